@@ -1,0 +1,178 @@
+"""Everything that a call can raise once its arguments are in order.
+
+::
+
+    Error
+    ├── TransportError           no answer that could be used
+    │   ├── ConnectionFailed     no connection, or it broke before the answer was complete
+    │   ├── TimedOut             no connection or no answer within the timeout
+    │   └── BadAnswer            an answer that is not what the contract says: cut off, HTML, a field missing
+    └── StatusError              the service, or something in front of it, refused or failed
+        ├── MalformedRequest     400
+        ├── NotFound             404  often a wrong `base_url`
+        ├── TooLarge             413
+        ├── UnsupportedMediaType 415
+        ├── InvalidFields        422  see `field_errors`
+        ├── TooManyRequests      429  see `retry_after`
+        └── ServerFault          5xx
+            └── ServiceUnavailable  503
+
+Arguments of a wrong type raise TypeError and numbers that JSON cannot hold raise ValueError, both before anything is sent.
+"""
+
+from __future__ import annotations
+
+from http import HTTPStatus
+
+from wattpair.results import FieldError, Problem
+
+
+class Error(Exception):
+    """Base class of everything that a call raises once its arguments are in order.
+
+    Attributes
+    ----------
+    request_id : str
+        The id under which the service's log has the request.
+    """
+
+    request_id: str
+
+
+class TransportError(Error):
+    """No answer that could be used.
+
+    Parameters
+    ----------
+    where : str
+        Method and address of the request.
+    reason : str
+        What went wrong.
+    request_id : str
+        The id that was sent with the request.
+    """
+
+    def __init__(self, where: str, reason: str, request_id: str) -> None:
+        super().__init__(where, reason, request_id)
+        self.where = where
+        self.reason = reason
+        self.request_id = request_id
+
+    def __str__(self) -> str:
+        return f"{self.where}: {self.reason} (request id {self.request_id})"
+
+
+class ConnectionFailed(TransportError):
+    """No connection, or it broke before the answer was complete."""
+
+
+class TimedOut(TransportError):
+    """No connection, or no answer, within the timeout."""
+
+
+class BadAnswer(TransportError):
+    """An answer that is not what the contract says: cut off, HTML from a proxy, a field missing."""
+
+
+class StatusError(Error):
+    """An answer with a status other than 2xx.
+
+    Parameters
+    ----------
+    where : str
+        Method and address of the request.
+    status : int
+        HTTP status.
+    problem : Problem or None
+        The service's own account; None where something in front of it answered.
+    request_id : str
+        The id under which the service's log has the request.
+    retry_after : int or None
+        Seconds after which the service asks to be called again.
+    excerpt : str
+        Start of an answer that holds no problem.
+    """
+
+    def __init__(
+        self, where: str, status: int, problem: Problem | None, request_id: str, retry_after: int | None, excerpt: str = ""
+    ) -> None:
+        super().__init__(where, status, problem, request_id, retry_after, excerpt)
+        self.where = where
+        self.status = status
+        self.problem = problem
+        self.request_id = request_id
+        self.retry_after = retry_after
+        self.excerpt = excerpt
+
+    @property
+    def field_errors(self) -> tuple[FieldError, ...]:
+        """The fields concerned, if the service named any."""
+        return self.problem.errors if self.problem is not None else ()
+
+    def __str__(self) -> str:
+        lines = [f"{self.where}: {self.status} {_phrase(self.status)}: {self._detail()}".removesuffix(": ")]
+        lines += [
+            f"  {error.pointer or 'the whole body'}: {error.given} was given; allowed is {error.allowed}"
+            for error in self.field_errors
+        ]
+        if self.retry_after is not None:
+            lines.append(f"  may be repeated after {self.retry_after} s")
+        return "\n".join([*lines, f"  request id {self.request_id}"])
+
+    def _detail(self) -> str:
+        return self.problem.detail if self.problem is not None else self.excerpt
+
+
+class MalformedRequest(StatusError):
+    """400: the body is not JSON that the service reads."""
+
+
+class NotFound(StatusError):
+    """404: nothing at this path; often `base_url` is not that of the service."""
+
+
+class TooLarge(StatusError):
+    """413: the body is larger than the service, or a proxy, takes."""
+
+
+class UnsupportedMediaType(StatusError):
+    """415: the body did not arrive as application/json."""
+
+
+class InvalidFields(StatusError):
+    """422: fields are not as allowed; `field_errors` names each of them."""
+
+
+class TooManyRequests(StatusError):
+    """429: called too often; `retry_after` says when to call again."""
+
+
+class ServerFault(StatusError):
+    """5xx: the service, or something in front of it, failed."""
+
+
+class ServiceUnavailable(ServerFault):
+    """503: the service cannot answer now; `retry_after` may say when it can."""
+
+
+_BY_STATUS: dict[int, type[StatusError]] = {
+    400: MalformedRequest,
+    404: NotFound,
+    413: TooLarge,
+    415: UnsupportedMediaType,
+    422: InvalidFields,
+    429: TooManyRequests,
+    503: ServiceUnavailable,
+}
+
+
+def class_of(status: int) -> type[StatusError]:
+    """The class for a status."""
+    return _BY_STATUS.get(status, ServerFault if status >= HTTPStatus.INTERNAL_SERVER_ERROR else StatusError)
+
+
+def _phrase(status: int) -> str:
+    try:
+        return HTTPStatus(status).phrase
+    except ValueError:
+        return "unknown status"

@@ -1,0 +1,102 @@
+"""Site and faces."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import Literal
+
+from wattpair.inputs.shared import Fields
+
+Mounting = Literal["close_roof", "open_rack", "insulated_back", "open_rack_faiman"]
+"""How modules are mounted."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Site:
+    """Where the building stands.
+
+    Parameters
+    ----------
+    latitude_deg : float
+        Latitude, north positive [deg].
+    longitude_deg : float
+        Longitude, east positive [deg].
+    elevation_m : float, optional
+        Height above sea level [m].
+    temp_lowest_c, temp_highest_c : float, optional
+        Lowest and highest expected air temperature [degC]; electrical checks need both.
+    """
+
+    latitude_deg: float
+    longitude_deg: float
+    elevation_m: float | None = None
+    temp_lowest_c: float | None = None
+    temp_highest_c: float | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class HorizonPoint:
+    """Height of the horizon in one direction.
+
+    Parameters
+    ----------
+    azimuth_deg : float
+        Direction, clockwise from north [deg].
+    elevation_deg : float
+        Height of the horizon [deg].
+    """
+
+    azimuth_deg: float
+    elevation_deg: float
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Face:
+    """One roof plane with its modules.
+
+    Parameters
+    ----------
+    name : str
+        Name for the result; different from every other face's.
+    tilt_deg : float
+        Tilt against the horizontal [deg].
+    azimuth_deg : float
+        Direction, clockwise from north: 180 is south [deg].
+    module_count : int
+        Modules on the face.
+    mounting : {"close_roof", "open_rack", "insulated_back"}, optional
+        Mounting, which decides the cell temperature.
+    shading_share, soiling_share : float, optional
+        Share of all light that near objects and dirt take over the year, 0 to 1.
+    albedo : float, optional
+        Share of light that the ground reflects, 0 to 1.
+    horizon : sequence of HorizonPoint, optional
+        Horizon seen from the face, joined by straight lines.
+    """
+
+    name: str
+    tilt_deg: float
+    azimuth_deg: float
+    module_count: int
+    mounting: Mounting | None = None
+    shading_share: float | None = None
+    soiling_share: float | None = None
+    albedo: float | None = None
+    horizon: Sequence[HorizonPoint | Fields] | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class FaceCount:
+    """Modules on one face, where its place and direction do not matter.
+
+    Parameters
+    ----------
+    name : str
+        Name of the face; different from every other's.
+    module_count : int
+        Modules on the face.
+    """
+
+    name: str
+    module_count: int

@@ -1,0 +1,21 @@
+"""Types that several inputs share."""
+
+from __future__ import annotations
+
+from collections.abc import Collection, Mapping
+from typing import Literal
+
+Fields = Mapping[str, object]
+"""A plain mapping in place of one of the input classes, with the same keys."""
+
+Numbers = Collection[float]
+"""Numbers in their order: a list, a tuple, a numpy array, a pandas Series."""
+
+Transposition = Literal["perez_1990", "hay_davies_1980", "isotropic"]
+"""Model of the light on a tilted face."""
+
+ColdVoltageMethod = Literal["module_coefficient", "code_table"]
+"""How the open-circuit voltage in the cold is found."""
+
+TrunkFeed = Literal["end", "centre"]
+"""Where a trunk is fed."""

@@ -1,0 +1,80 @@
+"""The ways in which a request may bring its weather."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+from datetime import datetime
+from typing import Literal
+
+from wattpair.inputs.shared import Numbers
+
+IntervalLabel = Literal["start", "middle", "end"]
+"""Where in its hour a time label stands."""
+
+FileFormat = Literal["epw", "tmy3"]
+"""Format of a weather file."""
+
+
+# Arrays of numpy have no single truth of equality, and a year of values has no place in a repr.
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class HourlyWeather:
+    """An hourly year: 8,760 values of each kind, or 8,784 where the first label lies in a leap year.
+
+    Parameters
+    ----------
+    first_label : str or datetime
+        Time label of the first value in standard time, without zone, such as "2023-01-01T00:00".
+    utc_offset_h : float
+        Standard time's offset from UTC, east positive [h].
+    interval_label : {"start", "middle", "end"}
+        Where in its hour a label stands.
+    ghi_w_m2 : collection of float
+        Global horizontal irradiance [W/m2].
+    temp_air_c : collection of float
+        Air temperature [degC].
+    dni_w_m2, dhi_w_m2 : collection of float, optional
+        Direct normal and diffuse horizontal irradiance [W/m2]; both, or neither and the service computes them.
+    wind_speed_m_s : collection of float, optional
+        Wind speed at 10 m [m/s].
+
+    Attributes
+    ----------
+    kind : str
+        Always "hourly".
+    """
+
+    kind: Literal["hourly"] = field(default="hourly", init=False)
+    first_label: str | datetime
+    utc_offset_h: float
+    interval_label: IntervalLabel
+    ghi_w_m2: Numbers = field(repr=False)
+    temp_air_c: Numbers = field(repr=False)
+    dni_w_m2: Numbers | None = field(default=None, repr=False)
+    dhi_w_m2: Numbers | None = field(default=None, repr=False)
+    wind_speed_m_s: Numbers | None = field(default=None, repr=False)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class WeatherFile:
+    """A weather file's text.
+
+    Parameters
+    ----------
+    file_format : {"epw", "tmy3"}
+        Format of the file.
+    text : str
+        The whole file.
+
+    Attributes
+    ----------
+    kind : str
+        Always "file".
+    """
+
+    kind: Literal["file"] = field(default="file", init=False)
+    file_format: FileFormat
+    text: str = field(repr=False)
+
+
+Weather = HourlyWeather | WeatherFile
+"""Any of these ways."""

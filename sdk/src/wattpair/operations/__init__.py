@@ -1,0 +1,1 @@
+"""The operations of the service, a file for each group of them."""

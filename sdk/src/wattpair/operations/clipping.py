@@ -1,0 +1,58 @@
+"""POST /v1/clipping."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from wattpair.inputs import Face, Fields, Microinverter, Module, Site, Transposition, Weather
+from wattpair.operations.base import Operations
+from wattpair.results import ClippingResult
+
+
+class ClippingOperations(Operations):
+    """What each microinverter delivers and loses over the year."""
+
+    def compute_clipping(
+        self,
+        *,
+        site: Site | Fields,
+        module: Module | Fields,
+        microinverters: Sequence[Microinverter | Fields],
+        faces: Sequence[Face | Fields],
+        weather: Weather | Fields | None = None,
+        transposition: Transposition | None = None,
+    ) -> ClippingResult:
+        """Yearly energy of faces with microinverters, each loss by its own name.
+
+        Parameters
+        ----------
+        site : Site
+            Where the building stands.
+        module : Module
+            The module.
+        microinverters : sequence of Microinverter
+            The candidates.
+        faces : sequence of Face
+            The faces of the roof.
+        weather : HourlyWeather or WeatherFile, optional
+            The year's weather.
+        transposition : {"perez_1990", "hay_davies_1980", "isotropic"}, optional
+            Model of the light on a tilted face.
+
+        Returns
+        -------
+        ClippingResult
+            Each face with each microinverter, and the whole roof for each microinverter.
+        """
+        return self._calculate(
+            ClippingOperations.compute_clipping,
+            "/v1/clipping",
+            {
+                "site": site,
+                "weather": weather,
+                "module": module,
+                "microinverters": microinverters,
+                "faces": faces,
+                "transposition": transposition,
+            },
+        )

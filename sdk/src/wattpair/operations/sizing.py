@@ -1,0 +1,76 @@
+"""POST /v1/sizing."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from wattpair.inputs import ColdVoltageMethod, Face, Fields, Microinverter, Module, Mounting, Site, Transposition, Weather
+from wattpair.operations.base import Operations
+from wattpair.results import SizingResult
+
+
+class SizingOperations(Operations):
+    """Whether each pairing is electrically safe and sensible at the site."""
+
+    def size_pairings(
+        self,
+        *,
+        site: Site | Fields,
+        module: Module | Fields,
+        microinverters: Sequence[Microinverter | Fields],
+        mounting: Mounting | None = None,
+        region: str | None = None,
+        modules_per_input: int | None = None,
+        cold_voltage_method: ColdVoltageMethod | None = None,
+        faces: Sequence[Face | Fields] | None = None,
+        weather: Weather | Fields | None = None,
+        transposition: Transposition | None = None,
+    ) -> SizingResult:
+        """Electrical checks of a module with one or many microinverters.
+
+        A pairing whose verdict is "fail" must not be built as described; a "caution" costs energy or leaves little margin.
+
+        Parameters
+        ----------
+        site : Site
+            Where the building stands; both temperatures are needed here.
+        module : Module
+            The module.
+        microinverters : sequence of Microinverter
+            The candidates.
+        mounting : {"close_roof", "open_rack", "insulated_back"}, optional
+            Mounting, which decides the cell temperature.
+        region : {"international", "united_states"}, optional
+            Region whose rules apply.
+        modules_per_input : int, optional
+            Modules in series on one input.
+        cold_voltage_method : {"module_coefficient", "code_table"}, optional
+            Cold open-circuit voltage by the module's own coefficient, or by the table of the region's code.
+        faces : sequence of Face, optional
+            Faces for which the DC/AC ratio at the site's real light is wanted; needs `weather`.
+        weather : HourlyWeather or WeatherFile, optional
+            The year's weather.
+        transposition : {"perez_1990", "hay_davies_1980", "isotropic"}, optional
+            Model of the light on a tilted face.
+
+        Returns
+        -------
+        SizingResult
+            The checks of each pairing, in the order of the request.
+        """
+        return self._calculate(
+            SizingOperations.size_pairings,
+            "/v1/sizing",
+            {
+                "site": site,
+                "module": module,
+                "microinverters": microinverters,
+                "mounting": mounting,
+                "region": region,
+                "modules_per_input": modules_per_input,
+                "cold_voltage_method": cold_voltage_method,
+                "faces": faces,
+                "weather": weather,
+                "transposition": transposition,
+            },
+        )

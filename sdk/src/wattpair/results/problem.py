@@ -1,0 +1,53 @@
+"""An error as the service reports it."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class FieldError:
+    """One fault of a request.
+
+    Attributes
+    ----------
+    pointer : str
+        JSON pointer (RFC 6901) to the field; empty for the whole body.
+    given, allowed : str
+        What stood there, shortened, and what is allowed there.
+    detail : str
+        The three in one sentence.
+    """
+
+    pointer: str
+    given: str
+    allowed: str
+    detail: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Problem:
+    """An error as the service reports it (RFC 9457).
+
+    Attributes
+    ----------
+    type : str
+        Stable name of the kind of problem.
+    title : str
+        The status in words.
+    status : int
+        HTTP status.
+    detail : str
+        What is wrong, in plain words.
+    request_id : str
+        The request's id, for the service's log.
+    errors : tuple of FieldError
+        The fields concerned; may be empty.
+    """
+
+    type: str
+    title: str
+    status: int
+    detail: str
+    request_id: str
+    errors: tuple[FieldError, ...]

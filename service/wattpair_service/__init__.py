@@ -1,0 +1,1 @@
+"""The wattpair service: pairs PV modules with microinverters."""

@@ -1,0 +1,1 @@
+"""HTTP: one file for each resource, its schemas beside it."""

@@ -1,0 +1,179 @@
+"""Writes the OpenAPI 3.1 description of the API from its operations and schemas."""
+
+from __future__ import annotations
+
+from importlib import resources
+from typing import Any
+
+import yaml
+from apispec import APISpec
+from apispec.ext.marshmallow import MarshmallowPlugin
+from apispec.ext.marshmallow.openapi import OpenAPIConverter
+from marshmallow import fields
+
+from wattpair_service.api import problems
+from wattpair_service.api.choice import KIND, Choice
+from wattpair_service.api.operation import Operation
+from wattpair_service.api.operations import OPERATIONS
+from wattpair_service.api.result_schemas import many, text, whole
+from wattpair_service.api.schema import OutputSchema
+
+VERSION = "1.0.0"
+DESCRIPTION = (
+    "wattpair answers, for a roof and a module: which microinverter is safe on it, what a year yields and loses, and "
+    "what has to be ordered. Every operation is a pure calculation: it keeps nothing, the same request gives the same "
+    "bytes, and any call may be repeated. Inputs refuse unknown fields, wrong types and impossible values, and name "
+    "each fault at once; answers may gain fields in later versions. Results carry their assumptions, methods and "
+    "cautions: keep the cautions with them."
+)
+PROBLEMS = {
+    "400": ("Malformed", "The body is not one JSON object in UTF-8 without duplicate keys and NaN."),
+    "413": ("TooLarge", "The body is larger than the service takes."),
+    "415": ("WrongMediaType", "The body is not announced as application/json."),
+    "422": ("Invalid", "Fields are not as allowed; `errors` names each of them."),
+}
+
+
+class FieldErrorSchema(OutputSchema):
+    """One fault in a body."""
+
+    pointer = text("JSON pointer (RFC 6901) to the field; empty for the whole body")
+    given = text("What stood there, shortened")
+    allowed = text("What is allowed there")
+    detail = text("The three in one sentence")
+
+
+class ProblemSchema(OutputSchema):
+    """An error (RFC 9457)."""
+
+    type = text("Stable name of the kind of problem")
+    title = text("The status in words")
+    status = whole("HTTP status")
+    detail = text("What is wrong, in plain words")
+    request_id = text("The request's id, for the service's log")
+    errors = many(FieldErrorSchema, "The fields concerned; may be empty")
+
+
+def document() -> dict[str, Any]:
+    """The whole description as plain data."""
+    plugin = MarshmallowPlugin(schema_name_resolver=lambda schema: _name(schema))
+    spec = APISpec(
+        title="wattpair",
+        version=VERSION,
+        openapi_version="3.1.0",
+        plugins=[plugin],
+        info={"description": DESCRIPTION, "license": {"name": "Apache-2.0", "identifier": "Apache-2.0"}},
+        servers=[{"url": "/"}],
+        tags=[
+            {"name": "pairing", "description": "Calculations"},
+            {"name": "service", "description": "The service itself"},
+        ],
+    )
+    converter = plugin.converter
+    assert converter is not None, "the plugin is bound to the spec"
+    converter.add_attribute_function(_choice_to_properties)  # type: ignore[no-untyped-call]
+    for name, description in PROBLEMS.values():
+        spec.components.response(name, _problem(description))
+    for operation in OPERATIONS:
+        spec.path(path=operation.path, operations={"post": _operation(operation)})
+    spec.path(path="/health/live", operations={"get": _live()})
+    spec.path(path="/openapi.json", operations={"get": _contract()})
+    described: dict[str, Any] = _plain(spec.to_dict())
+    return described
+
+
+def as_yaml() -> str:
+    """The description as the committed file has it."""
+    header = "# Written by `wattpair-service contract`; a test fails when it drifts from the code.\n"
+    return header + yaml.safe_dump(document(), sort_keys=False, allow_unicode=True, width=120)
+
+
+def example(operation: Operation) -> dict[str, Any]:
+    """The operation's example request: a valid body in an invented scenario."""
+    file = resources.files("wattpair_service.api").joinpath("examples", f"{operation.operation_id}.yaml")
+    loaded: dict[str, Any] = yaml.safe_load(file.read_text(encoding="utf-8"))
+    return loaded
+
+
+def _name(schema: Any) -> str:
+    kind = schema if isinstance(schema, type) else type(schema)
+    return str(kind.__name__).removesuffix("Schema")
+
+
+def _operation(operation: Operation) -> dict[str, Any]:
+    return {
+        "operationId": operation.operation_id,
+        "tags": ["pairing"],
+        "summary": operation.summary,
+        "description": operation.description,
+        "requestBody": {
+            "required": True,
+            "content": {"application/json": {"schema": operation.request, "examples": {"roof": {"value": example(operation)}}}},
+        },
+        "responses": {
+            "200": {
+                "description": "The result.",
+                "headers": {"X-Request-ID": _REQUEST_ID},
+                "content": {"application/json": {"schema": operation.response}},
+            },
+            **{status: name for status, (name, _) in PROBLEMS.items()},
+        },
+    }
+
+
+_REQUEST_ID = {"description": "The request's id: the caller's own, or one made here.", "schema": {"type": "string"}}
+
+
+def _problem(description: str) -> dict[str, Any]:
+    return {
+        "description": description,
+        "headers": {"X-Request-ID": _REQUEST_ID},
+        "content": {problems.MEDIA_TYPE: {"schema": ProblemSchema}},
+    }
+
+
+def _live() -> dict[str, Any]:
+    schema = {"type": "object", "required": ["status"], "properties": {"status": {"type": "string", "enum": ["live"]}}}
+    return {
+        "operationId": "check_live",
+        "tags": ["service"],
+        "summary": "Liveness",
+        "description": "Answers while the process runs.",
+        "responses": {"200": {"description": "Alive.", "content": {"application/json": {"schema": schema}}}},
+    }
+
+
+def _contract() -> dict[str, Any]:
+    return {
+        "operationId": "get_contract",
+        "tags": ["service"],
+        "summary": "This description",
+        "description": "The OpenAPI description of this service as JSON.",
+        "responses": {"200": {"description": "OpenAPI 3.1.", "content": {"application/json": {"schema": {"type": "object"}}}}},
+    }
+
+
+def _choice_to_properties(self: OpenAPIConverter, field: fields.Field[Any], **_: Any) -> dict[str, Any]:
+    """A `Choice` as oneOf with its discriminator."""
+    if not isinstance(field, Choice):
+        return {}
+    references = {
+        kind: self.resolve_nested_schema(schema)  # type: ignore[no-untyped-call]
+        for kind, schema in field.kinds.items()
+    }
+    return {
+        "oneOf": list(references.values()),
+        "discriminator": {
+            "propertyName": KIND,
+            "mapping": {kind: reference["$ref"] for kind, reference in references.items()},
+        },
+    }
+
+
+def _plain(value: Any) -> Any:
+    """Plain containers, which YAML can write without tags; a default of null means that there is none."""
+    if isinstance(value, dict):
+        return {str(key): _plain(item) for key, item in value.items() if (key, item) != ("default", None)}
+    if isinstance(value, list | tuple):
+        return [_plain(item) for item in value]
+    return value

@@ -1,0 +1,263 @@
+"""Input fields that take exactly what they say: no number in quotes, no NaN, no silent conversion.
+
+The message of each field is a plain statement of what is allowed; `problems` adds where it stood and what was given.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from datetime import datetime
+from typing import Any
+
+import numpy as np
+from marshmallow import ValidationError, fields, validate
+
+
+@dataclass(frozen=True, slots=True)
+class Assumed:
+    """What is taken where the caller gives nothing, and why."""
+
+    value: object
+    source: str
+
+
+COMMON_PRACTICE = "common practice, no source"
+ELEMENT_ERRORS_SHOWN = 10
+
+
+def _options(assumed: Assumed | None, required: bool, description: str, unit: str | None) -> dict[str, Any]:
+    """Arguments that every field here passes on to marshmallow."""
+    metadata: dict[str, Any] = {"description": description if unit is None else f"{description} [{unit}]"}
+    if unit is not None:
+        metadata["x-unit"] = unit
+    # An explicit null is refused even where None stands for "not given".
+    options: dict[str, Any] = {"metadata": metadata, "required": required, "allow_none": False}
+    if assumed is not None:
+        options |= {"load_default": assumed.value, "required": False}
+        metadata["x-assumption-source"] = assumed.source
+    elif not required:
+        options["load_default"] = None
+    return options
+
+
+class Number(fields.Float):
+    """A finite JSON number within limits."""
+
+    def __init__(
+        self,
+        description: str,
+        *,
+        unit: str | None = None,
+        at_least: float | None = None,
+        above: float | None = None,
+        at_most: float | None = None,
+        below: float | None = None,
+        required: bool = True,
+        assumed: Assumed | None = None,
+    ) -> None:
+        super().__init__(allow_nan=False, **_options(assumed, required, description, unit))
+        self.assumed = assumed
+        self.bounds = {
+            "minimum": at_least,
+            "exclusiveMinimum": above,
+            "maximum": at_most,
+            "exclusiveMaximum": below,
+        }
+        self.metadata = {**self.metadata, **({name: limit for name, limit in self.bounds.items() if limit is not None})}
+        words = {"minimum": "at least", "exclusiveMinimum": "above", "maximum": "at most", "exclusiveMaximum": "below"}
+        limits = " and ".join(f"{words[k]} {v:g}" for k, v in self.bounds.items() if v is not None)
+        self.allowed = " ".join(filter(None, [self.kind, limits, f"[{unit}]" if unit else ""]))
+
+    kind = "a number"
+
+    def _deserialize(self, value: Any, attr: str | None, data: Mapping[str, Any] | None, **kwargs: Any) -> Any:
+        if not self.right_type(value) or not self.within(value):
+            raise ValidationError(self.allowed)
+        return self.convert(value)
+
+    def right_type(self, value: object) -> bool:
+        """Whether the value is a JSON number that a float can hold."""
+        if isinstance(value, bool) or not isinstance(value, int | float):
+            return False
+        try:
+            return math.isfinite(float(value))
+        except OverflowError:
+            return False
+
+    def within(self, value: float) -> bool:
+        """Whether the value keeps every bound."""
+        lowest, above, highest, below = self.bounds.values()
+        return (
+            (lowest is None or value >= lowest)
+            and (above is None or value > above)
+            and (highest is None or value <= highest)
+            and (below is None or value < below)
+        )
+
+    def convert(self, value: Any) -> Any:
+        """The value as the dataclass wants it."""
+        return float(value)
+
+
+class WholeNumber(Number):
+    """A JSON integer within limits."""
+
+    kind = "a whole number"
+    num_type = int  # type: ignore[assignment]  # marshmallow types it for Float alone
+
+    def __init__(self, description: str, **limits: Any) -> None:
+        super().__init__(description, **limits)
+        self.metadata = {**self.metadata, "type": "integer"}
+
+    def right_type(self, value: object) -> bool:
+        """Whether the value is a JSON integer."""
+        return isinstance(value, int) and not isinstance(value, bool)
+
+    def convert(self, value: Any) -> Any:
+        """The value itself."""
+        return int(value)
+
+
+class NumberArray(fields.Field[Any]):
+    """An array of finite numbers, loaded at once but checked one by one."""
+
+    def __init__(self, description: str, *, unit: str, lengths: Sequence[int], required: bool = True) -> None:
+        super().__init__(**_options(None, required, description, unit))
+        self.lengths = lengths
+        self.allowed = f"an array of {' or '.join(f'{n:,}' for n in lengths)} numbers"
+        self.metadata = {
+            **self.metadata,
+            "type": "array",
+            "items": {"type": "number"},
+            "minItems": min(lengths),
+            "maxItems": max(lengths),
+        }
+
+    def _deserialize(self, value: Any, attr: str | None, data: Mapping[str, Any] | None, **kwargs: Any) -> Any:
+        if not isinstance(value, list) or len(value) not in self.lengths:
+            raise ValidationError(self.allowed)
+        if set(map(type, value)) <= {float, int}:
+            try:
+                array = np.array(value, dtype=np.float64)
+            except OverflowError:
+                array = np.array([np.nan])
+            if np.isfinite(array).all():
+                return array
+        wrong = [i for i, item in enumerate(value) if not _is_finite_number(item)]
+        raise ValidationError({i: ["a finite number"] for i in wrong[:ELEMENT_ERRORS_SHOWN]})
+
+
+def _is_finite_number(item: object) -> bool:
+    if type(item) not in (int, float):
+        return False
+    try:
+        return math.isfinite(float(item))  # type: ignore[arg-type]
+    except OverflowError:
+        return False
+
+
+class Text(fields.String):
+    """A string of limited length, not blank."""
+
+    def __init__(
+        self,
+        description: str,
+        *,
+        longest: int = 200,
+        required: bool = True,
+        assumed: Assumed | None = None,
+        choices: Sequence[str] | None = None,
+    ) -> None:
+        super().__init__(**_options(assumed, required, description, None))
+        self.assumed = assumed
+        self.longest = longest
+        self.choices = choices
+        self.metadata = {**self.metadata, **({"enum": list(choices)} if choices else {"minLength": 1, "maxLength": longest})}
+        self.allowed = (
+            "one of " + ", ".join(f'"{choice}"' for choice in choices)
+            if choices
+            else f"a text of 1 to {longest:,} characters, not blank and without control characters"
+        )
+
+    def _deserialize(self, value: Any, attr: str | None, data: Mapping[str, Any] | None, **kwargs: Any) -> Any:
+        if not isinstance(value, str) or not self._fits(value):
+            raise ValidationError(self.allowed)
+        return value
+
+    def _fits(self, value: str) -> bool:
+        if self.choices is not None:
+            return value in self.choices
+        return bool(value.strip()) and len(value) <= self.longest and not self._has_control_characters(value)
+
+    @staticmethod
+    def _has_control_characters(value: str) -> bool:
+        # A lone surrogate is valid JSON but cannot be written back as UTF-8.
+        return any(ord(c) < 32 or 0x7F <= ord(c) < 0xA0 or 0xD800 <= ord(c) < 0xE000 for c in value)
+
+
+class FileText(fields.String):
+    """The whole text of a file."""
+
+    def __init__(self, description: str, *, longest: int) -> None:
+        super().__init__(**_options(None, True, description, None))
+        self.longest = longest
+        self.allowed = f"the file's text, 1 to {longest:,} characters"
+        self.metadata = {**self.metadata, "minLength": 1, "maxLength": longest}
+
+    def _deserialize(self, value: Any, attr: str | None, data: Mapping[str, Any] | None, **kwargs: Any) -> Any:
+        if not isinstance(value, str) or not 0 < len(value) <= self.longest:
+            raise ValidationError(self.allowed)
+        return value
+
+
+class LocalTime(fields.String):
+    """A date and time without zone, ISO 8601."""
+
+    allowed = "a date and time without zone, such as 2023-01-01T00:00"
+
+    def __init__(self, description: str, *, assumed: Assumed | None = None) -> None:
+        super().__init__(**_options(assumed, True, description, None))
+        self.assumed = assumed
+        self.metadata = {**self.metadata, "examples": ["2023-01-01T00:00"]}
+
+    def _deserialize(self, value: Any, attr: str | None, data: Mapping[str, Any] | None, **kwargs: Any) -> Any:
+        try:
+            moment = datetime.fromisoformat(value)
+        except (TypeError, ValueError):
+            raise ValidationError(self.allowed) from None
+        if moment.tzinfo is not None or not 1950 <= moment.year <= 2100:
+            raise ValidationError(f"{self.allowed}, in 1950 to 2100")
+        return moment
+
+
+class Listed(fields.List[Any]):
+    """An array of one to `most` items."""
+
+    def __init__(
+        self,
+        item: fields.Field[Any],
+        description: str,
+        *,
+        most: int,
+        fewest: int = 1,
+        required: bool = True,
+        assumed: Assumed | None = None,
+    ) -> None:
+        self.allowed = f"an array of {fewest} to {most} items"
+        super().__init__(
+            item,
+            validate=validate.Length(fewest, most, error=self.allowed),
+            error_messages={"invalid": self.allowed},
+            **_options(assumed, required, description, None),
+        )
+        self.assumed = assumed
+
+
+class Nested(fields.Nested):
+    """One object."""
+
+    def __init__(self, schema: Any, description: str, *, required: bool = True) -> None:
+        super().__init__(schema, **_options(None, required, description, None))
+        self.allowed = "an object"

@@ -1,0 +1,189 @@
+"""Site, faces and weather as a request describes them."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from marshmallow import ValidationError, post_load, validates_schema
+
+from wattpair_service.api.choice import Choice
+from wattpair_service.api.fields import (
+    COMMON_PRACTICE,
+    Assumed,
+    FileText,
+    Listed,
+    LocalTime,
+    Nested,
+    Number,
+    NumberArray,
+    Text,
+    WholeNumber,
+)
+from wattpair_service.api.schema import InputSchema
+from wattpair_service.climate.request import FileWeather, HourlyArrays
+from wattpair_service.engineering.cell_temperature import MOUNTINGS
+from wattpair_service.engineering.electrical_checks import Site
+from wattpair_service.engineering.findings import TRANSPOSITIONS
+from wattpair_service.engineering.plane_of_array import Face, HorizonPoint
+
+FACES_MOST = 16
+WEATHER_FILE_LONGEST = 4_000_000
+HOURS = (8760, 8784)
+
+
+class SiteSchema(InputSchema):
+    """Where the building stands."""
+
+    latitude_deg = Number("Latitude, north positive", unit="deg", at_least=-90, at_most=90)
+    longitude_deg = Number("Longitude, east positive", unit="deg", at_least=-180, at_most=180)
+    elevation_m = Number("Height above sea level", unit="m", at_least=-450, at_most=6000, assumed=Assumed(0.0, "sea level"))
+    temp_lowest_c = Number("Lowest expected air temperature", unit="degC", at_least=-70, at_most=40, required=False)
+    temp_highest_c = Number("Highest expected air temperature", unit="degC", at_least=-20, at_most=60, required=False)
+
+    @validates_schema(skip_on_field_errors=False)
+    def consistent(self, data: dict[str, Any], **_: Any) -> None:
+        """The extremes must be in order."""
+        lowest, highest = data.get("temp_lowest_c"), data.get("temp_highest_c")
+        if lowest is not None and highest is not None and lowest >= highest:
+            raise ValidationError(f"below temp_highest_c, which is {highest:g} degC", "temp_lowest_c")
+
+    @post_load
+    def to_dataclass(self, data: dict[str, Any], **_: Any) -> Site:
+        """The site for the core."""
+        return Site(**data)
+
+
+class HorizonPointSchema(InputSchema):
+    """Height of the horizon in one direction."""
+
+    azimuth_deg = Number("Direction, clockwise from north", unit="deg", at_least=0, below=360)
+    elevation_deg = Number("Height of the horizon", unit="deg", at_least=0, at_most=90)
+
+    @post_load
+    def to_dataclass(self, data: dict[str, Any], **_: Any) -> HorizonPoint:
+        """The point for the core."""
+        return HorizonPoint(**data)
+
+
+def mounting_field() -> Text:
+    """How modules are mounted."""
+    return Text(
+        "Mounting, which decides the cell temperature: "
+        + "; ".join(f"{name}: {mounting.description}" for name, mounting in MOUNTINGS.items()),
+        choices=tuple(MOUNTINGS),
+        assumed=Assumed("close_roof", "the usual pitched roof"),
+    )
+
+
+def transposition_field() -> Text:
+    """Model of the light on a tilted face."""
+    return Text(
+        "Model of the light on a tilted face",
+        choices=tuple(TRANSPOSITIONS),
+        assumed=Assumed("perez_1990", "the most widely validated of the three"),
+    )
+
+
+class FaceSchema(InputSchema):
+    """One roof plane with its modules."""
+
+    name = Text("Name for the result; different from every other face's", longest=100)
+    tilt_deg = Number("Tilt against the horizontal", unit="deg", at_least=0, at_most=90)
+    azimuth_deg = Number("Direction, clockwise from north: 180 is south", unit="deg", at_least=0, at_most=360)
+    module_count = WholeNumber("Modules on the face", at_least=1, at_most=1000)
+    mounting = mounting_field()
+    shading_share = Number(
+        "Share of all light that near objects take, 0 to 1",
+        at_least=0,
+        below=1,
+        assumed=Assumed(0.0, "an unshaded face"),
+    )
+    soiling_share = Number(
+        "Share of all light that dirt takes over the year, 0 to 1",
+        at_least=0,
+        below=1,
+        assumed=Assumed(0.02, COMMON_PRACTICE),
+    )
+    albedo = Number(
+        "Share of light that the ground reflects, 0 to 1", at_least=0, at_most=1, assumed=Assumed(0.2, COMMON_PRACTICE)
+    )
+    horizon = Listed(
+        Nested(HorizonPointSchema, "One direction"),
+        "Horizon seen from the face, joined by straight lines; the sun below it gives no beam",
+        fewest=0,
+        most=360,
+        assumed=Assumed((), "a free horizon"),
+    )
+
+    @post_load
+    def to_dataclass(self, data: dict[str, Any], **_: Any) -> Face:
+        """The face for the core."""
+        points = sorted(data.pop("horizon"), key=lambda point: point.azimuth_deg)
+        return Face(**data, horizon=tuple(points))
+
+
+class HourlyWeatherSchema(InputSchema):
+    """An hourly year as arrays of 8,760 values, or 8,784 in a leap year."""
+
+    kind = Text("The kind of weather", choices=("hourly",))
+    first_label = LocalTime("Time label of the first value in standard time (no daylight saving), without zone")
+    utc_offset_h = Number("Standard time's offset from UTC, east positive", unit="h", at_least=-12, at_most=14)
+    interval_label = Text(
+        "Whether a label stands at the start, the middle or the end of its hour", choices=("start", "middle", "end")
+    )
+    ghi_w_m2 = NumberArray("Global horizontal irradiance", unit="W/m2", lengths=HOURS)
+    dni_w_m2 = NumberArray(
+        "Direct normal irradiance; with dhi_w_m2, or both are computed from ghi_w_m2",
+        unit="W/m2",
+        lengths=HOURS,
+        required=False,
+    )
+    dhi_w_m2 = NumberArray("Diffuse horizontal irradiance", unit="W/m2", lengths=HOURS, required=False)
+    temp_air_c = NumberArray("Air temperature", unit="degC", lengths=HOURS)
+    wind_speed_m_s = NumberArray(
+        "Wind speed at 10 m; without it 1 m/s is assumed, on the safe side for temperature",
+        unit="m/s",
+        lengths=HOURS,
+        required=False,
+    )
+
+    @post_load
+    def to_dataclass(self, data: dict[str, Any], **_: Any) -> HourlyArrays:
+        """The arrays for the climate layer."""
+        del data["kind"]
+        return HourlyArrays(**data)
+
+
+class WeatherFileSchema(InputSchema):
+    """A weather file's text: a typical year of 8,760 hours, which also says where it was taken."""
+
+    kind = Text("The kind of weather", choices=("file",))
+    file_format = Text("Format of the file", choices=("epw", "tmy3"))
+    text = FileText("The whole file as text", longest=WEATHER_FILE_LONGEST)
+
+    @post_load
+    def to_dataclass(self, data: dict[str, Any], **_: Any) -> FileWeather:
+        """The file for the climate layer."""
+        del data["kind"]
+        return FileWeather(**data)
+
+
+def weather_field() -> Choice:
+    """The year's weather."""
+    return Choice(
+        {"hourly": HourlyWeatherSchema, "file": WeatherFileSchema},
+        "The year's weather: hourly arrays, or the text of an EPW or TMY3 file",
+        required=False,
+    )
+
+
+def require_different_names(items: list[Any], field: str) -> None:
+    """Refuse a list in which two items have the same name."""
+    seen: dict[str, int] = {}
+    errors = {}
+    for index, item in enumerate(items):
+        if item.name in seen:
+            errors[index] = {"name": [f"a name of its own; item {seen[item.name]} has the same"]}
+        seen.setdefault(item.name, index)
+    if errors:
+        raise ValidationError({field: errors})

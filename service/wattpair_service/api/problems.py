@@ -1,0 +1,172 @@
+"""Every error as application/problem+json (RFC 9457), with JSON pointers (RFC 6901) to the fields concerned."""
+
+from __future__ import annotations
+
+import logging
+from collections.abc import Iterator
+from dataclasses import asdict, dataclass
+from http import HTTPStatus
+from typing import Any
+
+from flask import Flask, Response, g, json
+from marshmallow import ValidationError
+from werkzeug.exceptions import HTTPException
+
+from wattpair_service.engineering.errors import EngineeringError
+
+LOG = logging.getLogger(__name__)
+
+MEDIA_TYPE = "application/problem+json"
+TYPE_PREFIX = "urn:wattpair:problem:"
+GIVEN_LENGTH = 80
+
+
+@dataclass(frozen=True, slots=True)
+class FieldError:
+    """One fault: where it stands, what was given, what is allowed, and the three in one sentence."""
+
+    pointer: str
+    given: str
+    allowed: str
+    detail: str
+
+
+class Problem(Exception):
+    """An error that ends a request.
+
+    Parameters
+    ----------
+    status : HTTPStatus
+        Answer's status.
+    slug : str
+        Stable last part of the problem's `type`.
+    detail : str
+        A plain sentence for the person who reads the log.
+    errors : tuple of FieldError
+        The fields concerned, if any.
+    headers : dict
+        Further response headers.
+    """
+
+    def __init__(
+        self,
+        status: HTTPStatus,
+        slug: str,
+        detail: str,
+        errors: tuple[FieldError, ...] = (),
+        headers: dict[str, str] | None = None,
+    ) -> None:
+        super().__init__(detail)
+        self.status = status
+        self.slug = slug
+        self.detail = detail
+        self.errors = errors
+        self.headers = headers or {}
+
+    def response(self) -> Response:
+        """The answer to send."""
+        body = {
+            "type": TYPE_PREFIX + self.slug,
+            "title": self.status.phrase,
+            "status": self.status.value,
+            "detail": self.detail,
+            "request_id": g.get("request_id", ""),
+            "errors": [asdict(error) for error in self.errors],
+        }
+        # A lone surrogate in what was given is valid JSON but cannot be written back.
+        text = json.dumps(body).encode("utf-8", errors="replace")
+        return Response(text, self.status.value, self.headers, content_type=MEDIA_TYPE)
+
+
+NOTHING = "nothing"
+
+
+def invalid_fields(errors: tuple[FieldError, ...]) -> Problem:
+    """The problem of a body whose fields are at fault."""
+    many = "1 field is" if len(errors) == 1 else f"{len(errors)} fields are"
+    return Problem(HTTPStatus.UNPROCESSABLE_ENTITY, "invalid-fields", f"{many} not as allowed; see errors.", errors)
+
+
+def from_validation(error: ValidationError, payload: object) -> Problem:
+    """The problem of a body that its schema refused: every fault of it."""
+    found = tuple(_flatten(error.messages, "", payload))
+    return invalid_fields(found)
+
+
+def from_engineering(error: EngineeringError, payload: object) -> Problem:
+    """The problem of a body that no model can use; the error's fields are paths within the body."""
+    pointers = [f"/{field}" for field in error.fields] or [""]
+    return invalid_fields(tuple(_fault(p, payload, str(error)) for p in pointers))
+
+
+def _fault(pointer: str, payload: object, allowed: str, before_allowed: str = "") -> FieldError:
+    given = given_at(payload, pointer)
+    return FieldError(pointer, given, allowed, f"{pointer or 'the body'}: {given} was given; {before_allowed}{allowed}")
+
+
+def _flatten(messages: Any, pointer: str, payload: object) -> Iterator[FieldError]:
+    if isinstance(messages, dict):
+        for key, inner in messages.items():
+            step = "" if key == "_schema" else f"/{str(key).replace('~', '~0').replace('/', '~1')}"
+            yield from _flatten(inner, pointer + step, payload)
+    else:
+        for message in messages if isinstance(messages, list) else [messages]:
+            yield _fault(pointer, payload, str(message), "allowed is ")
+
+
+def given_at(payload: object, pointer: str) -> str:
+    """What stands at a JSON pointer, shortened for an error message."""
+    for step in pointer.split("/")[1:]:
+        key = step.replace("~1", "/").replace("~0", "~")
+        if isinstance(payload, dict) and key in payload:
+            payload = payload[key]
+        elif isinstance(payload, list) and key.isdigit() and int(key) < len(payload):
+            payload = payload[int(key)]
+        else:
+            return NOTHING
+    if isinstance(payload, dict):
+        return "an object"
+    if isinstance(payload, list):
+        return f"an array of {len(payload)}"
+    text = _shown(payload)
+    return text if len(text) <= GIVEN_LENGTH else text[: GIVEN_LENGTH - 3] + "..."
+
+
+def _shown(value: object) -> str:
+    try:
+        return str(json.dumps(value, allow_nan=True))
+    except ValueError:
+        # An integer too long to be written in decimal.
+        return "a number with very many digits"
+
+
+_SLUGS = {
+    HTTPStatus.NOT_FOUND: ("not-found", "There is nothing at this path; /openapi.json lists what there is."),
+    HTTPStatus.METHOD_NOT_ALLOWED: ("method-not-allowed", "This path does not take this method; see Allow."),
+    HTTPStatus.REQUEST_ENTITY_TOO_LARGE: ("body-too-large", "The body is larger than this service takes."),
+    HTTPStatus.UNSUPPORTED_MEDIA_TYPE: ("unsupported-media-type", "Send application/json."),
+}
+
+
+def register(app: Flask) -> None:
+    """Make every error of the app a problem."""
+
+    @app.errorhandler(Problem)
+    def on_problem(problem: Problem) -> Response:
+        return problem.response()
+
+    @app.errorhandler(HTTPException)
+    def on_http(error: HTTPException) -> Response:
+        status = HTTPStatus(error.code or HTTPStatus.INTERNAL_SERVER_ERROR)
+        slug, detail = _SLUGS.get(status, (status.phrase.lower().replace(" ", "-"), f"{status.phrase}."))
+        headers = {name: value for name, value in error.get_headers() if name in ("Allow", "Retry-After")}
+        return Problem(status, slug, detail, headers=headers).response()
+
+    @app.errorhandler(Exception)
+    def on_fault(error: Exception) -> Response:
+        LOG.exception("fault in request %s", g.get("request_id", ""), exc_info=error)
+        return Problem(
+            HTTPStatus.INTERNAL_SERVER_ERROR,
+            "internal-fault",
+            "The service failed on this request; its log names the fault under the request id.",
+        ).response()

@@ -1,0 +1,126 @@
+"""Request and answer of POST /v1/sizing."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Any
+
+from marshmallow import ValidationError, fields, post_load, validates_schema
+
+from wattpair_service.api.equipment_schemas import MicroinverterSchema, ModuleSchema
+from wattpair_service.api.fields import Assumed, Listed, Nested, Text, WholeNumber
+from wattpair_service.api.place_schemas import (
+    FACES_MOST,
+    FaceSchema,
+    SiteSchema,
+    mounting_field,
+    require_different_names,
+    transposition_field,
+    weather_field,
+)
+from wattpair_service.api.result_schemas import ResultSchema, many, number, text
+from wattpair_service.api.schema import InputSchema, OutputSchema
+from wattpair_service.climate.request import Weather
+from wattpair_service.engineering.sizing import SizingRequest
+from wattpair_service.rules import DEFAULT_REGION, regions
+
+MICROINVERTERS_MOST = 64
+VERDICTS = ("ok", "caution", "fail")
+
+
+@dataclass(frozen=True, slots=True)
+class SizingBody:
+    """A request with what the layers below the core need of it."""
+
+    request: SizingRequest
+    region: str
+    weather: Weather | None
+
+
+def region_field() -> Text:
+    """Whose rules apply."""
+    return Text(
+        "Region whose rules apply",
+        choices=regions(),
+        assumed=Assumed(DEFAULT_REGION, "international standards, where no national code is named"),
+    )
+
+
+class SizingRequestSchema(InputSchema):
+    """One module, its candidate microinverters and the site."""
+
+    site = Nested(SiteSchema, "Where the building stands; both temperatures are needed here")
+    module = Nested(ModuleSchema, "The module")
+    microinverters = Listed(Nested(MicroinverterSchema, "A candidate"), "The candidates", most=MICROINVERTERS_MOST)
+    mounting = mounting_field()
+    region = region_field()
+    modules_per_input = WholeNumber(
+        "Modules in series on one input", at_least=1, at_most=4, assumed=Assumed(1, "one module on each input")
+    )
+    cold_voltage_method = Text(
+        "Cold open-circuit voltage by the module's own coefficient, or by the table of the region's code",
+        choices=("module_coefficient", "code_table"),
+        assumed=Assumed("module_coefficient", "the module's own coefficient where its maker gives one"),
+    )
+    faces = Listed(
+        Nested(FaceSchema, "A face"),
+        "Faces for which the DC/AC ratio at the site's real light is wanted; needs weather",
+        most=FACES_MOST,
+        required=False,
+    )
+    weather = weather_field()
+    transposition = transposition_field()
+
+    @validates_schema
+    def consistent(self, data: dict[str, Any], **_: Any) -> None:
+        """Names must differ, and faces need weather."""
+        require_different_names(data["microinverters"], "microinverters")
+        require_different_names(data["faces"] or [], "faces")
+        if data["weather"] is not None and not data["faces"]:
+            raise ValidationError("faces together with weather: without them the weather has no use", "faces")
+
+    @post_load
+    def to_dataclass(self, data: dict[str, Any], **_: Any) -> SizingBody:
+        """The request for the core."""
+        region, weather = data.pop("region"), data.pop("weather")
+        method = data.pop("cold_voltage_method")
+        faces, microinverters = tuple(data.pop("faces") or ()), tuple(data.pop("microinverters"))
+        request = SizingRequest(
+            **data, faces=faces, microinverters=microinverters, cold_voltage_by_table=method == "code_table"
+        )
+        return SizingBody(request, region, weather)
+
+
+class CheckSchema(OutputSchema):
+    """One electrical check."""
+
+    name = text("Name of the check")
+    face = fields.String(
+        required=True, allow_none=True, metadata={"description": "Name of the face that it belongs to; null for the pairing"}
+    )
+    value = number("What was computed, in `unit`")
+    limit = number("What it is held against, in `unit`; null where there is no limit", nullable=True)
+    unit = text("Unit of value, limit and margin")
+    margin = number("Distance to the limit, positive on the safe side; null where there is no limit", nullable=True)
+    verdict = text("Verdict", VERDICTS)
+    source = text("Where value or limit comes from")
+    explanation = text("What is compared and why, in plain words")
+
+
+class PairingSizingSchema(OutputSchema):
+    """One pairing."""
+
+    microinverter = text("Name of the microinverter")
+    verdict = text("Worst verdict of the checks", VERDICTS)
+    checks = many(CheckSchema, "The checks, the gravest first")
+
+
+class SizingResultSchema(ResultSchema):
+    """Checks of every pairing."""
+
+    module = text("Name of the module")
+    place = text("Place whose rules were applied")
+    edition = text("Edition of these rules")
+    temp_lowest_c = number("Lowest expected air temperature", "degC")
+    temp_highest_c = number("Highest expected air temperature", "degC")
+    pairings = many(PairingSizingSchema, "The pairings, in the order of the request")

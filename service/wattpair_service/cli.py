@@ -1,0 +1,43 @@
+"""Command line: serve, demo, contract."""
+
+from __future__ import annotations
+
+import argparse
+import os
+import sys
+from collections.abc import Sequence
+
+from wattpair_service.settings import SettingError, Settings
+
+
+def main(arguments: Sequence[str] | None = None) -> int:
+    """Run a command; returns the exit status."""
+    options = _parser().parse_args(arguments)
+    try:
+        settings = Settings.read(os.environ)
+    except SettingError as error:
+        print(f"wattpair-service: {error}", file=sys.stderr)
+        return 2
+    if options.command == "serve":
+        from wattpair_service.server import serve
+
+        serve(settings)
+    elif options.command == "demo":
+        from wattpair_service.demo import run
+
+        return run(as_json=options.json)
+    else:
+        from wattpair_service.api.contract import as_yaml
+
+        sys.stdout.write(as_yaml())
+    return 0
+
+
+def _parser() -> argparse.ArgumentParser:
+    parser = argparse.ArgumentParser(prog="wattpair-service", description="Pairs PV modules with microinverters.")
+    commands = parser.add_subparsers(dest="command", required=True)
+    commands.add_parser("serve", help="run the service under gunicorn; settings come from WATTPAIR_ variables")
+    demo = commands.add_parser("demo", help="start the service, size an invented house and print the comparison")
+    demo.add_argument("--json", action="store_true", help="print JSON instead of text")
+    commands.add_parser("contract", help="print the OpenAPI description as YAML")
+    return parser

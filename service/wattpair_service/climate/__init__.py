@@ -1,0 +1,1 @@
+"""Weather in; everything ends in Conditions."""

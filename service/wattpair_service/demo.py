@@ -1,0 +1,200 @@
+"""The demo: the real service, called through its client, on an invented house in a real typical year."""
+
+from __future__ import annotations
+
+import contextlib
+import json
+import os
+import socket
+import subprocess
+import sys
+import time
+from collections.abc import Iterator
+from dataclasses import asdict, dataclass
+from pathlib import Path
+from typing import Any
+
+import pvlib
+
+import wattpair
+from wattpair_service.equipment import demo_scenario
+from wattpair_service.settings import PREFIX
+
+YEAR_FILE = "723170TYA.CSV"
+"""A typical year that pvlib carries: 36.1 N, 79.95 W, 273 m (TMY3, in the public domain)."""
+REGION = "united_states"
+YEAR_PLACE = {"latitude_deg": 36.1, "longitude_deg": -79.95}
+START_SECONDS = 30.0
+
+
+@dataclass(frozen=True, slots=True)
+class Answers:
+    """What the service said, one answer for each operation."""
+
+    sizing: wattpair.SizingResult
+    clipping: wattpair.ClippingResult
+    materials: wattpair.BillOfMaterialsResult
+
+
+def run(*, as_json: bool) -> int:
+    """Start the service, ask it, print, stop it; returns the exit status."""
+    with _service() as url, wattpair.Client(url) as client:
+        answers = _ask(client)
+    if as_json:
+        print(json.dumps(asdict(answers), indent=2, ensure_ascii=False))
+    else:
+        print("\n".join(_lines(answers)))
+    return 0
+
+
+@contextlib.contextmanager
+def _service() -> Iterator[str]:
+    """The service under gunicorn on a free loopback port."""
+    with socket.socket() as probe:
+        probe.bind(("127.0.0.1", 0))
+        port = probe.getsockname()[1]
+    environment = {**os.environ, f"{PREFIX}HOST": "127.0.0.1", f"{PREFIX}PORT": str(port), f"{PREFIX}WORKERS": "1"}
+    process = subprocess.Popen(
+        [sys.executable, "-m", "wattpair_service", "serve"],
+        env=environment,
+        stdout=subprocess.DEVNULL,
+        stderr=subprocess.PIPE,
+        text=True,
+    )
+    try:
+        _wait_until_live(process, f"http://127.0.0.1:{port}")
+        yield f"http://127.0.0.1:{port}"
+    finally:
+        process.terminate()
+        process.communicate(timeout=START_SECONDS)
+
+
+def _wait_until_live(process: subprocess.Popen[str], url: str) -> None:
+    end = time.monotonic() + START_SECONDS
+    with wattpair.Client(url, retries=0) as client:
+        while time.monotonic() < end:
+            if process.poll() is not None:
+                _, errors = process.communicate()
+                raise RuntimeError(f"the service did not start:\n{errors}")
+            with contextlib.suppress(wattpair.TransportError):
+                client.check_live()
+                return
+            time.sleep(0.05)
+    raise RuntimeError(f"the service did not answer within {START_SECONDS:g} s")
+
+
+def _ask(client: wattpair.Client) -> Answers:
+    scenario = demo_scenario()
+    site = {**YEAR_PLACE, **scenario["site"]}
+    text = (Path(pvlib.__file__).parent / "data" / YEAR_FILE).read_text(encoding="iso-8859-1")
+    weather = {"kind": "file", "file_format": "tmy3", "text": text}
+    roof = {
+        "site": site,
+        "weather": weather,
+        "module": scenario["module"],
+        "microinverters": scenario["microinverters"],
+        "faces": scenario["faces"],
+    }
+    sizing = client.size_pairings(**roof, region=REGION)
+    clipping = client.compute_clipping(**roof)
+    chosen = _best_passing(scenario["microinverters"], sizing, clipping)
+    voltage_v = chosen.get("ac_voltage_v", 230.0)
+    materials = client.list_materials(
+        faces=[{"name": face["name"], "module_count": face["module_count"]} for face in scenario["faces"]],
+        region=REGION,
+        unit_ac_current_a=chosen["ac_power_w"] / voltage_v,
+        modules_per_unit=chosen.get("input_count", 1),
+        module_mass_kg=scenario["module"]["mass_kg"],
+        unit_mass_kg=chosen["mass_kg"],
+    )
+    return Answers(sizing, clipping, materials)
+
+
+def _best_passing(
+    candidates: list[dict[str, Any]], sizing: wattpair.SizingResult, clipping: wattpair.ClippingResult
+) -> dict[str, Any]:
+    """The candidate that delivers most among those that no check fails; price is not looked at here."""
+    passing = {pairing.microinverter for pairing in sizing.pairings if pairing.verdict != "fail"}
+    best = max(
+        (total for total in clipping.totals if total.microinverter in passing),
+        key=lambda total: total.balance.delivered_kwh,
+    )
+    return next(candidate for candidate in candidates if candidate["name"] == best.microinverter)
+
+
+LOSSES = {
+    "start_up_kwh": "start-up",
+    "voltage_window_kwh": "window",
+    "input_current_limit_kwh": "current",
+    "conversion_kwh": "conversion",
+    "clipping_kwh": "clipping",
+    "thermal_derating_kwh": "heat",
+    "night_draw_kwh": "night",
+}
+
+
+def _lines(answers: Answers) -> Iterator[str]:
+    yield from _heading(answers.clipping)
+    yield from _comparison(answers.clipping)
+    yield from _verdicts(answers.sizing)
+    yield from _materials(answers.materials)
+    yield "\nKeep in mind"
+    for caution in dict.fromkeys((*answers.clipping.cautions, *answers.sizing.cautions, *answers.materials.cautions)):
+        yield f"  - {caution}"
+
+
+def _heading(clipping: wattpair.ClippingResult) -> Iterator[str]:
+    faces = ", ".join(f"{face.module_count} on the {face.face}" for face in clipping.faces)
+    yield f"{clipping.module}, {faces}"
+    yield f"Weather: {clipping.weather_source}; {clipping.ghi_kwh_m2:.0f} kWh/m2 a year on the horizontal"
+    for face in clipping.faces:
+        light = face.light
+        yield (
+            f"  {face.face}: {light.in_plane_kwh_m2:.0f} kWh/m2 in the plane, its energy arriving at "
+            f"{light.energy_weighted_irradiance_w_m2:.0f} W/m2"
+        )
+
+
+def _comparison(clipping: wattpair.ClippingResult) -> Iterator[str]:
+    yield "\nWhat a year delivers and loses on the whole roof [kWh]"
+    yield (
+        f"  {'':22}{'available':>10}" + "".join(f"{name:>11}" for name in LOSSES.values()) + f"{'delivered':>11}{'clipped':>9}"
+    )
+    for total in clipping.totals:
+        balance = total.balance
+        losses = "".join(f"{_minus(getattr(balance, term)):>11}" for term in LOSSES)
+        yield (
+            f"  {total.microinverter:22}{balance.available_kwh:>10.0f}{losses}{balance.delivered_kwh:>11.0f}"
+            f"{total.clipped_share.value:>8.2%}"
+        )
+    best = max(clipping.totals, key=lambda total: total.balance.delivered_kwh)
+    low, high = best.delivered_range_kwh.low, best.delivered_range_kwh.high
+    yield f"  A single year lies within {low:.0f} to {high:.0f} kWh for {best.microinverter}, four times in five."
+    yield "\nHours at the AC limit"
+    for face in clipping.faces:
+        hours = ", ".join(f"{p.microinverter} {p.per_module.clipped_hours_h:.0f}" for p in face.pairings)
+        yield f"  {face.face}: {hours}"
+
+
+def _minus(loss_kwh: float) -> str:
+    """A loss as a negative number; a dash where nothing is lost."""
+    return f"{-loss_kwh:.1f}" if loss_kwh >= 0.05 else "-"
+
+
+def _verdicts(sizing: wattpair.SizingResult) -> Iterator[str]:
+    yield f"\nElectrical verdicts at {sizing.temp_lowest_c:g} to {sizing.temp_highest_c:g} degC ({sizing.edition})"
+    for pairing in sizing.pairings:
+        yield f"  {pairing.microinverter}: {pairing.verdict}"
+        for check in pairing.checks:
+            if check.verdict != "ok":
+                name = check.name.replace("_", " ")
+                yield f"    {check.verdict}: {name} is {check.value:.4g} {check.unit}, the limit is {check.limit:.4g}"
+
+
+def _materials(materials: wattpair.BillOfMaterialsResult) -> Iterator[str]:
+    yield "\nTo order, for the unit that delivers most among those that pass"
+    for line in materials.lines:
+        yield f"  {line.quantity:>4} {line.role.replace('_', ' '):34}{line.belongs_to:14}{line.derivation}"
+    for mass in materials.masses:
+        yield f"  {mass.face}: {mass.mass_kg:.0f} kg"
+    yield f"  Circuits: {materials.circuit_rule}"

@@ -1,0 +1,1 @@
+"""Pure functions and frozen dataclasses: no Flask, no files, no clock, no environment."""

@@ -1,0 +1,219 @@
+"""Where the energy of one module goes on its way through a microinverter, each loss by its own name.
+
+At every condition the losses are taken one after the other, so that they and the delivered power add up exactly:
+
+available at maximum power -> start-up -> operating-voltage window -> input-current limit -> conversion -> AC power limit
+(clipping) -> thermal derating -> night draw -> delivered.
+
+Neglected: tracking error of the maximum-power search, hysteresis of starting and stopping, mismatch between the modules of
+one unit, reactive power, switching off by the grid. Conversion is counted at the power before clipping, so that clipping
+is what the AC limit alone costs.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, fields
+from itertools import pairwise
+
+import numpy as np
+import numpy.typing as npt
+
+from wattpair_service.engineering.dc_response import DcResponse, by_month
+from wattpair_service.engineering.equipment import Microinverter, ThermalDerating
+from wattpair_service.engineering.single_diode import (
+    DiodeCurve,
+    current_at_voltage,
+    select,
+    short_circuit_current,
+    voltage_at_current,
+)
+
+FloatArray = npt.NDArray[np.float64]
+BoolArray = npt.NDArray[np.bool_]
+
+DURATION_LEVELS = 41
+"""Points of a power duration curve, from zero to the highest power before the limit."""
+
+
+@dataclass(frozen=True, slots=True)
+class EnergyBalance:
+    """Energy of one module over a span of time [kWh], in the order in which it is lost."""
+
+    available_kwh: float
+    start_up_kwh: float
+    voltage_window_kwh: float
+    input_current_limit_kwh: float
+    conversion_kwh: float
+    clipping_kwh: float
+    thermal_derating_kwh: float
+    night_draw_kwh: float
+    delivered_kwh: float
+
+    @property
+    def clipped_share(self) -> float:
+        """Clipping as a share of what the microinverter would deliver without an AC limit (0-1).
+
+        The base is available energy less every loss before clipping; 0 where there is none.
+        """
+        unlimited = self.delivered_kwh + self.night_draw_kwh + self.thermal_derating_kwh + self.clipping_kwh
+        return self.clipping_kwh / unlimited if unlimited > 0 else 0.0
+
+    def scaled(self, factor: float) -> EnergyBalance:
+        """The balance of `factor` such modules."""
+        return EnergyBalance(*(getattr(self, field.name) * factor for field in fields(self)))
+
+
+def total(balances: list[EnergyBalance]) -> EnergyBalance:
+    """Sum of balances, term by term."""
+    return EnergyBalance(*(sum(getattr(b, field.name) for b in balances) for field in fields(EnergyBalance)))
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class DurationCurve:
+    """Hours of the year in which the AC power before the limit is at least each level.
+
+    `ac_power_w` [W] rises from zero; `hours_h` falls. Per module.
+    """
+
+    ac_power_w: FloatArray
+    hours_h: FloatArray
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class PairingYear:
+    """A year of one module with one microinverter on one face; energies per module.
+
+    `clipped_kwh_by_month_hour` has shape (12, 24): months from January, hours of the day in standard time.
+    """
+
+    year: EnergyBalance
+    months: tuple[EnergyBalance, ...]
+    clipped_hours_h: float
+    clipped_kwh_by_month_hour: FloatArray
+    duration: DurationCurve
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class _Powers:
+    """Power at each point after each step [W]."""
+
+    available: FloatArray
+    after_start_up: FloatArray
+    after_window: FloatArray
+    after_current_limit: FloatArray
+    after_conversion: FloatArray
+    after_clipping: FloatArray
+    after_derating: FloatArray
+
+
+def pairing_year(response: DcResponse, microinverter: Microinverter) -> PairingYear:
+    """Energy balance of one module of a face with one microinverter.
+
+    Parameters
+    ----------
+    response : DcResponse
+        The face's DC side.
+    microinverter : Microinverter
+        Its limits are divided evenly over its inputs, whose modules see the same light.
+
+    Returns
+    -------
+    PairingYear
+        Losses and delivered energy add up to the available energy to rounding (1e-9 relative). Delivered energy is
+        net of the night draw and may be negative where there is next to no light.
+    """
+    powers = _powers(response, microinverter)
+    off = powers.after_derating <= 0.0
+    idle_hours = response.dark_hours_by_month + by_month(response.month, response.weight_h * off)
+    night_draw = idle_hours * microinverter.night_draw_w / microinverter.input_count / 1000.0
+    months = _monthly_balances(response, powers, night_draw)
+    clipped_w = powers.after_conversion - powers.after_clipping
+    energy = clipped_w * response.weight_h / 1000.0
+    cell = (response.month - 1) * 24 + response.hour
+    return PairingYear(
+        year=total(list(months)),
+        months=months,
+        clipped_hours_h=float(response.weight_h[clipped_w > 0.0].sum()),
+        clipped_kwh_by_month_hour=np.bincount(cell, weights=energy, minlength=288).reshape(12, 24).astype(np.float64),
+        duration=_duration_curve(powers.after_conversion, response.weight_h),
+    )
+
+
+def _powers(response: DcResponse, microinverter: Microinverter) -> _Powers:
+    best = response.maximum_power
+    started = (response.voltage_oc_v >= microinverter.dc_start_voltage_v) & (
+        best.power_w >= microinverter.start_power_w / microinverter.input_count
+    )
+    after_start_up = np.where(started, best.power_w, 0.0)
+    after_window, voltage, current = _within_window(response, microinverter, started)
+    after_current, voltage = _within_current(response.curve, microinverter, after_window, voltage, current)
+    inputs = microinverter.input_count
+    converted = microinverter.conversion.ac_power_w(after_current * inputs, voltage) / inputs
+    # Below the own consumption the curve gives nothing; it never gives more than goes in.
+    converted = np.minimum(converted, after_current)
+    limit = microinverter.ac_power_per_input_w
+    clipped = np.minimum(converted, limit)
+    derated = np.minimum(clipped, limit * _derating_factor(microinverter.derating, response.temp_under_module_c))
+    return _Powers(best.power_w, after_start_up, after_window, after_current, converted, clipped, derated)
+
+
+def _within_window(
+    response: DcResponse, microinverter: Microinverter, started: BoolArray
+) -> tuple[FloatArray, FloatArray, FloatArray]:
+    """Power, voltage and current after holding the voltage inside the operating window."""
+    best = response.maximum_power
+    power = np.where(started, best.power_w, 0.0)
+    voltage, current = best.voltage_v.copy(), best.current_a.copy()
+    held = np.clip(voltage, microinverter.dc_operating_voltage_min_v, microinverter.dc_operating_voltage_max_v)
+    moved = started & (held != voltage)
+    if moved.any():
+        voltage[moved] = held[moved]
+        current[moved] = current_at_voltage(select(response.curve, moved), held[moved])
+        power[moved] = np.minimum(voltage[moved] * current[moved], power[moved])
+    return power, voltage, current
+
+
+def _within_current(
+    curve: DiodeCurve, microinverter: Microinverter, power: FloatArray, voltage: FloatArray, current: FloatArray
+) -> tuple[FloatArray, FloatArray]:
+    """Power and voltage after moving up the curve to the input-current limit.
+
+    Where that point lies above the operating window no point suits both limits and the input stays off.
+    """
+    limit = microinverter.dc_current_max_a
+    over = (power > 0.0) & (current > limit)
+    if not over.any():
+        return power, voltage
+    power, voltage = power.copy(), voltage.copy()
+    part = select(curve, over)
+    reachable = short_circuit_current(part) > limit
+    higher = np.where(reachable, voltage_at_current(part, np.full(part.a_v.shape, limit)), voltage[over])
+    inside = higher <= microinverter.dc_operating_voltage_max_v
+    power[over] = np.where(inside, np.minimum(higher * limit, power[over]), 0.0)
+    voltage[over] = higher
+    return power, voltage
+
+
+def _derating_factor(derating: ThermalDerating | None, temp_c: FloatArray) -> FloatArray | float:
+    """Share of the AC limit that is left at an air temperature at the microinverter (0-1)."""
+    if derating is None:
+        return 1.0
+    factor = np.clip(1.0 - derating.percent_per_k / 100.0 * (temp_c - derating.start_temp_c), 0.0, 1.0)
+    return np.where(temp_c > derating.shutdown_temp_c, 0.0, factor)
+
+
+def _monthly_balances(response: DcResponse, powers: _Powers, night_draw_kwh: FloatArray) -> tuple[EnergyBalance, ...]:
+    steps = [getattr(powers, field.name) for field in fields(powers)]
+    kwh = [by_month(response.month, step * response.weight_h) / 1000.0 for step in steps]
+    losses = [before - after for before, after in pairwise(kwh)]
+    delivered = kwh[-1] - night_draw_kwh
+    columns = [kwh[0], *losses, night_draw_kwh, delivered]
+    return tuple(EnergyBalance(*(float(column[month]) for column in columns)) for month in range(12))
+
+
+def _duration_curve(ac_power_w: FloatArray, weight_h: FloatArray) -> DurationCurve:
+    levels = np.linspace(0.0, float(ac_power_w.max(initial=0.0)), DURATION_LEVELS)
+    order = np.argsort(ac_power_w)
+    below = np.concatenate([[0.0], np.cumsum(weight_h[order])])
+    first = np.searchsorted(ac_power_w[order], levels, side="left")
+    return DurationCurve(ac_power_w=levels, hours_h=below[-1] - below[first])

@@ -1,0 +1,83 @@
+"""The things a pairing is made of, as their datasheets print them."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+if TYPE_CHECKING:
+    from wattpair_service.engineering.conversion import Conversion
+
+
+@dataclass(frozen=True, slots=True)
+class Module:
+    """A PV module by its datasheet, at standard test conditions (1000 W/m2, 25 degC cell, AM 1.5; IEC 60904-3).
+
+    Temperature coefficients are in percent per kelvin, as datasheets print them: negative for open-circuit voltage and
+    for power, usually slightly positive for short-circuit current.
+    """
+
+    name: str
+    power_w: float
+    voltage_oc_v: float
+    voltage_mp_v: float
+    current_sc_a: float
+    current_mp_a: float
+    temp_coefficient_voc_percent_per_k: float
+    temp_coefficient_isc_percent_per_k: float
+    temp_coefficient_pmp_percent_per_k: float
+    length_m: float
+    width_m: float
+    mass_kg: float
+
+    @property
+    def area_m2(self) -> float:
+        """Outer area of the module [m2]."""
+        return self.length_m * self.width_m
+
+
+@dataclass(frozen=True, slots=True)
+class ThermalDerating:
+    """How a microinverter lowers its AC limit when the air around it is hot.
+
+    Full power up to `start_temp_c`, then `percent_per_k` of the limit less for each kelvin, and off above
+    `shutdown_temp_c`.
+    """
+
+    start_temp_c: float
+    percent_per_k: float
+    shutdown_temp_c: float
+
+
+@dataclass(frozen=True, slots=True)
+class Microinverter:
+    """A microinverter by its datasheet.
+
+    `ac_power_w` is what it may deliver continuously over all its inputs. The operating window is the range of DC voltage
+    in which it runs at all; the full-power window, inside it, the range in which its datasheet promises full power.
+    """
+
+    name: str
+    ac_power_w: float
+    ac_current_a: float
+    ac_voltage_v: float
+    dc_voltage_max_v: float
+    dc_operating_voltage_min_v: float
+    dc_operating_voltage_max_v: float
+    dc_full_power_voltage_min_v: float
+    dc_full_power_voltage_max_v: float
+    dc_start_voltage_v: float
+    dc_current_max_a: float
+    dc_short_circuit_current_max_a: float
+    input_count: int
+    modules_per_input_max: int
+    conversion: Conversion
+    start_power_w: float
+    night_draw_w: float
+    derating: ThermalDerating | None
+    mass_kg: float
+
+    @property
+    def ac_power_per_input_w(self) -> float:
+        """AC limit that one input has for itself when all inputs see the same light [W]."""
+        return self.ac_power_w / self.input_count

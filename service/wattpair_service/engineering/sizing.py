@@ -1,0 +1,142 @@
+"""Electrical checks of one module with one or many microinverters at a site."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from wattpair_service.engineering import findings
+from wattpair_service.engineering.conditions import Conditions
+from wattpair_service.engineering.dc_response import dc_response
+from wattpair_service.engineering.electrical_checks import (
+    ElectricalCheck,
+    ElectricalRules,
+    Site,
+    Verdict,
+    check_pairing,
+    verdict_of,
+)
+from wattpair_service.engineering.equipment import Microinverter, Module
+from wattpair_service.engineering.errors import DatasheetError, EngineeringError
+from wattpair_service.engineering.plane_of_array import Face, Transposition, plane_of_array
+from wattpair_service.engineering.single_diode import fit
+
+
+@dataclass(frozen=True, slots=True)
+class SizingRequest:
+    """One module, its candidates and the site. `faces` may be empty: then the site's real light is left out."""
+
+    site: Site
+    module: Module
+    microinverters: tuple[Microinverter, ...]
+    mounting: str
+    modules_per_input: int
+    cold_voltage_by_table: bool
+    faces: tuple[Face, ...]
+    transposition: Transposition
+
+
+@dataclass(frozen=True, slots=True)
+class PairingSizing:
+    """Checks of one pairing and the worst verdict among them."""
+
+    microinverter: str
+    verdict: Verdict
+    checks: tuple[ElectricalCheck, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class SizingResult:
+    """Checks of every pairing, in the order of the request."""
+
+    module: str
+    place: str
+    edition: str
+    temp_lowest_c: float
+    temp_highest_c: float
+    pairings: tuple[PairingSizing, ...]
+    assumptions: tuple[findings.Assumption, ...]
+    cautions: tuple[str, ...]
+    method: tuple[findings.Method, ...]
+
+
+def sizing(request: SizingRequest, rules: ElectricalRules, conditions: Conditions | None) -> SizingResult:
+    """Check every pairing of the request.
+
+    Parameters
+    ----------
+    request : SizingRequest
+        The site must have both extremes.
+    rules : ElectricalRules
+        The region's.
+    conditions : Conditions or None
+        The site's year, where the DC/AC ratio at its real light is wanted for the request's faces.
+
+    Raises
+    ------
+    EngineeringError
+        A missing extreme, a table asked for where the region has none or too cold a site for it, or a datasheet that no
+        diode can have.
+    """
+    lowest, highest = _extremes(request.site)
+    _require_table(request, rules, lowest)
+    try:
+        parameters = fit(request.module)
+    except DatasheetError as error:
+        raise error.within("module") from error
+    site_light = {}
+    for face in request.faces if conditions is not None else ():
+        plane = plane_of_array(conditions, face, transposition=request.transposition)  # type: ignore[arg-type]
+        response = dc_response(conditions, plane, face=face, parameters=parameters)  # type: ignore[arg-type]
+        site_light[face.name] = response.energy_weighted_irradiance_w_m2
+    pairings = []
+    for microinverter in request.microinverters:
+        checks = check_pairing(
+            module=request.module,
+            parameters=parameters,
+            microinverter=microinverter,
+            temp_lowest_c=lowest,
+            temp_highest_c=highest,
+            mounting=request.mounting,
+            rules=rules,
+            by_table=request.cold_voltage_by_table,
+            modules_per_input=request.modules_per_input,
+            site_light=site_light,
+        )
+        pairings.append(PairingSizing(microinverter.name, verdict_of(checks), checks))
+    light_methods = (findings.SUN_POSITION, findings.TRANSPOSITIONS[request.transposition]) if site_light else ()
+    return SizingResult(
+        module=request.module.name,
+        place=rules.place,
+        edition=rules.edition,
+        temp_lowest_c=lowest,
+        temp_highest_c=highest,
+        pairings=tuple(pairings),
+        assumptions=(),
+        cautions=findings.ELECTRICAL_CAUTIONS,
+        method=(findings.SINGLE_DIODE, findings.CELL_TEMPERATURE, *light_methods),
+    )
+
+
+def _extremes(site: Site) -> tuple[float, float]:
+    if site.temp_lowest_c is None or site.temp_highest_c is None:
+        missing = tuple(name for name in ("temp_lowest_c", "temp_highest_c") if getattr(site, name) is None)
+        raise EngineeringError(
+            "the lowest and highest expected air temperature of the site [degC]; the safety of a pairing depends on them",
+            tuple(f"site/{name}" for name in missing),
+        )
+    return site.temp_lowest_c, site.temp_highest_c
+
+
+def _require_table(request: SizingRequest, rules: ElectricalRules, temp_lowest_c: float) -> None:
+    if not request.cold_voltage_by_table:
+        return
+    if rules.cold_voltage_factors is None:
+        raise EngineeringError(
+            f'"module_coefficient": the rules of region {rules.region} have no table of cold-voltage factors',
+            ("cold_voltage_method",),
+        )
+    coldest = min(rules.cold_voltage_factors)[0]
+    if temp_lowest_c < coldest:
+        raise EngineeringError(
+            f'at least {coldest:g} with cold_voltage_method "code_table": the table ends there', ("site/temp_lowest_c",)
+        )

@@ -1,0 +1,16 @@
+"""Settings of all tests: the same examples in every run, and more of them on request.
+
+`pytest --hypothesis-profile=thorough` looks further; it takes minutes.
+"""
+
+from __future__ import annotations
+
+from hypothesis import HealthCheck, settings
+
+SLOW = (HealthCheck.too_slow, HealthCheck.data_too_large)
+
+settings.register_profile(
+    "repeatable", derandomize=True, database=None, deadline=None, max_examples=100, suppress_health_check=SLOW
+)
+settings.register_profile("thorough", database=None, deadline=None, max_examples=2000, suppress_health_check=SLOW)
+settings.load_profile("repeatable")

@@ -1,0 +1,120 @@
+"""A little HTTP server that misbehaves as told, one behaviour for each request."""
+
+from __future__ import annotations
+
+import socket
+import struct
+import threading
+from collections.abc import Callable, Mapping
+from http.server import BaseHTTPRequestHandler, ThreadingHTTPServer
+from typing import Any, Self
+
+Behaviour = Callable[["Handler"], None]
+LIVE = b'{"status":"live"}'
+RESET_ON_CLOSE = struct.pack("ii", 1, 0)
+
+
+class Handler(BaseHTTPRequestHandler):
+    """Takes the request off the wire, then does what the next behaviour says."""
+
+    protocol_version = "HTTP/1.1"
+    server: FaultServer
+
+    def answer_next(self) -> None:
+        """Read the request whole, so that nothing unread resets the connection, and misbehave."""
+        body = self.rfile.read(int(self.headers.get("Content-Length", 0)))
+        self.server.requests.append((dict(self.headers), body))
+        behaviours = self.server.behaviours
+        behaviours.pop(0)(self) if len(behaviours) > 1 else behaviours[0](self)
+
+    def do_GET(self) -> None:
+        self.answer_next()
+
+    def do_POST(self) -> None:
+        self.answer_next()
+
+    def send(self, status: int, body: bytes, headers: Mapping[str, str], *, length: int | None = None) -> None:
+        """Send an answer; `length` may promise more than there is."""
+        self.send_response(status)
+        for name, value in headers.items():
+            self.send_header(name, value)
+        self.send_header("Content-Length", str(len(body) if length is None else length))
+        self.end_headers()
+        self.wfile.write(body)
+        self.wfile.flush()
+
+    def log_message(self, *_: Any) -> None:
+        """Stay silent."""
+
+
+class FaultServer(ThreadingHTTPServer):
+    """Serves behaviours in their order; the last one is repeated."""
+
+    daemon_threads = True
+
+    def __init__(self, *behaviours: Behaviour) -> None:
+        super().__init__(("127.0.0.1", 0), Handler)
+        self.behaviours = list(behaviours)
+        self.requests: list[tuple[dict[str, str], bytes]] = []
+        self.released = threading.Event()
+        self._thread = threading.Thread(target=self.serve_forever, kwargs={"poll_interval": 0.01}, daemon=True)
+
+    @property
+    def url(self) -> str:
+        return f"http://127.0.0.1:{self.server_address[1]}"
+
+    def __enter__(self) -> Self:
+        self._thread.start()
+        return self
+
+    def __exit__(self, *_: object) -> None:
+        self.released.set()
+        self.shutdown()
+        self._thread.join()
+        self.server_close()
+
+    def handle_error(self, request: Any, client_address: Any) -> None:
+        """A client that hangs up is what some tests are about."""
+
+
+def answers(body: bytes = LIVE, status: int = 200, kind: str = "application/json", **headers: str) -> Behaviour:
+    """An answer; underscores in names of headers stand for hyphens."""
+    named = {name.replace("_", "-"): value for name, value in headers.items()} | {"Content-Type": kind}
+    return lambda handler: handler.send(status, body, named)
+
+
+def resets_within_the_body(handler: Handler) -> None:
+    """Half of an answer, then a reset."""
+    handler.send(200, LIVE[:8], {}, length=len(LIVE))
+    handler.close_connection = True
+    handler.connection.setsockopt(socket.SOL_SOCKET, socket.SO_LINGER, RESET_ON_CLOSE)
+
+
+def ends_within_the_body(handler: Handler) -> None:
+    """Half of an answer, then an orderly end."""
+    handler.send(200, LIVE[:8], {}, length=len(LIVE))
+    handler.close_connection = True
+
+
+def hangs_up(handler: Handler) -> None:
+    """No answer at all."""
+    handler.close_connection = True
+
+
+def is_silent(handler: Handler) -> None:
+    """Nothing until the test is over."""
+    handler.server.released.wait(5)
+    handler.close_connection = True
+
+
+def stops_within_the_body(handler: Handler) -> None:
+    """Half of an answer, then nothing."""
+    handler.send(200, LIVE[:8], {}, length=len(LIVE))
+    is_silent(handler)
+
+
+def unused_url() -> str:
+    """An address where nothing listens."""
+    with socket.socket() as free:
+        free.bind(("127.0.0.1", 0))
+        return f"http://127.0.0.1:{free.getsockname()[1]}"

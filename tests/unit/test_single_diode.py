@@ -1,0 +1,423 @@
+"""The single-diode model and its fit: against pvlib, against the datasheet, and at the edges."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import replace
+from typing import Any
+
+import numpy as np
+import numpy.typing as npt
+import pvlib
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from tests.validation import module_list
+from wattpair_service.engineering.equipment import Module
+from wattpair_service.engineering.errors import DatasheetError
+from wattpair_service.engineering.single_diode import (
+    GAMMA_RANGE_C,
+    DiodeCurve,
+    SixParameters,
+    current_at_voltage,
+    curve_at,
+    fit,
+    maximum_power,
+    open_circuit_voltage,
+    select,
+    short_circuit_current,
+    voltage_at_current,
+)
+
+FloatArray = npt.NDArray[np.float64]
+
+# Invented modules: ordinary cells, cells of high voltage, and one whose currents leave no room for a shunt.
+ORDINARY = Module(
+    name="ordinary",
+    power_w=400.0,
+    voltage_oc_v=40.3,
+    voltage_mp_v=33.7,
+    current_sc_a=12.47,
+    current_mp_a=11.82,
+    temp_coefficient_voc_percent_per_k=-0.265,
+    temp_coefficient_isc_percent_per_k=0.048,
+    temp_coefficient_pmp_percent_per_k=-0.34,
+    length_m=1.74,
+    width_m=1.12,
+    mass_kg=20.6,
+)
+HIGH_VOLTAGE = replace(
+    ORDINARY,
+    name="high voltage",
+    voltage_oc_v=46.1,
+    voltage_mp_v=38.9,
+    current_sc_a=10.91,
+    current_mp_a=10.33,
+    temp_coefficient_voc_percent_per_k=-0.235,
+    temp_coefficient_isc_percent_per_k=0.042,
+    temp_coefficient_pmp_percent_per_k=-0.255,
+)
+NO_SHUNT = replace(ORDINARY, name="no shunt", voltage_mp_v=32.4, current_mp_a=12.03, power_w=390.0)
+MODULES = [pytest.param(module, id=module.name.replace(" ", "-")) for module in (ORDINARY, HIGH_VOLTAGE, NO_SHUNT)]
+
+IRRADIANCES, TEMPS = np.meshgrid([5.0, 20.0, 100.0, 400.0, 800.0, 1000.0, 1200.0], np.linspace(-30.0, 85.0, 24))
+
+
+def grid(module: Module) -> DiodeCurve:
+    return curve_at(fit(module), irradiance_w_m2=IRRADIANCES.ravel(), cell_temp_c=TEMPS.ravel())
+
+
+def at(module: Module, *, irradiance_w_m2: float = 1000.0, cell_temp_c: float = 25.0) -> DiodeCurve:
+    return curve_at(fit(module), irradiance_w_m2=irradiance_w_m2, cell_temp_c=cell_temp_c)
+
+
+def by_pvlib(curve: DiodeCurve) -> tuple[FloatArray, ...]:
+    """The five parameters in the order in which pvlib takes them."""
+    return (
+        curve.photocurrent_a,
+        curve.saturation_current_a,
+        curve.series_resistance_ohm,
+        curve.shunt_resistance_ohm,
+        curve.a_v,
+    )
+
+
+def single(values: FloatArray) -> float:
+    assert values.shape == (1,)
+    return float(values[0])
+
+
+# --- against published values and pvlib
+
+
+def test_published_fixture() -> None:
+    # pvlib's own tests of singlediode(7, 6e-7, .1, 20, .5); read there.
+    curve = DiodeCurve(*(np.array(value) for value in (7.0, 6e-7, 0.1, 20.0, 0.5)))
+    assert single(short_circuit_current(curve)) == pytest.approx(6.965172322, rel=1e-9)
+    assert single(open_circuit_voltage(curve)) == pytest.approx(8.106300147, rel=1e-9)
+    assert single(maximum_power(curve).power_w) == pytest.approx(38.19421055, rel=1e-9)
+
+
+@pytest.mark.parametrize("module", MODULES)
+def test_curve_parameters_agree_with_pvlib(module: Module) -> None:
+    fitted, curve = fit(module), grid(module)
+    expected = pvlib.pvsystem.calcparams_cec(
+        IRRADIANCES.ravel(),
+        TEMPS.ravel(),
+        fitted.isc_coefficient_a_per_k,
+        fitted.a_ref_v,
+        fitted.photocurrent_ref_a,
+        fitted.saturation_current_ref_a,
+        fitted.shunt_resistance_ref_ohm,
+        fitted.series_resistance_ohm,
+        fitted.adjust_percent,
+    )
+    # pvlib's Boltzmann constant differs in the eighth digit, which the exponent magnifies.
+    for ours, theirs in zip(by_pvlib(curve), expected, strict=True):
+        np.testing.assert_allclose(ours, theirs, rtol=1e-6)
+
+
+@pytest.mark.parametrize("module", MODULES)
+def test_points_agree_with_pvlib(module: Module) -> None:
+    curve = grid(module)
+    points = pvlib.pvsystem.singlediode(*by_pvlib(curve), method="newton")
+    best = maximum_power(curve)
+    np.testing.assert_allclose(best.power_w, points["p_mp"], rtol=1e-10)
+    np.testing.assert_allclose(best.voltage_v, points["v_mp"], rtol=1e-8)
+    np.testing.assert_allclose(best.current_a, points["i_mp"], rtol=1e-8)
+    np.testing.assert_allclose(open_circuit_voltage(curve), points["v_oc"], rtol=1e-10)
+    np.testing.assert_allclose(short_circuit_current(curve), points["i_sc"], rtol=1e-10)
+
+
+@pytest.mark.parametrize("module", MODULES)
+@pytest.mark.parametrize("share", [0.0, 0.3, 0.7, 0.9, 0.99])
+def test_current_and_voltage_agree_with_pvlib(module: Module, share: float) -> None:
+    curve = grid(module)
+    voltage = share * open_circuit_voltage(curve)
+    current = current_at_voltage(curve, voltage)
+    np.testing.assert_allclose(current, pvlib.pvsystem.i_from_v(voltage, *by_pvlib(curve), method="newton"), rtol=1e-9)
+    current = share * short_circuit_current(curve)
+    np.testing.assert_allclose(
+        voltage_at_current(curve, current),
+        pvlib.pvsystem.v_from_i(current, *by_pvlib(curve), method="newton"),
+        rtol=1e-9,
+    )
+
+
+@pytest.mark.parametrize(
+    ("saturation_a", "series_ohm", "shunt_ohm", "a_v"),
+    [
+        pytest.param(1e-10, 3.0, 300.0, 1.5, id="series resistance far too high"),
+        pytest.param(1e-10, 0.2, 2.0, 1.5, id="all but short-circuited"),
+        pytest.param(1e-30, 0.2, 1.0, 1.5, id="shunt takes all"),
+        pytest.param(1e-5, 0.0, math.inf, 3.0, id="no resistances"),
+    ],
+)
+def test_curves_beyond_any_module(saturation_a: float, series_ohm: float, shunt_ohm: float, a_v: float) -> None:
+    photocurrent = np.geomspace(1e-3, 15.0, 400)
+    curve = DiodeCurve(photocurrent, *(np.array(value) for value in (saturation_a, series_ohm, shunt_ohm, a_v)))
+    best, voltage_oc = maximum_power(curve), open_circuit_voltage(curve)
+    np.testing.assert_allclose(current_at_voltage(curve, best.voltage_v), best.current_a, rtol=1e-9)
+    assert np.all(current_at_voltage(curve, voltage_oc) < 1e-9 * photocurrent)
+    for factor in (0.999, 1.001):
+        neighbour = factor * best.voltage_v * current_at_voltage(curve, factor * best.voltage_v)
+        assert np.all(neighbour < best.power_w)
+
+
+# --- darkness, missing values, limits
+
+
+@pytest.mark.parametrize("irradiance", [0.0, -3.0])
+def test_darkness_is_zero(irradiance: float) -> None:
+    curve = curve_at(fit(ORDINARY), irradiance_w_m2=[irradiance, 500.0], cell_temp_c=[-20.0, 40.0])
+    best = maximum_power(curve)
+    for values in (
+        curve.photocurrent_a,
+        best.power_w,
+        best.voltage_v,
+        best.current_a,
+        open_circuit_voltage(curve),
+        short_circuit_current(curve),
+        current_at_voltage(curve, 30.0),
+        voltage_at_current(curve, 0.0),
+    ):
+        assert values[0] == 0.0
+        assert values[1] > 0.0
+
+
+def test_all_dark_and_hardly_lit() -> None:
+    curve = curve_at(fit(ORDINARY), irradiance_w_m2=np.zeros(3), cell_temp_c=20.0)
+    assert maximum_power(curve).power_w.tolist() == [0.0, 0.0, 0.0]
+    faint = maximum_power(curve_at(fit(ORDINARY), irradiance_w_m2=[1e-12, 1e-6, 1e-3], cell_temp_c=80.0))
+    assert np.all(np.diff(faint.power_w) > 0.0)
+    assert np.all((faint.power_w > 0.0) & (faint.power_w < 1e-3))
+
+
+def test_nan_stays_where_it_is() -> None:
+    curve = curve_at(fit(ORDINARY), irradiance_w_m2=[np.nan, 800.0, 800.0, 0.0], cell_temp_c=[25.0, np.nan, 25.0, 25.0])
+    for values in (
+        maximum_power(curve).power_w,
+        open_circuit_voltage(curve),
+        short_circuit_current(curve),
+        current_at_voltage(curve, 20.0),
+        voltage_at_current(curve, 0.0),
+    ):
+        assert np.isnan(values).tolist() == [True, True, False, False]
+    assert np.isnan(single(current_at_voltage(at(ORDINARY), np.nan)))
+    assert np.isnan(single(voltage_at_current(at(ORDINARY), np.nan)))
+
+
+def test_beyond_the_ends_of_the_curve() -> None:
+    curve = at(ORDINARY)
+    voltage_oc, current_sc = single(open_circuit_voltage(curve)), single(short_circuit_current(curve))
+    assert single(current_at_voltage(curve, voltage_oc)) == pytest.approx(0.0, abs=1e-9)
+    assert current_at_voltage(curve, [voltage_oc + 1e-6, 60.0, 1e6]).tolist() == [0.0, 0.0, 0.0]
+    assert single(voltage_at_current(curve, 0.0)) == pytest.approx(voltage_oc, rel=1e-12)
+    assert single(voltage_at_current(curve, current_sc)) == pytest.approx(0.0, abs=1e-6)
+    assert np.all(np.isnan(voltage_at_current(curve, [-0.1, current_sc * 1.0001, 100.0])))
+
+
+@pytest.mark.parametrize("module", MODULES)
+def test_short_circuit_lies_on_the_curve(module: Module) -> None:
+    curve = grid(module)
+    current_sc = short_circuit_current(curve)
+    voltage = voltage_at_current(curve, current_sc)
+    assert np.all(voltage >= 0.0)
+    np.testing.assert_allclose(current_at_voltage(curve, voltage), current_sc, rtol=1e-10)
+
+
+def test_shapes_and_selection() -> None:
+    curve = curve_at(fit(ORDINARY), irradiance_w_m2=np.array([[200.0], [900.0]]), cell_temp_c=[10.0, 30.0, 50.0])
+    assert maximum_power(curve).power_w.shape == (2, 3)
+    assert curve.series_resistance_ohm.shape == (2, 3)
+    power = maximum_power(curve).power_w
+    assert maximum_power(select(curve, power > 100.0)).power_w.tolist() == power[power > 100.0].tolist()
+    assert current_at_voltage(at(ORDINARY), np.linspace(0.0, 40.0, 7)).shape == (7,)
+    half_dark = curve_at(fit(ORDINARY), irradiance_w_m2=np.array([[0.0], [900.0]]), cell_temp_c=[10.0, 30.0, 50.0])
+    assert maximum_power(half_dark).power_w[1].tolist() == power[1].tolist()
+
+
+# --- properties
+
+irradiances = st.floats(5.0, 1200.0)
+temps = st.floats(-30.0, 84.0)
+modules = st.sampled_from([ORDINARY, HIGH_VOLTAGE, NO_SHUNT])
+
+
+@settings(deadline=None)
+@given(module=modules, irradiance=irradiances, temp=temps, warmer=st.floats(0.01, 30.0))
+def test_power_and_voltage_fall_as_the_cell_warms(module: Module, irradiance: float, temp: float, warmer: float) -> None:
+    curve = curve_at(fit(module), irradiance_w_m2=irradiance, cell_temp_c=[temp, temp + warmer])
+    cool, warm = maximum_power(curve).power_w
+    assert warm < cool
+    cool, warm = open_circuit_voltage(curve)
+    assert warm < cool
+
+
+@settings(deadline=None)
+@given(module=modules, irradiance=irradiances, temp=temps, share=st.floats(0.0, 1.0))
+def test_current_and_voltage_are_inverse(module: Module, irradiance: float, temp: float, share: float) -> None:
+    curve = at(module, irradiance_w_m2=irradiance, cell_temp_c=temp)
+    current_sc = single(short_circuit_current(curve))
+    voltage = voltage_at_current(curve, share * current_sc)
+    assert single(current_at_voltage(curve, voltage)) == pytest.approx(share * current_sc, abs=1e-10 * current_sc)
+    # Left of maximum power the curve is too flat for the way back.
+    voltage = maximum_power(curve).voltage_v * (1.0 - share) + open_circuit_voltage(curve) * share
+    back = voltage_at_current(curve, current_at_voltage(curve, voltage))
+    assert single(back) == pytest.approx(single(voltage), rel=1e-9)
+
+
+@settings(deadline=None)
+@given(module=modules, irradiance=irradiances, temp=temps, share=st.floats(0.0, 1.2))
+def test_no_point_beats_maximum_power(module: Module, irradiance: float, temp: float, share: float) -> None:
+    curve = at(module, irradiance_w_m2=irradiance, cell_temp_c=temp)
+    voltage = share * single(open_circuit_voltage(curve))
+    current = single(current_at_voltage(curve, voltage))
+    assert 0.0 <= current <= single(short_circuit_current(curve)) * (1.0 + 1e-12)
+    assert voltage * current <= single(maximum_power(curve).power_w) * (1.0 + 1e-12)
+
+
+@settings(max_examples=200, deadline=None)
+@given(
+    voltage_share=st.floats(0.3, 1.1),
+    current_share=st.floats(0.3, 1.1),
+    beta=st.floats(-1.0, 0.1),
+    gamma=st.floats(-1.0, 0.1),
+    voltage_oc=st.floats(0.5, 300.0),
+)
+def test_any_datasheet_is_met_or_refused(
+    voltage_share: float, current_share: float, beta: float, gamma: float, voltage_oc: float
+) -> None:
+    module = replace(
+        ORDINARY,
+        voltage_oc_v=voltage_oc,
+        voltage_mp_v=voltage_oc * voltage_share,
+        current_mp_a=ORDINARY.current_sc_a * current_share,
+        power_w=voltage_oc * voltage_share * ORDINARY.current_sc_a * current_share,
+        temp_coefficient_voc_percent_per_k=beta,
+        temp_coefficient_pmp_percent_per_k=gamma,
+    )
+    refused: DatasheetError | None = None
+    try:
+        fit(module)
+    except DatasheetError as error:
+        refused = error
+    if refused is None:
+        assert single(maximum_power(at(module)).power_w) == pytest.approx(module.power_w, rel=1e-9)
+    else:
+        assert refused.fields
+        assert set(refused.fields) <= set(Module.__dataclass_fields__)
+
+
+# --- the fit
+
+
+@pytest.mark.parametrize("module", MODULES)
+def test_fit_gives_the_datasheet_back(module: Module) -> None:
+    curve = at(module)
+    best = maximum_power(curve)
+    assert single(best.voltage_v) == pytest.approx(module.voltage_mp_v, rel=1e-7)
+    assert single(best.current_a) == pytest.approx(module.current_mp_a, rel=1e-7)
+    assert single(best.power_w) == pytest.approx(module.voltage_mp_v * module.current_mp_a, rel=1e-10)
+    assert single(open_circuit_voltage(curve)) == pytest.approx(module.voltage_oc_v, rel=1e-10)
+    raised = 1.0 + fit(module).current_sc_raised_percent / 100.0
+    assert single(short_circuit_current(curve)) == pytest.approx(module.current_sc_a * raised, rel=1e-6)
+
+
+@pytest.mark.parametrize("module", MODULES)
+def test_fit_honours_the_coefficients(module: Module) -> None:
+    fitted = fit(module)
+    step = 0.01
+    curve = curve_at(fitted, irradiance_w_m2=1000.0, cell_temp_c=[25.0 - step, 25.0 + step])
+    slope = np.diff(open_circuit_voltage(curve)).item() / (2.0 * step) / module.voltage_oc_v * 100.0
+    adjust = fitted.adjust_percent / 100.0
+    assert slope == pytest.approx(module.temp_coefficient_voc_percent_per_k * (1.0 + adjust), rel=1e-6)
+    # Of the photocurrent: what the shunt takes at short circuit hardly changes.
+    slope = np.diff(short_circuit_current(curve)).item() / (2.0 * step) / module.current_sc_a * 100.0
+    assert slope == pytest.approx(module.temp_coefficient_isc_percent_per_k * (1.0 - adjust), rel=1e-2)
+    cold, warm = maximum_power(curve_at(fitted, irradiance_w_m2=1000.0, cell_temp_c=GAMMA_RANGE_C)).power_w
+    slope = (warm - cold) / 60.0 / (module.voltage_mp_v * module.current_mp_a) * 100.0
+    assert slope == pytest.approx(module.temp_coefficient_pmp_percent_per_k, rel=1e-8)
+
+
+def test_physical_parameters() -> None:
+    for module in (ORDINARY, HIGH_VOLTAGE):
+        fitted = fit(module)
+        assert 20.0 < module.voltage_oc_v / fitted.a_ref_v < 32.0
+        assert 0.05 < fitted.series_resistance_ohm < 0.5
+        assert 50.0 < fitted.shunt_resistance_ref_ohm < 5000.0
+        assert abs(fitted.adjust_percent) < 20.0
+        assert fitted.current_sc_raised_percent == 0.0
+
+
+def test_no_shunt_keeps_the_working_point() -> None:
+    fitted = fit(NO_SHUNT)
+    assert math.isinf(fitted.shunt_resistance_ref_ohm)
+    assert 0.0 < fitted.current_sc_raised_percent < 3.0
+
+
+def test_fits_are_kept() -> None:
+    assert fit(ORDINARY) is fit(replace(ORDINARY))
+
+
+@pytest.mark.parametrize(
+    ("changes", "field", "words"),
+    [
+        # Fill factor 0.95.
+        ({"voltage_mp_v": 39.5, "current_mp_a": 12.09, "power_w": 477.6}, "voltage_mp_v", "fill factor"),
+        ({"voltage_mp_v": 67.4, "power_w": 796.7}, "voltage_mp_v", "0.5 to 1"),
+        ({"current_mp_a": 12.47, "power_w": 420.2}, "current_mp_a", "0.5 to 1"),
+        ({"current_mp_a": 5.0, "power_w": 168.5}, "current_mp_a", "0.5 to 1"),
+        ({"power_w": 450.0}, "power_w", "rated power"),
+        ({"voltage_oc_v": 0.0}, "voltage_oc_v", "above zero"),
+        ({"current_sc_a": math.nan}, "current_sc_a", "finite"),
+        ({"temp_coefficient_isc_percent_per_k": math.inf}, "temp_coefficient_isc_percent_per_k", "finite"),
+        ({"temp_coefficient_voc_percent_per_k": 0.265}, "temp_coefficient_voc_percent_per_k", "below zero"),
+        ({"temp_coefficient_pmp_percent_per_k": 0.0}, "temp_coefficient_pmp_percent_per_k", "below zero"),
+        ({"temp_coefficient_pmp_percent_per_k": -0.95}, "temp_coefficient_pmp_percent_per_k", "power coefficient"),
+        (
+            {"temp_coefficient_pmp_percent_per_k": -1e-6, "temp_coefficient_isc_percent_per_k": -0.05},
+            "temp_coefficient_pmp_percent_per_k",
+            "power coefficient",
+        ),
+        ({"temp_coefficient_voc_percent_per_k": -0.08}, "temp_coefficient_voc_percent_per_k", "contradict"),
+        ({"temp_coefficient_pmp_percent_per_k": -0.03}, "temp_coefficient_pmp_percent_per_k", "contradict"),
+        ({"voltage_mp_v": 31.0, "current_mp_a": 12.45, "power_w": 386.0}, "current_mp_a", "too close"),
+    ],
+)
+def test_impossible_datasheets_are_refused(changes: dict[str, Any], field: str, words: str) -> None:
+    with pytest.raises(DatasheetError, match=words) as caught:
+        fit(replace(ORDINARY, **changes))
+    assert field in caught.value.fields
+
+
+# --- the comparison with the module list
+
+
+def test_module_list() -> None:
+    assert module_list.run(rows=60).passed
+
+
+def too_warm(module: Module) -> SixParameters:
+    coefficient = module.temp_coefficient_pmp_percent_per_k * 1.05
+    return fit(replace(module, temp_coefficient_pmp_percent_per_k=coefficient))
+
+
+def rounder(module: Module) -> SixParameters:
+    return replace(fit(module), series_resistance_ohm=fit(module).series_resistance_ohm * 1.02)
+
+
+def leaky(module: Module) -> SixParameters:
+    return replace(fit(module), shunt_resistance_ref_ohm=100.0)
+
+
+def refusing(module: Module) -> SixParameters:
+    if module.current_sc_a > 9.0:
+        raise DatasheetError("No.", ("current_sc_a",))
+    return fit(module)
+
+
+@pytest.mark.parametrize("broken", [too_warm, rounder, leaky, refusing])
+def test_module_list_notices_a_wrong_fit(broken: Any) -> None:
+    assert not module_list.run(rows=60, fit_module=broken).passed

@@ -1,0 +1,1 @@
+"""Checks against standards, handbook tables, worked examples, open data and reference libraries."""

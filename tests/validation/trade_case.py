@@ -1,0 +1,47 @@
+"""420 W on a 290 W and on a 366 W microinverter in the Netherlands.
+
+An installer reported 0.46 % more energy from the larger unit, measured over a year (trade fact, no source; the roof's direction
+is not known). What the figure can show: that the model's difference for east-west and south roofs, the two usual ones, lies on
+both sides of it. What it cannot show: that the model is right for either, because a difference of half a percent between two
+real sets of units is within the spread of units, soiling and meters, and because an hourly year hides part of the clipping.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+from tests.open_data import amsterdam_epw
+from tests.validation.ledger import Check, within
+from tests.validation.yields import module_420, roof_face, unit
+from wattpair_service.climate.files import from_text
+from wattpair_service.engineering.clipping import ClippingRequest, clipping
+from wattpair_service.engineering.conditions import from_hourly
+
+REPORTED_PERCENT = 0.46
+SOURCE = "trade fact without source: 0.46 % measured over a year in the Netherlands, direction unknown"
+
+
+def gains_percent() -> dict[str, float]:
+    """What 366 W delivers more than 290 W, both at 96.5 % CEC, on an east-west and on a south roof [%]."""
+    conditions = from_hourly(from_text(amsterdam_epw(), file_format="epw"))
+    units = (unit(290.0), unit(366.0))
+    gains = {}
+    for roof, azimuths in {"east-west": (90.0, 270.0), "south": (180.0,)}.items():
+        faces = tuple(roof_face(azimuth) for azimuth in azimuths)
+        totals = clipping(ClippingRequest(module_420(), units, faces, "perez_1990"), conditions, weather_source="").totals
+        small, large = (total.balance.delivered_kwh for total in totals)
+        gains[roof] = 100.0 * (large / small - 1.0)
+    return gains
+
+
+def checks() -> Iterator[Check]:
+    """The reported figure lies between the two roofs."""
+    gains = gains_percent()
+    yield within(
+        f"366 W over 290 W: reported figure between east-west {gains['east-west']:.2f} % and south {gains['south']:.2f} %",
+        source=SOURCE,
+        label="MEMORY",
+        low=gains["east-west"],
+        high=gains["south"],
+        got=REPORTED_PERCENT,
+    )
