@@ -50,7 +50,7 @@ def install(folder: Path) -> Path:
     """A new environment with both distributions; returns its interpreter."""
     venv.create(folder, with_pip=True)
     python = folder / "bin" / "python"
-    pip = [python, "-m", "pip", "install", "--quiet", "--disable-pip-version-check"]
+    pip = [str(python), "-m", "pip", "install", "--quiet", "--disable-pip-version-check"]
     subprocess.run([*pip, "-e", "./sdk[pandas]", "-e", ".[demo,tests]"], cwd=ROOT, check=True)
     return python
 

@@ -194,7 +194,7 @@ def _verdicts(sizing: wattpair.SizingResult) -> Iterator[str]:
 def _materials(materials: wattpair.BillOfMaterialsResult) -> Iterator[str]:
     yield "\nTo order, for the unit that delivers most among those that pass"
     for line in materials.lines:
-        yield f"  {line.quantity:>4} {line.role.replace('_', ' '):34}{line.belongs_to:14}{line.derivation}"
+        yield f"  {line.quantity:>4} {line.role.replace('_', ' '):34}{line.belongs_to or 'system':14}{line.derivation}"
     for mass in materials.masses:
         yield f"  {mass.face}: {mass.mass_kg:.0f} kg"
     yield f"  Circuits: {materials.circuit_rule}"

@@ -37,6 +37,6 @@ def _whole(environment: Mapping[str, str], name: str, default: int, lowest: int,
     text = environment.get(PREFIX + name)
     if text is None:
         return default
-    if not text.isascii() or not text.isdigit() or not lowest <= int(text) <= highest:
-        raise SettingError(f"{PREFIX}{name} is {text!r}; allowed is a whole number from {lowest} to {highest}")
+    if not text.isascii() or not text.isdigit() or len(text) > 12 or not lowest <= int(text) <= highest:
+        raise SettingError(f"{PREFIX}{name} is {text[:80]!r}; allowed is a whole number from {lowest} to {highest}")
     return int(text)

@@ -154,4 +154,11 @@ def _published_units() -> pd.DataFrame:
     (file,) = (f for f in folder.glob("*cec-inverters*.csv") if "Paco" in f.read_text("iso-8859-1")[:400])
     table = pd.read_csv(file, skiprows=[1, 2], encoding="iso-8859-1")
     figures = table[table.columns.difference(["Name", "CEC_Date", "CEC_Type"])].apply(pd.to_numeric, errors="coerce")
-    return figures[(figures["Paco"] < 400.0) & figures[["Mppt_low", "Mppt_high"]].notna().all(axis=1)]
+    kept: pd.DataFrame = figures[(figures["Paco"] < 400.0) & figures[["Mppt_low", "Mppt_high"]].notna().all(axis=1)]
+    return kept
+
+
+def test_a_point_far_from_any_smooth_curve_is_refused() -> None:
+    points = [EfficiencyPoint(load, percent) for load, percent in ((0.1, 95.0), (0.3, 97.0), (0.5, 60.0), (1.0, 96.5))]
+    with pytest.raises(DatasheetError, match="one smooth curve"):
+        from_points(ac_power_w=300.0, points=points)

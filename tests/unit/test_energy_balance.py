@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
+from dataclasses import fields, replace
 from typing import Any
 
 import numpy as np
@@ -14,6 +14,7 @@ from hypothesis import strategies as st
 
 from tests.builders import FACE, MODULE, UNLIMITED, loss_names, losses, microinverters, numbers, response_at
 from tests.builders import real_response as response
+from wattpair_service.engineering.conversion import LossCurve, SandiaCurve
 from wattpair_service.engineering.dc_response import by_month
 from wattpair_service.engineering.energy_balance import EnergyBalance, pairing_year, total
 from wattpair_service.engineering.equipment import Microinverter, ThermalDerating
@@ -73,12 +74,16 @@ class TestBalance:
         year = result.year
         unlimited = year.delivered_kwh + year.night_draw_kwh + year.thermal_derating_kwh + year.clipping_kwh
         # The trapezoidal rule on a falling curve is wrong by at most half a step's width times its fall.
+        hours = np.concatenate([[hours[0] - response().dark_hours_by_month.sum()], hours[1:]])
         most = (power[1] - power[0]) * (hours[0] - hours[-1]) / 2.0 / 1000.0
         assert np.trapezoid(hours, power) / 1000.0 == pytest.approx(unlimited, rel=1e-9, abs=most)
 
     def test_duration_curve_of_an_ordinary_unit_is_close(self) -> None:
         result = pairing_year(response(), UNLIMITED)
-        energy = np.trapezoid(result.duration.hours_h, result.duration.ac_power_w) / 1000.0
+        assert result.duration.hours_h[0] == pytest.approx(8760.0), "nothing or more is given in every hour, the dark ones too"
+        lit_hours = result.duration.hours_h.copy()
+        lit_hours[0] -= response().dark_hours_by_month.sum()
+        energy = np.trapezoid(lit_hours, result.duration.ac_power_w) / 1000.0
         assert energy == pytest.approx(result.year.delivered_kwh, rel=0.01)
 
     def test_a_total_is_the_sum_and_a_multiple_is_scaled(self) -> None:
@@ -117,6 +122,16 @@ class TestEachLossAlone:
         assert balance.pop("conversion_kwh") > 0.0
         assert balance == dict.fromkeys(balance, 0.0)
 
+    def test_heat_lowers_the_limit_and_not_what_stays_below_it(self) -> None:
+        lit = response()
+        unit = replace(UNLIMITED, ac_power_w=500.0, derating=ThermalDerating(30.0, 4.0, 60.0))
+        ac_power_w = UNLIMITED.conversion.ac_power_w(lit.maximum_power.power_w, lit.maximum_power.voltage_v)
+        left = np.where(lit.temp_under_module_c > 60.0, 0.0, 1.0 - 0.04 * np.maximum(lit.temp_under_module_c - 30.0, 0.0))
+        lost_w = np.maximum(ac_power_w - 500.0 * np.maximum(left, 0.0), 0.0)
+        balance = pairing_year(lit, unit).year
+        assert balance.thermal_derating_kwh == pytest.approx(lost_w @ lit.weight_h / 1000.0)
+        assert 10.0 < balance.thermal_derating_kwh < 0.5 * balance.available_kwh
+
     def test_night_draw_runs_in_every_hour_without_output(self) -> None:
         result = pairing_year(response(), replace(UNLIMITED, night_draw_w=0.5))
         lit = response()
@@ -129,6 +144,15 @@ class TestEachLossAlone:
         two = replace(one, ac_power_w=600.0, night_draw_w=0.4, start_power_w=10.0, input_count=2, conversion=curve)
         first, second = pairing_year(response(), one).year, pairing_year(response(), two).year
         assert losses(second) == pytest.approx(losses(first), rel=1e-12)
+
+    def test_a_curve_that_claims_more_than_it_takes_in_gains_nothing(self) -> None:
+        boastful = SandiaCurve(299.5, 300.0, 31.0, 0.1, -1e-4, 0.0, 0.0, 0.0)
+        middle = response_at([350.0])
+        power_w = middle.maximum_power.power_w
+        assert boastful.ac_power_w(power_w, middle.maximum_power.voltage_v)[0] > power_w[0]
+        balance = pairing_year(middle, replace(UNLIMITED, conversion=boastful)).year
+        assert balance.conversion_kwh == 0.0
+        assert balance.delivered_kwh == balance.available_kwh
 
     def test_clipped_hours_are_those_with_more_power_than_the_limit(self) -> None:
         lit = response()
@@ -222,3 +246,25 @@ class TestSmoothness:
             lit = response_at([light], temp_cell_c=self.TEMP_CELL_C)
             lost = pairing_year(lit, replace(UNLIMITED, dc_current_max_a=limit_a)).year.input_current_limit_kwh
             assert (lost > 0.0) == (lit.maximum_power.current_a[0] > limit_a)
+
+
+def test_two_modules_in_series_share_a_units_limits() -> None:
+    """A unit of twice the power and voltage with two in series is to each module what the single one is to its own."""
+    single = replace(UNLIMITED, ac_power_w=300.0, dc_start_voltage_v=24.0, dc_operating_voltage_min_v=28.0, night_draw_w=0.1)
+    conversion = single.conversion
+    assert isinstance(conversion, LossCurve)
+    double = replace(
+        single,
+        ac_power_w=600.0,
+        dc_start_voltage_v=48.0,
+        dc_operating_voltage_min_v=56.0,
+        dc_operating_voltage_max_v=2.0 * single.dc_operating_voltage_max_v,
+        start_power_w=2.0 * single.start_power_w,
+        night_draw_w=0.2,
+        conversion=replace(conversion, rated_power_w=2.0 * conversion.rated_power_w),
+    )
+    one, two = pairing_year(response(), single).year, pairing_year(response(), double, modules_per_input=2).year
+    assert one.clipping_kwh > 0.0
+    assert one.voltage_window_kwh > 0.0
+    for term in (field.name for field in fields(EnergyBalance)):
+        assert getattr(two, term) == pytest.approx(getattr(one, term), rel=1e-9), term

@@ -114,6 +114,12 @@ class TestHorizon:
             without_beam = plane_of_array(overcast, walled, transposition=model).global_w_m2
             np.testing.assert_allclose(behind, without_beam, rtol=1e-12)
 
+    def test_a_wall_also_takes_the_bright_sky_around_the_sun(self) -> None:
+        walled = face(30.0, 180.0, albedo=0.0, horizon=(HorizonPoint(0.0, 90.0),))
+        behind = plane_of_array(SKY, walled, transposition="hay_davies_1980").global_w_m2
+        rest = SKY.dhi_w_m2 * (1.0 - SKY.dni_w_m2 / SKY.dni_extra_w_m2) * (1.0 + np.cos(np.radians(30.0))) / 2.0
+        np.testing.assert_allclose(behind, rest, rtol=1e-9)
+
     def test_it_takes_the_beam_only_where_the_sun_is_below_it(self) -> None:
         # A hill of 20 degrees in the west, joined by straight lines to a free horizon in the south and north.
         hill = (HorizonPoint(0.0, 0.0), HorizonPoint(180.0, 0.0), HorizonPoint(250.0, 20.0), HorizonPoint(340.0, 0.0))
@@ -121,11 +127,14 @@ class TestHorizon:
         behind = plane_of_array(SKY, face(30.0, 180.0, horizon=hill), transposition="isotropic").global_w_m2
         np.testing.assert_array_equal(behind != free, [False, False, True, False])
 
-    @pytest.mark.parametrize(("azimuth", "blocked"), [(355.0, True), (5.0, True), (60.0, False)])
-    def test_it_is_joined_across_north(self, azimuth: float, blocked: bool) -> None:
-        gap = (HorizonPoint(30.0, 40.0), HorizonPoint(50.0, 0.0), HorizonPoint(300.0, 0.0), HorizonPoint(330.0, 40.0))
-        low_sun = points(zenith_deg=60.0, azimuth_deg=azimuth, dni_w_m2=500.0)
-        plane = plane_of_array(low_sun, face(60.0, azimuth, horizon=gap), transposition="isotropic")
+    @pytest.mark.parametrize(
+        ("azimuth", "zenith", "blocked"), [(10.0, 70.0, True), (10.0, 60.0, False), (350.0, 40.0, True), (350.0, 30.0, False)]
+    )
+    def test_it_is_joined_across_north(self, azimuth: float, zenith: float, blocked: bool) -> None:
+        # From 80 degrees at 330 down to nothing at 30: 53 degrees at 350 and 27 degrees at 10.
+        slope = (HorizonPoint(30.0, 0.0), HorizonPoint(330.0, 80.0))
+        sun = points(zenith_deg=zenith, azimuth_deg=azimuth, dni_w_m2=500.0)
+        plane = plane_of_array(sun, face(60.0, azimuth, horizon=slope), transposition="isotropic")
         assert (plane.global_w_m2[0] == 0.0) == blocked
 
 

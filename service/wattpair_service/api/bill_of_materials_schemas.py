@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import replace
 from typing import Any
 
-from marshmallow import post_load, validates_schema
+from marshmallow import fields, post_load, validates_schema
 
 from wattpair_service.api.fields import COMMON_PRACTICE, Assumed, Listed, Nested, Number, Text, WholeNumber
 from wattpair_service.api.place_schemas import FACES_MOST, require_different_names
@@ -84,7 +84,7 @@ class BillOfMaterialsRequestSchema(InputSchema):
     @validates_schema
     def consistent(self, data: dict[str, Any], **_: Any) -> None:
         """Names must differ."""
-        require_different_names(data["faces"], "faces")
+        require_different_names(data, "faces")
 
     @post_load
     def to_dataclass(self, data: dict[str, Any], **_: Any) -> Order:
@@ -103,7 +103,10 @@ class BillLineSchema(OutputSchema):
 
     role = text("Role of the part, the same word each time")
     quantity = whole("Pieces to order")
-    belongs_to = text("Face or circuit that the part belongs to, or `system`")
+    scope = text("What the part belongs to", ("face", "circuit", "system"))
+    belongs_to = fields.String(
+        required=True, allow_none=True, metadata={"description": "Name of that face or circuit; null for the system"}
+    )
     derivation = text("How the quantity came about")
 
 

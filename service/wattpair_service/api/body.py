@@ -4,13 +4,19 @@ from __future__ import annotations
 
 import json
 from http import HTTPStatus
+from math import inf
 from typing import Any, NoReturn
 
 from flask import Request
+from werkzeug.exceptions import RequestEntityTooLarge
 
 from wattpair_service.api.problems import Problem
 
 DEPTH_MAX = 32
+
+
+class _RefusedError(ValueError):
+    """Well-formed, but not to be taken."""
 
 
 def json_object(request: Request) -> dict[str, Any]:
@@ -21,8 +27,12 @@ def json_object(request: Request) -> dict[str, Any]:
             "unsupported-media-type",
             f"Content-Type is {request.mimetype or 'missing'}; send application/json.",
         )
+    data = request.get_data()
+    if len(data) > (request.content_length or 0) and len(data) >= (request.max_content_length or inf):
+        # A body of unannounced length was cut off at the limit.
+        raise RequestEntityTooLarge
     try:
-        text = request.get_data().decode("utf-8")
+        text = data.decode("utf-8")
         body = json.loads(text, object_pairs_hook=_without_duplicates, parse_constant=_refuse_constant)
     except UnicodeDecodeError as error:
         raise _malformed(f"The body is not UTF-8 at byte {error.start}.") from error
@@ -30,8 +40,11 @@ def json_object(request: Request) -> dict[str, Any]:
         raise _malformed(f"The body is not JSON at line {error.lineno}, column {error.colno}: {error.msg}.") from error
     except RecursionError as error:
         raise _malformed(f"The body is nested more than {DEPTH_MAX} levels deep.") from error
+    except _RefusedError as error:
+        raise _malformed(f"The body cannot be read: {error}.") from error
     except ValueError as error:
-        raise _malformed(f"The body is not JSON that can be read: {error}.") from error
+        # Python refuses to read integers of thousands of digits.
+        raise _malformed("The body cannot be read: a number has too many digits.") from error
     if not isinstance(body, dict):
         raise _malformed("The body must be one JSON object.")
     if _depth(body) > DEPTH_MAX:
@@ -47,13 +60,13 @@ def _without_duplicates(pairs: list[tuple[str, Any]]) -> dict[str, Any]:
     result: dict[str, Any] = {}
     for key, value in pairs:
         if key in result:
-            raise ValueError(f"the key {key[:80]!r} stands twice in one object")
+            raise _RefusedError(f"the key {key[:80]!r} stands twice in one object")
         result[key] = value
     return result
 
 
 def _refuse_constant(name: str) -> NoReturn:
-    raise ValueError(f"{name} is not a JSON number")
+    raise _RefusedError(f"{name} is not a JSON number")
 
 
 def _depth(body: object) -> int:

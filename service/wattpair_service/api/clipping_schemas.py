@@ -28,7 +28,7 @@ from wattpair_service.api.result_schemas import (
     whole,
 )
 from wattpair_service.api.schema import InputSchema, OutputSchema
-from wattpair_service.api.sizing_schemas import MICROINVERTERS_MOST
+from wattpair_service.api.sizing_schemas import MICROINVERTERS_MOST, modules_per_input_field
 from wattpair_service.climate.request import Weather
 from wattpair_service.engineering.clipping import ClippingRequest
 from wattpair_service.engineering.electrical_checks import Site
@@ -51,13 +51,13 @@ class ClippingRequestSchema(InputSchema):
     module = Nested(ModuleSchema, "The module")
     microinverters = Listed(Nested(MicroinverterSchema, "A candidate"), "The candidates", most=MICROINVERTERS_MOST)
     faces = Listed(Nested(FaceSchema, "A face"), "The faces of the roof", most=FACES_MOST)
+    modules_per_input = modules_per_input_field()
     transposition = transposition_field()
 
     @validates_schema
     def consistent(self, data: dict[str, Any], **_: Any) -> None:
         """Names must differ."""
-        require_different_names(data["microinverters"], "microinverters")
-        require_different_names(data["faces"], "faces")
+        require_different_names(data, "microinverters", "faces")
 
     @post_load
     def to_dataclass(self, data: dict[str, Any], **_: Any) -> ClippingBody:
@@ -67,6 +67,7 @@ class ClippingRequestSchema(InputSchema):
             microinverters=tuple(data["microinverters"]),
             faces=tuple(data["faces"]),
             transposition=data["transposition"],
+            modules_per_input=data["modules_per_input"],
         )
         return ClippingBody(data["site"], data["weather"], request)
 

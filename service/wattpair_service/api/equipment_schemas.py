@@ -22,6 +22,7 @@ from wattpair_service.engineering.equipment import Microinverter, Module, Therma
 from wattpair_service.engineering.errors import DatasheetError
 
 POWER_TOLERANCE_SHARE = 0.03
+SANDIA_RATING_RATIO = 1.25
 
 
 class ModuleSchema(InputSchema):
@@ -204,9 +205,11 @@ class MicroinverterSchema(InputSchema):
     derating = Nested(DeratingSchema, "Fall of the AC limit in heat; without it none is modelled", required=False)
     mass_kg = Number("Mass", unit="kg", at_least=0.1, at_most=50)
 
-    @validates_schema(skip_on_field_errors=False)
-    def consistent(self, data: dict[str, Any], **_: Any) -> None:
+    @validates_schema(skip_on_field_errors=False, pass_original=True)
+    def consistent(self, data: dict[str, Any], original: object, **_: Any) -> None:
         """Windows must lie inside each other, and one efficiency must be given."""
+        if not isinstance(original, dict):
+            return  # refused for being no object
         errors: dict[str, list[str]] = {}
         ordered = (
             ("dc_operating_voltage_min_v", "dc_operating_voltage_max_v"),
@@ -220,7 +223,7 @@ class MicroinverterSchema(InputSchema):
             low, high = data.get(lower), data.get(upper)
             if low is not None and high is not None and low > high:
                 errors.setdefault(lower, []).append(f"at most {upper}, which is {high:g} V")
-        given = [name for name in EFFICIENCY_FIELDS if data.get(name) is not None]
+        given = [name for name in EFFICIENCY_FIELDS if name in original]
         if not given:
             errors["cec_efficiency_percent"] = ["exactly one of " + ", ".join(EFFICIENCY_FIELDS)]
         for name in given[1:]:
@@ -248,8 +251,18 @@ class MicroinverterSchema(InputSchema):
             "dc_full_power_voltage_max_v": data["dc_operating_voltage_max_v"],
             "start_power_w": conversion.own_consumption_w,
         }
+        if isinstance(conversion, SandiaCurve):
+            _require_same_rating(conversion, data["ac_power_w"])
         missing = {name: value for name, value in defaults.items() if data[name] is None}
         return Microinverter(**(data | missing), conversion=conversion)
+
+
+def _require_same_rating(curve: SandiaCurve, ac_power_w: float) -> None:
+    """The curve must be that of the whole unit."""
+    if not 1.0 / SANDIA_RATING_RATIO <= curve.ac_power_w_ref / ac_power_w <= SANDIA_RATING_RATIO:
+        raise ValidationError(
+            {"sandia_curve": {"ac_power_w_ref": [f"within a quarter of ac_power_w, {ac_power_w:g} W: the whole unit's"]}}
+        )
 
 
 def _conversion(

@@ -253,6 +253,13 @@ class Listed(fields.List[Any]):
             **_options(assumed, required, description, None),
         )
         self.assumed = assumed
+        self.fewest, self.most = fewest, most
+
+    def _deserialize(self, value: Any, attr: str | None, data: Mapping[str, Any] | None, **kwargs: Any) -> Any:
+        # Before its items are looked at: the faults of a million of them would help nobody.
+        if not isinstance(value, list) or not self.fewest <= len(value) <= self.most:
+            raise ValidationError(self.allowed)
+        return super()._deserialize(value, attr, data, **kwargs)
 
 
 class Nested(fields.Nested):

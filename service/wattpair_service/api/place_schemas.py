@@ -177,13 +177,15 @@ def weather_field() -> Choice:
     )
 
 
-def require_different_names(items: list[Any], field: str) -> None:
-    """Refuse a list in which two items have the same name."""
-    seen: dict[str, int] = {}
-    errors = {}
-    for index, item in enumerate(items):
-        if item.name in seen:
-            errors[index] = {"name": [f"a name of its own; item {seen[item.name]} has the same"]}
-        seen.setdefault(item.name, index)
+def require_different_names(data: dict[str, Any], *lists: str) -> None:
+    """Refuse lists in which two items have the same name."""
+    errors: dict[str, dict[int, Any]] = {}
+    for field in lists:
+        seen: dict[str, int] = {}
+        for index, item in enumerate(data[field] or []):
+            if item.name in seen:
+                found = {"name": [f"a name of its own; item {seen[item.name]} has the same"]}
+                errors.setdefault(field, {})[index] = found
+            seen.setdefault(item.name, index)
     if errors:
-        raise ValidationError({field: errors})
+        raise ValidationError(errors)

@@ -6,6 +6,7 @@ import logging
 from collections.abc import Iterator
 from dataclasses import asdict, dataclass
 from http import HTTPStatus
+from itertools import islice
 from typing import Any
 
 from flask import Flask, Response, g, json
@@ -19,6 +20,8 @@ LOG = logging.getLogger(__name__)
 MEDIA_TYPE = "application/problem+json"
 TYPE_PREFIX = "urn:wattpair:problem:"
 GIVEN_LENGTH = 80
+ERRORS_MOST = 200
+"""Faults that one problem names: an answer must not be many times larger than its request."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -84,12 +87,14 @@ NOTHING = "nothing"
 def invalid_fields(errors: tuple[FieldError, ...]) -> Problem:
     """The problem of a body whose fields are at fault."""
     many = "1 field is" if len(errors) == 1 else f"{len(errors)} fields are"
+    if len(errors) > ERRORS_MOST:
+        errors, many = errors[:ERRORS_MOST], f"More than {ERRORS_MOST} fields, of which only the first are named, are"
     return Problem(HTTPStatus.UNPROCESSABLE_ENTITY, "invalid-fields", f"{many} not as allowed; see errors.", errors)
 
 
 def from_validation(error: ValidationError, payload: object) -> Problem:
     """The problem of a body that its schema refused: every fault of it."""
-    found = tuple(_flatten(error.messages, "", payload))
+    found = tuple(islice(_flatten(error.messages, "", payload), ERRORS_MOST + 1))
     return invalid_fields(found)
 
 

@@ -46,6 +46,11 @@ def region_field() -> Text:
     )
 
 
+def modules_per_input_field() -> WholeNumber:
+    """How the inputs are filled."""
+    return WholeNumber("Modules in series on each input", at_least=1, at_most=4, assumed=Assumed(1, "one module on each input"))
+
+
 class SizingRequestSchema(InputSchema):
     """One module, its candidate microinverters and the site."""
 
@@ -54,9 +59,7 @@ class SizingRequestSchema(InputSchema):
     microinverters = Listed(Nested(MicroinverterSchema, "A candidate"), "The candidates", most=MICROINVERTERS_MOST)
     mounting = mounting_field()
     region = region_field()
-    modules_per_input = WholeNumber(
-        "Modules in series on one input", at_least=1, at_most=4, assumed=Assumed(1, "one module on each input")
-    )
+    modules_per_input = modules_per_input_field()
     cold_voltage_method = Text(
         "Cold open-circuit voltage by the module's own coefficient, or by the table of the region's code",
         choices=("module_coefficient", "code_table"),
@@ -74,8 +77,7 @@ class SizingRequestSchema(InputSchema):
     @validates_schema
     def consistent(self, data: dict[str, Any], **_: Any) -> None:
         """Names must differ, and faces need weather."""
-        require_different_names(data["microinverters"], "microinverters")
-        require_different_names(data["faces"] or [], "faces")
+        require_different_names(data, "microinverters", "faces")
         if data["weather"] is not None and not data["faces"]:
             raise ValidationError("faces together with weather: without them the weather has no use", "faces")
 

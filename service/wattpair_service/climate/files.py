@@ -59,7 +59,9 @@ def from_text(text: str, *, file_format: FileFormat) -> HourlyWeather:
         latitude, longitude = float(place["latitude"]), float(place["longitude"])
         elevation, utc_offset_h = float(place["altitude"]), float(place["TZ"])
     except (ValueError, KeyError, IndexError, TypeError, AttributeError, OverflowError) as error:
-        reason = f"it has no {error}" if isinstance(error, KeyError) else str(error)
+        # The reader's own words, without their advice to programmers.
+        words = str(error).partition("\n")[0].removesuffix(" You might want to try:")
+        reason = f"it has no {words}" if isinstance(error, KeyError) else words
         raise WeatherError(f"this is not a readable {file_format.upper()} file: {reason}", ("text",)) from error
     _require_place(latitude, longitude, elevation, utc_offset_h)
     columns = {field: _column(table, name, field) for name, field in _COLUMNS.items()}

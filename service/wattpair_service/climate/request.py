@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from datetime import datetime
-from math import cos, hypot, radians
+from math import asin, cos, radians, sin, sqrt
 
 import numpy as np
 import numpy.typing as npt
@@ -16,8 +16,7 @@ from wattpair_service.engineering.errors import WeatherError
 
 FloatArray = npt.NDArray[np.float64]
 
-KM_PER_DEG = 111.2
-"""Length of a degree of latitude on a sphere of 6,371 km."""
+EARTH_RADIUS_KM = 6371.0
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -70,12 +69,16 @@ def site_year(site: Site, weather: Weather | None) -> SiteYear:
         read = _read(site, weather)
     except WeatherError as error:
         raise error.within("weather") from error
-    away_km = hypot(
-        site.latitude_deg - read.latitude_deg,
-        ((site.longitude_deg - read.longitude_deg + 180.0) % 360.0 - 180.0) * cos(radians(site.latitude_deg)),
-    )
-    distance = f", {away_km * KM_PER_DEG:.0f} km from the site" if isinstance(weather, FileWeather) else ""
+    distance = f", {_distance_km(site, read):.0f} km from the site" if isinstance(weather, FileWeather) else ""
     return SiteYear(from_hourly(read), read.source + distance)
+
+
+def _distance_km(site: Site, read: HourlyWeather) -> float:
+    """Great-circle distance (haversine)."""
+    north, south = radians(site.latitude_deg), radians(read.latitude_deg)
+    east = radians(site.longitude_deg - read.longitude_deg)
+    half_chord = sin((north - south) / 2.0) ** 2 + cos(north) * cos(south) * sin(east / 2.0) ** 2
+    return 2.0 * EARTH_RADIUS_KM * asin(sqrt(min(half_chord, 1.0)))
 
 
 def _read(site: Site, weather: Weather) -> HourlyWeather:

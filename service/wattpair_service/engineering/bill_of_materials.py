@@ -9,9 +9,12 @@ from __future__ import annotations
 from collections.abc import Iterator
 from dataclasses import dataclass
 from math import ceil, floor
+from typing import Literal
 
 from wattpair_service.engineering import findings
 from wattpair_service.engineering.errors import EngineeringError
+
+Scope = Literal["face", "circuit", "system"]
 
 
 @dataclass(frozen=True, slots=True)
@@ -63,11 +66,12 @@ class BranchCircuit:
 
 @dataclass(frozen=True, slots=True)
 class BillLine:
-    """One line to order. `belongs_to` is a face's or circuit's name, or `system`."""
+    """One line to order. `belongs_to` is the face's or circuit's name, None for the system as a whole."""
 
     role: str
     quantity: int
-    belongs_to: str
+    scope: Scope
+    belongs_to: str | None
     derivation: str
 
 
@@ -134,7 +138,7 @@ def bill_of_materials(order: Order) -> BillOfMaterials:
         masses=masses,
         mass_total_kg=sum(mass.mass_kg for mass in masses),
         assumptions=(),
-        cautions=findings.ORDER_CAUTIONS,
+        cautions=(*findings.ORDER_CAUTIONS, *((findings.TRUNK_LIMIT,) if order.units_per_trunk_max is None else ())),
         method=(findings.COUNTING,),
     )
 
@@ -176,27 +180,30 @@ def _circuits(order: Order) -> tuple[BranchCircuit, ...]:
 def _lines(order: Order, circuits: tuple[BranchCircuit, ...], unit_count: int) -> Iterator[BillLine]:
     for face in order.faces:
         units = _face_units(order, face)
-        yield BillLine("module", face.module_count, face.name, "as given for the face")
-        yield BillLine("microinverter", units, face.name, f"{face.module_count} modules, {order.modules_per_unit} on each unit")
-        yield BillLine("mounting_set", face.module_count, face.name, "one for each module")
+        yield BillLine("module", face.module_count, "face", face.name, "as given for the face")
+        on_each = f"{face.module_count} modules, {order.modules_per_unit} on each unit"
+        yield BillLine("microinverter", units, "face", face.name, on_each)
+        yield BillLine("mounting_set", face.module_count, "face", face.name, "one for each module")
     caps = 2 if order.trunk_feed == "centre" else 1
     for circuit in circuits:
-        yield BillLine("trunk_cable_section", circuit.unit_count, circuit.name, "one for each microinverter")
-        yield BillLine("trunk_end_cap", caps, circuit.name, f"trunk fed at its {order.trunk_feed}")
-        yield BillLine("branch_circuit_protective_device", 1, circuit.name, _device_derivation(order, circuit))
-    yield BillLine("ac_isolator", 1, "system", "one for the whole system, at the supply")
+        yield BillLine("trunk_cable_section", circuit.unit_count, "circuit", circuit.name, "one for each microinverter")
+        yield BillLine("trunk_end_cap", caps, "circuit", circuit.name, f"trunk fed at its {order.trunk_feed}")
+        yield BillLine("branch_circuit_protective_device", 1, "circuit", circuit.name, _device_derivation(order, circuit))
+    yield BillLine("ac_isolator", 1, "system", None, "one for the whole system, at the supply")
     yield BillLine(
         "communication_gateway",
         ceil(unit_count / order.gateway_units_max),
         "system",
+        None,
         f"{unit_count} microinverters, up to {order.gateway_units_max} on each",
     )
-    yield BillLine("current_transformer_production", order.phase_count, "system", "one for each phase")
-    yield BillLine("current_transformer_grid", order.phase_count, "system", "one for each phase")
+    yield BillLine("current_transformer_production", order.phase_count, "system", None, "one for each phase")
+    yield BillLine("current_transformer_grid", order.phase_count, "system", None, "one for each phase")
     yield BillLine(
         "microinverter_spare",
         ceil(unit_count * order.spare_share - 1e-9),
         "system",
+        None,
         f"{order.spare_share * 100:g} % of {unit_count}, rounded up",
     )
 

@@ -22,8 +22,8 @@ FloatArray = npt.NDArray[np.float64]
 YIELD_SIGMA_SHARE = 0.087
 NORMAL_QUANTILE_90 = 1.28155
 YIELD_COVERS = (
-    "80 % of single years (P90 to P10): weather, models and equipment, 8.7 % standard uncertainty (Thevenard and Pelland "
-    "2013, 10.1016/j.solener.2011.05.006)"
+    "80 % of single years (P90 to P10): weather, models and equipment, with the 8.7 % standard uncertainty that Thevenard and "
+    "Pelland 2013 (10.1016/j.solener.2011.05.006) found for one system; other systems and places differ"
 )
 # What plain hourly means were seen to hide at worst, in points of clipped share.
 HOURLY_MEANS_HIDE_AT_WORST = 0.035
@@ -41,6 +41,7 @@ class ClippingRequest:
     microinverters: tuple[Microinverter, ...]
     faces: tuple[Face, ...]
     transposition: Transposition
+    modules_per_input: int = 1
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -123,7 +124,7 @@ def clipping(request: ClippingRequest, conditions: Conditions, *, weather_source
     for face in request.faces:
         plane = plane_of_array(conditions, face, transposition=request.transposition)
         response = dc_response(conditions, plane, face=face, parameters=parameters)
-        pairings = tuple(_pairing(response, microinverter) for microinverter in request.microinverters)
+        pairings = tuple(_pairing(response, unit, request.modules_per_input) for unit in request.microinverters)
         faces.append(FaceClipping(face.name, face.module_count, _face_light(conditions, plane, response), pairings))
     return ClippingResult(
         module=request.module.name,
@@ -155,11 +156,11 @@ def _face_light(conditions: Conditions, plane: PlaneOfArray, response: DcRespons
     )
 
 
-def _pairing(response: DcResponse, microinverter: Microinverter) -> PairingClipping:
-    year = pairing_year(response, microinverter)
+def _pairing(response: DcResponse, microinverter: Microinverter, modules_per_input: int) -> PairingClipping:
+    year = pairing_year(response, microinverter, modules_per_input=modules_per_input)
     return PairingClipping(
         microinverter=microinverter.name,
-        ac_limit_per_module_w=microinverter.ac_power_per_input_w,
+        ac_limit_per_module_w=microinverter.per_module(modules_per_input).ac_power_w,
         clipped_share=_clipped_range(year.year),
         per_module=year,
     )

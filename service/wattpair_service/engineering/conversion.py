@@ -38,6 +38,10 @@ HIGHEST_LOAD = 2.0
 """DC load, in multiples of the rated power, up to which a curve must keep rising to be accepted."""
 
 
+POINT_TOLERANCE_PERCENT = 1.5
+"""Distance in efficiency, in points, at which a measured point is taken for a mistake. Common practice, no source."""
+
+
 class Conversion(Protocol):
     """What the energy balance needs to know of a microinverter's conversion."""
 
@@ -212,7 +216,22 @@ def from_points(*, ac_power_w: float, points: Sequence[EfficiencyPoint]) -> Loss
             "the points do not lie on a curve whose output rises with its input and stays below it",
             ("efficiency_points",),
         )
+    _require_close(curve, points, reference_v)
     return curve
+
+
+def _require_close(curve: LossCurve, points: Sequence[EfficiencyPoint], reference_v: float) -> None:
+    """Refuse points that no smooth curve passes near: one of them is a slip of the pen."""
+    for point in points:
+        dc_power_w = point.load_share / (point.efficiency_percent / 100.0) * curve.rated_power_w
+        ac_power_w = curve.ac_power_w(np.array([dc_power_w]), np.array([point.dc_voltage_v or reference_v]))
+        fitted_percent = 100.0 * float(ac_power_w[0]) / dc_power_w
+        if abs(fitted_percent - point.efficiency_percent) > POINT_TOLERANCE_PERCENT:
+            raise DatasheetError(
+                f"points on one smooth curve; the nearest gives {fitted_percent:.1f} % where the point at load share "
+                f"{point.load_share:g} says {point.efficiency_percent:g} %",
+                ("efficiency_points",),
+            )
 
 
 def require_rising(curve: SandiaCurve, *, voltage_min_v: float, voltage_max_v: float) -> None:

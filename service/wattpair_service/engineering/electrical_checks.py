@@ -15,7 +15,7 @@ from typing import Literal
 
 import numpy as np
 
-from wattpair_service.engineering.cell_temperature import cell_temperature
+from wattpair_service.engineering.cell_temperature import AIR_UNDER_MODULE_SHARE, cell_temperature
 from wattpair_service.engineering.equipment import Microinverter, Module
 from wattpair_service.engineering.single_diode import SixParameters, curve_at, maximum_power, open_circuit_voltage
 
@@ -102,7 +102,7 @@ def check_pairing(
     microinverter: Microinverter,
     temp_lowest_c: float,
     temp_highest_c: float,
-    mounting: str,
+    mountings: frozenset[str],
     rules: ElectricalRules,
     by_table: bool,
     modules_per_input: int,
@@ -116,8 +116,8 @@ def check_pairing(
         The pairing; `parameters` fitted to `module`.
     temp_lowest_c, temp_highest_c : float
         Lowest and highest expected air temperature of the site [degC].
-    mounting : str
-        A key of `cell_temperature.MOUNTINGS`.
+    mountings : frozenset of str
+        Keys of `cell_temperature.MOUNTINGS`; the hottest of them counts.
     rules : ElectricalRules
         The region's factors.
     by_table : bool
@@ -127,7 +127,7 @@ def check_pairing(
     site_light : mapping of face name to irradiance [W/m2]
         The light at which each face's energy arrives; may be empty.
     """
-    extremes = _Extremes.of(parameters, temp_lowest_c, temp_highest_c, mounting, modules_per_input)
+    extremes = _Extremes.of(parameters, temp_lowest_c, temp_highest_c, mountings, modules_per_input)
     cold_v, cold_source = _cold_voltage(module, rules, by_table, temp_lowest_c, modules_per_input)
     return (
         _cold_voltage_check(cold_v, microinverter, temp_lowest_c, cold_source),
@@ -136,6 +136,7 @@ def check_pairing(
         *_window_checks(extremes, microinverter),
         *_start_checks(extremes, microinverter),
         _operating_current_check(extremes, microinverter),
+        *_heat_checks(extremes, microinverter),
         *_ratio_checks(module, microinverter, parameters, modules_per_input, site_light),
     )
 
@@ -151,6 +152,7 @@ class _Extremes:
     """An input's DC side at the site's extremes, for all its modules in series."""
 
     temp_cell_hot_c: float
+    temp_under_module_hot_c: float
     voltage_mp_cold_v: float
     voltage_mp_hot_v: float
     voltage_oc_hot_v: float
@@ -163,16 +165,10 @@ class _Extremes:
         parameters: SixParameters,
         temp_lowest_c: float,
         temp_highest_c: float,
-        mounting: str,
+        mountings: frozenset[str],
         in_series: int,
     ) -> _Extremes:
-        irradiance = np.array([STC_W_M2, LOW_LIGHT_W_M2])
-        hot, hot_low_light = cell_temperature(
-            mounting=mounting,
-            irradiance_w_m2=irradiance,
-            temp_air_c=np.full(2, temp_highest_c),
-            wind_speed_m_s=np.full(2, HOT_WIND_M_S),
-        )
+        hot, hot_low_light = (_hottest_c(mountings, light, temp_highest_c) for light in (STC_W_M2, LOW_LIGHT_W_M2))
         curve = curve_at(
             parameters,
             irradiance_w_m2=np.array([STC_W_M2, STC_W_M2, LOW_LIGHT_W_M2]),
@@ -180,7 +176,8 @@ class _Extremes:
         )
         best, open_circuit = maximum_power(curve), open_circuit_voltage(curve)
         return cls(
-            temp_cell_hot_c=float(hot),
+            temp_cell_hot_c=hot,
+            temp_under_module_hot_c=temp_highest_c + AIR_UNDER_MODULE_SHARE * (hot - temp_highest_c),
             voltage_mp_cold_v=float(best.voltage_v[0]) * in_series,
             voltage_mp_hot_v=float(best.voltage_v[1]) * in_series,
             voltage_oc_hot_v=float(open_circuit[1]) * in_series,
@@ -189,13 +186,30 @@ class _Extremes:
         )
 
 
+def _hottest_c(mountings: frozenset[str], irradiance_w_m2: float, temp_air_c: float) -> float:
+    """Cell temperature of the hottest of the mountings in light wind [degC]."""
+    return max(
+        float(
+            cell_temperature(
+                mounting=mounting,
+                irradiance_w_m2=np.array([irradiance_w_m2]),
+                temp_air_c=np.array([temp_air_c]),
+                wind_speed_m_s=np.array([HOT_WIND_M_S]),
+            )[0]
+        )
+        for mounting in mountings
+    )
+
+
 def _cold_voltage(
     module: Module, rules: ElectricalRules, by_table: bool, temp_lowest_c: float, in_series: int
 ) -> tuple[float, str]:
-    if by_table and rules.cold_voltage_factors is not None:
-        voltage = table_voltage(module.voltage_oc_v, rules.cold_voltage_factors, temp_lowest_c)
-        return voltage * in_series, f"{rules.cold_voltage_source}, table of factors"
+    """The voltage and its source; where the module's own coefficient gives more than the table, it stands."""
     voltage = coefficient_voltage(module.voltage_oc_v, module.temp_coefficient_voc_percent_per_k, temp_lowest_c)
+    if by_table and rules.cold_voltage_factors is not None:
+        by_factor = table_voltage(module.voltage_oc_v, rules.cold_voltage_factors, temp_lowest_c)
+        if by_factor >= voltage:
+            return by_factor * in_series, f"{rules.cold_voltage_source}, table of factors"
     return voltage * in_series, f"{rules.cold_voltage_source}, module's own coefficient"
 
 
@@ -257,7 +271,10 @@ def _window_checks(extremes: _Extremes, microinverter: Microinverter) -> tuple[E
     cold, hot = extremes.voltage_mp_cold_v, extremes.voltage_mp_hot_v
     at_cold = "Voltage at maximum power in full sun with cells at the lowest temperature"
     at_hot = f"Voltage at maximum power in full sun with cells at {extremes.temp_cell_hot_c:.0f} degC"
-    full = "Outside this window full power is not promised; the yearly loss stands in the clipping result."
+    full = (
+        "Outside this window full power is not promised. What it costs shows in the clipping result only as far as the "
+        "input-current limit stands for it."
+    )
     operating = "Outside this window the unit leaves the maximum power point; the yearly loss stands in the clipping result."
     return (
         _upper(
@@ -280,17 +297,18 @@ def _window_checks(extremes: _Extremes, microinverter: Microinverter) -> tuple[E
 
 
 def _start_checks(extremes: _Extremes, microinverter: Microinverter) -> tuple[ElectricalCheck, ...]:
+    needed = max(microinverter.dc_start_voltage_v, microinverter.dc_operating_voltage_min_v)
     return (
         _lower(
-            "start_voltage_hot", extremes.voltage_oc_hot_v, microinverter.dc_start_voltage_v, "V", "fail", CURVE_SOURCE,
-            "Open-circuit voltage in full sun with the hottest cells against the start voltage. Below it the unit does not "
-            "start on a hot day.",
+            "start_voltage_hot", extremes.voltage_oc_hot_v, needed, "V", "fail", CURVE_SOURCE,
+            "Open-circuit voltage in full sun with the hottest cells against the start voltage, or the bottom of the operating "
+            "window where that is higher. Below it the unit does not run on a hot day.",
         ),
         _lower(
-            "start_voltage_low_light", extremes.voltage_oc_low_light_v, microinverter.dc_start_voltage_v, "V", "caution",
+            "start_voltage_low_light", extremes.voltage_oc_low_light_v, needed, "V", "caution",
             CURVE_SOURCE,
-            f"Open-circuit voltage at {LOW_LIGHT_W_M2:g} W/m2 in the hottest air against the start voltage. Below it the "
-            "unit starts late; the yearly loss stands in the clipping result.",
+            f"Open-circuit voltage at {LOW_LIGHT_W_M2:g} W/m2 in the hottest air against the same. Below it the unit "
+            "starts late; the yearly loss stands in the clipping result.",
         ),
     )  # fmt: skip
 
@@ -308,6 +326,24 @@ def _operating_current_check(extremes: _Extremes, microinverter: Microinverter) 
     )
 
 
+def _heat_checks(extremes: _Extremes, microinverter: Microinverter) -> tuple[ElectricalCheck, ...]:
+    """Only where the datasheet says how the unit meets heat."""
+    if microinverter.derating is None:
+        return ()
+    temp, source = extremes.temp_under_module_hot_c, "the microinverter's datasheet; air under the module: common practice"
+    where = "Air at the unit, halfway between the hottest outside air and the cell in full sun,"
+    return (
+        _upper(
+            "shutdown_temperature", temp, microinverter.derating.shutdown_temp_c, "degC", "fail", source,
+            f"{where} against the temperature above which it is off.",
+        ),
+        _upper(
+            "derating_temperature", temp, microinverter.derating.start_temp_c, "degC", "caution", source,
+            f"{where} against the temperature up to which it gives full power; the clipping result says what that costs.",
+        ),
+    )  # fmt: skip
+
+
 def _ratio_checks(
     module: Module,
     microinverter: Microinverter,
@@ -315,7 +351,7 @@ def _ratio_checks(
     modules_per_input: int,
     site_light: Mapping[str, float],
 ) -> tuple[ElectricalCheck, ...]:
-    limit_w = microinverter.ac_power_per_input_w
+    limit_w = microinverter.ac_power_w / microinverter.input_count
     at_stc = _ratio_check(
         "dc_ac_ratio_stc",
         module.power_w * modules_per_input / limit_w,

@@ -19,7 +19,7 @@ import numpy as np
 import numpy.typing as npt
 
 from wattpair_service.engineering.dc_response import DcResponse, by_month
-from wattpair_service.engineering.equipment import Microinverter, ThermalDerating
+from wattpair_service.engineering.equipment import Microinverter, ModuleLimits, ThermalDerating
 from wattpair_service.engineering.single_diode import (
     DiodeCurve,
     current_at_voltage,
@@ -106,7 +106,7 @@ class _Powers:
     after_derating: FloatArray
 
 
-def pairing_year(response: DcResponse, microinverter: Microinverter) -> PairingYear:
+def pairing_year(response: DcResponse, microinverter: Microinverter, *, modules_per_input: int = 1) -> PairingYear:
     """Energy balance of one module of a face with one microinverter.
 
     Parameters
@@ -114,7 +114,9 @@ def pairing_year(response: DcResponse, microinverter: Microinverter) -> PairingY
     response : DcResponse
         The face's DC side.
     microinverter : Microinverter
-        Its limits are divided evenly over its inputs, whose modules see the same light.
+        Its limits are divided evenly over its modules, which see the same light.
+    modules_per_input : int
+        Modules in series on each input.
 
     Returns
     -------
@@ -122,10 +124,11 @@ def pairing_year(response: DcResponse, microinverter: Microinverter) -> PairingY
         Losses and delivered energy add up to the available energy to rounding (1e-9 relative). Delivered energy is
         net of the night draw and may be negative where there is next to no light.
     """
-    powers = _powers(response, microinverter)
+    limits = microinverter.per_module(modules_per_input)
+    powers = _powers(response, microinverter, limits)
     off = powers.after_derating <= 0.0
     idle_hours = response.dark_hours_by_month + by_month(response.month, response.weight_h * off)
-    night_draw = idle_hours * microinverter.night_draw_w / microinverter.input_count / 1000.0
+    night_draw = idle_hours * limits.night_draw_w / 1000.0
     months = _monthly_balances(response, powers, night_draw)
     clipped_w = powers.after_conversion - powers.after_clipping
     energy = clipped_w * response.weight_h / 1000.0
@@ -135,37 +138,34 @@ def pairing_year(response: DcResponse, microinverter: Microinverter) -> PairingY
         months=months,
         clipped_hours_h=float(response.weight_h[clipped_w > 0.0].sum()),
         clipped_kwh_by_month_hour=np.bincount(cell, weights=energy, minlength=288).reshape(12, 24).astype(np.float64),
-        duration=_duration_curve(powers.after_conversion, response.weight_h),
+        duration=_duration_curve(powers.after_conversion, response),
     )
 
 
-def _powers(response: DcResponse, microinverter: Microinverter) -> _Powers:
+def _powers(response: DcResponse, microinverter: Microinverter, limits: ModuleLimits) -> _Powers:
     best = response.maximum_power
-    started = (response.voltage_oc_v >= microinverter.dc_start_voltage_v) & (
-        best.power_w >= microinverter.start_power_w / microinverter.input_count
-    )
+    started = (response.voltage_oc_v >= limits.start_voltage_v) & (best.power_w >= limits.start_power_w)
     after_start_up = np.where(started, best.power_w, 0.0)
-    after_window, voltage, current = _within_window(response, microinverter, started)
-    after_current, voltage = _within_current(response.curve, microinverter, after_window, voltage, current)
-    inputs = microinverter.input_count
-    converted = microinverter.conversion.ac_power_w(after_current * inputs, voltage) / inputs
+    after_window, voltage, current = _within_window(response, limits, after_start_up)
+    after_current, voltage = _within_current(response.curve, limits, after_window, voltage, current)
+    modules = limits.modules_per_unit
+    unlimited = microinverter.conversion.ac_power_w(after_current * modules, voltage * limits.in_series) / modules
     # Below the own consumption the curve gives nothing; it never gives more than goes in.
-    converted = np.minimum(converted, after_current)
-    limit = microinverter.ac_power_per_input_w
-    clipped = np.minimum(converted, limit)
-    derated = np.minimum(clipped, limit * _derating_factor(microinverter.derating, response.temp_under_module_c))
+    converted = np.minimum(unlimited, after_current)
+    clipped = np.minimum(converted, limits.ac_power_w)
+    factor = _derating_factor(microinverter.derating, response.temp_under_module_c)
+    derated = np.minimum(clipped, limits.ac_power_w * factor)
     return _Powers(best.power_w, after_start_up, after_window, after_current, converted, clipped, derated)
 
 
 def _within_window(
-    response: DcResponse, microinverter: Microinverter, started: BoolArray
+    response: DcResponse, limits: ModuleLimits, power_w: FloatArray
 ) -> tuple[FloatArray, FloatArray, FloatArray]:
     """Power, voltage and current after holding the voltage inside the operating window."""
     best = response.maximum_power
-    power = np.where(started, best.power_w, 0.0)
-    voltage, current = best.voltage_v.copy(), best.current_a.copy()
-    held = np.clip(voltage, microinverter.dc_operating_voltage_min_v, microinverter.dc_operating_voltage_max_v)
-    moved = started & (held != voltage)
+    power, voltage, current = power_w.copy(), best.voltage_v.copy(), best.current_a.copy()
+    held = np.clip(voltage, limits.operating_voltage_min_v, limits.operating_voltage_max_v)
+    moved = (power > 0.0) & (held != voltage)
     if moved.any():
         voltage[moved] = held[moved]
         current[moved] = current_at_voltage(select(response.curve, moved), held[moved])
@@ -174,13 +174,13 @@ def _within_window(
 
 
 def _within_current(
-    curve: DiodeCurve, microinverter: Microinverter, power: FloatArray, voltage: FloatArray, current: FloatArray
+    curve: DiodeCurve, limits: ModuleLimits, power: FloatArray, voltage: FloatArray, current: FloatArray
 ) -> tuple[FloatArray, FloatArray]:
     """Power and voltage after moving up the curve to the input-current limit.
 
     Where that point lies above the operating window no point suits both limits and the input stays off.
     """
-    limit = microinverter.dc_current_max_a
+    limit = limits.current_max_a
     over = (power > 0.0) & (current > limit)
     if not over.any():
         return power, voltage
@@ -188,7 +188,7 @@ def _within_current(
     part = select(curve, over)
     reachable = short_circuit_current(part) > limit
     higher = np.where(reachable, voltage_at_current(part, np.full(part.a_v.shape, limit)), voltage[over])
-    inside = higher <= microinverter.dc_operating_voltage_max_v
+    inside = higher <= limits.operating_voltage_max_v
     power[over] = np.where(inside, np.minimum(higher * limit, power[over]), 0.0)
     voltage[over] = higher
     return power, voltage
@@ -211,9 +211,12 @@ def _monthly_balances(response: DcResponse, powers: _Powers, night_draw_kwh: Flo
     return tuple(EnergyBalance(*(float(column[month]) for column in columns)) for month in range(12))
 
 
-def _duration_curve(ac_power_w: FloatArray, weight_h: FloatArray) -> DurationCurve:
+def _duration_curve(ac_power_w: FloatArray, response: DcResponse) -> DurationCurve:
     levels = np.linspace(0.0, float(ac_power_w.max(initial=0.0)), DURATION_LEVELS)
     order = np.argsort(ac_power_w)
-    below = np.concatenate([[0.0], np.cumsum(weight_h[order])])
+    below = np.concatenate([[0.0], np.cumsum(response.weight_h[order])])
     first = np.searchsorted(ac_power_w[order], levels, side="left")
-    return DurationCurve(ac_power_w=levels, hours_h=below[-1] - below[first])
+    hours = below[-1] - below[first]
+    # At least nothing is what every hour gives, the dark ones too.
+    hours[0] += float(response.dark_hours_by_month.sum())
+    return DurationCurve(ac_power_w=levels, hours_h=hours)

@@ -77,7 +77,32 @@ class Microinverter:
     derating: ThermalDerating | None
     mass_kg: float
 
-    @property
-    def ac_power_per_input_w(self) -> float:
-        """AC limit that one input has for itself when all inputs see the same light [W]."""
-        return self.ac_power_w / self.input_count
+    def per_module(self, modules_per_input: int) -> ModuleLimits:
+        """The limits as one module meets them when all inputs are filled alike and see the same light."""
+        modules = self.input_count * modules_per_input
+        return ModuleLimits(
+            modules_per_unit=modules,
+            in_series=modules_per_input,
+            ac_power_w=self.ac_power_w / modules,
+            operating_voltage_min_v=self.dc_operating_voltage_min_v / modules_per_input,
+            operating_voltage_max_v=self.dc_operating_voltage_max_v / modules_per_input,
+            start_voltage_v=self.dc_start_voltage_v / modules_per_input,
+            current_max_a=self.dc_current_max_a,
+            start_power_w=self.start_power_w / modules,
+            night_draw_w=self.night_draw_w / modules,
+        )
+
+
+@dataclass(frozen=True, slots=True)
+class ModuleLimits:
+    """A microinverter's limits divided over the modules on it: power over all of them, voltage over those in series."""
+
+    modules_per_unit: int
+    in_series: int
+    ac_power_w: float
+    operating_voltage_min_v: float
+    operating_voltage_max_v: float
+    start_voltage_v: float
+    current_max_a: float
+    start_power_w: float
+    night_draw_w: float

@@ -47,6 +47,7 @@ STRUCTURE = "The masses are dead load only; wind and snow are not covered. A str
 RESIDUAL_CURRENT = "The type of residual-current device follows from the microinverter maker's declaration."
 CONSENT = "Do not switch on before the network operator has been told or has agreed, as its rules ask."
 RAPID_SHUTDOWN = "Where the code asks for rapid shutdown, the installed system must provide it."
+TRUNK_LIMIT = "The trunk cable's own limit was not given: check the number of units on each circuit against its maker's figure."
 YIELD = "Energies are estimates for a typical year, not a promise for any one year."
 HOURLY_MEANS = (
     "Hourly means hide what clouds do within the hour, so clipping is understated: by 1.1 to 1.9 points on average, and by up "

@@ -96,7 +96,7 @@ def sizing(request: SizingRequest, rules: ElectricalRules, conditions: Condition
             microinverter=microinverter,
             temp_lowest_c=lowest,
             temp_highest_c=highest,
-            mounting=request.mounting,
+            mountings=frozenset({request.mounting, *(face.mounting for face in request.faces)}),
             rules=rules,
             by_table=request.cold_voltage_by_table,
             modules_per_input=request.modules_per_input,

@@ -48,7 +48,7 @@ def branch_circuit_rules(region: str) -> BranchCircuitRules:
     return BranchCircuitRules(
         device_rating_a=float(circuit["device_rating_a"]),
         continuous_current_factor=float(circuit["continuous_current_factor"]),
-        source=f"{data['edition']}: {_source(circuit)}",
+        source=_source(circuit),
     )
 
 

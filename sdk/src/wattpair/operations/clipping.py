@@ -20,6 +20,7 @@ class ClippingOperations(Operations):
         microinverters: Sequence[Microinverter | Fields],
         faces: Sequence[Face | Fields],
         weather: Weather | Fields | None = None,
+        modules_per_input: int | None = None,
         transposition: Transposition | None = None,
     ) -> ClippingResult:
         """Yearly energy of faces with microinverters, each loss by its own name.
@@ -36,6 +37,8 @@ class ClippingOperations(Operations):
             The faces of the roof.
         weather : HourlyWeather or WeatherFile, optional
             The year's weather.
+        modules_per_input : int, optional
+            Modules in series on each input.
         transposition : {"perez_1990", "hay_davies_1980", "isotropic"}, optional
             Model of the light on a tilted face.
 
@@ -53,6 +56,7 @@ class ClippingOperations(Operations):
                 "module": module,
                 "microinverters": microinverters,
                 "faces": faces,
+                "modules_per_input": modules_per_input,
                 "transposition": transposition,
             },
         )

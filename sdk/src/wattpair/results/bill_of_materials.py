@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Literal
 
 from wattpair.frames import names_of, row_of
 from wattpair.results.shared import Result
@@ -22,15 +22,18 @@ class BillLine:
         Role of the part, the same word each time.
     quantity : int
         Pieces to order.
-    belongs_to : str
-        Face or circuit that the part belongs to, or "system".
+    scope : {"face", "circuit", "system"}
+        What the part belongs to.
+    belongs_to : str or None
+        Name of that face or circuit; None for the system.
     derivation : str
         How the quantity came about.
     """
 
     role: str
     quantity: int
-    belongs_to: str
+    scope: Literal["face", "circuit", "system"]
+    belongs_to: str | None
     derivation: str
 
 

@@ -1,0 +1,110 @@
+"""Weather that cannot be used is refused with the field and the reason."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import pytest
+from flask.testing import FlaskClient
+
+from tests.builders import TMY3
+from tests.contract.bodies import DELETED, Body, changed, full, pointers, post, problem
+from tests.open_data import amsterdam_epw, pvlib_bundled
+
+EVERY_USER = pytest.mark.parametrize("operation_id", ["size_pairings", "compute_clipping"])
+"""The operations that take weather."""
+
+KINDS = '"hourly"'
+HOURLY_FAULTS: dict[str, tuple[dict[str, Any], str, str]] = {
+    "null": ({"/weather": None}, "/weather", f"an object whose kind is {KINDS}"),
+    "text": ({"/weather": "sunny"}, "/weather", f"an object whose kind is {KINDS}"),
+    "array": ({"/weather": []}, "/weather", f"an object whose kind is {KINDS}"),
+    "no kind": ({"/weather/kind": DELETED}, "/weather/kind", f"one of {KINDS}"),
+    "another kind": ({"/weather/kind": "guess"}, "/weather/kind", f"one of {KINDS}"),
+    "kind that is no text": ({"/weather/kind": ["hourly"]}, "/weather/kind", f"one of {KINDS}"),
+    "8,759 hours": ({"/weather/ghi_w_m2": [0] * 8759}, "/weather/ghi_w_m2", "an array of 8,760 or 8,784 numbers"),
+    "8,759 hours of wind": ({"/weather/wind_speed_m_s": [1] * 8759}, "/weather/wind_speed_m_s", "8,760 or 8,784"),
+    "leap year in another": ({"/weather/temp_air_c": [1] * 8784}, "/weather/temp_air_c", "a year from 2023 has 8760"),
+    "no global": ({"/weather/ghi_w_m2": DELETED}, "/weather/ghi_w_m2", "the field is required"),
+    "no air": ({"/weather/temp_air_c": DELETED}, "/weather/temp_air_c", "the field is required"),
+    "beam alone": ({"/weather/dhi_w_m2": DELETED}, "/weather/dhi_w_m2", "both or neither"),
+    "unknown field": ({"/weather/snow_m": 1}, "/weather/snow_m", "only the fields kind, first_label"),
+    "null among numbers": ({"/weather/ghi_w_m2/7": None}, "/weather/ghi_w_m2/7", "a finite number"),
+    "text among numbers": ({"/weather/ghi_w_m2/8": "0"}, "/weather/ghi_w_m2/8", "a finite number"),
+    "boolean among numbers": ({"/weather/temp_air_c/9": True}, "/weather/temp_air_c/9", "a finite number"),
+    "huge number among numbers": ({"/weather/dni_w_m2/9": 10**400}, "/weather/dni_w_m2/9", "a finite number"),
+    "array among numbers": ({"/weather/dni_w_m2/0": []}, "/weather/dni_w_m2/0", "a finite number"),
+    "too bright": ({"/weather/ghi_w_m2/12": 2000}, "/weather/ghi_w_m2", "interval 12 is 2000 W/m2"),
+    "negative": ({"/weather/dhi_w_m2/12": -5}, "/weather/dhi_w_m2", "interval 12 is -5 W/m2"),
+    "another time zone": ({"/weather/utc_offset_h": 5}, "/weather/ghi_w_m2", "the time zone, the interval label"),
+    "another place": ({"/site/longitude_deg": 80}, "/weather/ghi_w_m2", "the coordinates are not those"),
+    "label": ({"/weather/interval_label": "beginning"}, "/weather/interval_label", 'one of "start", "middle", "end"'),
+    "date alone": ({"/weather/first_label": "yesterday"}, "/weather/first_label", "a date and time without zone"),
+    "date with zone": ({"/weather/first_label": "2023-01-01T00:00Z"}, "/weather/first_label", "without zone"),
+    "no such day": ({"/weather/first_label": "2023-02-30T00:00"}, "/weather/first_label", "a date and time"),
+    "another age": ({"/weather/first_label": "0001-01-01T00:00"}, "/weather/first_label", "in 1950 to 2100"),
+    "number as a date": ({"/weather/first_label": 20230101}, "/weather/first_label", "a date and time"),
+}
+
+
+@EVERY_USER
+@pytest.mark.parametrize(("changes", "pointer", "allowed"), HOURLY_FAULTS.values(), ids=HOURLY_FAULTS)
+def test_hourly(client: FlaskClient, operation_id: str, changes: dict[str, Any], pointer: str, allowed: str) -> None:
+    said = problem(post(client, operation_id, changed(full(operation_id), changes)), 422, "invalid-fields")
+    assert pointer in pointers(said)
+    assert all(allowed in error["allowed"] for error in said["errors"])
+
+
+def with_file(operation_id: str, file_format: Any, text: Any) -> Body:
+    """A body whose weather is a file's text."""
+    return full(operation_id) | {"weather": {"kind": "file", "file_format": file_format, "text": text}}
+
+
+def cut(text: str, lines: int) -> str:
+    """The first lines of a file."""
+    return "\n".join(text.splitlines()[:lines])
+
+
+FILE_FAULTS: dict[str, tuple[Any, Any, str, str]] = {
+    "EPW cut short": ("epw", cut(amsterdam_epw(), 4000), "/weather/text", "3992 hours; a typical year has 8760"),
+    "TMY3 cut short": ("tmy3", cut(pvlib_bundled(TMY3), 4000), "/weather/text", "3998 hours"),
+    "TMY3 sent as EPW": ("epw", pvlib_bundled(TMY3), "/weather/text", "not a readable EPW file"),
+    "EPW sent as TMY3": ("tmy3", amsterdam_epw(), "/weather/text", "not a readable TMY3 file"),
+    "a text": ("epw", "sunny", "/weather/text", "not a readable EPW file"),
+    "lone surrogate": ("tmy3", "\ud800,\udfff\n" * 9, "/weather/text", "not a readable TMY3 file"),
+    "missing columns": (
+        "tmy3", pvlib_bundled(TMY3).replace("Wspd (m/s)", "Wspd"), "/weather/text", "no column for wind_speed_m_s",
+    ),
+    "missing value": ("epw", amsterdam_epw().replace(",5.1,1.8,79,", ",99.9,1.8,79,"), "/weather/text", "first in hour 1"),
+    "empty": ("epw", "", "/weather/text", "the file's text"),
+    "too long": ("epw", "x" * 4_000_001, "/weather/text", "4,000,000 characters"),
+    "number": ("epw", 7, "/weather/text", "the file's text"),
+    "another format": ("csv", "x", "/weather/file_format", 'one of "epw", "tmy3"'),
+    "no format": (None, "x", "/weather/file_format", 'one of "epw", "tmy3"'),
+}  # fmt: skip
+
+
+@EVERY_USER
+@pytest.mark.parametrize(("file_format", "text", "pointer", "allowed"), FILE_FAULTS.values(), ids=FILE_FAULTS)
+def test_file(client: FlaskClient, operation_id: str, file_format: Any, text: Any, pointer: str, allowed: str) -> None:
+    said = problem(post(client, operation_id, with_file(operation_id, file_format, text)), 422, "invalid-fields")
+    assert pointers(said) == {pointer}
+    assert allowed in said["errors"][0]["allowed"]
+
+
+@EVERY_USER
+def test_good_files_are_taken(client: FlaskClient, operation_id: str) -> None:
+    assert post(client, operation_id, with_file(operation_id, "epw", amsterdam_epw())).status_code == 200
+    assert post(client, operation_id, with_file(operation_id, "tmy3", pvlib_bundled(TMY3))).status_code == 200
+
+
+def test_weather_without_faces_has_no_use(client: FlaskClient) -> None:
+    body = changed(full("size_pairings"), {"/faces": DELETED})
+    assert pointers(problem(post(client, "size_pairings", body), 422, "invalid-fields")) == {"/faces"}
+
+
+@EVERY_USER
+def test_only_the_first_wrong_hours_are_named(client: FlaskClient, operation_id: str) -> None:
+    body = changed(full(operation_id), {"/weather/ghi_w_m2": ["0"] * 8760})
+    said = problem(post(client, operation_id, body), 422, "invalid-fields")
+    assert pointers(said) == {f"/weather/ghi_w_m2/{hour}" for hour in range(10)}

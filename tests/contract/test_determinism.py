@@ -1,0 +1,81 @@
+"""The same request gives the same bytes; every answer carries a request id."""
+
+from __future__ import annotations
+
+import hashlib
+import json
+import os
+import subprocess
+import sys
+
+import pytest
+from flask.testing import FlaskClient
+
+from tests.contract.bodies import OPERATION_IDS, PATHS, post, valid
+from wattpair_service.app import create_app
+from wattpair_service.settings import Settings
+
+EVERY_POST = pytest.mark.parametrize("operation_id", OPERATION_IDS)
+
+ANSWER = """
+import json, hashlib, sys
+from wattpair_service.app import create_app
+from wattpair_service.settings import Settings
+client = create_app(Settings()).test_client()
+for path, body in json.load(sys.stdin):
+    answer = client.post(path, data=body, content_type="application/json").get_data()
+    print(hashlib.sha256(answer).hexdigest())
+"""
+
+
+@EVERY_POST
+def test_the_same_request_gives_the_same_bytes(client: FlaskClient, operation_id: str) -> None:
+    body = json.dumps(valid(operation_id))
+    first, second = post(client, operation_id, body), post(client, operation_id, body)
+    elsewhere = post(create_app(Settings()).test_client(), operation_id, body)
+    assert first.status_code == 200
+    assert first.get_data() == second.get_data() == elsewhere.get_data()
+
+
+def test_another_process_gives_the_same_bytes(client: FlaskClient) -> None:
+    bodies = [(PATHS[each], json.dumps(valid(each))) for each in OPERATION_IDS]
+    here = [hashlib.sha256(post(client, each, valid(each)).get_data()).hexdigest() for each in OPERATION_IDS]
+    environment = os.environ | {"PYTHONHASHSEED": "4711", "PYTHONPATH": os.pathsep.join(sys.path)}
+    process = subprocess.run(
+        [sys.executable, "-c", ANSWER], input=json.dumps(bodies), env=environment, capture_output=True, text=True
+    )
+    assert process.stdout.split() == here, process.stderr
+
+
+@EVERY_POST
+def test_the_order_of_fields_does_not_matter(client: FlaskClient, operation_id: str) -> None:
+    body = valid(operation_id)
+    turned = dict(reversed(body.items()))
+    assert post(client, operation_id, turned).get_data() == post(client, operation_id, body).get_data()
+
+
+@pytest.mark.parametrize("given", ["a", "Order-2026.07_b", "0" * 64])
+@pytest.mark.parametrize("path", ["/health/live", "/openapi.json", "/nothing/here"])
+def test_a_request_id_is_echoed(client: FlaskClient, path: str, given: str) -> None:
+    response = client.get(path, headers={"X-Request-ID": given})
+    assert response.headers["X-Request-ID"] == given
+
+
+@pytest.mark.parametrize("given", [None, "", " ", "a b", "0" * 65, "é", "a\tb", "<script>", "a/b", "a:b"])
+def test_a_missing_or_malformed_one_is_made(client: FlaskClient, given: str | None) -> None:
+    headers = {} if given is None else {"X-Request-ID": given}
+    made = [client.get("/nothing", headers=headers) for _ in range(2)]
+    ids = [response.headers["X-Request-ID"] for response in made]
+    assert ids == [response.get_json(force=True)["request_id"] for response in made]
+    assert len(set(ids)) == 2
+    assert all(len(each) == 32 and set(each) <= set("0123456789abcdef") for each in ids)
+
+
+@EVERY_POST
+def test_the_request_id_does_not_change_an_answer(client: FlaskClient, operation_id: str) -> None:
+    body = json.dumps(valid(operation_id))
+    answers = {
+        client.post(PATHS[operation_id], data=body, content_type="application/json", headers={"X-Request-ID": name}).get_data()
+        for name in ("first", "second")
+    }
+    assert len(answers) == 1
