@@ -1,0 +1,252 @@
+"""The built-in climate: a year for any land where its sources have data, without a network.
+
+`at` reads the maps, `conditions` turns them into a year. PROVENANCE.md tells where the figures come from and how far off they
+were at typical years.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from functools import cache, lru_cache
+from typing import Any
+
+import numpy as np
+import numpy.typing as npt
+
+from wattpair_service.climate import monthly
+from wattpair_service.climate.atlas.grid import DAYS, LEVELS, SEASONS, Grid, NoClimateError, opened
+from wattpair_service.climate.atlas.records import (
+    ALTITUDE_ORIGIN_M,
+    ALTITUDE_UNIT_M,
+    ANOMALY_UNIT_K,
+    CLEARNESS_UNIT,
+    RANGE_UNIT_K,
+    TEMP_ORIGIN_C,
+    TEMP_UNIT_K,
+    TURBIDITY_UNIT,
+    WIND_UNIT_M_S,
+)
+from wattpair_service.climate.clearness import bendt_days, levelled_days
+from wattpair_service.engineering.conditions import Conditions
+from wattpair_service.engineering.errors import WeatherError
+
+__all__ = ["NoClimateError", "SiteClimate", "at", "conditions", "fault", "figures"]
+
+FloatArray = npt.NDArray[np.float64]
+
+LEVEL_REACH_KM, SEASON_REACH_KM, DAY_REACH_KM = 50.0, 150.0, 350.0
+"""How far a place may lie from a cell with data in each map."""
+
+LEVEL_ERROR_SHARE, ESTIMATED_ERROR_SHARE = 0.06, 0.12
+"""Standard error of the yearly irradiation: against 38 typical years, and against published levels of 20 islands (from memory),
+whose level is estimated."""
+
+SHAPE_EXPONENT = 0.75
+NEIGHBOUR_MONTH_WEIGHT = 0.15
+"""The monthly shape comes from five years and coarse cells: its swing is taken down and its months are smoothed."""
+
+EXTREME_MARGIN_K = 2.0
+"""Beyond the extremes of nine years at every third hour of a cell's mean: frost hollows, the hours between, older years. Stated
+safety, no source."""
+LAPSE_K_PER_M = 0.0065
+"""Air temperature by height: ICAO standard atmosphere."""
+
+
+@dataclass(frozen=True, slots=True)
+class SiteClimate:
+    """The built-in climate of a place; months from January.
+
+    Attributes
+    ----------
+    latitude_deg, longitude_deg : float
+        As asked for.
+    elevation_m : float
+        The one given, else `map_elevation_m`.
+    map_elevation_m : float
+        Height of the map's cells, a mean over some 25 km [m].
+    ghi_kwh_m2_by_month : 12 values
+        Global horizontal irradiation [kWh/m2].
+    clearness_by_month : 12 times 8 values
+        Mean daily clearness index of each eighth of the month's days, rising; 0 in months without sun.
+    temp_mean_c_by_month, temp_range_k_by_month : 12 values
+        Air temperature, mean of day and night [degC], and warmest less coldest hour of the mean day [K].
+    temp_lowest_c, temp_highest_c : float
+        Lowest and highest air temperature to design for, on the safe side [degC].
+    linke_turbidity_by_month : 12 values
+        Of a clear day.
+    wind_speed_m_s : float
+        Yearly mean at 10 m [m/s].
+    ghi_error_share : float
+        Standard error of the yearly irradiation as a mean of years (0-1), without the swing of single years.
+    source : str
+        A plain sentence for the result.
+    """
+
+    latitude_deg: float
+    longitude_deg: float
+    elevation_m: float
+    map_elevation_m: float
+    ghi_kwh_m2_by_month: tuple[float, ...]
+    clearness_by_month: tuple[tuple[float, ...], ...]
+    temp_mean_c_by_month: tuple[float, ...]
+    temp_range_k_by_month: tuple[float, ...]
+    temp_lowest_c: float
+    temp_highest_c: float
+    linke_turbidity_by_month: tuple[float, ...]
+    wind_speed_m_s: float
+    ghi_error_share: float
+    source: str
+
+    @property
+    def ghi_kwh_m2(self) -> float:
+        """Yearly global horizontal irradiation [kWh/m2]."""
+        return sum(self.ghi_kwh_m2_by_month)
+
+
+@cache
+def _maps() -> tuple[Grid, Grid, Grid]:
+    return opened("levels", LEVELS), opened("seasons", SEASONS), opened("days", DAYS)
+
+
+def fault() -> str | None:
+    """Why the maps cannot be read; None where they can."""
+    try:
+        _maps()
+    except (OSError, ValueError) as error:
+        return f"the built-in climate cannot be read: {error}"
+    return None
+
+
+@lru_cache(maxsize=1024)
+def at(latitude_deg: float, longitude_deg: float, elevation_m: float | None = None) -> SiteClimate:
+    """The climate of a place.
+
+    Parameters
+    ----------
+    latitude_deg, longitude_deg : float
+        North and east [deg].
+    elevation_m : float, optional
+        Height of the site [m]: moves the temperatures from the map's height. An extreme moves only to its unsafe side's
+        other end: a high site is colder at its coldest, a low one hotter at its hottest, never the reverse.
+
+    Raises
+    ------
+    NoClimateError
+        Sea, poles and islands without data; it says what to send instead.
+    WeatherError
+        Coordinates that are none.
+    """
+    for field, value, limit in (("latitude_deg", latitude_deg, 90.0), ("longitude_deg", longitude_deg, 180.0)):
+        if not -limit <= value <= limit:
+            raise WeatherError(f"{value:g}; {-limit:g} to {limit:g} is possible", (field,))
+    levels, seasons, days_map = _maps()
+    level_at, level_weight = levels.weights(latitude_deg, longitude_deg, reach_km=LEVEL_REACH_KM)
+    season_at, season_weight = seasons.weights(latitude_deg, longitude_deg, reach_km=SEASON_REACH_KM)
+    day_at, day_weight = days_map.weights(latitude_deg, longitude_deg, reach_km=DAY_REACH_KM)
+    level = levels.records[level_at]
+    season = seasons.records[season_at]
+    days_clearness = np.tensordot(day_weight, days_map.records[day_at]["clearness"] * CLEARNESS_UNIT, axes=1)
+
+    def mean(name: str) -> float:
+        return float(level_weight @ level[name].astype(np.float64))
+
+    def by_month(name: str, unit: float) -> FloatArray:
+        return np.asarray(season_weight @ (season[name].astype(np.float64) * unit))
+
+    estimated = mean("estimated") > 0.5
+    map_elevation_m = ALTITUDE_ORIGIN_M + ALTITUDE_UNIT_M * mean("elevation")
+    height = map_elevation_m if elevation_m is None else elevation_m
+    cooler_k = LAPSE_K_PER_M * (height - map_elevation_m)
+    turbidity = by_month("turbidity", TURBIDITY_UNIT)
+    ghi, clearness = _light(
+        latitude_deg,
+        yearly_kwh_m2=mean("ghi_kwh_m2"),
+        days_clearness=days_clearness,
+        elevation_m=height,
+        turbidity=tuple(turbidity.tolist()),
+    )
+    temp_mean_c = TEMP_ORIGIN_C + TEMP_UNIT_K * mean("temp_mean") + by_month("temp_anomaly", ANOMALY_UNIT_K) - cooler_k
+    lowest = TEMP_ORIGIN_C + TEMP_UNIT_K * mean("temp_lowest") - EXTREME_MARGIN_K - max(cooler_k, 0.0)
+    highest = TEMP_ORIGIN_C + TEMP_UNIT_K * mean("temp_highest") + EXTREME_MARGIN_K + max(-cooler_k, 0.0)
+    return SiteClimate(
+        latitude_deg=latitude_deg,
+        longitude_deg=longitude_deg,
+        elevation_m=height,
+        map_elevation_m=map_elevation_m,
+        ghi_kwh_m2_by_month=tuple(ghi.tolist()),
+        clearness_by_month=tuple(tuple(row) for row in clearness.tolist()),
+        temp_mean_c_by_month=tuple(temp_mean_c.tolist()),
+        temp_range_k_by_month=tuple(by_month("temp_range", RANGE_UNIT_K).tolist()),
+        temp_lowest_c=lowest,
+        temp_highest_c=highest,
+        linke_turbidity_by_month=tuple(turbidity.tolist()),
+        wind_speed_m_s=WIND_UNIT_M_S * mean("wind"),
+        ghi_error_share=ESTIMATED_ERROR_SHARE if estimated else LEVEL_ERROR_SHARE,
+        source=_source(latitude_deg, longitude_deg, estimated=estimated),
+    )
+
+
+def _source(latitude_deg: float, longitude_deg: float, *, estimated: bool) -> str:
+    level = "estimated from neighbouring land or a coarse reanalysis" if estimated else "GLDAS 2010-2018"
+    return (
+        f"built-in climate at {latitude_deg:g}, {longitude_deg:g}: yearly level and extremes {level}, months MERRA-2 "
+        "2011-2015, seasons of temperature NASA surface maps"
+    )
+
+
+def _light(
+    latitude_deg: float, *, yearly_kwh_m2: float, days_clearness: FloatArray, elevation_m: float, turbidity: tuple[float, ...]
+) -> tuple[FloatArray, FloatArray]:
+    """Monthly irradiation [kWh/m2], shape (12,), and clearness of each eighth of a month's days, shape (12, 8).
+
+    The year from the one source, the shape of its months from the other. The days are the mean of two estimates: the second
+    source's, brought to the level of the first, and the published distribution.
+    """
+    days = monthly.representative_days(latitude_deg)
+    outside = days.month_sum(days.extraterrestrial_wh_m2) / 1000.0
+    sunny = (outside > 0.0) & (days_clearness.mean(axis=1) > 0.0)
+    shape = np.where(sunny, _smoothed_over_months(days_clearness.mean(axis=1), sunny) ** SHAPE_EXPONENT, 0.0)
+    ghi = np.minimum(shape * outside * (yearly_kwh_m2 / float(shape @ outside)), outside)
+    clearness = np.divide(ghi, outside, out=np.zeros_like(ghi), where=sunny)
+    clear = monthly.clear_sky_clearness(days, elevation_m=elevation_m, linke_turbidity_by_month=turbidity)
+    clear_day = monthly.clear_day_clearness(days, clear).reshape(monthly.MONTHS, -1).mean(axis=1)
+    known = levelled_days(days_clearness, clearness, clear_day)
+    published = bendt_days(clearness, clear_day, monthly.DAYS_A_MONTH)
+    return ghi, np.where(sunny[:, None], (known + published) / 2.0, 0.0)
+
+
+def _smoothed_over_months(clearness: FloatArray, sunny: npt.NDArray[np.bool_]) -> FloatArray:
+    """Each month with a share of its neighbours, those without sun left out."""
+    total, weight = (
+        clearness * (1.0 - 2.0 * NEIGHBOUR_MONTH_WEIGHT),
+        np.full(monthly.MONTHS, 1.0 - 2.0 * NEIGHBOUR_MONTH_WEIGHT),
+    )
+    for step in (-1, 1):
+        total = total + NEIGHBOUR_MONTH_WEIGHT * np.roll(np.where(sunny, clearness, 0.0), step)
+        weight = weight + NEIGHBOUR_MONTH_WEIGHT * np.roll(sunny.astype(np.float64), step)
+    return np.asarray(total / weight)
+
+
+def figures(climate: SiteClimate) -> monthly.MonthlyFigures:
+    """The climate as monthly figures, so that a caller's own can take the place of any of them."""
+    return monthly.MonthlyFigures(
+        latitude_deg=climate.latitude_deg,
+        longitude_deg=climate.longitude_deg,
+        elevation_m=climate.elevation_m,
+        ghi_kwh_m2_by_month=climate.ghi_kwh_m2_by_month,
+        temp_mean_c_by_month=climate.temp_mean_c_by_month,
+        linke_turbidity_by_month=climate.linke_turbidity_by_month,
+        wind_speed_m_s=climate.wind_speed_m_s,
+        temp_range_k_by_month=climate.temp_range_k_by_month,
+        clearness_by_month=climate.clearness_by_month,
+    )
+
+
+@lru_cache(maxsize=64)
+def conditions(climate: SiteClimate) -> Conditions:
+    """The year of a climate. Kept for the last 64 places (some 8 MB), so its arrays cannot be written to."""
+    year = monthly.conditions(figures(climate))
+    for name in year.__slots__:
+        array: npt.NDArray[Any] = getattr(year, name)
+        array.flags.writeable = False
+    return year

@@ -1,0 +1,120 @@
+"""A map that holds its land cells only, read from two arrays without loading them."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from math import cos, radians
+from pathlib import Path
+
+import numpy as np
+import numpy.typing as npt
+
+from wattpair_service.engineering.errors import WeatherError
+
+FloatArray = npt.NDArray[np.float64]
+IntArray = npt.NDArray[np.int64]
+
+DATA = Path(__file__).parent / "data"
+KM_PER_DEG = 111.2
+NEAREST_CELLS = 4
+"""Cells that share a place where none of the surrounding four has data."""
+
+
+class NoClimateError(WeatherError):
+    """A place for which the built-in climate has no data."""
+
+
+@dataclass(frozen=True, slots=True)
+class Shape:
+    """Where a map's cells lie: centres from the south-west, `step_deg` apart, `columns` around the globe."""
+
+    south_deg: float
+    west_deg: float
+    step_deg: float
+    rows: int
+    columns: int
+
+    def position(self, latitude_deg: float, longitude_deg: float) -> tuple[float, float]:
+        """Row and column of a place, with fractions; the column may lie outside, where it wraps around."""
+        east = (longitude_deg - self.west_deg) % 360.0
+        return (latitude_deg - self.south_deg) / self.step_deg, east / self.step_deg
+
+
+LEVELS = Shape(-59.875, -179.875, 0.25, 600, 1440)
+SEASONS = Shape(-59.5, -179.5, 1.0, 150, 360)
+DAYS = Shape(-57.0, -180.0, 3.0, 44, 120)
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Grid:
+    """Land cells of a map: their flat indices, rising, and one record for each.
+
+    Both arrays may be memory maps, whose pages all workers of a machine share.
+    """
+
+    shape: Shape
+    cells: npt.NDArray[np.int32]
+    records: npt.NDArray[np.void]
+
+    def weights(self, latitude_deg: float, longitude_deg: float, *, reach_km: float) -> tuple[IntArray, FloatArray]:
+        """Records around a place and their weights, which add up to one.
+
+        Bilinear over those of the four surrounding cells that have data; where none has, the nearest few within `reach_km`
+        by the inverse square of their distance.
+
+        Raises
+        ------
+        NoClimateError
+            No cell within reach.
+        """
+        row, column = self.shape.position(latitude_deg, longitude_deg)
+        south, west = int(np.floor(row)), int(np.floor(column))
+        north_share, east_share = row - south, column - west
+        corners = np.array([[south, west], [south, west + 1], [south + 1, west], [south + 1, west + 1]])
+        shares = np.outer([1.0 - north_share, north_share], [1.0 - east_share, east_share]).ravel()
+        found, present = self._find(corners)
+        weight = shares[present]
+        if weight.size and weight.sum() > 1e-9:
+            return found, weight / weight.sum()
+        return self._nearest(latitude_deg, longitude_deg, reach_km)
+
+    def _find(self, positions: IntArray) -> tuple[IntArray, npt.NDArray[np.bool_]]:
+        """Records at rows and columns, and which of these have one."""
+        rows, columns = positions[:, 0], positions[:, 1] % self.shape.columns
+        flat = rows * self.shape.columns + columns
+        place = np.minimum(np.searchsorted(self.cells, flat.astype(np.int32)), len(self.cells) - 1)
+        present = (self.cells[place] == flat) & (rows >= 0) & (rows < self.shape.rows)
+        return place[present], present
+
+    def _nearest(self, latitude_deg: float, longitude_deg: float, reach_km: float) -> tuple[IntArray, FloatArray]:
+        km_per_step = KM_PER_DEG * self.shape.step_deg
+        row, column = self.shape.position(latitude_deg, longitude_deg)
+        narrowing = max(cos(radians(latitude_deg)), 0.05)
+        reach = np.ceil(reach_km / km_per_step) + 1
+        rows = np.arange(int(row - reach), int(row + reach) + 2)
+        half = min(reach / narrowing, self.shape.columns / 2 - 1)
+        columns = np.arange(int(np.floor(column - half)), int(np.floor(column + half)) + 2)
+        positions = np.stack(np.meshgrid(rows, columns, indexing="ij"), axis=-1).reshape(-1, 2)
+        found, present = self._find(positions)
+        apart = positions[present] - np.array([row, column])
+        distance = np.hypot(apart[:, 0], apart[:, 1] * narrowing) * km_per_step
+        order = np.argsort(distance, kind="stable")[:NEAREST_CELLS]
+        order = order[distance[order] <= reach_km]
+        if not order.size:
+            raise NoClimateError(
+                f"there is no built-in climate within {reach_km:.0f} km of {latitude_deg:g}, {longitude_deg:g}: sea, pole or "
+                'a remote island; send twelve monthly totals (kind "monthly"), an EPW or TMY3 file (kind "file") or hourly '
+                'arrays (kind "hourly") instead',
+                ("latitude_deg", "longitude_deg"),
+            )
+        weight = 1.0 / np.maximum(distance[order], 1.0) ** 2
+        return found[order], weight / weight.sum()
+
+
+def opened(name: str, shape: Shape) -> Grid:
+    """One of the atlas's maps; nothing is read but the headers."""
+    return Grid(
+        shape,
+        np.load(DATA / f"{name}_cells.npy", mmap_mode="r", allow_pickle=False),
+        np.load(DATA / f"{name}.npy", mmap_mode="r", allow_pickle=False),
+    )
