@@ -25,6 +25,8 @@ from wattpair_service.engineering.conversion import (
 from wattpair_service.engineering.dc_response import DcResponse, dc_response
 from wattpair_service.engineering.energy_balance import EnergyBalance
 from wattpair_service.engineering.equipment import Microinverter, Module, ThermalDerating
+from wattpair_service.engineering.findings import ClimateUsed
+from wattpair_service.engineering.intra_hour import IntraHourSpread, intra_hour_spread
 from wattpair_service.engineering.plane_of_array import Face, PlaneOfArray, plane_of_array
 from wattpair_service.engineering.single_diode import fit
 
@@ -33,6 +35,8 @@ FloatArray = npt.NDArray[np.float64]
 TMY3 = "723170TYA.CSV"
 LATITUDE_DEG, LONGITUDE_DEG, UTC_OFFSET_H = 36.1, -79.95, -5.0
 """Where that typical year was measured, and its standard time."""
+A_TEST = ClimateUsed("file", "a test", 273.0)
+"""Where a test's weather comes from."""
 
 MODULE = Module(
     name="module",
@@ -52,6 +56,7 @@ FACE = Face("roof", 30.0, 180.0, 10, "close_roof", 0.0, 0.0, 0.2, ())
 UNLIMITED = Microinverter(
     name="unlimited",
     ac_power_w=1000.0,
+    ac_peak_power_w=1000.0,
     ac_current_a=4.35,
     ac_voltage_v=230.0,
     dc_voltage_max_v=100.0,
@@ -86,6 +91,12 @@ def real_year() -> Conditions:
 
 
 @cache
+def real_spread() -> IntraHourSpread:
+    """What happens inside the hours of that year."""
+    return intra_hour_spread(real_year(), origin="measured_hourly", elevation_m=273.0, linke_turbidity_by_month=None)
+
+
+@cache
 def real_response(face: Face = FACE) -> DcResponse:
     """The module's DC side on a face in that year."""
     plane = plane_of_array(real_year(), face, transposition="perez_1990")
@@ -100,7 +111,7 @@ def points(**given: npt.ArrayLike) -> Conditions:
     count = arrays[0].size
     filled = {field.name: np.full(count, usual.get(field.name, 0.0)) for field in fields(Conditions)}
     filled |= dict(zip(given, arrays, strict=True))
-    for name in ("month", "hour"):
+    for name in ("month", "hour", "sequence"):
         filled[name] = filled[name].astype(np.int64)
     return Conditions(**filled)
 
@@ -175,6 +186,7 @@ def microinverters(draw: st.DrawFn) -> Microinverter:
     )
     changes: dict[str, Any] = {
         "ac_power_w": ac_power_w,
+        "ac_peak_power_w": ac_power_w * draw(st.just(1.0) | numbers(1.0, 1.2)),
         "dc_operating_voltage_min_v": window[0],
         "dc_full_power_voltage_min_v": window[1],
         "dc_full_power_voltage_max_v": window[2],

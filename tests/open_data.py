@@ -45,10 +45,15 @@ def source_file(archive: Path, inner: str) -> bytes:
         return content.read()
 
 
+def pvlib_archive() -> Path:
+    """pvlib's source distribution."""
+    return source_archive("pvlib", "0.16.1", "58c435f93be516bcedf53dc3a49b2079e9e00af373f5c052cb7cf8d2b973ce62")
+
+
 @cache
 def pvlib_source(name: str) -> str:
     """A data file of pvlib's tests, which only its source distribution carries (BSD-3-Clause)."""
-    archive = source_archive("pvlib", "0.16.1", "58c435f93be516bcedf53dc3a49b2079e9e00af373f5c052cb7cf8d2b973ce62")
+    archive = pvlib_archive()
     return source_file(archive, f"tests/data/{name}").decode("utf-8", errors="replace")
 
 

@@ -11,6 +11,7 @@ from flask.json import dumps
 from flask.json.provider import DefaultJSONProvider
 
 from wattpair_service.api import contract, operation, operations, problems
+from wattpair_service.climate.stations import StationFolder
 from wattpair_service.settings import Settings
 
 REQUEST_ID = "X-Request-ID"
@@ -36,9 +37,10 @@ def create_app(settings: Settings | None = None) -> Flask:
     app.before_request(_name_request)
     app.after_request(_return_name)
     problems.register(app)
+    stations = _stations(settings)
     for each in operations.OPERATIONS:
-        operation.register(app, each)
-    operations.register_health(app)
+        operation.register(app, each, stations)
+    operations.register_health(app, stations)
     description = dumps_once(app)
 
     @app.get("/openapi.json")
@@ -46,6 +48,12 @@ def create_app(settings: Settings | None = None) -> Flask:
         return Response(description, content_type="application/json")
 
     return app
+
+
+def _stations(settings: Settings) -> StationFolder:
+    if settings.station_folder is None:
+        return StationFolder(distance_max_km=settings.station_distance_max_km)
+    return StationFolder.read(settings.station_folder, distance_max_km=settings.station_distance_max_km)
 
 
 def dumps_once(app: Flask) -> str:

@@ -31,6 +31,7 @@ START_SECONDS = 30.0
 class Answers:
     """What the service said, one answer for each operation."""
 
+    climate: wattpair.SiteClimateResult
     sizing: wattpair.SizingResult
     clipping: wattpair.ClippingResult
     materials: wattpair.BillOfMaterialsResult
@@ -95,6 +96,7 @@ def _ask(client: wattpair.Client) -> Answers:
         "microinverters": scenario["microinverters"],
         "faces": scenario["faces"],
     }
+    climate = client.describe_climate(**roof)
     sizing = client.size_pairings(**roof, region=REGION)
     clipping = client.compute_clipping(**roof)
     chosen = _best_passing(scenario["microinverters"], sizing, clipping)
@@ -107,7 +109,7 @@ def _ask(client: wattpair.Client) -> Answers:
         module_mass_kg=scenario["module"]["mass_kg"],
         unit_mass_kg=chosen["mass_kg"],
     )
-    return Answers(sizing, clipping, materials)
+    return Answers(climate, sizing, clipping, materials)
 
 
 def _best_passing(
@@ -135,24 +137,37 @@ LOSSES = {
 
 def _lines(answers: Answers) -> Iterator[str]:
     yield from _heading(answers.clipping)
+    yield from _seasons(answers.climate)
     yield from _comparison(answers.clipping)
+    yield from _clipping(answers.clipping)
     yield from _verdicts(answers.sizing)
     yield from _materials(answers.materials)
     yield "\nKeep in mind"
-    for caution in dict.fromkeys((*answers.clipping.cautions, *answers.sizing.cautions, *answers.materials.cautions)):
+    results = (answers.climate, answers.clipping, answers.sizing, answers.materials)
+    for caution in dict.fromkeys(caution for result in results for caution in result.cautions):
         yield f"  - {caution}"
 
 
 def _heading(clipping: wattpair.ClippingResult) -> Iterator[str]:
     faces = ", ".join(f"{face.module_count} on the {face.face}" for face in clipping.faces)
     yield f"{clipping.module}, {faces}"
-    yield f"Weather: {clipping.weather_source}; {clipping.ghi_kwh_m2:.0f} kWh/m2 a year on the horizontal"
-    for face in clipping.faces:
-        light = face.light
-        yield (
-            f"  {face.face}: {light.in_plane_kwh_m2:.0f} kWh/m2 in the plane, its energy arriving at "
-            f"{light.energy_weighted_irradiance_w_m2:.0f} W/m2"
-        )
+    yield f"Weather: {clipping.climate.source}; {clipping.ghi_kwh_m2:.0f} kWh/m2 a year on the horizontal"
+
+
+def _seasons(climate: wattpair.SiteClimateResult) -> Iterator[str]:
+    yield "\nThe light at which the energy arrives, and the DC/AC ratio there"
+    for face in climate.faces:
+        yield f"  {face.face:22}" + "".join(f"{_short(season.season):>9}" for season in face.seasons)
+        yield f"    {'kWh/m2':20}" + "".join(f"{season.in_plane_kwh_m2:>9.0f}" for season in face.seasons)
+        yield f"    {'W/m2':20}" + "".join(f"{season.irradiance_w_m2:>9.0f}" for season in face.seasons)
+        for ratios in zip(*(season.ratios for season in face.seasons), strict=True):
+            yield f"    {ratios[0].microinverter:20}" + "".join(f"{ratio.dc_ac_ratio:>9.2f}" for ratio in ratios)
+
+
+def _short(season: str) -> str:
+    """A season by its first and last month, such as dec-feb; the year by itself."""
+    first, _, last = season.partition("_to_")
+    return f"{first[:3]}-{last[:3]}" if last else first
 
 
 def _comparison(clipping: wattpair.ClippingResult) -> Iterator[str]:
@@ -165,7 +180,7 @@ def _comparison(clipping: wattpair.ClippingResult) -> Iterator[str]:
         losses = "".join(f"{_minus(getattr(balance, term)):>11}" for term in LOSSES)
         yield (
             f"  {total.microinverter:22}{balance.available_kwh:>10.0f}{losses}{balance.delivered_kwh:>11.0f}"
-            f"{total.clipped_share.value:>8.2%}"
+            f"{total.clipped_share.value:>9.2%}"
         )
     best = max(clipping.totals, key=lambda total: total.balance.delivered_kwh)
     low, high = best.delivered_range_kwh.low, best.delivered_range_kwh.high
@@ -176,19 +191,32 @@ def _comparison(clipping: wattpair.ClippingResult) -> Iterator[str]:
         yield f"  {face.face}: {hours}"
 
 
+def _clipping(clipping: wattpair.ClippingResult) -> Iterator[str]:
+    yield "\nClipped on the whole roof, as minutes show it and as hourly means hide it, and as the modules age"
+    years = "".join(f"{f'year {aged.year}':>9}" for aged in clipping.totals[0].ageing)
+    yield f"  {'':22}{'minutes':>9}{'within':>19}{'hours':>9}{years}"
+    for total in clipping.totals:
+        share = total.clipped_share
+        aged = "".join(f"{year.clipped_share:>9.2%}" for year in total.ageing)
+        within = f"{share.low:.2%} to {share.high:.2%}"
+        yield f"  {total.microinverter:22}{share.value:>9.2%}{within:>19}{total.clipped_share_hourly_means:>9.2%}{aged}"
+
+
 def _minus(loss_kwh: float) -> str:
     """A loss as a negative number; a dash where nothing is lost."""
     return f"{-loss_kwh:.1f}" if loss_kwh >= 0.05 else "-"
 
 
 def _verdicts(sizing: wattpair.SizingResult) -> Iterator[str]:
-    yield f"\nElectrical verdicts at {sizing.temp_lowest_c:g} to {sizing.temp_highest_c:g} degC ({sizing.edition})"
+    design = sizing.design_temperatures
+    yield f"\nElectrical verdicts at {design.lowest_c:g} to {design.highest_c:g} degC ({sizing.edition})"
     for pairing in sizing.pairings:
         yield f"  {pairing.microinverter}: {pairing.verdict}"
         for check in pairing.checks:
             if check.verdict != "ok":
-                name = check.name.replace("_", " ")
-                yield f"    {check.verdict}: {name} is {check.value:.4g} {check.unit}, the limit is {check.limit:.4g}"
+                name = check.name.replace("_", " ") + (f" on the {check.face}" if check.face else "")
+                limit = f", the limit is {check.limit:.4g}" if check.limit is not None else ""
+                yield f"    {check.verdict}: {name} is {check.value:.4g} {check.unit}{limit}"
 
 
 def _materials(materials: wattpair.BillOfMaterialsResult) -> Iterator[str]:

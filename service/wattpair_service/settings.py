@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass
+from ipaddress import ip_address
+from pathlib import Path
 
 PREFIX = "WATTPAIR_"
 
@@ -20,6 +22,8 @@ class Settings:
     host: str = "127.0.0.1"
     port: int = 8080
     workers: int = 2
+    station_folder: Path | None = None
+    station_distance_max_km: int = 50
 
     @classmethod
     def read(cls, environment: Mapping[str, str]) -> Settings:
@@ -27,9 +31,11 @@ class Settings:
         default = cls()
         return cls(
             body_limit_bytes=_whole(environment, "BODY_LIMIT_BYTES", default.body_limit_bytes, 1024, 1 << 30),
-            host=environment.get(f"{PREFIX}HOST", default.host),
+            host=_address(environment, "HOST", default.host),
             port=_whole(environment, "PORT", default.port, 1, 65535),
             workers=_whole(environment, "WORKERS", default.workers, 1, 256),
+            station_folder=Path(folder) if (folder := environment.get(f"{PREFIX}STATION_FOLDER")) else None,
+            station_distance_max_km=_whole(environment, "STATION_DISTANCE_MAX_KM", default.station_distance_max_km, 0, 1000),
         )
 
 
@@ -40,3 +46,11 @@ def _whole(environment: Mapping[str, str], name: str, default: int, lowest: int,
     if not text.isascii() or not text.isdigit() or len(text) > 12 or not lowest <= int(text) <= highest:
         raise SettingError(f"{PREFIX}{name} is {text[:80]!r}; allowed is a whole number from {lowest} to {highest}")
     return int(text)
+
+
+def _address(environment: Mapping[str, str], name: str, default: str) -> str:
+    text = environment.get(PREFIX + name, default)
+    try:
+        return str(ip_address(text))
+    except ValueError as error:
+        raise SettingError(f"{PREFIX}{name} is {text[:80]!r}; allowed is an IP address, such as 127.0.0.1") from error

@@ -4,14 +4,16 @@ from __future__ import annotations
 
 import copy
 import json
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from functools import cache
 from typing import Any
 
+import numpy as np
 from flask.testing import FlaskClient
 from werkzeug.test import TestResponse
 
-from tests.builders import LATITUDE_DEG, LONGITUDE_DEG, UTC_OFFSET_H, real_weather
+from tests.builders import LATITUDE_DEG, LONGITUDE_DEG, TMY3, UTC_OFFSET_H, real_weather, real_year
+from tests.open_data import pvlib_bundled
 from wattpair_service.api import contract
 from wattpair_service.api.operations import OPERATIONS
 
@@ -20,11 +22,8 @@ Body = dict[str, Any]
 OPERATION_IDS = tuple(operation.operation_id for operation in OPERATIONS)
 PATHS = {operation.operation_id: operation.path for operation in OPERATIONS}
 REQUESTS = {operation.operation_id: operation.request for operation in OPERATIONS}
-NEEDS_WEATHER = ("compute_clipping",)
-"""Operations whose example is only answered with weather added.
-
-Once a built-in climate stands in for it this is empty: then it goes, with `test_missing_weather_is_named`.
-"""
+WEATHER_USERS = tuple(each for each in OPERATION_IDS if "weather" in REQUESTS[each]().fields)
+"""The operations that take weather."""
 
 DELETED = object()
 
@@ -35,24 +34,16 @@ def example(operation_id: str) -> Body:
     return contract.example(operation)
 
 
-def valid(operation_id: str) -> Body:
-    """A body that is answered."""
-    body = example(operation_id)
-    return with_weather(body) if operation_id in NEEDS_WEATHER else body
-
-
-def full(operation_id: str) -> Body:
-    """A body with faces and weather wherever the operation takes them."""
-    body, known = example(operation_id), REQUESTS[operation_id]().fields
-    if "faces" in known and "faces" not in body:
-        body["faces"] = example("compute_clipping")["faces"]
-    return with_weather(body) if "weather" in known else body
-
-
-def with_weather(body: Body) -> Body:
-    """The body with a real year and the place where it was measured."""
+def full(operation_id: str, kind: str = "hourly") -> Body:
+    """A body with two faces, two microinverters and a kind of weather wherever the operation takes them."""
+    body, roof = example(operation_id), example("compute_clipping")
+    if operation_id not in WEATHER_USERS:
+        return body
+    for name in ("faces", "microinverters"):
+        if len(body.get(name, ())) < 2:
+            body[name] = roof[name]
     place = {"latitude_deg": LATITUDE_DEG, "longitude_deg": LONGITUDE_DEG}
-    return body | {"site": body["site"] | place, "weather": hourly_weather()}
+    return body | {"site": body["site"] | place, "weather": WEATHER[kind]()}
 
 
 @cache
@@ -72,6 +63,29 @@ def hourly_weather() -> Body:
         "temp_air_c": year.temp_air_c.tolist(),
         "wind_speed_m_s": year.wind_speed_m_s.tolist(),
     }
+
+
+def monthly_weather() -> Body:
+    """The same year's monthly totals and temperatures, as a handbook would print them."""
+    year = real_year()
+    hours = np.bincount(year.month - 1)
+    ghi = np.bincount(year.month - 1, weights=year.ghi_w_m2) / 1000.0
+    temps = np.bincount(year.month - 1, weights=year.temp_air_c) / hours
+    return {
+        "kind": "monthly",
+        "ghi_kwh_m2_by_month": [round(value, 1) for value in ghi.tolist()],
+        "temp_air_c_by_month": [round(value, 1) for value in temps.tolist()],
+    }
+
+
+WEATHER: dict[str, Callable[[], Body]] = {
+    "climate": lambda: {"kind": "climate"},
+    "monthly": monthly_weather,
+    "station": lambda: {"kind": "station"},
+    "hourly": hourly_weather,
+    "file": lambda: {"kind": "file", "file_format": "tmy3", "text": pvlib_bundled(TMY3)},
+}
+"""Each kind of weather for the place of `full`; without a folder there is no station."""
 
 
 def leaves(node: Any, pointer: str = "") -> Iterator[tuple[str, Any]]:

@@ -129,7 +129,7 @@ def test_another_method(client: FlaskClient, operation_id: str, method: str) -> 
     assert set(response.headers["Allow"].split(", ")) == {"POST", "OPTIONS"}
 
 
-@pytest.mark.parametrize("path", ["/health/live", "/openapi.json"])
+@pytest.mark.parametrize("path", ["/health/live", "/health/ready", "/openapi.json"])
 def test_another_method_on_what_can_be_read(client: FlaskClient, path: str) -> None:
     response = client.post(path)
     problem(response, 405, "method-not-allowed")

@@ -11,7 +11,6 @@ from marshmallow import fields
 
 from tests.contract.bodies import (
     DELETED,
-    NEEDS_WEATHER,
     OPERATION_IDS,
     PATHS,
     REQUESTS,
@@ -24,10 +23,10 @@ from tests.contract.bodies import (
     pointers,
     post,
     problem,
-    valid,
 )
 from wattpair_service.api import operation, sizing
 from wattpair_service.app import create_app
+from wattpair_service.climate.stations import StationFolder
 from wattpair_service.settings import Settings
 
 EVERY_POST = pytest.mark.parametrize("operation_id", OPERATION_IDS)
@@ -66,7 +65,12 @@ FAULTS: dict[str, tuple[dict[str, Any], str, str]] = {
     "long name": ({"/module/name": "x" * 101}, "/module/name", "a text of 1 to 100 characters"),
     "control character": ({"/module/name": "a\x07b"}, "/module/name", "control characters"),
     "lone surrogate": ({"/module/name": "a\ud800b"}, "/module/name", "control characters"),
-    "north of the pole": ({"/site/latitude_deg": 90.5}, "/site/latitude_deg", "at most 90 [deg]"),
+    "latitude 91": ({"/site/latitude_deg": 91}, "/site/latitude_deg", "at least -90 and at most 90 [deg]"),
+    "east of the date line": ({"/site/longitude_deg": 181}, "/site/longitude_deg", "at most 180 [deg]"),
+    "below the Dead Sea": ({"/site/elevation_m": -900}, "/site/elevation_m", "at least -450 and at most 6000 [m]"),
+    "peak below the rating": (
+        {"/microinverters/0/ac_peak_power_w": 290}, "/microinverters/0/ac_peak_power_w", "at least ac_power_w, which is 300",
+    ),
     "extremes swapped": (
         {"/site/temp_lowest_c": 36, "/site/temp_highest_c": 20}, "/site/temp_lowest_c", "below temp_highest_c",
     ),
@@ -205,7 +209,7 @@ def test_every_text_takes_texts_only(client: FlaskClient, operation_id: str, val
 
 @EVERY_POST
 def test_every_missing_field_is_named_or_assumed(client: FlaskClient, operation_id: str) -> None:
-    body = valid(operation_id)
+    body = full(operation_id)
     for pointer in (f"/{name}" for name in body):
         response = post(client, operation_id, changed(body, {pointer: DELETED}))
         if response.status_code != 200:
@@ -229,29 +233,23 @@ def test_several_faults_are_named_at_once(client: FlaskClient) -> None:
         "/transposition": "guess",
         "/weather/utc_offset_h": 15,
     }
-    body = changed(valid("compute_clipping"), faults)
+    body = changed(full("compute_clipping"), faults)
     assert pointers(problem(post(client, "compute_clipping", body), 422, "invalid-fields")) == set(faults)
 
 
 def test_what_was_given_and_what_is_allowed_read_as_a_sentence(client: FlaskClient) -> None:
-    body = changed(valid("list_materials"), {"/unit_mass_kg": "1.1"})
+    body = changed(example("list_materials"), {"/unit_mass_kg": "1.1"})
     (error,) = problem(post(client, "list_materials", body), 422, "invalid-fields")["errors"]
     assert error["given"] == '"1.1"'
     assert error["detail"] == ('/unit_mass_kg: "1.1" was given; allowed is a number at least 0.1 and at most 50 [kg]')
 
 
-@pytest.mark.parametrize("operation_id", NEEDS_WEATHER)
-def test_missing_weather_is_named(client: FlaskClient, operation_id: str) -> None:
-    said = problem(post(client, operation_id, example(operation_id)), 422, "invalid-fields")
-    assert pointers(said) == {"/weather"}
-
-
 def test_a_fault_of_the_service_shows_nothing_of_its_inside() -> None:
-    def fail(body: Body) -> Body:
+    def fail(body: Body, stations: StationFolder) -> Body:
         raise RuntimeError("secret")
 
     app = create_app(Settings())
-    operation.register(app, replace(sizing.OPERATION, path="/fails", operation_id="fails", handle=fail))
+    operation.register(app, replace(sizing.OPERATION, path="/fails", operation_id="fails", handle=fail), StationFolder())
     response = app.test_client().post("/fails", json=example("size_pairings"))
     problem(response, 500, "internal-fault")
     assert "secret" not in response.get_data(as_text=True)

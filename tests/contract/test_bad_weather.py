@@ -8,20 +8,19 @@ import pytest
 from flask.testing import FlaskClient
 
 from tests.builders import TMY3
-from tests.contract.bodies import DELETED, Body, changed, full, pointers, post, problem
+from tests.contract.bodies import DELETED, WEATHER, WEATHER_USERS, Body, changed, full, pointers, post, problem, strict_json
 from tests.open_data import amsterdam_epw, pvlib_bundled
 
-EVERY_USER = pytest.mark.parametrize("operation_id", ["size_pairings", "compute_clipping"])
-"""The operations that take weather."""
-
-KINDS = '"hourly"'
+EVERY_USER = pytest.mark.parametrize("operation_id", WEATHER_USERS)
+OF_KIND = "an object whose kind is " + " or ".join(f'"{kind}"' for kind in WEATHER)
+ONE_OF = "one of " + ", ".join(f'"{kind}"' for kind in WEATHER)
 HOURLY_FAULTS: dict[str, tuple[dict[str, Any], str, str]] = {
-    "null": ({"/weather": None}, "/weather", f"an object whose kind is {KINDS}"),
-    "text": ({"/weather": "sunny"}, "/weather", f"an object whose kind is {KINDS}"),
-    "array": ({"/weather": []}, "/weather", f"an object whose kind is {KINDS}"),
-    "no kind": ({"/weather/kind": DELETED}, "/weather/kind", f"one of {KINDS}"),
-    "another kind": ({"/weather/kind": "guess"}, "/weather/kind", f"one of {KINDS}"),
-    "kind that is no text": ({"/weather/kind": ["hourly"]}, "/weather/kind", f"one of {KINDS}"),
+    "null": ({"/weather": None}, "/weather", OF_KIND),
+    "text": ({"/weather": "sunny"}, "/weather", OF_KIND),
+    "array": ({"/weather": []}, "/weather", OF_KIND),
+    "no kind": ({"/weather/kind": DELETED}, "/weather/kind", ONE_OF),
+    "another kind": ({"/weather/kind": "guess"}, "/weather/kind", ONE_OF),
+    "kind that is no text": ({"/weather/kind": ["hourly"]}, "/weather/kind", ONE_OF),
     "8,759 hours": ({"/weather/ghi_w_m2": [0] * 8759}, "/weather/ghi_w_m2", "an array of 8,760 or 8,784 numbers"),
     "8,759 hours of wind": ({"/weather/wind_speed_m_s": [1] * 8759}, "/weather/wind_speed_m_s", "8,760 or 8,784"),
     "leap year in another": ({"/weather/temp_air_c": [1] * 8784}, "/weather/temp_air_c", "a year from 2023 has 8760"),
@@ -38,13 +37,47 @@ HOURLY_FAULTS: dict[str, tuple[dict[str, Any], str, str]] = {
     "negative": ({"/weather/dhi_w_m2/12": -5}, "/weather/dhi_w_m2", "interval 12 is -5 W/m2"),
     "another time zone": ({"/weather/utc_offset_h": 5}, "/weather/ghi_w_m2", "the time zone, the interval label"),
     "another place": ({"/site/longitude_deg": 80}, "/weather/ghi_w_m2", "the coordinates are not those"),
+    "no beam and no diffuse": (
+        {"/weather/dni_w_m2": [0] * 8760, "/weather/dhi_w_m2": [0] * 8760}, "/weather/dni_w_m2", "they must agree within 10%",
+    ),
     "label": ({"/weather/interval_label": "beginning"}, "/weather/interval_label", 'one of "start", "middle", "end"'),
     "date alone": ({"/weather/first_label": "yesterday"}, "/weather/first_label", "a date and time without zone"),
     "date with zone": ({"/weather/first_label": "2023-01-01T00:00Z"}, "/weather/first_label", "without zone"),
     "no such day": ({"/weather/first_label": "2023-02-30T00:00"}, "/weather/first_label", "a date and time"),
     "another age": ({"/weather/first_label": "0001-01-01T00:00"}, "/weather/first_label", "in 1950 to 2100"),
     "number as a date": ({"/weather/first_label": 20230101}, "/weather/first_label", "a date and time"),
+}  # fmt: skip
+MONTHS = "/weather/ghi_kwh_m2_by_month"
+AIR = "/weather/temp_air_c_by_month"
+MONTHLY_FAULTS: dict[str, tuple[dict[str, Any], str, str]] = {
+    "eleven months": ({MONTHS: [100] * 11}, MONTHS, "an array of 12 numbers"),
+    "thirteen months": ({MONTHS: [100] * 13}, MONTHS, "an array of 12 numbers"),
+    "eleven temperatures": ({AIR: [10] * 11}, AIR, "an array of 12 numbers"),
+    "no totals": ({MONTHS: DELETED}, MONTHS, "an array of 12 numbers; the field is required"),
+    "one number": ({MONTHS: 1500}, MONTHS, "an array of 12 numbers"),
+    "more than the sun gives in January": ({f"{MONTHS}/0": 175}, MONTHS, "month 1 has 175 kWh/m2, where 0 to 15"),
+    "more than the sun gives in June": ({f"{MONTHS}/5": 360}, MONTHS, "month 6 has 360 kWh/m2, where 0 to 34"),
+    "in megajoules": ({f"{MONTHS}/6": 700}, f"{MONTHS}/6", "a finite number from 0 to 400"),
+    "negative": ({f"{MONTHS}/2": -1}, f"{MONTHS}/2", "a finite number from 0 to 400"),
+    "in quotes": ({f"{MONTHS}/2": "100"}, f"{MONTHS}/2", "a finite number from 0 to 400"),
+    "in kelvin": ({f"{AIR}/11": 280}, f"{AIR}/11", "a finite number from -70 to 50"),
+    "unknown field": ({"/weather/wind_speed_m_s": 3}, "/weather/wind_speed_m_s", "only the fields kind, ghi_kwh_m2_by_month"),
 }
+
+
+@EVERY_USER
+@pytest.mark.parametrize(("changes", "pointer", "allowed"), MONTHLY_FAULTS.values(), ids=MONTHLY_FAULTS)
+def test_monthly(client: FlaskClient, operation_id: str, changes: dict[str, Any], pointer: str, allowed: str) -> None:
+    said = problem(post(client, operation_id, changed(full(operation_id, "monthly"), changes)), 422, "invalid-fields")
+    assert pointers(said) == {pointer}
+    assert allowed in said["errors"][0]["allowed"]
+
+
+@EVERY_USER
+@pytest.mark.parametrize("kind", ["climate", "station"])
+def test_a_kind_without_figures_takes_none(client: FlaskClient, operation_id: str, kind: str) -> None:
+    body = changed(full(operation_id, kind), {"/weather/text": "x"})
+    assert pointers(problem(post(client, operation_id, body), 422, "invalid-fields")) == {"/weather/text"}
 
 
 @EVERY_USER
@@ -71,6 +104,7 @@ FILE_FAULTS: dict[str, tuple[Any, Any, str, str]] = {
     "TMY3 sent as EPW": ("epw", pvlib_bundled(TMY3), "/weather/text", "not a readable EPW file"),
     "EPW sent as TMY3": ("tmy3", amsterdam_epw(), "/weather/text", "not a readable TMY3 file"),
     "a text": ("epw", "sunny", "/weather/text", "not a readable EPW file"),
+    "one very long line": ("epw", "x" * 200_000, "/weather/text", "not a readable EPW file"),
     "lone surrogate": ("tmy3", "\ud800,\udfff\n" * 9, "/weather/text", "not a readable TMY3 file"),
     "missing columns": (
         "tmy3", pvlib_bundled(TMY3).replace("Wspd (m/s)", "Wspd"), "/weather/text", "no column for wind_speed_m_s",
@@ -98,9 +132,11 @@ def test_good_files_are_taken(client: FlaskClient, operation_id: str) -> None:
     assert post(client, operation_id, with_file(operation_id, "tmy3", pvlib_bundled(TMY3))).status_code == 200
 
 
-def test_weather_without_faces_has_no_use(client: FlaskClient) -> None:
-    body = changed(full("size_pairings"), {"/faces": DELETED})
-    assert pointers(problem(post(client, "size_pairings", body), 422, "invalid-fields")) == {"/faces"}
+def test_weather_without_faces_gives_the_extremes(client: FlaskClient) -> None:
+    body = changed(full("size_pairings"), {"/faces": DELETED, "/site/temp_lowest_c": DELETED, "/weather/temp_air_c/9": -44})
+    found = strict_json(post(client, "size_pairings", body))["design_temperatures"]
+    assert found["lowest_c"] == -44.0
+    assert "the weather's own extreme" in found["lowest_source"]
 
 
 @EVERY_USER

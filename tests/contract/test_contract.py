@@ -10,8 +10,9 @@ import pytest
 from flask.testing import FlaskClient
 from jsonschema import Draft202012Validator  # type: ignore[import-untyped]
 from openapi_spec_validator import validate
+from werkzeug.test import TestResponse
 
-from tests.contract.bodies import OPERATION_IDS, PATHS, example, post, strict_json, valid
+from tests.contract.bodies import OPERATION_IDS, PATHS, WEATHER, WEATHER_USERS, example, full, post, strict_json
 from wattpair_service.api import contract
 from wattpair_service.app import create_app
 from wattpair_service.settings import Settings
@@ -81,19 +82,53 @@ def test_every_calculation_has_an_example_and_its_problems(operation_id: str) ->
 def test_every_example_keeps_to_the_request_schema(operation_id: str) -> None:
     schema = OPERATIONS[operation_id][2]["requestBody"]["content"]["application/json"]["schema"]
     assert faults(example(operation_id), schema) == []
-    assert faults(valid(operation_id), schema) == []
+    for kind in WEATHER:
+        assert faults(full(operation_id, kind), schema) == []
     assert faults(example(operation_id) | {"colour": "red"}, schema) != []
 
 
-@EVERY_POST
-def test_every_example_is_answered_as_described(client: FlaskClient, operation_id: str) -> None:
-    response = post(client, operation_id, valid(operation_id))
+def require_as_described(response: TestResponse, operation_id: str) -> Any:
+    """The answer, after making sure that it is what the description promises."""
     answer = strict_json(response)
     assert (response.status_code, response.content_type) == (200, "application/json"), answer
     schema = OPERATIONS[operation_id][2]["responses"]["200"]["content"]["application/json"]["schema"]
     assert faults(answer, schema) == []
     for part in ("assumptions", "cautions", "method"):
         assert answer[part], f"{part} must not be empty"
+    return answer
+
+
+@EVERY_POST
+def test_every_example_is_answered_as_described(client: FlaskClient, operation_id: str) -> None:
+    require_as_described(post(client, operation_id, example(operation_id)), operation_id)
+
+
+@pytest.mark.parametrize("operation_id", WEATHER_USERS)
+@pytest.mark.parametrize("kind", [kind for kind in WEATHER if kind != "station"])
+def test_every_kind_of_weather_is_answered_as_described(client: FlaskClient, operation_id: str, kind: str) -> None:
+    answer = require_as_described(post(client, operation_id, full(operation_id, kind)), operation_id)
+    assert operation_id == "size_pairings" or answer["climate"]["kind"] == kind
+
+
+@pytest.mark.parametrize("operation_id", WEATHER_USERS)
+def test_the_built_in_climate_stands_in_for_missing_weather(client: FlaskClient, operation_id: str) -> None:
+    body = full(operation_id, "climate")
+    asked = require_as_described(post(client, operation_id, body), operation_id)
+    left_out = require_as_described(post(client, operation_id, {k: v for k, v in body.items() if k != "weather"}), operation_id)
+    (assumed,) = (each for each in left_out["assumptions"] if each["name"] == "weather")
+    assert assumed["value"] == {"kind": "climate"}
+    left_out["assumptions"].remove(assumed)
+    assert left_out == asked
+
+
+def test_readiness_is_as_described(client: FlaskClient) -> None:
+    response = client.get("/health/ready")
+    schema = OPERATIONS["check_ready"][2]["responses"]["200"]["content"]["application/json"]["schema"]
+    answer = strict_json(response)
+    assert faults(answer, schema) == []
+    assert (response.status_code, answer) == (
+        200, {"status": "ready", "faults": [], "station_count": 0, "broken_stations": []},
+    )  # fmt: skip
 
 
 @EVERY_POST

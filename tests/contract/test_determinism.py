@@ -11,7 +11,7 @@ import sys
 import pytest
 from flask.testing import FlaskClient
 
-from tests.contract.bodies import OPERATION_IDS, PATHS, post, valid
+from tests.contract.bodies import OPERATION_IDS, PATHS, WEATHER_USERS, Body, example, full, post
 from wattpair_service.app import create_app
 from wattpair_service.settings import Settings
 
@@ -28,9 +28,14 @@ for path, body in json.load(sys.stdin):
 """
 
 
-@EVERY_POST
-def test_the_same_request_gives_the_same_bytes(client: FlaskClient, operation_id: str) -> None:
-    body = json.dumps(valid(operation_id))
+BODIES = {each: (each, example(each)) for each in OPERATION_IDS} | {
+    f"{each}, {kind}": (each, full(each, kind)) for each in WEATHER_USERS for kind in ("hourly", "monthly", "file")
+}
+
+
+@pytest.mark.parametrize(("operation_id", "sent"), BODIES.values(), ids=BODIES)
+def test_the_same_request_gives_the_same_bytes(client: FlaskClient, operation_id: str, sent: Body) -> None:
+    body = json.dumps(sent)
     first, second = post(client, operation_id, body), post(client, operation_id, body)
     elsewhere = post(create_app(Settings()).test_client(), operation_id, body)
     assert first.status_code == 200
@@ -38,8 +43,8 @@ def test_the_same_request_gives_the_same_bytes(client: FlaskClient, operation_id
 
 
 def test_another_process_gives_the_same_bytes(client: FlaskClient) -> None:
-    bodies = [(PATHS[each], json.dumps(valid(each))) for each in OPERATION_IDS]
-    here = [hashlib.sha256(post(client, each, valid(each)).get_data()).hexdigest() for each in OPERATION_IDS]
+    bodies = [(PATHS[each], json.dumps(body)) for each, body in BODIES.values()]
+    here = [hashlib.sha256(post(client, each, body).get_data()).hexdigest() for each, body in BODIES.values()]
     environment = os.environ | {"PYTHONHASHSEED": "4711", "PYTHONPATH": os.pathsep.join(sys.path)}
     process = subprocess.run(
         [sys.executable, "-c", ANSWER], input=json.dumps(bodies), env=environment, capture_output=True, text=True
@@ -49,13 +54,13 @@ def test_another_process_gives_the_same_bytes(client: FlaskClient) -> None:
 
 @EVERY_POST
 def test_the_order_of_fields_does_not_matter(client: FlaskClient, operation_id: str) -> None:
-    body = valid(operation_id)
+    body = full(operation_id)
     turned = dict(reversed(body.items()))
     assert post(client, operation_id, turned).get_data() == post(client, operation_id, body).get_data()
 
 
 @pytest.mark.parametrize("given", ["a", "Order-2026.07_b", "0" * 64])
-@pytest.mark.parametrize("path", ["/health/live", "/openapi.json", "/nothing/here"])
+@pytest.mark.parametrize("path", ["/health/live", "/health/ready", "/openapi.json", "/nothing/here"])
 def test_a_request_id_is_echoed(client: FlaskClient, path: str, given: str) -> None:
     response = client.get(path, headers={"X-Request-ID": given})
     assert response.headers["X-Request-ID"] == given
@@ -73,7 +78,7 @@ def test_a_missing_or_malformed_one_is_made(client: FlaskClient, given: str | No
 
 @EVERY_POST
 def test_the_request_id_does_not_change_an_answer(client: FlaskClient, operation_id: str) -> None:
-    body = json.dumps(valid(operation_id))
+    body = json.dumps(example(operation_id))
     answers = {
         client.post(PATHS[operation_id], data=body, content_type="application/json", headers={"X-Request-ID": name}).get_data()
         for name in ("first", "second")

@@ -10,13 +10,14 @@ from flask.testing import FlaskClient
 from hypothesis import event, given, settings
 from hypothesis import strategies as st
 
-from tests.contract.bodies import OPERATION_IDS, Body, full, post, strict_json
+from tests.contract.bodies import OPERATION_IDS, WEATHER, Body, full, post, strict_json
 
 SHARED_ARRAY = 100
 """Arrays longer than this are the year's: they are shared, so a body that changes one gets its own copy."""
 
 INTERESTING: st.SearchStrategy[Any] = st.sampled_from(
     [0, -1, 1, 1e-300, 5e-324, 1e300, 10**30, 10**400, -0.0, 0.5, 90, 360, 8760, "", "0", "NaN", "hourly", "file", "epw",
+     "climate", "monthly", "station",
      "united_states", "code_table", "\ud800", "\x00", "é" * 100, True, False, None, [], {}, [[]], [{}], float("inf"),
      float("nan")]
 )  # fmt: skip
@@ -33,15 +34,19 @@ FIELDS = st.sampled_from(
     ["region", "cold_voltage_method", "modules_per_input", "transposition", "derating", "sandia_curve", "input_count",
      "efficiency_points", "european_efficiency_percent", "horizon", "mounting", "shading_share", "night_draw_w",
      "start_power_w", "weather", "phase_count", "device_rating_a", "continuous_current_factor", "spare_share",
-     "units_per_trunk_max", "gateway_units_max", "modules_per_unit", "kind", "elevation_m", "albedo", "_schema"]
+     "units_per_trunk_max", "gateway_units_max", "modules_per_unit", "kind", "elevation_m", "albedo", "_schema",
+     "ghi_kwh_m2_by_month", "temp_air_c_by_month", "temp_lowest_c", "temp_highest_c", "origin", "ac_peak_power_w"]
 )  # fmt: skip
+
+
+KINDS = ("hourly", *WEATHER)
 
 
 @st.composite
 def damaged(draw: st.DrawFn) -> tuple[str, Body]:
     """An operation and its body after one to three changes at random places."""
     operation_id = draw(st.sampled_from(OPERATION_IDS))
-    body = full(operation_id)
+    body = full(operation_id, draw(st.sampled_from(KINDS)))
     body = {key: dict(value) if key == "weather" else copy.deepcopy(value) for key, value in body.items()}
     for _ in range(draw(st.sampled_from([1, 1, 2, 3]))):
         _damage(draw, body)

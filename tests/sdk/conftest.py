@@ -6,20 +6,30 @@ import logging
 import math
 import threading
 from collections.abc import Iterator
+from contextlib import contextmanager
 
 import pytest
 from werkzeug.serving import make_server
 
 from wattpair import Client, HourlyWeather
 from wattpair_service.app import create_app
+from wattpair_service.settings import Settings
 
-SITE: dict[str, float] = {"latitude_deg": 52.1, "longitude_deg": 5.2, "temp_lowest_c": -16, "temp_highest_c": 36}
+PLACE: dict[str, float] = {"latitude_deg": 52.1, "longitude_deg": 5.2}
+SITE: dict[str, float] = {**PLACE, "temp_lowest_c": -16, "temp_highest_c": 36}
 
 
 @pytest.fixture(scope="session")
 def service_url() -> Iterator[str]:
+    with serving(Settings()) as url:
+        yield url
+
+
+@contextmanager
+def serving(settings: Settings) -> Iterator[str]:
+    """The real service in a thread; gives its address."""
     logging.getLogger("werkzeug").setLevel(logging.ERROR)
-    server = make_server("127.0.0.1", 0, create_app(), threaded=True)
+    server = make_server("127.0.0.1", 0, create_app(settings), threaded=True)
     thread = threading.Thread(target=server.serve_forever, kwargs={"poll_interval": 0.02}, daemon=True)
     thread.start()
     yield f"http://127.0.0.1:{server.port}"

@@ -27,6 +27,8 @@ class Operation:
     path: str
     request: Schema | None
     answer: Schema
+    other_answers: Mapping[int, Schema]
+    """Answers with a status other than 200 that are no problems, by status."""
     is_calculation: bool
     examples: tuple[dict[str, Any], ...]
 
@@ -42,19 +44,29 @@ def operations() -> list[Operation]:
 
 def _operation(path: str, verb: str, described: dict[str, Any]) -> Operation:
     content = described.get("requestBody", {}).get("content", {}).get("application/json", {})
+    answers = {
+        int(status): response["content"]["application/json"].get("schema", {})
+        for status, response in described["responses"].items()
+        if "application/json" in response.get("content", {})
+    }
     return Operation(
         name=described["operationId"],
         verb=verb.upper(),
         path=path,
         request=content.get("schema"),
-        answer=described["responses"]["200"]["content"].get("application/json", {}).get("schema", {}),
+        answer=answers.pop(200),
+        other_answers=answers,
         is_calculation=CALCULATIONS in described["tags"],
         examples=tuple(example["value"] for example in content.get("examples", {}).values()),
     )
 
 
 def resolved(schema: Schema) -> Schema:
-    """A schema with its reference followed."""
+    """A schema with its reference followed; what may be an object or null becomes an object with null among its types."""
+    if "anyOf" in schema:
+        (described,) = (each for each in schema["anyOf"] if each != {"type": "null"})
+        described = resolved(described)
+        return {**described, "type": [*types_of(described), "null"]}
     while "$ref" in schema:
         schema = SCHEMAS[schema["$ref"].rsplit("/", 1)[1]]
     return schema
@@ -66,18 +78,29 @@ def types_of(schema: Schema) -> set[str]:
     return {given} if isinstance(given, str) else set(given)
 
 
+def _alternatives_most(described: Any) -> int:
+    """Most alternatives that anything within the contract has."""
+    inner = described.values() if isinstance(described, dict) else described if isinstance(described, list) else ()
+    own = [len(described.get(key, ())) for key in ("oneOf", "enum")] if isinstance(described, dict) else []
+    return max([2, *own, *map(_alternatives_most, inner)])
+
+
+CHOICES = range(_alternatives_most(SCHEMAS))
+"""What `sample` takes to go through all alternatives."""
+
+
 def sample(schema: Schema, choice: int = 0) -> Any:
     """A value with every field of a schema; `choice` picks among alternatives. Its meaning is nobody's concern."""
     schema = resolved(schema)
     if "oneOf" in schema:
         return sample(schema["oneOf"][choice % len(schema["oneOf"])], choice)
     types = types_of(schema)
+    if "null" in types and choice % 2:
+        return None
     if "object" in types:
         return {name: sample(inner, choice) for name, inner in schema.get("properties", {}).items()}
     if "array" in types:
         return [sample(schema["items"], choice)] * 2
-    if "null" in types and choice % 2:
-        return None
     if "enum" in schema:
         return schema["enum"][choice % len(schema["enum"])]
     plain = {"string": "some text", "number": 1.5 + choice, "integer": 3 + choice, "boolean": True}

@@ -26,9 +26,10 @@ class Sent:
 class Recorder(BaseAdapter):
     """The end of a session where the network would be."""
 
-    def __init__(self, answer: Any = None) -> None:
+    def __init__(self, answer: Any = None, status: int = 200) -> None:
         super().__init__()
         self.answer = answer
+        self.status = status
         self.sent: list[Sent] = []
         self.closed = False
 
@@ -37,7 +38,7 @@ class Recorder(BaseAdapter):
         body = None if content is None else json.loads(content)
         self.sent.append(Sent(str(request.method), str(request.url), request.headers, body))
         response = requests.Response()
-        response.status_code = 200
+        response.status_code = self.status
         response.request = request
         response.url = str(request.url)
         response._content = json.dumps(self.answer).encode()
@@ -47,9 +48,9 @@ class Recorder(BaseAdapter):
         self.closed = True
 
 
-def recording(answer: Any = None, **options: Any) -> tuple[Client, Recorder]:
+def recording(answer: Any = None, *, status: int = 200, **options: Any) -> tuple[Client, Recorder]:
     """A client whose requests end in a recorder."""
-    recorder = Recorder(answer)
+    recorder = Recorder(answer, status)
     session = requests.Session()
     session.mount("http://", recorder)
     return Client("http://service.test/base/", session=session, retries=0, **options), recorder

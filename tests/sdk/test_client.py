@@ -9,21 +9,24 @@ import subprocess
 import sys
 import tomllib
 from copy import deepcopy
-from dataclasses import FrozenInstanceError, asdict, fields
+from dataclasses import FrozenInstanceError, asdict, fields, replace
 from datetime import datetime
+from pathlib import Path
 from typing import Any
 
 import numpy as np
 import pandas as pd
+import pvlib
 import pytest
 import requests
 
 import wattpair
-from tests.sdk.conftest import SITE
+from tests.sdk.conftest import PLACE, SITE, serving
 from tests.sdk.contract import ROOT, Operation, operations
 from tests.sdk.recorder import recording
 from wattpair import (
     Balance,
+    BuiltInClimate,
     Client,
     EfficiencyPoint,
     Face,
@@ -32,15 +35,19 @@ from wattpair import (
     InvalidFields,
     Microinverter,
     Module,
+    MonthlyTotals,
+    NearestStation,
     NotFound,
     Site,
     WeatherFile,
 )
+from wattpair_service.settings import Settings
 
 DEMO = tomllib.loads((ROOT / "service" / "wattpair_service" / "equipment" / "demo.toml").read_text(encoding="utf-8"))
 MODULE = Module(**DEMO["module"])
 UNITS: list[Microinverter] = [Microinverter(**unit) for unit in DEMO["microinverters"]]
 FACES = [Face(**face) for face in DEMO["faces"]]
+GHI_KWH_M2_BY_MONTH = [20, 37, 76, 120, 155, 160, 158, 135, 92, 55, 25, 16]
 EXAMPLES = [(operation, example) for operation in operations() for example in operation.examples]
 
 
@@ -49,13 +56,86 @@ def test_the_service_is_live(client: Client) -> None:
 
 
 @pytest.mark.parametrize(("operation", "example"), EXAMPLES, ids=lambda each: getattr(each, "name", ""))
-def test_the_examples_of_the_contract(
-    client: Client, weather: HourlyWeather, operation: Operation, example: dict[str, Any]
-) -> None:
-    needs_weather = {"weather": weather} if operation.name == "compute_clipping" else {}
-    result = getattr(client, operation.name)(**(needs_weather | example))
+def test_the_examples_of_the_contract(client: Client, operation: Operation, example: dict[str, Any]) -> None:
+    result = getattr(client, operation.name)(**example)
     assert result.method
     assert result.assumptions
+
+
+def test_the_service_is_ready(client: Client) -> None:
+    ready = client.check_ready()
+    assert (ready.status, ready.faults, ready.broken_stations) == ("ready", (), ())
+
+
+def test_a_service_that_is_not_ready_says_why(tmp_path: Path) -> None:
+    with serving(Settings(station_folder=tmp_path / "nowhere")) as url, Client(url) as client:
+        ready = client.check_ready()
+    assert ready.status == "not ready"
+    assert "station folder" in ready.faults[0]
+
+
+def test_the_nearest_station_of_the_operator(tmp_path: Path) -> None:
+    (tmp_path / "near.csv").write_bytes((Path(pvlib.__file__).parent / "data" / "723170TYA.CSV").read_bytes())
+    (tmp_path / "broken.csv").write_text("nothing", encoding="utf-8")
+    with serving(Settings(station_folder=tmp_path)) as url, Client(url) as client:
+        result = client.describe_climate(site=Site(latitude_deg=36.2, longitude_deg=-79.9), weather=NearestStation())
+        ready = client.check_ready()
+    assert result.climate.kind == "station"
+    assert result.climate.station == result.nearest_station
+    assert result.nearest_station is not None
+    assert result.nearest_station.name == "near.csv"
+    assert [station.name for station in ready.broken_stations] == ["broken.csv"]
+
+
+def test_site_climate(client: Client) -> None:
+    result = client.describe_climate(site=Site(**PLACE), faces=FACES, module=MODULE, microinverters=UNITS[:2])
+    assert result.climate.kind == "climate"
+    assert result.climate.station is None
+    assert result.nearest_station is None
+    months = result.to_frame()
+    assert list(months.index) == list(range(1, 13))
+    in_plane = [f"in_plane_kwh_m2 {face.name}" for face in FACES]
+    assert list(months.columns) == ["temp_air_c", "linke_turbidity", "ghi_kwh_m2", *in_plane]
+    yearly = [result.horizontal.ghi_kwh_m2, *(face.in_plane_kwh_m2 for face in result.faces)]
+    np.testing.assert_allclose(months.iloc[:, 2:].sum(), [figure.value for figure in yearly])
+    seasons = result.seasons_to_frame()
+    assert list(seasons.columns) == [
+        "face",
+        "season",
+        "in_plane_kwh_m2",
+        "irradiance_w_m2",
+        "temp_cell_c",
+        "module_power_w",
+        *(f"dc_ac_ratio {unit.name}" for unit in UNITS[:2]),
+    ]
+    assert len(seasons) == 5 * len(FACES)
+    by_face = seasons[seasons["season"] != "year"].groupby("face", sort=False)["in_plane_kwh_m2"].sum()
+    np.testing.assert_allclose(by_face, [face.in_plane_kwh_m2.value for face in result.faces])
+    np.testing.assert_allclose(
+        seasons[f"dc_ac_ratio {UNITS[0].name}"], seasons["module_power_w"] / UNITS[0].ac_power_w, rtol=1e-6
+    )
+    np.testing.assert_allclose(result.levels_to_frame().groupby("face")["energy_share"].sum(), 1.0)
+    for table in (months, seasons, result.levels_to_frame()):
+        assert table.attrs["cautions"] == result.cautions
+
+
+def test_site_climate_of_a_place_alone(client: Client) -> None:
+    result = client.describe_climate(site=Site(**PLACE))
+    assert list(result.to_frame().columns) == ["temp_air_c", "linke_turbidity", "ghi_kwh_m2"]
+    assert result.seasons_to_frame().empty
+    assert result.levels_to_frame().empty
+    without_map = replace(result, linke_turbidity_by_month=None).to_frame()
+    assert without_map["linke_turbidity"].isna().all()
+    assert without_map["ghi_kwh_m2"].notna().all()
+
+
+def test_each_kind_of_weather_is_named_in_the_answer(client: Client, weather: HourlyWeather) -> None:
+    for given in (None, BuiltInClimate(), MonthlyTotals(ghi_kwh_m2_by_month=GHI_KWH_M2_BY_MONTH), weather):
+        result = client.describe_climate(site=Site(**PLACE), weather=given)
+        assert result.climate.kind == getattr(given, "kind", "climate")
+        assert result.horizontal.ghi_kwh_m2.value > 0
+    with pytest.raises(InvalidFields, match="/weather"):
+        client.describe_climate(site=Site(**PLACE), weather=NearestStation())
 
 
 def test_sizing(client: Client) -> None:
@@ -66,6 +146,14 @@ def test_sizing(client: Client) -> None:
     assert len(table) == sum(len(pairing.checks) for pairing in result.pairings)
     assert set(table["verdict"]) <= {"ok", "caution", "fail"}
     assert table.attrs["cautions"] == result.cautions
+    assert (result.design_temperatures.lowest_c, result.design_temperatures.highest_c) == (-16, 36)
+
+
+def test_sizing_without_temperatures_takes_those_of_the_climate(client: Client) -> None:
+    result = client.size_pairings(site=Site(**PLACE), module=MODULE, microinverters=UNITS, faces=FACES)
+    climate = client.describe_climate(site=Site(**PLACE))
+    assert result.design_temperatures == climate.design_temperatures
+    assert {face.name for face in FACES} <= set(result.to_frame()["face"])
 
 
 def test_clipping(client: Client, weather: HourlyWeather) -> None:
@@ -83,6 +171,12 @@ def test_clipping(client: Client, weather: HourlyWeather) -> None:
     totals = result.totals_to_frame()
     assert list(totals["microinverter"]) == [unit.name for unit in UNITS[:3]]
     assert (totals["delivered_kwh_low"] <= totals["delivered_kwh"]).all()
+    assert (totals["clipped_share_hourly_means"] <= totals["clipped_share_high"]).all()
+    ageing = result.ageing_to_frame()
+    assert list(ageing["microinverter"].unique()) == [unit.name for unit in UNITS[:3]]
+    for _, years in ageing.groupby("microinverter"):
+        assert years["year"].is_monotonic_increasing
+        assert years["delivered_kwh"].is_monotonic_decreasing
     year = result.faces[0].pairings[0].per_module
     by_hour = year.clipping_to_frame()
     assert by_hour.shape == (12, 24)
@@ -268,11 +362,13 @@ def test_a_table_without_pandas_says_what_to_install(client: Client, monkeypatch
         result.to_frame()
 
 
-def test_the_example_of_the_readme(service_url: str, capsys: pytest.CaptureFixture[str]) -> None:
-    readme = (ROOT / "sdk" / "README.md").read_text(encoding="utf-8")
-    (script,) = re.findall(r"```python\n(.*?)```", readme, re.DOTALL)
-    exec(compile(ast.parse(script.replace("http://127.0.0.1:8080", service_url)), "README.md", "exec"), {})
-    assert "Unit 345" in capsys.readouterr().out
+@pytest.mark.parametrize("readme", ["README.md", "sdk/README.md"])
+def test_the_examples_of_a_readme(service_url: str, capsys: pytest.CaptureFixture[str], readme: str) -> None:
+    scripts = re.findall(r"```python\n(.*?)```", (ROOT / readme).read_text(encoding="utf-8"), re.DOTALL)
+    assert scripts
+    for script in scripts:
+        exec(compile(ast.parse(script.replace("http://127.0.0.1:8080", service_url)), readme, "exec"), {})
+        assert capsys.readouterr().out.strip()
 
 
 def test_the_version_is_that_of_the_distribution() -> None:

@@ -129,7 +129,7 @@ def test_weather_of_a_kind_that_this_version_does_not_know_is_sent() -> None:
     assert encode({"kind": "years_to_come", "values": (1, 2)}, hint) == {"kind": "years_to_come", "values": [1, 2]}
     with pytest.raises(TypeError, match="/text: 3"):
         encode({"kind": "file", "file_format": "epw", "text": 3}, hint)
-    with pytest.raises(TypeError, match="allowed is HourlyWeather or WeatherFile or a mapping"):
+    with pytest.raises(TypeError, match=r"allowed is BuiltInClimate or .*WeatherFile or a mapping"):
         encode("sunny", hint)
 
 

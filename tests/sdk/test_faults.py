@@ -168,6 +168,21 @@ def test_a_long_retry_after_is_raised_at_once() -> None:
         assert (caught.value.retry_after, pauses, len(server.requests)) == (31, [], 1)
 
 
+@pytest.mark.parametrize("body", [problem(503), HTML, b"", b"[" * 100_000, b'{"status":"not ready"}'])
+def test_readiness_that_something_in_front_of_the_service_refuses_is_asked_for_again(body: bytes) -> None:
+    with FaultServer(answers(body, 503)) as server, client_of(server.url) as (client, pauses):
+        with pytest.raises(ServiceUnavailable):
+            client.check_ready()
+        assert len(pauses) == 2
+
+
+def test_a_service_that_is_not_ready_answers_at_once() -> None:
+    body = {"status": "not ready", "faults": ["no folder"], "station_count": 0, "broken_stations": []}
+    with FaultServer(answers(json.dumps(body).encode(), 503)) as server, client_of(server.url) as (client, pauses):
+        ready = client.check_ready()
+    assert (ready.status, ready.faults, pauses) == ("not ready", ("no folder",), [])
+
+
 def test_a_service_that_stays_unavailable_is_given_up() -> None:
     busy = answers(problem(503), 503, "application/problem+json", Retry_After="1", X_Request_ID="id-of-service")
     with FaultServer(busy) as server, client_of(server.url) as (client, pauses):

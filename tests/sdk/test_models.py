@@ -12,7 +12,7 @@ from typing import Any, Literal, get_args, get_origin
 import pytest
 
 import wattpair
-from tests.sdk.contract import SCHEMAS, Operation, Schema, operations, resolved, sample, types_of
+from tests.sdk.contract import CHOICES, SCHEMAS, Operation, Schema, operations, resolved, sample, types_of
 from tests.sdk.recorder import recording
 from wattpair import Client, inputs, results
 from wattpair.codec import alternatives, hints_of
@@ -139,7 +139,7 @@ def test_no_class_is_left_over() -> None:
     assert CLASSES.keys() - used == {"Result"}, "the base class of results alone stands for no schema"
 
 
-@pytest.mark.parametrize("choice", range(4))
+@pytest.mark.parametrize("choice", CHOICES)
 @pytest.mark.parametrize("typed", [False, True], ids=["mappings", "classes"])
 @by_operation
 def test_every_argument_reaches_the_service(operation: Operation, typed: bool, choice: int) -> None:
@@ -152,6 +152,19 @@ def test_every_argument_reaches_the_service(operation: Operation, typed: bool, c
     assert recorder.sent[0].body == (given if operation.request else None)
     assert (recorder.sent[0].verb, recorder.sent[0].url) == (operation.verb, "http://service.test/base" + operation.path)
     assert _with_lists(asdict(result)) == answer
+
+
+@pytest.mark.parametrize("choice", CHOICES)
+@pytest.mark.parametrize(
+    ("operation", "status"),
+    [(operation, status) for operation in SHARED for status in operation.other_answers],
+    ids=lambda each: getattr(each, "name", each),
+)
+def test_an_answer_with_another_status_is_read_too(operation: Operation, status: int, choice: int) -> None:
+    answer = sample(operation.other_answers[status], choice)
+    client, _ = recording(answer, status=status)
+    given = sample(operation.request or {"type": "object"}, choice)
+    assert _with_lists(asdict(getattr(client, operation.name)(**given))) == answer
 
 
 @by_operation
@@ -227,3 +240,9 @@ def test_the_comparison_notices_each_kind_of_drift() -> None:
         assert expected in found
     optional = {"type": "object", "properties": {name: {"type": "string"} for name in ("name", "version", "source")}}
     assert sum("required here" in line for line in of_class(results.Method, optional, "method")) == 3
+    used = resolved({"$ref": "#/components/schemas/ClimateUsed"})
+    never_null = {**used, "properties": {**used["properties"], "station": used["properties"]["station"]["anyOf"][0]}}
+    assert list(of_class(results.ClimateUsed, used, "climate")) == []
+    assert list(of_class(results.ClimateUsed, never_null, "climate")) == [
+        "climate(ClimateUsed)/station: null is allowed by one side only"
+    ]

@@ -7,19 +7,20 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from tests.builders import FACE, MODULE, UNLIMITED, losses, points, real_year
+from tests.builders import A_TEST, FACE, MODULE, UNLIMITED, losses, points, real_spread, real_year
 from wattpair_service.engineering.clipping import ClippingRequest, ClippingResult, clipping
 from wattpair_service.engineering.errors import DatasheetError
+from wattpair_service.engineering.intra_hour import intra_hour_spread
 
-SMALL = replace(UNLIMITED, name="small", ac_power_w=280.0, night_draw_w=0.1)
+SMALL = replace(UNLIMITED, name="small", ac_power_w=280.0, ac_peak_power_w=280.0, night_draw_w=0.1)
 NORTH = replace(FACE, name="north", azimuth_deg=0.0, module_count=3)
-REQUEST = ClippingRequest(MODULE, (UNLIMITED, SMALL), (FACE, NORTH), "perez_1990")
+REQUEST = ClippingRequest(MODULE, (UNLIMITED, SMALL), (FACE, NORTH), "perez_1990", 1, 0.005)
 
 
 @pytest.fixture(scope="module")
 def result() -> ClippingResult:
     """A roof of two faces with two microinverters."""
-    return clipping(REQUEST, real_year(), weather_source="a test")
+    return clipping(REQUEST, real_year(), real_spread(), climate=A_TEST)
 
 
 def test_order_and_names_are_the_requests(result: ClippingResult) -> None:
@@ -62,13 +63,14 @@ def test_every_range_is_in_order(result: ClippingResult) -> None:
 
 def test_a_roof_in_the_dark_draws_and_its_range_is_in_order() -> None:
     night = points(zenith_deg=120.0, weight_h=8760.0)
-    (total,) = clipping(replace(REQUEST, microinverters=(SMALL,)), night, weather_source="a test").totals
+    spread = intra_hour_spread(night, origin="measured_hourly", elevation_m=0.0, linke_turbidity_by_month=None)
+    (total,) = clipping(replace(REQUEST, microinverters=(SMALL,)), night, spread, climate=A_TEST).totals
     assert total.delivered_range_kwh.value == pytest.approx(-0.1 * 8.76 * 13)
     assert total.delivered_range_kwh.low < total.delivered_range_kwh.value < total.delivered_range_kwh.high
 
 
 def test_the_same_request_gives_the_same_bytes(result: ClippingResult) -> None:
-    again = clipping(REQUEST, real_year(), weather_source="a test")
+    again = clipping(REQUEST, real_year(), real_spread(), climate=A_TEST)
     assert again.totals == result.totals
     table = again.faces[0].pairings[1].per_module.clipped_kwh_by_month_hour
     assert table.tobytes() == result.faces[0].pairings[1].per_module.clipped_kwh_by_month_hour.tobytes()
@@ -78,5 +80,5 @@ def test_the_same_request_gives_the_same_bytes(result: ClippingResult) -> None:
 def test_a_module_that_no_diode_has_is_named_by_its_fields() -> None:
     wrong = replace(MODULE, temp_coefficient_pmp_percent_per_k=-0.9)
     with pytest.raises(DatasheetError) as error:
-        clipping(replace(REQUEST, module=wrong), real_year(), weather_source="a test")
+        clipping(replace(REQUEST, module=wrong), real_year(), real_spread(), climate=A_TEST)
     assert "module/temp_coefficient_pmp_percent_per_k" in error.value.fields

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from functools import cache
 
 import numpy as np
 import pandas as pd
@@ -10,7 +11,8 @@ import pytest
 
 from tests.builders import TMY3
 from tests.open_data import amsterdam_epw, pvlib_bundled
-from wattpair_service.climate.files import FileFormat, from_text
+from wattpair_service.climate.files import FileFormat, from_text, place_of
+from wattpair_service.engineering.conditions import HourlyWeather
 from wattpair_service.engineering.errors import WeatherError
 
 Lines = list[str]
@@ -27,6 +29,12 @@ EVERY_FORMAT = pytest.mark.parametrize("file_format", ["epw", "tmy3"])
 def text_of(file_format: FileFormat) -> str:
     """A good file."""
     return amsterdam_epw() if file_format == "epw" else pvlib_bundled(TMY3)
+
+
+@cache
+def good(file_format: FileFormat) -> HourlyWeather:
+    """That file as it is read."""
+    return from_text(text_of(file_format), file_format=file_format)
 
 
 def damaged(file_format: FileFormat, damage: Damage) -> str:
@@ -139,6 +147,10 @@ class TestBadFiles:
         other: FileFormat = "tmy3" if file_format == "epw" else "epw"
         assert refusal(file_format, lambda _: text_of(other).splitlines())
 
+    def test_a_line_without_end(self, file_format: FileFormat) -> None:
+        head = "LOCATION," if file_format == "epw" else ""
+        assert "its first line has a field that is too long" in refusal(file_format, lambda _: [head + "x" * 200_000])
+
     @pytest.mark.parametrize("zone", ["12", "-11"])
     def test_a_time_zone_that_does_not_fit_the_sun(self, file_format: FileFormat, zone: str) -> None:
         said = refusal(file_format, with_header(file_format, 8 if file_format == "epw" else 3, zone))
@@ -148,7 +160,20 @@ class TestBadFiles:
     def test_a_header_without_its_place(self, file_format: FileFormat, cell: str) -> None:
         latitude = 6 if file_format == "epw" else 4
         said = refusal(file_format, with_header(file_format, latitude, cell))
-        assert "not a readable" in said or "the file's header gives latitude" in said
+        assert ("its first line does not give" if cell in ("x", "") else f"the file's header gives latitude {cell}") in said
+
+    @pytest.mark.parametrize("cell", ["x", "", "nan", "15"])
+    def test_a_header_without_its_time_zone(self, file_format: FileFormat, cell: str) -> None:
+        said = refusal(file_format, with_header(file_format, 8 if file_format == "epw" else 3, cell))
+        assert ("its first line does not give" if cell in ("x", "") else f"the file's header gives time zone {cell}") in said
+
+    @pytest.mark.parametrize("end", ["", "\n", "\r\n", "\n\n\n"])
+    def test_line_ends_do_not_matter(self, file_format: FileFormat, end: str) -> None:
+        lines = text_of(file_format).splitlines()
+        text = ("\r\n" if "\r" in end else "\n").join(lines) + end
+        assert (
+            from_text(text, file_format=file_format).source == from_text(text_of(file_format), file_format=file_format).source
+        )
 
 
 def test_a_missing_column_is_named() -> None:
@@ -158,3 +183,20 @@ def test_a_missing_column_is_named() -> None:
         return [lines[0], *(",".join(row[:wind] + row[wind + 1 :]) for row in cells)]
 
     assert "has no column for wind_speed_m_s" in refusal("tmy3", without_wind)
+
+
+def test_an_ellipsis_of_an_older_encoding_ends_no_line() -> None:
+    lines = amsterdam_epw().split("\n")
+    lines[5] = f"{lines[5].rstrip()} and so on\x85"
+    assert len(from_text("\n".join(lines), file_format="epw").middle_utc) == 8760
+
+
+@EVERY_FORMAT
+def test_the_place_is_told_from_the_head(file_format: FileFormat) -> None:
+    place, weather = (
+        place_of(text_of(file_format), file_format=file_format),
+        from_text(text_of(file_format), file_format=file_format),
+    )
+    assert (place.latitude_deg, place.longitude_deg) == (weather.latitude_deg, weather.longitude_deg)
+    assert (place.elevation_m, place.utc_offset_h) == (weather.elevation_m, weather.utc_offset_h)
+    assert weather.source.endswith(f"typical year at {place}")

@@ -10,7 +10,7 @@ import numpy.typing as npt
 import pandas as pd
 import pytest
 
-from tests.builders import FACE, LATITUDE_DEG, LONGITUDE_DEG, MODULE, UNLIMITED, UTC_OFFSET_H, real_weather
+from tests.builders import A_TEST, FACE, LATITUDE_DEG, LONGITUDE_DEG, MODULE, UNLIMITED, UTC_OFFSET_H, real_spread, real_weather
 from wattpair_service.climate.hourly import IntervalLabel, from_arrays, hours_in, middle_of_hours
 from wattpair_service.engineering.clipping import ClippingRequest, ClippingResult, clipping
 from wattpair_service.engineering.conditions import HourlyWeather, from_hourly
@@ -47,8 +47,8 @@ def changed(field: str, hour: int, value: float) -> FloatArray:
 
 def result_of(weather: HourlyWeather) -> ClippingResult:
     """What a year means to a roof."""
-    request = ClippingRequest(MODULE, (UNLIMITED,), (FACE,), "perez_1990")
-    return clipping(request, from_hourly(weather), weather_source="a test")
+    request = ClippingRequest(MODULE, (UNLIMITED,), (FACE,), "perez_1990", 1, 0.005)
+    return clipping(request, from_hourly(weather), real_spread(), climate=A_TEST)
 
 
 LABELS: dict[IntervalLabel, datetime] = {

@@ -2,6 +2,9 @@
 
 from __future__ import annotations
 
+from dataclasses import fields
+from pathlib import Path
+
 import pytest
 
 from wattpair_service.settings import SettingError, Settings
@@ -17,13 +20,22 @@ def test_every_setting_can_be_given() -> None:
         "WATTPAIR_HOST": "0.0.0.0",
         "WATTPAIR_PORT": "9000",
         "WATTPAIR_WORKERS": "4",
+        "WATTPAIR_STATION_FOLDER": "/srv/weather",
+        "WATTPAIR_STATION_DISTANCE_MAX_KM": "80",
     }
     settings = Settings.read(given | {"PORT": "1", "UNRELATED": "x"})
-    assert (settings.body_limit_bytes, settings.host, settings.port, settings.workers) == (2048, "0.0.0.0", 9000, 4)
+    assert settings == Settings(2048, "0.0.0.0", 9000, 4, Path("/srv/weather"), 80)
+    assert set(given) == {f"WATTPAIR_{field.name.upper()}" for field in fields(Settings)}
 
 
 @pytest.mark.parametrize(
-    ("name", "lowest", "highest"), [("BODY_LIMIT_BYTES", 1024, 1 << 30), ("PORT", 1, 65535), ("WORKERS", 1, 256)]
+    ("name", "lowest", "highest"),
+    [
+        ("BODY_LIMIT_BYTES", 1024, 1 << 30),
+        ("PORT", 1, 65535),
+        ("WORKERS", 1, 256),
+        ("STATION_DISTANCE_MAX_KM", 0, 1000),
+    ],
 )
 def test_limits(name: str, lowest: int, highest: int) -> None:
     for accepted in (lowest, highest):
@@ -39,3 +51,21 @@ def test_what_is_not_a_whole_number_is_refused_in_one_line(text: str) -> None:
         Settings.read({"WATTPAIR_PORT": text})
     assert "WATTPAIR_PORT" in str(error.value)
     assert "\n" not in str(error.value)
+
+
+@pytest.mark.parametrize("text", ["127.0.0.1", "0.0.0.0", "::", "::1", "10.1.2.3"])
+def test_a_host_is_an_address(text: str) -> None:
+    assert Settings.read({"WATTPAIR_HOST": text}).host == text
+
+
+@pytest.mark.parametrize("text", ["", "localhost", "0.0.0.0:8080", "256.1.1.1", "[::]", "unix:/run/x.sock", "-", "x" * 5000])
+def test_what_is_no_address_is_refused_in_one_line(text: str) -> None:
+    with pytest.raises(SettingError, match=r"WATTPAIR_HOST is .* allowed is an IP address") as error:
+        Settings.read({"WATTPAIR_HOST": text})
+    assert "\n" not in str(error.value)
+    assert len(str(error.value)) < 200
+
+
+@pytest.mark.parametrize("environment", [{}, {"WATTPAIR_STATION_FOLDER": ""}])
+def test_without_a_folder_there_are_no_stations(environment: dict[str, str]) -> None:
+    assert Settings.read(environment).station_folder is None

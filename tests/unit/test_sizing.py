@@ -3,21 +3,20 @@
 from __future__ import annotations
 
 from dataclasses import replace
-from typing import Any
 
+import numpy as np
 import pytest
 
-from tests.builders import FACE, LATITUDE_DEG, LONGITUDE_DEG, MODULE, UNLIMITED, real_response, real_year
-from wattpair_service.engineering.electrical_checks import Site
+from tests.builders import FACE, MODULE, UNLIMITED, real_response, real_year
+from wattpair_service.engineering.electrical_checks import DesignTemperatures
 from wattpair_service.engineering.errors import DatasheetError, EngineeringError
 from wattpair_service.engineering.sizing import SizingRequest, sizing
 from wattpair_service.rules import electrical_rules
 
-SITE = Site(LATITUDE_DEG, LONGITUDE_DEG, 273.0, -18.0, 38.0)
+DESIGN = DesignTemperatures(-18.0, "a test", 38.0, "another test")
 UNSAFE = replace(UNLIMITED, name="unsafe", dc_voltage_max_v=35.0)
 TIGHT = replace(UNLIMITED, name="tight", dc_current_max_a=9.0)
 REQUEST = SizingRequest(
-    site=SITE,
     module=MODULE,
     microinverters=(UNLIMITED, UNSAFE, TIGHT),
     mounting="close_roof",
@@ -30,15 +29,28 @@ INTERNATIONAL, UNITED_STATES = electrical_rules("international"), electrical_rul
 
 
 def test_each_pairing_has_the_worst_verdict_of_its_checks() -> None:
-    result = sizing(REQUEST, INTERNATIONAL, None)
+    result = sizing(REQUEST, INTERNATIONAL, DESIGN, None)
     verdicts = {pairing.microinverter: pairing.verdict for pairing in result.pairings}
     assert verdicts == {"unlimited": "ok", "unsafe": "fail", "tight": "caution"}
-    assert (result.temp_lowest_c, result.temp_highest_c) == (-18.0, 38.0)
+    assert result.design_temperatures == DESIGN
+
+
+@pytest.mark.parametrize(
+    ("check", "colder", "hotter"), [("open_circuit_voltage_cold", 1, 0), ("mp_voltage_hot_operating_window", 0, -1)]
+)
+def test_each_extreme_counts_for_its_own_checks(check: str, colder: int, hotter: int) -> None:
+    def value(design: DesignTemperatures) -> float:
+        return next(
+            each.value for each in sizing(REQUEST, INTERNATIONAL, design, None).pairings[0].checks if each.name == check
+        )
+
+    cold, hot = value(replace(DESIGN, lowest_c=-30.0)), value(replace(DESIGN, highest_c=48.0))
+    assert (np.sign(cold - value(DESIGN)), np.sign(hot - value(DESIGN))) == (colder, hotter)
 
 
 def test_the_sites_light_comes_from_its_faces() -> None:
     north = replace(FACE, name="north", azimuth_deg=0.0)
-    result = sizing(replace(REQUEST, faces=(FACE, north)), INTERNATIONAL, real_year())
+    result = sizing(replace(REQUEST, faces=(FACE, north)), INTERNATIONAL, DESIGN, real_year())
     found = {check.face: check.value for check in result.pairings[0].checks if check.name == "dc_ac_ratio_site_light"}
     assert list(found) == ["roof", "north"]
     assert found["north"] < found["roof"]
@@ -46,34 +58,25 @@ def test_the_sites_light_comes_from_its_faces() -> None:
     assert found["roof"] == pytest.approx(MODULE.power_w / 1000.0 * light / 1000.0, rel=0.05)
 
 
-@pytest.mark.parametrize("field", ["temp_lowest_c", "temp_highest_c"])
-def test_a_missing_extreme_is_named(field: str) -> None:
-    extremes: dict[str, Any] = {field: None}
-    site = replace(SITE, **extremes)
-    with pytest.raises(EngineeringError) as error:
-        sizing(replace(REQUEST, site=site), INTERNATIONAL, None)
-    assert error.value.fields == (f"site/{field}",)
-
-
 def test_a_table_that_a_region_does_not_have_is_refused() -> None:
     with pytest.raises(EngineeringError, match="international have no table") as error:
-        sizing(replace(REQUEST, cold_voltage_by_table=True), INTERNATIONAL, None)
+        sizing(replace(REQUEST, cold_voltage_by_table=True), INTERNATIONAL, DESIGN, None)
     assert error.value.fields == ("cold_voltage_method",)
 
 
 @pytest.mark.parametrize(("lowest_c", "refused"), [(-40.0, False), (-40.5, True)])
 def test_a_site_colder_than_the_table_is_refused(lowest_c: float, refused: bool) -> None:
-    request = replace(REQUEST, cold_voltage_by_table=True, site=replace(SITE, temp_lowest_c=lowest_c))
+    request, design = replace(REQUEST, cold_voltage_by_table=True), replace(DESIGN, lowest_c=lowest_c)
     if not refused:
-        assert sizing(request, UNITED_STATES, None).pairings[0].checks[0].value == pytest.approx(37.6 * 1.25)
+        assert sizing(request, UNITED_STATES, design, None).pairings[0].checks[0].value == pytest.approx(37.6 * 1.25)
         return
     with pytest.raises(EngineeringError, match="at least -40") as error:
-        sizing(request, UNITED_STATES, None)
+        sizing(request, UNITED_STATES, design, None)
     assert error.value.fields == ("site/temp_lowest_c",)
 
 
 def test_a_module_that_no_diode_has_is_named_by_its_fields() -> None:
     with pytest.raises(DatasheetError) as error:
-        sizing(replace(REQUEST, module=replace(MODULE, temp_coefficient_pmp_percent_per_k=-0.9)), INTERNATIONAL, None)
+        sizing(replace(REQUEST, module=replace(MODULE, temp_coefficient_pmp_percent_per_k=-0.9)), INTERNATIONAL, DESIGN, None)
     assert error.value.fields
     assert all(field.startswith("module/") for field in error.value.fields)

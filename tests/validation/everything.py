@@ -4,13 +4,27 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from tests.validation import conversion, light, module_list, temperature, trade_case, voltage, yields
+from tests.validation import (
+    climate_stations,
+    conversion,
+    intra_hour,
+    light,
+    module_list,
+    sap,
+    temperature,
+    trade_case,
+    voltage,
+    yields,
+)
 from tests.validation.ledger import Check
 
 
 def all_checks() -> Iterator[Check]:
     """Every check of the ledger, in the order of the way of a request."""
     yield from light.checks()
+    yield from sap.checks()
+    yield from climate_stations.checks()
+    yield from intra_hour.checks()
     yield from temperature.checks()
     yield from module_list.checks()
     yield from voltage.checks()

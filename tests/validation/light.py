@@ -95,4 +95,5 @@ def _conditions(*, zenith: float, azimuth: float, dni: float, dhi: float, extra:
         weight_h=one,
         month=first,
         hour=first,
+        sequence=first,
     )

@@ -3,19 +3,15 @@
 An installer reported 0.46 % more energy from the larger unit, measured over a year (trade fact, no source; the roof's direction
 is not known). What the figure can show: that the model's difference for east-west and south roofs, the two usual ones, lies on
 both sides of it. What it cannot show: that the model is right for either, because a difference of half a percent between two
-real sets of units is within the spread of units, soiling and meters, and because an hourly year hides part of the clipping.
+real sets of units is within the spread of units, soiling and meters.
 """
 
 from __future__ import annotations
 
 from collections.abc import Iterator
 
-from tests.open_data import amsterdam_epw
 from tests.validation.ledger import Check, within
-from tests.validation.yields import module_420, roof_face, unit
-from wattpair_service.climate.files import from_text
-from wattpair_service.engineering.clipping import ClippingRequest, clipping
-from wattpair_service.engineering.conditions import from_hourly
+from tests.validation.yields import roof_face, roof_year, unit
 
 REPORTED_PERCENT = 0.46
 SOURCE = "trade fact without source: 0.46 % measured over a year in the Netherlands, direction unknown"
@@ -23,12 +19,11 @@ SOURCE = "trade fact without source: 0.46 % measured over a year in the Netherla
 
 def gains_percent() -> dict[str, float]:
     """What 366 W delivers more than 290 W, both at 96.5 % CEC, on an east-west and on a south roof [%]."""
-    conditions = from_hourly(from_text(amsterdam_epw(), file_format="epw"))
     units = (unit(290.0), unit(366.0))
     gains = {}
     for roof, azimuths in {"east-west": (90.0, 270.0), "south": (180.0,)}.items():
         faces = tuple(roof_face(azimuth) for azimuth in azimuths)
-        totals = clipping(ClippingRequest(module_420(), units, faces, "perez_1990"), conditions, weather_source="").totals
+        totals = roof_year(units, faces).totals
         small, large = (total.balance.delivered_kwh for total in totals)
         gains[roof] = 100.0 * (large / small - 1.0)
     return gains

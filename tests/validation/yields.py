@@ -3,14 +3,17 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
+from functools import cache
 
 from tests.open_data import amsterdam_epw
 from tests.validation.ledger import Check, within
 from wattpair_service.climate.files import from_text
-from wattpair_service.engineering.clipping import ClippingRequest, clipping
-from wattpair_service.engineering.conditions import from_hourly
+from wattpair_service.engineering.clipping import ClippingRequest, ClippingResult, clipping
+from wattpair_service.engineering.conditions import Conditions, from_hourly
 from wattpair_service.engineering.conversion import CEC_WEIGHTS, from_weighted_efficiency
 from wattpair_service.engineering.equipment import Microinverter, Module
+from wattpair_service.engineering.findings import ClimateUsed
+from wattpair_service.engineering.intra_hour import intra_hour_spread
 from wattpair_service.engineering.plane_of_array import Face
 
 SOURCE = (
@@ -23,11 +26,9 @@ FLEET_GHI_KWH_M2 = 1023.0
 
 def checks() -> Iterator[Check]:
     """Mean of east, south and west at 35 degrees in Amsterdam, with a unit that never clips."""
-    conditions = from_hourly(from_text(amsterdam_epw(), file_format="epw"))
     faces = tuple(roof_face(azimuth) for azimuth in (90.0, 180.0, 270.0))
-    request = ClippingRequest(module_420(), (unit(500.0),), faces, "perez_1990")
-    result = clipping(request, conditions, weather_source="")
-    expected = FLEET_KWH_PER_KWP * conditions.ghi_kwh_m2 / FLEET_GHI_KWH_M2
+    result = roof_year((unit(500.0),), faces)
+    expected = FLEET_KWH_PER_KWP * amsterdam().ghi_kwh_m2 / FLEET_GHI_KWH_M2
     yield within(
         "specific yield in Amsterdam, mean of east, south, west [kWh/kWp]",
         source=SOURCE,
@@ -36,6 +37,24 @@ def checks() -> Iterator[Check]:
         high=1.2 * expected,
         got=result.totals[0].specific_yield_kwh_per_kwp,
     )
+
+
+AMSTERDAM = ClimateUsed("file", "hourly typical year of Amsterdam", -2.0)
+
+
+@cache
+def amsterdam() -> Conditions:
+    """The hourly typical year of Amsterdam."""
+    return from_hourly(from_text(amsterdam_epw(), file_format="epw"))
+
+
+def roof_year(units: tuple[Microinverter, ...], faces: tuple[Face, ...]) -> ClippingResult:
+    """The module on these faces in Amsterdam, with each unit."""
+    request = ClippingRequest(module_420(), units, faces, "perez_1990", 1, 0.005)
+    spread = intra_hour_spread(
+        amsterdam(), origin="measured_hourly", elevation_m=AMSTERDAM.elevation_m, linke_turbidity_by_month=None
+    )
+    return clipping(request, amsterdam(), spread, climate=AMSTERDAM)
 
 
 def module_420() -> Module:
@@ -48,6 +67,7 @@ def unit(ac_power_w: float, efficiency_percent: float = 96.5) -> Microinverter:
     return Microinverter(
         name=f"{ac_power_w:g} W",
         ac_power_w=ac_power_w,
+        ac_peak_power_w=ac_power_w,
         ac_current_a=ac_power_w / 230.0,
         ac_voltage_v=230.0,
         dc_voltage_max_v=60.0,

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import contextlib
 import itertools
 import json
 import logging
@@ -76,21 +77,22 @@ class Transport:
         # Jitter guards against callers in step, not against anyone who guesses.
         self._share: Callable[[], float] = random.random
 
-    def get(self, path: str, kind: type[T]) -> T:
-        """The answer of a GET as an instance of `kind`."""
-        return self._call("GET", path, None, kind)
+    def get(self, path: str, kind: type[T], *, also: int | None = None) -> T:
+        """The answer of a GET as an instance of `kind`, which may come with the status `also` as well as with a success."""
+        return self._call("GET", path, None, kind, also)
 
     def post(self, path: str, body: Mapping[str, codec.Json], kind: type[T]) -> T:
         """The answer of a POST with a JSON body as an instance of `kind`."""
         content = json.dumps(body, allow_nan=False, separators=(",", ":")).encode()
         return self._call("POST", path, content, kind)
 
-    def _call(self, method: str, path: str, content: bytes | None, kind: type[T]) -> T:
+    def _call(self, method: str, path: str, content: bytes | None, kind: type[T], also: int | None = None) -> T:
         # One id for all attempts, known before there is an answer: a timeout can be looked up in the service's log too.
         request_id = self._headers.get(REQUEST_ID) or uuid.uuid4().hex
         for attempt in itertools.count():
             try:
-                return self._attempt(method, path, content, kind, request_id)
+                response, where = self._attempt(method, path, content, request_id)
+                return _read(response, where, response.headers.get(REQUEST_ID) or request_id, kind, also)
             except Error as error:
                 wait_s = self._wait_s(error, attempt)
                 if wait_s is None:
@@ -99,7 +101,7 @@ class Transport:
             self._sleep(wait_s)
         raise AssertionError("the last attempt returns or raises")
 
-    def _attempt(self, method: str, path: str, content: bytes | None, kind: type[T], request_id: str) -> T:
+    def _attempt(self, method: str, path: str, content: bytes | None, request_id: str) -> tuple[requests.Response, str]:
         url = self._base_url + path
         where = f"{method} {url}"
         headers = self._headers.copy()
@@ -115,7 +117,7 @@ class Transport:
         except requests.RequestException as error:
             _raise_transport_error(error, where, request_id)
         LOG.debug("%s: %d in %.3f s, request id %s", where, response.status_code, time.monotonic() - started_s, request_id)
-        return _read(response, where, request_id, kind)
+        return response, where
 
     def _wait_s(self, error: Error, attempt: int) -> float | None:
         """Seconds until the next attempt; None where there is to be none."""
@@ -162,8 +164,10 @@ def _reason(error: BaseException) -> str:
         error = inner
 
 
-def _read(response: requests.Response, where: str, request_id: str, kind: type[T]) -> T:
-    request_id = response.headers.get(REQUEST_ID) or request_id
+def _read(response: requests.Response, where: str, request_id: str, kind: type[T], also: int | None) -> T:
+    if response.status_code == also:
+        with contextlib.suppress(ValueError, RecursionError):  # what stands in front of the service has that status too
+            return codec.decode(json.loads(response.content), kind)
     if not HTTPStatus.OK <= response.status_code < HTTPStatus.MULTIPLE_CHOICES:
         raise _status_error(response, where, request_id)
     try:

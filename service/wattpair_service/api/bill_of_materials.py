@@ -4,10 +4,11 @@ from __future__ import annotations
 
 from wattpair_service.api.bill_of_materials_schemas import BillOfMaterialsRequestSchema, BillOfMaterialsResultSchema
 from wattpair_service.api.operation import Operation
+from wattpair_service.climate.stations import StationFolder
 from wattpair_service.engineering.bill_of_materials import BillOfMaterials, Order, bill_of_materials
 
 
-def handle(order: Order) -> BillOfMaterials:
+def handle(order: Order, _: StationFolder) -> BillOfMaterials:
     """Answer a request."""
     return bill_of_materials(order)
 

@@ -7,17 +7,18 @@ from typing import Any
 
 from marshmallow import Schema, ValidationError, fields
 
+from wattpair_service.api.fields import Assumed
+
 KIND = "kind"
 
 
 class Choice(fields.Field[Any]):
     """An object whose `kind` says which schema it follows."""
 
-    def __init__(self, kinds: Mapping[str, type[Schema]], description: str, *, required: bool = True) -> None:
-        options: dict[str, Any] = {"required": required, "metadata": {"description": description}}
-        if not required:
-            options |= {"load_default": None, "allow_none": False}
-        super().__init__(**options)
+    def __init__(self, kinds: Mapping[str, type[Schema]], description: str, *, default: object, assumed: Assumed) -> None:
+        metadata = {"description": description, "x-assumption-source": assumed.source}
+        super().__init__(load_default=default, allow_none=False, metadata=metadata)
+        self.assumed = assumed
         self.kinds = {kind: schema() for kind, schema in kinds.items()}
         self.allowed = "an object whose kind is " + " or ".join(f'"{kind}"' for kind in kinds)
 

@@ -4,14 +4,15 @@ from __future__ import annotations
 
 from wattpair_service.api.clipping_schemas import ClippingBody, ClippingRequestSchema, ClippingResultSchema
 from wattpair_service.api.operation import Operation
-from wattpair_service.climate.request import site_year
+from wattpair_service.climate.site_year import site_year
+from wattpair_service.climate.stations import StationFolder
 from wattpair_service.engineering.clipping import ClippingResult, clipping
 
 
-def handle(body: ClippingBody) -> ClippingResult:
+def handle(body: ClippingBody, stations: StationFolder) -> ClippingResult:
     """Answer a request."""
-    year = site_year(body.site, body.weather)
-    return clipping(body.request, year.conditions, weather_source=year.source)
+    year = site_year(body.site, body.weather, stations)
+    return year.with_findings(clipping(body.request, year.conditions, year.spread(), climate=year.climate))
 
 
 OPERATION = Operation(
@@ -20,8 +21,10 @@ OPERATION = Operation(
     summary="Yearly energy of faces with microinverters, each loss by its own name",
     description=(
         "For every face and microinverter: the yearly and monthly energy balance of one module, the hours at the AC limit, a "
-        "table of clipped energy by month and hour of day, and the power duration curve; then the whole roof for each "
-        "microinverter. The losses and the delivered energy add up to the energy available at maximum power. "
+        "table of clipped energy by month and hour of day, the power duration curve, and how clipping shrinks as the module "
+        "ages; then the whole roof for each microinverter. The losses and the delivered energy add up to the energy available "
+        "at maximum power. Clipping counts what happens inside the hour (`clipped_share`, with a range) and stands beside what "
+        "hourly means alone would show (`clipped_share_hourly_means`). "
         "The call changes nothing and may be repeated safely."
     ),
     request=ClippingRequestSchema,

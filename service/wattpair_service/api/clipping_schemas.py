@@ -8,7 +8,7 @@ from typing import Any
 from marshmallow import fields, post_load, validates_schema
 
 from wattpair_service.api.equipment_schemas import MicroinverterSchema, ModuleSchema
-from wattpair_service.api.fields import Listed, Nested
+from wattpair_service.api.fields import Assumed, Listed, Nested, Number
 from wattpair_service.api.place_schemas import (
     FACES_MOST,
     FaceSchema,
@@ -18,6 +18,7 @@ from wattpair_service.api.place_schemas import (
     weather_field,
 )
 from wattpair_service.api.result_schemas import (
+    ClimateUsedSchema,
     RangeSchema,
     ResultSchema,
     many,
@@ -29,7 +30,7 @@ from wattpair_service.api.result_schemas import (
 )
 from wattpair_service.api.schema import InputSchema, OutputSchema
 from wattpair_service.api.sizing_schemas import MICROINVERTERS_MOST, modules_per_input_field
-from wattpair_service.climate.request import Weather
+from wattpair_service.climate.weather import Weather
 from wattpair_service.engineering.clipping import ClippingRequest
 from wattpair_service.engineering.electrical_checks import Site
 
@@ -39,7 +40,7 @@ class ClippingBody:
     """A request with what the layers below the core need of it."""
 
     site: Site
-    weather: Weather | None
+    weather: Weather
     request: ClippingRequest
 
 
@@ -52,6 +53,13 @@ class ClippingRequestSchema(InputSchema):
     microinverters = Listed(Nested(MicroinverterSchema, "A candidate"), "The candidates", most=MICROINVERTERS_MOST)
     faces = Listed(Nested(FaceSchema, "A face"), "The faces of the roof", most=FACES_MOST)
     modules_per_input = modules_per_input_field()
+    degradation_percent_per_year = Number(
+        "Power that the module loses from each year to the next, compounding",
+        unit="%",
+        at_least=0,
+        at_most=5,
+        assumed=Assumed(0.5, "median of some 2000 rates, Jordan and Kurtz 2013, 10.1002/pip.1182"),
+    )
     transposition = transposition_field()
 
     @validates_schema
@@ -68,6 +76,7 @@ class ClippingRequestSchema(InputSchema):
             faces=tuple(data["faces"]),
             transposition=data["transposition"],
             modules_per_input=data["modules_per_input"],
+            degradation_share_per_year=data["degradation_percent_per_year"] / 100.0,
         )
         return ClippingBody(data["site"], data["weather"], request)
 
@@ -93,6 +102,15 @@ class DurationSchema(OutputSchema):
     hours_h = numbers("Hours of the year with at least that power", "h")
 
 
+class AgedYearSchema(OutputSchema):
+    """A later year."""
+
+    year = whole("Year of the module's life, from 1")
+    remaining_share = number("Module power over that of the first year, 0 to 1")
+    clipped_share = number("Clipping as a share of the AC energy without a limit, 0 to 1")
+    delivered_kwh = number("Delivered to the AC side, net of the night draw", "kWh")
+
+
 class PairingYearSchema(OutputSchema):
     """A year of one module with one microinverter."""
 
@@ -108,6 +126,7 @@ class PairingYearSchema(OutputSchema):
         },
     )
     duration = one(DurationSchema, "Power duration curve, to be read against the AC limit")
+    ageing = many(AgedYearSchema, "Years 1, 10 and 25 of the module's life")
 
 
 class PairingClippingSchema(OutputSchema):
@@ -115,7 +134,8 @@ class PairingClippingSchema(OutputSchema):
 
     microinverter = text("Name of the microinverter")
     ac_limit_per_module_w = number("AC limit that each module has to itself", "W")
-    clipped_share = one(RangeSchema, "Clipping as a share of the AC energy without a limit, 0 to 1")
+    clipped_share = one(RangeSchema, "Clipping as a share of the AC energy without a limit, 0 to 1, with what minutes show")
+    clipped_share_hourly_means = number("The same from hourly means alone, which hide what clouds do within the hour")
     per_module = one(PairingYearSchema, "Energy of one module")
 
 
@@ -143,15 +163,38 @@ class RoofTotalSchema(OutputSchema):
     microinverter = text("Name of the microinverter")
     balance = one(BalanceSchema, "Energy of all modules")
     delivered_range_kwh = one(RangeSchema, "Delivered energy of a single year with its range [kWh]")
-    clipped_share = one(RangeSchema, "Clipping as a share of the AC energy without a limit, 0 to 1")
+    clipped_share = one(RangeSchema, "Clipping as a share of the AC energy without a limit, 0 to 1, with what minutes show")
+    clipped_share_hourly_means = number("The same from hourly means alone, which hide what clouds do within the hour")
+    ageing = many(AgedYearSchema, "Years 1, 10 and 25 of the modules' life, of the whole roof")
     specific_yield_kwh_per_kwp = number("Delivered energy for each kilowatt of module power", "kWh/kWp")
+
+
+class SpreadUsedSchema(OutputSchema):
+    """The spread inside the hour."""
+
+    origin = text(
+        "How the light was obtained",
+        (
+            "measured_hourly",
+            "measured_global_only",
+            "satellite_15_min",
+            "satellite_30_min",
+            "satellite_60_min",
+            "reanalysis",
+            "representative_days",
+        ),
+    )
+    swing_added_share = number("Share of the swing inside the hour that such light leaves out and that was added, 0 to 1")
+    linke_turbidity = number("Mean Linke turbidity of the clear sky behind it")
+    turbidity_from_hours_share = number("Share of hours whose own light told the turbidity, 0 to 1")
 
 
 class ClippingResultSchema(ResultSchema):
     """Faces and roof."""
 
     module = text("Name of the module")
-    weather_source = text("Where the weather comes from")
+    climate = one(ClimateUsedSchema, "Where the year's weather comes from")
+    intra_hour = one(SpreadUsedSchema, "What was taken to happen inside the hours")
     ghi_kwh_m2 = number("Yearly global horizontal irradiation", "kWh/m2")
     faces = many(FaceClippingSchema, "The faces, in the order of the request")
     totals = many(RoofTotalSchema, "The whole roof for each microinverter, in the order of the request")

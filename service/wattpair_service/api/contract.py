@@ -77,6 +77,7 @@ def document() -> dict[str, Any]:
     for operation in OPERATIONS:
         spec.path(path=operation.path, operations={"post": _operation(operation)})
     spec.path(path="/health/live", operations={"get": _live()})
+    spec.path(path="/health/ready", operations={"get": _ready()})
     spec.path(path="/openapi.json", operations={"get": _contract()})
     described: dict[str, Any] = _plain(spec.to_dict())
     return described
@@ -143,6 +144,36 @@ def _live() -> dict[str, Any]:
     }
 
 
+class BrokenStationSchema(OutputSchema):
+    """A station file that is left out."""
+
+    name = text("Name of the file")
+    reason = text("What is wrong with it")
+
+
+class ReadinessSchema(OutputSchema):
+    """Whether the service's data can be read."""
+
+    status = text("Whether it is ready", ("ready", "not ready"))
+    faults = fields.List(fields.String(), required=True, metadata={"description": "What keeps it from being ready"})
+    station_count = whole("Usable station files")
+    broken_stations = many(BrokenStationSchema, "Station files that are left out; the others are served all the same")
+
+
+def _ready() -> dict[str, Any]:
+    content = {"application/json": {"schema": ReadinessSchema}}
+    return {
+        "operationId": "check_ready",
+        "tags": ["service"],
+        "summary": "Readiness",
+        "description": "Tells whether the built-in climate and the operator's station folder can be read.",
+        "responses": {
+            "200": {"description": "Ready.", "content": content},
+            "503": {"description": "Not ready; `faults` says why.", "content": content},
+        },
+    }
+
+
 def _contract() -> dict[str, Any]:
     return {
         "operationId": "get_contract",
@@ -162,6 +193,7 @@ def _choice_to_properties(self: OpenAPIConverter, field: fields.Field[Any], **_:
         for kind, schema in field.kinds.items()
     }
     return {
+        "default": field.assumed.value,
         "oneOf": list(references.values()),
         "discriminator": {
             "propertyName": KIND,

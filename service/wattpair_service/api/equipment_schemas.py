@@ -144,6 +144,13 @@ class MicroinverterSchema(InputSchema):
 
     name = Text("Name for the result; different from every other candidate's", longest=100)
     ac_power_w = Number("Rated continuous AC power of the whole unit", unit="W", at_least=50, at_most=5000)
+    ac_peak_power_w = Number(
+        "AC power of the whole unit for some minutes, where its maker states one: it holds in bursts of sun between clouds",
+        unit="W",
+        at_least=50,
+        at_most=6000,
+        assumed=Assumed(None, "as ac_power_w"),
+    )
     ac_voltage_v = Number(
         "Nominal AC voltage", unit="V", at_least=100, at_most=480, assumed=Assumed(230.0, "IEC 60038, from memory")
     )
@@ -223,6 +230,9 @@ class MicroinverterSchema(InputSchema):
             low, high = data.get(lower), data.get(upper)
             if low is not None and high is not None and low > high:
                 errors.setdefault(lower, []).append(f"at most {upper}, which is {high:g} V")
+        power, peak = data.get("ac_power_w"), data.get("ac_peak_power_w")
+        if power is not None and peak is not None and peak < power:
+            errors["ac_peak_power_w"] = [f"at least ac_power_w, which is {power:g} W"]
         given = [name for name in EFFICIENCY_FIELDS if name in original]
         if not given:
             errors["cec_efficiency_percent"] = ["exactly one of " + ", ".join(EFFICIENCY_FIELDS)]
@@ -246,6 +256,7 @@ class MicroinverterSchema(InputSchema):
         except DatasheetError as error:
             raise ValidationError(str(error), error.fields[0]) from error
         defaults = {
+            "ac_peak_power_w": data["ac_power_w"],
             "ac_current_a": data["ac_power_w"] / data["ac_voltage_v"],
             "dc_full_power_voltage_min_v": data["dc_operating_voltage_min_v"],
             "dc_full_power_voltage_max_v": data["dc_operating_voltage_max_v"],

@@ -9,6 +9,7 @@ import math
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import datetime
+from math import inf, isfinite
 from typing import Any
 
 import numpy as np
@@ -123,9 +124,19 @@ class WholeNumber(Number):
 class NumberArray(fields.Field[Any]):
     """An array of finite numbers, loaded at once but checked one by one."""
 
-    def __init__(self, description: str, *, unit: str, lengths: Sequence[int], required: bool = True) -> None:
+    def __init__(
+        self,
+        description: str,
+        *,
+        unit: str,
+        lengths: Sequence[int],
+        at_least: float = -inf,
+        at_most: float = inf,
+        required: bool = True,
+    ) -> None:
         super().__init__(**_options(None, required, description, unit))
         self.lengths = lengths
+        self.at_least, self.at_most = at_least, at_most
         self.allowed = f"an array of {' or '.join(f'{n:,}' for n in lengths)} numbers"
         self.metadata = {
             **self.metadata,
@@ -143,10 +154,11 @@ class NumberArray(fields.Field[Any]):
                 array = np.array(value, dtype=np.float64)
             except OverflowError:
                 array = np.array([np.nan])
-            if np.isfinite(array).all():
+            if np.isfinite(array).all() and np.all((array >= self.at_least) & (array <= self.at_most)):
                 return array
-        wrong = [i for i, item in enumerate(value) if not _is_finite_number(item)]
-        raise ValidationError({i: ["a finite number"] for i in wrong[:ELEMENT_ERRORS_SHOWN]})
+        wrong = [i for i, v in enumerate(value) if not _is_finite_number(v) or not self.at_least <= v <= self.at_most]
+        bounds = f" from {self.at_least:g} to {self.at_most:g}" if isfinite(self.at_most) else ""
+        raise ValidationError({i: [f"a finite number{bounds}"] for i in wrong[:ELEMENT_ERRORS_SHOWN]})
 
 
 def _is_finite_number(item: object) -> bool:

@@ -5,14 +5,32 @@ from __future__ import annotations
 from flask import Flask, Response
 from flask.json import dumps
 
-from wattpair_service.api import bill_of_materials, clipping, sizing
+from wattpair_service.api import bill_of_materials, clipping, site_climate, sizing
 from wattpair_service.api.operation import Operation
+from wattpair_service.climate import atlas
+from wattpair_service.climate.stations import StationFolder
 
-OPERATIONS: tuple[Operation, ...] = (sizing.OPERATION, clipping.OPERATION, bill_of_materials.OPERATION)
+OPERATIONS: tuple[Operation, ...] = (
+    site_climate.OPERATION,
+    sizing.OPERATION,
+    clipping.OPERATION,
+    bill_of_materials.OPERATION,
+)
 
 
-def register_health(app: Flask) -> None:
-    """Serve liveness: the process answers."""
+def register_health(app: Flask, stations: StationFolder) -> None:
+    """Serve liveness (the process answers) and readiness (its data can be read)."""
+
+    @app.get("/health/ready")
+    def ready() -> Response:
+        faults = [fault for fault in (atlas.fault(), stations.fault) if fault is not None]
+        body = {
+            "status": "not ready" if faults else "ready",
+            "faults": faults,
+            "station_count": len(stations.stations),
+            "broken_stations": [{"name": name, "reason": reason} for name, reason in sorted(stations.broken.items())],
+        }
+        return Response(dumps(body), 503 if faults else 200, content_type="application/json")
 
     @app.get("/health/live")
     def live() -> Response:

@@ -20,7 +20,7 @@ from wattpair_service.api.fields import (
     WholeNumber,
 )
 from wattpair_service.api.schema import InputSchema
-from wattpair_service.climate.request import FileWeather, HourlyArrays
+from wattpair_service.climate.weather import BuiltInClimate, FileWeather, HourlyArrays, MonthlyTotals, NearestStation
 from wattpair_service.engineering.cell_temperature import MOUNTINGS
 from wattpair_service.engineering.electrical_checks import Site
 from wattpair_service.engineering.findings import TRANSPOSITIONS
@@ -29,6 +29,8 @@ from wattpair_service.engineering.plane_of_array import Face, HorizonPoint
 FACES_MOST = 16
 WEATHER_FILE_LONGEST = 4_000_000
 HOURS = (8760, 8784)
+MONTHS = (12,)
+ORIGINS = ("measured_hourly", "satellite_15_min", "satellite_30_min", "satellite_60_min", "reanalysis")
 
 
 class SiteSchema(InputSchema):
@@ -36,9 +38,21 @@ class SiteSchema(InputSchema):
 
     latitude_deg = Number("Latitude, north positive", unit="deg", at_least=-90, at_most=90)
     longitude_deg = Number("Longitude, east positive", unit="deg", at_least=-180, at_most=180)
-    elevation_m = Number("Height above sea level", unit="m", at_least=-450, at_most=6000, assumed=Assumed(0.0, "sea level"))
-    temp_lowest_c = Number("Lowest expected air temperature", unit="degC", at_least=-70, at_most=40, required=False)
-    temp_highest_c = Number("Highest expected air temperature", unit="degC", at_least=-20, at_most=60, required=False)
+    elevation_m = Number(
+        "Height above sea level; the built-in map's where it is left out",
+        unit="m",
+        at_least=-450,
+        at_most=6000,
+        required=False,
+    )
+    temp_lowest_c = Number(
+        "Lowest expected air temperature; see the answer for what is taken without it",
+        unit="degC",
+        at_least=-70,
+        at_most=40,
+        required=False,
+    )
+    temp_highest_c = Number("Highest expected air temperature; likewise", unit="degC", at_least=-20, at_most=60, required=False)
 
     @validates_schema(skip_on_field_errors=False)
     def consistent(self, data: dict[str, Any], **_: Any) -> None:
@@ -122,6 +136,16 @@ class FaceSchema(InputSchema):
         return Face(**data, horizon=tuple(points))
 
 
+def origin_field() -> Text:
+    """How the light was obtained."""
+    return Text(
+        "How the light of the hours was obtained, which decides how much swing inside the hour they already carry: "
+        "measured_hourly for means of measured minutes, satellite_N_min for one snapshot in N minutes",
+        choices=ORIGINS,
+        assumed=Assumed("measured_hourly", "hourly means carry none of the swing inside the hour"),
+    )
+
+
 class HourlyWeatherSchema(InputSchema):
     """An hourly year as arrays of 8,760 values, or 8,784 in a leap year."""
 
@@ -140,6 +164,7 @@ class HourlyWeatherSchema(InputSchema):
     )
     dhi_w_m2 = NumberArray("Diffuse horizontal irradiance", unit="W/m2", lengths=HOURS, required=False)
     temp_air_c = NumberArray("Air temperature", unit="degC", lengths=HOURS)
+    origin = origin_field()
     wind_speed_m_s = NumberArray(
         "Wind speed at 10 m; without it 1 m/s is assumed, on the safe side for temperature",
         unit="m/s",
@@ -159,6 +184,7 @@ class WeatherFileSchema(InputSchema):
 
     kind = Text("The kind of weather", choices=("file",))
     file_format = Text("Format of the file", choices=("epw", "tmy3"))
+    origin = origin_field()
     text = FileText("The whole file as text", longest=WEATHER_FILE_LONGEST)
 
     @post_load
@@ -168,12 +194,65 @@ class WeatherFileSchema(InputSchema):
         return FileWeather(**data)
 
 
+class BuiltInClimateSchema(InputSchema):
+    """The climate that the service carries for any land."""
+
+    kind = Text("The kind of weather", choices=("climate",))
+
+    @post_load
+    def to_dataclass(self, _: dict[str, Any], **__: Any) -> BuiltInClimate:
+        """The kind for the climate layer."""
+        return BuiltInClimate()
+
+
+class MonthlyTotalsSchema(InputSchema):
+    """Twelve monthly figures, as national handbooks print them."""
+
+    kind = Text("The kind of weather", choices=("monthly",))
+    ghi_kwh_m2_by_month = NumberArray(
+        "Global horizontal irradiation of January to December", unit="kWh/m2", lengths=MONTHS, at_least=0, at_most=400
+    )
+    temp_air_c_by_month = NumberArray(
+        "Mean air temperature of January to December; the built-in climate's where it is left out",
+        unit="degC",
+        lengths=MONTHS,
+        at_least=-70,
+        at_most=50,
+        required=False,
+    )
+
+    @post_load
+    def to_dataclass(self, data: dict[str, Any], **_: Any) -> MonthlyTotals:
+        """The figures for the climate layer."""
+        temps = data["temp_air_c_by_month"]
+        return MonthlyTotals(tuple(data["ghi_kwh_m2_by_month"].tolist()), None if temps is None else tuple(temps.tolist()))
+
+
+class NearestStationSchema(InputSchema):
+    """The nearest file of the folder that the service's operator has mounted."""
+
+    kind = Text("The kind of weather", choices=("station",))
+
+    @post_load
+    def to_dataclass(self, _: dict[str, Any], **__: Any) -> NearestStation:
+        """The kind for the climate layer."""
+        return NearestStation()
+
+
 def weather_field() -> Choice:
     """The year's weather."""
     return Choice(
-        {"hourly": HourlyWeatherSchema, "file": WeatherFileSchema},
-        "The year's weather: hourly arrays, or the text of an EPW or TMY3 file",
-        required=False,
+        {
+            "climate": BuiltInClimateSchema,
+            "monthly": MonthlyTotalsSchema,
+            "station": NearestStationSchema,
+            "hourly": HourlyWeatherSchema,
+            "file": WeatherFileSchema,
+        },
+        "The year's weather: the built-in climate, monthly totals, the operator's nearest station, hourly arrays, or the "
+        "text of an EPW or TMY3 file",
+        default=BuiltInClimate(),
+        assumed=Assumed({"kind": "climate"}, "the built-in climate, where the caller has nothing better"),
     )
 
 

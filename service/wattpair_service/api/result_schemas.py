@@ -69,6 +69,37 @@ class RangeSchema(OutputSchema):
     covers = text("What the range holds, and what it leaves out")
 
 
+class DesignTemperaturesSchema(OutputSchema):
+    """Lowest and highest air temperature to design for."""
+
+    lowest_c = number("Lowest expected air temperature", "degC")
+    lowest_source = text("Where it comes from and why")
+    highest_c = number("Highest expected air temperature", "degC")
+    highest_source = text("Where it comes from and why")
+
+
+class StationUsedSchema(OutputSchema):
+    """A weather file of the operator's folder."""
+
+    name = text("Name of the file")
+    distance_km = number("Distance from the site", "km")
+    height_difference_m = number("Height of the station less that of the site", "m")
+
+
+class ClimateUsedSchema(OutputSchema):
+    """Where the year's weather comes from."""
+
+    kind = text("Kind of weather", ("climate", "monthly", "station", "hourly", "file"))
+    source = text("The same in plain words")
+    elevation_m = number("Height of the site that was used", "m")
+    level_error_share = number(
+        "Standard error of its yearly light as a mean of years, 0 to 1; null where it is not known", nullable=True
+    )
+    station = fields.Nested(
+        StationUsedSchema, required=True, allow_none=True, metadata={"description": "The file used; null without one"}
+    )
+
+
 class ResultSchema(OutputSchema):
     """What goes with every answer."""
 

@@ -4,15 +4,22 @@ from __future__ import annotations
 
 from wattpair_service.api.operation import Operation
 from wattpair_service.api.sizing_schemas import SizingBody, SizingRequestSchema, SizingResultSchema
-from wattpair_service.climate.request import site_year
+from wattpair_service.climate.site_year import extremes, site_year
+from wattpair_service.climate.stations import StationFolder
+from wattpair_service.climate.weather import BuiltInClimate
 from wattpair_service.engineering.sizing import SizingResult, sizing
 from wattpair_service.rules import electrical_rules
 
 
-def handle(body: SizingBody) -> SizingResult:
+def handle(body: SizingBody, stations: StationFolder) -> SizingResult:
     """Answer a request."""
-    conditions = site_year(body.request.site, body.weather).conditions if body.request.faces else None
-    return sizing(body.request, electrical_rules(body.region), conditions)
+    rules = electrical_rules(body.region)
+    if not body.request.faces and isinstance(body.weather, BuiltInClimate):
+        # Only the temperatures are asked for, and the caller may have given both.
+        return sizing(body.request, rules, extremes(body.site), None)
+    year = site_year(body.site, body.weather, stations)
+    result = sizing(body.request, rules, year.design, year.conditions)
+    return year.with_findings(result)
 
 
 OPERATION = Operation(
@@ -22,8 +29,9 @@ OPERATION = Operation(
     description=(
         "Checks each pairing at the site's coldest and hottest: absolute voltage, short-circuit current, windows, start-up, "
         "operating current and DC/AC ratio. Every check gives its value, limit, margin, verdict and source. A pairing whose "
-        "verdict is `fail` must not be built as described; a `caution` costs energy or leaves little margin. Send `faces` and "
-        "`weather` too and the DC/AC ratio is also given at the light in which each face's energy really arrives. "
+        "verdict is `fail` must not be built as described; a `caution` costs energy or leaves little margin. Send `faces` "
+        "too and the DC/AC ratio is also given at the light in which each face's energy really arrives. The site's lowest and "
+        "highest temperature come from the request, else from the built-in climate or the weather; the answer says which. "
         "The call changes nothing and may be repeated safely."
     ),
     request=SizingRequestSchema,

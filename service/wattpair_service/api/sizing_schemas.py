@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Any
 
-from marshmallow import ValidationError, fields, post_load, validates_schema
+from marshmallow import fields, post_load, validates_schema
 
 from wattpair_service.api.equipment_schemas import MicroinverterSchema, ModuleSchema
 from wattpair_service.api.fields import Assumed, Listed, Nested, Text, WholeNumber
@@ -18,9 +18,10 @@ from wattpair_service.api.place_schemas import (
     transposition_field,
     weather_field,
 )
-from wattpair_service.api.result_schemas import ResultSchema, many, number, text
+from wattpair_service.api.result_schemas import DesignTemperaturesSchema, ResultSchema, many, number, one, text
 from wattpair_service.api.schema import InputSchema, OutputSchema
-from wattpair_service.climate.request import Weather
+from wattpair_service.climate.weather import Weather
+from wattpair_service.engineering.electrical_checks import Site
 from wattpair_service.engineering.sizing import SizingRequest
 from wattpair_service.rules import DEFAULT_REGION, regions
 
@@ -32,9 +33,10 @@ VERDICTS = ("ok", "caution", "fail")
 class SizingBody:
     """A request with what the layers below the core need of it."""
 
-    request: SizingRequest
+    site: Site
+    weather: Weather
     region: str
-    weather: Weather | None
+    request: SizingRequest
 
 
 def region_field() -> Text:
@@ -54,7 +56,7 @@ def modules_per_input_field() -> WholeNumber:
 class SizingRequestSchema(InputSchema):
     """One module, its candidate microinverters and the site."""
 
-    site = Nested(SiteSchema, "Where the building stands; both temperatures are needed here")
+    site = Nested(SiteSchema, "Where the building stands")
     module = Nested(ModuleSchema, "The module")
     microinverters = Listed(Nested(MicroinverterSchema, "A candidate"), "The candidates", most=MICROINVERTERS_MOST)
     mounting = mounting_field()
@@ -67,7 +69,7 @@ class SizingRequestSchema(InputSchema):
     )
     faces = Listed(
         Nested(FaceSchema, "A face"),
-        "Faces for which the DC/AC ratio at the site's real light is wanted; needs weather",
+        "Faces for which the DC/AC ratio at the site's real light is wanted; their mountings count for the hot side",
         most=FACES_MOST,
         required=False,
     )
@@ -76,21 +78,19 @@ class SizingRequestSchema(InputSchema):
 
     @validates_schema
     def consistent(self, data: dict[str, Any], **_: Any) -> None:
-        """Names must differ, and faces need weather."""
+        """Names must differ."""
         require_different_names(data, "microinverters", "faces")
-        if data["weather"] is not None and not data["faces"]:
-            raise ValidationError("faces together with weather: without them the weather has no use", "faces")
 
     @post_load
     def to_dataclass(self, data: dict[str, Any], **_: Any) -> SizingBody:
         """The request for the core."""
-        region, weather = data.pop("region"), data.pop("weather")
+        site, region, weather = data.pop("site"), data.pop("region"), data.pop("weather")
         method = data.pop("cold_voltage_method")
         faces, microinverters = tuple(data.pop("faces") or ()), tuple(data.pop("microinverters"))
         request = SizingRequest(
             **data, faces=faces, microinverters=microinverters, cold_voltage_by_table=method == "code_table"
         )
-        return SizingBody(request, region, weather)
+        return SizingBody(site, weather, region, request)
 
 
 class CheckSchema(OutputSchema):
@@ -123,6 +123,5 @@ class SizingResultSchema(ResultSchema):
     module = text("Name of the module")
     place = text("Place whose rules were applied")
     edition = text("Edition of these rules")
-    temp_lowest_c = number("Lowest expected air temperature", "degC")
-    temp_highest_c = number("Highest expected air temperature", "degC")
+    design_temperatures = one(DesignTemperaturesSchema, "Temperatures that the checks are made for")
     pairings = many(PairingSizingSchema, "The pairings, in the order of the request")

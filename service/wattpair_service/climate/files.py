@@ -2,15 +2,18 @@
 
 from __future__ import annotations
 
+import csv
 import io
 import warnings
 from collections.abc import Callable
+from dataclasses import dataclass
 from typing import Any, Literal
 
 import numpy as np
 import pandas as pd
 import pvlib
 
+from wattpair_service.climate.clock import with_right_clock
 from wattpair_service.climate.hourly import hours_in
 from wattpair_service.climate.plausibility import require_plausible
 from wattpair_service.engineering.conditions import HourlyWeather
@@ -48,6 +51,7 @@ def from_text(text: str, *, file_format: FileFormat) -> HourlyWeather:
     WeatherError
         Not such a file, cut short, missing columns or values, impossible values.
     """
+    place = place_of(text, file_format=file_format)
     read: Callable[..., tuple[pd.DataFrame, dict[str, Any]]] = (
         pvlib.iotools.read_epw if file_format == "epw" else pvlib.iotools.read_tmy3
     )
@@ -55,26 +59,27 @@ def from_text(text: str, *, file_format: FileFormat) -> HourlyWeather:
         with warnings.catch_warnings():
             # Columns of mixed types hold a fault that is named below, or are not used.
             warnings.simplefilter("ignore", pd.errors.DtypeWarning)
-            table, place = read(io.StringIO(text), coerce_year=TYPICAL_YEAR)
-        latitude, longitude = float(place["latitude"]), float(place["longitude"])
-        elevation, utc_offset_h = float(place["altitude"]), float(place["TZ"])
+            table, _ = read(io.StringIO(text), coerce_year=TYPICAL_YEAR)
     except (ValueError, KeyError, IndexError, TypeError, AttributeError, OverflowError) as error:
         # The reader's own words, without their advice to programmers.
         words = str(error).partition("\n")[0].removesuffix(" You might want to try:")
         reason = f"it has no {words}" if isinstance(error, KeyError) else words
         raise WeatherError(f"this is not a readable {file_format.upper()} file: {reason}", ("text",)) from error
-    _require_place(latitude, longitude, elevation, utc_offset_h)
     columns = {field: _column(table, name, field) for name, field in _COLUMNS.items()}
-    middle_utc = _middle_utc(table, file_format, utc_offset_h)
     weather = HourlyWeather(
-        latitude_deg=latitude,
-        longitude_deg=longitude,
-        elevation_m=elevation,
-        utc_offset_h=utc_offset_h,
-        middle_utc=middle_utc,
-        source=f"{file_format.upper()} typical year at {latitude:g}, {longitude:g}, {elevation:g} m",
-        **columns,
+        latitude_deg=place.latitude_deg,
+        longitude_deg=place.longitude_deg,
+        elevation_m=place.elevation_m,
+        utc_offset_h=place.utc_offset_h,
+        middle_utc=_middle_utc(table, file_format, place.utc_offset_h),
+        source=f"{file_format.upper()} typical year at {place}",
+        ghi_w_m2=columns["ghi_w_m2"],
+        dni_w_m2=columns["dni_w_m2"],
+        dhi_w_m2=columns["dhi_w_m2"],
+        temp_air_c=columns["temp_air_c"],
+        wind_speed_m_s=columns["wind_speed_m_s"],
     )
+    weather = with_right_clock(weather)
     try:
         require_plausible(weather)
     except WeatherError as error:
@@ -82,16 +87,53 @@ def from_text(text: str, *, file_format: FileFormat) -> HourlyWeather:
     return weather
 
 
-def _require_place(latitude_deg: float, longitude_deg: float, elevation_m: float, utc_offset_h: float) -> None:
-    ranges = {
-        "latitude": (latitude_deg, 90.0),
-        "longitude": (longitude_deg, 180.0),
-        "elevation": (elevation_m, 9000.0),
-        "time zone": (utc_offset_h, 14.0),
-    }
-    for name, (value, largest) in ranges.items():
+@dataclass(frozen=True, slots=True)
+class Place:
+    """Where a weather file was taken and its standard time, from its head."""
+
+    latitude_deg: float
+    longitude_deg: float
+    elevation_m: float
+    utc_offset_h: float
+
+    def __str__(self) -> str:
+        return f"{self.latitude_deg:g}, {self.longitude_deg:g}, {self.elevation_m:g} m"
+
+
+HEAD_LINES: dict[FileFormat, int] = {"epw": 8, "tmy3": 2}
+# Latitude, longitude, height and time zone in the first line, and how large each may be either way.
+_HEAD_COLUMNS: dict[FileFormat, tuple[int, int, int, int]] = {"epw": (6, 7, 9, 8), "tmy3": (4, 5, 6, 3)}
+_HEAD_LIMITS = {"latitude": 90.0, "longitude": 180.0, "elevation": 9000.0, "time zone": 14.0}
+
+
+def place_of(text: str, *, file_format: FileFormat) -> Place:
+    """A file's place, after a quick look at its head and length; `from_text` looks at all of it.
+
+    Raises
+    ------
+    WeatherError
+        The head is not that of such a file, or it has not the hours of a year.
+    """
+    unreadable = f"this is not a readable {file_format.upper()} file: its first line"
+    # Not splitlines, which also parts at what older encodings print as an ellipsis.
+    lines = text.split("\n")
+    try:
+        fields = next(csv.reader(lines[:1]), [])
+    except csv.Error as error:
+        raise WeatherError(f"{unreadable} has a field that is too long", ("text",)) from error
+    if file_format == "epw" and fields[:1] != ["LOCATION"]:
+        raise WeatherError(f"{unreadable} does not begin with LOCATION", ("text",))
+    try:
+        values = [float(fields[column]) for column in _HEAD_COLUMNS[file_format]]
+    except (ValueError, IndexError) as error:
+        raise WeatherError(f"{unreadable} does not give latitude, longitude, height and time zone", ("text",)) from error
+    for (name, largest), value in zip(_HEAD_LIMITS.items(), values, strict=True):
         if not abs(value) <= largest:
             raise WeatherError(f"the file's header gives {name} {value:g}; at most {largest:g} either way", ("text",))
+    hours = len([line for line in lines[HEAD_LINES[file_format] :] if line.strip()])
+    if hours != hours_in(TYPICAL_YEAR):
+        raise WeatherError(f"the file has {hours} hours; a typical year has {hours_in(TYPICAL_YEAR)}", ("text",))
+    return Place(*values)
 
 
 def _column(table: pd.DataFrame, name: str, field: str) -> np.ndarray[Any, np.dtype[np.float64]]:

@@ -10,6 +10,7 @@ import numpy as np
 import numpy.typing as npt
 import pandas as pd
 
+from wattpair_service.climate.clock import with_right_clock
 from wattpair_service.climate.plausibility import require_plausible
 from wattpair_service.engineering.conditions import HourlyWeather
 from wattpair_service.engineering.errors import WeatherError
@@ -18,6 +19,9 @@ FloatArray = npt.NDArray[np.float64]
 IntervalLabel = Literal["start", "middle", "end"]
 
 MIDDLE_AFTER_LABEL_MIN = {"start": 30, "middle": 0, "end": -30}
+MOVED_MOST_MIN = 45
+"""Less is a snapshot within its hour; more contradicts what the caller says of the labels."""
+
 DEFAULT_WIND_M_S = 1.0
 
 
@@ -83,5 +87,12 @@ def from_arrays(
         wind_speed_m_s=np.full(expected, DEFAULT_WIND_M_S) if wind_speed_m_s is None else wind_speed_m_s,
         source=f"hourly values in the request from {first_label:%Y-%m-%d %H:%M}, labelled at the {interval_label} of the hour",
     )
+    weather = with_right_clock(weather)
+    if abs(weather.clock_moved_min) >= MOVED_MOST_MIN:
+        raise WeatherError(
+            f"beam, diffuse and global light belong together only {weather.clock_moved_min:+d} minutes from the times given: "
+            "first_label, interval_label, utc_offset_h or the coordinates are not those of the series",
+            ("ghi_w_m2",),
+        )
     require_plausible(weather)
     return weather

@@ -4,8 +4,8 @@ from __future__ import annotations
 
 import numpy as np
 import numpy.typing as npt
-import pvlib
 
+from wattpair_service.climate.sun import light_middle_h, zenith_deg
 from wattpair_service.engineering.conditions import HourlyWeather
 from wattpair_service.engineering.errors import WeatherError
 
@@ -17,6 +17,10 @@ NIGHT_ZENITH_DEG = 100.0
 NIGHT_W_M2 = 20.0
 NIGHT_HOURS_TOLERATED = 10
 HALF_STEP_H = 0.5
+
+# Fog and thunderstorms shift the middle of the day's light by up to some 11 minutes in 37 typical years; more is a wrong clock.
+NOON_TOLERANCE_H = 0.5
+CLOSURE_TOLERANCE_SHARE = 0.10
 
 TEMP_RANGE_C = (-90.0, 60.0)
 WIND_RANGE_M_S = (0.0, 60.0)
@@ -36,10 +40,13 @@ def require_plausible(weather: HourlyWeather) -> None:
         "dhi_w_m2": (weather.dhi_w_m2, 0.95 * SOLAR_CONSTANT_W_M2 * cosine**1.2 + 50.0),
         "dni_w_m2": (weather.dni_w_m2, np.full_like(cosine, SOLAR_CONSTANT_W_M2 * 1.034)),
     }
+    # First the clock: with a wrong one the limits below would blame hours around sunrise.
     _require_clock(weather)
+    _require_noon(weather)
     for field, (values, highest) in limits.items():
         if values is not None:
             _require_possible(field, values, highest)
+    _require_closure(weather)
 
 
 def _require_within(field: str, values: FloatArray, allowed: tuple[float, float], unit: str) -> None:
@@ -66,29 +73,40 @@ def _require_possible(field: str, values: FloatArray, highest: FloatArray) -> No
 
 def _highest_cosine(weather: HourlyWeather) -> FloatArray:
     """Cosine of the zenith at its smallest within the interval, 0 at night."""
-    zenith = [_zenith_deg(weather, shift_h) for shift_h in (-HALF_STEP_H, 0.0, HALF_STEP_H)]
+    zenith = [zenith_deg(weather, shift_h) for shift_h in (-HALF_STEP_H, 0.0, HALF_STEP_H)]
     return np.asarray(np.maximum(np.cos(np.radians(np.min(zenith, axis=0))), 0.0))
 
 
-def _zenith_deg(weather: HourlyWeather, shift_h: float) -> FloatArray:
-    """A cheap zenith (Spencer 1971): a tenth of a degree is enough to judge a series by."""
-    times = weather.middle_utc
-    day = times.dayofyear.to_numpy().astype(float)
-    hour = times.hour.to_numpy() + times.minute.to_numpy() / 60.0 + shift_h
-    declination = np.asarray(pvlib.solarposition.declination_spencer71(day))
-    equation_min = np.asarray(pvlib.solarposition.equation_of_time_spencer71(day))
-    hour_angle = np.radians(15.0 * (hour - 12.0) + weather.longitude_deg + equation_min / 4.0)
-    latitude = np.radians(weather.latitude_deg)
-    cosine = np.sin(latitude) * np.sin(declination) + np.cos(latitude) * np.cos(declination) * np.cos(hour_angle)
-    return np.asarray(np.degrees(np.arccos(np.clip(cosine, -1.0, 1.0))))
-
-
 def _require_clock(weather: HourlyWeather) -> None:
-    night = _zenith_deg(weather, 0.0) > NIGHT_ZENITH_DEG
+    night = zenith_deg(weather) > NIGHT_ZENITH_DEG
     lit = int(np.sum(weather.ghi_w_m2[night] > NIGHT_W_M2))
     if lit > NIGHT_HOURS_TOLERATED:
         raise WeatherError(
             f"{lit} intervals have light while the sun is far below the horizon at {weather.latitude_deg:g}, "
             f"{weather.longitude_deg:g}: the time zone, the interval label or the coordinates are not those of the series",
             ("ghi_w_m2",),
+        )
+
+
+def _require_noon(weather: HourlyWeather) -> None:
+    middle_h = light_middle_h(weather)
+    if abs(middle_h) > NOON_TOLERANCE_H:
+        late = "after" if middle_h > 0 else "before"
+        raise WeatherError(
+            f"the year's light has its middle {abs(middle_h) * 60.0:.0f} minutes {late} solar noon: the time zone, the "
+            "interval label, daylight saving or the coordinates are not those of the series",
+            ("ghi_w_m2",),
+        )
+
+
+def _require_closure(weather: HourlyWeather) -> None:
+    if weather.dni_w_m2 is None or weather.dhi_w_m2 is None:
+        return
+    cosine = np.maximum(np.cos(np.radians(zenith_deg(weather))), 0.0)
+    parts, whole = float(np.sum(weather.dni_w_m2 * cosine + weather.dhi_w_m2)), float(weather.ghi_w_m2.sum())
+    if abs(parts - whole) > CLOSURE_TOLERANCE_SHARE * max(parts, whole):
+        raise WeatherError(
+            f"beam and diffuse light add up to {parts / 1000.0:.0f} kWh/m2 on the horizontal, the global light to "
+            f"{whole / 1000.0:.0f}: they must agree within {CLOSURE_TOLERANCE_SHARE:.0%} over the year",
+            ("dni_w_m2", "dhi_w_m2"),
         )

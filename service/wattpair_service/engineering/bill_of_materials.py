@@ -83,8 +83,8 @@ class FaceMass:
     mass_kg: float
 
 
-@dataclass(frozen=True, slots=True)
-class BillOfMaterials:
+@dataclass(frozen=True, slots=True, eq=False)
+class BillOfMaterials(findings.Result):
     """Lines in the order of installation, the circuits behind them, and masses."""
 
     lines: tuple[BillLine, ...]
@@ -93,9 +93,6 @@ class BillOfMaterials:
     unit_count: int
     masses: tuple[FaceMass, ...]
     mass_total_kg: float
-    assumptions: tuple[findings.Assumption, ...]
-    cautions: tuple[str, ...]
-    method: tuple[findings.Method, ...]
 
 
 def units_per_circuit(order: Order) -> int:
@@ -137,7 +134,6 @@ def bill_of_materials(order: Order) -> BillOfMaterials:
         unit_count=unit_count,
         masses=masses,
         mass_total_kg=sum(mass.mass_kg for mass in masses),
-        assumptions=(),
         cautions=(*findings.ORDER_CAUTIONS, *((findings.TRUNK_LIMIT,) if order.units_per_trunk_max is None else ())),
         method=(findings.COUNTING,),
     )

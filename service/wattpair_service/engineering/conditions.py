@@ -1,7 +1,7 @@
 """The weighted operating points of a year, which everything behind the weather is written for.
 
-Neglected: the horizon of the place (a face has its own), air pressure other than by height in the sun's refraction,
-and, in this form, what happens inside an interval.
+Neglected: the horizon of the place (a face has its own), air pressure other than by height in the sun's refraction. What
+happens inside an interval is told by `intra_hour`.
 """
 
 from __future__ import annotations
@@ -37,6 +37,8 @@ class Conditions:
         Hours of the year that the point stands for; they add up to a year.
     month, hour : array of int
         Month 1 to 12 and hour of day 0 to 23, in the site's standard time.
+    sequence : array of int
+        Equal numbers, side by side, mark hours that follow one another; each representative day has its own.
     """
 
     zenith_deg: FloatArray
@@ -50,6 +52,7 @@ class Conditions:
     weight_h: FloatArray
     month: IntArray
     hour: IntArray
+    sequence: IntArray
 
     def __post_init__(self) -> None:
         lengths = {name: getattr(self, name).shape for name in self.__slots__}
@@ -67,7 +70,8 @@ class HourlyWeather:
     """A year of equal intervals as it was read, before the sun is computed.
 
     `middle_utc` is the middle of each interval (UTC, without zone). `dni_w_m2` and `dhi_w_m2` are both None where only
-    the global irradiance is known. `source` is a plain sentence for the result.
+    the global irradiance is known. `source` is a plain sentence for the result. `clock_moved_min` says by how much the times
+    were moved because beam, diffuse and global light belong together only then.
     """
 
     latitude_deg: float
@@ -81,6 +85,7 @@ class HourlyWeather:
     temp_air_c: FloatArray
     wind_speed_m_s: FloatArray
     source: str
+    clock_moved_min: int = 0
 
 
 def from_hourly(weather: HourlyWeather) -> Conditions:
@@ -113,4 +118,5 @@ def from_hourly(weather: HourlyWeather) -> Conditions:
         weight_h=np.full(count, HOURS_PER_YEAR / count),
         month=local.month.to_numpy().astype(np.int64),
         hour=local.hour.to_numpy().astype(np.int64),
+        sequence=np.zeros(count, dtype=np.int64),
     )

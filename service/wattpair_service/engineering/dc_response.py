@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 import numpy.typing as npt
 
 from wattpair_service.engineering.cell_temperature import AIR_UNDER_MODULE_SHARE, cell_temperature
 from wattpair_service.engineering.conditions import Conditions
+from wattpair_service.engineering.face_spread import FaceSpread
 from wattpair_service.engineering.plane_of_array import Face, PlaneOfArray
 from wattpair_service.engineering.single_diode import (
     DiodeCurve,
@@ -17,10 +18,15 @@ from wattpair_service.engineering.single_diode import (
     curve_at,
     maximum_power,
     open_circuit_voltage,
+    select,
 )
 
 FloatArray = npt.NDArray[np.float64]
 IntArray = npt.NDArray[np.int64]
+BoolArray = npt.NDArray[np.bool_]
+
+SUN_STATE = np.array([False, False, True])
+"""Which of the columns shade, even and sun is the burst of sun."""
 
 DARK_W_M2 = 1e-3
 """Effective irradiance up to which a face counts as dark: no module starts so low."""
@@ -29,6 +35,8 @@ DARK_W_M2 = 1e-3
 @dataclass(frozen=True, slots=True, eq=False)
 class DcResponse:
     """One module's DC side over the lit points of a year (arrays of equal length), and the hours that are dark.
+
+    A point is a lit hour or, with the spread inside the hour, one of its states; see `with_states`.
 
     Attributes
     ----------
@@ -46,6 +54,12 @@ class DcResponse:
         Hours that each point stands for.
     month, hour : array of int
         Month 1 to 12, hour 0 to 23.
+    interval : array of int
+        Which lit hour the point belongs to, counted from 0.
+    share : array
+        Share of that hour that the point stands for (0-1).
+    brief : array of bool
+        Whether the point is a burst of sun between clouds, shorter than the hour.
     dark_hours_by_month : array, shape (12,)
         Hours without light on the face.
     """
@@ -59,7 +73,14 @@ class DcResponse:
     weight_h: FloatArray
     month: IntArray
     hour: IntArray
+    interval: IntArray
+    share: FloatArray
+    brief: BoolArray
     dark_hours_by_month: FloatArray
+
+    def hourly_mean(self, values: FloatArray) -> FloatArray:
+        """Mean of a quantity over the points of each lit hour."""
+        return np.bincount(self.interval, weights=values * self.share).astype(np.float64)
 
     @property
     def energy_weighted_irradiance_w_m2(self) -> float:
@@ -95,6 +116,7 @@ def dc_response(conditions: Conditions, plane: PlaneOfArray, *, face: Face, para
         wind_speed_m_s=conditions.wind_speed_m_s[lit],
     )
     curve = curve_at(parameters, irradiance_w_m2=plane.effective_w_m2[lit], cell_temp_c=temp_cell)
+    count = irradiance.size
     return DcResponse(
         curve=curve,
         maximum_power=maximum_power(curve),
@@ -105,7 +127,60 @@ def dc_response(conditions: Conditions, plane: PlaneOfArray, *, face: Face, para
         weight_h=conditions.weight_h[lit],
         month=conditions.month[lit],
         hour=conditions.hour[lit],
+        interval=np.arange(count),
+        share=np.ones(count),
+        brief=np.zeros(count, dtype=bool),
         dark_hours_by_month=by_month(conditions.month[~lit], conditions.weight_h[~lit]),
+    )
+
+
+def with_states(response: DcResponse, plane: PlaneOfArray, states: FaceSpread) -> DcResponse:
+    """The same year with each swinging hour in its states: shade, even and sun.
+
+    A state's power is the hour's times its ratio, so that the hour's own energy stays as it is; its voltage at maximum power is
+    the hour's, its open-circuit voltage moves with the logarithm of the light.
+
+    Parameters
+    ----------
+    response : DcResponse
+        Hour by hour.
+    plane : PlaneOfArray
+        The light that it was computed from.
+    states : FaceSpread
+        Of the same face.
+    """
+    number = np.cumsum(plane.effective_w_m2 > DARK_W_M2) - 1
+    seen = plane.effective_w_m2[states.index] > DARK_W_M2
+    swinging = number[states.index[seen]]
+    weight, power, light = (values[seen] for values in (states.weight, states.power_ratio, states.light_ratio))
+    count = weight.shape[1]
+    still = np.ones(response.weight_h.size, dtype=bool)
+    still[swinging] = False
+    at = np.concatenate([np.flatnonzero(still), np.repeat(swinging, count)])
+    power_ratio, light_ratio, share = (
+        np.concatenate([np.ones(int(still.sum())), values.ravel()]) for values in (power, np.maximum(light, 1e-6), weight)
+    )
+    best, curve = response.maximum_power, select(response.curve, at)
+    return DcResponse(
+        curve=replace(
+            curve,
+            photocurrent_a=curve.photocurrent_a * light_ratio,
+            shunt_resistance_ohm=curve.shunt_resistance_ohm / light_ratio,
+        ),
+        maximum_power=OperatingPoint(
+            power_w=best.power_w[at] * power_ratio, voltage_v=best.voltage_v[at], current_a=best.current_a[at] * power_ratio
+        ),
+        voltage_oc_v=response.voltage_oc_v[at] + curve.a_v * np.log(light_ratio),
+        irradiance_w_m2=response.irradiance_w_m2[at] * light_ratio,
+        temp_cell_c=response.temp_cell_c[at],
+        temp_under_module_c=response.temp_under_module_c[at],
+        weight_h=response.weight_h[at] * share,
+        month=response.month[at],
+        hour=response.hour[at],
+        interval=at,
+        share=share,
+        brief=np.concatenate([np.zeros(int(still.sum()), dtype=bool), np.tile(SUN_STATE, swinging.size)]),
+        dark_hours_by_month=response.dark_hours_by_month,
     )
 
 

@@ -48,12 +48,22 @@ class ElectricalRules:
 
 
 @dataclass(frozen=True, slots=True)
+class DesignTemperatures:
+    """Lowest and highest air temperature to design for [degC], each with the reason why."""
+
+    lowest_c: float
+    lowest_source: str
+    highest_c: float
+    highest_source: str
+
+
+@dataclass(frozen=True, slots=True)
 class Site:
-    """Where the building stands. The extremes are the lowest and highest expected air temperature [degC]."""
+    """Where the building stands, with its extremes of air temperature [degC]; None is left to the service."""
 
     latitude_deg: float
     longitude_deg: float
-    elevation_m: float
+    elevation_m: float | None
     temp_lowest_c: float | None
     temp_highest_c: float | None
 

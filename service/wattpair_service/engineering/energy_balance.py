@@ -31,6 +31,9 @@ from wattpair_service.engineering.single_diode import (
 FloatArray = npt.NDArray[np.float64]
 BoolArray = npt.NDArray[np.bool_]
 
+AGES = (1, 10, 25)
+"""Years of the module's life that are looked at."""
+
 DURATION_LEVELS = 41
 """Points of a power duration curve, from zero to the highest power before the limit."""
 
@@ -50,13 +53,14 @@ class EnergyBalance:
     delivered_kwh: float
 
     @property
-    def clipped_share(self) -> float:
-        """Clipping as a share of what the microinverter would deliver without an AC limit (0-1).
+    def unlimited_kwh(self) -> float:
+        """What the microinverter would deliver without an AC limit [kWh]: available energy less every loss before clipping."""
+        return self.delivered_kwh + self.night_draw_kwh + self.thermal_derating_kwh + self.clipping_kwh
 
-        The base is available energy less every loss before clipping; 0 where there is none.
-        """
-        unlimited = self.delivered_kwh + self.night_draw_kwh + self.thermal_derating_kwh + self.clipping_kwh
-        return self.clipping_kwh / unlimited if unlimited > 0 else 0.0
+    @property
+    def clipped_share(self) -> float:
+        """Clipping as a share of what the microinverter would deliver without an AC limit (0-1); 0 where that is nothing."""
+        return self.clipping_kwh / self.unlimited_kwh if self.unlimited_kwh > 0 else 0.0
 
     def scaled(self, factor: float) -> EnergyBalance:
         """The balance of `factor` such modules."""
@@ -79,6 +83,16 @@ class DurationCurve:
     hours_h: FloatArray
 
 
+@dataclass(frozen=True, slots=True)
+class AgedYear:
+    """A later year of one module, as the module ages: `year` counts from 1, `remaining_share` is of the first year's power."""
+
+    year: int
+    remaining_share: float
+    clipped_share: float
+    delivered_kwh: float
+
+
 @dataclass(frozen=True, slots=True, eq=False)
 class PairingYear:
     """A year of one module with one microinverter on one face; energies per module.
@@ -91,6 +105,7 @@ class PairingYear:
     clipped_hours_h: float
     clipped_kwh_by_month_hour: FloatArray
     duration: DurationCurve
+    ageing: tuple[AgedYear, ...]
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -106,7 +121,13 @@ class _Powers:
     after_derating: FloatArray
 
 
-def pairing_year(response: DcResponse, microinverter: Microinverter, *, modules_per_input: int = 1) -> PairingYear:
+def pairing_year(
+    response: DcResponse,
+    microinverter: Microinverter,
+    *,
+    modules_per_input: int = 1,
+    degradation_share_per_year: float = 0.0,
+) -> PairingYear:
     """Energy balance of one module of a face with one microinverter.
 
     Parameters
@@ -117,6 +138,8 @@ def pairing_year(response: DcResponse, microinverter: Microinverter, *, modules_
         Its limits are divided evenly over its modules, which see the same light.
     modules_per_input : int
         Modules in series on each input.
+    degradation_share_per_year : float
+        Share of its power that the module loses from each year to the next (0-1), compounding.
 
     Returns
     -------
@@ -139,7 +162,31 @@ def pairing_year(response: DcResponse, microinverter: Microinverter, *, modules_
         clipped_hours_h=float(response.weight_h[clipped_w > 0.0].sum()),
         clipped_kwh_by_month_hour=np.bincount(cell, weights=energy, minlength=288).reshape(12, 24).astype(np.float64),
         duration=_duration_curve(powers.after_conversion, response),
+        ageing=tuple(
+            _aged(response, powers, float(night_draw.sum()), year, (1.0 - degradation_share_per_year) ** (year - 1))
+            for year in AGES
+        ),
     )
+
+
+def clipped_share(response: DcResponse, microinverter: Microinverter, *, modules_per_input: int = 1) -> float:
+    """Clipping as a share of what the microinverter would deliver without an AC limit (0-1), and nothing else."""
+    powers = _powers(response, microinverter, microinverter.per_module(modules_per_input))
+    unlimited = float(powers.after_conversion @ response.weight_h)
+    clipped = unlimited - float(powers.after_clipping @ response.weight_h)
+    return clipped / unlimited if unlimited > 0.0 else 0.0
+
+
+def _aged(response: DcResponse, powers: _Powers, night_draw_kwh: float, year: int, remaining: float) -> AgedYear:
+    """A later year: power before the AC limit falls with the module's, conversion and the other limits as in the first."""
+    converted = powers.after_conversion * remaining
+    kept = np.where(powers.after_clipping < powers.after_conversion, powers.after_clipping, np.inf)
+    clipped = np.minimum(converted, kept)
+    heat = np.where(powers.after_derating < powers.after_clipping, powers.after_derating, np.inf)
+    unlimited = float(converted @ response.weight_h)
+    lost = unlimited - float(clipped @ response.weight_h)
+    delivered = float(np.minimum(clipped, heat) @ response.weight_h) / 1000.0 - night_draw_kwh
+    return AgedYear(year, remaining, lost / unlimited if unlimited > 0.0 else 0.0, delivered)
 
 
 def _powers(response: DcResponse, microinverter: Microinverter, limits: ModuleLimits) -> _Powers:
@@ -148,14 +195,27 @@ def _powers(response: DcResponse, microinverter: Microinverter, limits: ModuleLi
     after_start_up = np.where(started, best.power_w, 0.0)
     after_window, voltage, current = _within_window(response, limits, after_start_up)
     after_current, voltage = _within_current(response.curve, limits, after_window, voltage, current)
-    modules = limits.modules_per_unit
-    unlimited = microinverter.conversion.ac_power_w(after_current * modules, voltage * limits.in_series) / modules
-    # Below the own consumption the curve gives nothing; it never gives more than goes in.
-    converted = np.minimum(unlimited, after_current)
-    clipped = np.minimum(converted, limits.ac_power_w)
+    converted = after_current * _hourly_efficiency(response, microinverter, limits, after_current, voltage)[response.interval]
+    limit = np.where(response.brief, limits.ac_peak_power_w, limits.ac_power_w)
+    clipped = np.minimum(converted, limit)
     factor = _derating_factor(microinverter.derating, response.temp_under_module_c)
-    derated = np.minimum(clipped, limits.ac_power_w * factor)
+    derated = np.minimum(clipped, limit * factor)
     return _Powers(best.power_w, after_start_up, after_window, after_current, converted, clipped, derated)
+
+
+def _hourly_efficiency(
+    response: DcResponse, microinverter: Microinverter, limits: ModuleLimits, power_w: FloatArray, voltage_v: FloatArray
+) -> FloatArray:
+    """Conversion efficiency of each lit hour (0-1), at its mean power: the states inside the hour share it.
+
+    So the spread inside the hour leaves the energy before the AC limit as it is; an efficiency for each state would differ from
+    this by less than a tenth of a percent.
+    """
+    mean_power, mean_voltage = response.hourly_mean(power_w), response.hourly_mean(voltage_v)
+    modules = limits.modules_per_unit
+    ac_power = microinverter.conversion.ac_power_w(mean_power * modules, mean_voltage * limits.in_series) / modules
+    # The curve never gives more than goes in.
+    return np.divide(np.minimum(ac_power, mean_power), mean_power, out=np.zeros_like(mean_power), where=mean_power > 0.0)
 
 
 def _within_window(

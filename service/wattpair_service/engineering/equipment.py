@@ -53,12 +53,14 @@ class ThermalDerating:
 class Microinverter:
     """A microinverter by its datasheet.
 
-    `ac_power_w` is what it may deliver continuously over all its inputs. The operating window is the range of DC voltage
-    in which it runs at all; the full-power window, inside it, the range in which its datasheet promises full power.
+    `ac_power_w` is what it may deliver continuously over all its inputs, `ac_peak_power_w` for some minutes. The operating
+    window is the range of DC voltage in which it runs at all; the full-power window, inside it, the range in which its
+    datasheet promises full power.
     """
 
     name: str
     ac_power_w: float
+    ac_peak_power_w: float
     ac_current_a: float
     ac_voltage_v: float
     dc_voltage_max_v: float
@@ -84,6 +86,7 @@ class Microinverter:
             modules_per_unit=modules,
             in_series=modules_per_input,
             ac_power_w=self.ac_power_w / modules,
+            ac_peak_power_w=self.ac_peak_power_w / modules,
             operating_voltage_min_v=self.dc_operating_voltage_min_v / modules_per_input,
             operating_voltage_max_v=self.dc_operating_voltage_max_v / modules_per_input,
             start_voltage_v=self.dc_start_voltage_v / modules_per_input,
@@ -100,6 +103,7 @@ class ModuleLimits:
     modules_per_unit: int
     in_series: int
     ac_power_w: float
+    ac_peak_power_w: float
     operating_voltage_min_v: float
     operating_voltage_max_v: float
     start_voltage_v: float

@@ -8,9 +8,9 @@ from wattpair_service.engineering import findings
 from wattpair_service.engineering.conditions import Conditions
 from wattpair_service.engineering.dc_response import dc_response
 from wattpair_service.engineering.electrical_checks import (
+    DesignTemperatures,
     ElectricalCheck,
     ElectricalRules,
-    Site,
     Verdict,
     check_pairing,
     verdict_of,
@@ -23,9 +23,8 @@ from wattpair_service.engineering.single_diode import fit
 
 @dataclass(frozen=True, slots=True)
 class SizingRequest:
-    """One module, its candidates and the site. `faces` may be empty: then the site's real light is left out."""
+    """One module and its candidates. `faces` may be empty: then the site's real light is left out."""
 
-    site: Site
     module: Module
     microinverters: tuple[Microinverter, ...]
     mounting: str
@@ -44,41 +43,40 @@ class PairingSizing:
     checks: tuple[ElectricalCheck, ...]
 
 
-@dataclass(frozen=True, slots=True)
-class SizingResult:
+@dataclass(frozen=True, slots=True, eq=False)
+class SizingResult(findings.Result):
     """Checks of every pairing, in the order of the request."""
 
     module: str
     place: str
     edition: str
-    temp_lowest_c: float
-    temp_highest_c: float
+    design_temperatures: DesignTemperatures
     pairings: tuple[PairingSizing, ...]
-    assumptions: tuple[findings.Assumption, ...]
-    cautions: tuple[str, ...]
-    method: tuple[findings.Method, ...]
 
 
-def sizing(request: SizingRequest, rules: ElectricalRules, conditions: Conditions | None) -> SizingResult:
+def sizing(
+    request: SizingRequest, rules: ElectricalRules, design: DesignTemperatures, conditions: Conditions | None
+) -> SizingResult:
     """Check every pairing of the request.
 
     Parameters
     ----------
     request : SizingRequest
-        The site must have both extremes.
+        At least one candidate.
     rules : ElectricalRules
         The region's.
+    design : DesignTemperatures
+        The site's extremes.
     conditions : Conditions or None
         The site's year, where the DC/AC ratio at its real light is wanted for the request's faces.
 
     Raises
     ------
     EngineeringError
-        A missing extreme, a table asked for where the region has none or too cold a site for it, or a datasheet that no
+        A table asked for where the region has none or too cold a site for it, or a datasheet that no
         diode can have.
     """
-    lowest, highest = _extremes(request.site)
-    _require_table(request, rules, lowest)
+    _require_table(request, rules, design.lowest_c)
     try:
         parameters = fit(request.module)
     except DatasheetError as error:
@@ -94,8 +92,8 @@ def sizing(request: SizingRequest, rules: ElectricalRules, conditions: Condition
             module=request.module,
             parameters=parameters,
             microinverter=microinverter,
-            temp_lowest_c=lowest,
-            temp_highest_c=highest,
+            temp_lowest_c=design.lowest_c,
+            temp_highest_c=design.highest_c,
             mountings=frozenset({request.mounting, *(face.mounting for face in request.faces)}),
             rules=rules,
             by_table=request.cold_voltage_by_table,
@@ -108,23 +106,11 @@ def sizing(request: SizingRequest, rules: ElectricalRules, conditions: Condition
         module=request.module.name,
         place=rules.place,
         edition=rules.edition,
-        temp_lowest_c=lowest,
-        temp_highest_c=highest,
+        design_temperatures=design,
         pairings=tuple(pairings),
-        assumptions=(),
         cautions=findings.ELECTRICAL_CAUTIONS,
         method=(findings.SINGLE_DIODE, findings.CELL_TEMPERATURE, *light_methods),
     )
-
-
-def _extremes(site: Site) -> tuple[float, float]:
-    if site.temp_lowest_c is None or site.temp_highest_c is None:
-        missing = tuple(name for name in ("temp_lowest_c", "temp_highest_c") if getattr(site, name) is None)
-        raise EngineeringError(
-            "the lowest and highest expected air temperature of the site [degC]; the safety of a pairing depends on them",
-            tuple(f"site/{name}" for name in missing),
-        )
-    return site.temp_lowest_c, site.temp_highest_c
 
 
 def _require_table(request: SizingRequest, rules: ElectricalRules, temp_lowest_c: float) -> None:

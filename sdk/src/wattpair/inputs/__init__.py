@@ -8,9 +8,20 @@ taken, a plain mapping with the same keys is taken too, such as a table read fro
 from wattpair.inputs.equipment import Derating, EfficiencyPoint, Microinverter, Module, SandiaCurve
 from wattpair.inputs.place import Face, FaceCount, HorizonPoint, Mounting, Site
 from wattpair.inputs.shared import ColdVoltageMethod, Fields, Numbers, Transposition, TrunkFeed
-from wattpair.inputs.weather import FileFormat, HourlyWeather, IntervalLabel, Weather, WeatherFile
+from wattpair.inputs.weather import (
+    BuiltInClimate,
+    FileFormat,
+    HourlyWeather,
+    IntervalLabel,
+    LightOrigin,
+    MonthlyTotals,
+    NearestStation,
+    Weather,
+    WeatherFile,
+)
 
 __all__ = [
+    "BuiltInClimate",
     "ColdVoltageMethod",
     "Derating",
     "EfficiencyPoint",
@@ -21,9 +32,12 @@ __all__ = [
     "HorizonPoint",
     "HourlyWeather",
     "IntervalLabel",
+    "LightOrigin",
     "Microinverter",
     "Module",
+    "MonthlyTotals",
     "Mounting",
+    "NearestStation",
     "Numbers",
     "SandiaCurve",
     "Site",

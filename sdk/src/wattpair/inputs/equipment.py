@@ -136,6 +136,8 @@ class Microinverter:
         Highest operating current and short-circuit rating of an input [A].
     mass_kg : float
         Mass [kg].
+    ac_peak_power_w : float, optional
+        AC power of the whole unit for some minutes, where its maker states one [W].
     ac_voltage_v : float, optional
         Nominal AC voltage [V].
     ac_current_a : float, optional
@@ -169,6 +171,7 @@ class Microinverter:
     dc_current_max_a: float
     dc_short_circuit_current_max_a: float
     mass_kg: float
+    ac_peak_power_w: float | None = None
     ac_voltage_v: float | None = None
     ac_current_a: float | None = None
     dc_full_power_voltage_min_v: float | None = None

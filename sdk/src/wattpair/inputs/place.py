@@ -23,9 +23,9 @@ class Site:
     longitude_deg : float
         Longitude, east positive [deg].
     elevation_m : float, optional
-        Height above sea level [m].
+        Height above sea level [m]; that of the built-in map where it is left out.
     temp_lowest_c, temp_highest_c : float, optional
-        Lowest and highest expected air temperature [degC]; electrical checks need both.
+        Lowest and highest expected air temperature [degC]; those of the climate where they are left out, with a margin.
     """
 
     latitude_deg: float
@@ -65,7 +65,7 @@ class Face:
         Direction, clockwise from north: 180 is south [deg].
     module_count : int
         Modules on the face.
-    mounting : {"close_roof", "open_rack", "insulated_back"}, optional
+    mounting : {"close_roof", "open_rack", "insulated_back", "open_rack_faiman"}, optional
         Mounting, which decides the cell temperature.
     shading_share, soiling_share : float, optional
         Share of all light that near objects and dirt take over the year, 0 to 1.

@@ -14,8 +14,60 @@ IntervalLabel = Literal["start", "middle", "end"]
 FileFormat = Literal["epw", "tmy3"]
 """Format of a weather file."""
 
+LightOrigin = Literal["measured_hourly", "satellite_15_min", "satellite_30_min", "satellite_60_min", "reanalysis"]
+"""How the light of the hours was obtained, which decides how much swing inside the hour they already carry."""
 
-# Arrays of numpy have no single truth of equality, and a year of values has no place in a repr.
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class BuiltInClimate:
+    """The climate that the service carries, which it also takes where a request leaves its weather out.
+
+    Attributes
+    ----------
+    kind : str
+        Always "climate".
+    """
+
+    kind: Literal["climate"] = field(default="climate", init=False)
+
+
+# Arrays of numpy have no single truth of equality.
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class MonthlyTotals:
+    """Twelve monthly figures, January to December.
+
+    Parameters
+    ----------
+    ghi_kwh_m2_by_month : collection of float
+        Global horizontal irradiation [kWh/m2].
+    temp_air_c_by_month : collection of float, optional
+        Mean air temperature [degC]; the built-in climate's where it is left out.
+
+    Attributes
+    ----------
+    kind : str
+        Always "monthly".
+    """
+
+    kind: Literal["monthly"] = field(default="monthly", init=False)
+    ghi_kwh_m2_by_month: Numbers
+    temp_air_c_by_month: Numbers | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class NearestStation:
+    """The nearest weather file of the folder that the service's operator keeps.
+
+    Attributes
+    ----------
+    kind : str
+        Always "station".
+    """
+
+    kind: Literal["station"] = field(default="station", init=False)
+
+
+# As above; and a year of values has no place in a repr.
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class HourlyWeather:
     """An hourly year: 8,760 values of each kind, or 8,784 where the first label lies in a leap year.
@@ -36,6 +88,8 @@ class HourlyWeather:
         Direct normal and diffuse horizontal irradiance [W/m2]; both, or neither and the service computes them.
     wind_speed_m_s : collection of float, optional
         Wind speed at 10 m [m/s].
+    origin : {"measured_hourly", "satellite_15_min", "satellite_30_min", "satellite_60_min", "reanalysis"}, optional
+        How the light was obtained: means of measured minutes, or one snapshot in so many minutes, or a weather model.
 
     Attributes
     ----------
@@ -52,6 +106,7 @@ class HourlyWeather:
     dni_w_m2: Numbers | None = field(default=None, repr=False)
     dhi_w_m2: Numbers | None = field(default=None, repr=False)
     wind_speed_m_s: Numbers | None = field(default=None, repr=False)
+    origin: LightOrigin | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -64,6 +119,8 @@ class WeatherFile:
         Format of the file.
     text : str
         The whole file.
+    origin : {"measured_hourly", "satellite_15_min", "satellite_30_min", "satellite_60_min", "reanalysis"}, optional
+        How its light was obtained, as for `HourlyWeather`.
 
     Attributes
     ----------
@@ -74,7 +131,8 @@ class WeatherFile:
     kind: Literal["file"] = field(default="file", init=False)
     file_format: FileFormat
     text: str = field(repr=False)
+    origin: LightOrigin | None = None
 
 
-Weather = HourlyWeather | WeatherFile
+Weather = BuiltInClimate | MonthlyTotals | NearestStation | HourlyWeather | WeatherFile
 """Any of these ways."""

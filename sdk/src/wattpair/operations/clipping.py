@@ -21,6 +21,7 @@ class ClippingOperations(Operations):
         faces: Sequence[Face | Fields],
         weather: Weather | Fields | None = None,
         modules_per_input: int | None = None,
+        degradation_percent_per_year: float | None = None,
         transposition: Transposition | None = None,
     ) -> ClippingResult:
         """Yearly energy of faces with microinverters, each loss by its own name.
@@ -35,10 +36,12 @@ class ClippingOperations(Operations):
             The candidates.
         faces : sequence of Face
             The faces of the roof.
-        weather : HourlyWeather or WeatherFile, optional
-            The year's weather.
+        weather : BuiltInClimate, MonthlyTotals, NearestStation, HourlyWeather or WeatherFile, optional
+            The year's weather; the built-in climate where it is left out.
         modules_per_input : int, optional
             Modules in series on each input.
+        degradation_percent_per_year : float, optional
+            Power that the module loses from each year to the next, compounding [%].
         transposition : {"perez_1990", "hay_davies_1980", "isotropic"}, optional
             Model of the light on a tilted face.
 
@@ -57,6 +60,7 @@ class ClippingOperations(Operations):
                 "microinverters": microinverters,
                 "faces": faces,
                 "modules_per_input": modules_per_input,
+                "degradation_percent_per_year": degradation_percent_per_year,
                 "transposition": transposition,
             },
         )

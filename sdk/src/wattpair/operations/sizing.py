@@ -33,23 +33,23 @@ class SizingOperations(Operations):
         Parameters
         ----------
         site : Site
-            Where the building stands; both temperatures are needed here.
+            Where the building stands; its temperatures, if given, are those that the checks are made for.
         module : Module
             The module.
         microinverters : sequence of Microinverter
             The candidates.
-        mounting : {"close_roof", "open_rack", "insulated_back"}, optional
+        mounting : {"close_roof", "open_rack", "insulated_back", "open_rack_faiman"}, optional
             Mounting, which decides the cell temperature.
         region : {"international", "united_states"}, optional
             Region whose rules apply.
         modules_per_input : int, optional
-            Modules in series on one input.
+            Modules in series on each input.
         cold_voltage_method : {"module_coefficient", "code_table"}, optional
             Cold open-circuit voltage by the module's own coefficient, or by the table of the region's code.
         faces : sequence of Face, optional
-            Faces for which the DC/AC ratio at the site's real light is wanted; needs `weather`.
-        weather : HourlyWeather or WeatherFile, optional
-            The year's weather.
+            Faces for which the DC/AC ratio at the site's real light is wanted; their mountings count for the hot side.
+        weather : BuiltInClimate, MonthlyTotals, NearestStation, HourlyWeather or WeatherFile, optional
+            The year's weather; the built-in climate where it is left out.
         transposition : {"perez_1990", "hay_davies_1980", "isotropic"}, optional
             Model of the light on a tilted face.
 

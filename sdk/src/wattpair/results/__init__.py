@@ -6,6 +6,7 @@ shown to people: tables carry them as `DataFrame.attrs["cautions"]`.
 
 from wattpair.results.bill_of_materials import BillLine, BillOfMaterialsResult, BranchCircuit, FaceMass
 from wattpair.results.clipping import (
+    AgedYear,
     Balance,
     ClippingResult,
     Duration,
@@ -14,24 +15,49 @@ from wattpair.results.clipping import (
     PairingClipping,
     PairingYear,
     RoofTotal,
+    SpreadUsed,
 )
+from wattpair.results.health import BrokenStation, Liveness, Readiness
 from wattpair.results.problem import FieldError, Problem
-from wattpair.results.shared import Assumption, Liveness, Method, Range, Result, Verdict
+from wattpair.results.shared import (
+    Assumption,
+    ClimateUsed,
+    DesignTemperatures,
+    Method,
+    Range,
+    Result,
+    StationUsed,
+    Verdict,
+)
+from wattpair.results.site_climate import (
+    FaceClimate,
+    HorizontalClimate,
+    RatioAtLight,
+    Season,
+    SeasonLight,
+    SiteClimateResult,
+)
 from wattpair.results.sizing import Check, PairingSizing, SizingResult
 
 __all__ = [
+    "AgedYear",
     "Assumption",
     "Balance",
     "BillLine",
     "BillOfMaterialsResult",
     "BranchCircuit",
+    "BrokenStation",
     "Check",
+    "ClimateUsed",
     "ClippingResult",
+    "DesignTemperatures",
     "Duration",
+    "FaceClimate",
     "FaceClipping",
     "FaceLight",
     "FaceMass",
     "FieldError",
+    "HorizontalClimate",
     "Liveness",
     "Method",
     "PairingClipping",
@@ -39,8 +65,15 @@ __all__ = [
     "PairingYear",
     "Problem",
     "Range",
+    "RatioAtLight",
+    "Readiness",
     "Result",
     "RoofTotal",
+    "Season",
+    "SeasonLight",
+    "SiteClimateResult",
     "SizingResult",
+    "SpreadUsed",
+    "StationUsed",
     "Verdict",
 ]

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from wattpair.frames import Row, frame, names_of, row_of
-from wattpair.results.shared import Range, Result
+from wattpair.results.shared import ClimateUsed, Range, Result
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -94,6 +94,28 @@ class Duration:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class AgedYear:
+    """A year of the module's life.
+
+    Attributes
+    ----------
+    year : int
+        Year of the module's life, from 1.
+    remaining_share : float
+        Module power over that of the first year, 0 to 1.
+    clipped_share : float
+        Clipping as a share of the AC energy without a limit, 0 to 1.
+    delivered_kwh : float
+        Delivered to the AC side, net of the night draw [kWh].
+    """
+
+    year: int
+    remaining_share: float
+    clipped_share: float
+    delivered_kwh: float
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class PairingYear:
     """A year of one module with one microinverter.
 
@@ -109,6 +131,8 @@ class PairingYear:
         Clipped energy: 12 months of 24 hours of the day in standard time [kWh].
     duration : Duration
         Power duration curve.
+    ageing : tuple of AgedYear
+        Years 1, 10 and 25 of the module's life.
     """
 
     year: Balance
@@ -116,6 +140,7 @@ class PairingYear:
     clipped_hours_h: float
     clipped_kwh_by_month_hour: tuple[tuple[float, ...], ...]
     duration: Duration
+    ageing: tuple[AgedYear, ...]
 
     def months_to_frame(self) -> pd.DataFrame:
         """One row for each `month`, 1 to 12, with the terms of its balance."""
@@ -142,7 +167,9 @@ class PairingClipping:
     ac_limit_per_module_w : float
         AC limit that each module has to itself [W].
     clipped_share : Range
-        Clipping as a share of the AC energy without a limit, 0 to 1.
+        Clipping as a share of the AC energy without a limit, 0 to 1, with what minutes show.
+    clipped_share_hourly_means : float
+        The same from hourly means alone, which hide what clouds do within the hour.
     per_module : PairingYear
         Energy of one module.
     """
@@ -150,6 +177,7 @@ class PairingClipping:
     microinverter: str
     ac_limit_per_module_w: float
     clipped_share: Range
+    clipped_share_hourly_means: float
     per_module: PairingYear
 
 
@@ -186,9 +214,13 @@ class RoofTotal:
     balance : Balance
         Energy of all modules.
     delivered_range_kwh : Range
-        Delivered energy of a year [kWh].
+        Delivered energy of a single year with its range [kWh].
     clipped_share : Range
-        Clipping as a share of the AC energy without a limit, 0 to 1.
+        Clipping as a share of the AC energy without a limit, 0 to 1, with what minutes show.
+    clipped_share_hourly_means : float
+        The same from hourly means alone, which hide what clouds do within the hour.
+    ageing : tuple of AgedYear
+        Years 1, 10 and 25 of the modules' life, of the whole roof.
     specific_yield_kwh_per_kwp : float
         Delivered energy for each kilowatt of module power [kWh/kWp].
     """
@@ -197,7 +229,31 @@ class RoofTotal:
     balance: Balance
     delivered_range_kwh: Range
     clipped_share: Range
+    clipped_share_hourly_means: float
+    ageing: tuple[AgedYear, ...]
     specific_yield_kwh_per_kwp: float
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class SpreadUsed:
+    """What was taken to happen inside the hours.
+
+    Attributes
+    ----------
+    origin : str
+        How the light was obtained.
+    swing_added_share : float
+        Share of the swing inside the hour that such light leaves out and that was added, 0 to 1.
+    linke_turbidity : float
+        Mean Linke turbidity of the clear sky behind it.
+    turbidity_from_hours_share : float
+        Share of hours whose own light told the turbidity, 0 to 1.
+    """
+
+    origin: str  # any text, as for the kind of `ClimateUsed`
+    swing_added_share: float
+    linke_turbidity: float
+    turbidity_from_hours_share: float
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -208,8 +264,10 @@ class ClippingResult(Result):
     ----------
     module : str
         Name of the module.
-    weather_source : str
-        Where the weather comes from.
+    climate : ClimateUsed
+        Where the year's weather comes from.
+    intra_hour : SpreadUsed
+        What was taken to happen inside the hours.
     ghi_kwh_m2 : float
         Yearly global horizontal irradiation [kWh/m2].
     faces : tuple of FaceClipping
@@ -219,7 +277,8 @@ class ClippingResult(Result):
     """
 
     module: str
-    weather_source: str
+    climate: ClimateUsed
+    intra_hour: SpreadUsed
     ghi_kwh_m2: float
     faces: tuple[FaceClipping, ...]
     totals: tuple[RoofTotal, ...]
@@ -233,13 +292,14 @@ class ClippingResult(Result):
                 "module_count": face.module_count,
                 "ac_limit_per_module_w": pairing.ac_limit_per_module_w,
                 **_range_row("clipped_share", pairing.clipped_share),
+                "clipped_share_hourly_means": pairing.clipped_share_hourly_means,
                 "clipped_hours_h": pairing.per_module.clipped_hours_h,
                 **row_of(pairing.per_module.year),
             }
             for face, pairing in self._pairings()
         )
         columns = ["face", "microinverter", "module_count", "ac_limit_per_module_w", *_range_names("clipped_share")]
-        return self._frame(rows, [*columns, "clipped_hours_h", *names_of(Balance)])
+        return self._frame(rows, [*columns, "clipped_share_hourly_means", "clipped_hours_h", *names_of(Balance)])
 
     def months_to_frame(self) -> pd.DataFrame:
         """One row for each face, microinverter and month, 1 to 12: one module, with the terms of its balance."""
@@ -256,6 +316,7 @@ class ClippingResult(Result):
             {
                 "microinverter": total.microinverter,
                 **_range_row("clipped_share", total.clipped_share),
+                "clipped_share_hourly_means": total.clipped_share_hourly_means,
                 "specific_yield_kwh_per_kwp": total.specific_yield_kwh_per_kwp,
                 **row_of(total.balance),
                 **_range_row("delivered_kwh", total.delivered_range_kwh),
@@ -263,8 +324,13 @@ class ClippingResult(Result):
             for total in self.totals
         )
         ends = _range_names("delivered_kwh")[1:]
-        columns = ["microinverter", *_range_names("clipped_share"), "specific_yield_kwh_per_kwp", *names_of(Balance), *ends]
-        return self._frame(rows, columns)
+        columns = ["microinverter", *_range_names("clipped_share"), "clipped_share_hourly_means"]
+        return self._frame(rows, [*columns, "specific_yield_kwh_per_kwp", *names_of(Balance), *ends])
+
+    def ageing_to_frame(self) -> pd.DataFrame:
+        """One row for each microinverter and year of the modules' life, of the whole roof: the fields of `AgedYear`."""
+        rows = ({"microinverter": total.microinverter} | row_of(year) for total in self.totals for year in total.ageing)
+        return self._frame(rows, ["microinverter", *names_of(AgedYear)])
 
     def _pairings(self) -> Iterator[tuple[FaceClipping, PairingClipping]]:
         return ((face, pairing) for face in self.faces for pairing in face.pairings)

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterable
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Literal
 
@@ -13,19 +13,6 @@ if TYPE_CHECKING:
 
 Verdict = Literal["ok", "caution", "fail"]
 """Outcome of a check."""
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Liveness:
-    """The answer of a running service.
-
-    Attributes
-    ----------
-    status : str
-        Always "live".
-    """
-
-    status: Literal["live"]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -86,6 +73,66 @@ class Range:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class StationUsed:
+    """A weather file of the service's operator.
+
+    Attributes
+    ----------
+    name : str
+        Name of the file.
+    distance_km : float
+        Distance from the site [km].
+    height_difference_m : float
+        Height of the station less that of the site [m].
+    """
+
+    name: str
+    distance_km: float
+    height_difference_m: float
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ClimateUsed:
+    """Where the year's weather comes from.
+
+    Attributes
+    ----------
+    kind, source : str
+        Kind of weather, as in the request, and the same in plain words.
+    elevation_m : float
+        Height of the site that was used [m].
+    level_error_share : float or None
+        Standard error of its yearly light as a mean of years, 0 to 1; None where it is not known.
+    station : StationUsed or None
+        The file used; None without one.
+    """
+
+    kind: str  # any text, so that kinds of weather that this version does not know can be answered too
+    source: str
+    elevation_m: float
+    level_error_share: float | None
+    station: StationUsed | None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class DesignTemperatures:
+    """Air temperatures to design for.
+
+    Attributes
+    ----------
+    lowest_c, highest_c : float
+        Lowest and highest expected air temperature [degC].
+    lowest_source, highest_source : str
+        Where each comes from and why.
+    """
+
+    lowest_c: float
+    lowest_source: str
+    highest_c: float
+    highest_source: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Result:
     """What goes with every answer.
 
@@ -103,5 +150,5 @@ class Result:
     cautions: tuple[str, ...]
     method: tuple[Method, ...]
 
-    def _frame(self, rows: Iterator[Row], columns: list[str]) -> pd.DataFrame:
-        return frame(rows, columns, attributes={"cautions": self.cautions})
+    def _frame(self, rows: Iterable[Row], columns: list[str], *, index: str | None = None) -> pd.DataFrame:
+        return frame(rows, columns, index=index, attributes={"cautions": self.cautions})

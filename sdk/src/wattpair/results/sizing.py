@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from wattpair.frames import names_of, row_of
-from wattpair.results.shared import Result, Verdict
+from wattpair.results.shared import DesignTemperatures, Result, Verdict
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -74,8 +74,8 @@ class SizingResult(Result):
         Name of the module.
     place, edition : str
         Place whose rules were applied, and their edition.
-    temp_lowest_c, temp_highest_c : float
-        Lowest and highest expected air temperature [degC].
+    design_temperatures : DesignTemperatures
+        Temperatures that the checks are made for.
     pairings : tuple of PairingSizing
         The pairings, in the order of the request.
     """
@@ -83,8 +83,7 @@ class SizingResult(Result):
     module: str
     place: str
     edition: str
-    temp_lowest_c: float
-    temp_highest_c: float
+    design_temperatures: DesignTemperatures
     pairings: tuple[PairingSizing, ...]
 
     def to_frame(self) -> pd.DataFrame:

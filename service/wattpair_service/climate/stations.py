@@ -1,0 +1,109 @@
+"""A folder of weather files that the operator mounts: the nearest one serves a site."""
+
+from __future__ import annotations
+
+import logging
+from dataclasses import dataclass, field
+from functools import lru_cache
+from pathlib import Path
+
+import numpy as np
+
+from wattpair_service.climate import files
+from wattpair_service.climate.geography import distance_km
+from wattpair_service.engineering.conditions import HourlyWeather
+from wattpair_service.engineering.errors import WeatherError
+from wattpair_service.engineering.findings import StationUsed
+
+LOG = logging.getLogger(__name__)
+
+FORMATS: dict[str, files.FileFormat] = {".epw": "epw", ".csv": "tmy3"}
+YEARS_KEPT = 32
+FILE_BYTES_MOST = 8_000_000
+
+
+@dataclass(frozen=True, slots=True)
+class Station:
+    """A weather file and where it was taken."""
+
+    path: Path
+    latitude_deg: float
+    longitude_deg: float
+    elevation_m: float
+
+
+@dataclass(frozen=True, slots=True)
+class StationFolder:
+    """The usable stations of a folder, and by file name what is wrong with the others.
+
+    `distance_max_km` is how far a station may be from a site that it serves. `fault` says why the folder itself cannot be
+    read, None where it can or where none is set.
+    """
+
+    stations: tuple[Station, ...] = ()
+    broken: dict[str, str] = field(default_factory=dict)
+    distance_max_km: float = 50.0
+    fault: str | None = None
+
+    @classmethod
+    def read(cls, folder: Path, *, distance_max_km: float) -> StationFolder:
+        """Read every file, once; a broken one is logged, kept by name and does not stop the others."""
+        try:
+            paths = sorted(path for path in folder.iterdir() if path.suffix.lower() in FORMATS and path.is_file())
+        except OSError as error:
+            LOG.error("the station folder cannot be read: %s", error)
+            return cls(distance_max_km=distance_max_km, fault=f"the station folder cannot be read: {error.strerror}")
+        stations, broken = [], {}
+        for path in paths:
+            try:
+                weather = _read(path)
+            except WeatherError as error:
+                broken[path.name] = str(error)
+                LOG.warning("station file %s is left out: %s", path.name, error)
+                continue
+            stations.append(Station(path, weather.latitude_deg, weather.longitude_deg, weather.elevation_m))
+        return cls(tuple(stations), broken, distance_max_km)
+
+    def nearest(
+        self, *, latitude_deg: float, longitude_deg: float, elevation_m: float
+    ) -> tuple[StationUsed, HourlyWeather] | None:
+        """The nearest usable station within the limit and its year; None where there is none."""
+        for near, station in self._within_limit(latitude_deg, longitude_deg, elevation_m):
+            try:
+                return near, year_of(station)
+            except WeatherError as error:
+                # It was good when the service started: the next nearest serves meanwhile.
+                LOG.warning("station file %s cannot be read now: %s", near.name, error)
+        return None
+
+    def _within_limit(self, latitude_deg: float, longitude_deg: float, elevation_m: float) -> list[tuple[StationUsed, Station]]:
+        distances = distance_km(
+            latitude_deg,
+            longitude_deg,
+            [station.latitude_deg for station in self.stations],
+            [station.longitude_deg for station in self.stations],
+        )
+        return [
+            (
+                StationUsed(self.stations[i].path.name, float(distances[i]), self.stations[i].elevation_m - elevation_m),
+                self.stations[i],
+            )
+            for i in np.argsort(distances, kind="stable")
+            if distances[i] <= self.distance_max_km
+        ]
+
+
+@lru_cache(maxsize=YEARS_KEPT)
+def year_of(station: Station) -> HourlyWeather:
+    """A station's year; WeatherError where its file cannot be used."""
+    return _read(station.path)
+
+
+def _read(path: Path) -> HourlyWeather:
+    try:
+        if path.stat().st_size > FILE_BYTES_MOST:
+            raise WeatherError(f"the file has more than {FILE_BYTES_MOST:,} bytes; a typical year has about two million")
+        text = path.read_text(encoding="iso-8859-1")
+    except OSError as error:
+        raise WeatherError(f"the file cannot be read: {error.strerror}") from error
+    return files.from_text(text, file_format=FORMATS[path.suffix.lower()])

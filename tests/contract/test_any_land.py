@@ -1,0 +1,113 @@
+"""Any land is answered from the built-in climate, within what is physically possible."""
+
+from __future__ import annotations
+
+import json
+from typing import Any
+
+import numpy as np
+import pytest
+from flask.testing import FlaskClient
+from hypothesis import given
+from hypothesis import strategies as st
+
+from tests.builders import numbers
+from tests.contract.bodies import Body, example, pointers, post, problem, strict_json
+from tests.contract.test_contract import require_as_described
+from wattpair_service.climate.atlas.grid import LEVELS, opened
+
+NORTHERN_END_DEG = 75.0
+"""North of it the map of daily light has gaps: there a request may be refused."""
+EVERY_NTH_CELL = 97
+
+
+def land() -> list[tuple[float, float]]:
+    """Centres of every so manieth land cell of the atlas."""
+    cells = np.asarray(opened("levels", LEVELS).cells)[::EVERY_NTH_CELL]
+    latitude = LEVELS.south_deg + LEVELS.step_deg * (cells // LEVELS.columns)
+    longitude = LEVELS.west_deg + LEVELS.step_deg * (cells % LEVELS.columns)
+    return [(lat, lon) for lat, lon in zip(latitude.tolist(), longitude.tolist(), strict=True) if lat < NORTHERN_END_DEG]
+
+
+LAND = land()
+ELSEWHERE = {"mid-Atlantic": (30.0, -40.0), "North Sea": (56.0, 3.0), "South Pole": (-90.0, 0.0), "North Pole": (90.0, 0.0)}
+
+
+def at(latitude_deg: float, longitude_deg: float, **site: float) -> Body:
+    """The example at another place, on a roof that faces the equator."""
+    body = example("describe_climate")
+    face = body["faces"][0] | {"azimuth_deg": 180 if latitude_deg >= 0.0 else 0}
+    return body | {"site": {"latitude_deg": latitude_deg, "longitude_deg": longitude_deg} | site, "faces": [face]}
+
+
+def require_possible(answer: Any, latitude_deg: float) -> None:
+    """What holds for any year on land."""
+    horizontal, design = answer["horizontal"], answer["design_temperatures"]
+    months = horizontal["ghi_kwh_m2_by_month"]
+    assert 500.0 < horizontal["ghi_kwh_m2"]["value"] < 2700.0
+    assert 0.0 < horizontal["ghi_kwh_m2"]["low"] < horizontal["ghi_kwh_m2"]["value"] < horizontal["ghi_kwh_m2"]["high"]
+    # The most is a month without clouds in dry mountain air under a high sun.
+    assert all(0.0 <= month < 310.0 for month in months)
+    assert sum(months) == pytest.approx(horizontal["ghi_kwh_m2"]["value"], rel=1e-9)
+    assert 0.1 < horizontal["diffuse_share"] < 0.9
+    assert -75.0 < design["lowest_c"] < min(horizontal["temp_air_c_by_month"])
+    assert max(horizontal["temp_air_c_by_month"]) < design["highest_c"] < 60.0
+    assert all(1.5 < turbidity < 10.0 for turbidity in answer["linke_turbidity_by_month"])
+    (face,) = answer["faces"]
+    # Towards the equator a pitched roof gets more than the horizontal, but for the tropics and the darkest skies.
+    gain = face["in_plane_kwh_m2"]["value"] / horizontal["ghi_kwh_m2"]["value"]
+    assert (1.0 if abs(latitude_deg) > 35.0 else 0.85) < gain < 1.8
+    assert sum(face["energy_share_by_level"]) == pytest.approx(1.0, rel=1e-9)
+    assert min(face["energy_share_by_level"]) >= 0.0
+    year, *seasons = face["seasons"]
+    assert 250.0 < year["irradiance_w_m2"] < 900.0
+    assert sum(season["in_plane_kwh_m2"] for season in seasons) == pytest.approx(year["in_plane_kwh_m2"], rel=1e-9)
+    for season in seasons:
+        if season["module_power_w"] is not None:
+            assert 0.0 < season["module_power_w"] < 425.0
+            assert season["ratios"][0]["dc_ac_ratio"] == pytest.approx(season["module_power_w"] / 300.0, rel=1e-9)
+
+
+@given(st.sampled_from(LAND), numbers(-0.12, 0.12), numbers(-0.12, 0.12))
+def test_any_land_is_answered(client: FlaskClient, cell: tuple[float, float], north: float, east: float) -> None:
+    latitude_deg, longitude_deg = cell[0] + north, max(min(cell[1] + east, 180.0), -180.0)
+    answer = require_as_described(post(client, "describe_climate", at(latitude_deg, longitude_deg)), "describe_climate")
+    require_possible(answer, latitude_deg)
+
+
+@given(st.sampled_from(LAND), numbers(-450.0, 6000.0))
+def test_any_height_is_answered(client: FlaskClient, cell: tuple[float, float], elevation_m: float) -> None:
+    body = at(*cell, elevation_m=elevation_m)
+    answer = strict_json(post(client, "describe_climate", body))
+    assert answer["climate"]["elevation_m"] == elevation_m
+    assert 500.0 < answer["horizontal"]["ghi_kwh_m2"]["value"] < 2700.0
+    assert answer["design_temperatures"]["lowest_c"] < answer["design_temperatures"]["highest_c"]
+
+
+@given(st.sampled_from(LAND))
+def test_any_land_can_be_clipped_and_sized(client: FlaskClient, cell: tuple[float, float]) -> None:
+    for operation_id in ("size_pairings", "compute_clipping"):
+        body = example(operation_id) | {"site": {"latitude_deg": cell[0], "longitude_deg": cell[1]}}
+        assert post(client, operation_id, json.dumps(body)).status_code == 200
+
+
+@pytest.mark.parametrize(("latitude_deg", "longitude_deg"), ELSEWHERE.values(), ids=ELSEWHERE)
+@pytest.mark.parametrize("operation_id", ["describe_climate", "compute_clipping"])
+def test_sea_and_poles_say_what_to_send(
+    client: FlaskClient, operation_id: str, latitude_deg: float, longitude_deg: float
+) -> None:
+    body = example(operation_id) | {"site": {"latitude_deg": latitude_deg, "longitude_deg": longitude_deg}}
+    said = problem(post(client, operation_id, body), 422, "invalid-fields")
+    assert pointers(said) == {"/site/latitude_deg", "/site/longitude_deg"}
+    for error in said["errors"]:
+        for kind in ("monthly", "file", "hourly"):
+            assert f'kind "{kind}"' in error["allowed"]
+
+
+def test_a_wall_between_two_extremes_at_sea(client: FlaskClient) -> None:
+    """The electrical checks need no light: there the two temperatures are enough, and they are asked for."""
+    body = example("size_pairings") | {"site": {"latitude_deg": 30.0, "longitude_deg": -40.0}}
+    said = problem(post(client, "size_pairings", body), 422, "invalid-fields")
+    assert pointers(said) == {"/site/temp_lowest_c", "/site/temp_highest_c"}
+    body["site"] |= {"temp_lowest_c": 5, "temp_highest_c": 35}
+    assert post(client, "size_pairings", body).status_code == 200

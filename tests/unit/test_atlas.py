@@ -1,0 +1,138 @@
+from __future__ import annotations
+
+import statistics
+import time
+
+import numpy as np
+import pytest
+
+from wattpair_service.climate import atlas
+from wattpair_service.climate.atlas.grid import DATA, LEVELS, Grid, opened
+from wattpair_service.climate.atlas.records import LEVEL_RECORD
+from wattpair_service.climate.monthly import conditions as from_figures
+from wattpair_service.engineering.errors import WeatherError
+
+TROMSO, USHUAIA, MALTA, EVEREST = (69.65, 18.95), (-54.8, -68.3), (35.9, 14.5), (27.99, 86.9)
+SEA, NORTH_SEA, POLE, HAWAII = (30.0, -40.0), (56.0, 3.0), (-90.0, 0.0), (21.3, -157.9)
+
+
+@pytest.mark.parametrize(
+    ("place", "level_kwh_m2"), [((51.5, -0.1), 1010.0), ((33.45, -112.0), 2100.0), ((1.35, 103.8), 1600.0)]
+)
+def test_level_of_known_places(place: tuple[float, float], level_kwh_m2: float) -> None:
+    """London, Phoenix, Singapore; levels from memory."""
+    climate = atlas.at(*place)
+    assert climate.ghi_kwh_m2 == pytest.approx(level_kwh_m2, rel=0.08)
+
+
+def test_seasons_and_temperatures_are_a_places_own() -> None:
+    north, south = atlas.at(51.5, -0.1), atlas.at(-34.0, 18.6)
+    assert north.ghi_kwh_m2_by_month[5] > 6.0 * north.ghi_kwh_m2_by_month[11]
+    assert south.ghi_kwh_m2_by_month[11] > 2.0 * south.ghi_kwh_m2_by_month[5]
+    assert north.temp_mean_c_by_month[6] > 15.0 > 8.0 > north.temp_mean_c_by_month[0]
+    for climate in (north, south):
+        assert climate.temp_lowest_c < min(climate.temp_mean_c_by_month)
+        assert climate.temp_highest_c > max(climate.temp_mean_c_by_month)
+        assert 2.0 < min(climate.linke_turbidity_by_month) < max(climate.linke_turbidity_by_month) < 7.0
+        assert all(list(row) == sorted(row) for row in climate.clearness_by_month)
+
+
+def test_siberian_winter_is_colder_than_the_sources_scale() -> None:
+    yakutsk = atlas.at(62.0, 129.7)
+    assert yakutsk.temp_mean_c_by_month[0] < -30.0
+    assert 15.0 < yakutsk.temp_mean_c_by_month[6] < 24.0
+    assert yakutsk.temp_lowest_c < -50.0
+
+
+def test_height_moves_the_unsafe_end_only() -> None:
+    plain = atlas.at(46.5, 8.0)
+    high = atlas.at(46.5, 8.0, plain.map_elevation_m + 1000.0)
+    low = atlas.at(46.5, 8.0, plain.map_elevation_m - 1000.0)
+    assert high.temp_lowest_c == pytest.approx(plain.temp_lowest_c - 6.5)
+    assert high.temp_highest_c == plain.temp_highest_c
+    assert low.temp_highest_c == pytest.approx(plain.temp_highest_c + 6.5)
+    assert low.temp_lowest_c == plain.temp_lowest_c
+    assert high.temp_mean_c_by_month[0] == pytest.approx(plain.temp_mean_c_by_month[0] - 6.5)
+
+
+@pytest.mark.parametrize("place", [TROMSO, USHUAIA, MALTA, EVEREST, (-17.8, 178.0), (71.3, -156.8), (0.0, 10.0)])
+def test_year_has_the_climates_months(place: tuple[float, float]) -> None:
+    climate = atlas.at(*place)
+    year = atlas.conditions(climate)
+    sums = np.bincount(year.month - 1, weights=year.ghi_w_m2 * year.weight_h, minlength=12) / 1000.0
+    np.testing.assert_allclose(sums, climate.ghi_kwh_m2_by_month, rtol=1e-9)
+    assert year.weight_h.sum() == pytest.approx(8760.0)
+    assert np.count_nonzero(year.ghi_w_m2) <= 1500
+
+
+@pytest.mark.parametrize("place", [SEA, NORTH_SEA, POLE, HAWAII, (90.0, 10.0), (78.2, 15.6), (0.0, 180.0)])
+def test_places_without_data_say_what_to_send(place: tuple[float, float]) -> None:
+    with pytest.raises(atlas.NoClimateError, match=r"twelve monthly totals .* EPW or TMY3 file .* hourly arrays") as caught:
+        atlas.at(*place)
+    assert caught.value.fields == ("latitude_deg", "longitude_deg")
+
+
+@pytest.mark.parametrize("place", [(91.0, 0.0), (0.0, 180.5), (float("nan"), 0.0)])
+def test_coordinates_that_are_none(place: tuple[float, float]) -> None:
+    with pytest.raises(WeatherError, match="is possible"):
+        atlas.at(*place)
+
+
+def test_small_islands_are_marked_as_estimated() -> None:
+    assert "estimated" in atlas.at(*MALTA).source
+    assert atlas.at(*MALTA).ghi_error_share > atlas.at(51.5, -0.1).ghi_error_share
+    assert "estimated" not in atlas.at(51.5, -0.1).source
+
+
+def test_neighbouring_places_are_alike_across_the_date_line() -> None:
+    for one, other in (((66.4, 179.99), (66.4, -179.99)), ((48.0, 11.49), (48.0, 11.51))):
+        assert atlas.at(*one).ghi_kwh_m2 == pytest.approx(atlas.at(*other).ghi_kwh_m2, rel=0.03)
+
+
+def test_bilinear_between_cells_and_nearest_beyond() -> None:
+    records = np.zeros(2, dtype=LEVEL_RECORD)
+    row, column = 300, 0  # 15.125 N, 179.875 W
+    cells = np.array([row * 1440 + column, row * 1440 + 1439], dtype=np.int32)
+    grid = Grid(LEVELS, cells, records)
+    found, weight = grid.weights(15.125, 180.0, reach_km=50.0)
+    assert found.tolist() == [1, 0]
+    np.testing.assert_allclose(weight, 0.5)
+    found, weight = grid.weights(15.5, -179.875, reach_km=50.0)
+    assert found[0] == 0
+    assert weight[0] > 0.55
+    with pytest.raises(atlas.NoClimateError):
+        grid.weights(16.0, -179.875, reach_km=50.0)
+
+
+def test_files_are_small_and_mapped_not_loaded() -> None:
+    assert sum(path.stat().st_size for path in DATA.glob("*.npy")) < 5_000_000
+    for name in ("levels", "seasons", "days"):
+        grid = opened(name, LEVELS)
+        assert isinstance(grid.cells, np.memmap)
+        assert isinstance(grid.records, np.memmap)
+        assert np.all(np.diff(grid.cells) > 0)
+
+
+def test_a_year_cannot_be_changed_by_who_gets_it() -> None:
+    year = atlas.conditions(atlas.at(51.5, -0.1))
+    with pytest.raises(ValueError, match="read-only"):
+        year.ghi_w_m2[0] = 1.0
+
+
+def test_own_figures_take_the_place_of_the_climates() -> None:
+    climate = atlas.at(51.5, -0.1)
+    own = atlas.figures(climate)
+    assert from_figures(own).ghi_kwh_m2 == pytest.approx(climate.ghi_kwh_m2, rel=1e-9)
+
+
+def test_a_new_place_takes_milliseconds_and_a_known_one_less() -> None:
+    def seconds(latitude: float) -> float:
+        start = time.process_time()
+        atlas.conditions(atlas.at(latitude, 10.0))
+        return time.process_time() - start
+
+    seconds(46.0)
+    fresh = statistics.median(seconds(47.0 + 0.1 * step) for step in range(20))
+    again = statistics.median(seconds(47.0 + 0.1 * step) for step in range(20))
+    assert fresh < 0.020
+    assert again < 0.002

@@ -1,0 +1,74 @@
+"""Beam, diffuse and global light of a year must agree."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import numpy as np
+import pytest
+
+from tests.builders import real_weather
+from wattpair_service.climate.plausibility import CLOSURE_TOLERANCE_SHARE, require_plausible
+from wattpair_service.climate.sun import zenith_deg
+from wattpair_service.engineering.conditions import HourlyWeather
+from wattpair_service.engineering.errors import WeatherError
+
+
+def closed(beam: float = 1.0, diffuse: float = 1.0, whole: float = 1.0) -> HourlyWeather:
+    """The real year with parts that close exactly by its sun, each then multiplied."""
+    year = real_weather()
+    assert year.dni_w_m2 is not None
+    assert year.dhi_w_m2 is not None
+    cosine = np.maximum(np.cos(np.radians(zenith_deg(year))), 0.0)
+    ghi = year.dni_w_m2 * cosine + year.dhi_w_m2
+    return replace(year, dni_w_m2=beam * year.dni_w_m2, dhi_w_m2=diffuse * year.dhi_w_m2, ghi_w_m2=whole * ghi)
+
+
+def refusal(weather: HourlyWeather) -> WeatherError:
+    """What is said of a year."""
+    with pytest.raises(WeatherError) as error:
+        require_plausible(weather)
+    return error.value
+
+
+def test_a_closed_year_passes() -> None:
+    require_plausible(closed())
+    require_plausible(real_weather())
+
+
+@pytest.mark.parametrize("factors", [(0.0, 0.0, 1.0), (0.0, 1.0, 1.0), (1.0, 0.0, 1.0), (1.0, 1.0, 0.85), (0.8, 0.8, 1.0)])
+def test_parts_that_do_not_make_the_whole_are_refused(factors: tuple[float, float, float]) -> None:
+    error = refusal(closed(*factors))
+    assert error.fields == ("dni_w_m2", "dhi_w_m2")
+    assert "they must agree within 10% over the year" in str(error)
+
+
+def test_both_sums_are_told() -> None:
+    whole = closed().ghi_w_m2.sum() / 1000.0
+    assert f"add up to 0 kWh/m2 on the horizontal, the global light to {whole:.0f}" in str(refusal(closed(0.0, 0.0)))
+
+
+@pytest.mark.parametrize("side", [1.0, -1.0])
+def test_the_tolerance(side: float) -> None:
+    limit = 1.0 - CLOSURE_TOLERANCE_SHARE
+    require_plausible(closed(whole=(1.001 * limit) ** side))
+    assert "they must agree" in str(refusal(closed(whole=(0.999 * limit) ** side)))
+
+
+def test_global_light_alone_has_nothing_to_close() -> None:
+    require_plausible(replace(real_weather(), dni_w_m2=None, dhi_w_m2=None))
+
+
+def test_single_impossible_hours_are_named_and_do_not_pass_for_a_clock() -> None:
+    year = replace(real_weather(), dni_w_m2=None, dhi_w_m2=None)
+    for value in (99990.0, -9999.0, np.nan, np.inf):
+        ghi = year.ghi_w_m2.copy()
+        ghi[8:6000:240] = value
+        said = str(refusal(replace(year, ghi_w_m2=ghi)))
+        assert said.startswith("interval 8 is")
+        assert "25 of 8760 are impossible or missing" in said
+
+
+def test_a_year_in_the_dark_is_possible() -> None:
+    dark = np.zeros(8760)
+    require_plausible(replace(real_weather(), ghi_w_m2=dark, dni_w_m2=dark, dhi_w_m2=dark))

@@ -1,0 +1,253 @@
+"""The year at a site: five ways in, and what each says of itself."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import fields, replace
+from datetime import datetime
+from pathlib import Path
+
+import numpy as np
+import numpy.typing as npt
+import pytest
+
+from tests.builders import LATITUDE_DEG, LONGITUDE_DEG, TMY3, UTC_OFFSET_H, real_weather, real_year
+from tests.open_data import pvlib_bundled
+from wattpair_service.climate import atlas
+from wattpair_service.climate.site_year import SPLIT, SiteYear, nearest_station, site_year
+from wattpair_service.climate.stations import StationFolder
+from wattpair_service.climate.weather import (
+    BuiltInClimate,
+    FileWeather,
+    HourlyArrays,
+    MonthlyTotals,
+    NearestStation,
+    Weather,
+)
+from wattpair_service.engineering import findings
+from wattpair_service.engineering.conditions import Conditions
+from wattpair_service.engineering.electrical_checks import Site
+from wattpair_service.engineering.errors import WeatherError
+
+HERE = Site(LATITUDE_DEG, LONGITUDE_DEG, 273.0, None, None)
+AT_SEA = Site(LATITUDE_DEG, -40.0, 0.0, None, None)
+NOWHERE = StationFolder()
+FILE = FileWeather("tmy3", pvlib_bundled(TMY3))
+# A cloudy place at 51.5 degrees north, a dry one at 31 and a dark one at 64: invented.
+CLOUDY = (21.0, 36.0, 74.0, 114.0, 146.0, 150.0, 150.0, 128.0, 88.0, 52.0, 26.0, 16.0)
+SUNNY = (98.0, 108.0, 152.0, 186.0, 222.0, 232.0, 236.0, 214.0, 176.0, 138.0, 104.0, 90.0)
+DARK = (5.0, 21.0, 60.0, 105.0, 150.0, 155.0, 150.0, 108.0, 60.0, 25.0, 7.0, 2.0)
+MILD = (4.0, 5.0, 7.0, 9.0, 13.0, 16.0, 18.0, 18.0, 15.0, 11.0, 7.0, 5.0)
+MONTHLY = MonthlyTotals(CLOUDY, None)
+
+
+def arrays(count: int = 8760, offset_h: float = UTC_OFFSET_H) -> HourlyArrays:
+    """The real year, or the beginning of it, as arrays."""
+    year = real_weather()
+    sent = (year.ghi_w_m2, year.dni_w_m2, year.dhi_w_m2, year.temp_air_c, year.wind_speed_m_s)
+    ghi, dni, dhi, air, wind = (None if values is None else values[:count] for values in sent)
+    assert ghi is not None
+    assert air is not None
+    return HourlyArrays(datetime(2023, 1, 1, 1), offset_h, "end", ghi, dni, dhi, air, wind)
+
+
+@pytest.fixture(scope="module")
+def stations(tmp_path_factory: pytest.TempPathFactory) -> StationFolder:
+    """A folder with the file of the real year."""
+    folder: Path = tmp_path_factory.mktemp("stations")
+    (folder / "here.csv").write_text(pvlib_bundled(TMY3), encoding="iso-8859-1")
+    return StationFolder.read(folder, distance_max_km=100.0)
+
+
+KINDS: dict[str, Callable[[], Weather]] = {
+    "climate": BuiltInClimate,
+    "monthly": lambda: MONTHLY,
+    "station": NearestStation,
+    "hourly": arrays,
+    "file": lambda: FILE,
+}
+EVERY_KIND = pytest.mark.parametrize("kind", KINDS)
+
+
+def of_kind(kind: str, stations: StationFolder, site: Site = HERE) -> SiteYear:
+    """The year at a site by one of the ways in."""
+    return site_year(site, KINDS[kind](), stations)
+
+
+def month_sums(year: Conditions) -> npt.NDArray[np.float64]:
+    """Monthly horizontal irradiation [kWh/m2]."""
+    return np.bincount(year.month - 1, weights=year.ghi_w_m2 * year.weight_h, minlength=12) / 1000.0
+
+
+def names(year: SiteYear) -> set[str]:
+    """What was assumed."""
+    return {assumption.name for assumption in year.assumptions}
+
+
+@EVERY_KIND
+def test_every_way_ends_in_conditions_of_a_whole_year(stations: StationFolder, kind: str) -> None:
+    year = of_kind(kind, stations)
+    hours = np.bincount(year.conditions.month - 1, weights=year.conditions.weight_h, minlength=12)
+    assert hours.sum() == pytest.approx(8760.0, rel=1e-12)
+    np.testing.assert_allclose(hours, 24.0 * np.array([31, 28, 31, 30, 31, 30, 31, 31, 30, 31, 30, 31]), rtol=1e-12)
+    for field in fields(Conditions):
+        assert np.isfinite(getattr(year.conditions, field.name)).all(), field.name
+    assert year.conditions.ghi_kwh_m2 > 500.0
+    assert year.climate.kind == kind
+    assert year.climate.elevation_m == 273.0
+    assert (year.climate.station is not None) == (kind == "station")
+    assert (year.climate.level_error_share is not None) == (kind == "climate")
+    assert year.design.lowest_c < year.design.highest_c
+
+
+@EVERY_KIND
+def test_every_way_tells_what_happens_inside_the_hour(stations: StationFolder, kind: str) -> None:
+    year = of_kind(kind, stations)
+    spread = year.spread()
+    assert spread.origin == year.origin
+    assert year.origin == ("representative_days" if kind in ("climate", "monthly") else "measured_hourly")
+    assert spread.swing_share.shape == year.conditions.ghi_w_m2.shape
+
+
+@pytest.mark.parametrize("kind", ["station", "hourly", "file"])
+def test_the_same_hours_become_the_same_conditions(stations: StationFolder, kind: str) -> None:
+    found = of_kind(kind, stations).conditions
+    for field in fields(Conditions):
+        np.testing.assert_array_equal(getattr(found, field.name), getattr(real_year(), field.name))
+
+
+@pytest.mark.parametrize(
+    ("latitude_deg", "longitude_deg", "totals"),
+    [(51.5, -0.5, CLOUDY), (31.0, 9.0, SUNNY), (-31.0, 20.0, SUNNY[6:] + SUNNY[:6]), (64.0, 26.0, DARK)],
+)
+def test_monthly_totals_come_back_exactly(latitude_deg: float, longitude_deg: float, totals: tuple[float, ...]) -> None:
+    for temps in (None, MILD):
+        year = site_year(Site(latitude_deg, longitude_deg, None, None, None), MonthlyTotals(totals, temps), NOWHERE)
+        np.testing.assert_allclose(month_sums(year.conditions), totals, rtol=1e-9)
+        assert year.conditions.ghi_kwh_m2 == pytest.approx(sum(totals), rel=1e-9)
+
+
+def test_a_months_temperatures_are_the_callers_else_the_atlas() -> None:
+    site = Site(51.5, -0.5, None, None, None)
+    theirs, ours = (site_year(site, MonthlyTotals(CLOUDY, temps), NOWHERE) for temps in (MILD, None))
+    for year, means in ((theirs, MILD), (ours, atlas.at(51.5, -0.5).temp_mean_c_by_month)):
+        hours = np.bincount(year.conditions.month - 1, weights=year.conditions.weight_h)
+        found = np.bincount(year.conditions.month - 1, weights=year.conditions.weight_h * year.conditions.temp_air_c) / hours
+        np.testing.assert_allclose(found, means, atol=1.0)
+    assert names(ours) - names(theirs) == {"weather.temp_air_c_by_month"}
+    assert {"weather.linke_turbidity_by_month", "weather.wind_speed_m_s", "site.elevation_m"} <= names(theirs)
+
+
+def test_the_built_in_climate_is_the_atlas() -> None:
+    year, climate = of_kind("climate", NOWHERE), atlas.at(LATITUDE_DEG, LONGITUDE_DEG, 273.0)
+    np.testing.assert_allclose(month_sums(year.conditions), climate.ghi_kwh_m2_by_month, rtol=1e-9)
+    assert year.climate.source == climate.source
+    assert year.climate.level_error_share == climate.ghi_error_share
+    assert year.linke_turbidity_by_month == climate.linke_turbidity_by_month
+    assert findings.BUILT_IN_CLIMATE in year.cautions
+    assert of_kind("climate", NOWHERE).conditions is year.conditions, "a place seen before is kept"
+    assert of_kind("climate", NOWHERE).spread() is year.spread()
+
+
+@EVERY_KIND
+def test_a_height_that_is_left_out_is_the_maps_and_said(stations: StationFolder, kind: str) -> None:
+    left_out = of_kind(kind, stations, replace(HERE, elevation_m=None))
+    (assumed,) = (each for each in left_out.assumptions if each.name == "site.elevation_m")
+    height = atlas.at(LATITUDE_DEG, LONGITUDE_DEG).map_elevation_m
+    assert left_out.climate.elevation_m == height
+    assert (assumed.value, assumed.unit) == (round(height, 1), "m")
+    assert "built-in map" in assumed.source
+    assert "site.elevation_m" not in names(of_kind(kind, stations))
+
+
+def test_wind_that_is_left_out_is_said() -> None:
+    year = site_year(HERE, replace(arrays(), wind_speed_m_s=None), NOWHERE)
+    (assumed,) = year.assumptions
+    assert (assumed.name, assumed.value) == ("weather.wind_speed_m_s", 1.0)
+    assert set(year.conditions.wind_speed_m_s) == {1.0}
+
+
+def test_global_light_alone_is_split_and_said() -> None:
+    year = site_year(HERE, replace(arrays(), dni_w_m2=None, dhi_w_m2=None), NOWHERE)
+    assert year.origin == "measured_global_only"
+    assert SPLIT in year.method
+    assert SPLIT not in of_kind("hourly", NOWHERE).method
+
+
+@pytest.mark.parametrize("kind", ["hourly", "file"])
+def test_the_lights_origin_is_the_callers(kind: str) -> None:
+    weather = KINDS[kind]()
+    assert isinstance(weather, HourlyArrays | FileWeather)
+    assert site_year(HERE, replace(weather, origin="satellite_60_min"), NOWHERE).origin == "satellite_60_min"
+
+
+@pytest.mark.parametrize(
+    ("latitude_deg", "longitude_deg", "away_km"),
+    [(LATITUDE_DEG, LONGITUDE_DEG, 0), (36.5, LONGITUDE_DEG, 44), (37.1, LONGITUDE_DEG, 111), (LATITUDE_DEG, -78.95, 90)],
+)
+def test_a_file_says_how_far_from_the_site_it_was_taken(latitude_deg: float, longitude_deg: float, away_km: int) -> None:
+    year = site_year(Site(latitude_deg, longitude_deg, 0.0, None, None), FILE, NOWHERE)
+    assert f", {away_km} km from the site" in year.climate.source
+    assert any("light and air may differ" in caution for caution in year.cautions) == (away_km > 50)
+
+
+def test_the_nearest_station_is_told_whatever_the_weather(stations: StationFolder) -> None:
+    used = of_kind("station", stations).climate.station
+    assert used == nearest_station(HERE, stations)
+    assert used is not None
+    assert (used.name, used.height_difference_m) == ("here.csv", 0.0)
+    assert used.distance_km == pytest.approx(0.0, abs=1e-6)
+    assert nearest_station(AT_SEA, stations) is None
+
+
+def test_findings_of_the_year_join_those_of_a_result_once() -> None:
+    year = of_kind("climate", NOWHERE, replace(HERE, elevation_m=None))
+    result = findings.Result(
+        assumptions=(findings.Assumption("x", 1, None, "a test"),),
+        cautions=(findings.YIELD, findings.BUILT_IN_CLIMATE),
+        method=(findings.SUN_POSITION, year.method[0]),
+    )
+    joined = year.with_findings(result)
+    assert [assumption.name for assumption in joined.assumptions] == ["x", "site.elevation_m"]
+    assert joined.cautions == (findings.YIELD, findings.BUILT_IN_CLIMATE)
+    assert joined.method == (*year.method, findings.SUN_POSITION)
+
+
+BAD: dict[str, tuple[Site, Weather, tuple[str, ...], str]] = {
+    "sea": (AT_SEA, BuiltInClimate(), ("site/latitude_deg", "site/longitude_deg"), "send twelve monthly totals"),
+    "pole": (Site(-90.0, 0.0, None, None, None), BuiltInClimate(), ("site/latitude_deg", "site/longitude_deg"), "pole"),
+    "sea, by the month": (AT_SEA, MONTHLY, ("weather/temp_air_c_by_month",), "does not know this place"),
+    "eleven months": (HERE, MonthlyTotals(CLOUDY[:11], None), ("weather/ghi_kwh_m2_by_month",), "11 values; a year has twelve"),
+    "too bright": (
+        HERE, MonthlyTotals((*CLOUDY[:11], 200.0), None), ("weather/ghi_kwh_m2_by_month",), "month 12 has 200 kWh/m2",
+    ),
+    "no station": (HERE, NearestStation(), ("weather/kind",), "no usable station lies within 50 km"),
+    "hours": (HERE, arrays(8000), ("weather/ghi_w_m2",), "8000 values; a year from 2023 has 8760 hours"),
+    "file": (HERE, FileWeather("epw", "x"), ("weather/text",), "not a readable EPW file"),
+}  # fmt: skip
+
+
+@pytest.mark.parametrize(("site", "weather", "named", "says"), BAD.values(), ids=BAD)
+def test_what_cannot_be_used_is_named(site: Site, weather: Weather, named: tuple[str, ...], says: str) -> None:
+    with pytest.raises(WeatherError, match=says) as error:
+        site_year(site, weather, NOWHERE)
+    assert error.value.fields == named
+
+
+SEA_OFFSET_H = UTC_OFFSET_H + (-40.0 - LONGITUDE_DEG) / 15.0
+"""Moves the real year's clock to where the sun of 40 degrees west stands."""
+WITHOUT_MAP: dict[str, Callable[[], Weather]] = {
+    "monthly": lambda: MonthlyTotals(SUNNY, MILD),
+    "hourly": lambda: arrays(offset_h=SEA_OFFSET_H),
+    "file": lambda: FILE,
+}
+
+
+@pytest.mark.parametrize("kind", WITHOUT_MAP)
+def test_where_the_atlas_has_nothing_the_callers_weather_serves(kind: str) -> None:
+    year = site_year(replace(AT_SEA, elevation_m=None), WITHOUT_MAP[kind](), NOWHERE)
+    assert year.conditions.weight_h.sum() == pytest.approx(8760.0)
+    assert year.climate.elevation_m == 0.0
+    assert any((a.name, a.source) == ("site.elevation_m", "sea level") for a in year.assumptions)
+    assert (year.linke_turbidity_by_month is None) == (kind != "monthly")
+    assert np.isfinite(year.spread().linke_turbidity).all()

@@ -1,0 +1,222 @@
+"""`python -m tests.validation.minute_clipping FILE.csv.gz --latitude ... --longitude ... --elevation-m ...`.
+
+Clipping from measured minutes against the same from their hourly means, without and with the spread inside the hour. Columns of
+the file: time_utc (start of the minute), ghi, dni, dhi [W/m2], temp_air [degC].
+
+All three use the service's own transposition, reflection and cell temperature; the minutes' cell follows with an inertia of ten
+minutes. Power goes with the light and a temperature coefficient; the AC limit is the module's rated power over the ratio.
+"""
+
+from __future__ import annotations
+
+import argparse
+import json
+import sys
+from dataclasses import dataclass
+from pathlib import Path
+
+import numpy as np
+import numpy.typing as npt
+import pandas as pd
+
+from tests.validation.minutes import (
+    GAPS_NAMED,
+    WIND_M_S,
+    FileRefusedError,
+    Minutes,
+    Place,
+    Station,
+    conditions_of,
+    gaps,
+    read,
+    station,
+)
+from wattpair_service.engineering.cell_temperature import cell_temperature
+from wattpair_service.engineering.conditions import Conditions
+from wattpair_service.engineering.face_spread import FaceSpread, face_spread
+from wattpair_service.engineering.intra_hour import clipped_share_range
+from wattpair_service.engineering.plane_of_array import Face, PlaneOfArray, plane_of_array
+
+FloatArray = npt.NDArray[np.float64]
+BoolArray = npt.NDArray[np.bool_]
+
+POWER_COEFFICIENT_PER_K = -0.0034
+EFFICIENCY = 0.965  # of the conversion, the same at every power
+MOUNTING = "open_rack"
+ALBEDO = 0.2
+INERTIA_MIN = 10.0
+RATIOS = (1.1, 1.2, 1.3, 1.4, 1.5)
+FLOOR_W_M2 = 0.5
+
+
+@dataclass(frozen=True, slots=True)
+class Row:
+    """One ratio: clipped shares and the stated range, all in percent of the unlimited energy."""
+
+    dc_ac_ratio: float
+    minutes_percent: float
+    hourly_percent: float
+    spread_percent: float
+    low_percent: float
+    high_percent: float
+
+    @property
+    def inside(self) -> bool:
+        """Whether the range holds the truth."""
+        return self.low_percent <= self.minutes_percent <= self.high_percent
+
+
+def roof(tilt_deg: float, azimuth_deg: float) -> Face:
+    """A bare face."""
+    return Face("face", tilt_deg, azimuth_deg, 1, MOUNTING, 0.0, 0.0, ALBEDO, ())
+
+
+def minute_power(minutes: Minutes, face: Face) -> FloatArray:
+    """Power before the limit at each minute, over the module's rated power, shape (hours, 60)."""
+    flat = [
+        values.ravel()
+        for values in (
+            minutes.zenith_deg,
+            minutes.azimuth_deg,
+            minutes.ghi_w_m2,
+            minutes.dni_w_m2,
+            minutes.dhi_w_m2,
+            minutes.dni_extra_w_m2,
+            minutes.temp_air_c,
+        )
+    ]
+    lit = flat[4] + flat[3] > FLOOR_W_M2
+    plane = plane_of_array(conditions_of(*(values[lit] for values in flat)), face, transposition="perez_1990")
+    in_plane, effective = np.zeros(lit.size), np.zeros(lit.size)
+    in_plane[lit], effective[lit] = plane.global_w_m2, plane.effective_w_m2
+    temp_c = _with_inertia(_temp_cell(in_plane, flat[6]))
+    return _power(effective, temp_c).reshape(minutes.there.shape)
+
+
+def hour_power(conditions: Conditions, plane: PlaneOfArray) -> FloatArray:
+    """Power before the limit of each hour's means, over the module's rated power."""
+    return _power(plane.effective_w_m2, _temp_cell(plane.global_w_m2, conditions.temp_air_c))
+
+
+def _power(effective_w_m2: FloatArray, temp_cell_c: FloatArray) -> FloatArray:
+    return np.asarray(EFFICIENCY * effective_w_m2 / 1000.0 * (1.0 + POWER_COEFFICIENT_PER_K * (temp_cell_c - 25.0)))
+
+
+def _temp_cell(in_plane_w_m2: FloatArray, temp_air_c: FloatArray) -> FloatArray:
+    wind = np.full(in_plane_w_m2.size, WIND_M_S)
+    return cell_temperature(mounting=MOUNTING, irradiance_w_m2=in_plane_w_m2, temp_air_c=temp_air_c, wind_speed_m_s=wind)
+
+
+def _with_inertia(temp_c: FloatArray) -> FloatArray:
+    """The temperature behind a first-order delay."""
+    series = pd.Series(temp_c)
+    return series.ewm(alpha=1.0 - float(np.exp(-1.0 / INERTIA_MIN)), adjust=False).mean().to_numpy()
+
+
+def compare(measured: Station, face: Face, ratios: tuple[float, ...] = RATIOS) -> list[Row]:
+    """Clipped shares of one face at each ratio."""
+    minutes, usable = measured.minutes, measured.minutes.usable
+    truth = minute_power(minutes, face)
+    plane = plane_of_array(measured.conditions, face, transposition="perez_1990")
+    power = hour_power(measured.conditions, plane)
+    states = face_spread(
+        measured.conditions,
+        plane,
+        measured.spread,
+        face=face,
+        transposition="perez_1990",
+        power_coefficient_per_k=POWER_COEFFICIENT_PER_K,
+    )
+    rows = []
+    for ratio in ratios:
+        limit = 1.0 / ratio
+        true = _share(minutes.hourly(np.maximum(truth - limit, 0.0)), minutes.hourly(truth), usable)
+        hourly = _share(np.maximum(power - limit, 0.0), power, usable)
+        clipped = clipped_power_w(power, states, limit)
+        share = _share(clipped, power, usable)
+        low, high = clipped_share_range(share=share, hourly_share=hourly, spread=measured.spread)
+        rows.append(Row(ratio, *(100.0 * value for value in (true, hourly, share, low, high))))
+    return rows
+
+
+def clipped_power_w(power_w: FloatArray, states: FaceSpread, limit_w: float) -> FloatArray:
+    """Mean power over the limit in each hour, over the module's rated power; `power_w` is the hour's own."""
+    clipped = np.maximum(power_w - limit_w, 0.0)
+    inside = power_w[states.index][:, None] * states.power_ratio
+    clipped[states.index] = (np.maximum(inside - limit_w, 0.0) * states.weight).sum(axis=1)
+    return clipped
+
+
+def _share(clipped: FloatArray, power: FloatArray, usable: BoolArray) -> float:
+    whole = float(power[usable].sum())
+    return float(clipped[usable].sum()) / whole if whole > 0.0 else 0.0
+
+
+def errors(rows: list[Row], column: str) -> dict[str, float]:
+    """Bias, root mean square and largest error in points."""
+    error = np.array([getattr(row, column) - row.minutes_percent for row in rows])
+    worst = float(error[np.argmax(np.abs(error))])
+    return {"bias": float(error.mean()), "rmse": float(np.sqrt(np.mean(error**2))), "worst": worst}
+
+
+def summary(measured: Station, rows: list[Row]) -> dict[str, object]:
+    """Everything that the command says, as plain data."""
+    minutes = measured.minutes
+    return {
+        "hours_used": int(minutes.usable.sum()),
+        "daylight_minutes_there_share": minutes.coverage,
+        "longest_gaps_min": [{"start_utc": start, "minutes": length} for start, length in gaps(minutes)[:GAPS_NAMED]],
+        "linke_turbidity_mean": float(measured.spread.linke_turbidity[measured.spread.index].mean()),
+        "turbidity_from_data_share": measured.spread.inverted_share,
+        "rows": [
+            {
+                "dc_ac_ratio": row.dc_ac_ratio,
+                "clipped_minutes_percent": row.minutes_percent,
+                "clipped_hourly_percent": row.hourly_percent,
+                "clipped_spread_percent": row.spread_percent,
+                "range_percent": [row.low_percent, row.high_percent],
+                "range_holds": row.inside,
+            }
+            for row in rows
+        ],
+        "errors_points": {"hourly": errors(rows, "hourly_percent"), "spread": errors(rows, "spread_percent")},
+    }
+
+
+def main(arguments: list[str] | None = None) -> int:
+    """Run the command; 2 where the file is refused."""
+    parser = argparse.ArgumentParser(description="Clipping from minutes against hourly means without and with the spread.")
+    parser.add_argument("file", type=Path)
+    parser.add_argument("--latitude", type=float, required=True)
+    parser.add_argument("--longitude", type=float, required=True)
+    parser.add_argument("--elevation-m", type=float, required=True)
+    parser.add_argument("--tilt-deg", type=float, default=30.0)
+    parser.add_argument("--azimuth-deg", type=float, default=180.0)
+    parser.add_argument("--dc-ac-ratio", type=float, nargs="+", default=list(RATIOS))
+    parser.add_argument("--json", action="store_true")
+    options = parser.parse_args(arguments)
+    try:
+        measured = station(read(options.file), Place(options.latitude, options.longitude, options.elevation_m))
+    except FileRefusedError as refused:
+        print(json.dumps({"refused": str(refused)}) if options.json else f"refused: {refused}", file=sys.stderr)
+        return 2
+    rows = compare(measured, roof(options.tilt_deg, options.azimuth_deg), tuple(options.dc_ac_ratio))
+    found = summary(measured, rows)
+    if options.json:
+        print(json.dumps(found, indent=2))
+        return 0
+    print(f"{found['hours_used']} hours; {measured.minutes.coverage:.1%} of the daylight minutes are there")
+    for start, length in gaps(measured.minutes)[:GAPS_NAMED]:
+        print(f"  gap from {start}: {length} min")
+    print("ratio  minutes  hourly  spread      range")
+    for row in rows:
+        shares = f"{row.minutes_percent:8.2f}{row.hourly_percent:8.2f}{row.spread_percent:8.2f}"
+        print(f"{row.dc_ac_ratio:5.2f}{shares}  {row.low_percent:5.2f} to {row.high_percent:5.2f}")
+    for name in ("hourly", "spread"):
+        error = errors(rows, f"{name}_percent")
+        print(f"{name:6}: bias {error['bias']:+.2f}, RMSE {error['rmse']:.2f}, worst {error['worst']:+.2f} points")
+    return 0
+
+
+if __name__ == "__main__":
+    raise SystemExit(main())
