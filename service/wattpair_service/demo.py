@@ -219,10 +219,20 @@ def _verdicts(sizing: wattpair.SizingResult) -> Iterator[str]:
                 yield f"    {check.verdict}: {name} is {check.value:.4g} {check.unit}{limit}"
 
 
+PAPERS = ("commissioning_document", "network_operator_document")
+
+
 def _materials(materials: wattpair.BillOfMaterialsResult) -> Iterator[str]:
     yield "\nTo order, for the unit that delivers most among those that pass"
+    papers = [line for line in materials.lines if line.role in PAPERS]
     for line in materials.lines:
-        yield f"  {line.quantity:>4} {line.role.replace('_', ' '):34}{line.belongs_to or 'system':14}{line.derivation}"
+        if line.role not in PAPERS:
+            name = f"{line.quantity:>4} {'m ' if line.unit == 'm' else ''}{line.role.replace('_', ' ')}"
+            yield f"  {name:40}{line.specification or '':16}{line.belongs_to or 'system':14}{line.derivation}"
+    yield "\nPapers"
+    for line in papers:
+        yield f"  - {line.specification or line.role}: {line.derivation}"
+    yield "\nLoads and circuits"
     for mass in materials.masses:
         yield f"  {mass.face}: {mass.mass_kg:.0f} kg"
     yield f"  Circuits: {materials.circuit_rule}"

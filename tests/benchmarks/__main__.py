@@ -3,14 +3,17 @@
 from __future__ import annotations
 
 import argparse
+import itertools
 import json
 import statistics
 import time
 from collections.abc import Callable
-from dataclasses import asdict, dataclass
+from dataclasses import asdict, dataclass, replace
 
 from tests.open_data import amsterdam_epw
 from tests.validation.yields import module_420, roof_face, unit
+from wattpair_service.api import contract, selection
+from wattpair_service.app import create_app
 from wattpair_service.climate.files import from_text
 from wattpair_service.engineering.conditions import from_hourly
 from wattpair_service.engineering.dc_response import dc_response, with_states
@@ -19,6 +22,7 @@ from wattpair_service.engineering.face_spread import face_spread
 from wattpair_service.engineering.intra_hour import intra_hour_spread
 from wattpair_service.engineering.plane_of_array import plane_of_array
 from wattpair_service.engineering.single_diode import fit
+from wattpair_service.settings import Settings
 
 ROUNDS = 15
 
@@ -96,17 +100,63 @@ def spread_ratios() -> list[Ratio]:
     ]
 
 
+def selection_ratios() -> list[Ratio]:
+    """A selection on four faces with the built-in climate: what each further candidate adds, over the request with one.
+
+    Each request asks for another place, so that no climate is kept from the one before; then again for the same place. The
+    break-even needs two candidates, so that growth is counted from two to twenty.
+    """
+    client, places = create_app(Settings()).test_client(), itertools.count()
+
+    def body(count: int, pairs: str) -> str:
+        asked = contract.example(selection.OPERATION) | {"break_even_pairs": pairs}
+        asked["site"] = asked["site"] | {"latitude_deg": 0}
+        face, candidate = asked["faces"][0], asked["candidates"][0]
+        asked["faces"] = [face | {"name": f"{azimuth}", "azimuth_deg": azimuth} for azimuth in (90, 180, 270, 15)]
+        asked["candidates"] = [
+            candidate
+            | {"price": 90 + 3 * index}
+            | {"microinverter": candidate["microinverter"] | {"name": f"{index}", "ac_power_w": 280 + 6 * index}}
+            for index in range(count)
+        ]
+        return json.dumps(asked)
+
+    bodies = {(count, pairs): body(count, pairs) for count in (1, 2, 20) for pairs in ("recommended", "every")}
+
+    def ask(count: int, pairs: str, new_place: bool) -> None:
+        latitude = 46.0 + (0.01 * next(places) if new_place else 0.0)
+        sent = bodies[count, pairs].replace('"latitude_deg": 0', f'"latitude_deg": {latitude:.2f}')
+        answer = client.post(selection.OPERATION.path, data=sent, content_type="application/json")
+        assert answer.status_code == 200
+
+    found = []
+    for new_place in (True, False):
+        for pairs in ("recommended", "every"):
+            two, twenty = (
+                side_by_side(
+                    "",
+                    lambda count=count: ask(count, pairs, new_place),  # type: ignore[misc]  # noqa: B023  # called at once
+                    lambda: ask(1, pairs, new_place),  # noqa: B023  # called at once
+                )
+                for count in (2, 20)
+            )
+            where = "a new place" if new_place else "a place known before"
+            name = f"each further candidate of a selection over the first, {where}, break-even of {pairs} pairs"
+            found.append(replace(twenty, name=name, ratio=(twenty.ratio - two.ratio) / 18.0))
+    return found
+
+
 def main() -> int:
     """Measure and print."""
     parser = argparse.ArgumentParser(description="Ratios of processor time, measured side by side.")
     parser.add_argument("--json", action="store_true", help="print JSON")
     options = parser.parse_args()
-    ratios = spread_ratios()
+    ratios = [*spread_ratios(), *selection_ratios()]
     if options.json:
         print(json.dumps([asdict(ratio) for ratio in ratios], indent=2))
         return 0
     for ratio in ratios:
-        print(f"{ratio.ratio:8.2f}  {ratio.name}: {ratio.median_s * 1e3:.1f} ms over {ratio.against_median_s * 1e3:.1f} ms")
+        print(f"{ratio.ratio:8.3f}  {ratio.name}: {ratio.median_s * 1e3:.1f} ms over {ratio.against_median_s * 1e3:.1f} ms")
     return 0
 
 

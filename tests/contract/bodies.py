@@ -40,7 +40,7 @@ def full(operation_id: str, kind: str = "hourly") -> Body:
     if operation_id not in WEATHER_USERS:
         return body
     for name in ("faces", "microinverters"):
-        if len(body.get(name, ())) < 2:
+        if name in REQUESTS[operation_id]().fields and len(body.get(name, ())) < 2:
             body[name] = roof[name]
     place = {"latitude_deg": LATITUDE_DEG, "longitude_deg": LONGITUDE_DEG}
     return body | {"site": body["site"] | place, "weather": WEATHER[kind]()}

@@ -18,7 +18,8 @@ SHARED_ARRAY = 100
 INTERESTING: st.SearchStrategy[Any] = st.sampled_from(
     [0, -1, 1, 1e-300, 5e-324, 1e300, 10**30, 10**400, -0.0, 0.5, 90, 360, 8760, "", "0", "NaN", "hourly", "file", "epw",
      "climate", "monthly", "station",
-     "united_states", "code_table", "\ud800", "\x00", "é" * 100, True, False, None, [], {}, [[]], [{}], float("inf"),
+     "united_states", "code_table", "landscape", "10 mm2",
+     "\ud800", "\x00", "é" * 100, True, False, None, [], {}, [[]], [{}], float("inf"),
      float("nan")]
 )  # fmt: skip
 VALUES = st.one_of(
@@ -35,7 +36,9 @@ FIELDS = st.sampled_from(
      "efficiency_points", "european_efficiency_percent", "horizon", "mounting", "shading_share", "night_draw_w",
      "start_power_w", "weather", "phase_count", "device_rating_a", "continuous_current_factor", "spare_share",
      "units_per_trunk_max", "gateway_units_max", "modules_per_unit", "kind", "elevation_m", "albedo", "_schema",
-     "ghi_kwh_m2_by_month", "temp_air_c_by_month", "temp_lowest_c", "temp_highest_c", "origin", "ac_peak_power_w"]
+     "ghi_kwh_m2_by_month", "temp_air_c_by_month", "temp_lowest_c", "temp_highest_c", "origin", "ac_peak_power_w",
+     "region_rules", "price_book", "backup", "trunk_size", "supply_length_m", "conductor_table", "busbar_rating_a",
+     "row_module_counts", "area_m2", "width_m", "height_m", "obstructions", "orientation"]
 )  # fmt: skip
 
 

@@ -5,18 +5,25 @@ from __future__ import annotations
 import logging
 import math
 import threading
+import tomllib
 from collections.abc import Iterator
 from contextlib import contextmanager
 
 import pytest
 from werkzeug.serving import make_server
 
-from wattpair import Client, HourlyWeather
+from tests.sdk.contract import ROOT
+from wattpair import Client, Face, HourlyWeather, Microinverter, Module
 from wattpair_service.app import create_app
 from wattpair_service.settings import Settings
 
 PLACE: dict[str, float] = {"latitude_deg": 52.1, "longitude_deg": 5.2}
 SITE: dict[str, float] = {**PLACE, "temp_lowest_c": -16, "temp_highest_c": 36}
+
+DEMO = tomllib.loads((ROOT / "service" / "wattpair_service" / "equipment" / "demo.toml").read_text(encoding="utf-8"))
+MODULE = Module(**DEMO["module"])
+UNITS: list[Microinverter] = [Microinverter(**unit) for unit in DEMO["microinverters"]]
+FACES = [Face(**face) for face in DEMO["faces"]]
 
 
 @pytest.fixture(scope="session")

@@ -90,7 +90,10 @@ CHOICES = range(_alternatives_most(SCHEMAS))
 
 
 def sample(schema: Schema, choice: int = 0) -> Any:
-    """A value with every field of a schema; `choice` picks among alternatives. Its meaning is nobody's concern."""
+    """A value with every field of a schema; `choice` picks among alternatives. Its meaning is nobody's concern.
+
+    Texts are decimals, since only the client tells them apart from others.
+    """
     schema = resolved(schema)
     if "oneOf" in schema:
         return sample(schema["oneOf"][choice % len(schema["oneOf"])], choice)
@@ -103,5 +106,5 @@ def sample(schema: Schema, choice: int = 0) -> Any:
         return [sample(schema["items"], choice)] * 2
     if "enum" in schema:
         return schema["enum"][choice % len(schema["enum"])]
-    plain = {"string": "some text", "number": 1.5 + choice, "integer": 3 + choice, "boolean": True}
+    plain = {"string": "1.50", "number": 1.5 + choice, "integer": 3 + choice, "boolean": True}
     return next((value for kind, value in plain.items() if kind in types), {"any": ["value", None]})

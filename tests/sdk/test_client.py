@@ -21,7 +21,7 @@ import pytest
 import requests
 
 import wattpair
-from tests.sdk.conftest import PLACE, SITE, serving
+from tests.sdk.conftest import FACES, MODULE, PLACE, SITE, UNITS, serving
 from tests.sdk.contract import ROOT, Operation, operations
 from tests.sdk.recorder import recording
 from wattpair import (
@@ -29,12 +29,9 @@ from wattpair import (
     BuiltInClimate,
     Client,
     EfficiencyPoint,
-    Face,
-    FaceCount,
     HourlyWeather,
     InvalidFields,
     Microinverter,
-    Module,
     MonthlyTotals,
     NearestStation,
     NotFound,
@@ -43,10 +40,6 @@ from wattpair import (
 )
 from wattpair_service.settings import Settings
 
-DEMO = tomllib.loads((ROOT / "service" / "wattpair_service" / "equipment" / "demo.toml").read_text(encoding="utf-8"))
-MODULE = Module(**DEMO["module"])
-UNITS: list[Microinverter] = [Microinverter(**unit) for unit in DEMO["microinverters"]]
-FACES = [Face(**face) for face in DEMO["faces"]]
 GHI_KWH_M2_BY_MONTH = [20, 37, 76, 120, 155, 160, 158, 135, 92, 55, 25, 16]
 EXAMPLES = [(operation, example) for operation in operations() for example in operation.examples]
 
@@ -183,15 +176,6 @@ def test_clipping(client: Client, weather: HourlyWeather) -> None:
     assert by_hour.to_numpy().sum() == pytest.approx(year.year.clipping_kwh)
     assert list(year.months_to_frame().index) == list(range(1, 13))
     assert list(year.duration.to_frame().columns) == ["ac_power_w", "hours_h"]
-
-
-def test_materials(client: Client) -> None:
-    result = client.list_materials(
-        faces=[FaceCount(name="south", module_count=8)], unit_ac_current_a=1.5, module_mass_kg=21.3, unit_mass_kg=1.1
-    )
-    assert result.unit_count == 8
-    assert list(result.to_frame()["role"]) == [line.role for line in result.lines]
-    assert result.circuits_to_frame()["unit_count"].sum() == 8
 
 
 def test_any_ordered_numbers_do_as_weather(weather: HourlyWeather) -> None:

@@ -16,7 +16,7 @@ from hypothesis import strategies as st
 
 from tests.sdk.contract import Operation, operations, sample
 from tests.sdk.recorder import recording
-from wattpair import Client, FaceCount, HorizonPoint, HourlyWeather, Method, Microinverter, Problem, Site
+from wattpair import Client, FaceCount, HorizonPoint, HourlyWeather, Method, Microinverter, PricedLine, PriceItem, Problem, Site
 from wattpair.codec import Mismatch, decode, encode, hints_of
 
 OPERATIONS = [operation for operation in operations() if hasattr(Client, operation.name)]
@@ -203,3 +203,19 @@ def _places(value: Any) -> Iterator[tuple[Any, Any]]:
     for key, item in inner:
         yield value, key
         yield from _places(item)
+
+
+def test_decimals_are_texts_without_exponents() -> None:
+    assert encode(Decimal("1.2E+2"), Decimal) == "120"
+    assert encode(Decimal("0.10"), hints_of(PriceItem)["cost"]) == "0.10"
+    assert encode({"unknown": Decimal("0.10")}, Any) == {"unknown": "0.10"}
+    with pytest.raises(ValueError, match="/cost: NaN was given; allowed is a finite number"):
+        encode({"part_number": "A", "cost": Decimal("NaN")}, PriceItem)
+    with pytest.raises(TypeError, match=r"/cost: 0.1 \(float\) was given; allowed is a decimal or a text"):
+        encode({"part_number": "A", "cost": 0.1}, PriceItem)
+
+
+@pytest.mark.parametrize("value", ["", "1,5", "NaN", "Infinity", 1.5, 3, True, {}])
+def test_an_amount_that_is_no_decimal_is_refused(value: object) -> None:
+    with pytest.raises(Mismatch, match=r"^/net is .* where the contract says a finite decimal as a text$"):
+        decode({"part_number": None, "unit_price": "1.50", "net": value}, PricedLine)

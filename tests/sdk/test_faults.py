@@ -11,6 +11,7 @@ import pytest
 import requests
 
 from tests.sdk import fault_server as faults
+from tests.sdk.contract import operations, sample
 from tests.sdk.fault_server import FaultServer, answers
 from wattpair import (
     BadAnswer,
@@ -125,19 +126,8 @@ def test_a_certificate_that_does_not_fit_is_not_tried_again() -> None:
 @pytest.mark.parametrize("status", [429, 502, 503, 504])
 def test_a_busy_service_is_asked_again_with_the_same_bytes(status: int) -> None:
     busy = answers(problem(status), status, "application/problem+json")
-    bill = json.dumps(
-        {
-            "assumptions": [],
-            "cautions": [],
-            "method": [],
-            "lines": [],
-            "circuits": [],
-            "circuit_rule": "none",
-            "unit_count": 0,
-            "masses": [],
-            "mass_total_kg": 0,
-        }
-    ).encode()
+    (operation,) = (each for each in operations() if each.name == "list_materials")
+    bill = json.dumps(sample(operation.answer)).encode()
     with FaultServer(busy, busy, answers(bill)) as server, client_of(server.url) as (client, pauses):
         client.list_materials(faces=[], unit_ac_current_a=1, module_mass_kg=20, unit_mass_kg=1)
         assert pauses == [0.5, 1.0]

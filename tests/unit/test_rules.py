@@ -2,9 +2,22 @@
 
 from __future__ import annotations
 
+import json
+
 import pytest
 
-from wattpair_service.rules import DEFAULT_REGION, branch_circuit_rules, electrical_rules, regions
+from wattpair_service.api.region_schemas import RegionRulesSchema
+from wattpair_service.rules import (
+    DEFAULT_REGION,
+    branch_circuit_rules,
+    branch_circuit_rules_of,
+    conductor_tables,
+    connection_rules,
+    connection_rules_of,
+    electrical_rules,
+    region_data,
+    regions,
+)
 
 EVERY_REGION = pytest.mark.parametrize("region", regions())
 
@@ -51,3 +64,40 @@ def test_the_united_states_have_a_table() -> None:
 def test_an_unknown_region_has_no_rules(region: str) -> None:
     with pytest.raises(FileNotFoundError):
         electrical_rules(region)
+
+
+PLACES = ("australia", "germany", "great_britain", "international", "ireland", "netherlands", "united_states")
+
+
+def test_the_places_that_are_asked_for_are_there() -> None:
+    assert set(PLACES) <= set(regions())
+
+
+@EVERY_REGION
+def test_connection_rules_are_plausible_and_sourced(region: str) -> None:
+    rules = connection_rules(region)
+    assert rules.conductor_table in conductor_tables()
+    assert 100.0 <= rules.voltage_v <= 250.0
+    assert set(rules.phase_counts) <= {1, 2, 3}
+    assert list(rules.standard_devices_a) == sorted(set(rules.standard_devices_a))
+    assert branch_circuit_rules(region).device_rating_a in rules.standard_devices_a
+    sources = [rules.supply_source, rules.voltage_rise.source, rules.phase_difference_va.source, rules.residual_current_source]
+    sources += [rules.standard_devices_source, rules.documents_source, *(route.source for route in rules.routes)]
+    assert all(source.endswith(")") for source in sources), "it says how the values were obtained"
+    for limit in (rules.voltage_rise, rules.phase_difference_va):
+        assert limit.value is not None or "set by the network operator" in limit.source
+
+
+@EVERY_REGION
+def test_a_regions_file_is_what_a_request_may_send(region: str) -> None:
+    loaded = RegionRulesSchema().load(json.loads(json.dumps(region_data(region))))
+    assert connection_rules_of(region, loaded) == connection_rules(region)
+    assert branch_circuit_rules_of(loaded) == branch_circuit_rules(region)
+
+
+@pytest.mark.parametrize("name", conductor_tables())
+def test_thicker_conductors_resist_less(name: str) -> None:
+    table = conductor_tables()[name]
+    resistances = [conductor.resistance_ohm_km for conductor in table.conductors]
+    assert resistances == sorted(set(resistances), reverse=True)
+    assert table.source.endswith(")")

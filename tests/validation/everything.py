@@ -10,6 +10,8 @@ from tests.validation import (
     intra_hour,
     light,
     module_list,
+    money,
+    roof_to_meter,
     sap,
     temperature,
     trade_case,
@@ -31,3 +33,5 @@ def all_checks() -> Iterator[Check]:
     yield from conversion.checks()
     yield from yields.checks()
     yield from trade_case.checks()
+    yield from money.checks()
+    yield from roof_to_meter.checks()

@@ -13,8 +13,11 @@ import requests
 
 from wattpair import codec
 from wattpair.operations.bill_of_materials import BillOfMaterialsOperations
+from wattpair.operations.circuits import CircuitsOperations
 from wattpair.operations.clipping import ClippingOperations
 from wattpair.operations.health import HealthOperations
+from wattpair.operations.layout import LayoutOperations
+from wattpair.operations.selection import SelectionOperations
 from wattpair.operations.site_climate import SiteClimateOperations
 from wattpair.operations.sizing import SizingOperations
 from wattpair.transport import Transport
@@ -23,7 +26,16 @@ DEFAULT_TIMEOUT_S = (5.0, 60.0)
 DEFAULT_RETRIES = 2
 
 
-class Client(SiteClimateOperations, SizingOperations, ClippingOperations, BillOfMaterialsOperations, HealthOperations):
+class Client(
+    SiteClimateOperations,
+    SizingOperations,
+    ClippingOperations,
+    SelectionOperations,
+    LayoutOperations,
+    CircuitsOperations,
+    BillOfMaterialsOperations,
+    HealthOperations,
+):
     """A client of the wattpair service.
 
     All operations are pure calculations, so that every call may be repeated: the client does so by itself when a connection

@@ -10,6 +10,7 @@ import math
 from collections.abc import Callable, Collection, Iterator, Mapping, Sequence, Set
 from dataclasses import MISSING, Field, fields, is_dataclass
 from datetime import datetime
+from decimal import Decimal, InvalidOperation
 from functools import cache
 from numbers import Integral, Real
 from types import NoneType, UnionType
@@ -137,6 +138,12 @@ def _number(value: Any, pointer: str) -> Json:
     return number
 
 
+def _decimal(value: Any, pointer: str) -> Json:
+    if not value.is_finite():
+        raise ValueError(f"{pointer}: {value} was given; allowed is a finite number")
+    return format(value, "f")  # the service takes no exponents
+
+
 class _Scalar:
     """A kind of JSON value: the types that it is made from, and how."""
 
@@ -151,6 +158,7 @@ _SCALARS: dict[Any, _Scalar] = {
     int: _Scalar("a whole number", Integral, lambda value, _: int(value)),
     float: _Scalar("a number", Real, _number),
     str: _Scalar("a text", str, lambda value, _: str.__str__(value)),  # the text of an enumeration, not its name
+    Decimal: _Scalar("a decimal", Decimal, _decimal),  # a text in JSON, so that no digit is lost
     datetime: _Scalar("a datetime", datetime, lambda value, _: str(value.isoformat())),
 }
 _ANYTHING = (*_SCALARS, Mapping[str, Any], Collection[Any])
@@ -315,6 +323,16 @@ def _read_float(value: Any) -> float:
     raise Mismatch("a finite number", value)
 
 
+def _read_decimal(value: Any) -> Decimal:
+    try:
+        number = Decimal(value) if isinstance(value, str) else Decimal("NaN")
+    except InvalidOperation:
+        number = Decimal("NaN")
+    if not number.is_finite():
+        raise Mismatch("a finite decimal as a text", value)
+    return number
+
+
 def _exactly(kind: type, words: str) -> Reader:
     def read(value: Any) -> Any:
         if type(value) is not kind:
@@ -327,6 +345,7 @@ def _exactly(kind: type, words: str) -> Reader:
 _PLAIN: dict[Any, Reader] = {
     object: lambda value: value,
     float: _read_float,
+    Decimal: _read_decimal,
     int: _exactly(int, "a whole number"),
     str: _exactly(str, "a text"),
     bool: _exactly(bool, "true or false"),

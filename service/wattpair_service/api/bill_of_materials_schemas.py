@@ -2,77 +2,114 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
 from typing import Any
 
-from marshmallow import fields, post_load, validates_schema
+from marshmallow import ValidationError, fields, post_load, validates_schema
 
-from wattpair_service.api.fields import COMMON_PRACTICE, Assumed, Listed, Nested, Number, Text, WholeNumber
-from wattpair_service.api.place_schemas import FACES_MOST, require_different_names
-from wattpair_service.api.result_schemas import ResultSchema, many, number, text, whole
+from wattpair_service.api.circuits_schemas import (
+    BranchCircuitSchema,
+    CircuitFaceSchema,
+    CircuitFieldsSchema,
+    ConnectionSchema,
+    circuits_request,
+    require_different_named,
+)
+from wattpair_service.api.fields import COMMON_PRACTICE, Assumed, Flag, Listed, Nested, Number, WholeNumber
+from wattpair_service.api.place_schemas import FACES_MOST
+from wattpair_service.api.price_schemas import PriceBookSchema, PricesSchema
+from wattpair_service.api.result_schemas import ResultSchema, many, number, one, text, whole
 from wattpair_service.api.schema import InputSchema, OutputSchema
-from wattpair_service.api.sizing_schemas import region_field
-from wattpair_service.engineering.bill_of_materials import FaceCount, Order
-from wattpair_service.rules import branch_circuit_rules
+from wattpair_service.engineering.backup import BackupWish
+from wattpair_service.engineering.bill_lines import ROLES, FaceDetail, PartChoices
+from wattpair_service.engineering.bill_of_materials import Order
+from wattpair_service.engineering.dead_load import PartMasses
+from wattpair_service.engineering.spares import SparePolicy
 
-BY_REGION = "the region's rules"
+NO_RATE = "common practice, no source: no independent field failure rate was found"
 
 
-class FaceCountSchema(InputSchema):
+class FaceCountSchema(CircuitFaceSchema):
     """Modules on one face."""
 
-    name = Text("Name of the face; different from every other's", longest=100)
-    module_count = WholeNumber("Modules on the face", at_least=1, at_most=1000)
+    row_module_counts = Listed(
+        WholeNumber("Modules in the row", at_least=1, at_most=1000),
+        "Modules in each row, as a layout gives them: rails and clamps are then counted by row",
+        most=1000,
+        required=False,
+    )
+    area_m2 = Number("Area of the face, for its load", unit="m2", above=0, at_most=100000, required=False)
+
+    @validates_schema
+    def consistent(self, data: dict[str, Any], **_: Any) -> None:
+        """The rows hold the modules."""
+        rows = data["row_module_counts"]
+        if rows is not None and sum(rows) != data["module_count"]:
+            raise ValidationError(
+                f"rows that hold module_count modules together, which is {data['module_count']}", "row_module_counts"
+            )
+
+
+class BackupSchema(InputSchema):
+    """Output while the grid is out."""
+
+    wanted = Flag("Whether output in an outage is wanted", required=True)
+    grid_forming_units = Flag(
+        "Whether the microinverters can form a grid of their own, by their maker's word",
+        assumed=Assumed(False, "most microinverters follow a grid"),
+    )
 
     @post_load
-    def to_dataclass(self, data: dict[str, Any], **_: Any) -> FaceCount:
-        """The face for the core."""
-        return FaceCount(**data)
+    def to_dataclass(self, data: dict[str, Any], **_: Any) -> BackupWish:
+        """The wish for the core."""
+        return BackupWish(**data)
 
 
-class BillOfMaterialsRequestSchema(InputSchema):
+class BillOfMaterialsRequestSchema(CircuitFieldsSchema):
     """Counts, and what the parts depend on."""
 
-    faces = Listed(Nested(FaceCountSchema, "A face"), "The faces of the roof", most=FACES_MOST)
-    region = region_field()
-    phase_count = WholeNumber(
-        "Phases of the supply that the units are spread over",
-        at_least=1,
-        at_most=3,
-        assumed=Assumed(1, "a single-phase supply"),
-    )
-    unit_ac_current_a = Number("Rated AC current of one microinverter", unit="A", at_least=0.1, at_most=30)
-    modules_per_unit = WholeNumber(
-        "Modules on one microinverter", at_least=1, at_most=8, assumed=Assumed(1, "a unit for one module")
-    )
-    device_rating_a = Number(
-        "Rating of a branch circuit's protective device",
-        unit="A",
-        at_least=1,
-        at_most=125,
-        assumed=Assumed(None, BY_REGION),
-    )
-    continuous_current_factor = Number(
-        "Factor on the continuous current of a branch circuit", at_least=1, at_most=2, assumed=Assumed(None, BY_REGION)
-    )
-    units_per_trunk_max = WholeNumber(
-        "Most microinverters on one trunk cable, by its maker", at_least=1, at_most=100, required=False
-    )
-    trunk_feed = Text("Where a trunk is fed", choices=("end", "centre"), assumed=Assumed("end", "the simpler of the two"))
+    faces = Listed(Nested(FaceCountSchema, "A face"), "The faces of the roof, in the order of the trunk", most=FACES_MOST)
     gateway_units_max = WholeNumber(
         "Most microinverters on one communication gateway",
         at_least=1,
         at_most=1000,
         assumed=Assumed(49, COMMON_PRACTICE),
     )
+    spare_drops_per_circuit = WholeNumber(
+        "Drops of each trunk that stay empty and are capped", at_least=0, at_most=100, assumed=Assumed(0, "no drop stays empty")
+    )
+    no_dc_fault_current_declared = Flag(
+        "Whether the microinverters' maker declares that no smooth DC fault current arises",
+        assumed=Assumed(False, "no declaration, the safe side"),
+    )
+    current_transformer_secondary_a = Number(
+        "Rated secondary current of the current transformers",
+        unit="A",
+        at_least=0.01,
+        at_most=5,
+        assumed=Assumed(5.0, COMMON_PRACTICE),
+    )
     spare_share = Number(
-        "Spare microinverters as a share of those installed, 0 to 1",
+        "Spare microinverters as a share of those installed, 0 to 1; by expected failures where left out",
         at_least=0,
         at_most=1,
-        assumed=Assumed(0.02, COMMON_PRACTICE),
+        required=False,
     )
+    failure_rate_share_per_year = Number(
+        "Share of microinverters that fail in a year", at_least=0, at_most=1, assumed=Assumed(0.005, NO_RATE)
+    )
+    spare_horizon_years = WholeNumber(
+        "Years that the spares must last for", at_least=0, at_most=50, assumed=Assumed(25, COMMON_PRACTICE)
+    )
+    backup = Nested(BackupSchema, "Output in an outage; none where left out", required=False)
     module_mass_kg = Number("Mass of one module", unit="kg", at_least=0.5, at_most=80)
     unit_mass_kg = Number("Mass of one microinverter", unit="kg", at_least=0.1, at_most=50)
+    unit_bracket_mass_kg = Number(
+        "Mass of a microinverter's bracket",
+        unit="kg",
+        at_least=0,
+        at_most=20,
+        assumed=Assumed(0.0, "the bracket is weighed with the unit or the mounting"),
+    )
     mounting_mass_per_module_kg = Number(
         "Mass of rails, clamps and hooks for one module",
         unit="kg",
@@ -80,29 +117,59 @@ class BillOfMaterialsRequestSchema(InputSchema):
         at_most=50,
         assumed=Assumed(3.0, COMMON_PRACTICE),
     )
+    module_area_m2 = Number("Area of one module, for the load", unit="m2", at_least=0.04, at_most=6, required=False)
+    dead_load_guide_kg_m2 = Number(
+        "Dead load that is held for usual",
+        unit="kg/m2",
+        above=0,
+        at_most=1000,
+        assumed=Assumed(15.0, "usual dead load 10-15 kg/m2, from memory; a city form allows 19.5 kg/m2 (4 psf)"),
+    )
+    price_book = Nested(PriceBookSchema, "The caller's prices; none are given where left out", required=False)
 
     @validates_schema
     def consistent(self, data: dict[str, Any], **_: Any) -> None:
         """Names must differ."""
-        require_different_names(data, "faces")
+        require_different_named(data)
 
     @post_load
     def to_dataclass(self, data: dict[str, Any], **_: Any) -> Order:
         """The order for the core."""
-        rules = branch_circuit_rules(data.pop("region"))
-        given = {
-            name: value for name in ("device_rating_a", "continuous_current_factor") if (value := data.pop(name)) is not None
-        }
-        if given:
-            rules = replace(rules, **given, source=f"{' and '.join(given)} from the request; else {rules.source}")
-        return Order(**data | {"faces": tuple(data["faces"])}, rules=rules)
+        return Order(
+            circuits=circuits_request(data),
+            details=tuple(
+                FaceDetail(None if face["row_module_counts"] is None else tuple(face["row_module_counts"]), face["area_m2"])
+                for face in data["faces"]
+            ),
+            choices=PartChoices(
+                gateway_units_max=data["gateway_units_max"],
+                spare_drops_per_circuit=data["spare_drops_per_circuit"],
+                transformer_secondary_a=data["current_transformer_secondary_a"],
+                no_dc_fault_current_declared=data["no_dc_fault_current_declared"],
+            ),
+            spares=SparePolicy(data["spare_share"], data["failure_rate_share_per_year"], data["spare_horizon_years"]),
+            backup=data["backup"] or BackupWish(wanted=False, grid_forming_units=False),
+            masses=PartMasses(
+                module_kg=data["module_mass_kg"],
+                unit_kg=data["unit_mass_kg"],
+                unit_bracket_kg=data["unit_bracket_mass_kg"],
+                mounting_per_module_kg=data["mounting_mass_per_module_kg"],
+                module_area_m2=data["module_area_m2"],
+                guide_kg_m2=data["dead_load_guide_kg_m2"],
+            ),
+            price_book=data["price_book"],
+        )
 
 
 class BillLineSchema(OutputSchema):
     """One line of the bill."""
 
-    role = text("Role of the part, the same word each time")
-    quantity = whole("Pieces to order")
+    role = text("Role of the part, the same word each time", ROLES)
+    quantity = whole("How much to order, in `unit`")
+    unit = text("Unit of the quantity", ("piece", "m"))
+    specification = fields.String(
+        required=True, allow_none=True, metadata={"description": "Size, rating, type or name; null where the role says it all"}
+    )
     scope = text("What the part belongs to", ("face", "circuit", "system"))
     belongs_to = fields.String(
         required=True, allow_none=True, metadata={"description": "Name of that face or circuit; null for the system"}
@@ -110,30 +177,57 @@ class BillLineSchema(OutputSchema):
     derivation = text("How the quantity came about")
 
 
-class BranchCircuitSchema(OutputSchema):
-    """One branch circuit."""
-
-    name = text("Name of the circuit")
-    face = text("Face that it serves")
-    unit_count = whole("Microinverters on it")
-    phase = whole("Phase, 1 to 3")
-    current_a = number("Rated current of all its units", "A")
-    device_rating_a = number("Rating of its protective device", "A")
-
-
 class FaceMassSchema(OutputSchema):
     """Dead load of a face."""
 
     face = text("Name of the face")
-    mass_kg = number("Mass of modules, microinverters and mounting", "kg")
+    mass_kg = number("Mass of modules, microinverters, brackets and mounting", "kg")
+    load_modules_kg_m2 = number("Mass over the area of the modules; null without module_area_m2", "kg/m2", nullable=True)
+    load_face_kg_m2 = number("Mass over the area of the face; null without its area_m2", "kg/m2", nullable=True)
+    within_guide = fields.Boolean(
+        required=True,
+        allow_none=True,
+        metadata={"description": "Whether the larger load is within the guide value; null without an area"},
+    )
+
+
+class SparesSchema(OutputSchema):
+    """Spare microinverters."""
+
+    expected_failures = number("Microinverters that are expected to fail over the horizon")
+    probability_of_any = number("Probability that at least one fails, 0 to 1")
+    spare_count = whole("Spares on the bill")
+    derivation = text("How their number came about")
+
+
+class BackupPartSchema(OutputSchema):
+    """A part that backup needs."""
+
+    role = text("Role of the part")
+    reason = text("Why it is needed")
+
+
+class BackupResultSchema(OutputSchema):
+    """What happens in an outage."""
+
+    works_in_outage = fields.Boolean(required=True, metadata={"description": "Whether there is output in an outage"})
+    explanation = text("The same in plain words")
+    parts = many(BackupPartSchema, "Parts that are then needed")
 
 
 class BillOfMaterialsResultSchema(ResultSchema):
-    """The bill, its circuits and its masses."""
+    """The bill, its circuits, its masses and its prices."""
 
     lines = many(BillLineSchema, "Parts in the order of installation: faces, then circuits, then the system")
     circuits = many(BranchCircuitSchema, "Branch circuits")
     circuit_rule = text("Rule by which the circuits were divided, with its source")
     unit_count = whole("Microinverters without spares")
-    masses = many(FaceMassSchema, "Dead load by face")
+    masses = many(FaceMassSchema, "Dead load by face; wind and snow are not covered")
     mass_total_kg = number("Dead load of the roof", "kg")
+    dead_load_guide_kg_m2 = number("Guide value that loads were held against", "kg/m2")
+    spares = one(SparesSchema, "Spare microinverters")
+    backup = one(BackupResultSchema, "Output in an outage")
+    connection = one(ConnectionSchema, "The connection route")
+    prices = fields.Nested(
+        PricesSchema, required=True, allow_none=True, metadata={"description": "Prices; null without a price book"}
+    )

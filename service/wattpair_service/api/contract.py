@@ -115,7 +115,13 @@ def _operation(operation: Operation) -> dict[str, Any]:
             "200": {
                 "description": "The result.",
                 "headers": {"X-Request-ID": _REQUEST_ID},
-                "content": {"application/json": {"schema": operation.response}},
+                "content": {
+                    "application/json": {"schema": operation.response},
+                    **{
+                        media_type: {"schema": {"type": "string", "description": export.description}}
+                        for media_type, export in operation.exports.items()
+                    },
+                },
             },
             **{status: name for status, (name, _) in PROBLEMS.items()},
         },

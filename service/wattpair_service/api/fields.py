@@ -121,6 +121,21 @@ class WholeNumber(Number):
         return int(value)
 
 
+class Flag(fields.Boolean):
+    """A JSON true or false."""
+
+    allowed = "true or false"
+
+    def __init__(self, description: str, *, assumed: Assumed | None = None, required: bool = False) -> None:
+        super().__init__(**_options(assumed, required, description, None))
+        self.assumed = assumed
+
+    def _deserialize(self, value: Any, attr: str | None, data: Mapping[str, Any] | None, **kwargs: Any) -> Any:
+        if not isinstance(value, bool):
+            raise ValidationError(self.allowed)
+        return value
+
+
 class NumberArray(fields.Field[Any]):
     """An array of finite numbers, loaded at once but checked one by one."""
 

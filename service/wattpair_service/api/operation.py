@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
-from dataclasses import dataclass, replace
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass, field, replace
 from typing import Any
 
 from flask import Flask, Response, request
@@ -16,13 +16,24 @@ from wattpair_service.api.schema import InputSchema, OutputSchema, assumptions_o
 from wattpair_service.climate.stations import StationFolder
 from wattpair_service.engineering.errors import EngineeringError
 
+JSON = "application/json"
+
+
+@dataclass(frozen=True, slots=True)
+class Export:
+    """Another form of an answer, for those whose Accept asks for it: what writes it, and its full content type."""
+
+    write: Callable[[dict[str, Any]], str]
+    content_type: str
+    description: str
+
 
 @dataclass(frozen=True, slots=True)
 class Operation:
     """A pure calculation behind a POST: what it takes, what it gives, and how it is described to its users.
 
     `handle` takes the dataclass that `request` loads and the operator's stations, and returns the dataclass that `response`
-    dumps, a `findings.Result`.
+    dumps, a `findings.Result`. `exports` are further forms of the answer by their media type.
     """
 
     path: str
@@ -32,6 +43,7 @@ class Operation:
     request: type[InputSchema]
     response: type[OutputSchema]
     handle: Callable[[Any, StationFolder], Any]
+    exports: Mapping[str, Export] = field(default_factory=dict)
 
 
 def answer(
@@ -56,6 +68,14 @@ def register(app: Flask, operation: Operation, stations: StationFolder) -> None:
 
     def view() -> Response:
         body = answer(operation, request_schema, response_schema, json_object(request), stations)
-        return Response(dumps(body), content_type="application/json")
+        wanted = request.accept_mimetypes.best_match([JSON, *operation.exports], default=JSON) or JSON
+        if wanted == JSON:
+            response = Response(dumps(body), content_type=JSON)
+        else:
+            export = operation.exports[wanted]
+            response = Response(export.write(body), content_type=export.content_type)
+        if operation.exports:
+            response.vary.add("Accept")
+        return response
 
     app.add_url_rule(operation.path, operation.operation_id, view, methods=["POST"])

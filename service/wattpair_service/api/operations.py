@@ -5,7 +5,7 @@ from __future__ import annotations
 from flask import Flask, Response
 from flask.json import dumps
 
-from wattpair_service.api import bill_of_materials, clipping, site_climate, sizing
+from wattpair_service.api import bill_of_materials, circuits, clipping, layout, selection, site_climate, sizing
 from wattpair_service.api.operation import Operation
 from wattpair_service.climate import atlas
 from wattpair_service.climate.stations import StationFolder
@@ -14,6 +14,9 @@ OPERATIONS: tuple[Operation, ...] = (
     site_climate.OPERATION,
     sizing.OPERATION,
     clipping.OPERATION,
+    selection.OPERATION,
+    layout.OPERATION,
+    circuits.OPERATION,
     bill_of_materials.OPERATION,
 )
 

@@ -1,91 +1,41 @@
-"""What has to be ordered, from counts.
-
-Each line says how its quantity came about and which face or circuit it belongs to. Neglected here: cable cross-sections,
-voltage rise, fixings by length of rail, and units that serve modules of two faces.
-"""
+"""What has to be ordered for a roof, what it weighs, and what it comes to with the caller's prices."""
 
 from __future__ import annotations
 
-from collections.abc import Iterator
 from dataclasses import dataclass
-from math import ceil, floor
-from typing import Literal
 
 from wattpair_service.engineering import findings
-from wattpair_service.engineering.errors import EngineeringError
+from wattpair_service.engineering.backup import Backup, BackupWish, backup
+from wattpair_service.engineering.bill_lines import PAPERS, BillLine, FaceDetail, PartChoices, Plan, bill_lines
+from wattpair_service.engineering.branch_circuits import BranchCircuit, rule_in_words, split
+from wattpair_service.engineering.circuits import CircuitsRequest, connection_of, rises_of, trunk_caution
+from wattpair_service.engineering.connection import Connection
+from wattpair_service.engineering.dead_load import FaceMass, PartMasses, face_mass
+from wattpair_service.engineering.prices import PriceBook, Prices, priced
+from wattpair_service.engineering.spares import SparePolicy, Spares, spares
 
-Scope = Literal["face", "circuit", "system"]
-
-
-@dataclass(frozen=True, slots=True)
-class BranchCircuitRules:
-    """What a code asks of an AC branch circuit. The rated output current times the factor must not exceed the device."""
-
-    device_rating_a: float
-    continuous_current_factor: float
-    source: str
-
-
-@dataclass(frozen=True, slots=True)
-class FaceCount:
-    """Modules on one face."""
-
-    name: str
-    module_count: int
+NO_HOME_RUN = "No length of a home run was given: its cable is not on the bill."
+MISSING_PRICES = "Some parts have no price: the totals leave them out."
+BUSBAR_OR_BALANCE = "A check of the connection fails: see `connection.checks` before ordering."
+TOO_HEAVY = "A face weighs more than the guide value: have a structural engineer look at it before ordering."
 
 
 @dataclass(frozen=True, slots=True)
 class Order:
-    """Everything that the counts depend on. Masses in kg; shares 0 to 1."""
+    """Everything that the bill depends on; `details` stand in the order of the faces."""
 
-    faces: tuple[FaceCount, ...]
-    phase_count: int
-    unit_ac_current_a: float
-    modules_per_unit: int
-    rules: BranchCircuitRules
-    units_per_trunk_max: int | None
-    trunk_feed: str
-    gateway_units_max: int
-    spare_share: float
-    module_mass_kg: float
-    unit_mass_kg: float
-    mounting_mass_per_module_kg: float
-
-
-@dataclass(frozen=True, slots=True)
-class BranchCircuit:
-    """One AC circuit of units on one face behind one protective device."""
-
-    name: str
-    face: str
-    unit_count: int
-    phase: int
-    current_a: float
-    device_rating_a: float
-
-
-@dataclass(frozen=True, slots=True)
-class BillLine:
-    """One line to order. `belongs_to` is the face's or circuit's name, None for the system as a whole."""
-
-    role: str
-    quantity: int
-    scope: Scope
-    belongs_to: str | None
-    derivation: str
-
-
-@dataclass(frozen=True, slots=True)
-class FaceMass:
-    """What a face's modules, units and mounting weigh [kg]."""
-
-    face: str
-    mass_kg: float
+    circuits: CircuitsRequest
+    details: tuple[FaceDetail, ...]
+    choices: PartChoices
+    spares: SparePolicy
+    backup: BackupWish
+    masses: PartMasses
+    price_book: PriceBook | None
 
 
 @dataclass(frozen=True, slots=True, eq=False)
 class BillOfMaterials(findings.Result):
-    """Lines in the order of installation, the circuits behind them, and masses."""
+    """Lines in the order of installation, the circuits behind them, masses and prices."""
 
     lines: tuple[BillLine, ...]
     circuits: tuple[BranchCircuit, ...]
@@ -93,120 +43,75 @@ class BillOfMaterials(findings.Result):
     unit_count: int
     masses: tuple[FaceMass, ...]
     mass_total_kg: float
+    dead_load_guide_kg_m2: float
+    spares: Spares
+    backup: Backup
+    connection: Connection
+    prices: Prices | None
 
 
-def units_per_circuit(order: Order) -> int:
-    """Most units that one branch circuit may carry: by its device, and by its trunk cable where a limit is given.
+def bill_of_materials(order: Order) -> BillOfMaterials:
+    """Lines, circuits, masses and prices of an order.
+
+    Quantities are whole and never negative; the units over all circuits equal the units of all faces.
 
     Raises
     ------
     EngineeringError
-        Not even one unit fits on the device.
+        As `circuits.circuits`.
     """
-    # Rounding must not cost a unit that fits exactly.
-    by_device = floor(order.rules.device_rating_a / order.rules.continuous_current_factor / order.unit_ac_current_a + 1e-9)
-    if by_device < 1:
-        raise EngineeringError(
-            f"one microinverter of {order.unit_ac_current_a:g} A times {order.rules.continuous_current_factor:g} exceeds the "
-            f"protective device of {order.rules.device_rating_a:g} A; a larger device is needed",
-            ("unit_ac_current_a",),
+    request = order.circuits
+    request.rules.require_phases(request.phase_count)
+    made = split(request.split_request())
+    unit_count = sum(circuit.unit_count for circuit in made)
+    plan = Plan(
+        request=request,
+        details=order.details,
+        choices=order.choices,
+        circuits=made,
+        rises=rises_of(request, made),
+        connection=connection_of(request, made),
+        spares=spares(unit_count, order.spares),
+        backup=backup(order.backup),
+    )
+    lines = bill_lines(plan)
+    masses = tuple(
+        face_mass(
+            face.name, module_count=face.module_count, unit_count=units.unit_count, area_m2=detail.area_m2, masses=order.masses
         )
-    return by_device if order.units_per_trunk_max is None else min(by_device, order.units_per_trunk_max)
-
-
-def bill_of_materials(order: Order) -> BillOfMaterials:
-    """Lines, circuits and masses of an order.
-
-    Quantities are whole and never negative; the units over all circuits equal the units of all faces.
-    """
-    circuits = _circuits(order)
-    unit_count = sum(circuit.unit_count for circuit in circuits)
-    masses = tuple(FaceMass(face.name, _face_mass_kg(order, face)) for face in order.faces)
+        for face, units, detail in zip(request.faces, request.face_units(), order.details, strict=True)
+    )
+    prices = None if order.price_book is None else priced(lines, order.price_book, PAPERS)
     return BillOfMaterials(
-        lines=tuple(line for line in _lines(order, circuits, unit_count) if line.quantity > 0),
-        circuits=circuits,
-        circuit_rule=(
-            f"at most {units_per_circuit(order)} units of {order.unit_ac_current_a:.3g} A: current times "
-            f"{order.rules.continuous_current_factor:g} within a device of {order.rules.device_rating_a:g} A"
-            + ("" if order.units_per_trunk_max is None else f", and at most {order.units_per_trunk_max} on a trunk")
-            + f" ({order.rules.source})"
-        ),
+        lines=lines,
+        circuits=made,
+        circuit_rule=rule_in_words(request.split_request()),
         unit_count=unit_count,
         masses=masses,
         mass_total_kg=sum(mass.mass_kg for mass in masses),
-        cautions=(*findings.ORDER_CAUTIONS, *((findings.TRUNK_LIMIT,) if order.units_per_trunk_max is None else ())),
-        method=(findings.COUNTING,),
+        dead_load_guide_kg_m2=order.masses.guide_kg_m2,
+        spares=plan.spares,
+        backup=plan.backup,
+        connection=plan.connection,
+        prices=prices,
+        cautions=(*findings.ORDER_CAUTIONS, *_further_cautions(plan, masses, prices)),
+        method=(
+            findings.COUNTING,
+            findings.VOLTAGE_RISE,
+            findings.CONNECTION_ROUTE,
+            findings.SPARES,
+            findings.DEAD_LOAD,
+            *(() if prices is None else (findings.PRICES,)),
+        ),
     )
 
 
-def _face_units(order: Order, face: FaceCount) -> int:
-    return ceil(face.module_count / order.modules_per_unit)
-
-
-def _face_mass_kg(order: Order, face: FaceCount) -> float:
-    per_module = order.module_mass_kg + order.mounting_mass_per_module_kg
-    return face.module_count * per_module + _face_units(order, face) * order.unit_mass_kg
-
-
-def _circuits(order: Order) -> tuple[BranchCircuit, ...]:
-    """Fewest circuits on each face, as even as whole units allow, each on the phase with the fewest units so far."""
-    most = units_per_circuit(order)
-    load = [0] * order.phase_count
-    circuits: list[BranchCircuit] = []
-    for face in order.faces:
-        units = _face_units(order, face)
-        count = ceil(units / most)
-        for index in range(count):
-            share = units // count + (index < units % count)
-            phase = load.index(min(load))
-            load[phase] += share
-            circuits.append(
-                BranchCircuit(
-                    name=f"circuit {len(circuits) + 1}",
-                    face=face.name,
-                    unit_count=share,
-                    phase=phase + 1,
-                    current_a=share * order.unit_ac_current_a,
-                    device_rating_a=order.rules.device_rating_a,
-                )
-            )
-    return tuple(circuits)
-
-
-def _lines(order: Order, circuits: tuple[BranchCircuit, ...], unit_count: int) -> Iterator[BillLine]:
-    for face in order.faces:
-        units = _face_units(order, face)
-        yield BillLine("module", face.module_count, "face", face.name, "as given for the face")
-        on_each = f"{face.module_count} modules, {order.modules_per_unit} on each unit"
-        yield BillLine("microinverter", units, "face", face.name, on_each)
-        yield BillLine("mounting_set", face.module_count, "face", face.name, "one for each module")
-    caps = 2 if order.trunk_feed == "centre" else 1
-    for circuit in circuits:
-        yield BillLine("trunk_cable_section", circuit.unit_count, "circuit", circuit.name, "one for each microinverter")
-        yield BillLine("trunk_end_cap", caps, "circuit", circuit.name, f"trunk fed at its {order.trunk_feed}")
-        yield BillLine("branch_circuit_protective_device", 1, "circuit", circuit.name, _device_derivation(order, circuit))
-    yield BillLine("ac_isolator", 1, "system", None, "one for the whole system, at the supply")
-    yield BillLine(
-        "communication_gateway",
-        ceil(unit_count / order.gateway_units_max),
-        "system",
-        None,
-        f"{unit_count} microinverters, up to {order.gateway_units_max} on each",
+def _further_cautions(plan: Plan, masses: tuple[FaceMass, ...], prices: Prices | None) -> tuple[str, ...]:
+    """What this bill in particular must be read with."""
+    told = (
+        (plan.request.wiring.home_run_length_m == 0.0, NO_HOME_RUN),
+        (any(check.meets is False for check in plan.connection.checks), BUSBAR_OR_BALANCE),
+        (any(mass.within_guide is False for mass in masses), TOO_HEAVY),
+        (prices is not None and not prices.complete, MISSING_PRICES),
     )
-    yield BillLine("current_transformer_production", order.phase_count, "system", None, "one for each phase")
-    yield BillLine("current_transformer_grid", order.phase_count, "system", None, "one for each phase")
-    yield BillLine(
-        "microinverter_spare",
-        ceil(unit_count * order.spare_share - 1e-9),
-        "system",
-        None,
-        f"{order.spare_share * 100:g} % of {unit_count}, rounded up",
-    )
-
-
-def _device_derivation(order: Order, circuit: BranchCircuit) -> str:
-    factor = order.rules.continuous_current_factor
-    return (
-        f"{circuit.device_rating_a:g} A: {circuit.unit_count} x {order.unit_ac_current_a:.3g} A = {circuit.current_a:.3g} A, "
-        f"times {factor:g} is {circuit.current_a * factor:.3g} A"
-    )
+    return (*trunk_caution(plan.request), *(words for holds, words in told if holds))

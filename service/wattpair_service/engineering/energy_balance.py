@@ -109,8 +109,8 @@ class PairingYear:
 
 
 @dataclass(frozen=True, slots=True, eq=False)
-class _Powers:
-    """Power at each point after each step [W]."""
+class StepPowers:
+    """Power of one module at each point after each step [W]."""
 
     available: FloatArray
     after_start_up: FloatArray
@@ -148,7 +148,7 @@ def pairing_year(
         net of the night draw and may be negative where there is next to no light.
     """
     limits = microinverter.per_module(modules_per_input)
-    powers = _powers(response, microinverter, limits)
+    powers = step_powers(response, microinverter, limits)
     off = powers.after_derating <= 0.0
     idle_hours = response.dark_hours_by_month + by_month(response.month, response.weight_h * off)
     night_draw = idle_hours * limits.night_draw_w / 1000.0
@@ -171,13 +171,13 @@ def pairing_year(
 
 def clipped_share(response: DcResponse, microinverter: Microinverter, *, modules_per_input: int = 1) -> float:
     """Clipping as a share of what the microinverter would deliver without an AC limit (0-1), and nothing else."""
-    powers = _powers(response, microinverter, microinverter.per_module(modules_per_input))
+    powers = step_powers(response, microinverter, microinverter.per_module(modules_per_input))
     unlimited = float(powers.after_conversion @ response.weight_h)
     clipped = unlimited - float(powers.after_clipping @ response.weight_h)
     return clipped / unlimited if unlimited > 0.0 else 0.0
 
 
-def _aged(response: DcResponse, powers: _Powers, night_draw_kwh: float, year: int, remaining: float) -> AgedYear:
+def _aged(response: DcResponse, powers: StepPowers, night_draw_kwh: float, year: int, remaining: float) -> AgedYear:
     """A later year: power before the AC limit falls with the module's, conversion and the other limits as in the first."""
     converted = powers.after_conversion * remaining
     kept = np.where(powers.after_clipping < powers.after_conversion, powers.after_clipping, np.inf)
@@ -189,7 +189,8 @@ def _aged(response: DcResponse, powers: _Powers, night_draw_kwh: float, year: in
     return AgedYear(year, remaining, lost / unlimited if unlimited > 0.0 else 0.0, delivered)
 
 
-def _powers(response: DcResponse, microinverter: Microinverter, limits: ModuleLimits) -> _Powers:
+def step_powers(response: DcResponse, microinverter: Microinverter, limits: ModuleLimits) -> StepPowers:
+    """Power of one module after each step, at every point of a face's DC side; `limits` are the microinverter's."""
     best = response.maximum_power
     started = (response.voltage_oc_v >= limits.start_voltage_v) & (best.power_w >= limits.start_power_w)
     after_start_up = np.where(started, best.power_w, 0.0)
@@ -200,7 +201,7 @@ def _powers(response: DcResponse, microinverter: Microinverter, limits: ModuleLi
     clipped = np.minimum(converted, limit)
     factor = _derating_factor(microinverter.derating, response.temp_under_module_c)
     derated = np.minimum(clipped, limit * factor)
-    return _Powers(best.power_w, after_start_up, after_window, after_current, converted, clipped, derated)
+    return StepPowers(best.power_w, after_start_up, after_window, after_current, converted, clipped, derated)
 
 
 def _hourly_efficiency(
@@ -262,7 +263,7 @@ def _derating_factor(derating: ThermalDerating | None, temp_c: FloatArray) -> Fl
     return np.where(temp_c > derating.shutdown_temp_c, 0.0, factor)
 
 
-def _monthly_balances(response: DcResponse, powers: _Powers, night_draw_kwh: FloatArray) -> tuple[EnergyBalance, ...]:
+def _monthly_balances(response: DcResponse, powers: StepPowers, night_draw_kwh: FloatArray) -> tuple[EnergyBalance, ...]:
     steps = [getattr(powers, field.name) for field in fields(powers)]
     kwh = [by_month(response.month, step * response.weight_h) / 1000.0 for step in steps]
     losses = [before - after for before, after in pairwise(kwh)]

@@ -133,3 +133,17 @@ TRANSPOSITIONS = {
     "isotropic": Method("transposition isotropic", "1", "Hottel and Woertz 1942, Transactions of the ASME 64"),
 }
 COUNTING = Method("counted parts", "1", "each line says how its quantity came about")
+VOLTAGE_RISE = Method(
+    "resistive voltage rise with each unit at its place",
+    "1",
+    "Ohm's law at rated current and power factor one; conductor tables as named in the request or the region's rules",
+)
+CONNECTION_ROUTE = Method("connection route", "1", "the region's rules, each with its clause and how it was obtained")
+FACE_LAYOUT = Method(
+    "rows of modules in the face's outline", "1", "each row filled from its left; exact for straight edges; no published source"
+)
+PRICES = Method("price book in decimals", "1", "each line rounded half up to the currency's decimals, then summed")
+DEAD_LOAD = Method("dead load", "1", "masses over areas")
+SPARES = Method(
+    "expected failures", "1", "binomial: each unit fails in a year with the same probability and is replaced by a spare"
+)

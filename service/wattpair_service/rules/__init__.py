@@ -3,14 +3,20 @@
 from __future__ import annotations
 
 import tomllib
+from collections.abc import Mapping
+from copy import deepcopy
 from functools import cache
 from importlib import resources
 from typing import Any
 
-from wattpair_service.engineering.bill_of_materials import BranchCircuitRules
+from wattpair_service.engineering.branch_circuits import BranchCircuitRules
+from wattpair_service.engineering.connection import BusbarRule, ConnectionRules, Filing, Limit, Route
 from wattpair_service.engineering.electrical_checks import ElectricalRules
+from wattpair_service.engineering.voltage_rise import Conductor, ConductorTable
 
 DEFAULT_REGION = "international"
+M_PER_KFT = 304.8
+"""A thousand feet [m], exact."""
 
 
 @cache
@@ -43,7 +49,11 @@ def electrical_rules(region: str) -> ElectricalRules:
 
 def branch_circuit_rules(region: str) -> BranchCircuitRules:
     """AC branch-circuit rules of a region that `regions` names."""
-    data = _region(region)
+    return branch_circuit_rules_of(_region(region))
+
+
+def branch_circuit_rules_of(data: Mapping[str, Any]) -> BranchCircuitRules:
+    """AC branch-circuit rules of a region in the form of its file."""
     circuit = data["branch_circuit"]
     return BranchCircuitRules(
         device_rating_a=float(circuit["device_rating_a"]),
@@ -52,5 +62,81 @@ def branch_circuit_rules(region: str) -> BranchCircuitRules:
     )
 
 
-def _source(entry: dict[str, Any]) -> str:
+def region_data(region: str) -> dict[str, Any]:
+    """A region that `regions` names, as its file has it."""
+    return deepcopy(_region(region))
+
+
+def connection_rules(region: str) -> ConnectionRules:
+    """What a region that `regions` names asks of the connection."""
+    return connection_rules_of(region, _region(region))
+
+
+def connection_rules_of(region: str, data: Mapping[str, Any]) -> ConnectionRules:
+    """What a region in the form of its file asks of the connection."""
+    supply, residual, devices = data["supply"], data["residual_current"], data["standard_devices"]
+    busbar, documents = data.get("busbar"), data["commissioning"]
+    return ConnectionRules(
+        region=region,
+        place=data["place"],
+        edition=data["edition"],
+        phase_counts=tuple(supply["phase_counts"]),
+        voltage_v=float(supply["voltage_v"]),
+        supply_source=_source(supply),
+        voltage_rise=_limit(data["voltage_rise"], "limit_share"),
+        phase_difference_va=_limit(data["phase_balance"], "difference_max_va"),
+        routes=tuple(_route(route) for route in data["routes"]),
+        busbar=busbar and BusbarRule(float(busbar["share"]), float(busbar["continuous_current_factor"]), _source(busbar)),
+        residual_current_type=residual.get("type_without_declaration"),
+        residual_current_type_if_declared=residual.get("type_if_declared"),
+        residual_current_source=_source(residual),
+        standard_devices_a=tuple(float(rating) for rating in devices["ratings_a"]),
+        standard_devices_source=_source(devices),
+        conductor_table=data["conductors"]["table"],
+        documents=tuple(documents["documents"]),
+        documents_source=_source(documents),
+    )
+
+
+@cache
+def conductor_tables() -> dict[str, ConductorTable]:
+    """Standard copper conductors by the name of their table."""
+    text = resources.files(__name__).joinpath("conductors", "copper.toml").read_text(encoding="utf-8")
+    return {name: _table(name, table) for name, table in tomllib.loads(text).items()}
+
+
+def _table(name: str, table: dict[str, Any]) -> ConductorTable:
+    conductors = tuple(
+        Conductor(
+            size=row["size"],
+            resistance_ohm_km=row["resistance_ohm_km"]
+            if "resistance_ohm_km" in row
+            else row["resistance_ohm_kft"] / M_PER_KFT * 1000.0,
+            device_max_a=row.get("device_max_a"),
+        )
+        for row in table["conductors"]
+    )
+    return ConductorTable(name, float(table["temp_c"]), conductors, _source(table))
+
+
+def _limit(entry: Mapping[str, Any], key: str) -> Limit:
+    value = entry.get(key)
+    return Limit(None if value is None else float(value), _source(entry))
+
+
+def _route(route: Mapping[str, Any]) -> Route:
+    current, power = route.get("current_per_phase_max_a"), route.get("power_per_phase_max_va")
+    return Route(
+        name=route["name"],
+        phase_counts=tuple(route.get("phase_counts") or ()),
+        current_per_phase_max_a=None if current is None else float(current),
+        power_per_phase_max_va=None if power is None else float(power),
+        several_premises=route.get("several_premises"),
+        filings=tuple(Filing(filing["document"], filing["when"]) for filing in route["filings"]),
+        allows=route["allows"],
+        source=_source(route),
+    )
+
+
+def _source(entry: Mapping[str, Any]) -> str:
     return f"{entry['clause']} ({entry['obtained']})"

@@ -6,8 +6,28 @@ taken, a plain mapping with the same keys is taken too, such as a table read fro
 """
 
 from wattpair.inputs.equipment import Derating, EfficiencyPoint, Microinverter, Module, SandiaCurve
-from wattpair.inputs.place import Face, FaceCount, HorizonPoint, Mounting, Site
-from wattpair.inputs.shared import ColdVoltageMethod, Fields, Numbers, Transposition, TrunkFeed
+from wattpair.inputs.layout import Obstruction, OrientationWanted, Point
+from wattpair.inputs.materials import Backup, PartNumber, PriceBook, PriceItem
+from wattpair.inputs.place import CircuitFace, Face, FaceCount, HorizonPoint, Mounting, Site
+from wattpair.inputs.region import (
+    BranchCircuitRule,
+    BusbarRule,
+    ColdVoltageRule,
+    CommissioningRule,
+    ConductorsRule,
+    FilingRule,
+    PhaseBalanceRule,
+    RegionRules,
+    ResidualCurrentRule,
+    ResidualCurrentType,
+    RouteRule,
+    ShortCircuitRule,
+    StandardDevicesRule,
+    SupplyRule,
+    VoltageRiseRule,
+)
+from wattpair.inputs.selection import BreakEvenPairs, Candidate, ModuleOffer, Tariff
+from wattpair.inputs.shared import ColdVoltageMethod, ConductorTable, Fields, Numbers, Transposition, TrunkFeed
 from wattpair.inputs.weather import (
     BuiltInClimate,
     FileFormat,
@@ -21,28 +41,56 @@ from wattpair.inputs.weather import (
 )
 
 __all__ = [
+    "Backup",
+    "BranchCircuitRule",
+    "BreakEvenPairs",
     "BuiltInClimate",
+    "BusbarRule",
+    "Candidate",
+    "CircuitFace",
     "ColdVoltageMethod",
+    "ColdVoltageRule",
+    "CommissioningRule",
+    "ConductorTable",
+    "ConductorsRule",
     "Derating",
     "EfficiencyPoint",
     "Face",
     "FaceCount",
     "Fields",
     "FileFormat",
+    "FilingRule",
     "HorizonPoint",
     "HourlyWeather",
     "IntervalLabel",
     "LightOrigin",
     "Microinverter",
     "Module",
+    "ModuleOffer",
     "MonthlyTotals",
     "Mounting",
     "NearestStation",
     "Numbers",
+    "Obstruction",
+    "OrientationWanted",
+    "PartNumber",
+    "PhaseBalanceRule",
+    "Point",
+    "PriceBook",
+    "PriceItem",
+    "RegionRules",
+    "ResidualCurrentRule",
+    "ResidualCurrentType",
+    "RouteRule",
     "SandiaCurve",
+    "ShortCircuitRule",
     "Site",
+    "StandardDevicesRule",
+    "SupplyRule",
+    "Tariff",
     "Transposition",
     "TrunkFeed",
+    "VoltageRiseRule",
     "Weather",
     "WeatherFile",
 ]

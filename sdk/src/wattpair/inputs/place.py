@@ -87,8 +87,8 @@ class Face:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class FaceCount:
-    """Modules on one face, where its place and direction do not matter.
+class CircuitFace:
+    """Modules on one face, with the length of its trunk.
 
     Parameters
     ----------
@@ -96,7 +96,35 @@ class FaceCount:
         Name of the face; different from every other's.
     module_count : int
         Modules on the face.
+    unit_spacing_m : float, optional
+        Length of trunk from one microinverter to the next [m].
     """
 
     name: str
     module_count: int
+    unit_spacing_m: float | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class FaceCount:
+    """Modules on one face, where its direction does not matter.
+
+    Parameters
+    ----------
+    name : str
+        Name of the face; different from every other's.
+    module_count : int
+        Modules on the face.
+    unit_spacing_m : float, optional
+        Length of trunk from one microinverter to the next [m].
+    row_module_counts : sequence of int, optional
+        Modules in each row, as a layout gives them: rails and clamps are then counted by row.
+    area_m2 : float, optional
+        Area of the face, for its load [m2].
+    """
+
+    name: str
+    module_count: int
+    unit_spacing_m: float | None = None
+    row_module_counts: Sequence[int] | None = None
+    area_m2: float | None = None

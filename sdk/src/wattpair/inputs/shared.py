@@ -19,3 +19,8 @@ ColdVoltageMethod = Literal["module_coefficient", "code_table"]
 
 TrunkFeed = Literal["end", "centre"]
 """Where a trunk is fed."""
+
+ConductorTable = Literal[
+    "iec_60228_class_2", "iec_60228_class_5", "nec_chapter_9_table_8_solid", "nec_chapter_9_table_8_stranded"
+]
+"""Table of standard copper conductors."""

@@ -4,44 +4,73 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from wattpair.inputs import FaceCount, Fields, TrunkFeed
+from wattpair.inputs import Backup, ConductorTable, FaceCount, Fields, PriceBook, RegionRules, TrunkFeed
 from wattpair.operations.base import Operations
 from wattpair.results import BillOfMaterialsResult
 
 
 class BillOfMaterialsOperations(Operations):
-    """What has to be ordered, and what it weighs."""
+    """What has to be ordered, what it weighs and what it costs."""
 
     def list_materials(
         self,
         *,
-        faces: Sequence[FaceCount | Fields],
         unit_ac_current_a: float,
+        faces: Sequence[FaceCount | Fields],
         module_mass_kg: float,
         unit_mass_kg: float,
         region: str | None = None,
+        region_rules: RegionRules | Fields | None = None,
         phase_count: int | None = None,
         modules_per_unit: int | None = None,
         device_rating_a: float | None = None,
         continuous_current_factor: float | None = None,
         units_per_trunk_max: int | None = None,
+        circuits_may_cross_faces: bool | None = None,
+        face_crossing_m: float | None = None,
         trunk_feed: TrunkFeed | None = None,
+        voltage_v: float | None = None,
+        voltage_rise_limit_share: float | None = None,
+        conductor_table: ConductorTable | None = None,
+        conductor_temp_c: float | None = None,
+        trunk_size: str | None = None,
+        home_run_length_m: float | None = None,
+        home_run_size: str | None = None,
+        supply_length_m: float | None = None,
+        supply_size: str | None = None,
+        busbar_rating_a: float | None = None,
+        main_device_a: float | None = None,
+        several_premises: bool | None = None,
         gateway_units_max: int | None = None,
+        spare_drops_per_circuit: int | None = None,
+        no_dc_fault_current_declared: bool | None = None,
+        current_transformer_secondary_a: float | None = None,
         spare_share: float | None = None,
+        failure_rate_share_per_year: float | None = None,
+        spare_horizon_years: int | None = None,
+        backup: Backup | Fields | None = None,
+        unit_bracket_mass_kg: float | None = None,
         mounting_mass_per_module_kg: float | None = None,
+        module_area_m2: float | None = None,
+        dead_load_guide_kg_m2: float | None = None,
+        price_book: PriceBook | Fields | None = None,
     ) -> BillOfMaterialsResult:
-        """Parts to order, branch circuits and masses, from counts.
+        """Parts to order, branch circuits, masses and prices, from counts.
 
         Parameters
         ----------
-        faces : sequence of FaceCount
-            The faces of the roof.
         unit_ac_current_a : float
             Rated AC current of one microinverter [A].
-        module_mass_kg, unit_mass_kg : float
-            Mass of one module and of one microinverter [kg].
-        region : {"international", "united_states"}, optional
+        faces : sequence of FaceCount
+            The faces of the roof, in the order of the trunk.
+        module_mass_kg : float
+            Mass of one module [kg].
+        unit_mass_kg : float
+            Mass of one microinverter [kg].
+        region : {"australia", "germany", "great_britain", "international", "ireland", "netherlands", "united_states"}, optional
             Region whose rules apply.
+        region_rules : RegionRules, optional
+            A region of the caller's own, which then applies in place of `region`.
         phase_count : int, optional
             Phases of the supply that the units are spread over.
         modules_per_unit : int, optional
@@ -52,37 +81,111 @@ class BillOfMaterialsOperations(Operations):
             Factor on the continuous current of a branch circuit.
         units_per_trunk_max : int, optional
             Most microinverters on one trunk cable, by its maker.
+        circuits_may_cross_faces : bool, optional
+            Whether a circuit may serve several faces.
+        face_crossing_m : float, optional
+            Length of trunk from the last unit of one face to the first of the next [m].
         trunk_feed : {"end", "centre"}, optional
             Where a trunk is fed.
+        voltage_v : float, optional
+            Nominal voltage of a unit's circuit [V].
+        voltage_rise_limit_share : float, optional
+            Limit on the voltage rise as a share of the nominal voltage.
+        conductor_table : ConductorTable, optional
+            Table of standard copper conductors, such as "iec_60228_class_5".
+        conductor_temp_c : float, optional
+            Operating temperature of the conductors [degC].
+        trunk_size : str, optional
+            Conductor of the trunk, as its table writes it: "2.5 mm2", "12 AWG".
+        home_run_length_m : float, optional
+            Length of cable from a trunk to the distribution board, one way [m].
+        home_run_size : str, optional
+            Conductor of the home run; where left out the smallest that meets the limit, or the trunk's where none
+            is known.
+        supply_length_m : float, optional
+            Length of cable from the distribution board to the connection point, one way [m].
+        supply_size : str, optional
+            Conductor of the supply cable; required where it has a length.
+        busbar_rating_a : float, optional
+            Rating of the distribution board's busbar [A].
+        main_device_a : float, optional
+            Rating of its main device [A].
+        several_premises : bool, optional
+            Whether other premises close by are being connected in the same weeks.
         gateway_units_max : int, optional
             Most microinverters on one communication gateway.
+        spare_drops_per_circuit : int, optional
+            Drops of each trunk that stay empty and are capped.
+        no_dc_fault_current_declared : bool, optional
+            Whether the microinverters' maker declares that no smooth DC fault current arises.
+        current_transformer_secondary_a : float, optional
+            Rated secondary current of the current transformers [A].
         spare_share : float, optional
-            Spare microinverters as a share of those installed, 0 to 1.
+            Spare microinverters as a share of those installed, 0 to 1; by expected failures where left out.
+        failure_rate_share_per_year : float, optional
+            Share of microinverters that fail in a year.
+        spare_horizon_years : int, optional
+            Years that the spares must last for.
+        backup : Backup, optional
+            Output in an outage; none where left out.
+        unit_bracket_mass_kg : float, optional
+            Mass of a microinverter's bracket [kg].
         mounting_mass_per_module_kg : float, optional
             Mass of rails, clamps and hooks for one module [kg].
+        module_area_m2 : float, optional
+            Area of one module, for the load [m2].
+        dead_load_guide_kg_m2 : float, optional
+            Dead load that is held for usual [kg/m2].
+        price_book : PriceBook, optional
+            The caller's prices; none are given where left out.
 
         Returns
         -------
         BillOfMaterialsResult
-            Parts, circuits and dead load.
+            Parts, circuits, dead load, connection and prices.
         """
         return self._calculate(
             BillOfMaterialsOperations.list_materials,
             "/v1/bill-of-materials",
             {
-                "faces": faces,
                 "region": region,
+                "region_rules": region_rules,
                 "phase_count": phase_count,
                 "unit_ac_current_a": unit_ac_current_a,
                 "modules_per_unit": modules_per_unit,
                 "device_rating_a": device_rating_a,
                 "continuous_current_factor": continuous_current_factor,
                 "units_per_trunk_max": units_per_trunk_max,
+                "circuits_may_cross_faces": circuits_may_cross_faces,
+                "face_crossing_m": face_crossing_m,
                 "trunk_feed": trunk_feed,
+                "voltage_v": voltage_v,
+                "voltage_rise_limit_share": voltage_rise_limit_share,
+                "conductor_table": conductor_table,
+                "conductor_temp_c": conductor_temp_c,
+                "trunk_size": trunk_size,
+                "home_run_length_m": home_run_length_m,
+                "home_run_size": home_run_size,
+                "supply_length_m": supply_length_m,
+                "supply_size": supply_size,
+                "busbar_rating_a": busbar_rating_a,
+                "main_device_a": main_device_a,
+                "several_premises": several_premises,
+                "faces": faces,
                 "gateway_units_max": gateway_units_max,
+                "spare_drops_per_circuit": spare_drops_per_circuit,
+                "no_dc_fault_current_declared": no_dc_fault_current_declared,
+                "current_transformer_secondary_a": current_transformer_secondary_a,
                 "spare_share": spare_share,
+                "failure_rate_share_per_year": failure_rate_share_per_year,
+                "spare_horizon_years": spare_horizon_years,
+                "backup": backup,
                 "module_mass_kg": module_mass_kg,
                 "unit_mass_kg": unit_mass_kg,
+                "unit_bracket_mass_kg": unit_bracket_mass_kg,
                 "mounting_mass_per_module_kg": mounting_mass_per_module_kg,
+                "module_area_m2": module_area_m2,
+                "dead_load_guide_kg_m2": dead_load_guide_kg_m2,
+                "price_book": price_book,
             },
         )

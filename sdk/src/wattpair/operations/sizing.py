@@ -40,7 +40,7 @@ class SizingOperations(Operations):
             The candidates.
         mounting : {"close_roof", "open_rack", "insulated_back", "open_rack_faiman"}, optional
             Mounting, which decides the cell temperature.
-        region : {"international", "united_states"}, optional
+        region : {"australia", "germany", "great_britain", "international", "ireland", "netherlands", "united_states"}, optional
             Region whose rules apply.
         modules_per_input : int, optional
             Modules in series on each input.

@@ -4,7 +4,10 @@ Field names are those of the service's contract; units are in the names, arrays 
 shown to people: tables carry them as `DataFrame.attrs["cautions"]`.
 """
 
-from wattpair.results.bill_of_materials import BillLine, BillOfMaterialsResult, BranchCircuit, FaceMass
+from wattpair.results.bill_of_materials import BackupPart, BackupResult, BillLine, BillOfMaterialsResult, FaceMass, Spares
+from wattpair.results.break_even import BreakEven, BreakEvenPower, PlaceBreakEven, PriceGap
+from wattpair.results.candidates import CandidateEnergy, CandidateMoney, CandidateResult, Replacements, StepUp
+from wattpair.results.circuits import BranchCircuit, CircuitRise, CircuitsResult, FaceUnits
 from wattpair.results.clipping import (
     AgedYear,
     Balance,
@@ -17,63 +20,97 @@ from wattpair.results.clipping import (
     RoofTotal,
     SpreadUsed,
 )
+from wattpair.results.connection import Connection, ConnectionCheck, Filing, PhaseTotal
 from wattpair.results.health import BrokenStation, Liveness, Readiness
+from wattpair.results.layout import Arrangement, LayoutResult, Orientation, OrientationCount, PlacedModule
+from wattpair.results.prices import MissingPrice, PricedLine, Prices
 from wattpair.results.problem import FieldError, Problem
-from wattpair.results.shared import (
-    Assumption,
-    ClimateUsed,
-    DesignTemperatures,
-    Method,
-    Range,
-    Result,
-    StationUsed,
-    Verdict,
+from wattpair.results.selection import (
+    Change,
+    CutEnergy,
+    ExportLimit,
+    FaceChoice,
+    MixedChoice,
+    Recommendation,
+    Scenario,
+    SelectionResult,
+    Sensitivity,
 )
-from wattpair.results.site_climate import (
-    FaceClimate,
-    HorizontalClimate,
-    RatioAtLight,
-    Season,
-    SeasonLight,
-    SiteClimateResult,
-)
+from wattpair.results.shared import Assumption, ClimateUsed, DesignTemperatures, Method, Range, Result, StationUsed, Verdict
+from wattpair.results.site_climate import FaceClimate, HorizontalClimate, RatioAtLight, Season, SeasonLight, SiteClimateResult
 from wattpair.results.sizing import Check, PairingSizing, SizingResult
 
 __all__ = [
     "AgedYear",
+    "Arrangement",
     "Assumption",
+    "BackupPart",
+    "BackupResult",
     "Balance",
     "BillLine",
     "BillOfMaterialsResult",
     "BranchCircuit",
+    "BreakEven",
+    "BreakEvenPower",
     "BrokenStation",
+    "CandidateEnergy",
+    "CandidateMoney",
+    "CandidateResult",
+    "Change",
     "Check",
+    "CircuitRise",
+    "CircuitsResult",
     "ClimateUsed",
     "ClippingResult",
+    "Connection",
+    "ConnectionCheck",
+    "CutEnergy",
     "DesignTemperatures",
     "Duration",
+    "ExportLimit",
+    "FaceChoice",
     "FaceClimate",
     "FaceClipping",
     "FaceLight",
     "FaceMass",
+    "FaceUnits",
     "FieldError",
+    "Filing",
     "HorizontalClimate",
+    "LayoutResult",
     "Liveness",
     "Method",
+    "MissingPrice",
+    "MixedChoice",
+    "Orientation",
+    "OrientationCount",
     "PairingClipping",
     "PairingSizing",
     "PairingYear",
+    "PhaseTotal",
+    "PlaceBreakEven",
+    "PlacedModule",
+    "PriceGap",
+    "PricedLine",
+    "Prices",
     "Problem",
     "Range",
     "RatioAtLight",
     "Readiness",
+    "Recommendation",
+    "Replacements",
     "Result",
     "RoofTotal",
+    "Scenario",
     "Season",
     "SeasonLight",
+    "SelectionResult",
+    "Sensitivity",
     "SiteClimateResult",
     "SizingResult",
+    "Spares",
     "SpreadUsed",
     "StationUsed",
+    "StepUp",
     "Verdict",
 ]

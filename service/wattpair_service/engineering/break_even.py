@@ -1,0 +1,262 @@
+"""From which module power on the larger microinverter pays, and up to which price.
+
+The module grows in current at the same voltages, size and price, so that its single diode grows exactly with it and the curve
+is smooth. For two neighbouring candidates the gain is the worth of the energy that the larger delivers more, less what it
+costs more over the horizon, both today. Electrical limits at the other power are not looked at: the sizing of the chosen module
+decides.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass
+from itertools import pairwise
+from typing import Literal
+
+import numpy as np
+import numpy.typing as npt
+from scipy.interpolate import PchipInterpolator
+
+from wattpair_service.engineering.evaluation import Evaluated
+from wattpair_service.engineering.lifetime_energy import Worth, lifetime_split
+from wattpair_service.engineering.selection_request import RoofTerms
+
+FloatArray = npt.NDArray[np.float64]
+Pays = Literal["always", "never", "above"]
+
+FACTORS = np.linspace(0.6, 1.6, 11)
+"""Module powers of the curve, over the module's own."""
+
+CLOSE_ENOUGH = 1e-4
+"""Gain over the costs in play at which a root is taken as found."""
+STEPS_MOST = 30
+FINE = np.linspace(FACTORS[0], FACTORS[-1], 201)
+"""Where the curve between its points, by monotone cubics, is looked through for the first guess of a root."""
+
+LEVEL_SHARE = 0.101
+"""Energy level in a long run of years: 1.28155 x 7.9 % (Thevenard and Pelland 2013, 10.1016/j.solener.2011.05.006)."""
+
+POWER_COVERS = (
+    "the clipping's own range together with 10 % more or less energy (80 % of lifetimes, Thevenard and Pelland 2013); prices, "
+    "tariff and failures are held; an end outside the curve stands at the curve's end"
+)
+
+
+@dataclass(frozen=True, slots=True)
+class BreakEvenPower:
+    """Module power at which the larger pays: `value_w` None where it `pays` always or never within the curve."""
+
+    pays: Pays
+    value_w: float | None
+    low_w: float
+    high_w: float
+    covers: str
+
+
+@dataclass(frozen=True, slots=True)
+class PriceGap:
+    """Price of the larger unit less that of the smaller (for as many modules) up to which it pays, with its range."""
+
+    value: float
+    low: float
+    high: float
+    asked: float
+    covers: str
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class PlaceBreakEven:
+    """Break-even of the whole roof (`face` None) or of one face by itself.
+
+    `gains` is the gain in money of the larger, over all its modules, at each power of the curve.
+    """
+
+    face: str | None
+    power: BreakEvenPower
+    price_gap: PriceGap
+    gains: FloatArray
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class BreakEven:
+    """Two neighbouring candidates: the roof, then face by face. `module_power_w` is the curve's axis."""
+
+    module: str
+    smaller: str
+    larger: str
+    module_power_w: FloatArray
+    places: tuple[PlaceBreakEven, ...]
+
+
+def break_evens(
+    roof: RoofTerms,
+    worth: Worth,
+    passing: list[Evaluated],
+    face_names: tuple[str, ...],
+    *,
+    beside: Evaluated | None = None,
+) -> tuple[BreakEven, ...]:
+    """Break-even of each pair of neighbours among pairings of one module, by AC power for each module.
+
+    Parameters
+    ----------
+    roof, worth
+        The module's roof, and what energy is worth.
+    passing : list of Evaluated
+        Candidates on this module.
+    face_names : tuple of str
+        In the roof's order.
+    beside : Evaluated, optional
+        Where given, only pairs with this one.
+    """
+
+    def limit_w(pairing: Evaluated) -> float:
+        return pairing.unit.microinverter.per_module(roof.modules_per_input).ac_power_w
+
+    ordered = sorted(passing, key=limit_w)
+    pairs = [(a, b) for a, b in pairwise(ordered) if limit_w(b) > limit_w(a) and (beside is None or beside in (a, b))]
+    needed = {id(each): each for pair in pairs for each in pair}
+    curves = {
+        key: np.array([_values(roof, worth, pairing, np.full(len(face_names) + 1, factor)) for factor in FACTORS])
+        for key, pairing in needed.items()
+    }
+    return tuple(_pair(roof, worth, small, large, curves[id(large)] - curves[id(small)], face_names) for small, large in pairs)
+
+
+def _values(roof: RoofTerms, worth: Worth, pairing: Evaluated, factors: FloatArray) -> FloatArray:
+    """Worth of the energy of the roof and of each face by itself, each with its own module: `factors` has the roof's first."""
+    unit, count = pairing.unit.microinverter, len(roof.counts)
+    faces = lifetime_split(roof, unit, factors[1:], whole=False).value(worth)
+    same = not roof.home_use.of_the_roof and bool(np.all(factors == factors[0]))
+    whole = faces.sum() if same else lifetime_split(roof, unit, np.full(count, factors[0]), whole=True).value(worth)
+    return np.concatenate([[whole], faces])
+
+
+def _pair(
+    roof: RoofTerms, worth: Worth, small: Evaluated, large: Evaluated, energy_gains: FloatArray, face_names: tuple[str, ...]
+) -> BreakEven:
+    assert small.cost is not None, "asked for only where there is money"
+    assert large.cost is not None, "asked for only where there is money"
+    small_units, large_units = (np.concatenate([[each.unit_counts.sum()], each.unit_counts]) for each in (small, large))
+    extra = large_units * large.cost.total - small_units * small.cost.total
+    gains = energy_gains - extra
+    scale = np.maximum(np.abs(extra), 1e-3 * large_units * large.cost.total + 1e-9)
+
+    def gains_at(factors: FloatArray) -> FloatArray:
+        return _values(roof, worth, large, factors) - _values(roof, worth, small, factors) - extra
+
+    roots = _roots(gains, gains_at, scale)
+    places = (None, *face_names) if len(face_names) > 1 else (None,)
+    return BreakEven(
+        module=small.panel.name,
+        smaller=small.name,
+        larger=large.name,
+        module_power_w=FACTORS * small.panel.power_w,
+        places=tuple(
+            _place(place, index, small, large, energy_gains[:, index], float(extra[index]), roots[index])
+            for index, place in enumerate(places)
+        ),
+    )
+
+
+def _place(
+    face: str | None,
+    index: int,
+    small: Evaluated,
+    large: Evaluated,
+    energy_gains: FloatArray,
+    extra: float,
+    root: float | None,
+) -> PlaceBreakEven:
+    """One place; `index` 0 is the roof, face i is i + 1."""
+    assert small.cost is not None, "asked for only where there is money"
+    assert large.cost is not None, "asked for only where there is money"
+    small_cost, large_cost = small.cost, large.cost
+    faces = slice(None) if index == 0 else slice(index - 1, index)
+    small_units, large_units = float(small.unit_counts[faces].sum()), float(large.unit_counts[faces].sum())
+    now = large.value - small.value if index == 0 else float((large.face_values - small.face_values)[index - 1])
+    ends = _gain_ends(now, small, large, faces)
+    crossings = [_first_guess(energy_gains * end - extra) for end in reversed(ends)]
+    power_w = small.panel.power_w
+    low, high = (_within_curve(energy_gains * end - extra, at) for end, at in zip(reversed(ends), crossings, strict=True))
+    if root is not None:
+        low, high = min(low, root), max(high, root)
+    share = small_units / large_units
+
+    def gap(energy_gain: float) -> float:
+        price = ((energy_gain + small_units * small_cost.total) / large_units - large_cost.rest) / large_cost.factor
+        return price - small_cost.price * share
+
+    gaps = sorted(gap(now * end) for end in ends)
+    return PlaceBreakEven(
+        face=face,
+        power=BreakEvenPower(
+            pays="above" if root is not None else "always" if energy_gains[-1] > extra else "never",
+            value_w=None if root is None else root * power_w,
+            low_w=low * power_w,
+            high_w=high * power_w,
+            covers=POWER_COVERS,
+        ),
+        price_gap=PriceGap(gap(now), gaps[0], gaps[1], large_cost.price - small_cost.price * share, POWER_COVERS),
+        gains=energy_gains - extra,
+    )
+
+
+def _gain_ends(now: float, small: Evaluated, large: Evaluated, faces: slice) -> tuple[float, float]:
+    """Factors on the energy gain at the ends of the clipping's range and of the energy level.
+
+    What the larger saves goes with the clipping that the smaller has more.
+    """
+    saved = (small.lost_values - large.lost_values)[faces]
+    if now <= 0.0 or saved.sum() <= 0.0:
+        return 1.0 - LEVEL_SHARE, 1.0 + LEVEL_SHARE
+    low = max(0.0, 1.0 + float((small.clip_low[faces] - 1.0) @ saved) / now)
+    high = 1.0 + float((small.clip_high[faces] - 1.0) @ saved) / now
+    return low * (1.0 - LEVEL_SHARE), high * (1.0 + LEVEL_SHARE)
+
+
+def _within_curve(gains: FloatArray, crossing: float | None) -> float:
+    if crossing is not None:
+        return crossing
+    return float(FACTORS[0] if gains[-1] > 0.0 else FACTORS[-1])
+
+
+def _first_guess(gains: FloatArray) -> float | None:
+    """Lowest factor from which on the gain stays positive to the end of the curve; None without a crossing."""
+    losing = np.flatnonzero(gains <= 0.0)
+    if gains[-1] <= 0.0 or not losing.size:
+        return None
+    at = int(losing[-1])
+    fine = PchipInterpolator(FACTORS, gains)(FINE)
+    here = np.flatnonzero((fine[:-1] <= 0.0) & (fine[1:] > 0.0) & (FINE[1:] > FACTORS[at]) & (FINE[:-1] < FACTORS[at + 1]))
+    i = int(here[-1])
+    return float(FINE[i] - fine[i] * (FINE[i + 1] - FINE[i]) / (fine[i + 1] - fine[i]))
+
+
+def _roots(gains: FloatArray, gains_at: Callable[[FloatArray], FloatArray], scale: FloatArray) -> list[float | None]:
+    """Exact crossing of each place, all of them closed in together by secants within their brackets."""
+    guesses = [_first_guess(gains[:, place]) for place in range(gains.shape[1])]
+    sought = np.array([guess is not None for guess in guesses])
+    if not sought.any():
+        return guesses
+    now = np.array([1.0 if guess is None else guess for guess in guesses])
+    below = np.clip(np.searchsorted(FACTORS, now) - 1, 0, len(FACTORS) - 2)
+    places = np.arange(gains.shape[1])
+    low, high = FACTORS[below], FACTORS[below + 1]
+    slope = (gains[below + 1, places] - gains[below, places]) / (high - low)
+    before = value_before = None
+    for _ in range(STEPS_MOST):
+        value = gains_at(now)
+        if np.all(np.abs(value[sought]) <= CLOSE_ENOUGH * scale[sought]):
+            break
+        low, high = np.where(value < 0.0, now, low), np.where(value < 0.0, high, now)
+        if before is not None and value_before is not None:
+            moved = now != before
+            slope = np.divide(value - value_before, now - before, out=slope.copy(), where=moved)
+        step = np.divide(value, slope, out=np.zeros_like(now), where=slope > 0.0)
+        after = now - step
+        # A step out of the bracket, or none at all, is halved instead.
+        after = np.where((after > low) & (after < high) & (slope > 0.0), after, 0.5 * (low + high))
+        done = ~sought | (np.abs(value) <= CLOSE_ENOUGH * scale)
+        before, value_before, now = now, value, np.where(done, now, after)
+    return [float(at) if wanted else None for at, wanted in zip(now, sought, strict=True)]

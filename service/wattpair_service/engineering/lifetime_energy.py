@@ -1,0 +1,282 @@
+"""Energy of a roof over the years as its modules age, and what of it is used at home, sold, or cut at the connection.
+
+As a module ages its power before the AC limit falls, so that clipping shrinks: AC power is the smaller of the aged power and
+the limit, at each point and in each year. Conversion and the limits before it stay as in the first year.
+
+The home takes a share of all energy, or its load at each hour of a mean day of each month. The connection lets out at most its
+export limit, a power of the whole roof. A face by itself has that part of load and export limit which its modules are of the
+roof's. Neglected: the load's own swing inside the hour and from day to day, storage, a tariff that changes over the day.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Protocol
+
+import numpy as np
+import numpy.typing as npt
+from scipy.interpolate import PchipInterpolator
+
+from wattpair_service.engineering.cash_flow import discount_factors
+from wattpair_service.engineering.energy_balance import EnergyBalance, StepPowers, step_powers
+from wattpair_service.engineering.equipment import Microinverter
+from wattpair_service.engineering.roof_side import RoofSide, scaled
+
+AGES_MOST = 7
+"""Ages at which load and export limit are met hour by hour; between them energy changes smoothly."""
+
+FloatArray = npt.NDArray[np.float64]
+IntArray = npt.NDArray[np.int64]
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class HomeUse:
+    """Who takes the energy: a share used at home (0-1), or the load [W] by month and hour, shape (12, 24); one is None.
+
+    `export_limit_w` [W] is what the connection lets out, None where it lets out all.
+    """
+
+    share_used_at_home: float | None
+    load_w: FloatArray | None
+    export_limit_w: float | None
+
+    @property
+    def of_the_roof(self) -> bool:
+        """Whether the faces' powers have to be added up hour by hour."""
+        return self.load_w is not None or self.export_limit_w is not None
+
+
+@dataclass(frozen=True, slots=True)
+class Tariff:
+    """Prices of energy [currency/kWh] in the first year, and the share by which they change from each year to the next."""
+
+    import_price_per_kwh: float
+    export_price_per_kwh: float
+    change_share_per_year: float
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Worth:
+    """What a kilowatt-hour of each year is worth today, used at home and exported."""
+
+    home: FloatArray
+    exported: FloatArray
+
+    @classmethod
+    def of(cls, tariff: Tariff, discount_rate: float, years: int) -> Worth:
+        """Discounted to today; energies of a year fall at its end."""
+        grown = (1.0 + tariff.change_share_per_year) ** np.arange(float(years)) * discount_factors(discount_rate, years)
+        return cls(tariff.import_price_per_kwh * grown, tariff.export_price_per_kwh * grown)
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class YearlySplit:
+    """Energy used at home, exported and cut at the connection [kWh], with the years along the last axis."""
+
+    home_kwh: FloatArray
+    exported_kwh: FloatArray
+    cut_kwh: FloatArray
+
+    @property
+    def useful_kwh(self) -> FloatArray:
+        """Used at home or exported."""
+        return self.home_kwh + self.exported_kwh
+
+    def value(self, worth: Worth) -> FloatArray:
+        """Worth today of all years."""
+        return self.home_kwh @ worth.home + self.exported_kwh @ worth.exported
+
+    def yearly_value(self, worth: Worth) -> FloatArray:
+        """Worth today of each year."""
+        return self.home_kwh * worth.home + self.exported_kwh * worth.exported
+
+
+class Roof(Protocol):
+    """What this file needs to know of a roof and its terms."""
+
+    @property
+    def side(self) -> RoofSide:
+        """The DC side."""
+
+    @property
+    def counts(self) -> FloatArray:
+        """Modules on each face."""
+
+    @property
+    def remaining(self) -> FloatArray:
+        """Module power in each year over that of the first."""
+
+    @property
+    def home_use(self) -> HomeUse:
+        """Who takes the energy."""
+
+    @property
+    def modules_per_input(self) -> int:
+        """Modules in series on each input."""
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class LifetimeEnergy:
+    """One microinverter on the whole roof.
+
+    Attributes
+    ----------
+    balances : tuple of EnergyBalance
+        First year of each face, all its modules.
+    delivered_kwh, lost_kwh : array, shape (faces, years)
+        Delivered to the AC side net of the night draw, and lost at the AC limit, before any cut at the connection.
+    faces, roof : YearlySplit
+        Of shapes (faces, years), each face by itself, and (years,).
+    """
+
+    balances: tuple[EnergyBalance, ...]
+    delivered_kwh: FloatArray
+    lost_kwh: FloatArray
+    faces: YearlySplit
+    roof: YearlySplit
+
+
+def lifetime_energy(roof: Roof, microinverter: Microinverter) -> LifetimeEnergy:
+    """Energy of the roof with one microinverter, year by year."""
+    powers, night = _powers(roof, microinverter, None)
+    delivered, lost = _by_age(roof, powers, night)
+    return LifetimeEnergy(
+        balances=_balances(roof, powers, night),
+        delivered_kwh=delivered,
+        lost_kwh=lost,
+        faces=face_split(roof, powers, night, delivered),
+        roof=_roof_split(roof, powers, night, delivered),
+    )
+
+
+def lifetime_split(roof: Roof, microinverter: Microinverter, current_factors: FloatArray, *, whole: bool) -> YearlySplit:
+    """Split of the energy with a module of other power: each face by itself, or the whole roof.
+
+    Parameters
+    ----------
+    current_factors : array
+        Of each face's module, times its current; see `roof_side.scaled`.
+    whole : bool
+        Whether the whole roof is wanted, shape (years,), or each face by itself, shape (faces, years).
+    """
+    powers, night = _powers(roof, microinverter, current_factors[roof.side.face])
+    delivered, _ = _by_age(roof, powers, night)
+    return (_roof_split if whole else face_split)(roof, powers, night, delivered)
+
+
+def clipped_share_by_means(roof: Roof, microinverter: Microinverter) -> FloatArray:
+    """Clipping of each face as hourly means alone show it, as a share of the AC energy without a limit (0-1)."""
+    hourly, faces = roof.side.hourly, len(roof.counts)
+    powers = step_powers(hourly, microinverter, microinverter.per_module(roof.modules_per_input))
+    over = (powers.after_conversion - powers.after_clipping) * hourly.weight_h
+    clipped = np.bincount(roof.side.hourly_face, weights=over, minlength=faces)
+    unlimited = np.bincount(roof.side.hourly_face, weights=powers.after_conversion * hourly.weight_h, minlength=faces)
+    return np.divide(clipped, unlimited, out=np.zeros(faces), where=unlimited > 0.0)
+
+
+def _powers(roof: Roof, microinverter: Microinverter, current_factor: FloatArray | None) -> tuple[StepPowers, FloatArray]:
+    """Powers of one module at each point [W], and each face's yearly night draw of one module [kWh]."""
+    limits = microinverter.per_module(roof.modules_per_input)
+    side = roof.side
+    response = side.response if current_factor is None else scaled(side.response, current_factor)
+    powers = step_powers(response, microinverter, limits)
+    idle = side.dark_hours_h + side.by_face((powers.after_derating <= 0.0).astype(np.float64))
+    return powers, idle * limits.night_draw_w / 1000.0
+
+
+def _balances(roof: Roof, powers: StepPowers, night_kwh: FloatArray) -> tuple[EnergyBalance, ...]:
+    steps = (
+        powers.available,
+        powers.after_start_up,
+        powers.after_window,
+        powers.after_current_limit,
+        powers.after_conversion,
+        powers.after_clipping,
+        powers.after_derating,
+    )
+    kwh = np.array([roof.side.by_face(step) for step in steps]) * roof.counts / 1000.0
+    night = night_kwh * roof.counts
+    table = np.vstack([kwh[:1], -np.diff(kwh, axis=0), night, kwh[-1] - night])
+    return tuple(EnergyBalance(*column) for column in table.T.tolist())
+
+
+def _by_age(roof: Roof, powers: StepPowers, night_kwh: FloatArray) -> tuple[FloatArray, FloatArray]:
+    """Delivered and limited energy of each face in each year; only points at a limit in the first year can be at it later."""
+    side, weight = roof.side, roof.side.response.weight_h / 1000.0
+    converted = side.by_face(powers.after_conversion) / 1000.0
+    at_limit = np.flatnonzero(powers.after_derating < powers.after_conversion)
+    over = roof.remaining[:, None] * powers.after_conversion[at_limit] - powers.after_derating[at_limit]
+    of_face = (side.face[at_limit][:, None] == np.arange(len(roof.counts))) * weight[at_limit][:, None]
+    lost = (np.maximum(over, 0.0) @ of_face).T * roof.counts[:, None]
+    gross = np.multiply.outer(converted * roof.counts, roof.remaining) - lost
+    return gross - (night_kwh * roof.counts)[:, None], lost
+
+
+def face_split(roof: Roof, powers: StepPowers, night_kwh: FloatArray, delivered_kwh: FloatArray) -> YearlySplit:
+    """Each face as though it stood alone, with its part of load and export limit."""
+    use, side = roof.home_use, roof.side
+    if not use.of_the_roof:
+        return _shared_out(delivered_kwh, use)
+    part = roof.counts / roof.counts.sum()
+    limit = None if use.export_limit_w is None else (use.export_limit_w * part)[side.face]
+    load = None if use.load_w is None else use.load_w[side.response.month - 1, side.response.hour] * part[side.face]
+    years = []
+    for remaining in _ages(roof.remaining):
+        power = _aged(powers, remaining) * roof.counts[side.face]
+        years.append([side.by_face(each) / 1000.0 for each in _flows(power, use.share_used_at_home, load, limit)])
+    home, exported, cut = np.moveaxis(_between(roof.remaining, np.array(years)), 0, -1)
+    return YearlySplit(home - (night_kwh * roof.counts)[:, None], exported, cut)
+
+
+def _roof_split(roof: Roof, powers: StepPowers, night_kwh: FloatArray, delivered_kwh: FloatArray) -> YearlySplit:
+    """All faces together behind one connection."""
+    use, side = roof.home_use, roof.side
+    if not use.of_the_roof:
+        return _shared_out(delivered_kwh.sum(axis=0), use)
+    time = side.time
+    load = None if use.load_w is None else use.load_w[time.month - 1, time.hour]
+    limit = None if use.export_limit_w is None else np.full(time.weight_h.size, use.export_limit_w)
+    years = []
+    for remaining in _ages(roof.remaining):
+        of_points = _aged(powers, remaining) * roof.counts[side.face]
+        power = np.bincount(side.place, weights=of_points, minlength=time.weight_h.size).astype(np.float64)
+        flows = _flows(power, use.share_used_at_home, load, limit)
+        years.append([float(each @ time.weight_h) / 1000.0 for each in flows])
+    home, exported, cut = _between(roof.remaining, np.array(years)).T
+    return YearlySplit(home - float(night_kwh @ roof.counts), exported, cut)
+
+
+def _shared_out(delivered_kwh: FloatArray, use: HomeUse) -> YearlySplit:
+    assert use.share_used_at_home is not None, "a share or a load is given"
+    home = use.share_used_at_home * delivered_kwh
+    return YearlySplit(home, delivered_kwh - home, np.zeros_like(home))
+
+
+def _ages(remaining: FloatArray) -> FloatArray:
+    """Ages at which the roof is looked at hour by hour, rising in what remains: all of a few years, else some of them."""
+    if remaining.size <= AGES_MOST or remaining[-1] == remaining[0]:
+        return np.unique(remaining)
+    return np.linspace(remaining[-1], remaining[0], AGES_MOST)
+
+
+def _between(remaining: FloatArray, values: FloatArray) -> FloatArray:
+    """Values at `_ages`, along the first axis, carried to every year by monotone cubics."""
+    ages = _ages(remaining)
+    if ages.size < 2:
+        return np.repeat(values, remaining.size, axis=0)
+    return np.asarray(PchipInterpolator(ages, values, axis=0)(remaining))
+
+
+def _aged(powers: StepPowers, remaining: float) -> FloatArray:
+    limit = np.where(powers.after_derating < powers.after_conversion, powers.after_derating, np.inf)
+    return np.minimum(powers.after_conversion * remaining, limit)
+
+
+def _flows(
+    power_w: FloatArray, share: float | None, load_w: FloatArray | None, limit_w: FloatArray | None
+) -> tuple[FloatArray, FloatArray, FloatArray]:
+    """Power used at home, exported and cut at each point [W]."""
+    home = np.minimum(power_w, load_w) if load_w is not None else power_w * (share or 0.0)
+    surplus = power_w - home
+    exported = surplus if limit_w is None else np.minimum(surplus, limit_w)
+    return home, exported, surplus - exported

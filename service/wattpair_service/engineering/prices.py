@@ -1,0 +1,140 @@
+"""What a bill comes to with the caller's own prices: decimals throughout, never binary floats."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from decimal import ROUND_HALF_UP, Decimal, localcontext
+from typing import Protocol
+
+HUNDRED = Decimal(100)
+PRECISION = 60
+"""Digits of intermediate results: far more than the largest price times the largest quantity has."""
+
+
+class Line(Protocol):
+    """What a price needs of a bill's line."""
+
+    @property
+    def role(self) -> str:
+        """Role of the part."""
+
+    @property
+    def specification(self) -> str | None:
+        """Size, rating or name."""
+
+    @property
+    def quantity(self) -> int:
+        """How much of it."""
+
+
+@dataclass(frozen=True, slots=True)
+class PriceItem:
+    """A part's cost to the caller, and the price to the customer where it is not cost plus markup."""
+
+    part_number: str
+    cost: Decimal
+    price: Decimal | None
+
+
+@dataclass(frozen=True, slots=True)
+class PartNumber:
+    """Which part fills a role; with a specification, only where the line has the same."""
+
+    role: str
+    specification: str | None
+    part_number: str
+
+
+@dataclass(frozen=True, slots=True)
+class PriceBook:
+    """Prices by part number, before tax, and which part number fills which role."""
+
+    currency: str
+    currency_decimals: int
+    tax_percent: Decimal
+    markup_percent: Decimal
+    items: tuple[PriceItem, ...]
+    part_numbers: tuple[PartNumber, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class PricedLine:
+    """Price of the bill's line at the same place; None where it has none."""
+
+    part_number: str | None
+    unit_price: Decimal | None
+    net: Decimal | None
+
+
+@dataclass(frozen=True, slots=True)
+class MissingPrice:
+    """A part without a price, and why."""
+
+    role: str
+    specification: str | None
+    reason: str
+
+
+@dataclass(frozen=True, slots=True)
+class Prices:
+    """Totals over the lines that have a price; `complete` where all have one. `margin` is net less cost."""
+
+    currency: str
+    lines: tuple[PricedLine, ...]
+    net: Decimal
+    tax_percent: Decimal
+    tax: Decimal
+    total: Decimal
+    cost: Decimal
+    margin: Decimal
+    margin_percent: Decimal | None
+    complete: bool
+    missing: tuple[MissingPrice, ...]
+
+
+def priced(lines: Sequence[Line], book: PriceBook, free_roles: Sequence[str] = ()) -> Prices:
+    """The bill with the caller's prices; roles that cost nothing by themselves are not missed without one."""
+    with localcontext() as context:
+        context.prec = PRECISION
+        return _priced(lines, book, free_roles)
+
+
+def _priced(lines: Sequence[Line], book: PriceBook, free_roles: Sequence[str]) -> Prices:
+    step = Decimal(1).scaleb(-book.currency_decimals)
+    items = {item.part_number: item for item in book.items}
+    # A part number for a role and specification goes before one for the role alone.
+    by_role = {(part.role, part.specification): part.part_number for part in book.part_numbers}
+    found: list[PricedLine] = []
+    missing: dict[MissingPrice, None] = {}
+    net = cost = Decimal(0) * step
+    for line in lines:
+        number = by_role.get((line.role, line.specification), by_role.get((line.role, None)))
+        item = items.get(number) if number is not None else None
+        if item is None:
+            why = "no part number for this role" if number is None else f"part number {number} is not in the price book"
+            if number is not None or line.role not in free_roles:
+                missing[MissingPrice(line.role, line.specification, why)] = None
+            found.append(PricedLine(number, None, None))
+            continue
+        each = item.price if item.price is not None else item.cost * (1 + book.markup_percent / HUNDRED)
+        each = each if item.price is not None else each.quantize(step, ROUND_HALF_UP)
+        line_net = (each * line.quantity).quantize(step, ROUND_HALF_UP)
+        net += line_net
+        cost += (item.cost * line.quantity).quantize(step, ROUND_HALF_UP)
+        found.append(PricedLine(number, each, line_net))
+    tax = (net * book.tax_percent / HUNDRED).quantize(step, ROUND_HALF_UP)
+    margin = net - cost
+    return Prices(
+        currency=book.currency,
+        lines=tuple(found),
+        net=net,
+        tax_percent=book.tax_percent,
+        tax=tax,
+        total=net + tax,
+        cost=cost,
+        margin=margin,
+        margin_percent=(margin / net * HUNDRED).quantize(Decimal("0.1"), ROUND_HALF_UP) if net else None,
+        complete=not missing,
+        missing=tuple(missing),
+    )

@@ -1,0 +1,168 @@
+"""The DC side of all faces of a roof as one array, so that a further microinverter costs one pass over it.
+
+Every point of every face also has its place on the roof's own time: where the export limit or the home's load counts, the
+faces' powers at the same state of the same hour add up there.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, fields, replace
+from itertools import pairwise
+
+import numpy as np
+import numpy.typing as npt
+
+from wattpair_service.engineering.conditions import Conditions
+from wattpair_service.engineering.dc_response import DARK_W_M2, DcResponse, dc_response, with_states
+from wattpair_service.engineering.equipment import Module
+from wattpair_service.engineering.face_spread import face_spread
+from wattpair_service.engineering.intra_hour import STATES, IntraHourSpread
+from wattpair_service.engineering.plane_of_array import Face, PlaneOfArray, Transposition, plane_of_array
+from wattpair_service.engineering.single_diode import DiodeCurve, OperatingPoint, SixParameters
+
+FloatArray = npt.NDArray[np.float64]
+IntArray = npt.NDArray[np.int64]
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class RoofTime:
+    """The roof's own points: each state of each hour once, with its weight [h], month 1 to 12 and hour 0 to 23."""
+
+    weight_h: FloatArray
+    month: IntArray
+    hour: IntArray
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class RoofSide:
+    """DC side of one module on each of the faces, face after face.
+
+    Attributes
+    ----------
+    response, hourly : DcResponse
+        All faces joined, with and without the spread inside the hour.
+    face, hourly_face : array of int
+        Face of each point.
+    place : array of int
+        Index of each point of `response` in `time`.
+    dark_hours_h : array
+        Hours without light on each face.
+    """
+
+    response: DcResponse
+    hourly: DcResponse
+    face: IntArray
+    hourly_face: IntArray
+    place: IntArray
+    time: RoofTime
+    dark_hours_h: FloatArray
+
+    def by_face(self, values: FloatArray) -> FloatArray:
+        """Sums of `values`, one for each point of `response`, times the point's hours, over each face."""
+        weight, bounds = self.response.weight_h, np.searchsorted(self.face, np.arange(self.dark_hours_h.size + 1))
+        return np.array([values[a:b] @ weight[a:b] for a, b in pairwise(bounds.tolist())])
+
+
+def roof_side(
+    conditions: Conditions,
+    spread: IntraHourSpread,
+    *,
+    faces: tuple[Face, ...],
+    planes: tuple[PlaneOfArray, ...],
+    module: Module,
+    parameters: SixParameters,
+    transposition: Transposition,
+) -> RoofSide:
+    """DC side of a module on each face; `planes` is the faces' light from `plane_of_array`."""
+    size = np.ones(conditions.weight_h.size, dtype=np.int64)
+    size[spread.index] = STATES
+    first = np.cumsum(size) - size
+    hourly, swinging, places = [], [], []
+    for face, plane in zip(faces, planes, strict=True):
+        response = dc_response(conditions, plane, face=face, parameters=parameters)
+        states = face_spread(
+            conditions,
+            plane,
+            spread,
+            face=face,
+            transposition=transposition,
+            power_coefficient_per_k=module.temp_coefficient_pmp_percent_per_k / 100.0,
+        )
+        inside = with_states(response, plane, states)
+        hourly.append(response)
+        swinging.append(inside)
+        hours = np.flatnonzero(plane.effective_w_m2 > DARK_W_M2)[inside.interval]
+        still = int(np.count_nonzero(size[hours] == 1))
+        state = np.concatenate([np.zeros(still, dtype=np.int64), np.tile(np.arange(STATES), (hours.size - still) // STATES)])
+        places.append(first[hours] + state)
+    share = np.ones(int(size.sum()))
+    share[(first[spread.index][:, None] + np.arange(STATES)).ravel()] = spread.weight.ravel()
+    return RoofSide(
+        response=_joined(swinging),
+        hourly=_joined(hourly),
+        face=_numbered(swinging),
+        hourly_face=_numbered(hourly),
+        place=np.concatenate(places),
+        time=RoofTime(
+            np.repeat(conditions.weight_h, size) * share, np.repeat(conditions.month, size), np.repeat(conditions.hour, size)
+        ),
+        dark_hours_h=np.array([float(each.dark_hours_by_month.sum()) for each in hourly]),
+    )
+
+
+def face_planes(conditions: Conditions, faces: tuple[Face, ...], transposition: Transposition) -> tuple[PlaneOfArray, ...]:
+    """Light on each face: the same for every module."""
+    return tuple(plane_of_array(conditions, face, transposition=transposition) for face in faces)
+
+
+def scaled(response: DcResponse, current_factor: FloatArray | float) -> DcResponse:
+    """The DC side of a module with the same voltages and `current_factor` times the current: one number or one for each point.
+
+    For a single diode this is exact: light and saturation current grow, both resistances fall, by the factor.
+    """
+    curve, best = response.curve, response.maximum_power
+    return replace(
+        response,
+        curve=DiodeCurve(
+            photocurrent_a=curve.photocurrent_a * current_factor,
+            saturation_current_a=curve.saturation_current_a * current_factor,
+            series_resistance_ohm=curve.series_resistance_ohm / current_factor,
+            shunt_resistance_ohm=curve.shunt_resistance_ohm / current_factor,
+            a_v=curve.a_v,
+        ),
+        maximum_power=OperatingPoint(best.power_w * current_factor, best.voltage_v, best.current_a * current_factor),
+    )
+
+
+def scaled_module(module: Module, current_factor: float) -> Module:
+    """The datasheet of that module; its size and mass stay, as cells of a better kind."""
+    return replace(
+        module,
+        power_w=module.power_w * current_factor,
+        current_sc_a=module.current_sc_a * current_factor,
+        current_mp_a=module.current_mp_a * current_factor,
+    )
+
+
+def _numbered(responses: list[DcResponse]) -> IntArray:
+    return np.repeat(np.arange(len(responses)), [each.weight_h.size for each in responses])
+
+
+def _joined(responses: list[DcResponse]) -> DcResponse:
+    """One response after another; each keeps its own hours."""
+    hours = [0, *np.cumsum([int(each.interval.max(initial=-1)) + 1 for each in responses])[:-1].tolist()]
+    arrays = {
+        name: np.concatenate([getattr(each, name) for each in responses])
+        for name in ("voltage_oc_v", "irradiance_w_m2", "temp_cell_c", "temp_under_module_c", "weight_h", "month", "hour")
+    }
+    return DcResponse(
+        curve=DiodeCurve(*(np.concatenate([getattr(each.curve, f.name) for each in responses]) for f in fields(DiodeCurve))),
+        maximum_power=OperatingPoint(
+            *(np.concatenate([getattr(each.maximum_power, f.name) for each in responses]) for f in fields(OperatingPoint))
+        ),
+        **arrays,
+        interval=np.concatenate([each.interval + offset for each, offset in zip(responses, hours, strict=True)]),
+        share=np.concatenate([each.share for each in responses]),
+        brief=np.concatenate([each.brief for each in responses]),
+        dark_hours_by_month=np.sum([each.dark_hours_by_month for each in responses], axis=0),
+    )

@@ -1,0 +1,146 @@
+"""What a selection is made from: offers with prices, the roof, and the terms of money."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+import numpy.typing as npt
+
+from wattpair_service.engineering.cash_flow import discount_factors, remaining_shares
+from wattpair_service.engineering.equipment import Microinverter, Module
+from wattpair_service.engineering.lifetime_energy import HomeUse, Tariff, Worth
+from wattpair_service.engineering.plane_of_array import Face, Transposition
+from wattpair_service.engineering.replacements import BAND_CENTRE, yearly_failures
+from wattpair_service.engineering.roof_side import RoofSide
+
+FloatArray = npt.NDArray[np.float64]
+
+
+@dataclass(frozen=True, slots=True)
+class ModuleOffer:
+    """A module and the price of one, None where the caller has none."""
+
+    module: Module
+    price: float | None
+
+
+@dataclass(frozen=True, slots=True)
+class UnitOffer:
+    """A candidate microinverter: price of one unit or None, length of its warranty, yearly failure rate or None."""
+
+    microinverter: Microinverter
+    price: float | None
+    warranty_years: int
+    failure_share_per_year: float | None
+
+
+@dataclass(frozen=True, slots=True)
+class Terms:
+    """Terms of money and time; shares 0-1, prices in the caller's currency."""
+
+    discount_rate: float
+    horizon_years: int
+    degradation_share_per_year: float
+    failure_share_per_year: float | None
+    labour_per_visit: float
+    maintenance_per_year: float
+    other_cost: float
+    second_kind_cost: float
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class SelectionRequest:
+    """Everything that a selection depends on but the weather and the rules.
+
+    `every_pair` says whether the break-even of each pair of neighbours is wanted, or only of those with the recommended one.
+    """
+
+    modules: tuple[ModuleOffer, ...]
+    units: tuple[UnitOffer, ...]
+    faces: tuple[Face, ...]
+    transposition: Transposition
+    modules_per_input: int
+    home_use: HomeUse
+    tariff: Tariff | None
+    terms: Terms
+    every_pair: bool = True
+
+    @property
+    def has_money(self) -> bool:
+        """Whether every candidate has a price and there is a tariff; a module's price is the same for each candidate."""
+        several = len(self.modules) > 1
+        return (
+            self.tariff is not None
+            and all(unit.price is not None for unit in self.units)
+            and not (several and any(offer.price is None for offer in self.modules))
+        )
+
+    def failure_rate(self, unit: UnitOffer) -> float | None:
+        """The unit's own rate, else the common one, else None."""
+        own = unit.failure_share_per_year
+        return self.terms.failure_share_per_year if own is None else own
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class RoofTerms:
+    """One module on the roof, with the terms; what `lifetime_energy.Roof` asks for."""
+
+    side: RoofSide
+    counts: FloatArray
+    remaining: FloatArray
+    home_use: HomeUse
+    modules_per_input: int
+
+    @classmethod
+    def of(cls, request: SelectionRequest, side: RoofSide) -> RoofTerms:
+        """The roof of a request."""
+        return cls(
+            side=side,
+            counts=np.array([float(face.module_count) for face in request.faces]),
+            remaining=remaining_shares(request.terms.degradation_share_per_year, request.terms.horizon_years),
+            home_use=request.home_use,
+            modules_per_input=request.modules_per_input,
+        )
+
+
+@dataclass(frozen=True, slots=True)
+class UnitCost:
+    """What one unit costs over the horizon, worth today: `factor` x price + `rest`.
+
+    The factor is 1 and what of the price is paid again after the warranty; the rest is the labour of visits.
+    """
+
+    price: float
+    factor: float
+    rest: float
+
+    @property
+    def total(self) -> float:
+        """Price, units bought after the warranty, and labour."""
+        return self.price * self.factor + self.rest
+
+
+def unit_cost(request: SelectionRequest, unit: UnitOffer, failure_rate: float | None = None) -> UnitCost:
+    """Cost of one unit; without a rate given here it is the unit's, or the middle of the band."""
+    assert unit.price is not None, "asked for only where there is money"
+    terms = request.terms
+    if failure_rate is None:
+        known = request.failure_rate(unit)
+        failure_rate = BAND_CENTRE if known is None else known
+    failing = yearly_failures(failure_rate, terms.horizon_years) * discount_factors(terms.discount_rate, terms.horizon_years)
+    return UnitCost(
+        unit.price, 1.0 + float(failing[unit.warranty_years :].sum()), float(failing.sum()) * terms.labour_per_visit
+    )
+
+
+def worth_of(request: SelectionRequest) -> Worth:
+    """What a kilowatt-hour of each year is worth today."""
+    assert request.tariff is not None, "asked for only where there is money"
+    return Worth.of(request.tariff, request.terms.discount_rate, request.terms.horizon_years)
+
+
+def units_on(face: Face, unit: UnitOffer, modules_per_input: int) -> int:
+    """Whole units for a face."""
+    per_unit = unit.microinverter.input_count * modules_per_input
+    return -(-face.module_count // per_unit)

@@ -1,0 +1,50 @@
+"""Spare microinverters from expected failures. No independent field failure rate was found: the rate is the caller's."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from math import ceil
+
+ROUNDING = 1e-9
+
+
+@dataclass(frozen=True, slots=True)
+class SparePolicy:
+    """How many spares are wanted: `share` of those installed where given, else the expected failures over the horizon."""
+
+    share: float | None
+    failure_rate_share_per_year: float
+    horizon_years: int
+
+
+@dataclass(frozen=True, slots=True)
+class Spares:
+    """Failures to be expected, the probability of at least one, and the spares that follow."""
+
+    expected_failures: float
+    probability_of_any: float
+    spare_count: int
+    derivation: str
+
+
+def expected_failures(unit_count: int, failure_rate_share_per_year: float, years: int) -> float:
+    """Mean number of units that fail at least once, each year with the same probability (binomial)."""
+    return float(unit_count * (1.0 - (1.0 - failure_rate_share_per_year) ** years))
+
+
+def probability_of_any(unit_count: int, failure_rate_share_per_year: float, years: int) -> float:
+    """Probability that at least one of the units fails."""
+    return float(1.0 - (1.0 - failure_rate_share_per_year) ** (years * unit_count))
+
+
+def spares(unit_count: int, policy: SparePolicy) -> Spares:
+    """The spares for a number of installed units, rounded up."""
+    rate, years = policy.failure_rate_share_per_year, policy.horizon_years
+    expected = expected_failures(unit_count, rate, years)
+    if policy.share is None:
+        count = ceil(expected - ROUNDING)
+        derivation = f"{unit_count} units, {rate * 100:g} % a year over {years} years: {expected:.2f} expected, rounded up"
+    else:
+        count = ceil(unit_count * policy.share - ROUNDING)
+        derivation = f"{policy.share * 100:g} % of {unit_count}, rounded up"
+    return Spares(expected, probability_of_any(unit_count, rate, years), count, derivation)

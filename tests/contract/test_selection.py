@@ -1,0 +1,114 @@
+"""What a selection refuses, and what it answers where others would refuse."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import pytest
+from flask.testing import FlaskClient
+
+from tests.contract.bodies import DELETED, changed, example, pointers, post, problem, strict_json
+
+OPERATION = "select_microinverters"
+SAME_NAME = "/candidates/1/microinverter/name"
+
+FAULTS: dict[str, tuple[dict[str, Any], str, str]] = {
+    "a discount rate of -100 %": ({"/discount_rate_percent": -100}, "/discount_rate_percent", "at least -20"),
+    "mixed currencies": ({"/candidates/1/currency": "GBP"}, "/candidates/1/currency", "one currency for the whole request"),
+    "a tariff in another currency": ({"/tariff/currency": "GBP"}, "/tariff/currency", "which is EUR"),
+    "a negative price": ({"/candidates/0/price": -1}, "/candidates/0/price", "at least 0"),
+    "a price in quotes": ({"/candidates/0/price": "105"}, "/candidates/0/price", "a number"),
+    "no years": ({"/horizon_years": 0}, "/horizon_years", "at least 1"),
+    "half a year": ({"/horizon_years": 2.5}, "/horizon_years", "a whole number"),
+    "the same name twice": ({SAME_NAME: "Unit 300"}, SAME_NAME, "a name of its own"),
+    "a share and a load": ({"/load_w": [300] * 24}, "/share_used_at_home", "left out where load_w is given"),
+    "a load of 25 hours": ({"/load_w": [300] * 25, "/share_used_at_home": DELETED}, "/load_w", "24 or 288"),
+    "a certain failure": ({"/failure_percent_per_year": 100}, "/failure_percent_per_year", "at most 20"),
+    "a module no diode has": (
+        {"/modules/0/module/temp_coefficient_pmp_percent_per_k": -0.9},
+        "/modules/0/module/temp_coefficient_pmp_percent_per_k",
+        "no diode",
+    ),
+    "no candidates": ({"/candidates": []}, "/candidates", "1 to 64"),
+}
+
+
+@pytest.mark.parametrize("fault", FAULTS)
+def test_a_fault_is_named(client: FlaskClient, fault: str) -> None:
+    changes, pointer, allowed = FAULTS[fault]
+    body = problem(post(client, OPERATION, changed(example(OPERATION), changes)), 422, "invalid-fields")
+    assert pointer in pointers(body)
+    assert any(allowed in error["allowed"] for error in body["errors"] if error["pointer"] == pointer), body
+
+
+def answer(client: FlaskClient, changes: dict[str, Any]) -> Any:
+    response = post(client, OPERATION, changed(example(OPERATION), changes))
+    assert response.status_code == 200, response.get_data(as_text=True)
+    return strict_json(response)
+
+
+def test_no_candidate_that_passes_is_an_answer(client: FlaskClient) -> None:
+    limits = {f"/candidates/{i}/microinverter/dc_short_circuit_current_max_a": 13 for i in (0, 1)}
+    body = answer(client, limits)
+    assert body["recommendation"]["standing"] == "none_passes"
+    assert [each["check"] for each in body["what_would_have_to_change"]] == ["short_circuit_current"] * 2
+    assert all(each["rank"] is None and each["energy"] is None for each in body["candidates"])
+
+
+@pytest.mark.parametrize("missing", ["/candidates/0/price", "/tariff"])
+def test_without_a_price_or_tariff_money_is_left_out(client: FlaskClient, missing: str) -> None:
+    body = answer(client, {missing: DELETED})
+    assert body["ranked_by"] == "energy"
+    assert all(each["money"] is None for each in body["candidates"])
+    assert any("money is left out" in caution for caution in body["cautions"])
+
+
+def test_a_load_and_an_export_limit_are_taken(client: FlaskClient) -> None:
+    changes = {"/load_w": [350] * 8760, "/share_used_at_home": DELETED, "/export_limit_w": 1500}
+    body = answer(client, changes)
+    first = body["candidates"][0]["energy"]
+    together = first["used_at_home_kwh"] + first["exported_kwh"] + first["cut_kwh"]
+    assert together == pytest.approx(first["first_year"]["delivered_kwh"], rel=1e-6)
+    assert body["export_limit"]["candidates"][0]["cut_first_year_kwh"] > 0.0
+
+
+def test_money_is_rounded_to_hundredths(client: FlaskClient) -> None:
+    body = answer(client, {})
+    for candidate in body["candidates"]:
+        value = candidate["money"]["net_present_value"]
+        assert value == round(value, 2)
+
+
+def test_only_pairs_of_the_recommended_where_that_is_asked(client: FlaskClient) -> None:
+    third = example(OPERATION)["candidates"][1]
+    third = third | {"price": 400, "microinverter": third["microinverter"] | {"name": "Unit 380", "ac_power_w": 380}}
+    candidates = [*example(OPERATION)["candidates"], third]
+    every = answer(client, {"/candidates": candidates})
+    some = answer(client, {"/candidates": candidates, "/break_even_pairs": "recommended"})
+    assert len(every["break_evens"]) == 2
+    assert some["break_evens"] == every["break_evens"][:1]
+
+
+DARK = [face | {"shading_share": 0.99999999} for face in example(OPERATION)["faces"]]
+ODD: dict[str, dict[str, Any]] = {
+    "dark faces": {"/faces": DARK},
+    "dark faces behind a limit": {"/faces": DARK, "/export_limit_w": 10},
+    "one year": {"/horizon_years": 1},
+    "one year with a load, and nothing let out": {
+        "/horizon_years": 1, "/load_w": [300] * 288, "/share_used_at_home": DELETED, "/export_limit_w": 0,
+    },
+    "modules that do not age, with a leap year's load": {
+        "/degradation_percent_per_year": 0, "/load_w": [300] * 8784, "/share_used_at_home": DELETED,
+    },
+    "a negative rate over many years": {"/horizon_years": 40, "/discount_rate_percent": -20},
+    "units for nothing": {"/candidates/0/price": 0, "/candidates/1/price": 0},
+    "energy for nothing": {"/tariff/import_price_per_kwh": 0, "/tariff/export_price_per_kwh": 0},
+    "one candidate": {"/candidates": example(OPERATION)["candidates"][:1]},
+}  # fmt: skip
+
+
+@pytest.mark.parametrize("odd", ODD)
+def test_what_is_odd_but_possible_is_answered(client: FlaskClient, odd: str) -> None:
+    body = answer(client, ODD[odd])
+    assert body["recommendation"]["standing"] in ("decided", "close", "depends")
+    assert body["recommendation"]["sentence"]

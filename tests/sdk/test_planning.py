@@ -1,0 +1,109 @@
+"""What is bought, laid out, wired and ordered, against the real service."""
+
+from __future__ import annotations
+
+from decimal import Decimal
+
+import pytest
+
+from tests.sdk.conftest import FACES, MODULE, SITE, UNITS
+from wattpair import (
+    Backup,
+    Candidate,
+    CircuitFace,
+    Client,
+    FaceCount,
+    ModuleOffer,
+    Obstruction,
+    PartNumber,
+    Point,
+    PriceBook,
+    PriceItem,
+    Site,
+    Tariff,
+)
+
+
+def test_materials(client: Client) -> None:
+    result = client.list_materials(
+        faces=[FaceCount(name="south", module_count=8)], unit_ac_current_a=1.5, module_mass_kg=21.3, unit_mass_kg=1.1
+    )
+    assert result.unit_count == 8
+    assert list(result.to_frame()["role"]) == [line.role for line in result.lines]
+    assert result.circuits_to_frame()["unit_count"].sum() == 8
+    assert list(result.masses_to_frame()["face"]) == ["south"]
+    assert "net" not in result.to_frame()
+
+
+def test_prices_are_decimals_to_the_last_digit(client: Client) -> None:
+    book = PriceBook(
+        currency="EUR",
+        tax_percent=Decimal("21"),
+        markup_percent="12.5",
+        items=[
+            PriceItem(part_number="M", cost=Decimal("100.10"), price=Decimal("1.2E+2")),
+            {"part_number": "U", "cost": "80.01"},
+        ],
+        part_numbers=[PartNumber(role="module", part_number="M"), PartNumber(role="microinverter", part_number="U")],
+    )
+    result = client.list_materials(
+        faces=[FaceCount(name="south", module_count=8)],
+        unit_ac_current_a=1.5,
+        module_mass_kg=21.3,
+        unit_mass_kg=1.1,
+        price_book=book,
+        backup=Backup(wanted=True),
+    )
+    assert result.prices is not None
+    table = result.to_frame().set_index("role")
+    assert table.loc["module", "net"] == Decimal("960.00")
+    assert isinstance(result.prices.total, Decimal)
+    assert result.prices.net + result.prices.tax == result.prices.total
+    assert str(result.prices.net) == f"{result.prices.net:.2f}"
+    assert not result.prices.complete
+    assert {each.role for each in result.prices.missing} <= set(table.index)
+    assert result.backup.parts
+
+
+def test_circuits(client: Client) -> None:
+    faces = [CircuitFace(name="south", module_count=16), CircuitFace(name="west", module_count=5)]
+    result = client.plan_circuits(faces=faces, unit_ac_current_a=1.5, region="netherlands", home_run_length_m=15)
+    circuits = result.to_frame()
+    assert circuits["unit_count"].sum() == result.unit_count == 21
+    assert "units_by_face" not in circuits
+    assert list(result.rises_to_frame()["circuit"]) == list(circuits["name"])
+    assert result.phases_to_frame()["power_va"].sum() == pytest.approx(result.connection.power_total_va)
+    assert list(result.checks_to_frame()["name"]) == [check.name for check in result.connection.checks]
+
+
+def test_layout(client: Client) -> None:
+    corners = [Point(x_m=x, y_m=y) for x, y in ((4, 2), (5, 2), (5, 3), (4, 3))]
+    result = client.lay_out_face(
+        width_m=9, height_m=5, obstructions=[Obstruction(outline=corners)], module_length_m=1.74, module_width_m=1.12
+    )
+    assert len(result.to_frame()) == result.arrangement.module_count == sum(result.arrangement.row_module_counts) > 0
+    assert result.arrangement.module_count == max(each.module_count for each in result.tried)
+
+
+def test_selection(client: Client) -> None:
+    result = client.select_microinverters(
+        site=Site(**SITE),
+        modules=[ModuleOffer(module=MODULE)],
+        candidates=[Candidate(microinverter=unit, price=90 + 30 * index) for index, unit in enumerate(UNITS)],
+        faces=FACES,
+        tariff=Tariff(import_price_per_kwh=0.3, export_price_per_kwh=0.08),
+        share_used_at_home=0.4,
+    )
+    assert result.ranked_by == "net present value"
+    table = result.to_frame()
+    assert list(table["microinverter"]) == [unit.name for unit in UNITS]
+    ranked = table.dropna(subset=["rank"]).sort_values("rank")
+    assert ranked.iloc[0]["microinverter"] == result.recommendation.microinverter
+    assert ranked["net_present_value"].is_monotonic_decreasing
+    places = [place for pair in result.break_evens for place in pair.places]
+    assert len(result.break_evens_to_frame()) == len(places) > 0
+    assert len(result.curves_to_frame()) == sum(len(place.gains) for place in places)
+    assert list(result.sensitivities_to_frame()["name"]) == [each.name for each in result.sensitivities]
+    assert len(result.scenarios_to_frame()) == len(result.recommendation.scenarios)
+    for each in (table, result.curves_to_frame()):
+        assert each.attrs["cautions"] == result.cautions

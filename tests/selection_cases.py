@@ -1,0 +1,62 @@
+"""Selections that the tests share: invented units on an invented roof in a real typical year."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from functools import cache
+from typing import Any
+
+import numpy as np
+
+from tests.validation.yields import AMSTERDAM, amsterdam, module_420, roof_face, unit
+from wattpair_service.engineering.electrical_checks import DesignTemperatures
+from wattpair_service.engineering.equipment import Microinverter
+from wattpair_service.engineering.intra_hour import IntraHourSpread, intra_hour_spread
+from wattpair_service.engineering.lifetime_energy import HomeUse, Tariff
+from wattpair_service.engineering.selection import SelectionResult, selection
+from wattpair_service.engineering.selection_request import ModuleOffer, SelectionRequest, Terms, UnitOffer
+from wattpair_service.rules import electrical_rules
+
+DESIGN = DesignTemperatures(-15.0, "a test", 36.0, "a test")
+TERMS = Terms(0.03, 25, 0.005, 1.0 / 3000.0, 90.0, 0.0, 0.0, 0.0)
+TARIFF = Tariff(0.28, 0.07, 0.0)
+AT_HOME = HomeUse(0.35, None, None)
+
+
+@cache
+def spread() -> IntraHourSpread:
+    """What happens inside Amsterdam's hours."""
+    return intra_hour_spread(
+        amsterdam(), origin="measured_hourly", elevation_m=AMSTERDAM.elevation_m, linke_turbidity_by_month=None
+    )
+
+
+def offer(power_w: float, price: float | None, **changes: Any) -> UnitOffer:
+    """A unit whose only limit is its AC power; `changes` are the microinverter's."""
+    microinverter: Microinverter = replace(unit(power_w), **changes)
+    return UnitOffer(microinverter, price, 10, None)
+
+
+def request(*units: UnitOffer, azimuths: tuple[float, ...] = (180.0,), **changes: Any) -> SelectionRequest:
+    """Ten modules of 420 W on each face."""
+    given = SelectionRequest(
+        modules=(ModuleOffer(module_420(), None),),
+        units=units,
+        faces=tuple(roof_face(azimuth) for azimuth in azimuths),
+        transposition="perez_1990",
+        modules_per_input=1,
+        home_use=AT_HOME,
+        tariff=TARIFF,
+        terms=TERMS,
+    )
+    return replace(given, **changes)
+
+
+def select(asked: SelectionRequest) -> SelectionResult:
+    """The selection in Amsterdam's typical year."""
+    return selection(asked, electrical_rules("international"), DESIGN, amsterdam(), spread(), climate=AMSTERDAM)
+
+
+def load(power_w: float) -> HomeUse:
+    """The same load in every hour."""
+    return HomeUse(None, np.full((12, 24), power_w), None)

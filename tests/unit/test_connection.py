@@ -1,0 +1,105 @@
+"""Connection routes by region."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from tests.builders import numbers
+from wattpair_service.engineering.connection import OPERATOR, Connection, SupplyPoint, connection
+from wattpair_service.engineering.errors import EngineeringError
+from wattpair_service.rules import connection_rules, regions
+
+EVERY_REGION = pytest.mark.parametrize("region", regions())
+
+
+def of(region: str, *units: int, current_a: float = 1.0, bus: float | None = None, several: bool = False) -> Connection:
+    """The connection of so many units on each phase."""
+    rules = connection_rules(region)
+    return connection(rules, units, current_a, SupplyPoint(rules.voltage_v, bus, bus, several))
+
+
+@EVERY_REGION
+@given(st.integers(1, 3), st.integers(0, 500), numbers(0.1, 30.0), st.booleans())
+def test_every_system_has_a_route_with_its_source(
+    region: str, phases: int, units: int, current_a: float, several: bool
+) -> None:
+    if phases not in connection_rules(region).phase_counts:
+        with pytest.raises(EngineeringError) as error:
+            of(region, *[units] * phases, current_a=current_a)
+        assert error.value.fields == ("phase_count",)
+        return
+    found = of(region, *[units] * phases, current_a=current_a, several=several)
+    assert found.filings
+    assert all(filing.document and filing.when for filing in found.filings)
+    assert found.route in found.reason
+    assert found.allows
+    assert found.source.endswith(")"), "it says how the values were obtained"
+    assert all(check.source.endswith(")") for check in found.checks)
+    assert found.power_total_va == pytest.approx(sum(phase.power_va for phase in found.phases))
+
+
+@pytest.mark.parametrize(
+    ("region", "units", "route"),
+    [
+        ("great_britain", (16,), "EREC G98, single premises"),
+        ("great_britain", (17,), "EREC G99"),
+        ("great_britain", (16, 16, 16), "EREC G98, single premises"),
+        ("great_britain", (16, 16, 17), "EREC G99"),
+        ("ireland", (25,), "NC6, single-phase"),
+        ("ireland", (26,), "application above NC6"),
+        ("ireland", (16, 16, 16), "NC6, three-phase"),
+        ("ireland", (16, 17, 16), "application above NC6"),
+        ("germany", (20,), "single-phase or three-phase within 4.6 kVA per phase"),
+        ("germany", (21,), "not on one phase"),
+        ("germany", (21, 21, 21), "three-phase above 4.6 kVA per phase"),
+        ("netherlands", (5,), OPERATOR),
+        ("australia", (5,), OPERATOR),
+        ("united_states", (5,), OPERATOR),
+        ("international", (5, 5), OPERATOR),
+    ],
+)
+def test_the_route_by_the_current_of_the_fullest_phase(region: str, units: tuple[int, ...], route: str) -> None:
+    assert of(region, *units).route == route
+
+
+def test_several_premises_take_another_route() -> None:
+    found = of("great_britain", 10, several=True)
+    assert found.route == "EREC G98, several premises"
+    assert "several premises close by" in found.reason
+
+
+def test_the_reason_names_what_was_exceeded() -> None:
+    assert "17.00 A on phase 1 is above 16 A" in of("great_britain", 17).reason
+
+
+@pytest.mark.parametrize(("units", "meets"), [((20, 0, 0), True), ((21, 0, 0), False), ((40, 40, 21), True), ((20,), True)])
+def test_the_difference_between_phases(units: tuple[int, ...], meets: bool) -> None:
+    (check,) = of("germany", *units).checks
+    assert check.meets is meets
+    assert ("fewer units on the fullest phase" in check.explanation) is not meets
+
+
+def test_an_unknown_balance_limit_is_left_to_the_operator() -> None:
+    (check,) = of("netherlands", 9, 0, 0).checks
+    assert (check.limit, check.meets) == (None, None)
+    assert OPERATOR in check.explanation
+
+
+@pytest.mark.parametrize(
+    ("bus", "current_a", "meets"), [(200.0, 32.0, True), (200.0, 32.01, False), (100.0, 16.0, True), (None, 9.0, None)]
+)
+def test_the_busbar(bus: float | None, current_a: float, meets: bool | None) -> None:
+    (check,) = of("united_states", 1, current_a=current_a, bus=bus).checks
+    assert check.meets is meets
+    assert check.value == pytest.approx(current_a * 1.25)
+
+
+def test_rules_without_a_route_that_fits_are_refused() -> None:
+    rules = connection_rules("great_britain")
+    short = replace(rules, routes=rules.routes[:2])
+    with pytest.raises(EngineeringError, match=r"none does: not EREC G98, single premises: 17\.00 A"):
+        connection(short, (17,), 1.0, SupplyPoint(230.0, None, None, False))

@@ -1,0 +1,263 @@
+"""The selection: its properties, and what each of its parts does on a real year."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from functools import cache
+
+import numpy as np
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from tests.builders import numbers
+from tests.selection_cases import AT_HOME, TARIFF, TERMS, load, offer, request, select, spread
+from tests.validation.yields import amsterdam, module_420
+from wattpair_service.engineering.conversion import EUROPEAN_WEIGHTS, from_weighted_efficiency
+from wattpair_service.engineering.energy_balance import AGES, pairing_year
+from wattpair_service.engineering.evaluation import Evaluated, evaluate
+from wattpair_service.engineering.lifetime_energy import HomeUse, lifetime_energy
+from wattpair_service.engineering.recommendation import ranking, recommendation
+from wattpair_service.engineering.roof_side import face_planes, roof_side, scaled_module
+from wattpair_service.engineering.selection import NO_MONEY, NO_RATE
+from wattpair_service.engineering.selection_request import ModuleOffer, RoofTerms, SelectionRequest, unit_cost, worth_of
+from wattpair_service.engineering.single_diode import fit
+
+POWERS = (280.0, 300.0, 330.0, 366.0, 400.0)
+AZIMUTHS = (90.0, 180.0)
+
+
+@cache
+def roof_of(asked_azimuths: tuple[float, ...] = AZIMUTHS) -> RoofTerms:
+    asked = request(offer(300.0, 1.0), azimuths=asked_azimuths)
+    planes = face_planes(amsterdam(), asked.faces, asked.transposition)
+    side = roof_side(
+        amsterdam(), spread(), faces=asked.faces, planes=planes, module=module_420(), parameters=fit(module_420()),
+        transposition=asked.transposition,
+    )  # fmt: skip
+    return RoofTerms.of(asked, side)
+
+
+@cache
+def evaluated() -> tuple[SelectionRequest, tuple[Evaluated, ...]]:
+    """Five candidates whose energies are computed once; their prices are put in afterwards."""
+    asked = request(*(offer(power, 100.0) for power in POWERS), azimuths=AZIMUTHS)
+    return asked, tuple(evaluate(asked, roof_of(), spread(), worth_of(asked), asked.modules[0], unit) for unit in asked.units)
+
+
+def priced(prices: tuple[float, ...]) -> tuple[SelectionRequest, list[Evaluated]]:
+    asked, pairings = evaluated()
+    units = tuple(replace(unit, price=price) for unit, price in zip(asked.units, prices, strict=True))
+    asked = replace(asked, units=units)
+    return asked, [
+        replace(pairing, unit=unit, cost=unit_cost(asked, unit)) for pairing, unit in zip(pairings, units, strict=True)
+    ]
+
+
+PRICES = st.tuples(*[numbers(0.0, 400.0)] * len(POWERS))
+
+
+@given(PRICES, st.integers(0, len(POWERS) - 1), numbers(0.01, 300.0))
+def test_raising_only_a_price_never_improves_a_rank(prices: tuple[float, ...], which: int, rise: float) -> None:
+    raised = tuple(price + rise * (index == which) for index, price in enumerate(prices))
+    before, after = (ranking(*priced(each)).index(which) for each in (prices, raised))
+    assert after >= before
+
+
+@given(PRICES, numbers(0.0, 1.0))
+def test_a_candidate_dominated_on_price_and_energy_is_never_recommended(prices: tuple[float, ...], even: float) -> None:
+    asked, passing = priced(prices)
+    # Half of the time all cost the same, so that energy alone dominates.
+    if even < 0.5:
+        asked, passing = priced((prices[0],) * len(POWERS))
+    found = recommendation(asked, passing, ranking(asked, passing))
+    best = next(each for each in passing if each.name == found.microinverter)
+    assert best.unit.price is not None
+    for other in passing:
+        assert other.unit.price is not None
+        as_good = other.unit.price <= best.unit.price and other.useful_kwh >= best.useful_kwh
+        better = other.unit.price < best.unit.price or other.useful_kwh > best.useful_kwh
+        assert not (as_good and better), other.name
+
+
+@pytest.mark.parametrize("azimuth", [90.0, 180.0, 240.0])
+@pytest.mark.parametrize("gap", [8.0, 25.0])
+@pytest.mark.parametrize("home_use", [AT_HOME, load(400.0), HomeUse(0.3, None, 2600.0)], ids=["share", "load", "limit"])
+def test_the_break_even_power_re_entered_makes_no_difference(azimuth: float, gap: float, home_use: HomeUse) -> None:
+    wide = {"dc_short_circuit_current_max_a": 60.0, "dc_current_max_a": 40.0}
+    asked = request(offer(290.0, 100.0, **wide), offer(330.0, 100.0 + gap, **wide), azimuths=(azimuth,), home_use=home_use)
+    place = select(asked).break_evens[0].places[0]
+    power = place.power
+    if power.value_w is None:
+        assert np.all(place.gains > 0.0) or np.all(place.gains < 0.0), "without a break-even the curve has one sign"
+        assert power.pays == ("always" if place.gains[0] > 0.0 else "never")
+        return
+    assert power.low_w <= power.value_w <= power.high_w
+    module = scaled_module(module_420(), power.value_w / module_420().power_w)
+    again = select(replace(asked, modules=(ModuleOffer(module, None),)))
+    values = [each.money.net_present_value for each in again.candidates if each.money is not None]
+    assert abs(values[1] - values[0]) <= 1e-3 * 10 * gap
+
+
+def test_face_by_face_a_break_even_is_that_of_the_face_alone() -> None:
+    units = (offer(290.0, 100.0), offer(330.0, 110.0))
+    both = select(request(*units, azimuths=(180.0, 90.0))).break_evens[0]
+    alone = select(request(*units, azimuths=(90.0,))).break_evens[0]
+    assert [place.face for place in both.places] == [None, "azimuth 180", "azimuth 90"]
+    assert both.places[2].power.value_w == pytest.approx(alone.places[0].power.value_w, rel=1e-4)
+    np.testing.assert_allclose(both.places[2].gains, alone.places[0].gains, rtol=1e-9)
+
+
+def test_the_price_gap_at_which_it_pays_re_entered_makes_no_difference() -> None:
+    found = select(request(offer(290.0, 100.0), offer(366.0, 130.0))).break_evens[0].places[0].price_gap
+    again = select(request(offer(290.0, 100.0), offer(366.0, 100.0 + found.value)))
+    values = [each.money.net_present_value for each in again.candidates if each.money is not None]
+    assert values[0] == pytest.approx(values[1], abs=1e-6)
+    assert found.low < found.value < found.high
+
+
+def test_energy_over_the_years_is_that_of_the_energy_balance() -> None:
+    roof, unit = roof_of((180.0,)), offer(300.0, None, night_draw_w=0.1).microinverter
+    mine = lifetime_energy(roof, unit)
+    theirs = pairing_year(roof.side.response, unit, degradation_share_per_year=TERMS.degradation_share_per_year)
+    for name in ("available_kwh", "clipping_kwh", "night_draw_kwh", "conversion_kwh", "delivered_kwh"):
+        assert getattr(mine.balances[0], name) == pytest.approx(10.0 * getattr(theirs.year, name), rel=1e-9)
+    for year, aged in zip(AGES, theirs.ageing, strict=True):
+        assert mine.delivered_kwh[0, year - 1] == pytest.approx(10.0 * aged.delivered_kwh, rel=1e-9)
+
+
+@given(numbers(0.0, 5000.0), numbers(0.0, 8000.0))
+def test_energy_is_used_exported_or_cut(load_w: float, limit_w: float) -> None:
+    roof = replace(roof_of(), home_use=HomeUse(None, np.full((12, 24), load_w), limit_w), remaining=np.array([1.0, 0.9]))
+    found = lifetime_energy(roof, offer(300.0, None).microinverter)
+    for split, delivered in ((found.roof, found.delivered_kwh.sum(axis=0)), (found.faces, found.delivered_kwh)):
+        np.testing.assert_allclose(split.home_kwh + split.exported_kwh + split.cut_kwh, delivered, rtol=1e-9)
+        assert np.all(split.cut_kwh >= -1e-9)
+    assert np.all(found.roof.exported_kwh <= limit_w * 8.76 + 1e-6)
+
+
+def test_an_export_limit_makes_the_larger_needless() -> None:
+    units = (offer(290.0, 100.0), offer(366.0, 130.0))
+    found = select(request(*units, home_use=HomeUse(0.0, None, 2000.0))).export_limit
+    assert found is not None
+    assert [each.needless_beside for each in found.candidates] == [None, "290 W"]
+    assert found.candidates[1].cut_first_year_kwh > found.candidates[0].cut_first_year_kwh > 0.0
+    assert "366 W" in found.sentence
+
+
+def test_a_mixed_choice_is_worth_the_best_of_each_face() -> None:
+    units = (offer(290.0, 100.0), offer(366.0, 107.0))
+    asked = request(*units, azimuths=(180.0, 0.0), terms=replace(TERMS, second_kind_cost=10.0))
+    (mixed,) = select(asked).mixed_choices
+    assert [choice.microinverter for choice in mixed.choices] == ["366 W", "290 W"]
+    assert mixed.worthwhile
+    assert mixed.saving > 10.0
+    (dear,) = select(replace(asked, terms=replace(TERMS, second_kind_cost=1e5))).mixed_choices
+    assert not dear.worthwhile
+
+
+def test_what_an_input_must_become_re_entered_changes_the_recommendation() -> None:
+    asked = request(offer(290.0, 100.0), offer(366.0, 110.0))
+    first = select(asked)
+    found = {each.name: each for each in first.sensitivities}
+    price = found["price of the recommended unit"]
+    assert price.then is not None
+    index = [unit.microinverter.name for unit in asked.units].index(str(first.recommendation.microinverter))
+    for factor, same in ((0.999, True), (1.001, False)):
+        units = list(asked.units)
+        units[index] = replace(units[index], price=price.then * factor)
+        again = select(replace(asked, units=tuple(units))).recommendation.microinverter
+        assert (again == first.recommendation.microinverter) == same
+    rate = found["discount_rate_percent"]
+    assert rate.then is not None
+    turned = select(replace(asked, terms=replace(TERMS, discount_rate=rate.then / 100.0)))
+    assert turned.recommendation.microinverter == rate.first_then
+
+
+def test_paybacks_and_costs() -> None:
+    found = select(request(offer(290.0, 100.0), offer(330.0, 105.0), terms=replace(TERMS, maintenance_per_year=20.0)))
+    small, large = (each.money for each in found.candidates)
+    assert small is not None
+    assert large is not None
+    assert small.step_up.simple_payback_years == 0.0
+    assert large.step_up.extra_cost == pytest.approx(50.0)
+    simple, discounted = large.step_up.simple_payback_years, large.step_up.discounted_payback_years
+    assert simple is not None
+    assert discounted is not None
+    assert 0.0 < simple < discounted
+    assert large.step_up.rate_of_return is not None
+    assert large.step_up.rate_of_return > TERMS.discount_rate
+    assert small.step_up.rate_of_return is None
+    assert large.lifetime_cost > large.units_price + 20.0 * 17.0
+    assert large.lifetime_cost_per_kwh is not None
+
+
+def test_without_a_price_energy_ranks_and_money_is_left_out() -> None:
+    found = select(request(offer(290.0, 100.0), offer(366.0, None)))
+    assert found.ranked_by == "energy"
+    assert all(each.money is None for each in found.candidates)
+    assert not found.break_evens
+    assert not found.sensitivities
+    assert NO_MONEY in found.cautions
+    assert "by energy alone" in found.recommendation.sentence
+    assert found.recommendation.microinverter == "366 W"
+    assert select(request(offer(290.0, 100.0), tariff=None)).ranked_by == "energy"
+
+
+def test_without_a_failure_rate_there_is_a_band() -> None:
+    asked = request(offer(290.0, 100.0), terms=replace(TERMS, failure_share_per_year=None))
+    found = select(asked)
+    failures = found.candidates[0].replacements
+    assert failures is not None
+    assert (failures.low, failures.high) == (0, 3)
+    assert failures.expected == pytest.approx(10 * (1 - 0.999**25))
+    assert NO_RATE in found.cautions
+    assert found.assumptions
+
+
+def test_a_failing_pairing_is_not_ranked_and_says_why() -> None:
+    found = select(request(offer(290.0, 1.0, dc_voltage_max_v=40.0, dc_operating_voltage_max_v=40.0), offer(366.0, 130.0)))
+    failing, passing = found.candidates
+    assert (failing.verdict, failing.rank, failing.energy) == ("fail", None, None)
+    assert [check.name for check in failing.reasons if check.verdict == "fail"] == ["open_circuit_voltage_cold"]
+    assert passing.rank == 1
+    assert found.recommendation.microinverter == "366 W"
+
+
+def test_where_none_passes_it_says_what_would_have_to_change() -> None:
+    found = select(request(offer(290.0, 1.0, dc_voltage_max_v=40.0, dc_operating_voltage_max_v=40.0)))
+    assert found.recommendation.standing == "none_passes"
+    assert found.recommendation.microinverter is None
+    (change,) = found.what_would_have_to_change
+    assert change.value > change.limit == 40.0
+    assert "must be at most 40 V" in change.sentence
+
+
+def test_several_modules_are_ranked_together() -> None:
+    modules = tuple(ModuleOffer(replace(scaled_module(module_420(), k), name=f"{k}"), 100.0 * k) for k in (1.0, 1.2))
+    found = select(request(offer(290.0, 100.0), offer(366.0, 110.0), modules=modules))
+    assert sorted(each.rank for each in found.candidates if each.rank is not None) == [1, 2, 3, 4]
+    assert [each.module for each in found.break_evens] == ["1.0", "1.2"]
+    assert " on 1.2" in found.recommendation.sentence
+
+
+def test_close_and_decided() -> None:
+    even = select(request(offer(290.0, 100.0), offer(366.0, 100.0)))
+    gap = even.break_evens[0].places[0].price_gap.value
+    at_par = select(request(offer(290.0, 100.0), offer(366.0, 100.0 + gap - 0.001)))
+    assert even.recommendation.standing == "decided"
+    assert at_par.recommendation.standing in ("close", "depends")
+    assert at_par.recommendation.margin == pytest.approx(0.01, abs=0.01)
+
+
+def test_a_dark_face_and_a_worthless_tariff_break_nothing() -> None:
+    worthless = replace(TARIFF, import_price_per_kwh=0.0, export_price_per_kwh=0.0)
+    lossy = from_weighted_efficiency(ac_power_w=290.0, efficiency_percent=94.0, weights=EUROPEAN_WEIGHTS)
+    asked = request(
+        offer(290.0, 100.0), offer(290.0, 100.0, name="lossy", conversion=lossy), offer(300.0, 100.0),
+        azimuths=AZIMUTHS, tariff=worthless,
+    )  # fmt: skip
+    asked = replace(asked, faces=(replace(asked.faces[0], shading_share=0.9999999), asked.faces[1]))
+    found = select(asked)
+    assert found.candidates[1].rank == 3
+    assert found.recommendation.microinverter != "lossy"
