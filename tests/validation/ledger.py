@@ -14,7 +14,7 @@ class Check:
     """One figure of the product beside a published one.
 
     `label` says how the figure was obtained: READ in the body's own page, an author's abstract or a library's source;
-    READ-2 in a second-hand transcription; RUN with a named library; Derived from figures given; MEMORY unverified.
+    READ-2 in a second-hand copy; RUN with a named library; Derived from figures given; MEMORY unverified.
     `low` and `high` bound what counts as agreement.
     """
 

@@ -39,7 +39,7 @@ SAME_AS = {"SW": "SE", "W": "E", "NW": "NE"}
 FLOOR_PERCENT = 5.0
 SOUTH_60_PEREZ_PERCENT = 6.5
 NORTH_PERCENT = 25.0
-SOURCE = "SAP 2012 appendix U3, constants READ-2 (two transcriptions agree), annual sums Derived"
+SOURCE = "SAP 2012 appendix U3, constants READ-2 (two copies agree), annual sums Derived"
 
 SUMMER_W_M2, WINTER_W_M2 = (520.0, 650.0), (330.0, 420.0)
 TRADE = "trade figure without source: here the light is 600 W/m2 in summer and 350 to 400 in winter, not 1000"
