@@ -147,3 +147,12 @@ class TestOrigin:
 
 def test_the_unit_of_the_builders_fits_the_module() -> None:
     assert MODULE.power_w < UNLIMITED.ac_power_w, "otherwise it would not be without a limit"
+
+
+def test_a_start_at_16_v_instead_of_18_v_is_worth_nothing_over_a_year() -> None:
+    """A module of 54 cells has more than 30 V wherever it gives the two watts that a unit needs to run."""
+    early, late = (
+        pairing_year(swinging(), limited(345.0, dc_start_voltage_v=voltage, start_power_w=2.0)).year for voltage in (16.0, 18.0)
+    )
+    assert early.start_up_kwh > 0.0, "what low light costs is the power to run, not the voltage"
+    assert early == late
