@@ -54,6 +54,12 @@ CASES: dict[str, tuple[str, dict[str, Any], str, str]] = {
     "rows that hold others": (
         "list_materials", {"/faces/0/row_module_counts": [4, 5]}, "/faces/0/row_module_counts", "together, which is 8",
     ),
+    "segments without rows": (
+        "list_materials", {"/faces/1/row_segment_counts": [1]}, "/faces/1/row_segment_counts", "one number",
+    ),
+    "three phases between lines": (
+        "plan_circuits", {"/region": "united_states", "/phase_count": 3}, "/phase_count", "not modelled",
+    ),
     "backup of no kind": ("list_materials", {"/backup": {}}, "/backup/wanted", "true or false; the field is required"),
 }  # fmt: skip
 
@@ -89,6 +95,23 @@ def test_a_region_whose_routes_do_not_end_is_refused(client: FlaskClient, operat
     assert pointers(said) == {"/region_rules/routes"}
 
 
+@BOTH
+@pytest.mark.parametrize("field", ["type_without_declaration", "type_if_declared"])
+def test_a_region_with_one_residual_current_type_is_refused(client: FlaskClient, operation_id: str, field: str) -> None:
+    body = example(operation_id) | {"region_rules": changed(REGION, {f"/residual_current/{field}": DELETED})}
+    said = problem(post(client, operation_id, body), 422, "invalid-fields")
+    assert pointers(said) == {f"/region_rules/residual_current/{field}"}
+    assert "both types or neither" in said["errors"][0]["allowed"]
+
+
+def test_a_large_device_gets_a_trunk_that_it_may_protect(client: FlaskClient) -> None:
+    body: Body = {"region": "united_states", "device_rating_a": 40, "home_run_length_m": 5} | {
+        name: value for name, value in MINIMAL.items() if not name.endswith("mass_kg")
+    }
+    answer = strict_json(post(client, "plan_circuits", body))
+    assert {rise["home_run_size"] for rise in answer["rises"]} == {"8 AWG"}
+
+
 def test_a_region_of_the_callers_own_applies(client: FlaskClient) -> None:
     body = example("plan_circuits")
     own = changed(REGION, {"/place": "an island", "/voltage_rise/limit_share": 0.03, "/branch_circuit/device_rating_a": 16})
@@ -115,6 +138,7 @@ def test_a_layout_feeds_circuits_and_bill(client: FlaskClient) -> None:
         "module_count": laid["arrangement"]["module_count"],
         "unit_spacing_m": laid["unit_spacing_m"],
         "row_module_counts": laid["arrangement"]["row_module_counts"],
+        "row_segment_counts": laid["arrangement"]["row_segment_counts"],
     }
     answer = post(client, "list_materials", example("list_materials") | {"faces": [face]})
     assert {line["role"] for line in strict_json(answer)["lines"]} >= {"rail", "end_clamp", "mid_clamp"}
@@ -153,6 +177,15 @@ def test_csv_holds_the_lines_of_the_json(client: FlaskClient, body: Body) -> Non
         for name, value in (line | price).items():
             assert row[name] == ("" if value is None else str(value))
     assert as_csv(client, body).get_data() == response.get_data()
+
+
+@pytest.mark.parametrize("start", ["=", "+", "-", "@"])
+def test_a_text_in_csv_is_never_a_formula(client: FlaskClient, start: str) -> None:
+    body = changed(MINIMAL, {"/faces/0/name": f'{start}HYPERLINK("x";"y")'})
+    text = as_csv(client, body).get_data(as_text=True)
+    rows = list(csv.DictReader(io.StringIO(text, newline=""), strict=True))
+    assert rows[0]["belongs_to"] == f'\'{start}HYPERLINK("x";"y")'
+    assert not any(cell.startswith(start) for row in rows for cell in row.values())
 
 
 @pytest.mark.parametrize("accept", ["", "*/*", "application/json", "image/png", "application/json, text/csv;q=0.5"])

@@ -83,8 +83,8 @@ def test_only_pairs_of_the_recommended_where_that_is_asked(client: FlaskClient) 
     third = example(OPERATION)["candidates"][1]
     third = third | {"price": 400, "microinverter": third["microinverter"] | {"name": "Unit 380", "ac_power_w": 380}}
     candidates = [*example(OPERATION)["candidates"], third]
-    every = answer(client, {"/candidates": candidates})
-    some = answer(client, {"/candidates": candidates, "/break_even_pairs": "recommended"})
+    every = answer(client, {"/candidates": candidates, "/break_even_pairs": "every"})
+    some = answer(client, {"/candidates": candidates})
     assert len(every["break_evens"]) == 2
     assert some["break_evens"] == every["break_evens"][:1]
 
@@ -103,6 +103,7 @@ ODD: dict[str, dict[str, Any]] = {
     "a negative rate over many years": {"/horizon_years": 40, "/discount_rate_percent": -20},
     "units for nothing": {"/candidates/0/price": 0, "/candidates/1/price": 0},
     "energy for nothing": {"/tariff/import_price_per_kwh": 0, "/tariff/export_price_per_kwh": 0},
+    "export that costs": {"/tariff/export_price_per_kwh": -0.05},
     "one candidate": {"/candidates": example(OPERATION)["candidates"][:1]},
 }  # fmt: skip
 

@@ -230,6 +230,12 @@ def test_rows_of_a_layout_give_rails_and_clamps() -> None:
     assert [line.belongs_to for line in lines_of(bill, "mounting_set")] == ["north"]
 
 
+def test_a_row_that_a_chimney_parts_needs_clamps_at_each_segment() -> None:
+    asked = replace(order(faces=(CircuitFace("south", 6, 1.8),)), details=(FaceDetail((6,), None, (2,)),))
+    count = quantities(bill_of_materials(asked))
+    assert (count["end_clamp"], count["mid_clamp"]) == (8, 8)
+
+
 def test_a_trunk_that_crosses_the_ridge_needs_a_joint() -> None:
     bill = bill_of_materials(order(may_cross_faces=True, unit_ac_current_a=1.3))
     assert [(line.belongs_to, line.quantity) for line in lines_of(bill, "trunk_joint")] == [("circuit 1", 1)]
@@ -296,6 +302,9 @@ def test_what_is_not_known_is_said() -> None:
     assert "trunk cable's own limit" not in told(order(units_per_trunk_max=10))
     assert "its cable is not on the bill" in told(ORDER)
     assert "its cable is not on the bill" not in told(order(wiring=replace(WIRING, home_run_length_m=1.0)))
+    assert "not checked of these cables: trunk." in told(ORDER)
+    assert "voltage rise of a circuit is above" not in told(ORDER)
+    assert "voltage rise of a circuit is above" in told(order(wiring=replace(WIRING, home_run_length_m=200.0)))
     small = order(rules=connection_rules("united_states"), supply=SupplyPoint(240.0, 100.0, 100.0, False))
     assert "A check of the connection fails" in told(small)
 
@@ -304,6 +313,13 @@ def test_a_unit_too_large_for_the_device_is_refused() -> None:
     with pytest.raises(EngineeringError, match="a larger device is needed") as error:
         bill_of_materials(order(unit_ac_current_a=16.1))
     assert error.value.fields == ("unit_ac_current_a",)
+
+
+def test_more_units_than_a_bill_holds_are_refused() -> None:
+    faces = tuple(CircuitFace(str(index), 1000, 1.0) for index in range(6))
+    with pytest.raises(EngineeringError, match="at most 5000 microinverters") as error:
+        bill_of_materials(replace(order(faces=faces), details=(FaceDetail(None, None),) * 6))
+    assert error.value.fields == ("faces",)
 
 
 def test_a_supply_that_the_region_does_not_know_is_refused() -> None:

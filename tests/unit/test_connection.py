@@ -76,6 +76,23 @@ def test_the_reason_names_what_was_exceeded() -> None:
     assert "17.00 A on phase 1 is above 16 A" in of("great_britain", 17).reason
 
 
+def test_the_reason_has_the_digits_that_show_it() -> None:
+    assert "16.002 A on phase 1 is above 16 A" in of("great_britain", 4, current_a=4.0005).reason
+
+
+def test_units_between_lines_of_three_phases_are_refused() -> None:
+    with pytest.raises(EngineeringError, match=r"^1 phase: .*line to line are not modelled") as error:
+        of("united_states", 10, 10, 10)
+    assert error.value.fields == ("phase_count",)
+
+
+def test_a_connection_request_comes_first_in_germany() -> None:
+    first = of("germany", 5).filings[0]
+    assert first.document == "connection request to the network operator"
+    assert first.when.startswith("before installation")
+    assert OPERATOR in first.when
+
+
 @pytest.mark.parametrize(("units", "meets"), [((20, 0, 0), True), ((21, 0, 0), False), ((40, 40, 21), True), ((20,), True)])
 def test_the_difference_between_phases(units: tuple[int, ...], meets: bool) -> None:
     (check,) = of("germany", *units).checks

@@ -14,12 +14,13 @@ from tests.builders import numbers
 from tests.selection_cases import AT_HOME, TARIFF, TERMS, load, offer, request, select, spread
 from tests.validation.yields import amsterdam, module_420
 from wattpair_service.engineering.conversion import EUROPEAN_WEIGHTS, from_weighted_efficiency
+from wattpair_service.engineering.electrical_checks import Verdict
 from wattpair_service.engineering.energy_balance import AGES, pairing_year
 from wattpair_service.engineering.evaluation import Evaluated, evaluate
 from wattpair_service.engineering.lifetime_energy import HomeUse, lifetime_energy
 from wattpair_service.engineering.recommendation import ranking, recommendation
 from wattpair_service.engineering.roof_side import face_planes, roof_side, scaled_module
-from wattpair_service.engineering.selection import NO_MONEY, NO_RATE
+from wattpair_service.engineering.selection_findings import NO_MONEY, NO_RATE
 from wattpair_service.engineering.selection_request import ModuleOffer, RoofTerms, SelectionRequest, unit_cost, worth_of
 from wattpair_service.engineering.single_diode import fit
 
@@ -78,6 +79,14 @@ def test_a_candidate_dominated_on_price_and_energy_is_never_recommended(prices: 
         as_good = other.unit.price <= best.unit.price and other.useful_kwh >= best.useful_kwh
         better = other.unit.price < best.unit.price or other.useful_kwh > best.useful_kwh
         assert not (as_good and better), other.name
+
+
+def test_a_best_with_a_caution_is_said_to_have_one() -> None:
+    asked, passing = priced((100.0,) * len(POWERS))
+    order = ranking(asked, passing)
+    verdicts: list[Verdict] = [("caution" if index == order[0] else "ok") for index in range(len(passing))]
+    assert "with a caution" in recommendation(asked, passing, order, verdicts).sentence
+    assert "caution" not in recommendation(asked, passing, order).sentence
 
 
 @pytest.mark.parametrize("azimuth", [90.0, 180.0, 240.0])
@@ -175,7 +184,8 @@ def test_what_an_input_must_become_re_entered_changes_the_recommendation() -> No
 
 
 def test_paybacks_and_costs() -> None:
-    found = select(request(offer(290.0, 100.0), offer(330.0, 105.0), terms=replace(TERMS, maintenance_per_year=20.0)))
+    terms, modules = replace(TERMS, maintenance_per_year=20.0), (ModuleOffer(module_420(), 90.0),)
+    found = select(request(offer(290.0, 100.0), offer(330.0, 105.0), terms=terms, modules=modules))
     small, large = (each.money for each in found.candidates)
     assert small is not None
     assert large is not None
@@ -235,7 +245,7 @@ def test_where_none_passes_it_says_what_would_have_to_change() -> None:
 
 def test_several_modules_are_ranked_together() -> None:
     modules = tuple(ModuleOffer(replace(scaled_module(module_420(), k), name=f"{k}"), 100.0 * k) for k in (1.0, 1.2))
-    found = select(request(offer(290.0, 100.0), offer(366.0, 110.0), modules=modules))
+    found = select(request(offer(290.0, 100.0), offer(366.0, 110.0), modules=modules, every_pair=True))
     assert sorted(each.rank for each in found.candidates if each.rank is not None) == [1, 2, 3, 4]
     assert [each.module for each in found.break_evens] == ["1.0", "1.2"]
     assert " on 1.2" in found.recommendation.sentence

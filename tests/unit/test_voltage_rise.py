@@ -135,7 +135,10 @@ def test_ten_units_by_hand() -> None:
     assert found.total_v == pytest.approx(4.9973, abs=5e-5)
     assert found.meets_limit is False
     assert found.smallest_home_run_size == "4 mm2"
-    assert "feeding the trunk at its centre would meet it or a home run of 4 mm2 would meet it" in found.explanation
+    assert (
+        "feeding the trunk at its centre would meet it or a home run of 4 mm2 would meet it by voltage only"
+        in found.explanation
+    )
     assert found.trunk_centre_fed_v == pytest.approx(1.4405 / 3.0, abs=5e-5)
 
 
@@ -155,8 +158,43 @@ def test_a_device_may_be_too_large_for_a_conductor() -> None:
     table = conductor_tables()["nec_chapter_9_table_8_stranded"]
     wiring = replace(WIRING, table=table, trunk_size="12 AWG", home_run_length_m=1.0)
     assert rise(5, wiring, device_a=20.0).smallest_home_run_size == "12 AWG"
-    assert rise(5, wiring, device_a=30.0).smallest_home_run_size == "10 AWG"
-    assert rise(5, wiring, device_a=40.0).smallest_home_run_size == "8 AWG"
+    for trunk, device_a in (("10 AWG", 30.0), ("8 AWG", 40.0)):
+        found = rise(5, replace(wiring, trunk_size=trunk), device_a=device_a)
+        assert found.smallest_home_run_size == found.home_run_size == trunk
+
+
+@pytest.mark.parametrize("field", ["trunk_size", "home_run_size"])
+def test_a_cable_that_its_device_must_not_protect_is_refused(field: str) -> None:
+    table = conductor_tables()["nec_chapter_9_table_8_stranded"]
+    wiring = replace(WIRING, table=table, trunk_size="12 AWG", home_run_size="12 AWG", limit_share=None)
+    assert rise(5, wiring, device_a=20.0).home_run_size == "12 AWG"
+    thin = replace(wiring, **{field: "14 AWG"})  # type: ignore[arg-type]
+    with pytest.raises(EngineeringError, match="12 AWG or thicker") as error:
+        rise(5, thin, device_a=20.0)
+    assert error.value.fields == (field,)
+    for size, device_a in (("12 AWG", 20.0), ("10 AWG", 30.0), ("8 AWG", 40.0)):
+        assert table.behind_device(device_a, from_index=1).size == size
+    short = replace(table, conductors=table.conductors[:2])
+    with pytest.raises(EngineeringError, match="40 A is too large for all"):
+        short.behind_device(40.0)
+
+
+def test_a_chosen_size_is_by_voltage_only() -> None:
+    assert rise(5, WIRING).explanation.endswith("size by voltage only")
+    assert not rise(5, replace(WIRING, home_run_size="2.5 mm2")).explanation.endswith("size by voltage only")
+
+
+def test_an_ampacity_is_that_of_a_known_size() -> None:
+    with pytest.raises(EngineeringError, match="required where home_run_ampacity_a") as error:
+        rise(3, replace(WIRING, home_run_ampacity_a=20.0))
+    assert error.value.fields == ("home_run_size",)
+
+
+def test_a_phase_that_feeds_alone_raises_the_supply_most() -> None:
+    wiring = replace(WIRING, supply_length_m=10.0, supply_size="10 mm2")
+    three = [circuit(10, phase=phase) for phase in (1, 2, 3)]
+    rises = voltage_rises(three, unit_current_a=1.2, phase_count=3, wiring=wiring)
+    assert [each.supply_v for each in rises] == pytest.approx([2.0 * 1.83e-3 * 10.0 * 12.0] * 3)
 
 
 def test_all_circuits_of_a_phase_share_the_supply_cable() -> None:

@@ -82,7 +82,7 @@ def _devices() -> Iterator[Check]:
     factor = rules.continuous_current_factor
     yield near(
         "breaker for 32 A of continuous output [A]",
-        source="second-hand transcription of the NEC",
+        source="second-hand copy of the NEC",
         label="READ-2",
         expected=40.0,
         got=smallest_device_a(current_a=32.0, continuous_current_factor=factor, standard_ratings_a=ratings),
@@ -115,7 +115,7 @@ def _devices() -> Iterator[Check]:
 
 
 def _busbar() -> Iterator[Check]:
-    source = "second-hand transcription of NEC 2020, 705.12(B)(3)(2)"
+    source = "second-hand copy of NEC 2020, 705.12(B)(3)(2)"
     rule = connection_rules("united_states").busbar
     assert rule is not None, "the region has the rule"
     yield near(
@@ -161,7 +161,7 @@ def _great_britain() -> Iterator[Check]:
     yield yes("... which is within G98", source=source, label="READ", holds=nine.route == "EREC G98, single premises")
     told = route("great_britain", (10.0,)).filings
     days = "within 28 days" in told[0].when
-    yield yes("Great Britain, told within 28 days", source="second-hand transcription of G98", label="READ-2", holds=days)
+    yield yes("Great Britain, told within 28 days", source="second-hand copy of G98", label="READ-2", holds=days)
 
 
 def _ireland_and_germany() -> Iterator[Check]:
@@ -172,13 +172,13 @@ def _ireland_and_germany() -> Iterator[Check]:
         within_nc6 = route("ireland", currents).route.startswith("NC6")
         name = f"Ireland, {currents[0]:.2f} A on {len(currents)}: {'within' if holds else 'not within'} NC6"
         yield yes(name, source=source, label="READ", holds=within_nc6 is holds)
-    german = "second-hand transcription of VDE-AR-N 4100, 5.5"
+    german = "second-hand copy of VDE-AR-N 4100, 5.5"
     for power, holds in ((4600.0, True), (4601.0, False)):
         (check,) = route("germany", (power / 230.0,)).checks
         name = f"Germany, {power:g} VA on one phase {'passes' if holds else 'fails'}"
         yield yes(name, source=german, label="READ-2", holds=check.meets is holds)
     rise = connection_rules("australia").voltage_rise.value or 0.0
-    australian = "second-hand transcription of AS/NZS 4777.1"
+    australian = "second-hand copy of AS/NZS 4777.1"
     yield near("Australia, voltage rise", source=australian, label="READ-2", expected=0.02, got=rise, tolerance=0.0)
     yield near("Australia, of 230 V [V]", source=australian, label="READ-2", expected=4.6, got=rise * 230.0, tolerance=1e-9)
     line = rise * 400.0
@@ -191,7 +191,7 @@ def _copper() -> Iterator[Check]:
     for name, sizes in (IEC_COPPER | NEC_COPPER_KFT).items():
         table = conductor_tables()[name]
         kft = name in NEC_COPPER_KFT
-        source = "second-hand transcription" if kft else "second-hand transcriptions of IEC 60228, three agree"
+        source = "second-hand copy" if kft else "second-hand copies of IEC 60228, three agree"
         for size, expected in sizes.items():
             per_km = table.resistance_ohm_m(table.conductor(size, "size"), table.temp_c) * 1000.0
             got = per_km * M_PER_KFT / 1000.0 if kft else per_km
@@ -236,7 +236,7 @@ def _rise() -> Iterator[Check]:
     loop = 2.0 * table.resistance_ohm_m(table.conductor("2.5 mm2", "size"), 70.0) * 16.0 * 18.0
     yield near(
         "drop of 2.5 mm2 over 18 m at 16 A [V]",
-        source="second-hand transcription of BS 7671: 18 mV/A/m at 70 degC",
+        source="second-hand copy of BS 7671: 18 mV/A/m at 70 degC",
         label="READ-2",
         expected=drop,
         got=loop,

@@ -1,4 +1,7 @@
-"""The bill's lines as CSV (RFC 4180): one header row, CRLF, quotes where a text needs them."""
+"""The bill's lines as CSV (RFC 4180): one header row, CRLF, quotes where a text needs them.
+
+A text that begins with = + - @, a tab or a return is preceded by an apostrophe, so that no spreadsheet computes it.
+"""
 
 from __future__ import annotations
 
@@ -12,6 +15,16 @@ MEDIA_TYPE = "text/csv"
 CONTENT_TYPE = "text/csv; charset=utf-8; header=present"
 
 
+FORMULA_STARTS = ("=", "+", "-", "@", "\t", "\r")
+
+
+def _cell(value: Any) -> Any:
+    """A cell that no spreadsheet takes for a formula: a text that begins like one gets an apostrophe before it."""
+    if value is None:
+        return ""
+    return f"'{value}" if isinstance(value, str) and value.startswith(FORMULA_STARTS) else value
+
+
 def as_csv(answer: dict[str, Any]) -> str:
     """The lines of an answer with their prices, in the order of the answer; what is null is empty."""
     prices = answer["prices"]
@@ -21,5 +34,5 @@ def as_csv(answer: dict[str, Any]) -> str:
     writer.writerow(("line", *LINE_COLUMNS, *PRICE_COLUMNS, "currency"))
     for number, (line, price) in enumerate(zip(answer["lines"], priced, strict=True), start=1):
         cells = [line[name] for name in LINE_COLUMNS] + [price.get(name) for name in PRICE_COLUMNS]
-        writer.writerow([number, *("" if cell is None else cell for cell in cells), prices["currency"] if prices else ""])
+        writer.writerow([number, *map(_cell, cells), prices["currency"] if prices else ""])
     return text.getvalue()

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from operator import lt
 from typing import Any
 
 from marshmallow import ValidationError, fields, post_load, validates_schema
@@ -37,6 +38,12 @@ class FaceCountSchema(CircuitFaceSchema):
         most=1000,
         required=False,
     )
+    row_segment_counts = Listed(
+        WholeNumber("Segments of the row", at_least=1, at_most=1000),
+        "Stretches of modules without a gap in each row, as a layout gives them; one where left out",
+        most=1000,
+        required=False,
+    )
     area_m2 = Number("Area of the face, for its load", unit="m2", above=0, at_most=100000, required=False)
 
     @validates_schema
@@ -46,6 +53,11 @@ class FaceCountSchema(CircuitFaceSchema):
         if rows is not None and sum(rows) != data["module_count"]:
             raise ValidationError(
                 f"rows that hold module_count modules together, which is {data['module_count']}", "row_module_counts"
+            )
+        parts = data["row_segment_counts"]
+        if parts is not None and (rows is None or len(parts) != len(rows) or any(map(lt, rows, parts))):
+            raise ValidationError(
+                "one number for each of row_module_counts, none above the modules of its row", "row_segment_counts"
             )
 
 
@@ -138,7 +150,11 @@ class BillOfMaterialsRequestSchema(CircuitFieldsSchema):
         return Order(
             circuits=circuits_request(data),
             details=tuple(
-                FaceDetail(None if face["row_module_counts"] is None else tuple(face["row_module_counts"]), face["area_m2"])
+                FaceDetail(
+                    None if face["row_module_counts"] is None else tuple(face["row_module_counts"]),
+                    face["area_m2"],
+                    None if face["row_segment_counts"] is None else tuple(face["row_segment_counts"]),
+                )
                 for face in data["faces"]
             ),
             choices=PartChoices(

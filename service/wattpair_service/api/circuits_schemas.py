@@ -98,7 +98,14 @@ class CircuitFieldsSchema(InputSchema):
     trunk_size = Text(
         'Conductor of the trunk, as its table writes it: "2.5 mm2", "12 AWG"',
         longest=20,
-        assumed=Assumed(None, f"the second thinnest of the table, {COMMON_PRACTICE}"),
+        assumed=Assumed(None, f"the second thinnest of the table or the next that its device may protect, {COMMON_PRACTICE}"),
+    )
+    trunk_ampacity_a = Number(
+        "Current that the trunk carries as it is installed, by its maker or code; checked where given",
+        unit="A",
+        at_least=1,
+        at_most=2000,
+        required=False,
     )
     home_run_length_m = Number(
         "Length of cable from a trunk to the distribution board, one way",
@@ -108,8 +115,15 @@ class CircuitFieldsSchema(InputSchema):
         assumed=Assumed(0.0, "no home run was given: it is left out of rise and bill"),
     )
     home_run_size = Text(
-        "Conductor of the home run; where left out the smallest that meets the limit, or the trunk's where none is known",
+        "Conductor of the home run; where left out the smallest by voltage only, or the trunk's where no limit is known",
         longest=20,
+        required=False,
+    )
+    home_run_ampacity_a = Number(
+        "Current that the home run carries as it is installed, by its maker or code; checked where given",
+        unit="A",
+        at_least=1,
+        at_most=2000,
         required=False,
     )
     supply_length_m = Number(
@@ -120,6 +134,13 @@ class CircuitFieldsSchema(InputSchema):
         assumed=Assumed(0.0, "the connection point is at the distribution board"),
     )
     supply_size = Text("Conductor of the supply cable; required where it has a length", longest=20, required=False)
+    supply_ampacity_a = Number(
+        "Current that the supply cable carries as it is installed, by its maker or code; checked where given",
+        unit="A",
+        at_least=1,
+        at_most=2000,
+        required=False,
+    )
     busbar_rating_a = Number("Rating of the distribution board's busbar", unit="A", at_least=10, at_most=2000, required=False)
     main_device_a = Number("Rating of its main device", unit="A", at_least=10, at_most=2000, required=False)
     several_premises = Flag(
@@ -177,11 +198,14 @@ def circuits_request(data: dict[str, Any]) -> CircuitsRequest:
             limit_share=rules.voltage_rise.value if limit is None else limit,
             limit_source=rules.voltage_rise.source if limit is None else FROM_REQUEST,
             trunk_feed=data["trunk_feed"],
-            trunk_size=data["trunk_size"] or table.conductors[TRUNK_SIZE_INDEX].size,
+            trunk_size=data["trunk_size"] or table.behind_device(branch.device_rating_a, from_index=TRUNK_SIZE_INDEX).size,
             home_run_length_m=data["home_run_length_m"],
             home_run_size=data["home_run_size"],
             supply_length_m=data["supply_length_m"],
             supply_size=data["supply_size"],
+            trunk_ampacity_a=data["trunk_ampacity_a"],
+            home_run_ampacity_a=data["home_run_ampacity_a"],
+            supply_ampacity_a=data["supply_ampacity_a"],
         ),
         supply=SupplyPoint(voltage_v, data["busbar_rating_a"], data["main_device_a"], data["several_premises"]),
     )
@@ -216,7 +240,9 @@ class CircuitRiseSchema(OutputSchema):
     trunk_v = number("Rise along the trunk as it is fed", "V")
     home_run_v = number("Rise along the home run", "V")
     circuit_share = number("Rise of trunk and home run as a share of the nominal voltage")
-    supply_v = number("Rise along the supply cable with all circuits", "V")
+    supply_v = number(
+        "Rise along the supply cable with all circuits of its phase, the other phases idle or feeding: the larger", "V"
+    )
     total_v = number("Rise up to the connection point", "V")
     total_share = number("The same as a share of the nominal voltage")
     home_run_size = text("Conductor of the home run that was used")
@@ -224,8 +250,8 @@ class CircuitRiseSchema(OutputSchema):
         required=True,
         allow_none=True,
         metadata={
-            "description": "Smallest home-run conductor, not thinner than the trunk, that meets the limit; null where none "
-            "does or no limit is known"
+            "description": "Smallest home-run conductor by voltage only, not thinner than the trunk nor than its device allows "
+            "where the table says so; what it carries is not looked at. Null where none meets the limit or none is known"
         },
     )
     meets_limit = fields.Boolean(

@@ -128,6 +128,11 @@ class ArrangementSchema(OutputSchema):
         required=True,
         metadata={"description": "Modules in each row from the eaves, as the bill of materials takes them"},
     )
+    row_segment_counts = fields.List(
+        fields.Integer(),
+        required=True,
+        metadata={"description": "Stretches of modules without a gap in each row: 2 where a chimney parts it"},
+    )
     column_count_most = whole("Modules in the longest row")
     modules = many(PlacedModuleSchema, "Every module, row by row")
 

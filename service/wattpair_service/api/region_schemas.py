@@ -90,6 +90,14 @@ class ResidualCurrentRuleSchema(SourcedSchema):
         "Type where the maker declares that no DC fault current arises", choices=("A", "F", "B"), required=False
     )
 
+    @validates_schema(skip_on_field_errors=True)
+    def both_or_neither(self, data: dict[str, Any], **_: Any) -> None:
+        """One type alone would leave the other case without a device."""
+        names = ("type_without_declaration", "type_if_declared")
+        missing = [name for name in names if data[name] is None]
+        if len(missing) == 1:
+            raise ValidationError("both types or neither; the field is required with the other", missing[0])
+
 
 class BusbarRuleSchema(SourcedSchema):
     """How much a busbar may be fed beside its main device."""

@@ -67,7 +67,8 @@ class CandidateMoneySchema(OutputSchema):
     net_present_value = money("Worth today of the energy less every cost")
     lifetime_cost = money("Every cost of the horizon, worth today")
     lifetime_cost_per_kwh = number(
-        "Lifetime cost over discounted useful energy, in the caller's currency; null without energy", nullable=True
+        "Lifetime cost over discounted useful energy, in the caller's currency; null without energy or the module's price",
+        nullable=True,
     )
     step_up = one(StepUpSchema, "The step up from the cheapest candidate that passes")
 
@@ -215,7 +216,7 @@ class CutEnergySchema(OutputSchema):
     microinverter = text("Name of the microinverter")
     cut_first_year_kwh = number("Cut in the first year", "kWh")
     cut_lifetime_kwh = number("Cut over the horizon", "kWh")
-    needless_beside = maybe_text("A smaller candidate that gives as much within 0.1 %; null without one")
+    needless_beside = maybe_text("A smaller, cheaper candidate that the limit makes give as much to 0.1 %; null without one")
 
 
 class ExportLimitSchema(OutputSchema):

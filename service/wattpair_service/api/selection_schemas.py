@@ -107,7 +107,9 @@ class TariffSchema(InputSchema):
     """What energy is worth."""
 
     import_price_per_kwh = Number("Price of energy from the grid in the first year", at_least=0, at_most=1000)
-    export_price_per_kwh = Number("Price of energy to the grid in the first year", at_least=0, at_most=1000)
+    export_price_per_kwh = Number(
+        "Price of energy to the grid in the first year; below 0 where letting it out costs", at_least=-1000, at_most=1000
+    )
     price_change_percent_per_year = Number(
         "Change of both prices from each year to the next, compounding",
         unit="%",
@@ -176,9 +178,9 @@ class SelectionRequestSchema(InputSchema):
     second_kind_cost = money_field("Cost of stocking a second kind of microinverter", "not given")
 
     break_even_pairs = Text(
-        "Break-even of every pair of neighbours, or only of the recommended candidate with its neighbours: quicker with many",
+        "Break-even of only the recommended candidate with its neighbours, or of every pair of neighbours: slower with many",
         choices=("every", "recommended"),
-        assumed=Assumed("every", "the whole picture"),
+        assumed=Assumed("recommended", "what the choice turns on; every pair takes longer"),
     )
 
     @validates_schema(skip_on_field_errors=False)

@@ -37,10 +37,16 @@ PAPERS = ("commissioning_document", "network_operator_document")
 
 @dataclass(frozen=True, slots=True)
 class FaceDetail:
-    """More of a face: modules in each row where its layout is known, and its area [m2]."""
+    """More of a face: modules and segments in each row where its layout is known, and its area [m2]."""
 
     row_module_counts: tuple[int, ...] | None
     area_m2: float | None
+    row_segment_counts: tuple[int, ...] | None = None
+
+    @property
+    def segment_count(self) -> int:
+        """Stretches of modules without a gap; one for each row where nothing else is known."""
+        return sum(self.row_segment_counts or (1,) * len(self.row_module_counts or ()))
 
 
 @dataclass(frozen=True, slots=True)
@@ -102,8 +108,10 @@ def _face_lines(plan: Plan) -> Iterator[BillLine]:
         in_rows = f"{len(rows)} rows of {', '.join(map(str, rows))} modules"
         length_m = RAILS_PER_ROW * sum(rows) * face.unit_spacing_m
         yield line("rail", ceil(length_m - ROUNDING), f"{in_rows}, two rails of {face.unit_spacing_m:g} m for each module", "m")
-        yield line("end_clamp", RAILS_PER_ROW * CLAMPS_PER_RAIL_END * len(rows), f"{in_rows}, four for each row")
-        yield line("mid_clamp", RAILS_PER_ROW * (sum(rows) - len(rows)), f"{in_rows}, two between neighbours")
+        segments = detail.segment_count
+        parted = f"{in_rows} in {segments} segments without a gap"
+        yield line("end_clamp", RAILS_PER_ROW * CLAMPS_PER_RAIL_END * segments, f"{parted}, four for each segment")
+        yield line("mid_clamp", RAILS_PER_ROW * (sum(rows) - segments), f"{parted}, two between neighbours")
         trunks = sum(any(part.name == face.name for part in circuit.units_by_face) for circuit in plan.circuits)
         joints = max(0, len(rows) - trunks)
         yield line("trunk_joint", joints, f"{len(rows)} rows on {trunks} trunks: one where a trunk goes on in the next row")

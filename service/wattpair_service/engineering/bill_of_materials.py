@@ -8,7 +8,7 @@ from wattpair_service.engineering import findings
 from wattpair_service.engineering.backup import Backup, BackupWish, backup
 from wattpair_service.engineering.bill_lines import PAPERS, BillLine, FaceDetail, PartChoices, Plan, bill_lines
 from wattpair_service.engineering.branch_circuits import BranchCircuit, rule_in_words, split
-from wattpair_service.engineering.circuits import CircuitsRequest, connection_of, rises_of, trunk_caution
+from wattpair_service.engineering.circuits import CircuitsRequest, cable_cautions, connection_of, rises_of
 from wattpair_service.engineering.connection import Connection
 from wattpair_service.engineering.dead_load import FaceMass, PartMasses, face_mass
 from wattpair_service.engineering.prices import PriceBook, Prices, priced
@@ -16,7 +16,6 @@ from wattpair_service.engineering.spares import SparePolicy, Spares, spares
 
 NO_HOME_RUN = "No length of a home run was given: its cable is not on the bill."
 MISSING_PRICES = "Some parts have no price: the totals leave them out."
-BUSBAR_OR_BALANCE = "A check of the connection fails: see `connection.checks` before ordering."
 TOO_HEAVY = "A face weighs more than the guide value: have a structural engineer look at it before ordering."
 
 
@@ -62,6 +61,7 @@ def bill_of_materials(order: Order) -> BillOfMaterials:
     """
     request = order.circuits
     request.rules.require_phases(request.phase_count)
+    request.require_units()
     made = split(request.split_request())
     unit_count = sum(circuit.unit_count for circuit in made)
     plan = Plan(
@@ -110,8 +110,7 @@ def _further_cautions(plan: Plan, masses: tuple[FaceMass, ...], prices: Prices |
     """What this bill in particular must be read with."""
     told = (
         (plan.request.wiring.home_run_length_m == 0.0, NO_HOME_RUN),
-        (any(check.meets is False for check in plan.connection.checks), BUSBAR_OR_BALANCE),
         (any(mass.within_guide is False for mass in masses), TOO_HEAVY),
         (prices is not None and not prices.complete, MISSING_PRICES),
     )
-    return (*trunk_caution(plan.request), *(words for holds, words in told if holds))
+    return (*cable_cautions(plan.request, plan.rises, plan.connection), *(words for holds, words in told if holds))

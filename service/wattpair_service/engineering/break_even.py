@@ -9,7 +9,7 @@ decides.
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from itertools import pairwise
 from typing import Literal
 
@@ -17,6 +17,7 @@ import numpy as np
 import numpy.typing as npt
 from scipy.interpolate import PchipInterpolator
 
+from wattpair_service.engineering.condensed_side import condensed, repeated
 from wattpair_service.engineering.evaluation import Evaluated
 from wattpair_service.engineering.lifetime_energy import Worth, lifetime_split
 from wattpair_service.engineering.selection_request import RoofTerms
@@ -27,7 +28,7 @@ Pays = Literal["always", "never", "above"]
 FACTORS = np.linspace(0.6, 1.6, 11)
 """Module powers of the curve, over the module's own."""
 
-CLOSE_ENOUGH = 1e-4
+CLOSE_ENOUGH = 5e-4
 """Gain over the costs in play at which a root is taken as found."""
 STEPS_MOST = 30
 FINE = np.linspace(FACTORS[0], FACTORS[-1], 201)
@@ -109,26 +110,62 @@ def break_evens(
     beside : Evaluated, optional
         Where given, only pairs with this one.
     """
-
-    def limit_w(pairing: Evaluated) -> float:
-        return pairing.unit.microinverter.per_module(roof.modules_per_input).ac_power_w
-
-    ordered = sorted(passing, key=limit_w)
-    pairs = [(a, b) for a, b in pairwise(ordered) if limit_w(b) > limit_w(a) and (beside is None or beside in (a, b))]
+    ordered = _best_of_each_power(roof, passing, beside)
+    pairs = [(a, b) for a, b in pairwise(ordered) if beside is None or beside in (a, b)]
+    if not pairs:
+        return ()
+    few = replace(roof, side=condensed(roof.side, moments=roof.home_use.of_the_roof))
     needed = {id(each): each for pair in pairs for each in pair}
-    curves = {
-        key: np.array([_values(roof, worth, pairing, np.full(len(face_names) + 1, factor)) for factor in FACTORS])
-        for key, pairing in needed.items()
-    }
+    curves = {key: _curve(roof, few, worth, pairing) for key, pairing in needed.items()}
     return tuple(_pair(roof, worth, small, large, curves[id(large)] - curves[id(small)], face_names) for small, large in pairs)
+
+
+def _best_of_each_power(roof: RoofTerms, passing: list[Evaluated], beside: Evaluated | None) -> list[Evaluated]:
+    """By AC power for each module; of several of the same power the one that is ranked first."""
+    found: dict[float, Evaluated] = {}
+
+    def order(pairing: Evaluated) -> tuple[bool, float, float, float]:
+        return (pairing is not beside, pairing.units_cost - pairing.value, pairing.units_cost, -pairing.useful_kwh)
+
+    for pairing in sorted(passing, key=order):
+        found.setdefault(pairing.unit.microinverter.per_module(roof.modules_per_input).ac_power_w, pairing)
+    return [found[power] for power in sorted(found)]
+
+
+def _curve(roof: RoofTerms, few: RoofTerms, worth: Worth, pairing: Evaluated) -> FloatArray:
+    """Worth at each of `FACTORS`, as `_values`: shape from few points, set right where exact values are known.
+
+    These are the module's own power and both ends; what the few points miss changes smoothly in between.
+    """
+    own = np.concatenate([[pairing.value], pairing.face_values])
+    exact = np.array([_values(roof, worth, pairing, np.full(own.size, FACTORS[0])), own,
+                      _values(roof, worth, pairing, np.full(own.size, FACTORS[-1]))])  # fmt: skip
+    shape = _shape(few, worth, pairing, np.append(FACTORS, 1.0))
+    known = np.array([FACTORS[0], 1.0, FACTORS[-1]])
+    missed = exact - shape[[0, -1, -2]]
+    return np.asarray(shape[:-1] + PchipInterpolator(known, missed, axis=0)(FACTORS))
+
+
+def _shape(few: RoofTerms, worth: Worth, pairing: Evaluated, factors: FloatArray) -> FloatArray:
+    """`_values` at several factors, all in one pass where no time of the roof is needed."""
+    count = len(few.counts)
+    if few.home_use.of_the_roof:
+        return np.array([_values(few, worth, pairing, np.full(count + 1, factor)) for factor in factors])
+    many = replace(few, side=repeated(few.side, factors.size), counts=np.tile(few.counts, factors.size))
+    split = lifetime_split(many, pairing.unit.microinverter, np.repeat(factors, count), whole=False)
+    faces = split.value(worth).reshape(factors.size, count)
+    return np.concatenate([faces.sum(axis=1, keepdims=True), faces], axis=1)
 
 
 def _values(roof: RoofTerms, worth: Worth, pairing: Evaluated, factors: FloatArray) -> FloatArray:
     """Worth of the energy of the roof and of each face by itself, each with its own module: `factors` has the roof's first."""
     unit, count = pairing.unit.microinverter, len(roof.counts)
     faces = lifetime_split(roof, unit, factors[1:], whole=False).value(worth)
-    same = not roof.home_use.of_the_roof and bool(np.all(factors == factors[0]))
-    whole = faces.sum() if same else lifetime_split(roof, unit, np.full(count, factors[0]), whole=True).value(worth)
+    same = count == 1 or bool(np.all(factors == factors[0]))
+    if same and not roof.home_use.of_the_roof:
+        whole = faces.sum()
+    else:
+        whole = lifetime_split(roof, unit, np.full(count, factors[0]), whole=True).value(worth)
     return np.concatenate([[whole], faces])
 
 
@@ -145,7 +182,9 @@ def _pair(
     def gains_at(factors: FloatArray) -> FloatArray:
         return _values(roof, worth, large, factors) - _values(roof, worth, small, factors) - extra
 
-    roots = _roots(gains, gains_at, scale)
+    # Monotone cubics keep their shape when they are scaled and shifted: one set serves every end of the ranges.
+    fine = PchipInterpolator(FACTORS, energy_gains)(FINE)
+    roots = _roots(gains, fine - extra, gains_at, scale)
     places = (None, *face_names) if len(face_names) > 1 else (None,)
     return BreakEven(
         module=small.panel.name,
@@ -153,7 +192,7 @@ def _pair(
         larger=large.name,
         module_power_w=FACTORS * small.panel.power_w,
         places=tuple(
-            _place(place, index, small, large, energy_gains[:, index], float(extra[index]), roots[index])
+            _place(place, index, small, large, energy_gains[:, index], fine[:, index], float(extra[index]), roots[index])
             for index, place in enumerate(places)
         ),
     )
@@ -165,6 +204,7 @@ def _place(
     small: Evaluated,
     large: Evaluated,
     energy_gains: FloatArray,
+    fine: FloatArray,
     extra: float,
     root: float | None,
 ) -> PlaceBreakEven:
@@ -176,7 +216,7 @@ def _place(
     small_units, large_units = float(small.unit_counts[faces].sum()), float(large.unit_counts[faces].sum())
     now = large.value - small.value if index == 0 else float((large.face_values - small.face_values)[index - 1])
     ends = _gain_ends(now, small, large, faces)
-    crossings = [_first_guess(energy_gains * end - extra) for end in reversed(ends)]
+    crossings = [_first_guess(energy_gains * end - extra, fine * end - extra) for end in reversed(ends)]
     power_w = small.panel.power_w
     low, high = (_within_curve(energy_gains * end - extra, at) for end, at in zip(reversed(ends), crossings, strict=True))
     if root is not None:
@@ -221,29 +261,32 @@ def _within_curve(gains: FloatArray, crossing: float | None) -> float:
     return float(FACTORS[0] if gains[-1] > 0.0 else FACTORS[-1])
 
 
-def _first_guess(gains: FloatArray) -> float | None:
+def _first_guess(gains: FloatArray, fine: FloatArray) -> float | None:
     """Lowest factor from which on the gain stays positive to the end of the curve; None without a crossing."""
     losing = np.flatnonzero(gains <= 0.0)
     if gains[-1] <= 0.0 or not losing.size:
         return None
     at = int(losing[-1])
-    fine = PchipInterpolator(FACTORS, gains)(FINE)
     here = np.flatnonzero((fine[:-1] <= 0.0) & (fine[1:] > 0.0) & (FINE[1:] > FACTORS[at]) & (FINE[:-1] < FACTORS[at + 1]))
     i = int(here[-1])
     return float(FINE[i] - fine[i] * (FINE[i + 1] - FINE[i]) / (fine[i + 1] - fine[i]))
 
 
-def _roots(gains: FloatArray, gains_at: Callable[[FloatArray], FloatArray], scale: FloatArray) -> list[float | None]:
+def _roots(
+    gains: FloatArray, fine: FloatArray, gains_at: Callable[[FloatArray], FloatArray], scale: FloatArray
+) -> list[float | None]:
     """Exact crossing of each place, all of them closed in together by secants within their brackets."""
-    guesses = [_first_guess(gains[:, place]) for place in range(gains.shape[1])]
+    guesses = [_first_guess(gains[:, place], fine[:, place]) for place in range(gains.shape[1])]
     sought = np.array([guess is not None for guess in guesses])
     if not sought.any():
         return guesses
     now = np.array([1.0 if guess is None else guess for guess in guesses])
     below = np.clip(np.searchsorted(FACTORS, now) - 1, 0, len(FACTORS) - 2)
     places = np.arange(gains.shape[1])
-    low, high = FACTORS[below], FACTORS[below + 1]
-    slope = (gains[below + 1, places] - gains[below, places]) / (high - low)
+    inside = np.clip(np.searchsorted(FINE, now) - 1, 0, len(FINE) - 2)
+    slope = (fine[inside + 1, places] - fine[inside, places]) / (FINE[inside + 1] - FINE[inside])
+    # One point more on either side: the curve's own points are not exact.
+    low, high = FACTORS[np.maximum(below - 1, 0)], FACTORS[np.minimum(below + 2, len(FACTORS) - 1)]
     before = value_before = None
     for _ in range(STEPS_MOST):
         value = gains_at(now)

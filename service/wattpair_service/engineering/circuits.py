@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass, replace
 from math import ceil
 
 from wattpair_service.engineering import findings
@@ -15,13 +16,26 @@ from wattpair_service.engineering.branch_circuits import (
     rule_in_words,
     split,
 )
-from wattpair_service.engineering.connection import Connection, ConnectionRules, SupplyPoint, connection
+from wattpair_service.engineering.connection import (
+    ROUNDING,
+    Connection,
+    ConnectionCheck,
+    ConnectionRules,
+    SupplyPoint,
+    connection,
+)
+from wattpair_service.engineering.errors import EngineeringError
 from wattpair_service.engineering.voltage_rise import CircuitOnTrunk, CircuitRise, Wiring, voltage_rises
 
+UNITS_MOST = 5000
+"""Microinverters in one answer, so that it stays of a size that can be read. Common practice, no source."""
 SMALLEST_IS_VOLTAGE_ONLY = (
-    "The smallest conductor is chosen for voltage rise, and for the device only where the table names one: check what it "
-    "carries as it is installed."
+    "The smallest conductor is by voltage only, and by its device where the table names one: check what it carries as it is "
+    "installed."
 )
+ABOVE_RISE_LIMIT = "The voltage rise of a circuit is above its limit: see `rises` of POST /v1/circuits before ordering."
+CHECK_FAILS = "A check of the connection fails: see `connection.checks` before ordering."
+DEVICE_PROTECTS = "the protective device must not exceed what the cable carries: common practice, no source (from the request)"
 
 
 @dataclass(frozen=True, slots=True)
@@ -48,6 +62,20 @@ class CircuitsRequest:
     rules: ConnectionRules
     wiring: Wiring
     supply: SupplyPoint
+
+    def require_units(self) -> None:
+        """Refuse more units than one answer holds.
+
+        Raises
+        ------
+        EngineeringError
+            There are more than `UNITS_MOST`.
+        """
+        count = sum(units.unit_count for units in self.face_units())
+        if count > UNITS_MOST:
+            raise EngineeringError(
+                f"faces for at most {UNITS_MOST} microinverters together; these are {count}: split the system", ("faces",)
+            )
 
     def face_units(self) -> tuple[FaceUnits, ...]:
         """Microinverters on each face; none serves two faces."""
@@ -89,8 +117,10 @@ def circuits(request: CircuitsRequest) -> CircuitsResult:
         A unit is too large for its device, a cable size is not in the table, or the region does not know the supply.
     """
     request.rules.require_phases(request.phase_count)
+    request.require_units()
     made = split(request.split_request())
     rises = rises_of(request, made)
+    route = connection_of(request, made)
     return CircuitsResult(
         circuits=made,
         circuit_rule=rule_in_words(request.split_request()),
@@ -99,8 +129,8 @@ def circuits(request: CircuitsRequest) -> CircuitsResult:
         rise_highest_share=max(rise.total_share for rise in rises),
         rise_limit_share=request.wiring.limit_share,
         rise_limit_source=request.wiring.limit_source,
-        connection=connection_of(request, made),
-        cautions=(*findings.ORDER_CAUTIONS, *trunk_caution(request), SMALLEST_IS_VOLTAGE_ONLY),
+        connection=route,
+        cautions=(*findings.ORDER_CAUTIONS, *cable_cautions(request, rises, route)),
         method=(findings.COUNTING, findings.VOLTAGE_RISE, findings.CONNECTION_ROUTE),
     )
 
@@ -108,7 +138,44 @@ def circuits(request: CircuitsRequest) -> CircuitsResult:
 def connection_of(request: CircuitsRequest, made: tuple[BranchCircuit, ...]) -> Connection:
     """The connection route of the circuits."""
     units = phase_units(made, request.phase_count)
-    return connection(request.rules, units, request.unit_ac_current_a, request.supply)
+    found = connection(request.rules, units, request.unit_ac_current_a, request.supply)
+    return replace(found, checks=(*found.checks, *_ampacity_checks(request, found)))
+
+
+def _cables(request: CircuitsRequest) -> tuple[tuple[str, float | None], ...]:
+    """The cables that the system has, with what each carries [A]; one without a length is left out."""
+    wiring = request.wiring
+    return (
+        ("trunk", wiring.trunk_ampacity_a),
+        *((("home run", wiring.home_run_ampacity_a),) if wiring.home_run_length_m > 0.0 else ()),
+        *((("supply", wiring.supply_ampacity_a),) if wiring.supply_length_m > 0.0 else ()),
+    )
+
+
+def _ampacity_checks(request: CircuitsRequest, found: Connection) -> Iterator[ConnectionCheck]:
+    """What each cable has to carry against what the caller says that it carries."""
+    factor = request.branch_rules.continuous_current_factor
+    highest = max(phase.current_a for phase in found.phases) * factor
+    for cable, ampacity in _cables(request):
+        if ampacity is None:
+            continue
+        if cable == "supply":
+            needed = max(highest, request.supply.main_device_a or 0.0)
+            what = f"the fullest phase times {factor:g} is {highest:.4g} A" + (
+                f", the main device {request.supply.main_device_a:g} A" if request.supply.main_device_a else ""
+            )
+        else:
+            needed = request.branch_rules.device_rating_a
+            what = f"the protective device is {needed:g} A"
+        yield ConnectionCheck(
+            name=f"{cable} carrying capacity",
+            value=needed,
+            limit=ampacity,
+            unit="A",
+            meets=needed <= ampacity * (1.0 + ROUNDING),
+            source=DEVICE_PROTECTS,
+            explanation=f"{what}; the {cable} carries {ampacity:g} A as given",
+        )
 
 
 def rises_of(request: CircuitsRequest, made: tuple[BranchCircuit, ...]) -> tuple[CircuitRise, ...]:
@@ -125,9 +192,17 @@ def rises_of(request: CircuitsRequest, made: tuple[BranchCircuit, ...]) -> tuple
     )
 
 
-def trunk_caution(request: CircuitsRequest) -> tuple[str, ...]:
-    """A word where the trunk's own limit was not given."""
-    return (findings.TRUNK_LIMIT,) if request.units_per_trunk_max is None else ()
+def cable_cautions(request: CircuitsRequest, rises: Sequence[CircuitRise], route: Connection) -> tuple[str, ...]:
+    """What was not checked of the cables, and what was and fails."""
+    unchecked = [cable for cable, ampacity in _cables(request) if ampacity is None]
+    told = (
+        (request.units_per_trunk_max is None, findings.TRUNK_LIMIT),
+        (bool(unchecked), f"The current-carrying capacity was not checked of these cables: {', '.join(unchecked)}."),
+        (request.wiring.home_run_size is None, SMALLEST_IS_VOLTAGE_ONLY),
+        (any(rise.meets_limit is False for rise in rises), ABOVE_RISE_LIMIT),
+        (any(check.meets is False for check in route.checks), CHECK_FAILS),
+    )
+    return tuple(words for holds, words in told if holds)
 
 
 def _positions(circuit: BranchCircuit, spacings: dict[str, float], crossing_m: float) -> tuple[float, ...]:

@@ -87,8 +87,9 @@ class ConnectionRules:
         """
         if phase_count not in self.phase_counts:
             known = " or ".join(map(str, self.phase_counts))
+            phases = "phase" if self.phase_counts == (1,) else "phases"
             raise EngineeringError(
-                f"{known} phases: what supplies in {self.place} have ({self.supply_source})", ("phase_count",)
+                f"{known} {phases}: what supplies in {self.place} have ({self.supply_source})", ("phase_count",)
             )
 
     def balance_limit_a(self, voltage_v: float) -> float | None:
@@ -207,8 +208,13 @@ def _excess(route: Route, phases: Sequence[PhaseTotal], *, several_premises: boo
     )
     for value, limit, unit in limits:
         if limit is not None and value > limit * (1.0 + ROUNDING):
-            return f"{value:.2f} {unit} on phase {most.phase} is above {limit:g} {unit}"
+            return f"{_above(value, limit)} {unit} on phase {most.phase} is above {limit:g} {unit}"
     return None
+
+
+def _above(value: float, limit: float) -> str:
+    """A value with as many digits, two at least, as show that it is above its limit."""
+    return next((said for digits in range(2, 9) if float(said := f"{value:.{digits}f}") > limit), repr(value))
 
 
 def _balance(rules: ConnectionRules, phases: Sequence[PhaseTotal]) -> tuple[ConnectionCheck, ...]:

@@ -39,7 +39,8 @@ class Evaluated:
     value : float
         Worth today of the roof's energy over the horizon; 0 where there is no money.
     face_values, lost_values : array
-        Worth today of each face's energy by itself, and of what its AC limit costs.
+        Worth today of each face's energy by itself, and of what its AC limit costs
+        behind the home's load and the connection.
     """
 
     module: ModuleOffer
@@ -109,7 +110,7 @@ def evaluate(
     value = 0.0
     if worth is not None:
         face_values, value = energy.faces.value(worth), float(energy.roof.value(worth))
-        lost_values = energy.lost_kwh @ marginal_worth(request, worth)
+        lost_values = energy.lost_faces.value(worth)
     return Evaluated(
         module=module,
         unit=unit,
@@ -122,12 +123,6 @@ def evaluate(
         face_values=face_values,
         lost_values=lost_values,
     )
-
-
-def marginal_worth(request: SelectionRequest, worth: Worth) -> FloatArray:
-    """Worth today of a clipped kilowatt-hour in each year: with a load it is exported, for it falls in the brightest hours."""
-    share = request.home_use.share_used_at_home
-    return worth.exported if share is None else share * worth.home + (1.0 - share) * worth.exported
 
 
 def common_cost(request: SelectionRequest, module: ModuleOffer) -> float:

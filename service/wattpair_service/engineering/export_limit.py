@@ -31,7 +31,10 @@ class ExportLimit:
 
 
 def export_limit(passing: list[Evaluated], limit_w: float | None) -> ExportLimit | None:
-    """None where the connection lets out all; a candidate is needless beside a smaller one that gives nearly as much."""
+    """None where the connection lets out all; a candidate is needless by it beside a smaller one.
+
+    That one gives nearly as much behind the limit, would give less without it, and is not the dearer of the two.
+    """
     if limit_w is None:
         return None
     found = []
@@ -41,7 +44,9 @@ def export_limit(passing: list[Evaluated], limit_w: float | None) -> ExportLimit
             for other in passing
             if other.panel is pairing.panel
             and _rated_w(other) < _rated_w(pairing)
+            and _dearer(pairing, other)
             and other.useful_kwh >= (1.0 - NEEDLESS_SHARE) * pairing.useful_kwh
+            and _unlimited_kwh(other) < (1.0 - NEEDLESS_SHARE) * _unlimited_kwh(pairing)
         ]
         least = min(smaller, key=_rated_w, default=None)
         cut = pairing.energy.roof.cut_kwh
@@ -57,3 +62,14 @@ def export_limit(passing: list[Evaluated], limit_w: float | None) -> ExportLimit
 
 def _rated_w(pairing: Evaluated) -> float:
     return pairing.unit.microinverter.ac_power_w * pairing.unit_count
+
+
+def _unlimited_kwh(pairing: Evaluated) -> float:
+    """Over the horizon as if the connection let out all."""
+    return pairing.useful_kwh + float(pairing.energy.roof.cut_kwh.sum())
+
+
+def _dearer(pairing: Evaluated, other: Evaluated) -> bool:
+    """Whether it costs more and is worth no more; where there is no money a larger unit is taken for that."""
+    extra = pairing.units_cost - other.units_cost
+    return pairing.cost is None or (extra > 0.0 and extra >= pairing.value - other.value)

@@ -10,6 +10,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from itertools import pairwise
 from math import floor, hypot, inf
 from typing import Literal
 
@@ -24,6 +25,8 @@ Segment = tuple[Point, Point]
 
 TOLERANCE_M = 1e-9
 MODULES_MOST = 1000
+WORK_MOST = 5e7
+"""Comparisons of one orientation that a layout may take, by an upper bound: a few seconds."""
 START_HEIGHTS = 12
 """Heights of the first row that are tried between the lowest and one pitch above it."""
 MARKS_MOST = 24
@@ -64,6 +67,7 @@ class Arrangement:
     module_height_m: float
     module_count: int
     row_module_counts: tuple[int, ...]
+    row_segment_counts: tuple[int, ...]
     column_count_most: int
     modules: tuple[PlacedModule, ...]
 
@@ -103,6 +107,7 @@ def layout(request: LayoutRequest) -> LayoutResult:
     one = request.module_length_m * request.module_width_m
     if area / one > 4 * MODULES_MOST:
         raise EngineeringError(f"a face of at most {4 * MODULES_MOST * one:.0f} m2 for such modules; split it", ("outline",))
+    _require_little_work(request)
     orientations: tuple[Orientation, ...] = (
         ("portrait", "landscape") if request.orientation == "best" else (request.orientation,)
     )
@@ -151,7 +156,23 @@ def _arrange(request: LayoutRequest, orientation: Orientation) -> Arrangement:
         PlacedModule(row, column, x, y) for row, corners in enumerate(best, 1) for column, (x, y) in enumerate(corners, 1)
     )
     counts = tuple(map(len, best))
-    return Arrangement(orientation, width, height, len(modules), counts, max(counts, default=0), modules)
+    apart = width + request.column_gap_m + TOLERANCE_M * 1e3
+    parts = tuple(1 + sum(b - a > apart for (a, _), (b, _) in pairwise(row)) for row in best)
+    return Arrangement(orientation, width, height, len(modules), counts, parts, max(counts, default=0), modules)
+
+
+def _require_little_work(request: LayoutRequest) -> None:
+    """Refuse, before any row is filled, a face that would take long: heights x rows x edges x gaps between edges."""
+    edges = len(request.outline) + sum(map(len, request.obstructions))
+    side = request.module_width_m
+    xs, ys = zip(*request.outline, strict=True)
+    rows = (max(ys) - min(ys)) / (side + request.row_gap_m) + 1.0
+    columns = (max(xs) - min(xs)) / (side + request.column_gap_m) + 1.0
+    work = (START_HEIGHTS + MARKS_MOST) * rows * edges * (1.0 + min(edges, columns))
+    if work > WORK_MOST:
+        raise EngineeringError(
+            f"a face of fewer rows and corners for such small modules, by {work / WORK_MOST:.3g} times; split it", ("outline",)
+        )
 
 
 def _starts(request: LayoutRequest, height: float) -> list[float]:

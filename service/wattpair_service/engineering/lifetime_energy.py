@@ -4,13 +4,14 @@ As a module ages its power before the AC limit falls, so that clipping shrinks: 
 the limit, at each point and in each year. Conversion and the limits before it stay as in the first year.
 
 The home takes a share of all energy, or its load at each hour of a mean day of each month. The connection lets out at most its
-export limit, a power of the whole roof. A face by itself has that part of load and export limit which its modules are of the
-roof's. Neglected: the load's own swing inside the hour and from day to day, storage, a tariff that changes over the day.
+export limit, a power of the whole roof. What the units draw at night is bought: it is taken off what is used at home. A face
+by itself has that part of load and export limit which its modules are of the roof's. Neglected: the load's own swing inside the
+hour and from day to day, storage, a tariff that changes over the day.
 """
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Protocol
 
 import numpy as np
@@ -82,6 +83,10 @@ class YearlySplit:
         """Used at home or exported."""
         return self.home_kwh + self.exported_kwh
 
+    def less(self, other: YearlySplit) -> YearlySplit:
+        """What this has more than the other."""
+        return YearlySplit(self.home_kwh - other.home_kwh, self.exported_kwh - other.exported_kwh, self.cut_kwh - other.cut_kwh)
+
     def value(self, worth: Worth) -> FloatArray:
         """Worth today of all years."""
         return self.home_kwh @ worth.home + self.exported_kwh @ worth.exported
@@ -125,6 +130,10 @@ class LifetimeEnergy:
         First year of each face, all its modules.
     delivered_kwh, lost_kwh : array, shape (faces, years)
         Delivered to the AC side net of the night draw, and lost at the AC limit, before any cut at the connection.
+    night_kwh : float
+        Yearly night draw of the whole roof.
+    lost_faces : YearlySplit
+        What would come of the lost energy at home, exported and cut, each face by itself; shape (faces, years).
     faces, roof : YearlySplit
         Of shapes (faces, years), each face by itself, and (years,).
     """
@@ -132,6 +141,8 @@ class LifetimeEnergy:
     balances: tuple[EnergyBalance, ...]
     delivered_kwh: FloatArray
     lost_kwh: FloatArray
+    night_kwh: float
+    lost_faces: YearlySplit
     faces: YearlySplit
     roof: YearlySplit
 
@@ -140,11 +151,15 @@ def lifetime_energy(roof: Roof, microinverter: Microinverter) -> LifetimeEnergy:
     """Energy of the roof with one microinverter, year by year."""
     powers, night = _powers(roof, microinverter, None)
     delivered, lost = _by_age(roof, powers, night)
+    faces = face_split(roof, powers, night, delivered)
+    without = face_split(roof, replace(powers, after_derating=powers.after_conversion), night, delivered + lost)
     return LifetimeEnergy(
         balances=_balances(roof, powers, night),
         delivered_kwh=delivered,
         lost_kwh=lost,
-        faces=face_split(roof, powers, night, delivered),
+        night_kwh=float(night @ roof.counts),
+        lost_faces=without.less(faces),
+        faces=faces,
         roof=_roof_split(roof, powers, night, delivered),
     )
 
@@ -205,9 +220,16 @@ def _by_age(roof: Roof, powers: StepPowers, night_kwh: FloatArray) -> tuple[Floa
     side, weight = roof.side, roof.side.response.weight_h / 1000.0
     converted = side.by_face(powers.after_conversion) / 1000.0
     at_limit = np.flatnonzero(powers.after_derating < powers.after_conversion)
-    over = roof.remaining[:, None] * powers.after_conversion[at_limit] - powers.after_derating[at_limit]
-    of_face = (side.face[at_limit][:, None] == np.arange(len(roof.counts))) * weight[at_limit][:, None]
-    lost = (np.maximum(over, 0.0) @ of_face).T * roof.counts[:, None]
+    before, kept = powers.after_conversion[at_limit], powers.after_derating[at_limit]
+    # What remains never grows: a point is at its limit in the first years only, as many as leave more than the limit.
+    years, faces = roof.remaining.size, len(roof.counts)
+    group = side.face[at_limit] * (years + 1) + np.searchsorted(-roof.remaining, -kept / before)
+
+    def in_each_year(power: FloatArray) -> FloatArray:
+        sums = np.bincount(group, weights=power * weight[at_limit], minlength=faces * (years + 1)).reshape(faces, years + 1)
+        return np.asarray(np.cumsum(sums[:, :0:-1], axis=1)[:, ::-1])
+
+    lost = np.maximum(in_each_year(before) * roof.remaining - in_each_year(kept), 0.0) * roof.counts[:, None]
     gross = np.multiply.outer(converted * roof.counts, roof.remaining) - lost
     return gross - (night_kwh * roof.counts)[:, None], lost
 
@@ -216,7 +238,7 @@ def face_split(roof: Roof, powers: StepPowers, night_kwh: FloatArray, delivered_
     """Each face as though it stood alone, with its part of load and export limit."""
     use, side = roof.home_use, roof.side
     if not use.of_the_roof:
-        return _shared_out(delivered_kwh, use)
+        return _shared_out(delivered_kwh, night_kwh * roof.counts, use)
     part = roof.counts / roof.counts.sum()
     limit = None if use.export_limit_w is None else (use.export_limit_w * part)[side.face]
     load = None if use.load_w is None else use.load_w[side.response.month - 1, side.response.hour] * part[side.face]
@@ -232,7 +254,7 @@ def _roof_split(roof: Roof, powers: StepPowers, night_kwh: FloatArray, delivered
     """All faces together behind one connection."""
     use, side = roof.home_use, roof.side
     if not use.of_the_roof:
-        return _shared_out(delivered_kwh.sum(axis=0), use)
+        return _shared_out(delivered_kwh.sum(axis=0), np.asarray(night_kwh @ roof.counts), use)
     time = side.time
     load = None if use.load_w is None else use.load_w[time.month - 1, time.hour]
     limit = None if use.export_limit_w is None else np.full(time.weight_h.size, use.export_limit_w)
@@ -241,14 +263,16 @@ def _roof_split(roof: Roof, powers: StepPowers, night_kwh: FloatArray, delivered
         of_points = _aged(powers, remaining) * roof.counts[side.face]
         power = np.bincount(side.place, weights=of_points, minlength=time.weight_h.size).astype(np.float64)
         flows = _flows(power, use.share_used_at_home, load, limit)
-        years.append([float(each @ time.weight_h) / 1000.0 for each in flows])
+        # A sum of products, for a dot product of so many wakes the linear algebra's threads, which cost more than they save.
+        years.append([float((each * time.weight_h).sum()) / 1000.0 for each in flows])
     home, exported, cut = _between(roof.remaining, np.array(years)).T
     return YearlySplit(home - float(night_kwh @ roof.counts), exported, cut)
 
 
-def _shared_out(delivered_kwh: FloatArray, use: HomeUse) -> YearlySplit:
+def _shared_out(delivered_kwh: FloatArray, night_kwh: FloatArray, use: HomeUse) -> YearlySplit:
     assert use.share_used_at_home is not None, "a share or a load is given"
-    home = use.share_used_at_home * delivered_kwh
+    night = night_kwh[..., None]
+    home = use.share_used_at_home * (delivered_kwh + night) - night
     return YearlySplit(home, delivered_kwh - home, np.zeros_like(home))
 
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Literal
 
@@ -9,6 +10,7 @@ import numpy as np
 import numpy.typing as npt
 
 from wattpair_service.engineering.break_even import LEVEL_SHARE
+from wattpair_service.engineering.electrical_checks import Verdict
 from wattpair_service.engineering.evaluation import Evaluated, net_present_value_of
 from wattpair_service.engineering.replacements import FAILURE_BAND
 from wattpair_service.engineering.selection_request import SelectionRequest, unit_cost
@@ -23,6 +25,10 @@ CLOSE_SHARE = 0.01
 """Largest regret, over the price of the recommended units, up to which either will do. Common practice, no source."""
 CLOSE_ENERGY_SHARE = 0.001
 """The same for a ranking by energy. Common practice, no source."""
+
+
+ROUNDING = 1e-11
+"""Difference of two scores over the largest of them that is rounding."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -67,6 +73,14 @@ def scores(request: SelectionRequest, passing: list[Evaluated]) -> FloatArray:
 def ranking(request: SelectionRequest, passing: list[Evaluated]) -> list[int]:
     """Indexes from the best; among equals the cheaper, then the one with more energy, then the one named first."""
     worth = scores(request, passing)
+    if not passing:
+        return []
+    best = first(passing, worth)
+    return [best, *(index for index in by_rank(passing, worth) if index != best)]
+
+
+def by_rank(passing: list[Evaluated], worth: FloatArray) -> list[int]:
+    """Indexes from the best by these scores, with the tie-break of `ranking`."""
 
     def key(index: int) -> tuple[float, float, float, int]:
         return (-float(worth[index]), passing[index].units_cost, -passing[index].useful_kwh, index)
@@ -74,23 +88,41 @@ def ranking(request: SelectionRequest, passing: list[Evaluated]) -> list[int]:
     return sorted(range(len(passing)), key=key)
 
 
-def recommendation(request: SelectionRequest, passing: list[Evaluated], order: list[int]) -> Recommendation:
-    """The best of the order, and how it fares when what is not known is otherwise."""
+def first(passing: list[Evaluated], worth: FloatArray) -> int:
+    """Index of the best by these scores; scores that differ by rounding alone are equal."""
+    highest = float(worth.max())
+    rounding = ROUNDING * max(1.0, float(np.abs(worth).max()))
+    equal = np.flatnonzero(worth >= highest - rounding).tolist()
+    if len(equal) == 1:
+        return int(equal[0])
+    return int(min(equal, key=lambda index: (passing[index].units_cost, -passing[index].useful_kwh, index)))
+
+
+def recommendation(
+    request: SelectionRequest, passing: list[Evaluated], order: list[int], verdicts: Sequence[Verdict] | None = None
+) -> Recommendation:
+    """The best of the order, and how it fares when what is not known is otherwise.
+
+    `verdicts` are the electrical ones of `passing`; left out, all are "ok".
+    """
+    verdicts = ["ok"] * len(passing) if verdicts is None else verdicts
     several = len(request.modules) > 1
     names = [label(pairing, several) for pairing in passing]
     best = order[0]
     unit = "kWh" if not request.has_money else "currency"
+    warning = _warning(request, passing[best], verdicts[best])
     if len(order) == 1:
         return Recommendation(
-            "decided", f"{names[best]}: the only candidate that passes.", passing[best].panel.name, passing[best].name,
+            "decided", f"{names[best]}: the only candidate that passes.{warning}", passing[best].panel.name, passing[best].name,
             None, None, None, (), (),
         )  # fmt: skip
     worth = scores(request, passing)
     scenarios = _scenarios(request, passing, best, worth)
     found = tuple(
-        Scenario(name, names[int(values.argmax())], float(values.max() - values[best])) for name, values in scenarios.items()
+        Scenario(name, names[then], max(float(values[then] - values[best]), 0.0) if then != best else 0.0)
+        for name, values, then in ((name, values, first(passing, values)) for name, values in scenarios.items())
     )
-    margin = float(worth[best] - worth[order[1]])
+    margin = max(float(worth[best] - worth[order[1]]), 0.0)
     turning = sorted((each for each in found if each.regret > 0.0), key=lambda each: -each.regret)
     scale = CLOSE_SHARE * passing[best].price_today if request.has_money else CLOSE_ENERGY_SHARE * abs(float(worth[best]))
     open_question = bool(turning) or margin <= 0.1 * scale
@@ -98,7 +130,7 @@ def recommendation(request: SelectionRequest, passing: list[Evaluated], order: l
     standing: Standing = "decided" if not open_question else "close" if small else "depends"
     return Recommendation(
         standing=standing,
-        sentence=_sentence(request, names[best], names[order[1]], margin, standing, turning),
+        sentence=_sentence(request, names[best], names[order[1]], margin, standing, turning) + warning,
         module=passing[best].panel.name,
         microinverter=passing[best].name,
         runner_up=names[order[1]],
@@ -107,6 +139,17 @@ def recommendation(request: SelectionRequest, passing: list[Evaluated], order: l
         depends_on=tuple(each.name for each in turning),
         scenarios=found,
     )
+
+
+def _warning(request: SelectionRequest, best: Evaluated, verdict: Verdict) -> str:
+    """What speaks against even the best: a loss, or a caution of its electrical checks."""
+    found = ""
+    value = net_present_value_of(request, best) if request.has_money else 0.0
+    if value < 0.0:
+        found = f" Even so it loses {-value:.2f} over the horizon: its net present value is negative."
+    if verdict == "caution":
+        found += " Its electrical checks pass with a caution: see its reasons."
+    return found
 
 
 def _sentence(

@@ -83,8 +83,8 @@ def replacements(unit_count: int, failure_share_per_year: float | None, years: i
         failure_share_per_year=rate,
         covers=(
             "5 % quantile at 0.02 % a year to 95 % quantile at 0.5 % a year: no independent failure rate is published, so this "
-            "is a band and its middle no forecast"
+            "is a band and its middle no forecast; each unit counts once at most"
             if failure_share_per_year is None
-            else "90 % of roofs with the caller's failure rate, each unit by itself"
+            else "90 % of roofs with the caller's failure rate, each unit by itself and counted once at most"
         ),
     )

@@ -60,7 +60,8 @@ class RoofSide:
     def by_face(self, values: FloatArray) -> FloatArray:
         """Sums of `values`, one for each point of `response`, times the point's hours, over each face."""
         weight, bounds = self.response.weight_h, np.searchsorted(self.face, np.arange(self.dark_hours_h.size + 1))
-        return np.array([values[a:b] @ weight[a:b] for a, b in pairwise(bounds.tolist())])
+        # Sums of products: a dot product of so many wakes the threads of linear algebra, which cost more than they save.
+        return np.array([float((values[a:b] * weight[a:b]).sum()) for a, b in pairwise(bounds.tolist())])
 
 
 def roof_side(

@@ -29,6 +29,17 @@ from wattpair_service.engineering.mixed_choice import MixedChoice, mixed_choice
 from wattpair_service.engineering.recommendation import Recommendation, ranking, recommendation, scores
 from wattpair_service.engineering.replacements import BAND_CENTRE, Replacements, replacements, yearly_failures
 from wattpair_service.engineering.roof_side import face_planes, roof_side
+from wattpair_service.engineering.selection_findings import (
+    AGEING,
+    BREAK_EVEN,
+    FAILURES,
+    MONEY,
+    MONTHLY_LOAD,
+    NO_MODULE_PRICE,
+    NO_MONEY,
+    NO_RATE,
+    assumptions,
+)
 from wattpair_service.engineering.selection_request import (
     ModuleOffer,
     RoofTerms,
@@ -41,23 +52,6 @@ from wattpair_service.engineering.sensitivity import Sensitivity, sensitivities
 from wattpair_service.engineering.single_diode import SixParameters, fit
 
 FloatArray = npt.NDArray[np.float64]
-
-MONEY = findings.Method(
-    "net present value", "1", "first cost today, yearly flows at the end of each year; capital recovery by the usual annuity"
-)
-FAILURES = findings.Method("binomial failures", "1", "each unit with the same yearly rate, independently of the others")
-BREAK_EVEN = findings.Method("break-even over module power", "1", "the module's single diode scaled in current, voltages held")
-AGEING = findings.Method("clipping over the years", "1", "aged power before the AC limit against the limit, at each condition")
-NO_MONEY = (
-    "A price or the tariff is missing: candidates are ranked by the energy of the horizon, and money is left out of the result."
-)
-NO_RATE = (
-    "No independent failure rate of microinverters is published: expected replacements are a band from 0.02 to 0.5 % a year; "
-    "give your own rate."
-)
-MONTHLY_LOAD = (
-    "The home's load is a mean day of each month: the share used at home is overstated where the load swings from day to day."
-)
 
 
 @dataclass(frozen=True, slots=True)
@@ -250,6 +244,7 @@ def _result(
     mixed: tuple[MixedChoice, ...],
 ) -> SelectionResult:
     passing = [each.evaluated for each in checked if each.evaluated is not None]
+    verdicts = [each.verdict for each in checked if each.evaluated is not None]
     order = ranking(request, passing)
     rank = {id(passing[index]): place for place, index in enumerate(order, start=1)}
     modules = sum(face.module_count for face in request.faces)
@@ -259,10 +254,11 @@ def _result(
         default=None,
     )
     money = request.has_money
+    free_modules = money and any(offer.price is None for offer in request.modules)
     no_rate = any(request.failure_rate(unit) is None for unit in request.units)
     found = SelectionResult(
         ranked_by="net present value" if money else "energy",
-        recommendation=recommendation(request, passing, order) if passing else _none_passes(),
+        recommendation=recommendation(request, passing, order, verdicts) if passing else _none_passes(),
         candidates=tuple(_candidate(request, each, rank, cheapest) for each in checked),
         break_evens=even,
         mixed_choices=mixed,
@@ -277,6 +273,7 @@ def _result(
             *findings.ENERGY_CAUTIONS,
             *(each for each in findings.ELECTRICAL_CAUTIONS if each not in findings.ENERGY_CAUTIONS),
             *(() if money else (NO_MONEY,)),
+            *((NO_MODULE_PRICE,) if free_modules else ()),
             *((NO_RATE,) if no_rate else ()),
             *(() if request.home_use.load_w is None else (MONTHLY_LOAD,)),
         ),
@@ -294,11 +291,7 @@ def _result(
             *((MONEY, BREAK_EVEN) if money else ()),
         ),
     )
-    if no_rate:
-        source = "geometric middle of 0.02 to 0.5 % a year: no independent failure rate is published"
-        taken = findings.Assumption("failure_percent_per_year", BAND_CENTRE * 100.0, "%", source)
-        return replace(found, assumptions=(taken,))
-    return found
+    return replace(found, assumptions=tuple(assumptions(request, no_rate=no_rate, free_modules=free_modules)))
 
 
 def _none_passes() -> Recommendation:
@@ -358,7 +351,7 @@ def _money(request: SelectionRequest, pairing: Evaluated, cheapest: Evaluated) -
         units_price=pairing.price_today,
         net_present_value=net_present_value_of(request, pairing),
         lifetime_cost=cost,
-        lifetime_cost_per_kwh=cost / discounted if discounted > 0.0 else None,
+        lifetime_cost_per_kwh=cost / discounted if discounted > 0.0 and pairing.module.price is not None else None,
         step_up=StepUp(
             extra_cost=extra,
             extra_energy_kwh=pairing.useful_kwh - cheapest.useful_kwh,

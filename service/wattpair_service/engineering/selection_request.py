@@ -64,7 +64,7 @@ class SelectionRequest:
     home_use: HomeUse
     tariff: Tariff | None
     terms: Terms
-    every_pair: bool = True
+    every_pair: bool = False
 
     @property
     def has_money(self) -> bool:

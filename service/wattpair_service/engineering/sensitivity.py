@@ -10,7 +10,7 @@ import numpy.typing as npt
 
 from wattpair_service.engineering.cash_flow import discount_factors
 from wattpair_service.engineering.evaluation import Evaluated
-from wattpair_service.engineering.recommendation import label
+from wattpair_service.engineering.recommendation import first, label
 from wattpair_service.engineering.replacements import BAND_CENTRE
 from wattpair_service.engineering.selection_request import SelectionRequest, worth_of
 
@@ -55,7 +55,7 @@ def sensitivities(
         margin = float(worth[best] - worth[rival])
         found += [_price(passing[index], names[rival], margin, of_recommended=index == best) for index in (best, rival)]
     found.append(
-        _searched("tariff, import and export together, over what it is", "1", 1.0, TARIFF_RANGE, best, names,
+        _searched("tariff, import and export together, over what it is", "1", 1.0, TARIFF_RANGE, passing, best, names,
                   lambda factor: fixed + factor * values)
     )  # fmt: skip
     terms, tariff = request.terms, request.tariff
@@ -82,15 +82,15 @@ def sensitivities(
         return np.asarray(home @ at.home + exported @ at.exported - prices - again - panels)
 
     found += [
-        _searched("discount_rate_percent", "%", terms.discount_rate, DISCOUNT_RANGE, best, names,
+        _searched("discount_rate_percent", "%", terms.discount_rate, DISCOUNT_RANGE, passing, best, names,
                   lambda rate: changed(replace(request, terms=replace(terms, discount_rate=rate))), scale=100.0),
-        _searched("price_change_percent_per_year", "%", tariff.change_share_per_year, CHANGE_RANGE, best, names,
+        _searched("price_change_percent_per_year", "%", tariff.change_share_per_year, CHANGE_RANGE, passing, best, names,
                   lambda rate: changed(replace(request, tariff=replace(tariff, change_share_per_year=rate))), scale=100.0),
     ]  # fmt: skip
     if all(unit.failure_share_per_year is None for unit in request.units):
         now = BAND_CENTRE if terms.failure_share_per_year is None else terms.failure_share_per_year
         found.append(
-            _searched("failure_percent_per_year", "%", now, FAILURE_RANGE, best, names,
+            _searched("failure_percent_per_year", "%", now, FAILURE_RANGE, passing, best, names,
                       lambda rate: changed(request, rate), scale=100.0)
         )  # fmt: skip
     if not request.home_use.of_the_roof:
@@ -115,12 +115,13 @@ def _share_at_home(
     request: SelectionRequest, passing: list[Evaluated], names: list[str], best: int, fixed: FloatArray
 ) -> Sensitivity:
     at = worth_of(request)
-    delivered = np.array([pairing.energy.delivered_kwh.sum(axis=0) for pairing in passing])
-    home, exported = delivered @ at.home, delivered @ at.exported
+    night = np.array([pairing.energy.night_kwh for pairing in passing])
+    given = np.array([pairing.energy.delivered_kwh.sum(axis=0) for pairing in passing]) + night[:, None]
+    home, exported, drawn = given @ at.home, given @ at.exported, night * at.home.sum()
     now = request.home_use.share_used_at_home
     assert now is not None, "no load is given"
-    return _searched("share_used_at_home", "1", now, (0.0, 1.0), best, names,
-                     lambda share: fixed + share * home + (1.0 - share) * exported)  # fmt: skip
+    return _searched("share_used_at_home", "1", now, (0.0, 1.0), passing, best, names,
+                     lambda share: fixed + share * home + (1.0 - share) * exported - drawn)  # fmt: skip
 
 
 def _searched(
@@ -128,6 +129,7 @@ def _searched(
     unit: str,
     now: float,
     span: tuple[float, float],
+    passing: list[Evaluated],
     best: int,
     names: list[str],
     worth_at: Callable[[float], FloatArray],
@@ -140,21 +142,21 @@ def _searched(
     for end in (low, high):
         before = now
         for value in np.linspace(now, end, STEPS // 2)[1:]:
-            if int(worth_at(float(value)).argmax()) != best:
-                turned.append(_halved(before, float(value), best, worth_at))
+            if first(passing, worth_at(float(value))) != best:
+                turned.append(_halved(before, float(value), passing, best, worth_at))
                 break
             before = float(value)
     if not turned:
         return Sensitivity(name, unit, now * scale, None, None, low * scale, high * scale)
     then = min(turned, key=lambda value: abs(value - now))
-    first = int(worth_at(then).argmax())
-    return Sensitivity(name, unit, now * scale, then * scale, names[first], low * scale, high * scale)
+    turns_to = first(passing, worth_at(then))
+    return Sensitivity(name, unit, now * scale, then * scale, names[turns_to], low * scale, high * scale)
 
 
-def _halved(same: float, other: float, best: int, worth_at: Callable[[float], FloatArray]) -> float:
+def _halved(same: float, other: float, passing: list[Evaluated], best: int, worth_at: Callable[[float], FloatArray]) -> float:
     for _ in range(30):
         middle = 0.5 * (same + other)
-        if int(worth_at(middle).argmax()) == best:
+        if first(passing, worth_at(middle)) == best:
             same = middle
         else:
             other = middle

@@ -30,6 +30,10 @@ class Conductor:
     resistance_ohm_km: float
     device_max_a: float | None = None
 
+    def may_stand_behind(self, device_rating_a: float) -> bool:
+        """Whether a device may protect it, as far as the table knows."""
+        return self.device_max_a is None or device_rating_a <= self.device_max_a
+
 
 @dataclass(frozen=True, slots=True)
 class ConductorTable:
@@ -54,6 +58,22 @@ class ConductorTable:
         sizes = ", ".join(f'"{conductor.size}"' for conductor in self.conductors)
         raise EngineeringError(f"a size of the table {self.name}: {sizes}", (field,))
 
+    def behind_device(self, device_rating_a: float, *, from_index: int = 0) -> Conductor:
+        """The thinnest conductor from a place of the table on that a device may protect.
+
+        Raises
+        ------
+        EngineeringError
+            The device is too large for every one of them.
+        """
+        for conductor in self.conductors[from_index:]:
+            if conductor.may_stand_behind(device_rating_a):
+                return conductor
+        raise EngineeringError(
+            f"a device that a conductor of the table {self.name} may stand behind; {device_rating_a:g} A is too large for all",
+            ("device_rating_a",),
+        )
+
     def resistance_ohm_m(self, conductor: Conductor, temp_c: float) -> float:
         """Resistance of one conductor [ohm/m] at its operating temperature."""
         at_20 = 1.0 + TEMP_COEFFICIENT_PER_K * (self.temp_c - REFERENCE_C)
@@ -65,7 +85,8 @@ class Wiring:
     """Cables of a system. Lengths in m, one way; sizes name conductors of `table`.
 
     `home_run_size` None asks for the smallest size that meets the limit and is not thinner than the trunk, which the same
-    device protects. `limit_share` None means that no limit is known: the home run is then like the trunk.
+    device protects. `limit_share` None means that no limit is known: the home run is then like the trunk. Ampacities are what
+    each cable carries as it is installed [A], None where the caller does not know.
     """
 
     table: ConductorTable
@@ -79,6 +100,9 @@ class Wiring:
     home_run_size: str | None
     supply_length_m: float
     supply_size: str | None
+    trunk_ampacity_a: float | None = None
+    home_run_ampacity_a: float | None = None
+    supply_ampacity_a: float | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -152,6 +176,15 @@ def supply_rise_v(*, phase_currents_a: Sequence[float], phase: int, length_m: fl
     return resistance_ohm_m * length_m * (WAY_AND_RETURN * own - others / 2.0)
 
 
+def supply_rise_worst_v(*, phase_currents_a: Sequence[float], phase: int, length_m: float, resistance_ohm_m: float) -> float:
+    """The larger rise of all phases feeding at once and of this one alone, as faces of one aspect feed in the morning [V]."""
+    alone = [current if index == phase else 0.0 for index, current in enumerate(phase_currents_a)]
+    return max(
+        supply_rise_v(phase_currents_a=currents, phase=phase, length_m=length_m, resistance_ohm_m=resistance_ohm_m)
+        for currents in (phase_currents_a, alone)
+    )
+
+
 def voltage_rises(
     circuits: Sequence[CircuitOnTrunk], *, unit_current_a: float, phase_count: int, wiring: Wiring
 ) -> tuple[CircuitRise, ...]:
@@ -160,12 +193,17 @@ def voltage_rises(
     Raises
     ------
     EngineeringError
-        A size is not in the table, or a supply cable has a length but no size.
+        A size is not in the table or too thin for its device, a supply cable has a length but no size, or the ampacity of a
+        home run is given whose size is not.
     """
     table, temp = wiring.table, wiring.conductor_temp_c
     trunk = table.resistance_ohm_m(table.conductor(wiring.trunk_size, "trunk_size"), temp)
     if wiring.home_run_size is not None:
         table.conductor(wiring.home_run_size, "home_run_size")
+    elif wiring.home_run_ampacity_a is not None:
+        raise EngineeringError("a size of the table is required where home_run_ampacity_a is given", ("home_run_size",))
+    for circuit in circuits:
+        _require_protected(wiring, circuit.device_rating_a)
     supply = 0.0
     if wiring.supply_size is not None:
         supply = table.resistance_ohm_m(table.conductor(wiring.supply_size, "supply_size"), temp)
@@ -180,7 +218,7 @@ def voltage_rises(
             wiring,
             unit_current_a=unit_current_a,
             trunk_ohm_m=trunk,
-            supply_v=supply_rise_v(
+            supply_v=supply_rise_worst_v(
                 phase_currents_a=phase_currents,
                 phase=circuit.phase - 1,
                 length_m=wiring.supply_length_m,
@@ -189,6 +227,18 @@ def voltage_rises(
         )
         for circuit in circuits
     )
+
+
+def _require_protected(wiring: Wiring, device_rating_a: float) -> None:
+    """Refuse a cable that is too thin for the device that protects it."""
+    for size, field in ((wiring.trunk_size, "trunk_size"), (wiring.home_run_size, "home_run_size")):
+        if size is not None and not wiring.table.conductor(size, field).may_stand_behind(device_rating_a):
+            least = wiring.table.behind_device(device_rating_a).size
+            raise EngineeringError(
+                f"a conductor that a device of {device_rating_a:g} A may protect, which is {least} or thicker; or a smaller "
+                "device_rating_a",
+                (field,),
+            )
 
 
 def _rise(
@@ -247,8 +297,7 @@ def _smallest(wiring: Wiring, device_rating_a: float, rises: dict[Conductor, flo
     if wiring.limit_share is None:
         return None
     for conductor, rise in rises.items():
-        device_ok = conductor.device_max_a is None or device_rating_a <= conductor.device_max_a
-        if device_ok and _within(rise, wiring):
+        if conductor.may_stand_behind(device_rating_a) and _within(rise, wiring):
             return conductor
     return None
 
@@ -259,12 +308,12 @@ def _explanation(wiring: Wiring, total_v: float, meets: bool | None, smallest: C
         return f"{share}; the limit is set by the network operator"
     limit = f"{100.0 * wiring.limit_share:g} % ({wiring.limit_source})"
     if meets:
-        return f"{share}, within {limit}"
+        return f"{share}, within {limit}" + ("; size by voltage only" if wiring.home_run_size is None else "")
     advice = []
     if wiring.trunk_feed == "end" and _within(total_v - fed[0] + fed[1], wiring):
         advice.append("feeding the trunk at its centre would meet it")
     if smallest is not None:
-        advice.append(f"a home run of {smallest.size} would meet it")
+        advice.append(f"a home run of {smallest.size} would meet it by voltage only")
     if not advice:
         advice.append("no home run of the table meets it: shorten the trunk, split the circuit or use a thicker supply cable")
     return f"{share}, above {limit}; {' or '.join(advice)}"

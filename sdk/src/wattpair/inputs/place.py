@@ -121,6 +121,8 @@ class FaceCount:
         Modules in each row, as a layout gives them: rails and clamps are then counted by row.
     area_m2 : float, optional
         Area of the face, for its load [m2].
+    row_segment_counts : sequence of int, optional
+        Stretches of modules without a gap in each row, as a layout gives them; one where left out.
     """
 
     name: str
@@ -128,3 +130,4 @@ class FaceCount:
     unit_spacing_m: float | None = None
     row_module_counts: Sequence[int] | None = None
     area_m2: float | None = None
+    row_segment_counts: Sequence[int] | None = None

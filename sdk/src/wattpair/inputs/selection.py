@@ -66,7 +66,7 @@ class Tariff:
     import_price_per_kwh : float
         Price of energy from the grid in the first year.
     export_price_per_kwh : float
-        Price of energy to the grid in the first year.
+        Price of energy to the grid in the first year; below 0 where letting it out costs.
     price_change_percent_per_year : float, optional
         Change of both prices from each year to the next, compounding [%].
     currency : str, optional

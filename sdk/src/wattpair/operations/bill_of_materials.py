@@ -34,10 +34,13 @@ class BillOfMaterialsOperations(Operations):
         conductor_table: ConductorTable | None = None,
         conductor_temp_c: float | None = None,
         trunk_size: str | None = None,
+        trunk_ampacity_a: float | None = None,
         home_run_length_m: float | None = None,
         home_run_size: str | None = None,
+        home_run_ampacity_a: float | None = None,
         supply_length_m: float | None = None,
         supply_size: str | None = None,
+        supply_ampacity_a: float | None = None,
         busbar_rating_a: float | None = None,
         main_device_a: float | None = None,
         several_premises: bool | None = None,
@@ -97,15 +100,21 @@ class BillOfMaterialsOperations(Operations):
             Operating temperature of the conductors [degC].
         trunk_size : str, optional
             Conductor of the trunk, as its table writes it: "2.5 mm2", "12 AWG".
+        trunk_ampacity_a : float, optional
+            Current that the trunk carries as it is installed, by its maker or code; checked where given [A].
         home_run_length_m : float, optional
             Length of cable from a trunk to the distribution board, one way [m].
         home_run_size : str, optional
-            Conductor of the home run; where left out the smallest that meets the limit, or the trunk's where none
-            is known.
+            Conductor of the home run; where left out the smallest by voltage only, or the trunk's where no limit is
+            known.
+        home_run_ampacity_a : float, optional
+            Current that the home run carries as it is installed, by its maker or code; checked where given [A].
         supply_length_m : float, optional
             Length of cable from the distribution board to the connection point, one way [m].
         supply_size : str, optional
             Conductor of the supply cable; required where it has a length.
+        supply_ampacity_a : float, optional
+            Current that the supply cable carries as it is installed, by its maker or code; checked where given [A].
         busbar_rating_a : float, optional
             Rating of the distribution board's busbar [A].
         main_device_a : float, optional
@@ -164,10 +173,13 @@ class BillOfMaterialsOperations(Operations):
                 "conductor_table": conductor_table,
                 "conductor_temp_c": conductor_temp_c,
                 "trunk_size": trunk_size,
+                "trunk_ampacity_a": trunk_ampacity_a,
                 "home_run_length_m": home_run_length_m,
                 "home_run_size": home_run_size,
+                "home_run_ampacity_a": home_run_ampacity_a,
                 "supply_length_m": supply_length_m,
                 "supply_size": supply_size,
+                "supply_ampacity_a": supply_ampacity_a,
                 "busbar_rating_a": busbar_rating_a,
                 "main_device_a": main_device_a,
                 "several_premises": several_premises,

@@ -91,8 +91,8 @@ class SelectionOperations(Operations):
         second_kind_cost : float, optional
             Cost of stocking a second kind of microinverter.
         break_even_pairs : {"every", "recommended"}, optional
-            Break-even of every pair of neighbours, or only of the recommended candidate with its neighbours:
-            quicker with many.
+            Break-even of only the recommended candidate with its neighbours (the default), or of every pair of neighbours:
+            slower with many.
 
         Returns
         -------

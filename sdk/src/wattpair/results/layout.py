@@ -53,6 +53,8 @@ class Arrangement:
         Modules that fit.
     row_module_counts : tuple of int
         Modules in each row from the eaves, as the bill of materials takes them.
+    row_segment_counts : tuple of int
+        Stretches of modules without a gap in each row: 2 where a chimney parts it.
     column_count_most : int
         Modules in the longest row.
     modules : tuple of PlacedModule
@@ -64,6 +66,7 @@ class Arrangement:
     module_height_m: float
     module_count: int
     row_module_counts: tuple[int, ...]
+    row_segment_counts: tuple[int, ...]
     column_count_most: int
     modules: tuple[PlacedModule, ...]
 

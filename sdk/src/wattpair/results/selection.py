@@ -161,7 +161,7 @@ class CutEnergy:
     cut_lifetime_kwh : float
         Cut over the horizon [kWh].
     needless_beside : str or None
-        A smaller candidate that gives as much within 0.1 %; None without one.
+        A smaller, cheaper candidate that the limit makes give as much within 0.1 %; None without one.
     """
 
     module: str

@@ -1,0 +1,134 @@
+"""A roof's DC side in few weighted points, for the shape of a curve that is then set right by exact ones.
+
+Points of like power become one, with their energy kept; where the home's load or the export limit counts, whole moments of
+the roof of the same month and hour do, so that the faces still add up as they did. Conversion, tracking and the electrical
+limits are then met at the mean of such a group: exact figures have to be put beside.
+"""
+
+from __future__ import annotations
+
+from dataclasses import fields, replace
+
+import numpy as np
+import numpy.typing as npt
+
+from wattpair_service.engineering.dc_response import DcResponse
+from wattpair_service.engineering.roof_side import RoofSide, scaled
+from wattpair_service.engineering.single_diode import DiodeCurve, OperatingPoint
+
+FloatArray = npt.NDArray[np.float64]
+IntArray = npt.NDArray[np.int64]
+
+FACE_LEVELS = 60
+"""Groups of each face and kind of point, each with as much energy."""
+CELL_LEVELS = 12
+"""Groups of the roof's moments in each hour of the mean day of each month, each with as much energy."""
+
+
+def condensed(side: RoofSide, *, moments: bool) -> RoofSide:
+    """The side in few points; `moments` keeps together what the faces give at the same time."""
+    response, best = side.response, side.response.maximum_power.power_w
+    if not best.size:
+        return side
+    if not moments:
+        group = _levels(best * response.weight_h, best, 2 * side.face + response.brief, FACE_LEVELS)
+        return _grouped(side, group, np.arange(int(group.max()) + 1))
+    slots = side.time.weight_h.size
+    together = np.bincount(side.place, weights=best, minlength=slots).astype(np.float64)
+    brief = np.bincount(side.place, weights=response.brief, minlength=slots) > 0.0
+    cell = ((side.time.month - 1) * 24 + side.time.hour) * 2 + brief
+    level = _levels(together * side.time.weight_h, together, cell, CELL_LEVELS)
+    count = int(level.max()) + 1
+    _, group = np.unique(side.face * count + level[side.place], return_inverse=True)
+    place = np.zeros(int(group.max()) + 1, dtype=np.int64)
+    place[group] = level[side.place]
+    weight = np.bincount(level, weights=side.time.weight_h, minlength=count).astype(np.float64)
+    first = np.zeros(count, dtype=np.int64)
+    first[level] = np.arange(slots)
+    time = replace(side.time, weight_h=weight, month=side.time.month[first], hour=side.time.hour[first])
+    found = _grouped(replace(side, time=time), group, place)
+    # A moment in which only some of the grouped moments have light on a face still counts in full.
+    share = found.response.weight_h / weight[place]
+    return replace(found, response=replace(scaled(found.response, share), weight_h=weight[place]))
+
+
+def _levels(energy: FloatArray, power: FloatArray, kind: IntArray, levels: int) -> IntArray:
+    """Number of each point's group, from 0 without gaps: by kind, then by power into parts of equal energy."""
+    order = np.lexsort((power, kind))
+    kinds = kind[order]
+    reached = np.cumsum(energy[order])
+    starts = np.flatnonzero(np.concatenate([[True], kinds[1:] != kinds[:-1]]))
+    sizes = np.diff(np.append(starts, kinds.size))
+    before = np.repeat(np.concatenate([[0.0], reached])[starts], sizes)
+    whole = np.repeat(reached[starts + sizes - 1], sizes) - before
+    part = np.divide(reached - before, whole, out=np.zeros_like(whole), where=whole > 0.0)
+    level = np.minimum((part * levels).astype(np.int64), levels - 1)
+    _, numbers = np.unique(kinds * levels + level, return_inverse=True)
+    found = np.empty(kind.size, dtype=np.int64)
+    found[order] = numbers
+    return found
+
+
+def _grouped(side: RoofSide, group: IntArray, place: IntArray) -> RoofSide:
+    response, count = side.response, place.size
+    weight = np.bincount(group, weights=response.weight_h, minlength=count).astype(np.float64)
+    weights = np.where(weight > 0.0, weight, 1.0)
+
+    def mean(values: FloatArray) -> FloatArray:
+        return np.asarray(np.bincount(group, weights=values * response.weight_h, minlength=count) / weights)
+
+    def of_one(values: npt.NDArray[np.generic]) -> npt.NDArray[np.generic]:
+        found = np.zeros(count, dtype=values.dtype)
+        found[group] = values
+        return found
+
+    best = response.maximum_power
+    power, current = mean(best.power_w), mean(best.current_a)
+    voltage = np.divide(power, current, out=mean(best.voltage_v), where=current > 0.0)
+    together = DcResponse(
+        curve=DiodeCurve(*(mean(getattr(response.curve, each.name)) for each in fields(DiodeCurve))),
+        maximum_power=OperatingPoint(power, voltage, current),
+        voltage_oc_v=mean(response.voltage_oc_v),
+        irradiance_w_m2=mean(response.irradiance_w_m2),
+        temp_cell_c=mean(response.temp_cell_c),
+        temp_under_module_c=mean(response.temp_under_module_c),
+        weight_h=weight,
+        month=np.asarray(of_one(response.month), dtype=np.int64),
+        hour=np.asarray(of_one(response.hour), dtype=np.int64),
+        interval=np.arange(count),
+        share=np.ones(count),
+        brief=np.asarray(of_one(response.brief), dtype=np.bool_),
+        dark_hours_by_month=response.dark_hours_by_month,
+    )
+    face = np.asarray(of_one(side.face), dtype=np.int64)
+    return replace(side, response=together, face=face, place=place)
+
+
+def repeated(side: RoofSide, times: int) -> RoofSide:
+    """The side's faces several times over, one set after the other, each without the roof's own time."""
+    faces, points, response = side.dark_hours_h.size, side.face.size, side.response
+    turn = np.repeat(np.arange(times), points)
+    arrays = {
+        name: np.tile(getattr(response, name), times)
+        for name in (
+            "voltage_oc_v", "irradiance_w_m2", "temp_cell_c", "temp_under_module_c", "weight_h", "month", "hour", "share",
+            "brief",
+        )
+    }  # fmt: skip
+    hours = int(response.interval.max(initial=-1)) + 1
+    many = replace(
+        response,
+        curve=DiodeCurve(*(np.tile(getattr(response.curve, each.name), times) for each in fields(DiodeCurve))),
+        maximum_power=OperatingPoint(
+            *(np.tile(getattr(response.maximum_power, each.name), times) for each in fields(OperatingPoint))
+        ),
+        interval=np.tile(response.interval, times) + turn * hours,
+        **arrays,
+    )
+    return replace(
+        side,
+        response=many,
+        face=np.tile(side.face, times) + turn * faces,
+        place=np.tile(side.place, times),
+        dark_hours_h=np.tile(side.dark_hours_h, times),
+    )
