@@ -113,3 +113,24 @@ def test_what_is_odd_but_possible_is_answered(client: FlaskClient, odd: str) -> 
     body = answer(client, ODD[odd])
     assert body["recommendation"]["standing"] in ("decided", "close", "depends")
     assert body["recommendation"]["sentence"]
+
+
+def test_a_candidates_first_year_is_that_of_the_clipping_answer(client: FlaskClient) -> None:
+    """The same roof asked of both operations gives the same energy with the same range."""
+    selected = example("select_microinverters")
+    clipped = {
+        "site": selected["site"],
+        "faces": selected["faces"],
+        "module": selected["modules"][0]["module"],
+        "microinverters": [candidate["microinverter"] for candidate in selected["candidates"]],
+    }
+    totals = {each["microinverter"]: each for each in strict_json(post(client, "compute_clipping", clipped))["totals"]}
+    candidates = strict_json(post(client, "select_microinverters", selected))["candidates"]
+    compared = [each for each in candidates if each["energy"] is not None]
+    assert compared
+    for candidate in compared:
+        total = totals[candidate["microinverter"]]
+        assert candidate["energy"]["first_year"] == pytest.approx(total["balance"], rel=1e-9)
+        given, found = total["delivered_range_kwh"], candidate["energy"]["delivered_range_kwh"]
+        assert found.pop("covers") == given.pop("covers")
+        assert found == pytest.approx(given, rel=1e-9)

@@ -250,12 +250,12 @@ def _reader(hint: Any) -> Reader:
         return _object_of(hint)
     if hint in _PLAIN:
         return _PLAIN[hint]
-    raise NotImplementedError(f"results of type {hint} cannot be read")
+    raise TypeError(f"a result class has a field of type {hint}, which cannot be read from JSON")
 
 
 def _optional(options: tuple[Any, ...]) -> Reader:
     if len(options) != 1:
-        raise NotImplementedError(f"results that are one of {options} cannot be read")
+        raise TypeError(f"a result class has a field that is one of {options}, which cannot be told apart in JSON")
     inner = _reader(options[0])
     return lambda value: None if value is None else inner(value)
 

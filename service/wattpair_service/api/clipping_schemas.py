@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import Any
+from typing import Any, get_args
 
 from marshmallow import fields, post_load, validates_schema
 
@@ -33,6 +33,7 @@ from wattpair_service.api.sizing_schemas import MICROINVERTERS_MOST, modules_per
 from wattpair_service.climate.weather import Weather
 from wattpair_service.engineering.clipping import ClippingRequest
 from wattpair_service.engineering.electrical_checks import Site
+from wattpair_service.engineering.intra_hour import LightOrigin
 
 
 @dataclass(frozen=True, slots=True)
@@ -174,15 +175,7 @@ class SpreadUsedSchema(OutputSchema):
 
     origin = text(
         "How the light was obtained",
-        (
-            "measured_hourly",
-            "measured_global_only",
-            "satellite_15_min",
-            "satellite_30_min",
-            "satellite_60_min",
-            "reanalysis",
-            "representative_days",
-        ),
+        get_args(LightOrigin),
     )
     swing_added_share = number("Share of the swing inside the hour that such light leaves out and that was added, 0 to 1")
     linke_turbidity = number("Mean Linke turbidity of the clear sky behind it")

@@ -232,6 +232,13 @@ def _covers(spread: IntraHourSpread) -> str:
     return CLIPPING_COVERS if spread.origin == "measured_hourly" else CLIPPING_COVERS_OTHER
 
 
+def delivered_range(delivered_kwh: float, climate: findings.ClimateUsed) -> findings.Range:
+    """Delivered energy of a typical year [kWh] with the range of single years, wider by the weather's own error where known."""
+    # Night draw may exceed the output where there is next to no light: the range then lies around a negative value.
+    swing = NORMAL_QUANTILE_90 * hypot(YIELD_SIGMA_SHARE, climate.level_error_share or 0.0) * abs(delivered_kwh)
+    return findings.Range(delivered_kwh, delivered_kwh - swing, delivered_kwh + swing, YIELD_COVERS)
+
+
 def _roof_total(
     request: ClippingRequest, faces: tuple[FaceClipping, ...], index: int, climate: findings.ClimateUsed
 ) -> RoofTotal:
@@ -239,9 +246,6 @@ def _roof_total(
     counts = [face.module_count for face in faces]
     balance = total([pairing.per_module.year.scaled(count) for pairing, count in zip(pairings, counts, strict=True)])
     peak_kw = sum(counts) * request.module.power_w / 1000.0
-    # A loss may exceed the output where there is next to no light: the range then turns around its negative value.
-    sigma = hypot(YIELD_SIGMA_SHARE, climate.level_error_share or 0.0)
-    swing = NORMAL_QUANTILE_90 * sigma * abs(balance.delivered_kwh)
     weights = [pairing.per_module.year.unlimited_kwh * count for pairing, count in zip(pairings, counts, strict=True)]
 
     def over_faces(values: list[float]) -> float:
@@ -251,9 +255,7 @@ def _roof_total(
     return RoofTotal(
         microinverter=request.microinverters[index].name,
         balance=balance,
-        delivered_range_kwh=findings.Range(
-            balance.delivered_kwh, balance.delivered_kwh - swing, balance.delivered_kwh + swing, YIELD_COVERS
-        ),
+        delivered_range_kwh=delivered_range(balance.delivered_kwh, climate),
         clipped_share=findings.Range(
             balance.clipped_share,
             over_faces([pairing.clipped_share.low for pairing in pairings]),

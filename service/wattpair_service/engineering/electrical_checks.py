@@ -15,14 +15,13 @@ from typing import Literal
 
 import numpy as np
 
+from wattpair_service.engineering import single_diode
 from wattpair_service.engineering.cell_temperature import AIR_UNDER_MODULE_SHARE, cell_temperature
 from wattpair_service.engineering.equipment import Microinverter, Module
-from wattpair_service.engineering.single_diode import SixParameters, curve_at, maximum_power, open_circuit_voltage
+from wattpair_service.engineering.single_diode import STC_TEMP_C, STC_W_M2, SixParameters, curve_at
 
 Verdict = Literal["ok", "caution", "fail"]
 
-STC_W_M2 = 1000.0
-STC_TEMP_C = 25.0
 LOW_LIGHT_W_M2 = 100.0
 SMALL_MARGIN_SHARE = 0.03
 HOT_WIND_M_S = 1.0
@@ -184,7 +183,7 @@ class _Extremes:
             irradiance_w_m2=np.array([STC_W_M2, STC_W_M2, LOW_LIGHT_W_M2]),
             cell_temp_c=np.array([temp_lowest_c, hot, hot_low_light]),
         )
-        best, open_circuit = maximum_power(curve), open_circuit_voltage(curve)
+        best, open_circuit = single_diode.maximum_power(curve), single_diode.open_circuit_voltage(curve)
         return cls(
             temp_cell_hot_c=hot,
             temp_under_module_hot_c=temp_highest_c + AIR_UNDER_MODULE_SHARE * (hot - temp_highest_c),
@@ -374,7 +373,7 @@ def _ratio_checks(
         irradiance_w_m2=np.array(list(site_light.values())),
         cell_temp_c=np.full(len(site_light), STC_TEMP_C),
     )
-    powers = maximum_power(curve).power_w * modules_per_input
+    powers = single_diode.maximum_power(curve).power_w * modules_per_input
     return (
         at_stc,
         *(

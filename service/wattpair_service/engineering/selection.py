@@ -10,7 +10,7 @@ import numpy.typing as npt
 from wattpair_service.engineering import findings
 from wattpair_service.engineering.break_even import BreakEven, break_evens
 from wattpair_service.engineering.cash_flow import discount_factors, payback_years, rate_of_return
-from wattpair_service.engineering.clipping import NORMAL_QUANTILE_90, YIELD_COVERS, YIELD_SIGMA_SHARE
+from wattpair_service.engineering.clipping import delivered_range
 from wattpair_service.engineering.conditions import Conditions
 from wattpair_service.engineering.electrical_checks import (
     DesignTemperatures,
@@ -259,7 +259,7 @@ def _result(
     found = SelectionResult(
         ranked_by="net present value" if money else "energy",
         recommendation=recommendation(request, passing, order, verdicts) if passing else _none_passes(),
-        candidates=tuple(_candidate(request, each, rank, cheapest) for each in checked),
+        candidates=tuple(_candidate(request, climate, each, rank, cheapest) for each in checked),
         break_evens=even,
         mixed_choices=mixed,
         sensitivities=sensitivities(request, passing, order, scores(request, passing)) if money and len(order) > 1 else (),
@@ -299,7 +299,13 @@ def _none_passes() -> Recommendation:
     return Recommendation("none_passes", sentence, None, None, None, None, None, (), ())
 
 
-def _candidate(request: SelectionRequest, checked: _Checked, rank: dict[int, int], cheapest: Evaluated | None) -> Candidate:
+def _candidate(
+    request: SelectionRequest,
+    climate: findings.ClimateUsed,
+    checked: _Checked,
+    rank: dict[int, int],
+    cheapest: Evaluated | None,
+) -> Candidate:
     unit, pairing = checked.unit, checked.evaluated
     count = sum(units_on(face, unit, request.modules_per_input) for face in request.faces)
     reasons = tuple(check for check in checked.checks if check.verdict != "ok")
@@ -315,21 +321,18 @@ def _candidate(request: SelectionRequest, checked: _Checked, rank: dict[int, int
         unit_count=count,
         mass_kg=count * unit.microinverter.mass_kg,
         warranty_years=unit.warranty_years,
-        energy=None if pairing is None else _energy(pairing),
+        energy=None if pairing is None else _energy(pairing, climate),
         money=None if pairing is None or cheapest is None or not request.has_money else _money(request, pairing, cheapest),
         replacements=failures,
     )
 
 
-def _energy(pairing: Evaluated) -> CandidateEnergy:
+def _energy(pairing: Evaluated, climate: findings.ClimateUsed) -> CandidateEnergy:
     balance, split = pairing.balance, pairing.energy.roof
-    swing = NORMAL_QUANTILE_90 * YIELD_SIGMA_SHARE * abs(balance.delivered_kwh)
     by_year = pairing.energy.delivered_kwh.sum(axis=0)
     return CandidateEnergy(
         first_year=balance,
-        delivered_range_kwh=findings.Range(
-            balance.delivered_kwh, balance.delivered_kwh - swing, balance.delivered_kwh + swing, YIELD_COVERS
-        ),
+        delivered_range_kwh=delivered_range(balance.delivered_kwh, climate),
         lifetime_kwh=float(by_year.sum()),
         delivered_kwh_by_year=by_year,
         used_at_home_kwh=float(split.home_kwh[0]),
