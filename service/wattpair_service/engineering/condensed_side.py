@@ -49,7 +49,8 @@ def condensed(side: RoofSide, *, moments: bool) -> RoofSide:
     found = _grouped(replace(side, time=time), group, place)
     # A moment in which only some of the grouped moments have light on a face still counts in full.
     share = found.response.weight_h / weight[place]
-    return replace(found, response=replace(scaled(found.response, share), weight_h=weight[place]))
+    hours = weight[place]
+    return replace(found, response=replace(scaled(found.response, share), weight_h=hours, hour_weight_h=hours))
 
 
 def _levels(energy: FloatArray, power: FloatArray, kind: IntArray, levels: int) -> IntArray:
@@ -98,10 +99,13 @@ def _grouped(side: RoofSide, group: IntArray, place: IntArray) -> RoofSide:
         interval=np.arange(count),
         share=np.ones(count),
         brief=np.asarray(of_one(response.brief), dtype=np.bool_),
+        hour_power_w=power,
+        hour_voltage_v=voltage,
+        hour_weight_h=weight,
         dark_hours_by_month=response.dark_hours_by_month,
     )
     face = np.asarray(of_one(side.face), dtype=np.int64)
-    return replace(side, response=together, face=face, place=place)
+    return replace(side, response=together, face=face, hour_face=face, place=place)
 
 
 def repeated(side: RoofSide, times: int) -> RoofSide:
@@ -112,10 +116,10 @@ def repeated(side: RoofSide, times: int) -> RoofSide:
         name: np.tile(getattr(response, name), times)
         for name in (
             "voltage_oc_v", "irradiance_w_m2", "temp_cell_c", "temp_under_module_c", "weight_h", "month", "hour", "share",
-            "brief",
+            "brief", "hour_power_w", "hour_voltage_v", "hour_weight_h",
         )
     }  # fmt: skip
-    hours = int(response.interval.max(initial=-1)) + 1
+    hours = response.hour_power_w.size
     many = replace(
         response,
         curve=DiodeCurve(*(np.tile(getattr(response.curve, each.name), times) for each in fields(DiodeCurve))),
@@ -129,6 +133,7 @@ def repeated(side: RoofSide, times: int) -> RoofSide:
         side,
         response=many,
         face=np.tile(side.face, times) + turn * faces,
+        hour_face=np.tile(side.hour_face, times) + np.repeat(np.arange(times), hours) * faces,
         place=np.tile(side.place, times),
         dark_hours_h=np.tile(side.dark_hours_h, times),
     )

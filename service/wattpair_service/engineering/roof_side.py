@@ -13,6 +13,7 @@ import numpy as np
 import numpy.typing as npt
 
 from wattpair_service.engineering.conditions import Conditions
+from wattpair_service.engineering.dc_limits import scaled_curve
 from wattpair_service.engineering.dc_response import DARK_W_M2, DcResponse, dc_response, with_states
 from wattpair_service.engineering.equipment import Module
 from wattpair_service.engineering.face_spread import face_spread
@@ -39,10 +40,10 @@ class RoofSide:
 
     Attributes
     ----------
-    response, hourly : DcResponse
-        All faces joined, with and without the spread inside the hour.
-    face, hourly_face : array of int
-        Face of each point.
+    response : DcResponse
+        All faces joined, with the spread inside the hour.
+    face, hour_face : array of int
+        Face of each point and of each lit hour, rising.
     place : array of int
         Index of each point of `response` in `time`.
     dark_hours_h : array
@@ -50,18 +51,33 @@ class RoofSide:
     """
 
     response: DcResponse
-    hourly: DcResponse
     face: IntArray
-    hourly_face: IntArray
+    hour_face: IntArray
     place: IntArray
     time: RoofTime
     dark_hours_h: FloatArray
 
+    @property
+    def face_count(self) -> int:
+        """How many faces there are."""
+        return int(self.dark_hours_h.size)
+
     def by_face(self, values: FloatArray) -> FloatArray:
         """Sums of `values`, one for each point of `response`, times the point's hours, over each face."""
-        weight, bounds = self.response.weight_h, np.searchsorted(self.face, np.arange(self.dark_hours_h.size + 1))
-        # Sums of products: a dot product of so many wakes the threads of linear algebra, which cost more than they save.
-        return np.array([float((values[a:b] * weight[a:b]).sum()) for a, b in pairwise(bounds.tolist())])
+        return self._sums(self.face, values * self.response.weight_h)
+
+    def hours_by_face(self, values: FloatArray) -> FloatArray:
+        """Sums of `values`, one for each lit hour, times its hours, over each face."""
+        return self._sums(self.hour_face, values * self.response.hour_weight_h)
+
+    def points_by_face(self, index: IntArray, values: FloatArray) -> FloatArray:
+        """Sums of `values`, one for each of the points `index` of `response`, times the point's hours, over each face."""
+        weighted = values * self.response.weight_h[index]
+        return np.bincount(self.face[index], weights=weighted, minlength=self.face_count).astype(np.float64)
+
+    def _sums(self, face: IntArray, values: FloatArray) -> FloatArray:
+        bounds = np.searchsorted(face, np.arange(self.face_count + 1)).tolist()
+        return np.array([float(values[a:b].sum()) for a, b in pairwise(bounds)])
 
 
 def roof_side(
@@ -100,9 +116,8 @@ def roof_side(
     share[(first[spread.index][:, None] + np.arange(STATES)).ravel()] = spread.weight.ravel()
     return RoofSide(
         response=_joined(swinging),
-        hourly=_joined(hourly),
         face=_numbered(swinging),
-        hourly_face=_numbered(hourly),
+        hour_face=_numbered(hourly),
         place=np.concatenate(places),
         time=RoofTime(
             np.repeat(conditions.weight_h, size) * share, np.repeat(conditions.month, size), np.repeat(conditions.hour, size)
@@ -116,22 +131,17 @@ def face_planes(conditions: Conditions, faces: tuple[Face, ...], transposition: 
     return tuple(plane_of_array(conditions, face, transposition=transposition) for face in faces)
 
 
-def scaled(response: DcResponse, current_factor: FloatArray | float) -> DcResponse:
-    """The DC side of a module with the same voltages and `current_factor` times the current: one number or one for each point.
+def scaled(response: DcResponse, hour_factor: FloatArray) -> DcResponse:
+    """The DC side of a module with the same voltages and `hour_factor` times the current in each lit hour.
 
-    For a single diode this is exact: light and saturation current grow, both resistances fall, by the factor.
+    For a single diode this is exact.
     """
-    curve, best = response.curve, response.maximum_power
+    factor, best = hour_factor[response.interval], response.maximum_power
     return replace(
         response,
-        curve=DiodeCurve(
-            photocurrent_a=curve.photocurrent_a * current_factor,
-            saturation_current_a=curve.saturation_current_a * current_factor,
-            series_resistance_ohm=curve.series_resistance_ohm / current_factor,
-            shunt_resistance_ohm=curve.shunt_resistance_ohm / current_factor,
-            a_v=curve.a_v,
-        ),
-        maximum_power=OperatingPoint(best.power_w * current_factor, best.voltage_v, best.current_a * current_factor),
+        curve=scaled_curve(response.curve, factor),
+        maximum_power=OperatingPoint(best.power_w * factor, best.voltage_v, best.current_a * factor),
+        hour_power_w=response.hour_power_w * hour_factor,
     )
 
 
@@ -165,5 +175,8 @@ def _joined(responses: list[DcResponse]) -> DcResponse:
         interval=np.concatenate([each.interval + offset for each, offset in zip(responses, hours, strict=True)]),
         share=np.concatenate([each.share for each in responses]),
         brief=np.concatenate([each.brief for each in responses]),
+        hour_power_w=np.concatenate([each.hour_power_w for each in responses]),
+        hour_voltage_v=np.concatenate([each.hour_voltage_v for each in responses]),
+        hour_weight_h=np.concatenate([each.hour_weight_h for each in responses]),
         dark_hours_by_month=np.sum([each.dark_hours_by_month for each in responses], axis=0),
     )
