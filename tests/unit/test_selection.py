@@ -18,6 +18,7 @@ from wattpair_service.engineering.electrical_checks import Verdict
 from wattpair_service.engineering.energy_balance import AGES, pairing_year
 from wattpair_service.engineering.evaluation import Evaluated, evaluate
 from wattpair_service.engineering.lifetime_energy import HomeUse, lifetime_energy
+from wattpair_service.engineering.pairing_power import pairing_powers
 from wattpair_service.engineering.recommendation import ranking, recommendation
 from wattpair_service.engineering.roof_side import face_planes, roof_side, scaled_module
 from wattpair_service.engineering.selection_findings import NO_MONEY, NO_RATE
@@ -43,7 +44,11 @@ def roof_of(asked_azimuths: tuple[float, ...] = AZIMUTHS) -> RoofTerms:
 def evaluated() -> tuple[SelectionRequest, tuple[Evaluated, ...]]:
     """Five candidates whose energies are computed once; their prices are put in afterwards."""
     asked = request(*(offer(power, 100.0) for power in POWERS), azimuths=AZIMUTHS)
-    return asked, tuple(evaluate(asked, roof_of(), spread(), worth_of(asked), asked.modules[0], unit) for unit in asked.units)
+    roof, worth, module = roof_of(), worth_of(asked), asked.modules[0]
+    powers = pairing_powers(roof.side.response, [roof.job(unit.microinverter) for unit in asked.units])
+    return asked, tuple(
+        evaluate(asked, roof, spread(), worth, module, unit, power) for unit, power in zip(asked.units, powers, strict=True)
+    )
 
 
 def priced(prices: tuple[float, ...]) -> tuple[SelectionRequest, list[Evaluated]]:
@@ -127,7 +132,7 @@ def test_the_price_gap_at_which_it_pays_re_entered_makes_no_difference() -> None
 
 def test_energy_over_the_years_is_that_of_the_energy_balance() -> None:
     roof, unit = roof_of((180.0,)), offer(300.0, None, night_draw_w=0.1).microinverter
-    mine = lifetime_energy(roof, unit)
+    mine = lifetime_energy(roof, pairing_powers(roof.side.response, [roof.job(unit)])[0])
     theirs = pairing_year(roof.side.response, unit, degradation_share_per_year=TERMS.degradation_share_per_year)
     for name in ("available_kwh", "clipping_kwh", "night_draw_kwh", "conversion_kwh", "delivered_kwh"):
         assert getattr(mine.balances[0], name) == pytest.approx(10.0 * getattr(theirs.year, name), rel=1e-9)
@@ -138,7 +143,7 @@ def test_energy_over_the_years_is_that_of_the_energy_balance() -> None:
 @given(numbers(0.0, 5000.0), numbers(0.0, 8000.0))
 def test_energy_is_used_exported_or_cut(load_w: float, limit_w: float) -> None:
     roof = replace(roof_of(), home_use=HomeUse(None, np.full((12, 24), load_w), limit_w), remaining=np.array([1.0, 0.9]))
-    found = lifetime_energy(roof, offer(300.0, None).microinverter)
+    found = lifetime_energy(roof, pairing_powers(roof.side.response, [roof.job(offer(300.0, None).microinverter)])[0])
     for split, delivered in ((found.roof, found.delivered_kwh.sum(axis=0)), (found.faces, found.delivered_kwh)):
         np.testing.assert_allclose(split.home_kwh + split.exported_kwh + split.cut_kwh, delivered, rtol=1e-9)
         assert np.all(split.cut_kwh >= -1e-9)

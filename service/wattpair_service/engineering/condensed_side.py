@@ -19,10 +19,10 @@ from wattpair_service.engineering.single_diode import DiodeCurve, OperatingPoint
 FloatArray = npt.NDArray[np.float64]
 IntArray = npt.NDArray[np.int64]
 
-FACE_LEVELS = 60
-"""Groups of each face and kind of point, each with as much energy."""
+FACE_LEVELS = 120
+"""Groups of each face and kind of point, in equal steps of power."""
 CELL_LEVELS = 12
-"""Groups of the roof's moments in each hour of the mean day of each month, each with as much energy."""
+"""Groups of the roof's moments in each hour of the mean day of each month, in equal steps of power."""
 
 
 def condensed(side: RoofSide, *, moments: bool) -> RoofSide:
@@ -31,13 +31,13 @@ def condensed(side: RoofSide, *, moments: bool) -> RoofSide:
     if not best.size:
         return side
     if not moments:
-        group = _levels(best * response.weight_h, best, 2 * side.face + response.brief, FACE_LEVELS)
+        group = _levels(best, 2 * side.face + response.brief, FACE_LEVELS)
         return _grouped(side, group, np.arange(int(group.max()) + 1))
     slots = side.time.weight_h.size
     together = np.bincount(side.place, weights=best, minlength=slots).astype(np.float64)
     brief = np.bincount(side.place, weights=response.brief, minlength=slots) > 0.0
     cell = ((side.time.month - 1) * 24 + side.time.hour) * 2 + brief
-    level = _levels(together * side.time.weight_h, together, cell, CELL_LEVELS)
+    level = _levels(together, cell, CELL_LEVELS)
     count = int(level.max()) + 1
     _, group = np.unique(side.face * count + level[side.place], return_inverse=True)
     place = np.zeros(int(group.max()) + 1, dtype=np.int64)
@@ -53,21 +53,14 @@ def condensed(side: RoofSide, *, moments: bool) -> RoofSide:
     return replace(found, response=replace(scaled(found.response, share), weight_h=hours, hour_weight_h=hours))
 
 
-def _levels(energy: FloatArray, power: FloatArray, kind: IntArray, levels: int) -> IntArray:
-    """Number of each point's group, from 0 without gaps: by kind, then by power into parts of equal energy."""
-    order = np.lexsort((power, kind))
-    kinds = kind[order]
-    reached = np.cumsum(energy[order])
-    starts = np.flatnonzero(np.concatenate([[True], kinds[1:] != kinds[:-1]]))
-    sizes = np.diff(np.append(starts, kinds.size))
-    before = np.repeat(np.concatenate([[0.0], reached])[starts], sizes)
-    whole = np.repeat(reached[starts + sizes - 1], sizes) - before
-    part = np.divide(reached - before, whole, out=np.zeros_like(whole), where=whole > 0.0)
-    level = np.minimum((part * levels).astype(np.int64), levels - 1)
-    _, numbers = np.unique(kinds * levels + level, return_inverse=True)
-    found = np.empty(kind.size, dtype=np.int64)
-    found[order] = numbers
-    return found
+def _levels(power: FloatArray, kind: IntArray, levels: int) -> IntArray:
+    """Number of each point's group, from 0 without gaps: by kind, then by power in equal steps up to the kind's highest."""
+    highest = np.zeros(int(kind.max()) + 1)
+    np.maximum.at(highest, kind, power)
+    step = np.where(highest > 0.0, highest, 1.0)[kind] / levels
+    cell = kind * levels + np.minimum((power / step).astype(np.int64), levels - 1)
+    used = np.bincount(cell) > 0
+    return (np.cumsum(used) - 1)[cell]
 
 
 def _grouped(side: RoofSide, group: IntArray, place: IntArray) -> RoofSide:

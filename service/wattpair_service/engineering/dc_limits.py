@@ -5,17 +5,25 @@ Most points of a year meet none of them: only those that do are computed and kep
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass, replace
 
 import numpy as np
 import numpy.typing as npt
 
 from wattpair_service.engineering.dc_response import DcResponse
 from wattpair_service.engineering.equipment import ModuleLimits
-from wattpair_service.engineering.single_diode import DiodeCurve, current_at_voltage, select, voltage_at_current
+from wattpair_service.engineering.single_diode import (
+    DiodeCurve,
+    OperatingPoint,
+    current_at_voltage,
+    select,
+    voltage_at_current,
+)
 
 FloatArray = npt.NDArray[np.float64]
 IntArray = npt.NDArray[np.int64]
+Curves = Callable[[IntArray], DiodeCurve]
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -40,35 +48,59 @@ class DcLimited:
     voltage_v: FloatArray
 
 
-def dc_limited(response: DcResponse, limits: ModuleLimits, current_factor: FloatArray | float = 1.0) -> DcLimited:
-    """Points at which one of the limits counts.
+@dataclass(frozen=True, slots=True, eq=False)
+class DcJob:
+    """Limits to hold a response against.
 
-    Parameters
-    ----------
-    response : DcResponse
-        Of n points.
-    limits : ModuleLimits
-        The microinverter's, for each module.
-    current_factor : float or array of n
-        The module's current, and so its power, over that of the response; see `roof_side.scaled`.
+    `current_factor`, one number or one for each point, is the module's current, and so its power, over that of the response.
     """
-    best = response.maximum_power
-    met = (response.voltage_oc_v < limits.start_voltage_v) | (best.power_w < limits.start_power_w / current_factor)
-    met |= (best.voltage_v < limits.operating_voltage_min_v) | (best.voltage_v > limits.operating_voltage_max_v)
-    met |= best.current_a > limits.current_max_a / current_factor
-    index = np.flatnonzero(met)
-    factor = current_factor[index] if isinstance(current_factor, np.ndarray) else current_factor
-    curve = select(response.curve, index)
-    if isinstance(factor, np.ndarray) or factor != 1.0:
-        curve = scaled_curve(curve, factor)
-    available = best.power_w[index] * factor
-    started = (response.voltage_oc_v[index] >= limits.start_voltage_v) & (available >= limits.start_power_w)
-    started_w = np.where(started, available, 0.0)
-    in_window_w, voltage, current = _within_window(
-        curve, limits, started_w, best.voltage_v[index], best.current_a[index] * factor
+
+    limits: ModuleLimits
+    current_factor: FloatArray | float
+
+
+def dc_limited(response: DcResponse, jobs: Sequence[DcJob]) -> list[DcLimited]:
+    """Points of a response at which one of the limits counts, for each job; all of them are solved together."""
+    if not jobs:
+        return []
+    indexes = [_met(response, job) for job in jobs]
+    index, sizes = np.concatenate(indexes), [each.size for each in indexes]
+    factor = np.concatenate(
+        [
+            job.current_factor[each] if isinstance(job.current_factor, np.ndarray) else np.full(each.size, job.current_factor)
+            for job, each in zip(jobs, indexes, strict=True)
+        ]
     )
-    power, voltage = _within_current(curve, limits, in_window_w, voltage, current)
-    return DcLimited(index, available, started_w, in_window_w, power, voltage)
+
+    def limit(name: str) -> FloatArray:
+        return np.repeat([float(getattr(job.limits, name)) for job in jobs], sizes)
+
+    def curve(some: IntArray) -> DiodeCurve:
+        return scaled_curve(select(response.curve, index[some]), factor[some])
+
+    best = response.maximum_power
+    available = best.power_w[index] * factor
+    point = OperatingPoint(available, best.voltage_v[index], best.current_a[index] * factor)
+    started = (response.voltage_oc_v[index] >= limit("start_voltage_v")) & (available >= limit("start_power_w"))
+    point = replace(point, power_w=np.where(started, available, 0.0))
+    started_w = point.power_w
+    highest_v = limit("operating_voltage_max_v")
+    point = _within_window(curve, point, limit("operating_voltage_min_v"), highest_v)
+    in_window_w = point.power_w
+    power, voltage = _within_current(curve, point, limit("current_max_a"), highest_v)
+    ends = np.cumsum(sizes)[:-1]
+    columns = (np.split(each, ends) for each in (index, available, started_w, in_window_w, power, voltage))
+    return [DcLimited(*each) for each in zip(*columns, strict=True)]
+
+
+def _met(response: DcResponse, job: DcJob) -> IntArray:
+    """Points at which a limit may count."""
+    best, limits, factor = response.maximum_power, job.limits, job.current_factor
+    met = (response.voltage_oc_v < limits.start_voltage_v) | (best.power_w < limits.start_power_w / factor)
+    met |= best.voltage_v < limits.operating_voltage_min_v
+    met |= best.voltage_v > limits.operating_voltage_max_v
+    met |= best.current_a > limits.current_max_a / factor
+    return np.flatnonzero(met)
 
 
 def scaled_curve(curve: DiodeCurve, current_factor: FloatArray | float) -> DiodeCurve:
@@ -82,37 +114,41 @@ def scaled_curve(curve: DiodeCurve, current_factor: FloatArray | float) -> Diode
     )
 
 
-def _within_window(
-    curve: DiodeCurve, limits: ModuleLimits, power: FloatArray, voltage: FloatArray, current: FloatArray
-) -> tuple[FloatArray, FloatArray, FloatArray]:
-    """Power, voltage and current after holding the voltage inside the operating window."""
-    held = np.clip(voltage, limits.operating_voltage_min_v, limits.operating_voltage_max_v)
-    moved = (power > 0.0) & (held != voltage)
-    if not moved.any():
-        return power, voltage, current
-    power, voltage, current = power.copy(), voltage.copy(), current.copy()
-    voltage[moved] = held[moved]
-    current[moved] = current_at_voltage(select(curve, moved), held[moved])
-    power[moved] = np.minimum(voltage[moved] * current[moved], power[moved])
-    return power, voltage, current
+def _within_window(curve: Curves, point: OperatingPoint, lowest_v: FloatArray, highest_v: FloatArray) -> OperatingPoint:
+    """The operating point after holding the voltage inside the operating window."""
+    held = np.clip(point.voltage_v, lowest_v, highest_v)
+    moved = np.flatnonzero((point.power_w > 0.0) & (held != point.voltage_v))
+    if not moved.size:
+        return point
+    there = held[moved]
+    flowing = current_at_voltage(curve(moved), there)
+    return OperatingPoint(
+        replaced(point.power_w, moved, np.minimum(there * flowing, point.power_w[moved])),
+        replaced(point.voltage_v, moved, there),
+        replaced(point.current_a, moved, flowing),
+    )
 
 
 def _within_current(
-    curve: DiodeCurve, limits: ModuleLimits, power: FloatArray, voltage: FloatArray, current: FloatArray
+    curve: Curves, point: OperatingPoint, limit_a: FloatArray, highest_v: FloatArray
 ) -> tuple[FloatArray, FloatArray]:
     """Power and voltage after moving up the curve to the input-current limit.
 
     Where that point lies above the operating window no point suits both limits and the input stays off.
     """
-    limit = limits.current_max_a
-    over = (power > 0.0) & (current > limit)
-    if not over.any():
-        return power, voltage
-    power, voltage = power.copy(), voltage.copy()
-    higher = voltage_at_current(select(curve, over), limit)
+    over = np.flatnonzero((point.power_w > 0.0) & (point.current_a > limit_a))
+    if not over.size:
+        return point.power_w, point.voltage_v
+    limit, before_w = limit_a[over], point.power_w[over]
+    higher = voltage_at_current(curve(over), limit)
     # A state inside the hour has the hour's voltage: its own curve may end below the limit.
-    higher = np.where(np.isnan(higher), voltage[over], higher)
-    inside = higher <= limits.operating_voltage_max_v
-    power[over] = np.where(inside, np.minimum(higher * limit, power[over]), 0.0)
-    voltage[over] = higher
-    return power, voltage
+    higher = np.where(np.isnan(higher), point.voltage_v[over], higher)
+    power = np.where(higher <= highest_v[over], np.minimum(higher * limit, before_w), 0.0)
+    return replaced(point.power_w, over, power), replaced(point.voltage_v, over, higher)
+
+
+def replaced(values: FloatArray, index: IntArray, there: FloatArray) -> FloatArray:
+    """A copy of `values` with some of them replaced."""
+    found = values.copy()
+    found[index] = there
+    return found

@@ -18,9 +18,10 @@ from itertools import pairwise
 import numpy as np
 import numpy.typing as npt
 
+from wattpair_service.engineering.dc_limits import replaced
 from wattpair_service.engineering.dc_response import DcResponse, by_month
 from wattpair_service.engineering.equipment import Microinverter
-from wattpair_service.engineering.pairing_power import PairingPower, pairing_power, replaced
+from wattpair_service.engineering.pairing_power import PairingPower, pairing_power
 
 FloatArray = npt.NDArray[np.float64]
 

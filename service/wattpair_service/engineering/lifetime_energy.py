@@ -22,8 +22,7 @@ from scipy.interpolate import PchipInterpolator
 
 from wattpair_service.engineering.cash_flow import discount_factors
 from wattpair_service.engineering.energy_balance import EnergyBalance
-from wattpair_service.engineering.equipment import Microinverter, ModuleLimits
-from wattpair_service.engineering.pairing_power import PairingPower, pairing_power
+from wattpair_service.engineering.pairing_power import PairingPower
 from wattpair_service.engineering.roof_side import RoofSide
 
 AGES_MOST = 7
@@ -118,10 +117,6 @@ class Roof(Protocol):
     def home_use(self) -> HomeUse:
         """Who takes the energy."""
 
-    @property
-    def modules_per_input(self) -> int:
-        """Modules in series on each input."""
-
 
 @dataclass(frozen=True, slots=True, eq=False)
 class LifetimeEnergy:
@@ -153,52 +148,40 @@ class LifetimeEnergy:
     roof: YearlySplit
 
 
-def lifetime_energy(roof: Roof, microinverter: Microinverter) -> LifetimeEnergy:
+def lifetime_energy(roof: Roof, power: PairingPower) -> LifetimeEnergy:
     """Energy of the roof with one microinverter, year by year."""
-    limits, side = microinverter.per_module(roof.modules_per_input), roof.side
-    power = pairing_power(side.response, microinverter, limits)
-    night, converted = _night(side, power, limits), side.hours_by_face(power.hour_ac_w) / 1000.0
+    side = roof.side
+    night, converted = _night(side, power), side.hours_by_face(power.hour_ac_w) / 1000.0
     delivered, lost = _by_age(roof, power, converted, night)
-    faces = face_split(roof, power, night, delivered)
-    without = face_split(roof, power, night, delivered + lost, held=False)
+    faces = _face_split(roof, power, night, delivered)
+    without = _face_split(roof, power, night, delivered + lost, held=False)
     return LifetimeEnergy(
         balances=_balances(roof, power, converted, night),
         delivered_kwh=delivered,
         lost_kwh=lost,
         night_kwh=float((night * roof.counts).sum()),
-        clipped_share_by_means=_by_means(side, power, limits, converted),
+        clipped_share_by_means=_by_means(side, power, converted),
         lost_faces=without.less(faces),
         faces=faces,
         roof=_roof_split(roof, power, night, delivered),
     )
 
 
-def lifetime_split(roof: Roof, microinverter: Microinverter, current_factors: FloatArray, *, whole: bool) -> YearlySplit:
-    """Split of the energy with a module of other power: each face by itself, or the whole roof.
-
-    Parameters
-    ----------
-    current_factors : array
-        Of each face's module, times its current; see `roof_side.scaled`.
-    whole : bool
-        Whether the whole roof is wanted, shape (years,), or each face by itself, shape (faces, years).
-    """
-    limits, side = microinverter.per_module(roof.modules_per_input), roof.side
-    same = bool((current_factors == current_factors[0]).all())
-    power = pairing_power(side.response, microinverter, limits, current_factors[0] if same else current_factors[side.hour_face])
-    night = _night(side, power, limits)
-    delivered, _ = _by_age(roof, power, side.hours_by_face(power.hour_ac_w) / 1000.0, night)
-    return (_roof_split if whole else face_split)(roof, power, night, delivered)
+def lifetime_split(roof: Roof, power: PairingPower, *, whole: bool) -> YearlySplit:
+    """Split of the energy over the years: the whole roof, shape (years,), or each face by itself, shape (faces, years)."""
+    night = _night(roof.side, power)
+    delivered, _ = _by_age(roof, power, roof.side.hours_by_face(power.hour_ac_w) / 1000.0, night)
+    return (_roof_split if whole else _face_split)(roof, power, night, delivered)
 
 
-def _night(side: RoofSide, power: PairingPower, limits: ModuleLimits) -> FloatArray:
+def _night(side: RoofSide, power: PairingPower) -> FloatArray:
     """Each face's yearly night draw of one module [kWh]: in the dark and wherever nothing comes out."""
     off = power.off
-    return (side.dark_hours_h + side.points_by_face(off, np.ones(off.size))) * limits.night_draw_w / 1000.0
+    return (side.dark_hours_h + side.points_by_face(off, np.ones(off.size))) * power.limits.night_draw_w / 1000.0
 
 
-def _by_means(side: RoofSide, power: PairingPower, limits: ModuleLimits, converted_kwh: FloatArray) -> FloatArray:
-    lost = side.hours_by_face(np.maximum(power.hour_ac_w - limits.ac_power_w, 0.0)) / 1000.0
+def _by_means(side: RoofSide, power: PairingPower, converted_kwh: FloatArray) -> FloatArray:
+    lost = side.hours_by_face(np.maximum(power.hour_ac_w - power.limits.ac_power_w, 0.0)) / 1000.0
     return np.divide(lost, converted_kwh, out=np.zeros(side.face_count), where=converted_kwh > 0.0)
 
 
@@ -234,7 +217,7 @@ def _by_age(roof: Roof, power: PairingPower, converted_kwh: FloatArray, night_kw
     return gross - (night_kwh * roof.counts)[:, None], lost
 
 
-def face_split(
+def _face_split(
     roof: Roof, power: PairingPower, night_kwh: FloatArray, delivered_kwh: FloatArray, *, held: bool = True
 ) -> YearlySplit:
     """Each face as though it stood alone, with its part of load and export limit; `held` is whether the AC limit counts."""

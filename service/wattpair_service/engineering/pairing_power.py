@@ -6,12 +6,13 @@ pass over the hours.
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
 import numpy.typing as npt
 
-from wattpair_service.engineering.dc_limits import DcLimited, dc_limited
+from wattpair_service.engineering.dc_limits import DcJob, DcLimited, dc_limited, replaced
 from wattpair_service.engineering.dc_response import DcResponse
 from wattpair_service.engineering.equipment import Microinverter, ModuleLimits, ThermalDerating
 
@@ -33,6 +34,18 @@ class Held:
 
 
 @dataclass(frozen=True, slots=True, eq=False)
+class PairingJob:
+    """A microinverter and its limits for each module.
+
+    `hour_factor`, one number or one for each lit hour, is the module's current over that of a response; see `roof_side.scaled`.
+    """
+
+    microinverter: Microinverter
+    limits: ModuleLimits
+    hour_factor: FloatArray | float = 1.0
+
+
+@dataclass(frozen=True, slots=True, eq=False)
 class PairingPower:
     """One module with one microinverter.
 
@@ -40,6 +53,8 @@ class PairingPower:
     ----------
     response : DcResponse
         Of n points in m lit hours.
+    limits : ModuleLimits
+        The microinverter's, for each module.
     current_factor : float or array of n
         The module's current over that of the response.
     limited : DcLimited
@@ -53,6 +68,7 @@ class PairingPower:
     """
 
     response: DcResponse
+    limits: ModuleLimits
     current_factor: FloatArray | float
     limited: DcLimited
     held: Held
@@ -86,36 +102,42 @@ class PairingPower:
         return np.flatnonzero(found)
 
 
-def pairing_power(
-    response: DcResponse, microinverter: Microinverter, limits: ModuleLimits, hour_factor: FloatArray | float = 1.0
-) -> PairingPower:
-    """Power of one module with a microinverter.
+def pairing_power(response: DcResponse, microinverter: Microinverter, limits: ModuleLimits) -> PairingPower:
+    """Power of one module with a microinverter; `limits` are the microinverter's, for each module."""
+    return pairing_powers(response, [PairingJob(microinverter, limits)])[0]
 
-    Parameters
-    ----------
-    response : DcResponse
-        Of n points in m lit hours.
-    microinverter, limits
-        `limits` are the microinverter's, for each module.
-    hour_factor : float or array of m
-        The module's current over that of the response; see `roof_side.scaled`.
+
+def pairing_powers(response: DcResponse, jobs: Sequence[PairingJob]) -> list[PairingPower]:
+    """Power of one module with each microinverter.
 
     Notes
     -----
     The states inside an hour share the conversion efficiency at the hour's mean power. So the spread inside the hour leaves the
     energy before the AC limit as it is; an efficiency for each state would differ from this by less than a tenth of a percent.
     """
-    factor = hour_factor[response.interval] if isinstance(hour_factor, np.ndarray) else hour_factor
-    limited = dc_limited(response, limits, factor)
-    hour_power, hour_voltage = _hour_means(response, limited, hour_factor)
+    held_against = [
+        DcJob(job.limits, job.hour_factor[response.interval] if isinstance(job.hour_factor, np.ndarray) else job.hour_factor)
+        for job in jobs
+    ]
+    limited = dc_limited(response, held_against)
+    return [
+        _converted(response, job, each.current_factor, points)
+        for job, each, points in zip(jobs, held_against, limited, strict=True)
+    ]
+
+
+def _converted(response: DcResponse, job: PairingJob, current_factor: FloatArray | float, limited: DcLimited) -> PairingPower:
+    """From the DC side behind its limits to the AC side."""
+    limits, microinverter = job.limits, job.microinverter
+    hour_power, hour_voltage = _hour_means(response, limited, job.hour_factor)
     modules = limits.modules_per_unit
     hour_ac = microinverter.conversion.ac_power_w(hour_power * modules, hour_voltage * limits.in_series) / modules
     # The curve never gives more than goes in.
     hour_ac = np.minimum(hour_ac, hour_power)
     efficiency = np.divide(hour_ac, hour_power, out=np.zeros_like(hour_ac), where=hour_power > 0.0)
-    dc_power = replaced(response.maximum_power.power_w * factor, limited.index, limited.power_w)
+    dc_power = replaced(response.maximum_power.power_w * current_factor, limited.index, limited.power_w)
     held = _held(response, limits, microinverter.derating, dc_power, efficiency)
-    return PairingPower(response, factor, limited, held, hour_ac, efficiency)
+    return PairingPower(response, limits, current_factor, limited, held, hour_ac, efficiency)
 
 
 def _hour_means(response: DcResponse, limited: DcLimited, hour_factor: FloatArray | float) -> tuple[FloatArray, FloatArray]:
@@ -156,10 +178,3 @@ def _derating_factor(derating: ThermalDerating | None, temp_c: FloatArray) -> Fl
         return 1.0
     factor = np.clip(1.0 - derating.percent_per_k / 100.0 * (temp_c - derating.start_temp_c), 0.0, 1.0)
     return np.where(temp_c > derating.shutdown_temp_c, 0.0, factor)
-
-
-def replaced(values: FloatArray, index: IntArray, there: FloatArray) -> FloatArray:
-    """A copy of `values` with some of them replaced."""
-    found = values.copy()
-    found[index] = there
-    return found

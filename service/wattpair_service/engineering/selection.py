@@ -26,6 +26,7 @@ from wattpair_service.engineering.evaluation import Evaluated, common_cost, eval
 from wattpair_service.engineering.export_limit import ExportLimit, export_limit
 from wattpair_service.engineering.intra_hour import IntraHourSpread
 from wattpair_service.engineering.mixed_choice import MixedChoice, mixed_choice
+from wattpair_service.engineering.pairing_power import pairing_powers
 from wattpair_service.engineering.recommendation import Recommendation, ranking, recommendation, scores
 from wattpair_service.engineering.replacements import BAND_CENTRE, Replacements, replacements, yearly_failures
 from wattpair_service.engineering.roof_side import face_planes, roof_side
@@ -192,11 +193,13 @@ def selection(
             transposition=request.transposition,
         )  # fmt: skip
         roof = RoofTerms.of(request, side)
+        pairs = [(unit, _checks(request, rules, design, module, unit, parameters)) for unit in request.units]
+        judged = [(unit, checks, verdict_of(checks)) for unit, checks in pairs]
+        fit_units = [unit for unit, _, verdict in judged if verdict != "fail"]
+        powers = iter(pairing_powers(side.response, [roof.job(unit.microinverter) for unit in fit_units]))
         passing = []
-        for unit in request.units:
-            checks = _checks(request, rules, design, module, unit, parameters)
-            verdict = verdict_of(checks)
-            evaluated = None if verdict == "fail" else evaluate(request, roof, spread, worth, module, unit)
+        for unit, checks, verdict in judged:
+            evaluated = None if verdict == "fail" else evaluate(request, roof, spread, worth, module, unit, next(powers))
             checked.append(_Checked(module, unit, verdict, checks, evaluated))
             passing += [] if evaluated is None else [evaluated]
         roofs.append((roof, passing))
@@ -360,7 +363,7 @@ def _money(request: SelectionRequest, pairing: Evaluated, cheapest: Evaluated) -
             extra_energy_kwh=pairing.useful_kwh - cheapest.useful_kwh,
             simple_payback_years=payback_years(extra, gained),
             discounted_payback_years=payback_years(extra, gained * discount),
-            rate_of_return=rate_of_return([-extra, *gained]) if extra > 0.0 else None,
+            rate_of_return=rate_of_return([-extra, *gained.tolist()]) if extra > 0.0 else None,
         ),
     )
 
