@@ -68,9 +68,9 @@ def require_rows_to_hold(face: dict[str, Any]) -> None:
         )
 
 
-def price_book_field() -> Nested:
+def price_book_field(more: str = "") -> Nested:
     """The caller's prices."""
-    return Nested(PriceBookSchema, "The caller's prices; none are given where left out", required=False)
+    return Nested(PriceBookSchema, f"The caller's prices; none are given where left out{more}", required=False)
 
 
 class BackupSchema(InputSchema):

@@ -197,7 +197,7 @@ class SelectionRequestSchema(InputSchema):
         require_different_names(data, "faces")
         _require_different(data["candidates"], "candidates", "microinverter")
         _require_different(data["modules"], "modules", "module")
-        given = list(_currencies(data))
+        given = list(currencies(data))
         for path, currency in given[1:]:
             if currency != given[0][1]:
                 message = f"one currency for the whole request, which is {given[0][1]}: nothing here converts"
@@ -259,7 +259,7 @@ def _require_different(offers: list[tuple[Any, Any]], field: str, part: str) -> 
         seen[name] = index
 
 
-def _currencies(data: dict[str, Any]) -> Iterator[tuple[tuple[str | int, ...], str]]:
+def currencies(data: dict[str, Any]) -> Iterator[tuple[tuple[str | int, ...], str]]:
     """Every currency that is given, with its path."""
     if data["currency"] is not None:
         yield ("currency",), data["currency"]
