@@ -32,8 +32,8 @@ T = TypeVar("T")
 ResultT = TypeVar("ResultT", bound=findings.Result)
 
 OTHER_VOLTAGE = (
-    "{}: its rated current of {:.4g} A is for {:g} V, and its circuits are at {:g} V: give its ac_voltage_v or ac_current_a for "
-    "the voltage of the circuits."
+    "{}: its rated current of {:.4g} A is for {:g} V, and its circuits are at {:g} V: give its ac_voltage_v or ac_current_a "
+    "for the voltage of the circuits."
 )
 UNIT_ROLES = ("microinverter", "microinverter_spare")
 ONE_PRICE = (
