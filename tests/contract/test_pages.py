@@ -40,7 +40,9 @@ def test_a_page_is_html_and_held_to_this_service(client: FlaskClient, path: str,
 @PAGES
 @pytest.mark.parametrize("accept", ["application/json", "image/png", "text/html;q=0", "application/pdf, text/plain"])
 def test_a_page_is_offered_as_html_only(client: FlaskClient, path: str, accept: str) -> None:
-    said = problem(client.get(path, headers={"Accept": accept}), 406, "not-acceptable")
+    response = client.get(path, headers={"Accept": accept})
+    said = problem(response, 406, "not-acceptable")
+    assert response.headers["Vary"] == "Accept"
     assert "text/html" in said["detail"]
     assert "/openapi.json" in said["detail"]
 

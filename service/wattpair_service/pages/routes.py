@@ -104,6 +104,7 @@ def _page(text: str) -> Response:
             HTTPStatus.NOT_ACCEPTABLE,
             "not-acceptable",
             f"This page is offered as {HTML} only; /openapi.json describes the service in JSON.",
+            headers={"Vary": "Accept"},
         )
     response = _kept(Response(text, content_type=f"{HTML}; charset=utf-8"))
     response.vary.add("Accept")
