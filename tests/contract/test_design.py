@@ -235,6 +235,14 @@ def test_the_recommended_is_built_and_the_ranking_says_why(client: FlaskClient) 
     assert {line["part_number"] for line in named["bill_of_materials"]["prices"]["lines"]} == {"M-425", number, "C-25", None}
 
 
+def test_a_mixed_choice_stays_advice(client: FlaskClient) -> None:
+    changes = {"/candidates/0/price": 100, "/candidates/0/microinverter/ac_power_w": 250}
+    answer = strict_json(post(client, "design_roof", changed(EXAMPLE, changes)))
+    assert answer["selection"]["mixed_choices"][0]["worthwhile"]
+    assert answer["built"]["pairing"]["microinverter"] == answer["selection"]["recommendation"]["microinverter"]
+    assert "see selection.mixed_choices" in answer["built"]["sentence"]
+
+
 def test_nothing_is_built_where_nothing_passes(client: FlaskClient) -> None:
     answer = strict_json(post(client, "design_roof", case("nothing passes")))
     assert answer["built"] == {
