@@ -17,7 +17,8 @@ from wattpair_service.engineering.dc_response import DcResponse
 from wattpair_service.engineering.energy_balance import StepPowers, step_powers
 from wattpair_service.engineering.equipment import Microinverter, ThermalDerating
 from wattpair_service.engineering.pairing_power import PairingJob, pairing_powers
-from wattpair_service.engineering.roof_side import RoofSide, face_planes, roof_side, scaled
+from wattpair_service.engineering.roof_light import RoofLight
+from wattpair_service.engineering.roof_side import RoofSide, roof_side, scaled
 from wattpair_service.engineering.single_diode import current_at_voltage, fit, short_circuit_current, voltage_at_current
 
 FloatArray = npt.NDArray[np.float64]
@@ -26,11 +27,8 @@ FloatArray = npt.NDArray[np.float64]
 @cache
 def side() -> RoofSide:
     faces = (roof_face(100.0), roof_face(200.0))
-    planes = face_planes(amsterdam(), faces, "perez_1990")
-    return roof_side(
-        amsterdam(), spread(), faces=faces, planes=planes, module=module_420(), parameters=fit(module_420()),
-        transposition="perez_1990",
-    )  # fmt: skip
+    light = RoofLight(amsterdam(), "perez_1990")
+    return roof_side(light, spread(), faces=faces, module=module_420(), parameters=fit(module_420()))
 
 
 def at_every_point(response: DcResponse, microinverter: Microinverter) -> StepPowers:

@@ -20,7 +20,8 @@ from wattpair_service.engineering.evaluation import Evaluated, evaluate
 from wattpair_service.engineering.lifetime_energy import HomeUse, lifetime_energy
 from wattpair_service.engineering.pairing_power import pairing_powers
 from wattpair_service.engineering.recommendation import ranking, recommendation
-from wattpair_service.engineering.roof_side import face_planes, roof_side, scaled_module
+from wattpair_service.engineering.roof_light import RoofLight
+from wattpair_service.engineering.roof_side import roof_side, scaled_module
 from wattpair_service.engineering.selection_findings import NO_MONEY, NO_RATE
 from wattpair_service.engineering.selection_request import ModuleOffer, RoofTerms, SelectionRequest, unit_cost, worth_of
 from wattpair_service.engineering.single_diode import fit
@@ -32,11 +33,8 @@ AZIMUTHS = (90.0, 180.0)
 @cache
 def roof_of(asked_azimuths: tuple[float, ...] = AZIMUTHS) -> RoofTerms:
     asked = request(offer(300.0, 1.0), azimuths=asked_azimuths)
-    planes = face_planes(amsterdam(), asked.faces, asked.transposition)
-    side = roof_side(
-        amsterdam(), spread(), faces=asked.faces, planes=planes, module=module_420(), parameters=fit(module_420()),
-        transposition=asked.transposition,
-    )  # fmt: skip
+    light = RoofLight(amsterdam(), asked.transposition)
+    side = roof_side(light, spread(), faces=asked.faces, module=module_420(), parameters=fit(module_420()))
     return RoofTerms.of(asked, side)
 
 

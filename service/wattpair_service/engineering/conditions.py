@@ -6,7 +6,7 @@ happens inside an interval is told by `intra_hour`.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, fields
 
 import numpy as np
 import numpy.typing as npt
@@ -65,6 +65,10 @@ class Conditions:
     def ghi_kwh_m2(self) -> float:
         """Yearly global horizontal irradiation [kWh/m2]."""
         return float(self.ghi_w_m2 @ self.weight_h) / 1000.0
+
+    def where(self, mask: npt.NDArray[np.bool_]) -> Conditions:
+        """Some of the points."""
+        return Conditions(*(getattr(self, each.name)[mask] for each in fields(self)))
 
 
 @dataclass(frozen=True, slots=True, eq=False)

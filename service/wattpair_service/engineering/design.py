@@ -153,8 +153,7 @@ def design(
     counts = tuple(counted(request.faces))
     asked = replace(request.selection, faces=tuple(each.face for each in counts))
     light = RoofLight(conditions, asked.transposition)
-    planes = tuple(light.plane(face) for face in asked.faces)
-    selected = selection(asked, rules, temperatures, conditions, spread, climate=climate, planes=planes)
+    selected = selection(asked, rules, temperatures, conditions, spread, climate=climate, light=light)
     built = built_pairing(request.wish, selected)
     wanted = built.pairing or request.wish
     module = next((each for each in asked.modules if each.module.name == wanted.module), asked.modules[0])

@@ -143,7 +143,8 @@ def pairing_year(
     """
     limits = microinverter.per_module(modules_per_input)
     pairing = pairing_power(response, microinverter, limits)
-    powers, off = step_powers(pairing), pairing.off
+    powers = step_powers(pairing)
+    off = powers.after_derating <= 0.0
     idle_hours = response.dark_hours_by_month + by_month(response.month[off], response.weight_h[off])
     night_draw = idle_hours * limits.night_draw_w / 1000.0
     months = _monthly_balances(response, powers, night_draw)

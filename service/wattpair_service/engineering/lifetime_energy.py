@@ -106,6 +106,10 @@ class Roof(Protocol):
         """The DC side."""
 
     @property
+    def available_kwh(self) -> FloatArray:
+        """Yearly energy of one module on each face at maximum power."""
+
+    @property
     def counts(self) -> FloatArray:
         """Modules on each face."""
 
@@ -176,8 +180,10 @@ def lifetime_split(roof: Roof, power: PairingPower, *, whole: bool) -> YearlySpl
 
 def _night(side: RoofSide, power: PairingPower) -> FloatArray:
     """Each face's yearly night draw of one module [kWh]: in the dark and wherever nothing comes out."""
-    off = power.off
-    return (side.dark_hours_h + side.points_by_face(off, np.ones(off.size))) * power.limits.night_draw_w / 1000.0
+    idle, stopped = power.idle_hours, power.stopped
+    idle_h = np.bincount(side.hour_face[idle], weights=side.response.hour_weight_h[idle], minlength=side.face_count)
+    stopped_h = side.points_by_face(stopped, np.ones(stopped.size))
+    return np.asarray((side.dark_hours_h + idle_h + stopped_h) * power.limits.night_draw_w / 1000.0)
 
 
 def _by_means(side: RoofSide, power: PairingPower, converted_kwh: FloatArray) -> FloatArray:
@@ -188,7 +194,7 @@ def _by_means(side: RoofSide, power: PairingPower, converted_kwh: FloatArray) ->
 def _balances(roof: Roof, power: PairingPower, converted_kwh: FloatArray, night_kwh: FloatArray) -> tuple[EnergyBalance, ...]:
     """First year of each face, all its modules, from what each step takes off."""
     side, limited, held = roof.side, power.limited, power.held
-    available = side.hours_by_face(side.response.hour_power_w) / 1000.0
+    available = roof.available_kwh
     steps = (limited.available_w, limited.started_w, limited.in_window_w, limited.power_w)
     taken = [side.points_by_face(limited.index, before - after) / 1000.0 for before, after in pairwise(steps)]
     clipped = side.points_by_face(held.index, held.before_w - held.clipped_w) / 1000.0

@@ -91,15 +91,16 @@ class PairingPower:
         return self.dc_power_w * self.efficiency[self.response.interval]
 
     @property
-    def off(self) -> IntArray:
-        """The points without output."""
-        idle_hour = self.hour_ac_w <= 0.0
-        stopped = self.limited.index[self.limited.power_w <= 0.0]
+    def idle_hours(self) -> IntArray:
+        """The lit hours without any output."""
+        return np.flatnonzero(self.hour_ac_w <= 0.0)
+
+    @property
+    def stopped(self) -> IntArray:
+        """The points without output in the other hours."""
+        off = self.limited.index[self.limited.power_w <= 0.0]
         shut_down = self.held.index[self.held.derated_w <= 0.0]
-        found = idle_hour[self.response.interval]
-        found[stopped] = True
-        found[shut_down] = True
-        return np.flatnonzero(found)
+        return np.concatenate([off[self.hour_ac_w[self.response.interval[off]] > 0.0], shut_down])
 
 
 def pairing_power(response: DcResponse, microinverter: Microinverter, limits: ModuleLimits) -> PairingPower:

@@ -7,18 +7,16 @@ faces' powers at the same state of the same hour add up there.
 from __future__ import annotations
 
 from dataclasses import dataclass, fields, replace
-from itertools import pairwise
 
 import numpy as np
 import numpy.typing as npt
 
-from wattpair_service.engineering.conditions import Conditions
 from wattpair_service.engineering.dc_limits import scaled_curve
-from wattpair_service.engineering.dc_response import DARK_W_M2, DcResponse, dc_response, with_states
+from wattpair_service.engineering.dc_response import DcResponse
 from wattpair_service.engineering.equipment import Module
-from wattpair_service.engineering.face_spread import face_spread
 from wattpair_service.engineering.intra_hour import STATES, IntraHourSpread
-from wattpair_service.engineering.plane_of_array import Face, PlaneOfArray, Transposition, plane_of_array
+from wattpair_service.engineering.plane_of_array import Face
+from wattpair_service.engineering.roof_light import RoofLight
 from wattpair_service.engineering.single_diode import DiodeCurve, OperatingPoint, SixParameters
 
 FloatArray = npt.NDArray[np.float64]
@@ -76,59 +74,42 @@ class RoofSide:
         return np.bincount(self.face[index], weights=weighted, minlength=self.face_count).astype(np.float64)
 
     def _sums(self, face: IntArray, values: FloatArray) -> FloatArray:
-        bounds = np.searchsorted(face, np.arange(self.face_count + 1)).tolist()
-        return np.array([float(values[a:b].sum()) for a, b in pairwise(bounds)])
+        bounds = np.searchsorted(face, np.arange(self.face_count + 1))
+        found, lit = np.zeros(self.face_count), bounds[1:] > bounds[:-1]
+        if lit.any():
+            found[lit] = np.add.reduceat(values, bounds[:-1][lit])
+        return found
 
 
 def roof_side(
-    conditions: Conditions,
-    spread: IntraHourSpread,
-    *,
-    faces: tuple[Face, ...],
-    planes: tuple[PlaneOfArray, ...],
-    module: Module,
-    parameters: SixParameters,
-    transposition: Transposition,
+    light: RoofLight, spread: IntraHourSpread, *, faces: tuple[Face, ...], module: Module, parameters: SixParameters
 ) -> RoofSide:
-    """DC side of a module on each face; `planes` is the faces' light from `plane_of_array`."""
+    """DC side of a module on each face; `parameters` are fitted to the module."""
+    conditions = light.conditions
     size = np.ones(conditions.weight_h.size, dtype=np.int64)
     size[spread.index] = STATES
     first = np.cumsum(size) - size
     hourly, swinging, places = [], [], []
-    for face, plane in zip(faces, planes, strict=True):
-        response = dc_response(conditions, plane, face=face, parameters=parameters)
-        states = face_spread(
-            conditions,
-            plane,
-            spread,
-            face=face,
-            transposition=transposition,
-            power_coefficient_per_k=module.temp_coefficient_pmp_percent_per_k / 100.0,
-        )
-        inside = with_states(response, plane, states)
-        hourly.append(response)
-        swinging.append(inside)
-        hours = np.flatnonzero(plane.effective_w_m2 > DARK_W_M2)[inside.interval]
-        still = int(np.count_nonzero(size[hours] == 1))
-        state = np.concatenate([np.zeros(still, dtype=np.int64), np.tile(np.arange(STATES), (hours.size - still) // STATES)])
-        places.append(first[hours] + state)
+    for face in faces:
+        inside = light.swinging(face, spread, parameters, module.temp_coefficient_pmp_percent_per_k / 100.0)
+        hourly.append(light.response(face, parameters))
+        swinging.append(inside.response)
+        still = int(np.count_nonzero(size[inside.interval] == 1))
+        states = (inside.interval.size - still) // STATES
+        state = np.concatenate([np.zeros(still, dtype=np.int64), np.tile(np.arange(STATES), states)])
+        places.append(first[inside.interval] + state)
     share = np.ones(int(size.sum()))
     share[(first[spread.index][:, None] + np.arange(STATES)).ravel()] = spread.weight.ravel()
     return RoofSide(
         response=_joined(swinging),
-        face=_numbered(swinging),
-        hour_face=_numbered(hourly),
+        face=np.repeat(np.arange(len(swinging)), [each.weight_h.size for each in swinging]),
+        hour_face=np.repeat(np.arange(len(hourly)), [each.weight_h.size for each in hourly]),
         place=np.concatenate(places),
         time=RoofTime(
             np.repeat(conditions.weight_h, size) * share, np.repeat(conditions.month, size), np.repeat(conditions.hour, size)
         ),
         dark_hours_h=np.array([float(each.dark_hours_by_month.sum()) for each in hourly]),
     )
-
-
-def face_planes(conditions: Conditions, faces: tuple[Face, ...], transposition: Transposition) -> tuple[PlaneOfArray, ...]:
-    """Light on each face: the same for every module."""
-    return tuple(plane_of_array(conditions, face, transposition=transposition) for face in faces)
 
 
 def scaled(response: DcResponse, hour_factor: FloatArray) -> DcResponse:
@@ -153,10 +134,6 @@ def scaled_module(module: Module, current_factor: float) -> Module:
         current_sc_a=module.current_sc_a * current_factor,
         current_mp_a=module.current_mp_a * current_factor,
     )
-
-
-def _numbered(responses: list[DcResponse]) -> IntArray:
-    return np.repeat(np.arange(len(responses)), [each.weight_h.size for each in responses])
 
 
 def _joined(responses: list[DcResponse]) -> DcResponse:

@@ -27,10 +27,10 @@ from wattpair_service.engineering.export_limit import ExportLimit, export_limit
 from wattpair_service.engineering.intra_hour import IntraHourSpread
 from wattpair_service.engineering.mixed_choice import MixedChoice, mixed_choice
 from wattpair_service.engineering.pairing_power import pairing_powers
-from wattpair_service.engineering.plane_of_array import PlaneOfArray
 from wattpair_service.engineering.recommendation import Recommendation, ranking, recommendation, scores
 from wattpair_service.engineering.replacements import BAND_CENTRE, Replacements, replacements, yearly_failures
-from wattpair_service.engineering.roof_side import face_planes, roof_side
+from wattpair_service.engineering.roof_light import RoofLight
+from wattpair_service.engineering.roof_side import roof_side
 from wattpair_service.engineering.selection_findings import (
     AGEING,
     BREAK_EVEN,
@@ -161,7 +161,7 @@ def selection(
     spread: IntraHourSpread,
     *,
     climate: findings.ClimateUsed,
-    planes: tuple[PlaneOfArray, ...] | None = None,
+    light: RoofLight | None = None,
 ) -> SelectionResult:
     """Compare every candidate on every module.
 
@@ -173,15 +173,15 @@ def selection(
         The region's, and the site's extremes.
     conditions, spread, climate
         The site's year, what happens inside its hours, and where it comes from.
-    planes : tuple of PlaneOfArray, optional
-        Light on each face, where it is known already.
+    light : RoofLight, optional
+        Of these conditions and the request's transposition, where other parts of an answer look at the same faces.
 
     Raises
     ------
     DatasheetError
         A module that no single diode can represent.
     """
-    planes = planes or face_planes(conditions, request.faces, request.transposition)
+    light = light or RoofLight(conditions, request.transposition)
     checked: list[_Checked] = []
     roofs: list[tuple[RoofTerms, list[Evaluated]]] = []
     mixed: list[MixedChoice] = []
@@ -192,10 +192,7 @@ def selection(
             parameters = fit(module.module)
         except DatasheetError as error:
             raise error.within(f"modules/{number}/module") from error
-        side = roof_side(
-            conditions, spread, faces=request.faces, planes=planes, module=module.module, parameters=parameters,
-            transposition=request.transposition,
-        )  # fmt: skip
+        side = roof_side(light, spread, faces=request.faces, module=module.module, parameters=parameters)
         roof = RoofTerms.of(request, side)
         pairs = [(unit, _checks(request, rules, design, module, unit, parameters)) for unit in request.units]
         judged = [(unit, checks, verdict_of(checks)) for unit, checks in pairs]

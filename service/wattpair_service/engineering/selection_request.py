@@ -88,6 +88,7 @@ class RoofTerms:
     """One module on the roof, with the terms; what `lifetime_energy.Roof` asks for."""
 
     side: RoofSide
+    available_kwh: FloatArray
     counts: FloatArray
     remaining: FloatArray
     home_use: HomeUse
@@ -98,6 +99,7 @@ class RoofTerms:
         """The roof of a request."""
         return cls(
             side=side,
+            available_kwh=side.hours_by_face(side.response.hour_power_w) / 1000.0,
             counts=np.array([float(face.module_count) for face in request.faces]),
             remaining=remaining_shares(request.terms.degradation_share_per_year, request.terms.horizon_years),
             home_use=request.home_use,

@@ -84,9 +84,8 @@ class DiodeCurve:
     def __post_init__(self) -> None:
         names = [field.name for field in fields(self)]
         values = [np.atleast_1d(np.asarray(getattr(self, name), dtype=np.float64)) for name in names]
-        if len({value.shape for value in values}) > 1:
-            values = list(np.broadcast_arrays(*values))
-        for name, value in zip(names, values, strict=True):
+        same = len({value.shape for value in values}) == 1
+        for name, value in zip(names, values if same else np.broadcast_arrays(*values), strict=True):
             object.__setattr__(self, name, value)
 
 
