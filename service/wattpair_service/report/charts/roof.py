@@ -1,0 +1,71 @@
+"""A face to scale with its modules, what stands in their way, and a length to measure by."""
+
+from __future__ import annotations
+
+from markupsafe import Markup
+
+from wattpair_service.engineering.layout import LayoutRequest, LayoutResult, Polygon
+from wattpair_service.engineering.plane_of_array import Face
+from wattpair_service.report.charts.drawing import INK, SOFT, WIDTH, Pen, box, line, polygon, text
+from wattpair_service.report.language import Language
+from wattpair_service.report.markup import element
+
+TALLEST = 190.0
+TOP, BOTTOM, SIDE = 6.0, 34.0, 4.0
+
+
+def roof(pen: Pen, language: Language, face: Face, asked: LayoutRequest, found: LayoutResult) -> Markup:
+    """Seen square to the face, its eaves at the bottom."""
+    xs, ys = zip(*asked.outline, strict=True)
+    left, bottom = min(xs), min(ys)
+    wide, tall = max(xs) - left, max(ys) - bottom
+    per_m = min((WIDTH - 2 * SIDE) / wide, TALLEST / tall)
+    height = TOP + tall * per_m + BOTTOM
+
+    def at(x: float, y: float) -> tuple[float, float]:
+        return SIDE + (x - left) * per_m, TOP + (bottom + tall - y) * per_m
+
+    def shape(corners: Polygon) -> list[tuple[float, float]]:
+        return [at(x, y) for x, y in corners]
+
+    arranged = found.arrangement
+    drawn = [polygon(shape(asked.outline), fill="#ffffff", stroke=INK, width=1.6)]
+    drawn += [polygon(shape(each), fill=pen.hatch) for each in asked.obstructions]
+    for module in arranged.modules:
+        x, y = at(module.x_m, module.y_m + arranged.module_height_m)
+        drawn.append(_module(pen, x, y, arranged.module_width_m * per_m, arranged.module_height_m * per_m))
+    eaves = height - BOTTOM
+    drawn.append(text(WIDTH - 2.0, eaves + 12.0, language.say("roof.eaves"), anchor="end", size=9.0))
+    drawn += _measure(language, SIDE, eaves + 22.0, per_m, wide)
+    description = language.say(
+        "roof.description",
+        face=face.name,
+        count=arranged.module_count,
+        rows=len(arranged.row_module_counts),
+        wide=language.number(wide, 1),
+        tall=language.number(tall, 1),
+        azimuth=language.number(face.azimuth_deg),
+        tilt=language.number(face.tilt_deg),
+    )
+    return pen.frame(height, language.say("roof.title", face=face.name), description, *drawn)
+
+
+def _module(pen: Pen, x: float, y: float, width: float, height: float) -> Markup:
+    """One module with its microinverter's place marked by a dot under its upper edge."""
+    return element(
+        "g",
+        box(x, y, width, height, fill=pen.accent, stroke="#ffffff"),
+        box(x + width / 2.0 - 2.0, y + height * 0.12, 4.0, 3.0, fill="#ffffff"),
+    )
+
+
+def _measure(language: Language, x: float, y: float, per_m: float, wide: float) -> list[Markup]:
+    """A bar of a round length."""
+    length = next((each for each in (10.0, 5.0, 2.0, 1.0, 0.5) if each <= wide * 0.5), 0.1)
+    end = x + length * per_m
+    return [
+        line(x, y, end, y, width=1.2),
+        line(x, y - 3.0, x, y + 3.0, width=1.2),
+        line(end, y - 3.0, end, y + 3.0, width=1.2),
+        text(end + 5.0, y + 3.5, language.say("roof.metres", length=language.number(length, 1 if length < 1.0 else 0)), fill=SOFT),
+    ]
