@@ -35,7 +35,7 @@ def circuits(pen: Pen, language: Language, made: CircuitsResult) -> Markup:
             phase=circuit.phase,
             rise=language.percent(made.rises[index].total_share, 2),
         )
-        drawn.append(text(2.0, y + 21.0, under, size=8.5, fill=SOFT))
+        drawn.append(text(2.0, y + 23.0, under, size=8.5, fill=SOFT))
     bottom = height - BOTTOM
     drawn.append(line(BUS_X, TOP + 12.0, BUS_X, bottom + 4.0, width=3.0))
     drawn.append(text(BUS_X + 6.0, TOP + 18.0, language.say("circuits.board"), size=9.0))

@@ -12,9 +12,11 @@ from markupsafe import Markup
 from wattpair_service.report.charts.drawing import FAINT, INK, SOFT, WIDTH, Pen, Scale, apart, line, polyline, short, text, ticks
 from wattpair_service.report.language import Language
 
-HEIGHT = 230.0
-LEFT, RIGHT, TOP, BOTTOM = 38.0, 96.0, 28.0, 40.0
+HEIGHT = 242.0
+LEFT, RIGHT, TOP, BOTTOM = 38.0, 96.0, 22.0, 58.0
 DASHES = (None, "7 3", "2 2.5", "9 3 2 3")
+CURVES_MOST = len(DASHES)
+"""More curves would not be told apart."""
 LABEL_LENGTH = 17
 
 
@@ -53,12 +55,12 @@ def duration(pen: Pen, language: Language, curves: Sequence[FaceCurve], limits: 
         drawn.append(text(across(mark), up(0.0) + 13.0, language.number(mark), anchor="middle"))
     drawn.append(text((LEFT + WIDTH - RIGHT) / 2.0, up(0.0) + 25.0, language.say("duration.hours_axis"), anchor="middle"))
     drawn += _limits(pen, language, limits, up)
-    for index, curve in enumerate(curves[: len(DASHES)]):
+    for index, curve in enumerate(curves[:CURVES_MOST]):
         points = [(across(hours), up(power)) for power, hours in zip(curve.power_w, curve.hours_h, strict=True)]
         drawn.append(polyline(points, dash=DASHES[index]))
-        at = LEFT + 4.0 + index * 78.0
-        drawn.append(line(at, HEIGHT - 5.0, at + 18.0, HEIGHT - 5.0, width=1.6, dash=DASHES[index]))
-        drawn.append(text(at + 22.0, HEIGHT - 2.0, short(curve.name, 10)))
+        at, under = 4.0 + index % 2 * 168.0, HEIGHT - 17.0 + index // 2 * 13.0
+        drawn.append(line(at, under - 3.0, at + 22.0, under - 3.0, width=1.6, dash=DASHES[index]))
+        drawn.append(text(at + 26.0, under, short(curve.name, 22)))
     description = language.say("duration.description", faces=len(curves), limits=len(limits))
     return pen.frame(HEIGHT, language.say("duration.title"), description, *drawn)
 
