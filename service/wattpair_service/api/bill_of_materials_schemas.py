@@ -45,7 +45,7 @@ class FaceDetailSchema(InputSchema):
     area_m2 = Number("Area of the face, for its load", unit="m2", above=0, at_most=100000, required=False)
 
 
-class FaceCountSchema(CircuitFaceSchema, FaceDetailSchema):
+class FaceCountSchema(FaceDetailSchema, CircuitFaceSchema):
     """Modules on one face."""
 
     @validates_schema
@@ -147,7 +147,7 @@ class MaterialTermsSchema(InputSchema):
     )
 
 
-class BillOfMaterialsRequestSchema(CircuitFieldsSchema, MaterialTermsSchema):
+class BillOfMaterialsRequestSchema(MaterialTermsSchema, CircuitFieldsSchema):
     """Counts, and what the parts depend on."""
 
     faces = Listed(Nested(FaceCountSchema, "A face"), "The faces of the roof, in the order of the trunk", most=FACES_MOST)

@@ -33,11 +33,11 @@ OPERATION = Operation(
     operation_id="design_roof",
     summary="The whole job for one roof: climate, layout, checks, energy, choice, circuits, bill and prices",
     description=(
-        "One call for what the other operations answer: each part equals what its own operation gives for the same input, but "
-        "for `assumptions`, `cautions` and `method`, which stand once for all parts at the top and are empty in each part. A "
+        "One call for what the other operations answer. Each part equals what its own operation gives for the same input, but "
+        "for `assumptions`, `cautions` and `method`: they stand once for all parts at the top and are empty in each part. A "
         "face is given by its count of modules or by its size; then the layout counts them. Circuits and bill are made for the "
-        "recommended pairing or, with `build`, for the one that is asked for; `built` says which and why; always for one "
-        "kind of microinverter, so that a mixed choice stays advice in `selection`. Where nothing passes its electrical checks the "
+        "recommended pairing or, with `build`, for the one that is asked for; `built` says which and why. They are for one "
+        "kind of microinverter: a mixed choice stays advice in `selection`. Where nothing passes its electrical checks, the "
         "answer says so, and what needs a pairing is null. The call changes nothing and may be repeated safely."
     ),
     request=DesignRequestSchema,

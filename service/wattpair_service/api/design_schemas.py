@@ -47,7 +47,7 @@ class DesignBody:
     request: DesignRequest
 
 
-class DesignFaceSchema(FaceSchema, FaceDetailSchema):
+class DesignFaceSchema(FaceDetailSchema, FaceSchema):
     """One roof plane: its modules by their number or by the size of the face."""
 
     module_count = WholeNumber("Modules on the face; or give layout", at_least=1, at_most=1000, required=False)
@@ -73,7 +73,7 @@ class DesignFaceSchema(FaceSchema, FaceDetailSchema):
             raise ValidationError({name: [BY_LAYOUT] for name in given})
 
     @post_load
-    def to_dataclass(self, data: dict[str, Any], **_: Any) -> LoadedFace:  # type: ignore[override]
+    def to_dataclass(self, data: dict[str, Any], **_: Any) -> LoadedFace:
         """The face, whose layout still waits for the module."""
         layout, spacing = data.pop("layout"), data.pop("unit_spacing_m")
         detail = face_detail({name: data.pop(name) for name in DETAIL})
@@ -150,7 +150,7 @@ class DesignRequestSchema(SelectionRequestSchema):
             raise ValidationError(errors)
 
     @post_load
-    def to_dataclass(self, data: dict[str, Any], **_: Any) -> DesignBody:  # type: ignore[override]
+    def to_dataclass(self, data: dict[str, Any], **_: Any) -> DesignBody:
         """The request for the core."""
         first = data["modules"][0][0].module
         request = DesignRequest(

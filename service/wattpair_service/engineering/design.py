@@ -22,6 +22,7 @@ from wattpair_service.engineering.intra_hour import IntraHourSpread
 from wattpair_service.engineering.layout import LayoutRequest, LayoutResult
 from wattpair_service.engineering.plane_of_array import Face
 from wattpair_service.engineering.prices import PriceBook
+from wattpair_service.engineering.roof_light import RoofLight
 from wattpair_service.engineering.selection import Candidate, SelectionResult, selection
 from wattpair_service.engineering.selection_request import ModuleOffer, SelectionRequest, UnitOffer
 from wattpair_service.engineering.site_climate import SiteClimateRequest, SiteClimateResult, site_climate
@@ -147,7 +148,9 @@ def design(
     """
     counts = tuple(counted(request.faces))
     asked = replace(request.selection, faces=tuple(each.face for each in counts))
-    selected = selection(asked, rules, temperatures, conditions, spread, climate=climate)
+    light = RoofLight(conditions, asked.transposition)
+    planes = tuple(light.plane(face) for face in asked.faces)
+    selected = selection(asked, rules, temperatures, conditions, spread, climate=climate, planes=planes)
     built = built_pairing(request.wish, selected)
     wanted = built.pairing or request.wish
     module = next((each for each in asked.modules if each.module.name == wanted.module), asked.modules[0])
@@ -161,10 +164,13 @@ def design(
         design=temperatures,
         linke_turbidity_by_month=linke_turbidity_by_month,
         nearest_station=nearest_station,
+        light=light,
     )
-    sized = tuple(sizing(_sizing_request(asked, offer), rules, temperatures, conditions) for offer in asked.modules)
+    sized = tuple(
+        sizing(_sizing_request(asked, offer), rules, temperatures, conditions, light=light) for offer in asked.modules
+    )
     compared = _clipping_request(asked, module, selected)
-    clipped = None if compared is None else clipping(compared, conditions, spread, climate=climate)
+    clipped = None if compared is None else clipping(compared, conditions, spread, climate=climate, light=light)
     wired, bill = (None, None) if unit is None else _circuits_and_bill(request, counts, module, unit)
     laid = tuple(each.layout for each in counts if each.layout is not None)
     parts = (told, *laid, *sized, clipped, selected, wired, bill)

@@ -26,6 +26,7 @@ from wattpair_service.engineering.evaluation import Evaluated, common_cost, eval
 from wattpair_service.engineering.export_limit import ExportLimit, export_limit
 from wattpair_service.engineering.intra_hour import IntraHourSpread
 from wattpair_service.engineering.mixed_choice import MixedChoice, mixed_choice
+from wattpair_service.engineering.plane_of_array import PlaneOfArray
 from wattpair_service.engineering.recommendation import Recommendation, ranking, recommendation, scores
 from wattpair_service.engineering.replacements import BAND_CENTRE, Replacements, replacements, yearly_failures
 from wattpair_service.engineering.roof_side import face_planes, roof_side
@@ -159,6 +160,7 @@ def selection(
     spread: IntraHourSpread,
     *,
     climate: findings.ClimateUsed,
+    planes: tuple[PlaneOfArray, ...] | None = None,
 ) -> SelectionResult:
     """Compare every candidate on every module.
 
@@ -170,13 +172,15 @@ def selection(
         The region's, and the site's extremes.
     conditions, spread, climate
         The site's year, what happens inside its hours, and where it comes from.
+    planes : tuple of PlaneOfArray, optional
+        Light on each face, where it is known already.
 
     Raises
     ------
     DatasheetError
         A module that no single diode can represent.
     """
-    planes = face_planes(conditions, request.faces, request.transposition)
+    planes = planes or face_planes(conditions, request.faces, request.transposition)
     checked: list[_Checked] = []
     roofs: list[tuple[RoofTerms, list[Evaluated]]] = []
     mixed: list[MixedChoice] = []
