@@ -1,14 +1,15 @@
 """All checks in one command: `python3 tests/check.py`.
 
 Without arguments it makes a fresh virtual environment, installs both distributions there and checks with it; that is what the
-README promises and what the gate calls. With --here it uses the environment that it runs in. Only the standard library is
-needed to start it.
+README promises and what the gate calls. Chromium, which the tests of the pages need, it installs from Debian's packages where
+it is missing. With --here it uses what is installed. Only the standard library is needed to start it.
 """
 
 from __future__ import annotations
 
 import argparse
 import os
+import shutil
 import subprocess
 import sys
 import tempfile
@@ -18,6 +19,10 @@ from pathlib import Path
 
 ROOT = Path(__file__).resolve().parent.parent
 PYTHON_FLOOR = (3, 11)
+BROWSER = "chromium"
+"""The program and its package in Debian."""
+APT_WAIT_SECONDS = 300
+"""How long to wait where somebody else is installing."""
 
 STEPS = {
     "format": ["-m", "ruff", "format", "--check", "."],
@@ -40,8 +45,17 @@ def main() -> int:
     if sys.version_info < PYTHON_FLOOR:
         parser.error("Python 3.11 or newer is needed")
     steps = options.steps or list(STEPS)
+    missing = "tests" in steps and shutil.which(BROWSER) is None
     if options.here:
+        if missing:
+            print(
+                f"{BROWSER} is not installed: the tests of the pages will fail; on Debian: apt-get install {BROWSER}",
+                flush=True,
+            )
         return run(Path(sys.executable), steps)
+    if missing and (obstacle := install_browser()):
+        print(f"{BROWSER}, which the tests of the pages need, is not installed: {obstacle}", file=sys.stderr)
+        return 1
     with tempfile.TemporaryDirectory(prefix="wattpair-check-") as folder:
         return run(install(Path(folder)), steps)
 
@@ -53,6 +67,22 @@ def install(folder: Path) -> Path:
     pip = [str(python), "-m", "pip", "install", "--quiet", "--disable-pip-version-check"]
     subprocess.run([*pip, "-e", "./sdk[pandas]", "-e", ".[demo,tests]"], cwd=ROOT, check=True)
     return python
+
+
+def install_browser() -> str:
+    """Install Chromium from Debian's packages; returns what stands in the way, or nothing."""
+    if shutil.which("apt-get") is None:
+        return "there is no apt-get here; install it by hand"
+    if os.geteuid() != 0:
+        return f"apt-get needs root; run: sudo apt-get install {BROWSER}"
+    environment = {**os.environ, "DEBIAN_FRONTEND": "noninteractive"}
+    for command in (["update"], ["install", "--yes", "--no-install-recommends", BROWSER]):
+        call = ["apt-get", "--quiet=2", f"--option=DPkg::Lock::Timeout={APT_WAIT_SECONDS}", *command]
+        done = subprocess.run(call, env=environment, capture_output=True, text=True, check=False)
+        if done.returncode != 0:
+            said = (done.stderr or done.stdout).strip().splitlines() or ["nothing"]
+            return f"`{' '.join(call)}` ended with {done.returncode} and said: {said[-1]}"
+    return ""
 
 
 def run(python: Path, steps: list[str]) -> int:
