@@ -39,7 +39,7 @@ def create_app(settings: Settings | None = None) -> Flask:
     problems.register(app)
     stations = _stations(settings)
     for each in operations.OPERATIONS:
-        operation.register(app, each, stations)
+        operation.register(app, each, stations, settings.house)
     operations.register_health(app, stations)
     description = dumps_once(app)
 

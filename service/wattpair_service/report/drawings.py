@@ -157,7 +157,9 @@ def _roof(
 def _break_evens(design: Design, language: Language, accent: str) -> Iterator[Drawing]:
     module, unit = design.module.module, design.unit
     chosen = unit and unit.microinverter.name
-    pairs = [each for each in design.selection.break_evens if each.module == module.name and chosen in (each.smaller, each.larger)]
+    pairs = [
+        each for each in design.selection.break_evens if each.module == module.name and chosen in (each.smaller, each.larger)
+    ]
     for number, pair in enumerate(pairs[:PAIRS_MOST], start=1):
         chart = break_even(Pen(f"break-even-{number}", accent), language, pair, design.currency, module.power_w)
         title = language.say("break_even.title", larger=pair.larger, smaller=pair.smaller)

@@ -122,7 +122,9 @@ def _words(given: Any) -> dict[str, Words]:
         known, _ = read(code)
         for key, said in table.items() if isinstance(table, dict) else [("", None)]:
             if key not in known or not isinstance(said, str):
-                raise HouseFileError(f"words.{code} has {key!r}; allowed are texts for the sheet's own keys, such as sheet.title")
+                raise HouseFileError(
+                    f"words.{code} has {key!r}; allowed are texts for the sheet's own keys, such as sheet.title"
+                )
             try:
                 same = slots(said) == slots(known[key])
             except ValueError:

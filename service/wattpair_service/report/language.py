@@ -18,7 +18,7 @@ from string import Formatter
 
 from babel import Locale
 from babel.dates import format_date, get_month_names
-from babel.numbers import NumberPattern, format_currency, format_decimal, format_percent, list_currencies
+from babel.numbers import NumberPattern, format_currency, format_decimal, format_percent, list_currencies, parse_pattern
 
 LANGUAGES = {"en": "en_GB", "de": "de_DE"}
 """Each language with the locale that writes its numbers and dates."""
@@ -82,13 +82,13 @@ class Language:
     def number(self, value: float | Decimal, decimals: int = 0) -> str:
         """A number with so many decimals; no minus before nothing."""
         rounded = round(Decimal(value), decimals)
-        return _decimal(decimals, self.code).apply(rounded or Decimal(0), self.locale)
+        return _decimal(decimals).apply(rounded or Decimal(0), self.locale)
 
     def general(self, value: float) -> str:
         """A number with the decimals that it has, at most four."""
         return str(format_decimal(round(value, 4), locale=self.locale))
 
-    def percent(self, share: float, decimals: int = 0, *, signed: bool = False) -> str:
+    def percent(self, share: float | Decimal, decimals: int = 0, *, signed: bool = False) -> str:
         """A share as percent; `signed` puts a plus before a gain."""
         rounded = round(Decimal(share), decimals + 2) or Decimal(0)
         pattern = "0" + ("." + "0" * decimals if decimals else "")
@@ -114,9 +114,7 @@ class Language:
 
 
 @cache
-def _decimal(decimals: int, code: str) -> NumberPattern:
-    from babel.numbers import parse_pattern
-
+def _decimal(decimals: int) -> NumberPattern:
     return parse_pattern("#,##0" + ("." + "0" * decimals if decimals else ""))
 
 

@@ -6,7 +6,9 @@ import re
 
 from markupsafe import Markup, escape
 
-_UNSEEN = re.compile("[\x00-\x08\x0b-\x1f\x7f-\x9f\u061c\u200e\u200f\u202a-\u202e\u2066-\u2069\ufff9-\ufffb\ufffe\uffff\ud800-\udfff]")
+_UNSEEN = re.compile(
+    "[\x00-\x08\x0b-\x1f\x7f-\x9f\u061c\u200e\u200f\u202a-\u202e\u2066-\u2069\ufff9-\ufffb\ufffe\uffff\ud800-\udfff]"
+)
 """Control characters, halves of surrogates, and marks that turn the direction of reading: none may reorder or break a page."""
 
 
@@ -31,7 +33,7 @@ def element(name: str, *children: object, **attributes: object) -> Markup:
         if value is not None
     )
     inner = Markup("").join(child if isinstance(child, Markup) else escape(plain(child)) for child in children)
-    return Markup("<{0}{1}>{2}</{0}>").format(Markup(name), given, inner)
+    return Markup("<{0}{1}>{2}</{0}>").format(name, given, inner)
 
 
 def _value(value: object) -> str:

@@ -15,6 +15,9 @@ from wattpair_service.report.house import PAPERS, House, Wishes
 from wattpair_service.report.language import LANGUAGES, Language, language
 from wattpair_service.report.markup import shown
 
+CONTENT_POLICY = "default-src 'none'; img-src data:; style-src 'unsafe-inline'"
+"""What a browser may load of the sheet: its own styles and images. No script, from anywhere."""
+
 
 def sheet(design: Design, wishes: Wishes, house: House) -> str:
     """The sheet of a design.
@@ -35,6 +38,7 @@ def sheet(design: Design, wishes: Wishes, house: House) -> str:
     return _environment().get_template("sheet.html").render(
         t=said.say,
         engine=said.engine,
+        policy=CONTENT_POLICY,
         language=code,
         accent=accent,
         paper=asked.paper or PAPERS[0],

@@ -5,7 +5,20 @@ from __future__ import annotations
 from markupsafe import Markup
 
 from wattpair_service.engineering.break_even import BreakEven, BreakEvenPower
-from wattpair_service.report.charts.drawing import FAINT, INK, SOFT, WIDTH, Pen, Scale, box, line, polygon, polyline, text, ticks
+from wattpair_service.report.charts.drawing import (
+    FAINT,
+    INK,
+    SOFT,
+    WIDTH,
+    Pen,
+    Scale,
+    box,
+    line,
+    polygon,
+    polyline,
+    text,
+    ticks,
+)
 from wattpair_service.report.language import Language
 
 HEIGHT = 210.0
@@ -33,7 +46,9 @@ def break_even(pen: Pen, language: Language, pair: BreakEven, currency: str | No
         if low_w <= mark <= high_w:
             drawn.append(line(across(mark), HEIGHT - BOTTOM, across(mark), HEIGHT - BOTTOM + 3.0, width=0.7))
             drawn.append(text(across(mark), HEIGHT - BOTTOM + 13.0, language.number(mark), anchor="middle"))
-    drawn.append(text((LEFT + WIDTH - RIGHT) / 2.0, HEIGHT - BOTTOM + 26.0, language.say("break_even.power_axis"), anchor="middle"))
+    drawn.append(
+        text((LEFT + WIDTH - RIGHT) / 2.0, HEIGHT - BOTTOM + 26.0, language.say("break_even.power_axis"), anchor="middle")
+    )
     points = [(across(float(w)), up(gain)) for w, gain in zip(pair.module_power_w, gains, strict=True)]
     drawn += [polyline(points, stroke=PAPER_EDGE, width=4.0), polyline(points, stroke=pen.accent, width=2.2)]
     drawn += _module(language, across(module_power_w), up(0.0))

@@ -54,13 +54,17 @@ class Pen:
         return f"url(#{self.name}-hatch)"
 
 
-def text(x: float, y: float, words: object, *, anchor: str = "start", bold: bool = False, size: float = TEXT, fill: str = INK) -> Markup:
+def text(
+    x: float, y: float, words: object, *, anchor: str = "start", bold: bool = False, size: float = TEXT, fill: str = INK
+) -> Markup:
     """A line of text whose baseline is at y."""
     weight = "bold" if bold else None
     return element("text", words, x=x, y=y, text_anchor=anchor, font_weight=weight, font_size=size, fill=fill)
 
 
-def line(x1: float, y1: float, x2: float, y2: float, *, stroke: str = INK, width: float = 1.0, dash: str | None = None) -> Markup:
+def line(
+    x1: float, y1: float, x2: float, y2: float, *, stroke: str = INK, width: float = 1.0, dash: str | None = None
+) -> Markup:
     """A straight line."""
     return element("line", x1=x1, y1=y1, x2=x2, y2=y2, stroke=stroke, stroke_width=width, stroke_dasharray=dash)
 

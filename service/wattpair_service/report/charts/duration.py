@@ -9,7 +9,20 @@ import numpy as np
 import numpy.typing as npt
 from markupsafe import Markup
 
-from wattpair_service.report.charts.drawing import FAINT, INK, SOFT, WIDTH, Pen, Scale, apart, line, polyline, short, text, ticks
+from wattpair_service.report.charts.drawing import (
+    FAINT,
+    INK,
+    SOFT,
+    WIDTH,
+    Pen,
+    Scale,
+    apart,
+    line,
+    polyline,
+    short,
+    text,
+    ticks,
+)
 from wattpair_service.report.language import Language
 
 HEIGHT = 242.0
@@ -54,7 +67,7 @@ def duration(pen: Pen, language: Language, curves: Sequence[FaceCurve], limits: 
         drawn.append(line(across(mark), up(0.0), across(mark), up(0.0) + 3.0, width=0.7))
         drawn.append(text(across(mark), up(0.0) + 13.0, language.number(mark), anchor="middle"))
     drawn.append(text((LEFT + WIDTH - RIGHT) / 2.0, up(0.0) + 25.0, language.say("duration.hours_axis"), anchor="middle"))
-    drawn += _limits(pen, language, limits, up)
+    drawn += _limits(pen, limits, up)
     for index, curve in enumerate(curves[:CURVES_MOST]):
         points = [(across(hours), up(power)) for power, hours in zip(curve.power_w, curve.hours_h, strict=True)]
         drawn.append(polyline(points, dash=DASHES[index]))
@@ -65,7 +78,7 @@ def duration(pen: Pen, language: Language, curves: Sequence[FaceCurve], limits: 
     return pen.frame(HEIGHT, language.say("duration.title"), description, *drawn)
 
 
-def _limits(pen: Pen, language: Language, limits: Sequence[UnitLimit], up: Scale) -> list[Markup]:
+def _limits(pen: Pen, limits: Sequence[UnitLimit], up: Scale) -> list[Markup]:
     """Each candidate's limit as a level line, labelled at its end; the labels make room for each other."""
     places = apart([up(limit.power_w) for limit in limits], 11.0, TOP, HEIGHT - BOTTOM)
     drawn = []
@@ -74,6 +87,6 @@ def _limits(pen: Pen, language: Language, limits: Sequence[UnitLimit], up: Scale
         colour, width = (pen.accent, 2.0) if limit.chosen else (SOFT, 0.8)
         drawn.append(line(LEFT, y, WIDTH - RIGHT, y, stroke=colour, width=width))
         drawn.append(line(WIDTH - RIGHT, y, WIDTH - RIGHT + 7.0, place, stroke=colour, width=0.8))
-        label = f"{short(limit.name, LABEL_LENGTH)}"
+        label = short(limit.name, LABEL_LENGTH)
         drawn.append(text(WIDTH - RIGHT + 9.0, place + 3.0, label, bold=limit.chosen, size=8.5))
     return drawn

@@ -39,7 +39,9 @@ def losses(pen: Pen, language: Language, steps: Sequence[Step]) -> Markup:
             drawn.append(box(min(x, was), y, abs(was - x), ROW, fill=pen.hatch, stroke=INK))
         if step.is_level:
             drawn += [line(LEFT, y, x, y, width=0.8), line(LEFT, y + ROW, x, y + ROW, width=0.8)]
-        drawn.append(line(max(x, was) + 2.0, y + ROW / 2.0, LEFT + BAR + 8.0, y + ROW / 2.0, stroke=SOFT, width=0.6, dash="1 2"))
+        drawn.append(
+            line(max(x, was) + 2.0, y + ROW / 2.0, LEFT + BAR + 8.0, y + ROW / 2.0, stroke=SOFT, width=0.6, dash="1 2")
+        )
         name = language.say(f"losses.{step.key}")
         figure = step.left_kwh if step.is_level else change
         share = language.percent(figure / first, 1, signed=not step.is_level)

@@ -67,5 +67,7 @@ def _measure(language: Language, x: float, y: float, per_m: float, wide: float) 
         line(x, y, end, y, width=1.2),
         line(x, y - 3.0, x, y + 3.0, width=1.2),
         line(end, y - 3.0, end, y + 3.0, width=1.2),
-        text(end + 5.0, y + 3.5, language.say("roof.metres", length=language.number(length, 1 if length < 1.0 else 0)), fill=SOFT),
+        text(
+            end + 5.0, y + 3.5, language.say("roof.metres", length=language.number(length, 1 if length < 1.0 else 0)), fill=SOFT
+        ),
     ]
