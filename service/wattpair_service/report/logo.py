@@ -26,9 +26,10 @@ _SIGNATURE = b"\x89PNG\r\n\x1a\n"
 _CHANNELS = {0: 1, 2: 3, 3: 1, 4: 2, 6: 4}
 """Values of a pixel by PNG's colour types."""
 
-ELEMENTS = frozenset(
-    ["svg", "g", "defs", "title", "desc", "path", "rect", "circle", "ellipse", "line", "polyline", "polygon", "text", "tspan", "linearGradient", "radialGradient", "stop", "clipPath"]
-)
+ELEMENTS = frozenset((
+    "svg", "g", "defs", "title", "desc", "path", "rect", "circle", "ellipse", "line", "polyline", "polygon", "text", "tspan",
+    "linearGradient", "radialGradient", "stop", "clipPath",
+))  # fmt: skip
 """What an SVG may hold: shapes, text and gradients. Nothing that runs, embeds, animates, styles or repeats."""
 _SPACE = "http://www.w3.org/2000/svg"
 _REFERENCE = re.compile(r"url\(\s*(?!['\"]?#)", re.IGNORECASE)
