@@ -268,7 +268,7 @@ def _circuits_and_bill(
         module_mass_kg=module.module.mass_kg,
         module_area_m2=module.module.area_m2,
         unit_mass_kg=device.mass_kg,
-        price_book=request.price_book and _book_of(request.price_book, module, unit),
+        price_book=request.price_book and book_of(request.price_book, module, unit),
     )
     try:
         return circuits(asked), bill_of_materials(order)
@@ -281,7 +281,7 @@ def _index(request: DesignRequest, unit: UnitOffer) -> int:
     return next(index for index, each in enumerate(request.selection.units) if each is unit)
 
 
-def _book_of(book: PriceBook, module: ModuleOffer, unit: UnitOffer) -> PriceBook:
+def book_of(book: PriceBook, module: ModuleOffer, unit: UnitOffer) -> PriceBook:
     """The price book of one pairing: what is specified by its names goes before what is for the role alone."""
     names = {"module": module.module.name, **dict.fromkeys(UNIT_ROLES, unit.microinverter.name)}
     own = tuple(replace(each, specification=None) for each in book.part_numbers if names.get(each.role) == each.specification)
