@@ -1,8 +1,8 @@
 """All checks in one command: `python3 tests/check.py`.
 
 Without arguments it makes a fresh virtual environment, installs both distributions there and checks with it; that is what the
-README promises and what the gate calls. Chromium, which the tests of the pages need, it installs from Debian's packages where
-it is missing. With --here it uses what is installed. Only the standard library is needed to start it.
+README promises and what the gate calls. Chromium and curl, which the tests of the pages need, it installs from Debian's
+packages where they are missing. With --here it uses what is installed. Only the standard library is needed to start it.
 """
 
 from __future__ import annotations
@@ -19,8 +19,8 @@ from pathlib import Path
 
 ROOT = Path(__file__).resolve().parent.parent
 PYTHON_FLOOR = (3, 11)
-BROWSER = "chromium"
-"""The program and its package in Debian."""
+PROGRAMS = ("chromium", "curl")
+"""What the tests of the pages need besides Python; Debian's packages have the same names."""
 APT_WAIT_SECONDS = 300
 """How long to wait where somebody else is installing."""
 
@@ -45,16 +45,13 @@ def main() -> int:
     if sys.version_info < PYTHON_FLOOR:
         parser.error("Python 3.11 or newer is needed")
     steps = options.steps or list(STEPS)
-    missing = "tests" in steps and shutil.which(BROWSER) is None
+    missing = [program for program in PROGRAMS if shutil.which(program) is None] if "tests" in steps else []
     if options.here:
         if missing:
-            print(
-                f"{BROWSER} is not installed: the tests of the pages will fail; on Debian: apt-get install {BROWSER}",
-                flush=True,
-            )
+            print(f"the tests of the pages will fail: not installed: {', '.join(missing)}", flush=True)
         return run(Path(sys.executable), steps)
-    if missing and (obstacle := install_browser()):
-        print(f"{BROWSER}, which the tests of the pages need, is not installed: {obstacle}", file=sys.stderr)
+    if missing and (obstacle := install_programs(missing)):
+        print(f"the tests of the pages need {' and '.join(missing)}: {obstacle}", file=sys.stderr)
         return 1
     with tempfile.TemporaryDirectory(prefix="wattpair-check-") as folder:
         return run(install(Path(folder)), steps)
@@ -69,14 +66,14 @@ def install(folder: Path) -> Path:
     return python
 
 
-def install_browser() -> str:
-    """Install Chromium from Debian's packages; returns what stands in the way, or nothing."""
+def install_programs(missing: list[str]) -> str:
+    """Install programs from Debian's packages; returns what stands in the way, or nothing."""
     if shutil.which("apt-get") is None:
-        return "there is no apt-get here; install it by hand"
+        return "not installed, and there is no apt-get here; install them by hand"
     if os.geteuid() != 0:
-        return f"apt-get needs root; run: sudo apt-get install {BROWSER}"
+        return f"not installed, and apt-get needs root; run: sudo apt-get install {' '.join(missing)}"
     environment = {**os.environ, "DEBIAN_FRONTEND": "noninteractive"}
-    for command in (["update"], ["install", "--yes", "--no-install-recommends", BROWSER]):
+    for command in (["update"], ["install", "--yes", "--no-install-recommends", *missing]):
         call = ["apt-get", "--quiet=2", f"--option=DPkg::Lock::Timeout={APT_WAIT_SECONDS}", *command]
         done = subprocess.run(call, env=environment, capture_output=True, text=True, check=False)
         if done.returncode != 0:

@@ -7,11 +7,11 @@ import re
 import uuid
 
 from flask import Flask, Response, g, request
-from flask.json import dumps
 from flask.json.provider import DefaultJSONProvider
 
-from wattpair_service.api import contract, operation, operations, problems
+from wattpair_service.api import contract_files, operation, operations, problems
 from wattpair_service.climate.stations import StationFolder
+from wattpair_service.pages import routes as pages
 from wattpair_service.settings import Settings
 
 REQUEST_ID = "X-Request-ID"
@@ -41,12 +41,8 @@ def create_app(settings: Settings | None = None) -> Flask:
     for each in operations.OPERATIONS:
         operation.register(app, each, stations, settings.house)
     operations.register_health(app, stations)
-    description = dumps_once(app)
-
-    @app.get("/openapi.json")
-    def openapi() -> Response:
-        return Response(description, content_type="application/json")
-
+    contract_files.register(app)
+    pages.register(app)
     return app
 
 
@@ -54,12 +50,6 @@ def _stations(settings: Settings) -> StationFolder:
     if settings.station_folder is None:
         return StationFolder(distance_max_km=settings.station_distance_max_km)
     return StationFolder.read(settings.station_folder, distance_max_km=settings.station_distance_max_km)
-
-
-def dumps_once(app: Flask) -> str:
-    """The contract as JSON, written when the service starts."""
-    with app.app_context():
-        return dumps(contract.document())
 
 
 def _name_request() -> None:

@@ -6,6 +6,7 @@ from collections.abc import Sequence
 from http import HTTPStatus
 
 from flask import Request
+from werkzeug.datastructures import MIMEAccept
 
 from wattpair_service.api.problems import Problem
 
@@ -30,10 +31,12 @@ def wanted(request: Request, offered: Sequence[str], missing: Sequence[str] = ()
     asked = request.headers.get("Accept", "").strip()
     if not asked:
         return offered[0]
-    found = request.accept_mimetypes.best_match(offered)
+    # Every form is offered in one variant only: parameters such as charset=utf-8 need not match.
+    ranges = MIMEAccept([(each.partition(";")[0].strip(), quality) for each, quality in request.accept_mimetypes])
+    found = ranges.best_match(offered)
     if found is None:
         detail = f"Accept is {asked[:80]!r}; offered are {', '.join(offered)}."
         if missing:
             detail += f" {', '.join(missing)} needs a library that is not installed here: the service's extra `pdf`."
-        raise Problem(HTTPStatus.NOT_ACCEPTABLE, NOT_ACCEPTABLE, detail)
+        raise Problem(HTTPStatus.NOT_ACCEPTABLE, NOT_ACCEPTABLE, detail, headers={"Vary": "Accept"})
     return found

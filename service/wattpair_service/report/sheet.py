@@ -15,7 +15,7 @@ from wattpair_service.report.house import PAPERS, House, Wishes
 from wattpair_service.report.language import LANGUAGES, Language, language
 from wattpair_service.report.markup import shown
 
-CONTENT_POLICY = "default-src 'none'; img-src data:; style-src 'unsafe-inline'"
+CONTENT_POLICY = "default-src 'none'; img-src data:; style-src 'unsafe-inline'; base-uri 'none'; form-action 'none'"
 """What a browser may load of the sheet: its own styles and images. No script, from anywhere."""
 
 
