@@ -25,6 +25,8 @@ LANGUAGES = {"en": "en_GB", "de": "de_DE"}
 
 Words = Mapping[str, str]
 
+_FIGURE = re.compile(r"([+-]?\d+(?:\.\d+)?)(%?)")
+
 
 def slots(words: str) -> set[str]:
     """Names of the places in a text that are filled in."""
@@ -75,9 +77,17 @@ class Language:
         for form in self.forms:
             match = form.pattern.fullmatch(sentence)
             if match:
-                filled = {name: self.engine(value) for name, value in match.groupdict().items()}
+                filled = {name: self._filled(value) for name, value in match.groupdict().items()}
                 return form.words.format(**filled)
         return sentence if self.code == "en" else None
+
+    def _filled(self, value: str) -> str:
+        """What stands in a slot: a number as the locale writes it, or words that the language may know."""
+        figure = _FIGURE.fullmatch(value)
+        if figure is None:
+            return self.engine(value)
+        percent = "" if not figure[2] else "\u00a0%" if self.code == "de" else "%"
+        return str(format_decimal(Decimal(figure[1]), locale=self.locale)) + percent
 
     def number(self, value: float | Decimal, decimals: int = 0) -> str:
         """A number with so many decimals; no minus before nothing."""

@@ -135,7 +135,7 @@ def parts(design: Design, language: Language) -> tuple[PartRow, ...]:
     return tuple(
         PartRow(
             language.say(f"role.{role}"),
-            language.engine(detail) if detail else names.get(role) or "",
+            language.engine(detail).replace("mm2", "mm²") if detail else names.get(role) or "",
             language.say(f"bill.{unit}", count=language.number(count)),
             money(each),
             money(net),
