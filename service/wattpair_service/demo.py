@@ -153,7 +153,11 @@ def _price_book(scenario: dict[str, Any]) -> dict[str, Any]:
         "items": [*book["items"], *({"part_number": name, "cost": str(scenario["prices"][name])} for name in units)],
         "part_numbers": [
             *book["part_numbers"],
-            *({"role": "microinverter", "specification": name, "part_number": name} for name in units),
+            *(
+                {"role": role, "specification": name, "part_number": name}
+                for role in ("microinverter", "microinverter_spare")
+                for name in units
+            ),
         ],
     }
 

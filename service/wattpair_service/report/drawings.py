@@ -21,7 +21,7 @@ from wattpair_service.report.charts.drawing import Pen
 from wattpair_service.report.charts.duration import CURVES_MOST, FaceCurve, UnitLimit, duration
 from wattpair_service.report.charts.losses import Step, losses
 from wattpair_service.report.charts.months import months
-from wattpair_service.report.charts.roof import roof
+from wattpair_service.report.charts.roof import roof, scale_px_m
 from wattpair_service.report.charts.year import year
 from wattpair_service.report.language import Language
 
@@ -147,8 +147,9 @@ def _roof(
     design: Design, laid: list[tuple[Face, LayoutRequest, LayoutResult]], language: Language, accent: str
 ) -> Iterator[Drawing]:
     """Faces to scale, then the circuits of them all."""
+    per_m = scale_px_m([asked.outline for _, asked, _ in laid]) if laid else 1.0
     for number, (face, asked, found) in enumerate(laid, start=1):
-        chart = roof(Pen(f"roof-{number}", accent), language, face, asked, found)
+        chart = roof(Pen(f"roof-{number}", accent), language, face, asked, found, per_m)
         yield Drawing(language.say("roof.title", face=face.name), chart)
     if design.circuits is not None:
         yield Drawing(language.say("circuits.title"), circuits(Pen("circuits", accent), language, design.circuits))

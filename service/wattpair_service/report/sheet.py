@@ -55,7 +55,7 @@ def sheet(design: Design, wishes: Wishes, house: House) -> str:
         papers=tables.papers(design, said),
         assumptions=tables.assumptions(design, said),
         cautions=tuple(said.engine(each) for each in design.cautions),
-        methods=tuple((said.engine(each.name), each.version, each.source) for each in design.method),
+        methods=tuple((said.engine(each.name), each.version, said.engine(each.source)) for each in design.method),
         connection=_connection(design, said),
         covers=_covers(design, said),
         weather=_weather(design, said),

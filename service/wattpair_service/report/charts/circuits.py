@@ -8,7 +8,7 @@ from wattpair_service.engineering.circuits import CircuitsResult
 from wattpair_service.report.charts.drawing import INK, SOFT, WIDTH, Pen, box, line, short, text
 from wattpair_service.report.language import Language
 
-ROW = 46.0
+ROW = 52.0
 TOP, BOTTOM = 14.0, 46.0
 UNITS_DRAWN = 10
 """More units than this are drawn as the first ones and a gap."""

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
 from markupsafe import Markup
 
 from wattpair_service.engineering.layout import LayoutRequest, LayoutResult, Polygon
@@ -14,12 +16,21 @@ TALLEST = 190.0
 TOP, BOTTOM, SIDE = 6.0, 34.0, 4.0
 
 
-def roof(pen: Pen, language: Language, face: Face, asked: LayoutRequest, found: LayoutResult) -> Markup:
-    """Seen square to the face, its eaves at the bottom."""
+def scale_px_m(outlines: Sequence[Polygon]) -> float:
+    """The scale at which the largest of some faces fits; all are drawn at it."""
+    return min(min((WIDTH - 2 * SIDE) / wide, TALLEST / tall) for wide, tall in map(_size_m, outlines))
+
+
+def _size_m(outline: Polygon) -> tuple[float, float]:
+    xs, ys = zip(*outline, strict=True)
+    return max(xs) - min(xs), max(ys) - min(ys)
+
+
+def roof(pen: Pen, language: Language, face: Face, asked: LayoutRequest, found: LayoutResult, per_m: float) -> Markup:
+    """Seen square to the face, its eaves at the bottom; `per_m` is the length of a metre."""
     xs, ys = zip(*asked.outline, strict=True)
     left, bottom = min(xs), min(ys)
-    wide, tall = max(xs) - left, max(ys) - bottom
-    per_m = min((WIDTH - 2 * SIDE) / wide, TALLEST / tall)
+    wide, tall = _size_m(asked.outline)
     height = TOP + tall * per_m + BOTTOM
 
     def at(x: float, y: float) -> tuple[float, float]:
@@ -35,7 +46,7 @@ def roof(pen: Pen, language: Language, face: Face, asked: LayoutRequest, found: 
         x, y = at(module.x_m, module.y_m + arranged.module_height_m)
         drawn.append(_module(pen, x, y, arranged.module_width_m * per_m, arranged.module_height_m * per_m))
     eaves = height - BOTTOM
-    drawn.append(text(WIDTH - 2.0, eaves + 12.0, language.say("roof.eaves"), anchor="end", size=9.0))
+    drawn.append(text(max(SIDE + wide * per_m, 40.0), eaves + 12.0, language.say("roof.eaves"), anchor="end", size=9.0))
     drawn += _measure(language, SIDE, eaves + 22.0, per_m, wide)
     description = language.say(
         "roof.description",
