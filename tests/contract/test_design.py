@@ -27,6 +27,7 @@ FINDINGS = ("assumptions", "cautions", "method")
 FACE_FIELDS = ("name", "tilt_deg", "azimuth_deg", "mounting", "shading_share", "soiling_share", "albedo", "horizon")
 ENERGY_FIELDS = ("site", "weather", "transposition", "modules_per_input")
 ONE_PRICE = "The price book gives one part for every candidate"
+OTHER_VOLTAGE = "is for 230 V, and its circuits are at 240 V"
 
 COUNTED = [
     {"name": "roof", "tilt_deg": 20, "azimuth_deg": 180, "module_count": 9, "row_module_counts": [5, 4], "area_m2": 30},
@@ -204,7 +205,8 @@ def test_every_part_equals_what_its_own_operation_gives(client: FlaskClient, nam
             own[finding] += alone.pop(finding)
             assert part.pop(finding) == [], "said at the top alone"
         assert part == alone, operation_id
-    said = [each for each in answer["cautions"] if not each.startswith(ONE_PRICE)]
+    said = [each for each in answer["cautions"] if not each.startswith(ONE_PRICE) and OTHER_VOLTAGE not in each]
+    assert any(OTHER_VOLTAGE in each for each in answer["cautions"]) == (body["region"] == "united_states")
     assert len(set(answer["cautions"])) == len(answer["cautions"])
     assert set(said) == set(own["cautions"])
     assert sorted(each["name"] for each in answer["method"]) == sorted({each["name"] for each in own["method"]})
@@ -231,6 +233,14 @@ def test_the_recommended_is_built_and_the_ranking_says_why(client: FlaskClient) 
     assert named["selection"] == answer["selection"]
     number = "U-" + other.removeprefix("Unit ")
     assert {line["part_number"] for line in named["bill_of_materials"]["prices"]["lines"]} == {"M-425", number, "C-25", None}
+
+
+def test_a_mixed_choice_stays_advice(client: FlaskClient) -> None:
+    changes = {"/candidates/0/price": 100, "/candidates/0/microinverter/ac_power_w": 250}
+    answer = strict_json(post(client, "design_roof", changed(EXAMPLE, changes)))
+    assert answer["selection"]["mixed_choices"][0]["worthwhile"]
+    assert answer["built"]["pairing"]["microinverter"] == answer["selection"]["recommendation"]["microinverter"]
+    assert "see selection.mixed_choices" in answer["built"]["sentence"]
 
 
 def test_nothing_is_built_where_nothing_passes(client: FlaskClient) -> None:

@@ -13,7 +13,7 @@ from wattpair_service.api.region_schemas import RegionRulesSchema
 from wattpair_service.api.result_schemas import ResultSchema, many, number, one, text, whole
 from wattpair_service.api.schema import InputSchema, OutputSchema
 from wattpair_service.api.sizing_schemas import region_field
-from wattpair_service.engineering.circuits import CircuitFace, CircuitsRequest, CircuitTerms
+from wattpair_service.engineering.circuits import UNIT_SPACING_M, CircuitFace, CircuitsRequest, CircuitTerms
 from wattpair_service.engineering.connection import SupplyPoint
 from wattpair_service.engineering.voltage_rise import Wiring
 from wattpair_service.rules import branch_circuit_rules_of, conductor_tables, connection_rules_of, region_data
@@ -35,7 +35,7 @@ class CircuitFaceSchema(InputSchema):
         unit="m",
         at_least=0.1,
         at_most=20,
-        assumed=Assumed(1.8, COMMON_PRACTICE),
+        assumed=Assumed(UNIT_SPACING_M, COMMON_PRACTICE),
     )
 
 

@@ -29,8 +29,8 @@ from wattpair_service.api.selection_schemas import SelectionRequestSchema, curre
 from wattpair_service.api.sheet_schemas import SheetSchema
 from wattpair_service.climate.weather import Weather
 from wattpair_service.engineering.bill_lines import FaceDetail
-from wattpair_service.engineering.circuits import CircuitTerms
-from wattpair_service.engineering.design_request import UNIT_SPACING_M, AskedFace, DesignRequest, Wish
+from wattpair_service.engineering.circuits import UNIT_SPACING_M, CircuitTerms
+from wattpair_service.engineering.design_request import AskedFace, DesignRequest, Wish
 from wattpair_service.engineering.equipment import Module
 from wattpair_service.engineering.errors import EngineeringError
 from wattpair_service.engineering.plane_of_array import Face

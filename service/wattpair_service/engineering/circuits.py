@@ -27,6 +27,8 @@ from wattpair_service.engineering.connection import (
 from wattpair_service.engineering.errors import EngineeringError
 from wattpair_service.engineering.voltage_rise import CircuitOnTrunk, CircuitRise, Wiring, voltage_rises
 
+UNIT_SPACING_M = 1.8
+"""From one microinverter to the next where nobody says. Common practice, no source."""
 UNITS_MOST = 5000
 """Microinverters in one answer, so that it stays of a size that can be read. Common practice, no source."""
 SMALLEST_IS_VOLTAGE_ONLY = (

@@ -31,6 +31,10 @@ from wattpair_service.engineering.sizing import SizingRequest, SizingResult, siz
 T = TypeVar("T")
 ResultT = TypeVar("ResultT", bound=findings.Result)
 
+OTHER_VOLTAGE = (
+    "{}: its rated current of {:.4g} A is for {:g} V, and its circuits are at {:g} V: give its ac_voltage_v or ac_current_a "
+    "for the voltage of the circuits."
+)
 UNIT_ROLES = ("microinverter", "microinverter_spare")
 ONE_PRICE = (
     "The price book gives one part for every candidate: check that its price is that of the microinverter on the bill, or give "
@@ -299,12 +303,16 @@ def _assumptions(counts: tuple[CountedFace, ...], unit: UnitOffer, modules_per_i
 
 
 def _cautions(request: DesignRequest, unit: UnitOffer | None) -> Iterator[str]:
-    book, several = request.price_book, len(request.selection.units) > 1
-    if unit is None or book is None or not several:
+    """What the parts together must be read with, beside what each of them says."""
+    if unit is None:
         return
-    roles = {each.role for each in book.part_numbers if each.role in UNIT_ROLES}
-    own = {each.role for each in book.part_numbers if each.role in roles and each.specification == unit.microinverter.name}
-    if roles - own:
+    device, supply_v = unit.microinverter, request.circuits.supply.voltage_v
+    if device.ac_voltage_v != supply_v:
+        yield OTHER_VOLTAGE.format(device.name, device.ac_current_a, device.ac_voltage_v, supply_v)
+    numbers = [] if request.price_book is None else request.price_book.part_numbers
+    roles = {each.role for each in numbers if each.role in UNIT_ROLES}
+    own = {each.role for each in numbers if each.role in roles and each.specification == device.name}
+    if roles - own and len(request.selection.units) > 1:
         yield ONE_PRICE
 
 

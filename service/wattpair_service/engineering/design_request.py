@@ -7,16 +7,13 @@ from dataclasses import dataclass, replace
 
 from wattpair_service.engineering.bill_lines import FaceDetail
 from wattpair_service.engineering.bill_of_materials import MaterialTerms
-from wattpair_service.engineering.circuits import CircuitFace, CircuitTerms
+from wattpair_service.engineering.circuits import UNIT_SPACING_M, CircuitFace, CircuitTerms
 from wattpair_service.engineering.electrical_checks import Site
 from wattpair_service.engineering.errors import EngineeringError
 from wattpair_service.engineering.layout import LayoutRequest, LayoutResult, layout
 from wattpair_service.engineering.plane_of_array import Face
 from wattpair_service.engineering.prices import PriceBook
 from wattpair_service.engineering.selection_request import SelectionRequest
-
-UNIT_SPACING_M = 1.8
-"""From one microinverter to the next where neither the request nor a layout says. Common practice, no source."""
 
 
 @dataclass(frozen=True, slots=True)
