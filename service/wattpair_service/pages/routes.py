@@ -22,6 +22,7 @@ HTML = "text/html"
 SHOWN = "select_microinverters"
 """The operation whose example the first page sends: it answers the question that the product is for."""
 
+_BY_ID = {operation.operation_id: operation for operation in OPERATIONS}
 _HERE = Path(__file__).parent
 _SWAGGER_UI = Path(flask_swagger_ui.__file__).parent / "dist"
 FILES = {
@@ -55,7 +56,7 @@ def register(app: Flask) -> None:
 @_pages.get("/")
 def home() -> Response:
     """What this is, with an example that can be sent."""
-    (shown,) = (operation for operation in OPERATIONS if operation.operation_id == SHOWN)
+    shown = _BY_ID[SHOWN]
     text = render_template("home.html", operations=OPERATIONS, shown=shown, example=_example(SHOWN), version=contract.VERSION)
     return _page(text)
 
@@ -77,7 +78,7 @@ def file(name: str) -> Response:
 @_pages.get("/examples/<operation_id>.json")
 def example(operation_id: str) -> Response:
     """The example request of an operation, to be sent as it is."""
-    if operation_id not in {operation.operation_id for operation in OPERATIONS}:
+    if operation_id not in _BY_ID:
         abort(HTTPStatus.NOT_FOUND)
     return _kept(Response(_example(operation_id), content_type="application/json"))
 
@@ -89,8 +90,7 @@ def _protect(response: Response) -> Response:
 
 
 def _example(operation_id: str) -> str:
-    (operation,) = (each for each in OPERATIONS if each.operation_id == operation_id)
-    return json.dumps(contract.example(operation), indent=2, ensure_ascii=False)
+    return json.dumps(contract.example(_BY_ID[operation_id]), indent=2, ensure_ascii=False)
 
 
 @cache
