@@ -2,7 +2,8 @@
 
 Without arguments it makes a fresh virtual environment, installs both distributions there and checks with it; that is what the
 README promises and what the gate calls. Chromium, curl and Pango, which the tests of pages and sheet need, it installs from
-Debian's packages where they are missing. With --here it uses what is installed. Only the standard library is needed to start it.
+Debian's packages where they are missing. With --here it uses what is installed. Only the standard library is needed to start
+it.
 """
 
 from __future__ import annotations
