@@ -63,6 +63,10 @@ def variants() -> dict[str, Body]:
         | {f"/candidates/{index}/microinverter/dc_full_power_voltage_max_v": 38 for index in (0, 1)},
     )  # fmt: skip
     one = changed(body, {"/candidates/1": DELETED, "/faces/1": DELETED})
+    crowded = changed(
+        body, {"/faces/0/layout": {"width_m": 68, "height_m": 28}, "/faces/1/layout": {"width_m": 60, "height_m": 26}}
+    )
+    del crowded["faces"][1]["module_count"]
     counted = changed(body, {"/faces/0/layout": DELETED})
     counted["faces"][0]["module_count"] = 8
     return {
@@ -73,10 +77,20 @@ def variants() -> dict[str, Body]:
         "one candidate": one,
         "faces by count": counted,
         "another built": body | {"build": {"microinverter": "Unit 345"}},
+        "a failing one asked for": changed(
+            body,
+            {
+                "/candidates/1/microinverter/dc_voltage_max_v": 40,
+                "/candidates/1/microinverter/dc_operating_voltage_max_v": 39,
+                "/candidates/1/microinverter/dc_full_power_voltage_max_v": 38,
+            },
+        )
+        | {"build": {"microinverter": "Unit 345"}},
         "an unknown currency": changed(body, {"/currency": "shells", "/price_book": DELETED}),
         "the far south": changed(body, {"/site/latitude_deg": -53.8, "/site/longitude_deg": -67.7}),
         "no sheet asked for": changed(body, {"/sheet": DELETED}),
         "hostile texts": hostile_design(),
+        "as many modules as a face takes": crowded,
     }
 
 

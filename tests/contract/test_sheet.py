@@ -209,6 +209,12 @@ def test_the_sheet_says_what_the_answer_says(client: FlaskClient) -> None:
     assert "markup" not in text
 
 
+def test_a_microinverter_that_is_asked_for_but_fails_is_named(client: FlaskClient) -> None:
+    text = Reader(page(client, VARIANTS["a failing one asked for"])).text
+    assert "Unit 345 on Module 425 was asked for, but fails its electrical checks" in text
+    assert "19 × Unit 300" in text
+
+
 def test_the_same_request_gives_the_same_bytes(client: FlaskClient) -> None:
     body = VARIANTS["the example"]
     for accept in (HTML, PDF):

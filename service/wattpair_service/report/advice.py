@@ -44,9 +44,9 @@ def advice(design: Design, language: Language) -> Advice:
     modules = sum(face.module_count for face in design.request.faces)
     choice = language.say(
         "sheet.modules_and_units",
-        module_count=modules,
+        module_count=language.number(modules),
         module=best.module,
-        unit_count=best.unit_count,
+        unit_count=language.number(best.unit_count),
         unit=best.microinverter,
     )
     return Advice(
@@ -74,18 +74,22 @@ def _why(design: Design, language: Language, found: Recommendation, best: Candid
         yield language.say("advice.loss", value=language.money(best.money.net_present_value, design.currency))
     if best.verdict == "caution":
         yield language.say("advice.caution", checks=checks_in_words(language, best.reasons))
-    if design.built.pairing is None and design.built.basis == "named_fails":
-        wish = (design.module.module.name, design.unit)
-        yield language.say("advice.named_fails", unit=_asked_unit(design), module=wish[0])
-    elif design.built.pairing is not None and design.built.basis == "named":
+    if design.built.basis == "named_fails":
+        yield language.say("advice.named_fails", unit=_asked_unit(design), module=design.module.module.name)
+    elif design.built.basis == "named" and design.built.pairing is not None:
         pairing = design.built.pairing
         yield language.say("advice.named", unit=pairing.microinverter, module=pairing.module)
 
 
 def _asked_unit(design: Design) -> str:
-    """The candidate that was asked for and fails: the engine's sentence is the only place that names it."""
-    failing = [each.microinverter for each in design.selection.candidates if each.rank is None]
-    return next((name for name in failing if name in design.built.sentence), ", ".join(dict.fromkeys(failing)))
+    """The candidate that was asked for and fails, which only the engine's sentence names; all that fail where none is named."""
+    failing = dict.fromkeys(
+        each.microinverter
+        for each in design.selection.candidates
+        if each.rank is None and each.module == design.module.module.name
+    )
+    named = [name for name in failing if name in design.built.sentence]
+    return max(named, key=len) if named else ", ".join(failing)
 
 
 def _sure(design: Design, language: Language, found: Recommendation) -> Iterator[str]:

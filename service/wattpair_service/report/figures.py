@@ -51,7 +51,7 @@ def _figures(design: Design, language: Language, accent: str) -> Iterator[Figure
         yield Figure(name, language.percent(clipped.value, 2), ends, range_mark(clipped, accent))
     count = sum(face.module_count for face in design.request.faces)
     power = design.module.module.power_w
-    note = language.say("figure.size_note", count=count, power=language.general(power))
+    note = language.say("figure.size_note", count=language.number(count), power=language.general(power))
     yield Figure(language.say("figure.size"), f"{language.number(count * power / 1000.0, 2)} kWp", note)
     note = language.say("figure.own_use_note", exported=language.number(built.energy.exported_kwh))
     yield Figure(language.say("figure.own_use"), f"{language.number(built.energy.used_at_home_kwh)} kWh", note)

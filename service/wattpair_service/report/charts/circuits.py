@@ -12,15 +12,21 @@ ROW = 52.0
 TOP, BOTTOM = 14.0, 46.0
 UNITS_DRAWN = 10
 """More units than this are drawn as the first ones and a gap."""
+CIRCUITS_DRAWN = 6
+"""More circuits than this are drawn as the first ones and a count of the others."""
 UNIT, GAP = 10.0, 3.0
 DEVICE_X, BUS_X = 196.0, 268.0
 
 
 def circuits(pen: Pen, language: Language, made: CircuitsResult) -> Markup:
     """The sketch; it shows what belongs together, not where it lies."""
-    height = TOP + len(made.circuits) * ROW + BOTTOM
+    first = made.circuits if len(made.circuits) <= CIRCUITS_DRAWN else made.circuits[: CIRCUITS_DRAWN - 1]
+    height = TOP + min(len(made.circuits), CIRCUITS_DRAWN) * ROW + BOTTOM
     drawn: list[Markup] = []
-    for index, circuit in enumerate(made.circuits):
+    if len(first) < len(made.circuits):
+        more = language.say("circuits.more", count=len(made.circuits) - len(first))
+        drawn.append(text(2.0, TOP + len(first) * ROW + 20.0, more))
+    for index, circuit in enumerate(first):
         y = TOP + index * ROW + 20.0
         drawn.append(text(2.0, y - 12.0, language.say("circuits.name", number=index + 1), bold=True, size=9.0))
         drawn.append(text(54.0, y - 12.0, short(circuit.face, 26), size=9.0))

@@ -8,12 +8,14 @@ from markupsafe import Markup
 
 from wattpair_service.engineering.layout import LayoutRequest, LayoutResult, Polygon
 from wattpair_service.engineering.plane_of_array import Face
-from wattpair_service.report.charts.drawing import INK, SOFT, WIDTH, Pen, box, line, polygon, text
+from wattpair_service.report.charts.drawing import INK, SOFT, WIDTH, Pen, line, polygon, text
 from wattpair_service.report.language import Language
 from wattpair_service.report.markup import element
 
 TALLEST = 190.0
 TOP, BOTTOM, SIDE = 6.0, 34.0, 4.0
+MARK_ROOM = 10.0
+"""Shorter side of a module from which its microinverter is marked."""
 
 
 def scale_px_m(outlines: Sequence[Polygon]) -> float:
@@ -42,9 +44,8 @@ def roof(pen: Pen, language: Language, face: Face, asked: LayoutRequest, found: 
     arranged = found.arrangement
     drawn = [polygon(shape(asked.outline), fill="#ffffff", stroke=INK, width=1.6)]
     drawn += [polygon(shape(each), fill=pen.hatch) for each in asked.obstructions]
-    for module in arranged.modules:
-        x, y = at(module.x_m, module.y_m + arranged.module_height_m)
-        drawn.append(_module(pen, x, y, arranged.module_width_m * per_m, arranged.module_height_m * per_m))
+    corners = [at(module.x_m, module.y_m + arranged.module_height_m) for module in arranged.modules]
+    drawn += _modules(pen, corners, arranged.module_width_m * per_m, arranged.module_height_m * per_m)
     eaves = height - BOTTOM
     drawn.append(text(max(SIDE + wide * per_m, 40.0), eaves + 12.0, language.say("roof.eaves"), anchor="end", size=9.0))
     drawn += _measure(language, SIDE, eaves + 22.0, per_m, wide)
@@ -61,13 +62,17 @@ def roof(pen: Pen, language: Language, face: Face, asked: LayoutRequest, found: 
     return pen.frame(height, language.say("roof.title", face=face.name), description, *drawn)
 
 
-def _module(pen: Pen, x: float, y: float, width: float, height: float) -> Markup:
-    """One module with its microinverter's place marked by a dot under its upper edge."""
-    return element(
-        "g",
-        box(x, y, width, height, fill=pen.accent, stroke="#ffffff"),
-        box(x + width / 2.0 - 2.0, y + height * 0.12, 4.0, 3.0, fill="#ffffff"),
-    )
+def _modules(pen: Pen, corners: list[tuple[float, float]], width: float, height: float) -> list[Markup]:
+    """All modules as one shape, and each one's microinverter as a mark under its upper edge where there is room for it.
+
+    One shape for all keeps a roof of a thousand modules small.
+    """
+    outline = " ".join(f"M{x:.1f} {y:.1f}h{width:.1f}v{height:.1f}h{-width:.1f}z" for x, y in corners)
+    drawn = [element("path", d=outline, fill=pen.accent, stroke="#ffffff")]
+    if min(width, height) >= MARK_ROOM:
+        marks = " ".join(f"M{x + width / 2.0 - 2.0:.1f} {y + height * 0.12:.1f}h4v3h-4z" for x, y in corners)
+        drawn.append(element("path", d=marks, fill="#ffffff"))
+    return drawn
 
 
 def _measure(language: Language, x: float, y: float, per_m: float, wide: float) -> list[Markup]:
