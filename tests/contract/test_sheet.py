@@ -95,6 +95,9 @@ def test_a_language_that_is_not_offered_is_not_acceptable(client: FlaskClient) -
     assert error["pointer"] == "/sheet/language"
     assert error["given"] == '"xx"'
     assert error["allowed"] == 'one of "en", "de"'
+    for nonsense in ("", "no language"):
+        wrong = changed(body, {"/sheet/language": nonsense})
+        assert pointers(problem(ask(client, wrong, HTML), 422, "invalid-fields")) == {"/sheet/language"}
     both = changed(body, {"/sheet/paper": "A5"})
     assert pointers(problem(ask(client, both, HTML), 422, "invalid-fields")) == {"/sheet/language", "/sheet/paper"}
 

@@ -41,6 +41,8 @@ def as_pdf(answered: Answered, house: House) -> bytes:
     return pdf.as_pdf(as_html(answered, house))
 
 
+LANGUAGE_TAG = "[A-Za-z]{2,8}(-[A-Za-z0-9]{1,8})*"
+"""What a language may be called (RFC 5646, its common forms)."""
 HEADERS = {"Content-Security-Policy": CONTENT_POLICY, "X-Content-Type-Options": "nosniff"}
 
 OPERATION = Operation(
@@ -71,5 +73,5 @@ OPERATION = Operation(
             pdf.available,
         ),
     },
-    negotiated=("/sheet/language",),
+    negotiated={"/sheet/language": LANGUAGE_TAG},
 )

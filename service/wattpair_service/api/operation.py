@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field, replace
 from http import HTTPStatus
@@ -54,7 +55,8 @@ class Operation:
 
     `handle` takes the dataclass that `request` loads and the operator's stations, and returns the dataclass that `response`
     dumps, a `findings.Result`. `exports` are further forms of the answer by their media type. `negotiated` points to texts of
-    the body that choose a form of the answer: where such a one alone is at fault, the answer is 406 instead of 422.
+    the body that choose a form of the answer, each with the pattern of what can be meant: where such a one is not offered, and
+    nothing else is at fault, the answer is 406 instead of 422.
     """
 
     path: str
@@ -65,7 +67,7 @@ class Operation:
     response: type[OutputSchema]
     handle: Callable[[Any, StationFolder], Any]
     exports: Mapping[str, Export] = field(default_factory=dict)
-    negotiated: tuple[str, ...] = ()
+    negotiated: Mapping[str, str] = field(default_factory=dict)
 
 
 def answer(
@@ -85,8 +87,8 @@ def answer(
 
 def _unacceptable(operation: Operation, problem: problems.Problem) -> problems.Problem:
     """A problem as 406 where nothing is at fault but a text that chooses the form of the answer."""
-    texts = all(fault.pointer in operation.negotiated and fault.given.startswith('"') for fault in problem.errors)
-    if not texts or not problem.errors:
+    patterns = [(operation.negotiated.get(fault.pointer), fault.given) for fault in problem.errors]
+    if not patterns or not all(pattern is not None and re.fullmatch(f'"{pattern}"', given) for pattern, given in patterns):
         return problem
     detail = "What is asked for is not offered; see errors."
     return problems.Problem(HTTPStatus.NOT_ACCEPTABLE, negotiation.NOT_ACCEPTABLE, detail, problem.errors)
