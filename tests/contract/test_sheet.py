@@ -289,6 +289,8 @@ def test_the_paper_holds_hostile_text_and_fetches_nothing(client: FlaskClient) -
 def test_other_operations_have_their_forms_too(client: FlaskClient) -> None:
     response = client.post("/v1/bill-of-materials", json=example("list_materials"), headers={"Accept": "text/csv"})
     assert response.mimetype == "text/csv"
+    response = client.post("/v1/bill-of-materials", json=example("list_materials"), headers={"Accept": "text/html"})
+    assert problem(response, 406, "not-acceptable")["detail"].endswith("offered are application/json, text/csv.")
     found = problem(
         client.post("/v1/sizing", json=example("size_pairings"), headers={"Accept": "text/csv"}), 406, "not-acceptable"
     )

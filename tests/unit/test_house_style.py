@@ -117,7 +117,8 @@ paper = "Letter"
 def test_the_operators_file_gives_what_a_request_leaves_out(tmp_path: Path) -> None:
     file = tmp_path / "sheet.toml"
     file.write_text(FILE, encoding="utf-8")
-    house = Settings.read({"WATTPAIR_SHEET_FILE": str(file)}).house
+    assert Settings.read({"WATTPAIR_SHEET_FILE": str(file)}).sheet_file == file
+    house = read_house(file)
     assert house.words == {"de": {"sheet.title": "Unser Vorschlag"}}
     found = Wishes(company="Another", customer="Somebody").over(house.wishes)
     assert found == Wishes(
