@@ -10,7 +10,7 @@ import numpy.typing as npt
 
 from wattpair_service.engineering import findings
 from wattpair_service.engineering.conditions import Conditions
-from wattpair_service.engineering.dc_response import DcResponse, by_month, with_states
+from wattpair_service.engineering.dc_response import DcResponse, by_month
 from wattpair_service.engineering.energy_balance import (
     AGES,
     AgedYear,
@@ -22,7 +22,6 @@ from wattpair_service.engineering.energy_balance import (
 )
 from wattpair_service.engineering.equipment import Microinverter, Module
 from wattpair_service.engineering.errors import DatasheetError
-from wattpair_service.engineering.face_spread import face_spread
 from wattpair_service.engineering.intra_hour import SWING_ADDED, IntraHourSpread, clipped_share_range
 from wattpair_service.engineering.plane_of_array import Face, PlaneOfArray, Transposition
 from wattpair_service.engineering.roof_light import RoofLight
@@ -192,15 +191,7 @@ def _face(
 ) -> FaceClipping:
     """One face: its light and DC side once, then each microinverter with and without the spread."""
     conditions, plane, hourly = light.conditions, light.plane(face), light.response(face, parameters)
-    states = face_spread(
-        conditions,
-        plane,
-        spread,
-        face=face,
-        transposition=request.transposition,
-        power_coefficient_per_k=request.module.temp_coefficient_pmp_percent_per_k / 100.0,
-    )
-    swinging = with_states(hourly, plane, states)
+    swinging = light.swinging(face, spread, parameters, request.module.temp_coefficient_pmp_percent_per_k / 100.0).response
     pairings = tuple(_pairing(request, swinging, hourly, spread, unit) for unit in request.microinverters)
     return FaceClipping(face.name, face.module_count, _face_light(conditions, plane, hourly), pairings)
 
