@@ -156,6 +156,19 @@ def scenario_names() -> set[str]:
     return found
 
 
+def value_covers() -> set[str]:
+    """What the range of a value today may hold."""
+    terms = replace(TERMS, failure_share_per_year=None)
+    found = {
+        each.money.net_present_value_range.covers
+        for asked in (request(offer(300.0, 105.0)), request(offer(300.0, 105.0), terms=terms))
+        for each in select(asked).candidates
+        if each.money is not None
+    }
+    assert len(found) == 2
+    return found
+
+
 def method_texts() -> set[str]:
     """Names of models, and those of their sources that cite nothing."""
     found: set[str] = set()
@@ -174,7 +187,7 @@ SPOKEN: dict[str, Callable[[], set[str]]] = {
     "rules": rule_texts,
     "scenarios": scenario_names,
     "methods": method_texts,
-    "ranges": lambda: {clipping.YIELD_COVERS, clipping.CLIPPING_COVERS, clipping.CLIPPING_COVERS_OTHER},
+    "ranges": lambda: {clipping.YIELD_COVERS, clipping.CLIPPING_COVERS, clipping.CLIPPING_COVERS_OTHER, *value_covers()},
     "cables": lambda: {"trunk", "home run", "supply", "trunk, home run, supply"},
 }
 

@@ -5,10 +5,11 @@ from __future__ import annotations
 from collections.abc import Iterator
 from dataclasses import dataclass
 
+from wattpair_service.engineering.candidates import Candidate
 from wattpair_service.engineering.design import Design
 from wattpair_service.engineering.electrical_checks import ElectricalCheck
 from wattpair_service.engineering.recommendation import Recommendation
-from wattpair_service.engineering.selection import Candidate, Change
+from wattpair_service.engineering.selection import Change
 from wattpair_service.report.language import Language
 
 

@@ -63,6 +63,9 @@ def _figures(design: Design, language: Language, accent: str) -> Iterator[Figure
         yield Figure(name, total, language.say("figure.total_note", net=net, tax=tax))
     if built.money is not None:
         name = language.say("figure.value", years=design.request.terms.horizon_years)
-        cost = language.money(built.money.lifetime_cost, design.currency)
-        value = language.money(built.money.net_present_value, design.currency)
-        yield Figure(name, value, language.say("figure.value_note", cost=cost))
+        worth = built.money.net_present_value_range
+        value, low, high, cost = (
+            language.money(each, design.currency) for each in (worth.value, worth.low, worth.high, built.money.lifetime_cost)
+        )
+        note = language.say("figure.value_note", low=low, high=high, cost=cost)
+        yield Figure(name, value, note, range_mark(worth, accent))

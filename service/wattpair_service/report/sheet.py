@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from functools import cache
 
 from jinja2 import Environment, PackageLoader, StrictUndefined
 
 from wattpair_service.engineering.design import Design
 from wattpair_service.report import colour, tables
-from wattpair_service.report.advice import advice
+from wattpair_service.report.advice import advice, built_candidate
 from wattpair_service.report.drawings import drawings
 from wattpair_service.report.figures import figures
 from wattpair_service.report.house import PAPERS, House, Wishes
@@ -57,7 +58,7 @@ def sheet(design: Design, wishes: Wishes, house: House) -> str:
         cautions=tuple(said.engine(each) for each in design.cautions),
         methods=tuple((said.engine(each.name), each.version, said.engine(each.source)) for each in design.method),
         connection=_connection(design, said),
-        covers=_covers(design, said),
+        covers=tuple(_covers(design, said)),
         weather=_weather(design, said),
     )  # fmt: skip
 
@@ -109,10 +110,12 @@ def _connection(design: Design, said: Language) -> tuple[str, ...]:
     return way, rise
 
 
-def _covers(design: Design, said: Language) -> str | None:
-    """What the ranges of energy and clipping hold."""
-    if design.clipping is None:
-        return None
-    whole = design.clipping.totals[0]
-    energy, clipping = (said.engine(each.covers) for each in (whole.delivered_range_kwh, whole.clipped_share))
-    return said.say("methods.made_by", energy=f"{energy}.", clipping=f"{clipping}.")
+def _covers(design: Design, said: Language) -> Iterator[str]:
+    """What the ranges of energy, clipping and value hold."""
+    if design.clipping is not None:
+        whole = design.clipping.totals[0]
+        energy, clipping = (said.engine(each.covers) for each in (whole.delivered_range_kwh, whole.clipped_share))
+        yield said.say("methods.made_by", energy=f"{energy}.", clipping=f"{clipping}.")
+    built = built_candidate(design)
+    if built is not None and built.money is not None:
+        yield said.say("methods.value", covers=said.engine(built.money.net_present_value_range.covers))
