@@ -107,8 +107,10 @@ def test_without_its_library_the_pdf_is_not_offered(monkeypatch: pytest.MonkeyPa
     pdf.available.cache_clear()
     try:
         found = problem(ask(client, VARIANTS["the example"], PDF), 406, "not-acceptable")
+        second = ask(client, VARIANTS["the example"], "application/pdf, text/html;q=0.5")
     finally:
         pdf.available.cache_clear()
+    assert second.mimetype == HTML
     assert "offered are application/json, text/html." in found["detail"]
     assert "application/pdf needs a library that is not installed here" in found["detail"]
 

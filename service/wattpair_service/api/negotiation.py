@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Mapping
 from http import HTTPStatus
 
 from flask import Request
@@ -13,30 +13,32 @@ from wattpair_service.api.problems import Problem
 NOT_ACCEPTABLE = "not-acceptable"
 
 
-def wanted(request: Request, offered: Sequence[str], missing: Sequence[str] = ()) -> str:
+def wanted(request: Request, forms: Mapping[str, Callable[[], bool]]) -> str:
     """The media type to answer with: the first of the best liked; the first of all where the request does not say.
 
     Parameters
     ----------
-    offered : sequence of str
-        Media types that can be had, the usual one first.
-    missing : sequence of str
-        Those that could be had with what is not installed here.
+    forms : mapping of str to callable
+        Media types, the usual one first, each with whether what it needs is installed. That is asked only where it matters.
 
     Raises
     ------
     Problem
-        406: none of them is asked for.
+        406: none of those that can be had is asked for.
     """
     asked = request.headers.get("Accept", "").strip()
     if not asked:
-        return offered[0]
+        return next(iter(forms))
     # Every form is offered in one variant only: parameters such as charset=utf-8 need not match.
     ranges = MIMEAccept([(each.partition(";")[0].strip(), quality) for each, quality in request.accept_mimetypes])
-    found = ranges.best_match(offered)
-    if found is None:
-        detail = f"Accept is {asked[:80]!r}; offered are {', '.join(offered)}."
-        if missing:
-            detail += f" {', '.join(missing)} needs a library that is not installed here: the service's extra `pdf`."
-        raise Problem(HTTPStatus.NOT_ACCEPTABLE, NOT_ACCEPTABLE, detail, headers={"Vary": "Accept"})
-    return found
+    liked = ranges.best_match(forms)
+    if liked is not None and forms[liked]():
+        return liked
+    there = [form for form, installed in forms.items() if installed()]
+    found = ranges.best_match(there)
+    if found is not None:
+        return found
+    detail = f"Accept is {asked[:80]!r}; offered are {', '.join(there)}."
+    if missing := [form for form in forms if form not in there]:
+        detail += f" {', '.join(missing)} needs a library that is not installed here: the service's extra `pdf`."
+    raise Problem(HTTPStatus.NOT_ACCEPTABLE, NOT_ACCEPTABLE, detail, headers={"Vary": "Accept"})

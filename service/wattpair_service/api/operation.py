@@ -22,6 +22,11 @@ from wattpair_service.report.house import House
 JSON = "application/json"
 
 
+def always() -> bool:
+    """What needs nothing more is there."""
+    return True
+
+
 @dataclass(frozen=True, slots=True)
 class Answered:
     """A request as it was read, its result with all assumptions, and what turns that into JSON's objects."""
@@ -46,7 +51,7 @@ class Export:
     content_type: str
     description: str
     headers: Mapping[str, str] = field(default_factory=dict)
-    available: Callable[[], bool] = lambda: True
+    available: Callable[[], bool] = always
 
 
 @dataclass(frozen=True, slots=True)
@@ -97,11 +102,10 @@ def _unacceptable(operation: Operation, problem: problems.Problem) -> problems.P
 def register(app: Flask, operation: Operation, stations: StationFolder, house: House) -> None:
     """Serve an operation."""
     request_schema, response_schema = operation.request(), operation.response()
+    forms = {JSON: always, **{media_type: export.available for media_type, export in operation.exports.items()}}
 
     def view() -> Response:
-        there = [media_type for media_type, export in operation.exports.items() if export.available()]
-        missing = [media_type for media_type in operation.exports if media_type not in there]
-        wanted = negotiation.wanted(request, [JSON, *there], missing)
+        wanted = negotiation.wanted(request, forms)
         answered = answer(operation, request_schema, response_schema, json_object(request), stations)
         if wanted == JSON:
             response = Response(dumps(answered.body()), content_type=JSON)
