@@ -159,16 +159,21 @@ def design_ratios() -> list[Ratio]:
     counted = [{k: v for k, v in face.items() if k not in ("layout", "unit_spacing_m")} for face in body["faces"]]
     compared = {k: v for k, v in body.items() if k in known} | {"faces": [face | {"module_count": 8} for face in counted]}
 
-    def ask(path: str, asked: dict[str, object]) -> None:
+    def ask(path: str, asked: dict[str, object], accept: str = "application/json") -> None:
         site = {"latitude_deg": 46.0 + 0.01 * next(places), "longitude_deg": 5.2}
-        assert client.post(path, json=asked | {"site": site}).status_code == 200
+        assert client.post(path, json=asked | {"site": site}, headers={"Accept": accept}).status_code == 200
 
     return [
         side_by_side(
             "design of two faces with eight candidates over the selection, a new place",
             lambda: ask(design.OPERATION.path, body),
             lambda: ask(selection.OPERATION.path, compared),
-        )
+        ),
+        side_by_side(
+            "the sheet of such a design over the design, a new place",
+            lambda: ask(design.OPERATION.path, body, "text/html"),
+            lambda: ask(design.OPERATION.path, body),
+        ),
     ]
 
 
