@@ -1,4 +1,4 @@
-"""Command line: serve, demo, contract."""
+"""Command line: serve, demo, contract, key."""
 
 from __future__ import annotations
 
@@ -21,7 +21,13 @@ def main(arguments: Sequence[str] | None = None) -> int:
     if options.command == "serve":
         from wattpair_service.server import serve
 
-        serve(settings)
+        try:
+            serve(settings)
+        except SettingError as error:
+            print(f"wattpair-service: {error}", file=sys.stderr)
+            return 2
+    elif options.command == "key":
+        return _print_key(options.name)
     elif options.command == "demo":
         from wattpair_service.demo import run
 
@@ -33,11 +39,24 @@ def main(arguments: Sequence[str] | None = None) -> int:
     return 0
 
 
+def _print_key(name: str) -> int:
+    from wattpair_service.api import keys
+
+    if not keys.NAME_FORM.fullmatch(name):
+        print(f"wattpair-service: the name {name[:80]!r} must be {keys.NAME_ALLOWED}", file=sys.stderr)
+        return 2
+    key = keys.new_key()
+    print(f"# The key, which is shown this once: {key}\n# The lines for WATTPAIR_KEYS_FILE:\n{keys.entry(name, key)}", end="")
+    return 0
+
+
 def _parser() -> argparse.ArgumentParser:
     parser = argparse.ArgumentParser(prog="wattpair-service", description="Pairs PV modules with microinverters.")
     commands = parser.add_subparsers(dest="command", required=True)
     commands.add_parser("serve", help="run the service under gunicorn; settings come from WATTPAIR_ variables")
     demo = commands.add_parser("demo", help="start the service, size an invented house and print the comparison")
     demo.add_argument("--json", action="store_true", help="print JSON instead of text")
+    key = commands.add_parser("key", help="make an API key: prints it once, and the lines for WATTPAIR_KEYS_FILE")
+    key.add_argument("name", help="who will use it; stands in the log")
     commands.add_parser("contract", help="print the OpenAPI description as YAML")
     return parser

@@ -28,10 +28,16 @@ DESCRIPTION = (
 )
 PROBLEMS = {
     "400": ("Malformed", "The body is not one JSON object in UTF-8 without duplicate keys and NaN."),
+    "401": ("WithoutKey", "The service asks for a key, and none, or one that it does not know, came."),
     "413": ("TooLarge", "The body is larger than the service takes."),
     "415": ("WrongMediaType", "The body is not announced as application/json."),
     "422": ("Invalid", "Fields are not as allowed; `errors` names each of them."),
+    "429": ("TooManyRequests", "The key has used up its requests of this minute; Retry-After says when to ask again."),
+    "500": ("Fault", "The service failed on this request; its log names the fault under the request id."),
+    "503": ("Busy", "The service has as much to do as it can, or is stopping; Retry-After says when to ask again."),
 }
+WAITING = ("TooManyRequests", "Busy")
+"""The problems that pass by themselves."""
 
 
 class FieldErrorSchema(OutputSchema):
@@ -64,6 +70,7 @@ def document() -> dict[str, Any]:
         plugins=[plugin],
         info={"description": DESCRIPTION, "license": {"name": "Apache-2.0", "identifier": "Apache-2.0"}},
         servers=[{"url": "/"}],
+        security=[{}, {"key": []}],
         tags=[
             {"name": "pairing", "description": "Calculations"},
             {"name": "service", "description": "The service itself"},
@@ -73,11 +80,13 @@ def document() -> dict[str, Any]:
     assert converter is not None, "the plugin is bound to the spec"
     converter.add_attribute_function(_choice_to_properties)  # type: ignore[no-untyped-call]
     for name, description in PROBLEMS.values():
-        spec.components.response(name, _problem(description))
+        spec.components.response(name, _problem(description, waiting=name in WAITING))
+    spec.components.security_scheme("key", _KEY)
     for operation in OPERATIONS:
         spec.path(path=operation.path, operations={"post": _operation(operation)})
     spec.path(path="/health/live", operations={"get": _live()})
     spec.path(path="/health/ready", operations={"get": _ready()})
+    spec.path(path="/metrics", operations={"get": _metrics()})
     spec.path(path="/openapi.json", operations={"get": _contract()})
     described: dict[str, Any] = _plain(spec.to_dict())
     return described
@@ -131,10 +140,14 @@ def _operation(operation: Operation) -> dict[str, Any]:
 _REQUEST_ID = {"description": "The request's id: the caller's own, or one made here.", "schema": {"type": "string"}}
 
 
-def _problem(description: str) -> dict[str, Any]:
+_RETRY_AFTER = {"description": "Whole seconds after which to ask again.", "schema": {"type": "integer"}}
+_KEY = {"type": "http", "scheme": "bearer", "description": "Needed where the operator has turned keys on."}
+
+
+def _problem(description: str, *, waiting: bool = False) -> dict[str, Any]:
     return {
         "description": description,
-        "headers": {"X-Request-ID": _REQUEST_ID},
+        "headers": {"X-Request-ID": _REQUEST_ID, **({"Retry-After": _RETRY_AFTER} if waiting else {})},
         "content": {problems.MEDIA_TYPE: {"schema": ProblemSchema}},
     }
 
@@ -176,6 +189,19 @@ def _ready() -> dict[str, Any]:
         "responses": {
             "200": {"description": "Ready.", "content": content},
             "503": {"description": "Not ready; `faults` says why.", "content": content},
+        },
+    }
+
+
+def _metrics() -> dict[str, Any]:
+    return {
+        "operationId": "get_metrics",
+        "tags": ["service"],
+        "summary": "Metrics of the service",
+        "description": "Counts of the service over all its workers, for Prometheus.",
+        "responses": {
+            "200": {"description": "Prometheus's text form.", "content": {"text/plain": {"schema": {"type": "string"}}}},
+            "401": "WithoutKey",
         },
     }
 

@@ -10,7 +10,7 @@ from flask import Flask, Response, request
 from flask.json import dumps
 from marshmallow import Schema, ValidationError
 
-from wattpair_service.api import problems
+from wattpair_service.api import metrics, problems
 from wattpair_service.api.body import json_object
 from wattpair_service.api.schema import InputSchema, OutputSchema, assumptions_of
 from wattpair_service.climate.stations import StationFolder
@@ -52,7 +52,8 @@ def answer(
     """A body through schema, dataclass, pure function, dataclass and schema."""
     try:
         loaded = request_schema.load(body)
-        result = operation.handle(loaded, stations)
+        with metrics.core_time(operation.operation_id):
+            result = operation.handle(loaded, stations)
     except ValidationError as error:
         raise problems.from_validation(error, body) from error
     except EngineeringError as error:
