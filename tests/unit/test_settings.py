@@ -120,7 +120,7 @@ def test_workers_follow_the_processors_and_the_quota(
 ) -> None:
     (tmp_path / "cpu.max").write_text(quota)
     monkeypatch.setattr(module, "CPU_QUOTA", tmp_path / "cpu.max")
-    monkeypatch.setattr(module.os, "sched_getaffinity", lambda _: {0, 1, 2})
+    monkeypatch.setattr("os.sched_getaffinity", lambda _: {0, 1, 2})
     assert processors() == workers
 
 
