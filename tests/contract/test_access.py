@@ -6,6 +6,7 @@ import json
 import logging
 import os
 import threading
+from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
@@ -14,14 +15,15 @@ from flask.testing import FlaskClient
 from werkzeug.test import TestResponse
 
 from tests.contract.bodies import PATHS, example, full, post, strict_json
-from wattpair_service.api import keys, limits, operations
+from wattpair_service.api import keys, layout, limits, operations
 from wattpair_service.api.logs import JsonLines, Trace
 from wattpair_service.app import create_app
 from wattpair_service.cli import main
 from wattpair_service.settings import SettingError, Settings
 
 OLD, NEW, WIDGET = (keys.new_key() for _ in range(3))
-OPERATION = "lay_out_face"
+LAYOUT = layout.OPERATION
+OPERATION = LAYOUT.operation_id
 OPEN_PATHS = ("/openapi.json", "/health/live", "/health/ready")
 
 
@@ -72,7 +74,7 @@ def test_all_else_needs_one(closed: FlaskClient, path: str) -> None:
 def test_a_withdrawn_key_is_refused_and_a_new_one_taken_without_a_restart(
     closed: FlaskClient, keys_file: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    monkeypatch.setattr(keys.time, "monotonic", lambda: 1e9)
+    monkeypatch.setattr("wattpair_service.api.keys.time.monotonic", lambda: 1e9)
     fresh = keys.new_key()
     keys_file.write_text(keys.entry("crm-2027", fresh))
     assert (ask(closed, fresh).status_code, ask(closed, OLD).status_code) == (200, 401)
@@ -81,7 +83,7 @@ def test_a_withdrawn_key_is_refused_and_a_new_one_taken_without_a_restart(
 def test_a_file_that_breaks_leaves_the_keys_as_they_were(
     closed: FlaskClient, keys_file: Path, monkeypatch: pytest.MonkeyPatch, caplog: pytest.LogCaptureFixture
 ) -> None:
-    monkeypatch.setattr(keys.time, "monotonic", lambda: 1e9)
+    monkeypatch.setattr("wattpair_service.api.keys.time.monotonic", lambda: 1e9)
     keys_file.write_text("[[key]")
     assert ask(closed, NEW).status_code == 200
     assert "the keys stay as they were" in caplog.text
@@ -149,18 +151,13 @@ def test_the_count_is_one_for_all_processes_and_survives_one_that_dies() -> None
 
 def test_what_is_too_much_is_refused_at_once(monkeypatch: pytest.MonkeyPatch) -> None:
     begun, go_on = threading.Event(), threading.Event()
-    (operation,) = (each for each in operations.OPERATIONS if each.operation_id == OPERATION)
 
     def slow(request: Any, stations: Any) -> Any:
         begun.set()
         assert go_on.wait(20)
-        return operation.handle(request, stations)
+        return LAYOUT.handle(request, stations)
 
-    held = [
-        each if each is not operation else operations.Operation(**{**_fields(each), "handle": slow})
-        for each in operations.OPERATIONS
-    ]
-    monkeypatch.setattr(operations, "OPERATIONS", tuple(held))
+    monkeypatch.setattr(operations, "OPERATIONS", (replace(LAYOUT, handle=slow),))
     app = create_app(Settings(queue_length=0))
     answers: list[int] = []
     worker = threading.Thread(target=lambda: answers.append(ask(app.test_client(), None).status_code))
@@ -175,27 +172,20 @@ def test_what_is_too_much_is_refused_at_once(monkeypatch: pytest.MonkeyPatch) ->
     assert ask(app.test_client(), None).status_code == 200
 
 
-def _fields(operation: Any) -> dict[str, Any]:
-    return {name: getattr(operation, name) for name in operation.__slots__}
+def breaks(*_: Any) -> Any:
+    raise RuntimeError("Mrs Smith, 1 High Street")
 
 
 def test_a_fault_gives_its_turn_back(monkeypatch: pytest.MonkeyPatch) -> None:
-    def breaks(*_: Any) -> Any:
-        raise RuntimeError("Mrs Smith, 1 High Street")
-
-    (operation,) = (each for each in operations.OPERATIONS if each.operation_id == OPERATION)
-    broken = operations.Operation(**{**_fields(operation), "handle": breaks})
-    monkeypatch.setattr(operations, "OPERATIONS", (broken,))
+    monkeypatch.setattr(operations, "OPERATIONS", (replace(LAYOUT, handle=breaks),))
     client = create_app(Settings(queue_length=0)).test_client()
     assert [ask(client, None).status_code for _ in range(3)] == [500] * 3
 
 
-SECRET_WORDS = ("Smith", "High Street", "51.2345", "Module-of-Smith", "wattpair_")
+SECRET_WORDS = ("Smith", "High Street", "51.2345", OLD, NEW, WIDGET)
 
 
-def test_the_log_holds_names_and_times_and_nothing_of_a_customer(
-    closed: FlaskClient, caplog: pytest.LogCaptureFixture, monkeypatch: pytest.MonkeyPatch
-) -> None:
+def test_the_log_holds_names_and_times_and_nothing_of_a_customer(closed: FlaskClient, caplog: pytest.LogCaptureFixture) -> None:
     caplog.set_level(logging.DEBUG)
     body = full("compute_clipping")
     body["site"] = body["site"] | {"latitude_deg": 51.2345}
@@ -226,11 +216,7 @@ def test_the_log_holds_names_and_times_and_nothing_of_a_customer(
 def test_a_fault_is_logged_by_its_kind_and_place_alone(
     caplog: pytest.LogCaptureFixture, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    def breaks(*_: Any) -> Any:
-        raise RuntimeError("Mrs Smith, 1 High Street")
-
-    (operation,) = (each for each in operations.OPERATIONS if each.operation_id == OPERATION)
-    monkeypatch.setattr(operations, "OPERATIONS", (operations.Operation(**{**_fields(operation), "handle": breaks}),))
+    monkeypatch.setattr(operations, "OPERATIONS", (replace(LAYOUT, handle=breaks),))
     answer = ask(create_app(Settings()).test_client(), None)
     lines = [json.loads(JsonLines().format(record)) for record in caplog.records]
     assert "Smith" not in json.dumps(lines)
