@@ -18,7 +18,8 @@ from wattpair_service.api import logs
 from wattpair_service.settings import Settings
 from wattpair_service.worker import Worker
 
-MEMORY_FOLDER = Path("/dev/shm")  # noqa: S108 - memory, not a folder whose names others could guess
+MEMORY_FOLDER = Path("/dev/shm")  # noqa: S108  # nosec B108
+"""Memory; what is made in it has a random name."""
 METRICS_VARIABLE = "PROMETHEUS_MULTIPROC_DIR"
 SPARE_THREADS = 16
 """Beside the calculations: for bodies that come slowly, health, metrics and refusals."""

@@ -14,7 +14,7 @@ import pytest
 from flask.testing import FlaskClient
 from werkzeug.test import TestResponse
 
-from tests.contract.bodies import PATHS, example, full, post, strict_json
+from tests.contract.bodies import PATHS, example, post, strict_json
 from wattpair_service.api import keys, layout, limits, operations
 from wattpair_service.api.logs import JsonLines, Trace
 from wattpair_service.app import create_app
@@ -187,7 +187,7 @@ SECRET_WORDS = ("Smith", "High Street", "51.2345", OLD, NEW, WIDGET)
 
 def test_the_log_holds_names_and_times_and_nothing_of_a_customer(closed: FlaskClient, caplog: pytest.LogCaptureFixture) -> None:
     caplog.set_level(logging.DEBUG)
-    body = full("compute_clipping")
+    body = example("compute_clipping")
     body["site"] = body["site"] | {"latitude_deg": 51.2345}
     body["module"] = body["module"] | {"name": "Module-of-Smith"}
     body["faces"][0]["name"] = "High Street"
