@@ -26,6 +26,7 @@ from wattpair_service.api import problems
 STUCK_AFTER_S = 5.0
 """After its connection was ended, how long a request may go on before its worker is replaced."""
 STUCK_STATUS = 1
+LINGER_S, LINGER_BYTES = 2.0, 1 << 16
 ACCEPT_PAUSE_S = 0.05
 
 REFUSALS: tuple[tuple[type[Exception], HTTPStatus, str], ...] = (
@@ -49,6 +50,7 @@ class Worker(ThreadWorker):  # type: ignore[misc]  # gunicorn publishes no types
         self._since_s: dict[TConn, float] = {}
         """Connections with a thread, or in line for one, from the oldest on."""
         self._ended: set[TConn] = set()
+        self._lingering_until_s: dict[TConn, float] = {}
         self._is_stuck = False
 
     def run(self) -> None:
@@ -96,15 +98,50 @@ class Worker(ThreadWorker):  # type: ignore[misc]  # gunicorn publishes no types
         super().enqueue_req(conn)
 
     def finish_request(self, conn: TConn, fs: Any) -> None:
-        """Take the thread back."""
+        """Take the thread back, and close a connection that is not kept without waiting for its client."""
         self._since_s.pop(conn, None)
         self._ended.discard(conn)
-        super().finish_request(conn, fs)
+        if fs.cancelled() or fs.exception() is not None or fs.result() is False:
+            self._linger(conn)
+        else:
+            super().finish_request(conn, fs)
+
+    def _linger(self, conn: TConn) -> None:
+        """Say that nothing follows, and let the client read to the end: a full close would cut off what is on its way."""
+        try:
+            conn.sock.shutdown(socket.SHUT_WR)
+            conn.sock.setblocking(False)
+            self.poller.register(conn.sock, selectors.EVENT_READ, partial(self._read_lingering, conn))
+        except (OSError, ValueError):
+            self._close(conn)
+        else:
+            self._lingering_until_s[conn] = time.monotonic() + LINGER_S
+
+    def _read_lingering(self, conn: TConn, client: socket.socket) -> None:
+        try:
+            if client.recv(LINGER_BYTES):
+                return
+        except BlockingIOError:
+            return
+        except OSError:
+            pass  # gone, which is as good
+        self._end_lingering(conn)
+
+    def _end_lingering(self, conn: TConn) -> None:
+        del self._lingering_until_s[conn]
+        self.poller.unregister(conn.sock)
+        self._close(conn)
+
+    def _close(self, conn: TConn) -> None:
+        self.nr_conns -= 1
+        conn.close()
 
     def murder_pending(self) -> None:
         """Called at each turn of the main loop: end what is overdue."""
         super().murder_pending()
         now = time.monotonic()
+        for conn in list(takewhile(lambda conn: self._lingering_until_s[conn] <= now, self._lingering_until_s)):
+            self._end_lingering(conn)
         overdue = list(takewhile(lambda item: now - item[1] > self._time_max_s, self._since_s.items()))
         for conn, since_s in overdue:
             if conn not in self._ended:
