@@ -156,6 +156,13 @@ class Worker(ThreadWorker):  # type: ignore[misc]  # gunicorn publishes no types
                 self._is_stuck = True
                 self.alive = False
 
+    def _keepalive_after(self, conn: TConn, keepalive: bool) -> bool:
+        """After a body that cannot be read to its end nothing else can be told apart on the connection."""
+        try:
+            return bool(super()._keepalive_after(conn, keepalive))
+        except (errors.ParseException, errors.NoMoreData):
+            return False
+
     def handle_error(self, req: Any, client: socket.socket, addr: Any, exc: Exception) -> None:
         """Answer what is no HTTP with a problem, and log its kind only."""
         found = ((status, detail) for kind, status, detail in REFUSALS if isinstance(exc, kind))

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from http import HTTPStatus
 
-from flask import Flask, Request, g, request
+from flask import Flask, Request, Response, g, request
 
 from wattpair_service.api.keys import Keyring
 from wattpair_service.api.problems import Problem
@@ -30,6 +30,12 @@ def register(app: Flask, keyring: Keyring | None) -> None:
         g.key = keyring.find(given.strip())
         if g.key is None:
             raise _refused("key-unknown", f"The key is not known here, or no longer; {_FORM}.")
+
+    @app.after_request
+    def keep_type(response: Response) -> Response:
+        # What a caller wrote comes back as JSON or text, and no browser may guess that it is a page.
+        response.headers["X-Content-Type-Options"] = "nosniff"
+        return response
 
 
 def _is_public(request: Request) -> bool:
