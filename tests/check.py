@@ -23,6 +23,9 @@ STEPS = {
     "format": ["-m", "ruff", "format", "--check", "."],
     "lint": ["-m", "ruff", "check", "."],
     "types": ["-m", "mypy"],
+    "insecure code": ["-m", "bandit", "-q", "-c", "pyproject.toml", "-r", "service", "sdk/src"],
+    "advisories": ["docker/audit.py"],
+    "image": ["docker/check.py"],
     "validation": ["-m", "tests.validation"],
     "tests": ["-m", "pytest"],
 }
