@@ -117,9 +117,13 @@ def make_bases(folder: Path) -> None:
         name: subprocess.Popen([*options, f"--include={packages}", SUITE, str(folder / f"{name}.tar")])
         for name, packages in BASES.items()
     }
-    for name, process in making.items():
-        if process.wait(INSTALL_S) != 0:
-            raise subprocess.CalledProcessError(process.returncode, "mmdebstrap")
+    try:
+        statuses = [process.wait(INSTALL_S) for process in making.values()]
+    finally:
+        for process in making.values():
+            process.kill()
+    expect(not any(statuses), "bases were made")
+    for name in making:
         container = buildah(folder, "from", "scratch").splitlines()[-1]
         buildah(folder, "add", "--quiet", container, str(folder / f"{name}.tar"), "/")
         buildah(folder, "commit", "--quiet", "--rm", container, f"localhost/wattpair-base-{name}")
