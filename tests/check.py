@@ -20,7 +20,8 @@ from pathlib import Path
 ROOT = Path(__file__).resolve().parent.parent
 PYTHON_FLOOR = (3, 11)
 
-SYSTEM = ("redis-server",)
+SYSTEM = {"redis-server": "redis-server", "nginx": "nginx-light", "openssl": "openssl"}
+"""Programs that tests start, and the packages of Debian that bring them."""
 STEPS = {
     "format": ["-m", "ruff", "format", "--check", "."],
     "lint": ["-m", "ruff", "check", "."],
@@ -53,8 +54,8 @@ def main() -> int:
 
 
 def install_system() -> None:
-    """Debian's packages that tests start, where this may install any."""
-    absent = [package for package in SYSTEM if shutil.which(package) is None]
+    """What tests start and pip does not bring, where this may install it."""
+    absent = [package for program, package in SYSTEM.items() if shutil.which(program) is None]
     if absent and os.geteuid() == 0 and shutil.which("apt-get"):
         apt = ["apt-get", "-o", "DPkg::Lock::Timeout=300", "-qq"]
         subprocess.run([*apt, "update"], check=False)
