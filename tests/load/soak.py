@@ -27,7 +27,7 @@ PLACES = 200
 """More than the climates that the service keeps, so that each request is a whole calculation."""
 MEASURED_S = 4.0
 PHASE_S = 5.0
-WARM_ROUNDS = 2
+WARM_ROUNDS, BURST = 2, 100
 TIMES = (1, 4)
 GUEST_SHARE, GUEST_PER_MINUTE = 0.1, 60
 UNDER_WAY_MOST = 2000
@@ -89,6 +89,8 @@ class _Caller:
     async def soak(self, seconds: float) -> Report:
         for _ in range(PLACES):  # fills what the service keeps
             await self._ask(self._company)
+        for _ in range(WARM_ROUNDS):  # each of its threads has worked
+            await asyncio.gather(*(self._ask(self._company) for _ in range(BURST)))
         report = Report(await self._limit())
         for times in TIMES * WARM_ROUNDS:
             await self._phase(report, times, keep=False)
