@@ -46,7 +46,9 @@ def _print_key(name: str) -> int:
         print(f"wattpair-service: the name {name[:80]!r} must be {keys.NAME_ALLOWED}", file=sys.stderr)
         return 2
     key = keys.new_key()
-    print(f"# The key, which is shown this once: {key}\n# The lines for WATTPAIR_KEYS_FILE:\n{keys.entry(name, key)}", end="")
+    # Apart, so that `>> keys.toml` keeps the lines and not the key.
+    print(f"The key, which is shown this once: {key}", file=sys.stderr)
+    print(keys.entry(name, key), end="")
     return 0
 
 
