@@ -39,7 +39,7 @@ def copies(tmp_path_factory: pytest.TempPathFactory) -> Iterator[tuple[str, Path
     with service(folder, workers=1, keys_file=keys_file) as one, service(folder, workers=1, keys_file=keys_file) as two:
         text = CONFIGURATION.read_text(encoding="utf-8")
         for written, here in {
-            "/tmp/": f"{folder}/",  # first, since the other paths may hold it
+            "/var/cache/nginx/": f"{folder}/",
             "server one:8080": f"server 127.0.0.1:{one.port}",
             "server two:8080": f"server 127.0.0.1:{two.port}",
             "listen 8443": f"listen 127.0.0.1:{port}",
