@@ -1,8 +1,8 @@
 """All checks in one command: `python3 tests/check.py`.
 
 Without arguments it makes a fresh virtual environment, installs both distributions there and checks with it; that is what the
-README promises and what the gate calls. With --here it uses the environment that it runs in. Only the standard library is
-needed to start it.
+README promises and what the gate calls. Chromium and curl, which the tests need, it installs from Debian's
+packages where they are missing. With --here it uses what is installed. Only the standard library is needed to start it.
 """
 
 from __future__ import annotations
@@ -19,9 +19,17 @@ from pathlib import Path
 
 ROOT = Path(__file__).resolve().parent.parent
 PYTHON_FLOOR = (3, 11)
+PROGRAMS = {
+    "chromium": "chromium",
+    "curl": "curl",
+    "redis-server": "redis-server",
+    "nginx": "nginx-light",
+    "openssl": "openssl",
+}
+"""What the tests start besides Python, and the packages of Debian that bring it."""
+APT_WAIT_SECONDS = 300
+"""How long to wait where somebody else is installing."""
 
-SYSTEM = {"redis-server": "redis-server", "nginx": "nginx-light", "openssl": "openssl"}
-"""Programs that tests start, and the packages of Debian that bring them."""
 STEPS = {
     "format": ["-m", "ruff", "format", "--check", "."],
     "lint": ["-m", "ruff", "check", "."],
@@ -46,21 +54,16 @@ def main() -> int:
     if sys.version_info < PYTHON_FLOOR:
         parser.error("Python 3.11 or newer is needed")
     steps = options.steps or list(STEPS)
-    install_system()
+    missing = [package for program, package in PROGRAMS.items() if shutil.which(program) is None] if "tests" in steps else []
     if options.here:
+        if missing:
+            print(f"some tests will fail: not installed: {', '.join(missing)}", flush=True)
         return run(Path(sys.executable), steps)
+    if missing and (obstacle := install_programs(missing)):
+        print(f"the tests need {' and '.join(missing)}: {obstacle}", file=sys.stderr)
+        return 1
     with tempfile.TemporaryDirectory(prefix="wattpair-check-") as folder:
         return run(install(Path(folder)), steps)
-
-
-def install_system() -> None:
-    """What tests start and pip does not bring, where this may install it."""
-    absent = [package for program, package in SYSTEM.items() if shutil.which(program) is None]
-    if absent and os.geteuid() == 0 and shutil.which("apt-get"):
-        apt = ["apt-get", "-o", "DPkg::Lock::Timeout=300", "-qq"]
-        subprocess.run([*apt, "update"], check=False)
-        environment = {**os.environ, "DEBIAN_FRONTEND": "noninteractive"}
-        subprocess.run([*apt, "install", "--yes", "--no-install-recommends", *absent], check=False, env=environment)
 
 
 def install(folder: Path) -> Path:
@@ -70,6 +73,22 @@ def install(folder: Path) -> Path:
     pip = [str(python), "-m", "pip", "install", "--quiet", "--disable-pip-version-check"]
     subprocess.run([*pip, "-e", "./sdk[pandas]", "-e", ".[demo,tests]"], cwd=ROOT, check=True)
     return python
+
+
+def install_programs(missing: list[str]) -> str:
+    """Install programs from Debian's packages; returns what stands in the way, or nothing."""
+    if shutil.which("apt-get") is None:
+        return "not installed, and there is no apt-get here; install them by hand"
+    if os.geteuid() != 0:
+        return f"not installed, and apt-get needs root; run: sudo apt-get install {' '.join(missing)}"
+    environment = {**os.environ, "DEBIAN_FRONTEND": "noninteractive"}
+    for command in (["update"], ["install", "--yes", "--no-install-recommends", *missing]):
+        call = ["apt-get", "--quiet=2", f"--option=DPkg::Lock::Timeout={APT_WAIT_SECONDS}", *command]
+        done = subprocess.run(call, env=environment, capture_output=True, text=True, check=False)
+        if done.returncode != 0:
+            said = (done.stderr or done.stdout).strip().splitlines() or ["nothing"]
+            return f"`{' '.join(call)}` ended with {done.returncode} and said: {said[-1]}"
+    return ""
 
 
 def run(python: Path, steps: list[str]) -> int:

@@ -4,13 +4,13 @@ from __future__ import annotations
 
 import os
 
-from flask import Flask, Response
-from flask.json import dumps
+from flask import Flask
 from flask.json.provider import DefaultJSONProvider
 
-from wattpair_service.api import access, contract, limits, load, logs, metrics, operation, operations, problems
+from wattpair_service.api import access, contract_files, limits, load, logs, metrics, operation, operations, problems
 from wattpair_service.api.keys import Keyring
 from wattpair_service.climate.stations import StationFolder
+from wattpair_service.pages import routes as pages
 from wattpair_service.settings import Settings
 
 OPERATION_IDS = frozenset(each.operation_id for each in operations.OPERATIONS)
@@ -38,12 +38,8 @@ def create_app(settings: Settings | None = None) -> Flask:
     for each in operations.OPERATIONS:
         operation.register(app, each, stations)
     operations.register_health(app, stations)
-    description = dumps_once(app)
-
-    @app.get("/openapi.json")
-    def openapi() -> Response:
-        return Response(description, content_type="application/json")
-
+    contract_files.register(app)
+    pages.register(app)
     return app
 
 
@@ -62,9 +58,3 @@ def _stations(settings: Settings) -> StationFolder:
     if settings.station_folder is None:
         return StationFolder(distance_max_km=settings.station_distance_max_km)
     return StationFolder.read(settings.station_folder, distance_max_km=settings.station_distance_max_km)
-
-
-def dumps_once(app: Flask) -> str:
-    """The contract as JSON, written when the service starts."""
-    with app.app_context():
-        return dumps(contract.document())

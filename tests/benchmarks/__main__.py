@@ -12,7 +12,7 @@ from dataclasses import asdict, dataclass, replace
 
 from tests.open_data import amsterdam_epw
 from tests.validation.yields import module_420, roof_face, unit
-from wattpair_service.api import contract, selection
+from wattpair_service.api import contract, design, selection
 from wattpair_service.app import create_app
 from wattpair_service.climate.files import from_text
 from wattpair_service.engineering.conditions import from_hourly
@@ -146,12 +146,38 @@ def selection_ratios() -> list[Ratio]:
     return found
 
 
+def design_ratios() -> list[Ratio]:
+    """The whole job for two faces and eight candidates, each at a new place, over the selection of the same."""
+    client, places = create_app(Settings()).test_client(), itertools.count()
+    body = contract.example(design.OPERATION)
+    first = body["candidates"][0]
+    body["candidates"] = [
+        first | {"price": 90 + 4 * i, "microinverter": first["microinverter"] | {"name": f"{i}", "ac_power_w": 280 + 15 * i}}
+        for i in range(8)
+    ]
+    known = selection.OPERATION.request().fields
+    counted = [{k: v for k, v in face.items() if k not in ("layout", "unit_spacing_m")} for face in body["faces"]]
+    compared = {k: v for k, v in body.items() if k in known} | {"faces": [face | {"module_count": 8} for face in counted]}
+
+    def ask(path: str, asked: dict[str, object]) -> None:
+        site = {"latitude_deg": 46.0 + 0.01 * next(places), "longitude_deg": 5.2}
+        assert client.post(path, json=asked | {"site": site}).status_code == 200
+
+    return [
+        side_by_side(
+            "design of two faces with eight candidates over the selection, a new place",
+            lambda: ask(design.OPERATION.path, body),
+            lambda: ask(selection.OPERATION.path, compared),
+        )
+    ]
+
+
 def main() -> int:
     """Measure and print."""
     parser = argparse.ArgumentParser(description="Ratios of processor time, measured side by side.")
     parser.add_argument("--json", action="store_true", help="print JSON")
     options = parser.parse_args()
-    ratios = [*spread_ratios(), *selection_ratios()]
+    ratios = [*spread_ratios(), *selection_ratios(), *design_ratios()]
     if options.json:
         print(json.dumps([asdict(ratio) for ratio in ratios], indent=2))
         return 0

@@ -24,7 +24,16 @@ from wattpair_service.settings import SettingError, Settings
 OLD, NEW, WIDGET = (keys.new_key() for _ in range(3))
 LAYOUT = layout.OPERATION
 OPERATION = LAYOUT.operation_id
-OPEN_PATHS = ("/openapi.json", "/health/live", "/health/ready")
+OPEN_PATHS = (
+    "/",
+    "/docs",
+    "/pages/page.css",
+    "/examples/size_pairings.json",
+    "/openapi.json",
+    "/openapi.yaml",
+    "/health/live",
+    "/health/ready",
+)
 
 
 @pytest.fixture
@@ -60,7 +69,7 @@ def test_several_keys_are_known_at_once(closed: FlaskClient) -> None:
 
 
 @pytest.mark.parametrize("path", OPEN_PATHS)
-def test_the_contract_and_the_health_need_no_key(closed: FlaskClient, path: str) -> None:
+def test_the_contract_the_pages_and_the_health_need_no_key(closed: FlaskClient, path: str) -> None:
     assert closed.get(path).status_code == 200
 
 

@@ -38,7 +38,8 @@ FIELDS = st.sampled_from(
      "units_per_trunk_max", "gateway_units_max", "modules_per_unit", "kind", "elevation_m", "albedo", "_schema",
      "ghi_kwh_m2_by_month", "temp_air_c_by_month", "temp_lowest_c", "temp_highest_c", "origin", "ac_peak_power_w",
      "region_rules", "price_book", "backup", "trunk_size", "supply_length_m", "conductor_table", "busbar_rating_a",
-     "row_module_counts", "area_m2", "width_m", "height_m", "obstructions", "orientation"]
+     "row_module_counts", "area_m2", "width_m", "height_m", "obstructions", "orientation", "layout",
+     "build", "circuits", "materials", "module_count", "unit_spacing_m"]
 )  # fmt: skip
 
 

@@ -99,9 +99,9 @@ TABLE: dict[str, tuple[bytes, set[int]]] = {
     "TLS to a plain port": (b"\x16\x03\x01\x02\x00\x01\x00\x01\xfc\x03\x03\r\n\r\n", {400}),
     # paths and methods
     "up and out": (call("", method="GET", path="/../../../../etc/passwd"), {404}),
-    "up and out, encoded": (call("", method="GET", path="/docs/%2e%2e/%2e%2e/etc/passwd", key=None), {404}),
-    "metrics past a public folder": (call("", method="GET", path="/docs/../metrics", key=None), {404}),
-    "metrics past a public folder, encoded": (call("", method="GET", path="/docs/..%2fmetrics", key=None), {404}),
+    "up and out, encoded": (call("", method="GET", path="/pages/%2e%2e/%2e%2e/etc/passwd", key=None), {404}),
+    "metrics past a public folder": (call("", method="GET", path="/pages/../metrics", key=None), {404}),
+    "metrics past a public folder, encoded": (call("", method="GET", path="/pages/..%2fmetrics", key=None), {404}),
     "double slash": (call("", method="GET", path="//metrics", key=None), {401, 308}),
     "NUL in the path": (call("", method="GET", path="/health/live%00.html", key=None), {401}),
     "odd UTF-8 in the path": (call("", method="GET", path="/%c0%ae%c0%ae/metrics", key=None), {401}),

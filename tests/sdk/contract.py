@@ -27,6 +27,7 @@ class Operation:
     path: str
     request: Schema | None
     answer: Schema
+    """Empty where the answer is no JSON."""
     other_answers: Mapping[int, Schema]
     """Answers with a status other than 200 that are no problems, by status."""
     is_calculation: bool
@@ -55,7 +56,7 @@ def _operation(path: str, verb: str, described: dict[str, Any]) -> Operation:
         verb=verb.upper(),
         path=path,
         request=content.get("schema"),
-        answer=answers.pop(200),
+        answer=answers.pop(200, {}),
         other_answers=answers,
         is_calculation=CALCULATIONS in described["tags"],
         examples=tuple(example["value"] for example in content.get("examples", {}).values()),

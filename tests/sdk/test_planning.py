@@ -9,10 +9,15 @@ import pytest
 from tests.sdk.conftest import FACES, MODULE, SITE, UNITS
 from wattpair import (
     Backup,
+    Build,
     Candidate,
     CircuitFace,
+    CircuitTerms,
     Client,
+    DesignFace,
     FaceCount,
+    FaceLayout,
+    MaterialTerms,
     ModuleOffer,
     Obstruction,
     PartNumber,
@@ -107,3 +112,32 @@ def test_selection(client: Client) -> None:
     assert len(result.scenarios_to_frame()) == len(result.recommendation.scenarios)
     for each in (table, result.curves_to_frame()):
         assert each.attrs["cautions"] == result.cautions
+
+
+def test_design(client: Client) -> None:
+    offers = [Candidate(microinverter=unit, price=90 + 10 * index) for index, unit in enumerate(UNITS)]
+    garden = DesignFace(name="garden side", tilt_deg=32, azimuth_deg=195, layout=FaceLayout(width_m=7, height_m=4))
+    street = DesignFace(name="street side", tilt_deg=32, azimuth_deg=15, module_count=3)
+    result = client.design_roof(
+        site=Site(**SITE),
+        modules=[ModuleOffer(module=MODULE, price=95)],
+        candidates=offers,
+        faces=[garden, street],
+        tariff=Tariff(import_price_per_kwh=0.3, export_price_per_kwh=0.08),
+        build=Build(microinverter=UNITS[0].name),
+        circuits=CircuitTerms(home_run_length_m=12),
+        materials=MaterialTerms(spare_share=0),
+    )
+    assert result.built.pairing is not None
+    assert result.built.pairing.microinverter == UNITS[0].name
+    layout = result.faces[0].layout
+    assert layout is not None
+    assert result.bill_of_materials is not None
+    count = layout.arrangement.module_count + 3
+    ordered = {line.role: 0 for line in result.bill_of_materials.lines}
+    for line in result.bill_of_materials.lines:
+        ordered[line.role] += line.quantity
+    assert ordered["module"] == ordered["microinverter"] == count
+    assert "microinverter_spare" not in ordered
+    assert result.cautions
+    assert not result.selection.cautions

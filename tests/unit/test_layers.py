@@ -20,7 +20,7 @@ ENGINEERING_MAY_NOT = {
     "logging", "threading", "urllib", "http", "flask", "marshmallow",
 }  # fmt: skip
 """What would bring a file, a clock, the environment or chance into the core."""
-MAY_IMPORT_API = {"app.py", "server.py", "worker.py", "cli.py", "demo.py"}
+MAY_IMPORT_API = {"app.py", "server.py", "worker.py", "cli.py", "demo.py", "pages/routes.py"}
 
 
 def sources(folder: Path) -> list[Path]:
@@ -72,6 +72,15 @@ def test_only_the_edge_imports_the_api() -> None:
     }
     assert importing
     assert importing <= MAY_IMPORT_API
+
+
+def test_only_the_application_imports_the_pages() -> None:
+    importing = {
+        str(file.relative_to(SERVICE))
+        for file in sources(SERVICE)
+        if any(each.startswith("wattpair_service.pages") for each in imports(file))
+    }
+    assert importing == {"app.py"}
 
 
 @pytest.mark.parametrize("layer", ["climate", "rules", "equipment"])

@@ -13,13 +13,16 @@ from hypothesis import strategies as st
 from tests.builders import numbers
 from tests.selection_cases import AT_HOME, TARIFF, TERMS, load, offer, request, select, spread
 from tests.validation.yields import amsterdam, module_420
+from wattpair_service.engineering.break_even import LEVEL_SHARE
 from wattpair_service.engineering.conversion import EUROPEAN_WEIGHTS, from_weighted_efficiency
 from wattpair_service.engineering.electrical_checks import Verdict
 from wattpair_service.engineering.energy_balance import AGES, pairing_year
 from wattpair_service.engineering.evaluation import Evaluated, evaluate
 from wattpair_service.engineering.lifetime_energy import HomeUse, lifetime_energy
+from wattpair_service.engineering.pairing_power import pairing_powers
 from wattpair_service.engineering.recommendation import ranking, recommendation
-from wattpair_service.engineering.roof_side import face_planes, roof_side, scaled_module
+from wattpair_service.engineering.roof_light import RoofLight
+from wattpair_service.engineering.roof_side import roof_side, scaled_module
 from wattpair_service.engineering.selection_findings import NO_MONEY, NO_RATE
 from wattpair_service.engineering.selection_request import ModuleOffer, RoofTerms, SelectionRequest, unit_cost, worth_of
 from wattpair_service.engineering.single_diode import fit
@@ -31,11 +34,8 @@ AZIMUTHS = (90.0, 180.0)
 @cache
 def roof_of(asked_azimuths: tuple[float, ...] = AZIMUTHS) -> RoofTerms:
     asked = request(offer(300.0, 1.0), azimuths=asked_azimuths)
-    planes = face_planes(amsterdam(), asked.faces, asked.transposition)
-    side = roof_side(
-        amsterdam(), spread(), faces=asked.faces, planes=planes, module=module_420(), parameters=fit(module_420()),
-        transposition=asked.transposition,
-    )  # fmt: skip
+    light = RoofLight(amsterdam(), asked.transposition)
+    side = roof_side(light, spread(), faces=asked.faces, module=module_420(), parameters=fit(module_420()))
     return RoofTerms.of(asked, side)
 
 
@@ -43,7 +43,11 @@ def roof_of(asked_azimuths: tuple[float, ...] = AZIMUTHS) -> RoofTerms:
 def evaluated() -> tuple[SelectionRequest, tuple[Evaluated, ...]]:
     """Five candidates whose energies are computed once; their prices are put in afterwards."""
     asked = request(*(offer(power, 100.0) for power in POWERS), azimuths=AZIMUTHS)
-    return asked, tuple(evaluate(asked, roof_of(), spread(), worth_of(asked), asked.modules[0], unit) for unit in asked.units)
+    roof, worth, module = roof_of(), worth_of(asked), asked.modules[0]
+    powers = pairing_powers(roof.side.response, [roof.job(unit.microinverter) for unit in asked.units])
+    return asked, tuple(
+        evaluate(asked, roof, spread(), worth, module, unit, power) for unit, power in zip(asked.units, powers, strict=True)
+    )
 
 
 def priced(prices: tuple[float, ...]) -> tuple[SelectionRequest, list[Evaluated]]:
@@ -125,9 +129,24 @@ def test_the_price_gap_at_which_it_pays_re_entered_makes_no_difference() -> None
     assert found.low < found.value < found.high
 
 
+def test_a_candidate_has_its_lifetime_energy_and_value_in_a_range() -> None:
+    without_rate = replace(TERMS, failure_share_per_year=None)
+    for terms, wider in ((TERMS, False), (without_rate, True)):
+        candidate = select(request(offer(290.0, 100.0), terms=terms)).candidates[0]
+        assert candidate.energy is not None
+        assert candidate.money is not None
+        energy, money = candidate.energy.lifetime_range_kwh, candidate.money.net_present_value_range
+        assert energy.value == candidate.energy.lifetime_kwh
+        assert energy.high - energy.value == pytest.approx(LEVEL_SHARE * energy.value)
+        assert money.value == candidate.money.net_present_value
+        worth = money.value + candidate.money.lifetime_cost
+        assert (money.value - money.low > LEVEL_SHARE * worth + 1.0) == wider
+        assert money.low < money.value < money.high
+
+
 def test_energy_over_the_years_is_that_of_the_energy_balance() -> None:
     roof, unit = roof_of((180.0,)), offer(300.0, None, night_draw_w=0.1).microinverter
-    mine = lifetime_energy(roof, unit)
+    mine = lifetime_energy(roof, pairing_powers(roof.side.response, [roof.job(unit)])[0])
     theirs = pairing_year(roof.side.response, unit, degradation_share_per_year=TERMS.degradation_share_per_year)
     for name in ("available_kwh", "clipping_kwh", "night_draw_kwh", "conversion_kwh", "delivered_kwh"):
         assert getattr(mine.balances[0], name) == pytest.approx(10.0 * getattr(theirs.year, name), rel=1e-9)
@@ -138,7 +157,7 @@ def test_energy_over_the_years_is_that_of_the_energy_balance() -> None:
 @given(numbers(0.0, 5000.0), numbers(0.0, 8000.0))
 def test_energy_is_used_exported_or_cut(load_w: float, limit_w: float) -> None:
     roof = replace(roof_of(), home_use=HomeUse(None, np.full((12, 24), load_w), limit_w), remaining=np.array([1.0, 0.9]))
-    found = lifetime_energy(roof, offer(300.0, None).microinverter)
+    found = lifetime_energy(roof, pairing_powers(roof.side.response, [roof.job(offer(300.0, None).microinverter)])[0])
     for split, delivered in ((found.roof, found.delivered_kwh.sum(axis=0)), (found.faces, found.delivered_kwh)):
         np.testing.assert_allclose(split.home_kwh + split.exported_kwh + split.cut_kwh, delivered, rtol=1e-9)
         assert np.all(split.cut_kwh >= -1e-9)

@@ -16,6 +16,7 @@ from wattpair_service.engineering.electrical_checks import DesignTemperatures
 from wattpair_service.engineering.errors import DatasheetError
 from wattpair_service.engineering.findings import ClimateUsed
 from wattpair_service.engineering.plane_of_array import Face, plane_of_array
+from wattpair_service.engineering.roof_light import RoofLight
 from wattpair_service.engineering.site_climate import (
     LEVEL_COUNT,
     SEASONS,
@@ -96,7 +97,7 @@ def test_each_level_holds_its_own_light() -> None:
     flat = replace(FACE, tilt_deg=0.0)
     # No beam: on the horizontal an isotropic sky is the diffuse light itself.
     year = points(dhi_w_m2=light, ghi_w_m2=light, weight_h=[1.0] * 8)
-    face = face_climate(year, flat, replace(REQUEST, transposition="isotropic"), A_TEST)
+    face = face_climate(RoofLight(year, "isotropic"), flat, replace(REQUEST, transposition="isotropic"), A_TEST)
     expected = np.zeros(LEVEL_COUNT)
     for level, energy in ((0, 149.9), (1, 100.0), (6, 650.0), (11, 1199.0), (12, 2650.0)):
         expected[level] = energy / sum(light)
@@ -127,7 +128,7 @@ def test_in_plane_light_is_the_planes(result: SiteClimateResult) -> None:
 def test_energy_weighted_light_by_hand() -> None:
     flat = replace(FACE, tilt_deg=0.0)
     year = points(dhi_w_m2=[1000.0, 500.0, 200.0], ghi_w_m2=[1000.0, 500.0, 200.0], weight_h=[1.0, 4.0, 3.0], month=[7, 7, 1])
-    face = face_climate(year, flat, replace(REQUEST, transposition="isotropic"), A_TEST)
+    face = face_climate(RoofLight(year, "isotropic"), flat, replace(REQUEST, transposition="isotropic"), A_TEST)
     assert season(face, "june_to_august").irradiance_w_m2 == pytest.approx((1e6 + 4 * 2.5e5) / (1000.0 + 4 * 500.0))
     assert season(face, "december_to_february").irradiance_w_m2 == pytest.approx(200.0)
     assert season(face, "march_to_may").irradiance_w_m2 == 0.0
@@ -168,7 +169,7 @@ def test_power_at_a_seasons_light_is_the_modules(result: SiteClimateResult) -> N
 def test_ratios_go_with_one_over_the_ac_power(power_w: float, factor: float) -> None:
     year = points(dhi_w_m2=[600.0], ghi_w_m2=[600.0])
     units = tuple(replace(UNLIMITED, name=f"{p}", ac_power_w=p, ac_peak_power_w=p) for p in (power_w, power_w * factor))
-    face = face_climate(year, FACE, replace(REQUEST, microinverters=units), A_TEST)
+    face = face_climate(RoofLight(year, REQUEST.transposition), FACE, replace(REQUEST, microinverters=units), A_TEST)
     one, other = season(face, "year").ratios
     assert one.dc_ac_ratio == pytest.approx(other.dc_ac_ratio * factor, rel=1e-12)
     assert season(face, "year").module_power_w == pytest.approx(one.dc_ac_ratio * power_w, rel=1e-12)

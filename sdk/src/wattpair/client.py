@@ -15,6 +15,7 @@ from wattpair import codec
 from wattpair.operations.bill_of_materials import BillOfMaterialsOperations
 from wattpair.operations.circuits import CircuitsOperations
 from wattpair.operations.clipping import ClippingOperations
+from wattpair.operations.design import DesignOperations
 from wattpair.operations.health import HealthOperations
 from wattpair.operations.layout import LayoutOperations
 from wattpair.operations.selection import SelectionOperations
@@ -34,6 +35,7 @@ class Client(
     LayoutOperations,
     CircuitsOperations,
     BillOfMaterialsOperations,
+    DesignOperations,
     HealthOperations,
 ):
     """A client of the wattpair service.

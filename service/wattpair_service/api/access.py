@@ -9,8 +9,8 @@ from flask import Flask, Request, Response, g, request
 from wattpair_service.api.keys import Keyring
 from wattpair_service.api.problems import Problem
 
-PUBLIC_PATHS = frozenset({"/", "/docs", "/openapi.json", "/health/live", "/health/ready"})
-PUBLIC_FOLDERS = ("/docs/",)
+PUBLIC_PATHS = frozenset({"/", "/docs", "/openapi.json", "/openapi.yaml", "/health/live", "/health/ready"})
+PUBLIC_FOLDERS = ("/pages/", "/examples/")
 """What tells nothing that a stranger may not know: the pages for people, the contract, the service's health."""
 SCHEME = "bearer"
 _FORM = 'send the header "Authorization: Bearer KEY" with a key that the operator of this service gave you'

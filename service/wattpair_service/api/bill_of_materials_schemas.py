@@ -22,43 +22,55 @@ from wattpair_service.api.result_schemas import ResultSchema, many, number, one,
 from wattpair_service.api.schema import InputSchema, OutputSchema
 from wattpair_service.engineering.backup import BackupWish
 from wattpair_service.engineering.bill_lines import ROLES, FaceDetail, PartChoices
-from wattpair_service.engineering.bill_of_materials import Order
-from wattpair_service.engineering.dead_load import PartMasses
+from wattpair_service.engineering.bill_of_materials import MaterialTerms, Order
 from wattpair_service.engineering.spares import SparePolicy
 
 NO_RATE = "common practice, no source: no independent field failure rate was found"
 
 
-class FaceCountSchema(CircuitFaceSchema):
-    """Modules on one face."""
+def row_counts_field(what: str, item: str) -> Listed:
+    """A figure for each row of modules."""
+    return Listed(WholeNumber(item, at_least=1, at_most=1000), what, most=1000, required=False)
 
-    row_module_counts = Listed(
-        WholeNumber("Modules in the row", at_least=1, at_most=1000),
-        "Modules in each row, as a layout gives them: rails and clamps are then counted by row",
-        most=1000,
-        required=False,
+
+class FaceDetailSchema(InputSchema):
+    """More of a face, where it is known."""
+
+    row_module_counts = row_counts_field(
+        "Modules in each row, as a layout gives them: rails and clamps are then counted by row", "Modules in the row"
     )
-    row_segment_counts = Listed(
-        WholeNumber("Segments of the row", at_least=1, at_most=1000),
-        "Stretches of modules without a gap in each row, as a layout gives them; one where left out",
-        most=1000,
-        required=False,
+    row_segment_counts = row_counts_field(
+        "Stretches of modules without a gap in each row, as a layout gives them; one where left out", "Segments of the row"
     )
     area_m2 = Number("Area of the face, for its load", unit="m2", above=0, at_most=100000, required=False)
+
+
+class FaceCountSchema(FaceDetailSchema, CircuitFaceSchema):
+    """Modules on one face."""
 
     @validates_schema
     def consistent(self, data: dict[str, Any], **_: Any) -> None:
         """The rows hold the modules."""
-        rows = data["row_module_counts"]
-        if rows is not None and sum(rows) != data["module_count"]:
-            raise ValidationError(
-                f"rows that hold module_count modules together, which is {data['module_count']}", "row_module_counts"
-            )
-        parts = data["row_segment_counts"]
-        if parts is not None and (rows is None or len(parts) != len(rows) or any(map(lt, rows, parts))):
-            raise ValidationError(
-                "one number for each of row_module_counts, none above the modules of its row", "row_segment_counts"
-            )
+        require_rows_to_hold(data)
+
+
+def require_rows_to_hold(face: dict[str, Any]) -> None:
+    """Refuse rows that do not hold the modules of their face."""
+    rows = face["row_module_counts"]
+    if rows is not None and sum(rows) != face["module_count"]:
+        raise ValidationError(
+            f"rows that hold module_count modules together, which is {face['module_count']}", "row_module_counts"
+        )
+    parts = face["row_segment_counts"]
+    if parts is not None and (rows is None or len(parts) != len(rows) or any(map(lt, rows, parts))):
+        raise ValidationError(
+            "one number for each of row_module_counts, none above the modules of its row", "row_segment_counts"
+        )
+
+
+def price_book_field(more: str = "") -> Nested:
+    """The caller's prices."""
+    return Nested(PriceBookSchema, f"The caller's prices; none are given where left out{more}", required=False)
 
 
 class BackupSchema(InputSchema):
@@ -76,10 +88,9 @@ class BackupSchema(InputSchema):
         return BackupWish(**data)
 
 
-class BillOfMaterialsRequestSchema(CircuitFieldsSchema):
-    """Counts, and what the parts depend on."""
+class MaterialTermsSchema(InputSchema):
+    """What the parts and their masses depend on beside circuits, module and microinverter."""
 
-    faces = Listed(Nested(FaceCountSchema, "A face"), "The faces of the roof, in the order of the trunk", most=FACES_MOST)
     gateway_units_max = WholeNumber(
         "Most microinverters on one communication gateway",
         at_least=1,
@@ -113,8 +124,6 @@ class BillOfMaterialsRequestSchema(CircuitFieldsSchema):
         "Years that the spares must last for", at_least=0, at_most=50, assumed=Assumed(25, COMMON_PRACTICE)
     )
     backup = Nested(BackupSchema, "Output in an outage; none where left out", required=False)
-    module_mass_kg = Number("Mass of one module", unit="kg", at_least=0.5, at_most=80)
-    unit_mass_kg = Number("Mass of one microinverter", unit="kg", at_least=0.1, at_most=50)
     unit_bracket_mass_kg = Number(
         "Mass of a microinverter's bracket",
         unit="kg",
@@ -129,7 +138,6 @@ class BillOfMaterialsRequestSchema(CircuitFieldsSchema):
         at_most=50,
         assumed=Assumed(3.0, COMMON_PRACTICE),
     )
-    module_area_m2 = Number("Area of one module, for the load", unit="m2", at_least=0.04, at_most=6, required=False)
     dead_load_guide_kg_m2 = Number(
         "Dead load that is held for usual",
         unit="kg/m2",
@@ -137,7 +145,16 @@ class BillOfMaterialsRequestSchema(CircuitFieldsSchema):
         at_most=1000,
         assumed=Assumed(15.0, "usual dead load 10-15 kg/m2, from memory; a city form allows 19.5 kg/m2 (4 psf)"),
     )
-    price_book = Nested(PriceBookSchema, "The caller's prices; none are given where left out", required=False)
+
+
+class BillOfMaterialsRequestSchema(MaterialTermsSchema, CircuitFieldsSchema):
+    """Counts, and what the parts depend on."""
+
+    faces = Listed(Nested(FaceCountSchema, "A face"), "The faces of the roof, in the order of the trunk", most=FACES_MOST)
+    module_mass_kg = Number("Mass of one module", unit="kg", at_least=0.5, at_most=80)
+    unit_mass_kg = Number("Mass of one microinverter", unit="kg", at_least=0.1, at_most=50)
+    module_area_m2 = Number("Area of one module, for the load", unit="m2", at_least=0.04, at_most=6, required=False)
+    price_book = price_book_field()
 
     @validates_schema
     def consistent(self, data: dict[str, Any], **_: Any) -> None:
@@ -147,34 +164,37 @@ class BillOfMaterialsRequestSchema(CircuitFieldsSchema):
     @post_load
     def to_dataclass(self, data: dict[str, Any], **_: Any) -> Order:
         """The order for the core."""
-        return Order(
-            circuits=circuits_request(data),
-            details=tuple(
-                FaceDetail(
-                    None if face["row_module_counts"] is None else tuple(face["row_module_counts"]),
-                    face["area_m2"],
-                    None if face["row_segment_counts"] is None else tuple(face["row_segment_counts"]),
-                )
-                for face in data["faces"]
-            ),
-            choices=PartChoices(
-                gateway_units_max=data["gateway_units_max"],
-                spare_drops_per_circuit=data["spare_drops_per_circuit"],
-                transformer_secondary_a=data["current_transformer_secondary_a"],
-                no_dc_fault_current_declared=data["no_dc_fault_current_declared"],
-            ),
-            spares=SparePolicy(data["spare_share"], data["failure_rate_share_per_year"], data["spare_horizon_years"]),
-            backup=data["backup"] or BackupWish(wanted=False, grid_forming_units=False),
-            masses=PartMasses(
-                module_kg=data["module_mass_kg"],
-                unit_kg=data["unit_mass_kg"],
-                unit_bracket_kg=data["unit_bracket_mass_kg"],
-                mounting_per_module_kg=data["mounting_mass_per_module_kg"],
-                module_area_m2=data["module_area_m2"],
-                guide_kg_m2=data["dead_load_guide_kg_m2"],
-            ),
+        return material_terms(data).order(
+            circuits_request(data),
+            tuple(face_detail(face) for face in data["faces"]),
+            module_mass_kg=data["module_mass_kg"],
+            module_area_m2=data["module_area_m2"],
+            unit_mass_kg=data["unit_mass_kg"],
             price_book=data["price_book"],
         )
+
+
+def face_detail(face: dict[str, Any]) -> FaceDetail:
+    """Rows and area of a face for the core."""
+    rows, parts = (None if face[name] is None else tuple(face[name]) for name in ("row_module_counts", "row_segment_counts"))
+    return FaceDetail(rows, face["area_m2"], parts)
+
+
+def material_terms(data: dict[str, Any]) -> MaterialTerms:
+    """The terms for the core, from the loaded fields; fields of other schemas are left alone."""
+    return MaterialTerms(
+        choices=PartChoices(
+            gateway_units_max=data["gateway_units_max"],
+            spare_drops_per_circuit=data["spare_drops_per_circuit"],
+            transformer_secondary_a=data["current_transformer_secondary_a"],
+            no_dc_fault_current_declared=data["no_dc_fault_current_declared"],
+        ),
+        spares=SparePolicy(data["spare_share"], data["failure_rate_share_per_year"], data["spare_horizon_years"]),
+        backup=data["backup"] or BackupWish(wanted=False, grid_forming_units=False),
+        unit_bracket_kg=data["unit_bracket_mass_kg"],
+        mounting_per_module_kg=data["mounting_mass_per_module_kg"],
+        guide_kg_m2=data["dead_load_guide_kg_m2"],
+    )
 
 
 class BillLineSchema(OutputSchema):

@@ -13,13 +13,14 @@ from wattpair_service.api.region_schemas import RegionRulesSchema
 from wattpair_service.api.result_schemas import ResultSchema, many, number, one, text, whole
 from wattpair_service.api.schema import InputSchema, OutputSchema
 from wattpair_service.api.sizing_schemas import region_field
-from wattpair_service.engineering.circuits import CircuitFace, CircuitsRequest
+from wattpair_service.engineering.circuits import UNIT_SPACING_M, CircuitFace, CircuitsRequest, CircuitTerms
 from wattpair_service.engineering.connection import SupplyPoint
 from wattpair_service.engineering.voltage_rise import Wiring
 from wattpair_service.rules import branch_circuit_rules_of, conductor_tables, connection_rules_of, region_data
 
 BY_REGION = "the region's rules"
 FROM_REQUEST = "from the request"
+UNIT_CURRENT_LEAST_A = 0.1
 TRUNK_SIZE_INDEX = 1
 """The second thinnest conductor of a table: 2.5 mm2, 12 AWG. Common practice, no source."""
 
@@ -34,26 +35,23 @@ class CircuitFaceSchema(InputSchema):
         unit="m",
         at_least=0.1,
         at_most=20,
-        assumed=Assumed(1.8, COMMON_PRACTICE),
+        assumed=Assumed(UNIT_SPACING_M, COMMON_PRACTICE),
     )
 
 
-class CircuitFieldsSchema(InputSchema):
-    """What circuits, voltage rise and connection route depend on, but for the faces."""
+def region_rules_field(replaced: str) -> Nested:
+    """Rules of the caller's own."""
+    return Nested(RegionRulesSchema, f"A region of the caller's own, which then applies in place of {replaced}", required=False)
 
-    region = region_field()
-    region_rules = Nested(
-        RegionRulesSchema, "A region of the caller's own, which then applies in place of `region`", required=False
-    )
+
+class CircuitTermsSchema(InputSchema):
+    """What circuits, voltage rise and connection route depend on beside region, microinverters and faces."""
+
     phase_count = WholeNumber(
         "Phases of the supply that the units are spread over",
         at_least=1,
         at_most=3,
         assumed=Assumed(1, "a single-phase supply"),
-    )
-    unit_ac_current_a = Number("Rated AC current of one microinverter", unit="A", at_least=0.1, at_most=30)
-    modules_per_unit = WholeNumber(
-        "Modules on one microinverter", at_least=1, at_most=8, assumed=Assumed(1, "a unit for one module")
     )
     device_rating_a = Number(
         "Rating of a branch circuit's protective device",
@@ -148,6 +146,17 @@ class CircuitFieldsSchema(InputSchema):
     )
 
 
+class CircuitFieldsSchema(CircuitTermsSchema):
+    """What circuits, voltage rise and connection route depend on, but for the faces."""
+
+    region = region_field()
+    region_rules = region_rules_field("`region`")
+    unit_ac_current_a = Number("Rated AC current of one microinverter", unit="A", at_least=UNIT_CURRENT_LEAST_A, at_most=30)
+    modules_per_unit = WholeNumber(
+        "Modules on one microinverter", at_least=1, at_most=8, assumed=Assumed(1, "a unit for one module")
+    )
+
+
 class CircuitsRequestSchema(CircuitFieldsSchema):
     """Counts and cables."""
 
@@ -172,8 +181,16 @@ def require_different_named(data: dict[str, Any]) -> None:
 
 def circuits_request(data: dict[str, Any]) -> CircuitsRequest:
     """The request for the core, from the loaded fields; fields of other schemas are left alone."""
-    own = data["region_rules"]
-    region, form = (FROM_REQUEST, own) if own is not None else (data["region"], region_data(data["region"]))
+    return circuit_terms(data, data["region"], data["region_rules"]).serving(
+        tuple(CircuitFace(face["name"], face["module_count"], face["unit_spacing_m"]) for face in data["faces"]),
+        unit_ac_current_a=data["unit_ac_current_a"],
+        modules_per_unit=data["modules_per_unit"],
+    )
+
+
+def circuit_terms(data: dict[str, Any], region: str, own: dict[str, Any] | None) -> CircuitTerms:
+    """The terms for the core, by the rules of a region or of the caller's own."""
+    region, form = (FROM_REQUEST, own) if own is not None else (region, region_data(region))
     rules, branch = connection_rules_of(region, form), branch_circuit_rules_of(form)
     given = {name: data[name] for name in ("device_rating_a", "continuous_current_factor") if data[name] is not None}
     if given:
@@ -181,11 +198,8 @@ def circuits_request(data: dict[str, Any]) -> CircuitsRequest:
     table = conductor_tables()[data["conductor_table"] or rules.conductor_table]
     limit = data["voltage_rise_limit_share"]
     voltage_v = data["voltage_v"] or rules.voltage_v
-    return CircuitsRequest(
-        faces=tuple(CircuitFace(face["name"], face["module_count"], face["unit_spacing_m"]) for face in data["faces"]),
+    return CircuitTerms(
         phase_count=data["phase_count"],
-        unit_ac_current_a=data["unit_ac_current_a"],
-        modules_per_unit=data["modules_per_unit"],
         units_per_trunk_max=data["units_per_trunk_max"],
         may_cross_faces=data["circuits_may_cross_faces"],
         face_crossing_m=data["face_crossing_m"],

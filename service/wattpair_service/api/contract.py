@@ -87,7 +87,8 @@ def document() -> dict[str, Any]:
     spec.path(path="/health/live", operations={"get": _live()})
     spec.path(path="/health/ready", operations={"get": _ready()})
     spec.path(path="/metrics", operations={"get": _metrics()})
-    spec.path(path="/openapi.json", operations={"get": _contract()})
+    spec.path(path="/openapi.json", operations={"get": _contract("get_contract", "JSON", "application/json")})
+    spec.path(path="/openapi.yaml", operations={"get": _contract("get_contract_yaml", "YAML", "application/yaml")})
     described: dict[str, Any] = _plain(spec.to_dict())
     return described
 
@@ -206,13 +207,30 @@ def _metrics() -> dict[str, Any]:
     }
 
 
-def _contract() -> dict[str, Any]:
+def _contract(operation_id: str, form: str, media_type: str) -> dict[str, Any]:
+    tag = {"description": "Names this state of the description.", "schema": {"type": "string"}}
     return {
-        "operationId": "get_contract",
+        "operationId": operation_id,
         "tags": ["service"],
-        "summary": "This description",
-        "description": "The OpenAPI description of this service as JSON.",
-        "responses": {"200": {"description": "OpenAPI 3.1.", "content": {"application/json": {"schema": {"type": "object"}}}}},
+        "summary": f"This description as {form}",
+        "description": f"The OpenAPI description of this service as {form}; not sent again to those who have it already.",
+        "parameters": [
+            {
+                "name": "If-None-Match",
+                "in": "header",
+                "required": False,
+                "description": "The ETag of the description that the caller has.",
+                "schema": {"type": "string"},
+            }
+        ],
+        "responses": {
+            "200": {
+                "description": "OpenAPI 3.1.",
+                "headers": {"ETag": tag},
+                "content": {media_type: {"schema": {"type": "object"}}},
+            },
+            "304": {"description": "The caller has this description.", "headers": {"ETag": tag}},
+        },
     }
 
 

@@ -295,3 +295,12 @@ class Nested(fields.Nested):
     def __init__(self, schema: Any, description: str, *, required: bool = True) -> None:
         super().__init__(schema, **_options(None, required, description, None))
         self.allowed = "an object"
+
+
+class Group(fields.Nested):
+    """An object whose every field may be left out, and so may the whole of it: it then counts as empty."""
+
+    def __init__(self, schema: Any, description: str) -> None:
+        super().__init__(schema, **_options(None, False, description, None))
+        self.load_default = lambda: schema().load({})
+        self.allowed = "an object"

@@ -51,8 +51,8 @@ def outline_field() -> Listed:
     )
 
 
-class LayoutRequestSchema(InputSchema):
-    """A face by its width and height or by its outline, and a module."""
+class FaceLayoutSchema(InputSchema):
+    """A face by its width and height or by its outline, and how modules may lie on it."""
 
     width_m = Number("Width of a rectangular face, along the eaves", unit="m", above=0, at_most=REACH_M, required=False)
     height_m = Number("Height of a rectangular face, along the slope", unit="m", above=0, at_most=REACH_M, required=False)
@@ -64,8 +64,6 @@ class LayoutRequestSchema(InputSchema):
         most=OBSTRUCTIONS_MOST,
         assumed=Assumed((), "a face without obstructions"),
     )
-    module_length_m = Number("Length of the module's longer side", unit="m", at_least=0.2, at_most=3)
-    module_width_m = Number("Length of its shorter side", unit="m", at_least=0.2, at_most=2)
     orientation = Text(
         "Longer side up the slope, along the eaves, or the one of which more fit",
         choices=("portrait", "landscape", "best"),
@@ -83,8 +81,8 @@ class LayoutRequestSchema(InputSchema):
     row_gap_m = Number("Gap between rows", unit="m", at_least=0, at_most=10, assumed=Assumed(0.02, COMMON_PRACTICE))
 
     @validates_schema(skip_on_field_errors=True)
-    def consistent(self, data: dict[str, Any], **_: Any) -> None:
-        """One description of the face; the longer side is the longer."""
+    def one_shape(self, data: dict[str, Any], **_: Any) -> None:
+        """One description of the face."""
         errors: dict[str, list[str]] = {}
         sides = [name for name in ("width_m", "height_m") if data[name] is not None]
         if data["outline"] is not None:
@@ -94,17 +92,40 @@ class LayoutRequestSchema(InputSchema):
         elif len(sides) == 1:
             missing = "height_m" if sides == ["width_m"] else "width_m"
             errors[missing] = [f"a number; the field is required with {sides[0]}"]
-        if data["module_width_m"] > data["module_length_m"]:
-            errors["module_width_m"] = [f"the shorter side: at most module_length_m, which is {data['module_length_m']:g} m"]
         if errors:
             raise ValidationError(errors)
+
+
+class LayoutRequestSchema(FaceLayoutSchema):
+    """A face by its width and height or by its outline, and a module."""
+
+    module_length_m = Number("Length of the module's longer side", unit="m", at_least=0.2, at_most=3)
+    module_width_m = Number("Length of its shorter side", unit="m", at_least=0.2, at_most=2)
+
+    @validates_schema(skip_on_field_errors=True)
+    def longer_side(self, data: dict[str, Any], **_: Any) -> None:
+        """The longer side is the longer."""
+        if data["module_width_m"] > data["module_length_m"]:
+            message = f"the shorter side: at most module_length_m, which is {data['module_length_m']:g} m"
+            raise ValidationError(message, "module_width_m")
 
     @post_load
     def to_dataclass(self, data: dict[str, Any], **_: Any) -> LayoutRequest:
         """The request for the core."""
-        width, height, outline = data.pop("width_m"), data.pop("height_m"), data.pop("outline")
-        shape = rectangle(width, height) if outline is None else tuple(outline)
-        return LayoutRequest(**data | {"obstructions": tuple(data["obstructions"])}, outline=shape)
+        return layout_request(data, data["module_length_m"], data["module_width_m"])
+
+
+def layout_request(face: dict[str, Any], module_length_m: float, module_width_m: float) -> LayoutRequest:
+    """The request for the core, from the loaded fields of a face."""
+    shape = rectangle(face["width_m"], face["height_m"]) if face["outline"] is None else tuple(face["outline"])
+    kept = ("orientation", "edge_distance_m", "obstruction_distance_m", "column_gap_m", "row_gap_m")
+    return LayoutRequest(
+        outline=shape,
+        obstructions=tuple(face["obstructions"]),
+        module_length_m=module_length_m,
+        module_width_m=module_width_m,
+        **{name: face[name] for name in kept},
+    )
 
 
 class PlacedModuleSchema(OutputSchema):

@@ -5,7 +5,7 @@ from __future__ import annotations
 from flask import Flask, Response
 from flask.json import dumps
 
-from wattpair_service.api import bill_of_materials, circuits, clipping, layout, selection, site_climate, sizing
+from wattpair_service.api import bill_of_materials, circuits, clipping, design, layout, selection, site_climate, sizing
 from wattpair_service.api.operation import Operation
 from wattpair_service.climate import atlas
 from wattpair_service.climate.stations import StationFolder
@@ -18,6 +18,7 @@ OPERATIONS: tuple[Operation, ...] = (
     layout.OPERATION,
     circuits.OPERATION,
     bill_of_materials.OPERATION,
+    design.OPERATION,
 )
 
 

@@ -8,6 +8,7 @@ from typing import Any
 from marshmallow import EXCLUDE, RAISE, Schema, fields
 
 from wattpair_service.api.choice import Choice
+from wattpair_service.api.fields import Group
 from wattpair_service.engineering.findings import Assumption
 
 
@@ -53,6 +54,8 @@ def _walk(schema: Schema, body: Mapping[str, Any], path: str) -> Iterator[Assump
         if name not in body:
             if assumed is not None:
                 yield Assumption(path + name, assumed.value, field.metadata.get("x-unit"), assumed.source)
+            if isinstance(field, Group):
+                yield from _walk(field.schema, {}, f"{path}{name}.")
             continue
         inner = field.inner if isinstance(field, fields.List) else field
         items = body[name] if isinstance(field, fields.List) else [body[name]]

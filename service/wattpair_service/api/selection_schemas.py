@@ -25,6 +25,8 @@ from wattpair_service.api.sizing_schemas import MICROINVERTERS_MOST, modules_per
 from wattpair_service.climate.weather import Weather
 from wattpair_service.engineering.electrical_checks import Site
 from wattpair_service.engineering.lifetime_energy import HomeUse, Tariff
+from wattpair_service.engineering.plane_of_array import Face
+from wattpair_service.engineering.prices import PriceBook
 from wattpair_service.engineering.selection_request import ModuleOffer, SelectionRequest, Terms, UnitOffer
 
 FloatArray = npt.NDArray[np.float64]
@@ -195,7 +197,7 @@ class SelectionRequestSchema(InputSchema):
         require_different_names(data, "faces")
         _require_different(data["candidates"], "candidates", "microinverter")
         _require_different(data["modules"], "modules", "module")
-        given = list(_currencies(data))
+        given = list(currencies(data))
         for path, currency in given[1:]:
             if currency != given[0][1]:
                 message = f"one currency for the whole request, which is {given[0][1]}: nothing here converts"
@@ -204,30 +206,34 @@ class SelectionRequestSchema(InputSchema):
     @post_load
     def to_dataclass(self, data: dict[str, Any], **_: Any) -> SelectionBody:
         """The request for the core."""
-        rate, load, share = data["failure_percent_per_year"], data["load_w"], data["share_used_at_home"]
-        if load is None and share is None:
-            share = HOME_SHARE
-        request = SelectionRequest(
-            modules=tuple(offer for offer, _ in data["modules"]),
-            units=tuple(offer for offer, _ in data["candidates"]),
-            faces=tuple(data["faces"]),
-            transposition=data["transposition"],
-            modules_per_input=data["modules_per_input"],
-            home_use=HomeUse(share, None if load is None else mean_days(load), data["export_limit_w"]),
-            tariff=None if data["tariff"] is None else data["tariff"][0],
-            terms=Terms(
-                discount_rate=data["discount_rate_percent"] / 100.0,
-                horizon_years=data["horizon_years"],
-                degradation_share_per_year=data["degradation_percent_per_year"] / 100.0,
-                failure_share_per_year=None if rate is None else rate / 100.0,
-                labour_per_visit=data["labour_per_visit"],
-                maintenance_per_year=data["maintenance_per_year"],
-                other_cost=data["other_cost"],
-                second_kind_cost=data["second_kind_cost"],
-            ),
-            every_pair=data["break_even_pairs"] == "every",
-        )
-        return SelectionBody(data["site"], data["weather"], data["region"], request)
+        return SelectionBody(data["site"], data["weather"], data["region"], selection_request(data, tuple(data["faces"])))
+
+
+def selection_request(data: dict[str, Any], faces: tuple[Face, ...]) -> SelectionRequest:
+    """The request for the core, from the loaded fields; fields of other schemas are left alone."""
+    rate, load, share = data["failure_percent_per_year"], data["load_w"], data["share_used_at_home"]
+    if load is None and share is None:
+        share = HOME_SHARE
+    return SelectionRequest(
+        modules=tuple(offer for offer, _ in data["modules"]),
+        units=tuple(offer for offer, _ in data["candidates"]),
+        faces=faces,
+        transposition=data["transposition"],
+        modules_per_input=data["modules_per_input"],
+        home_use=HomeUse(share, None if load is None else mean_days(load), data["export_limit_w"]),
+        tariff=None if data["tariff"] is None else data["tariff"][0],
+        terms=Terms(
+            discount_rate=data["discount_rate_percent"] / 100.0,
+            horizon_years=data["horizon_years"],
+            degradation_share_per_year=data["degradation_percent_per_year"] / 100.0,
+            failure_share_per_year=None if rate is None else rate / 100.0,
+            labour_per_visit=data["labour_per_visit"],
+            maintenance_per_year=data["maintenance_per_year"],
+            other_cost=data["other_cost"],
+            second_kind_cost=data["second_kind_cost"],
+        ),
+        every_pair=data["break_even_pairs"] == "every",
+    )
 
 
 def mean_days(load_w: FloatArray) -> FloatArray:
@@ -253,12 +259,15 @@ def _require_different(offers: list[tuple[Any, Any]], field: str, part: str) -> 
         seen[name] = index
 
 
-def _currencies(data: dict[str, Any]) -> Iterator[tuple[tuple[str | int, ...], str]]:
+def currencies(data: dict[str, Any]) -> Iterator[tuple[tuple[str | int, ...], str]]:
     """Every currency that is given, with its path."""
     if data["currency"] is not None:
         yield ("currency",), data["currency"]
     if data["tariff"] is not None and data["tariff"][1] is not None:
         yield ("tariff", "currency"), data["tariff"][1]
+    book: PriceBook | None = data.get("price_book")
+    if book is not None:
+        yield ("price_book", "currency"), book.currency
     for field in ("modules", "candidates"):
         for index, (_, currency) in enumerate(data[field]):
             if currency is not None:

@@ -39,6 +39,9 @@ source."""
 MONTH_TO_DAY_K = 15.0
 """From a month's mean to its extreme day, likewise."""
 
+YEARS_KEPT = 32
+FILES_KEPT = 4
+
 BUILT_IN = findings.Method(
     "built-in climate",
     "1",
@@ -71,14 +74,7 @@ class SiteYear:
 
     def spread(self) -> IntraHourSpread:
         """What happens inside the hours."""
-        if self.climate.kind == "climate":
-            return _built_in_spread(self.conditions, self.climate.elevation_m, self.linke_turbidity_by_month)
-        return intra_hour_spread(
-            self.conditions,
-            origin=self.origin,
-            elevation_m=self.climate.elevation_m,
-            linke_turbidity_by_month=self.linke_turbidity_by_month,
-        )
+        return _spread(self.conditions, self.origin, self.climate.elevation_m, self.linke_turbidity_by_month)
 
     def with_findings(self, result: ResultT) -> ResultT:
         """A result that was computed for this year, with what is to be said of the year, each thing once."""
@@ -90,16 +86,13 @@ class SiteYear:
         )
 
 
-@lru_cache(maxsize=64)
-def _built_in_spread(
-    conditions: Conditions, elevation_m: float, linke_turbidity_by_month: tuple[float, ...] | None
+@lru_cache(maxsize=YEARS_KEPT)
+def _spread(
+    conditions: Conditions, origin: LightOrigin, elevation_m: float, linke_turbidity_by_month: tuple[float, ...] | None
 ) -> IntraHourSpread:
-    """Kept beside the conditions, which the atlas keeps by place."""
+    """Kept beside the conditions."""
     return intra_hour_spread(
-        conditions,
-        origin="representative_days",
-        elevation_m=elevation_m,
-        linke_turbidity_by_month=linke_turbidity_by_month,
+        conditions, origin=origin, elevation_m=elevation_m, linke_turbidity_by_month=linke_turbidity_by_month
     )
 
 
@@ -311,7 +304,7 @@ def _from_station(site: Site, stations: StationFolder) -> SiteYear:
 def _from_hours(site: Site, weather: HourlyArrays | FileWeather) -> SiteYear:
     height, assumed = _elevation(site)
     if isinstance(weather, FileWeather):
-        read = files.from_text(weather.text, file_format=weather.file_format)
+        read = _file(weather.text, weather.file_format)
         away_km = float(distance_km(site.latitude_deg, site.longitude_deg, read.latitude_deg, read.longitude_deg))
         year = _of_hours(site, read, kind="file", away_km=away_km, origin=weather.origin)
         return replace(year, climate=replace(year.climate, elevation_m=height), assumptions=assumed)
@@ -342,7 +335,7 @@ def _of_hours(site: Site, weather: HourlyWeather, *, kind: str, away_km: float |
         origin = "measured_global_only"
     climate = _atlas_or_none(site)
     return SiteYear(
-        conditions=from_hourly(weather) if kind != "station" else _station_conditions(weather),
+        conditions=from_hourly(weather) if kind == "hourly" else _kept_conditions(weather),
         climate=findings.ClimateUsed(
             kind,
             weather.source + ("" if away_km is None else f", {away_km:.0f} km from the site"),
@@ -374,9 +367,15 @@ def _hours_cautions(weather: HourlyWeather, away_km: float | None) -> Iterator[s
         )
 
 
-@lru_cache(maxsize=16)
-def _station_conditions(weather: HourlyWeather) -> Conditions:
-    """Kept by identity: the folder hands out the same year each time."""
+@lru_cache(maxsize=FILES_KEPT)
+def _file(text: str, file_format: files.FileFormat) -> HourlyWeather:
+    """Kept by value: who sends a roof's weather once sends it again with the next microinverter."""
+    return files.from_text(text, file_format=file_format)
+
+
+@lru_cache(maxsize=YEARS_KEPT)
+def _kept_conditions(weather: HourlyWeather) -> Conditions:
+    """Kept by identity: station folder and files hand out the same year each time."""
     return from_hourly(weather)
 
 

@@ -32,6 +32,39 @@ class Order:
     price_book: PriceBook | None
 
 
+@dataclass(frozen=True, slots=True)
+class MaterialTerms:
+    """What parts and masses depend on beside circuits, module and microinverter; masses in kg."""
+
+    choices: PartChoices
+    spares: SparePolicy
+    backup: BackupWish
+    unit_bracket_kg: float
+    mounting_per_module_kg: float
+    guide_kg_m2: float
+
+    def order(
+        self,
+        circuits: CircuitsRequest,
+        details: tuple[FaceDetail, ...],
+        *,
+        module_mass_kg: float,
+        module_area_m2: float | None,
+        unit_mass_kg: float,
+        price_book: PriceBook | None,
+    ) -> Order:
+        """The order for circuits of such modules and microinverters."""
+        masses = PartMasses(
+            module_kg=module_mass_kg,
+            unit_kg=unit_mass_kg,
+            unit_bracket_kg=self.unit_bracket_kg,
+            mounting_per_module_kg=self.mounting_per_module_kg,
+            module_area_m2=module_area_m2,
+            guide_kg_m2=self.guide_kg_m2,
+        )
+        return Order(circuits, details, self.choices, self.spares, self.backup, masses, price_book)
+
+
 @dataclass(frozen=True, slots=True, eq=False)
 class BillOfMaterials(findings.Result):
     """Lines in the order of installation, the circuits behind them, masses and prices."""

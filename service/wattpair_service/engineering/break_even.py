@@ -20,13 +20,16 @@ from scipy.interpolate import PchipInterpolator
 from wattpair_service.engineering.condensed_side import condensed, repeated
 from wattpair_service.engineering.evaluation import Evaluated
 from wattpair_service.engineering.lifetime_energy import Worth, lifetime_split
+from wattpair_service.engineering.pairing_power import pairing_powers
 from wattpair_service.engineering.selection_request import RoofTerms
 
 FloatArray = npt.NDArray[np.float64]
 Pays = Literal["always", "never", "above"]
 
-FACTORS = np.linspace(0.6, 1.6, 11)
-"""Module powers of the curve, over the module's own."""
+FACTORS = np.linspace(0.6, 1.6, 21)
+"""Module powers at which the curve is computed, over the module's own."""
+SHOWN = slice(None, None, 2)
+"""Those of them that the answer shows."""
 
 CLOSE_ENOUGH = 5e-4
 """Gain over the costs in play at which a root is taken as found."""
@@ -114,9 +117,8 @@ def break_evens(
     pairs = [(a, b) for a, b in pairwise(ordered) if beside is None or beside in (a, b)]
     if not pairs:
         return ()
-    few = replace(roof, side=condensed(roof.side, moments=roof.home_use.of_the_roof))
-    needed = {id(each): each for pair in pairs for each in pair}
-    curves = {key: _curve(roof, few, worth, pairing) for key, pairing in needed.items()}
+    needed = list({id(each): each for pair in pairs for each in pair}.values())
+    curves = dict(zip(map(id, needed), _curves(roof, worth, needed), strict=True))
     return tuple(_pair(roof, worth, small, large, curves[id(large)] - curves[id(small)], face_names) for small, large in pairs)
 
 
@@ -132,41 +134,59 @@ def _best_of_each_power(roof: RoofTerms, passing: list[Evaluated], beside: Evalu
     return [found[power] for power in sorted(found)]
 
 
-def _curve(roof: RoofTerms, few: RoofTerms, worth: Worth, pairing: Evaluated) -> FloatArray:
+def _curves(roof: RoofTerms, worth: Worth, pairings: list[Evaluated]) -> list[FloatArray]:
     """Worth at each of `FACTORS`, as `_values`: shape from few points, set right where exact values are known.
 
     These are the module's own power and both ends; what the few points miss changes smoothly in between.
     """
-    own = np.concatenate([[pairing.value], pairing.face_values])
-    exact = np.array([_values(roof, worth, pairing, np.full(own.size, FACTORS[0])), own,
-                      _values(roof, worth, pairing, np.full(own.size, FACTORS[-1]))])  # fmt: skip
-    shape = _shape(few, worth, pairing, np.append(FACTORS, 1.0))
+    places = len(roof.counts) + 1
+    ends = [np.full(places, FACTORS[end]) for end in (0, -1)]
+    exact = iter(_values(roof, worth, [(pairing, end) for pairing in pairings for end in ends]))
     known = np.array([FACTORS[0], 1.0, FACTORS[-1]])
-    missed = exact - shape[[0, -1, -2]]
-    return np.asarray(shape[:-1] + PchipInterpolator(known, missed, axis=0)(FACTORS))
+    found = []
+    for pairing, shape in zip(pairings, _shapes(roof, worth, pairings, np.append(FACTORS, 1.0)), strict=True):
+        own = np.concatenate([[pairing.value], pairing.face_values])
+        missed = np.array([next(exact), own, next(exact)]) - shape[[0, -1, -2]]
+        found.append(np.asarray(shape[:-1] + PchipInterpolator(known, missed, axis=0)(FACTORS)))
+    return found
 
 
-def _shape(few: RoofTerms, worth: Worth, pairing: Evaluated, factors: FloatArray) -> FloatArray:
-    """`_values` at several factors, all in one pass where no time of the roof is needed."""
-    count = len(few.counts)
+def _shapes(roof: RoofTerms, worth: Worth, pairings: list[Evaluated], factors: FloatArray) -> list[FloatArray]:
+    """`_values` at several factors from few points, all in one pass where no time of the roof is needed."""
+    few, count = replace(roof, side=condensed(roof.side, moments=roof.home_use.of_the_roof)), len(roof.counts)
     if few.home_use.of_the_roof:
-        return np.array([_values(few, worth, pairing, np.full(count + 1, factor)) for factor in factors])
+        every = [np.full(count + 1, factor) for factor in factors]
+        values = _values(few, worth, [(pairing, factor) for pairing in pairings for factor in every])
+        return [np.array(values[at : at + factors.size]) for at in range(0, len(values), factors.size)]
     many = replace(few, side=repeated(few.side, factors.size), counts=np.tile(few.counts, factors.size))
-    split = lifetime_split(many, pairing.unit.microinverter, np.repeat(factors, count), whole=False)
-    faces = split.value(worth).reshape(factors.size, count)
-    return np.concatenate([faces.sum(axis=1, keepdims=True), faces], axis=1)
+    hour_factor = np.repeat(factors, count)[many.side.hour_face]
+    powers = pairing_powers(many.side.response, [many.job(each.unit.microinverter, hour_factor) for each in pairings])
+    found = []
+    for power in powers:
+        faces = lifetime_split(many, power, whole=False).value(worth).reshape(factors.size, count)
+        found.append(np.concatenate([faces.sum(axis=1, keepdims=True), faces], axis=1))
+    return found
 
 
-def _values(roof: RoofTerms, worth: Worth, pairing: Evaluated, factors: FloatArray) -> FloatArray:
-    """Worth of the energy of the roof and of each face by itself, each with its own module: `factors` has the roof's first."""
-    unit, count = pairing.unit.microinverter, len(roof.counts)
-    faces = lifetime_split(roof, unit, factors[1:], whole=False).value(worth)
-    same = count == 1 or bool(np.all(factors == factors[0]))
-    if same and not roof.home_use.of_the_roof:
-        whole = faces.sum()
-    else:
-        whole = lifetime_split(roof, unit, np.full(count, factors[0]), whole=True).value(worth)
-    return np.concatenate([[whole], faces])
+def _values(roof: RoofTerms, worth: Worth, asked: list[tuple[Evaluated, FloatArray]]) -> list[FloatArray]:
+    """Worth of the energy of the roof and of each face by itself, each with its own module: factors have the roof's first."""
+    jobs = []
+    for pairing, factors in asked:
+        unit = pairing.unit.microinverter
+        one_for_all = bool((factors == factors[0]).all())
+        jobs.append(roof.job(unit, float(factors[0]) if one_for_all else factors[1:][roof.side.hour_face]))
+        jobs.append(jobs[-1] if one_for_all else roof.job(unit, float(factors[0])))
+    distinct = list(dict.fromkeys(jobs))
+    powers = dict(zip(distinct, pairing_powers(roof.side.response, distinct), strict=True))
+    found = []
+    for faces_job, whole_job in zip(jobs[::2], jobs[1::2], strict=True):
+        faces = lifetime_split(roof, powers[faces_job], whole=False).value(worth)
+        if faces_job is whole_job and not roof.home_use.of_the_roof:
+            whole = faces.sum()
+        else:
+            whole = lifetime_split(roof, powers[whole_job], whole=True).value(worth)
+        found.append(np.concatenate([[whole], faces]))
+    return found
 
 
 def _pair(
@@ -180,7 +200,8 @@ def _pair(
     scale = np.maximum(np.abs(extra), 1e-3 * large_units * large.cost.total + 1e-9)
 
     def gains_at(factors: FloatArray) -> FloatArray:
-        return _values(roof, worth, large, factors) - _values(roof, worth, small, factors) - extra
+        of_large, of_small = _values(roof, worth, [(large, factors), (small, factors)])
+        return of_large - of_small - extra
 
     # Monotone cubics keep their shape when they are scaled and shifted: one set serves every end of the ranges.
     fine = PchipInterpolator(FACTORS, energy_gains)(FINE)
@@ -190,7 +211,7 @@ def _pair(
         module=small.panel.name,
         smaller=small.name,
         larger=large.name,
-        module_power_w=FACTORS * small.panel.power_w,
+        module_power_w=FACTORS[SHOWN] * small.panel.power_w,
         places=tuple(
             _place(place, index, small, large, energy_gains[:, index], fine[:, index], float(extra[index]), roots[index])
             for index, place in enumerate(places)
@@ -238,7 +259,7 @@ def _place(
             covers=POWER_COVERS,
         ),
         price_gap=PriceGap(gap(now), gaps[0], gaps[1], large_cost.price - small_cost.price * share, POWER_COVERS),
-        gains=energy_gains - extra,
+        gains=(energy_gains - extra)[SHOWN],
     )
 
 

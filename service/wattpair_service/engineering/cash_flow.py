@@ -26,7 +26,10 @@ def discount_factors(rate: float, years: int) -> FloatArray:
 
 def net_present_value(rate: float, flows: Sequence[float]) -> float:
     """Worth today of yearly flows, the first of them undiscounted."""
-    return float(np.sum(np.asarray(flows) * (1.0 + rate) ** -np.arange(float(len(flows)))))
+    factor, worth = 1.0 / (1.0 + rate), 0.0
+    for flow in reversed(flows):
+        worth = worth * factor + flow
+    return float(worth)
 
 
 def rate_of_return(flows: Sequence[float]) -> float | None:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, fields, replace
 from math import ceil
 
 from wattpair_service.engineering import findings
@@ -27,6 +27,8 @@ from wattpair_service.engineering.connection import (
 from wattpair_service.engineering.errors import EngineeringError
 from wattpair_service.engineering.voltage_rise import CircuitOnTrunk, CircuitRise, Wiring, voltage_rises
 
+UNIT_SPACING_M = 1.8
+"""From one microinverter to the next where nobody says. Common practice, no source."""
 UNITS_MOST = 5000
 """Microinverters in one answer, so that it stays of a size that can be read. Common practice, no source."""
 SMALLEST_IS_VOLTAGE_ONLY = (
@@ -47,14 +49,11 @@ class CircuitFace:
     unit_spacing_m: float
 
 
-@dataclass(frozen=True, slots=True)
-class CircuitsRequest:
-    """Everything that circuits, rise and route depend on."""
+@dataclass(frozen=True, slots=True, kw_only=True)
+class CircuitTerms:
+    """What circuits, rise and route depend on beside the microinverters and their faces."""
 
-    faces: tuple[CircuitFace, ...]
     phase_count: int
-    unit_ac_current_a: float
-    modules_per_unit: int
     units_per_trunk_max: int | None
     may_cross_faces: bool
     face_crossing_m: float
@@ -62,6 +61,24 @@ class CircuitsRequest:
     rules: ConnectionRules
     wiring: Wiring
     supply: SupplyPoint
+
+    def serving(self, faces: tuple[CircuitFace, ...], *, unit_ac_current_a: float, modules_per_unit: int) -> CircuitsRequest:
+        """The same for microinverters of one kind on faces."""
+        return CircuitsRequest(
+            **{each.name: getattr(self, each.name) for each in fields(CircuitTerms)},
+            faces=faces,
+            unit_ac_current_a=unit_ac_current_a,
+            modules_per_unit=modules_per_unit,
+        )
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class CircuitsRequest(CircuitTerms):
+    """Everything that circuits, rise and route depend on."""
+
+    faces: tuple[CircuitFace, ...]
+    unit_ac_current_a: float
+    modules_per_unit: int
 
     def require_units(self) -> None:
         """Refuse more units than one answer holds.

@@ -10,7 +10,7 @@ import numpy.typing as npt
 
 from wattpair_service.engineering import findings
 from wattpair_service.engineering.conditions import Conditions
-from wattpair_service.engineering.dc_response import DcResponse, by_month, dc_response, with_states
+from wattpair_service.engineering.dc_response import DcResponse, by_month
 from wattpair_service.engineering.energy_balance import (
     AGES,
     AgedYear,
@@ -22,9 +22,9 @@ from wattpair_service.engineering.energy_balance import (
 )
 from wattpair_service.engineering.equipment import Microinverter, Module
 from wattpair_service.engineering.errors import DatasheetError
-from wattpair_service.engineering.face_spread import face_spread
 from wattpair_service.engineering.intra_hour import SWING_ADDED, IntraHourSpread, clipped_share_range
-from wattpair_service.engineering.plane_of_array import Face, PlaneOfArray, Transposition, plane_of_array
+from wattpair_service.engineering.plane_of_array import Face, PlaneOfArray, Transposition
+from wattpair_service.engineering.roof_light import RoofLight
 from wattpair_service.engineering.single_diode import SixParameters, fit
 
 FloatArray = npt.NDArray[np.float64]
@@ -132,7 +132,12 @@ class ClippingResult(findings.Result):
 
 
 def clipping(
-    request: ClippingRequest, conditions: Conditions, spread: IntraHourSpread, *, climate: findings.ClimateUsed
+    request: ClippingRequest,
+    conditions: Conditions,
+    spread: IntraHourSpread,
+    *,
+    climate: findings.ClimateUsed,
+    light: RoofLight | None = None,
 ) -> ClippingResult:
     """Energy balance of every face with every microinverter.
 
@@ -146,6 +151,8 @@ def clipping(
         What happens inside its hours.
     climate : ClimateUsed
         Where the conditions come from, for the result.
+    light : RoofLight, optional
+        Of these conditions and the request's transposition, where other parts of an answer look at the same faces.
 
     Raises
     ------
@@ -156,7 +163,8 @@ def clipping(
         parameters = fit(request.module)
     except DatasheetError as error:
         raise error.within("module") from error
-    faces = tuple(_face(request, face, conditions, spread, parameters) for face in request.faces)
+    light = light or RoofLight(conditions, request.transposition)
+    faces = tuple(_face(request, face, light, spread, parameters) for face in request.faces)
     return ClippingResult(
         module=request.module.name,
         climate=climate,
@@ -179,20 +187,11 @@ def clipping(
 
 
 def _face(
-    request: ClippingRequest, face: Face, conditions: Conditions, spread: IntraHourSpread, parameters: SixParameters
+    request: ClippingRequest, face: Face, light: RoofLight, spread: IntraHourSpread, parameters: SixParameters
 ) -> FaceClipping:
     """One face: its light and DC side once, then each microinverter with and without the spread."""
-    plane = plane_of_array(conditions, face, transposition=request.transposition)
-    hourly = dc_response(conditions, plane, face=face, parameters=parameters)
-    states = face_spread(
-        conditions,
-        plane,
-        spread,
-        face=face,
-        transposition=request.transposition,
-        power_coefficient_per_k=request.module.temp_coefficient_pmp_percent_per_k / 100.0,
-    )
-    swinging = with_states(hourly, plane, states)
+    conditions, plane, hourly = light.conditions, light.plane(face), light.response(face, parameters)
+    swinging = light.swinging(face, spread, parameters, request.module.temp_coefficient_pmp_percent_per_k / 100.0).response
     pairings = tuple(_pairing(request, swinging, hourly, spread, unit) for unit in request.microinverters)
     return FaceClipping(face.name, face.module_count, _face_light(conditions, plane, hourly), pairings)
 

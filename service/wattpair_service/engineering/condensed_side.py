@@ -19,10 +19,10 @@ from wattpair_service.engineering.single_diode import DiodeCurve, OperatingPoint
 FloatArray = npt.NDArray[np.float64]
 IntArray = npt.NDArray[np.int64]
 
-FACE_LEVELS = 60
-"""Groups of each face and kind of point, each with as much energy."""
+FACE_LEVELS = 120
+"""Groups of each face and kind of point, in equal steps of power."""
 CELL_LEVELS = 12
-"""Groups of the roof's moments in each hour of the mean day of each month, each with as much energy."""
+"""Groups of the roof's moments in each hour of the mean day of each month, in equal steps of power."""
 
 
 def condensed(side: RoofSide, *, moments: bool) -> RoofSide:
@@ -31,13 +31,13 @@ def condensed(side: RoofSide, *, moments: bool) -> RoofSide:
     if not best.size:
         return side
     if not moments:
-        group = _levels(best * response.weight_h, best, 2 * side.face + response.brief, FACE_LEVELS)
+        group = _levels(best, 2 * side.face + response.brief, FACE_LEVELS)
         return _grouped(side, group, np.arange(int(group.max()) + 1))
     slots = side.time.weight_h.size
     together = np.bincount(side.place, weights=best, minlength=slots).astype(np.float64)
     brief = np.bincount(side.place, weights=response.brief, minlength=slots) > 0.0
     cell = ((side.time.month - 1) * 24 + side.time.hour) * 2 + brief
-    level = _levels(together * side.time.weight_h, together, cell, CELL_LEVELS)
+    level = _levels(together, cell, CELL_LEVELS)
     count = int(level.max()) + 1
     _, group = np.unique(side.face * count + level[side.place], return_inverse=True)
     place = np.zeros(int(group.max()) + 1, dtype=np.int64)
@@ -49,24 +49,18 @@ def condensed(side: RoofSide, *, moments: bool) -> RoofSide:
     found = _grouped(replace(side, time=time), group, place)
     # A moment in which only some of the grouped moments have light on a face still counts in full.
     share = found.response.weight_h / weight[place]
-    return replace(found, response=replace(scaled(found.response, share), weight_h=weight[place]))
+    hours = weight[place]
+    return replace(found, response=replace(scaled(found.response, share), weight_h=hours, hour_weight_h=hours))
 
 
-def _levels(energy: FloatArray, power: FloatArray, kind: IntArray, levels: int) -> IntArray:
-    """Number of each point's group, from 0 without gaps: by kind, then by power into parts of equal energy."""
-    order = np.lexsort((power, kind))
-    kinds = kind[order]
-    reached = np.cumsum(energy[order])
-    starts = np.flatnonzero(np.concatenate([[True], kinds[1:] != kinds[:-1]]))
-    sizes = np.diff(np.append(starts, kinds.size))
-    before = np.repeat(np.concatenate([[0.0], reached])[starts], sizes)
-    whole = np.repeat(reached[starts + sizes - 1], sizes) - before
-    part = np.divide(reached - before, whole, out=np.zeros_like(whole), where=whole > 0.0)
-    level = np.minimum((part * levels).astype(np.int64), levels - 1)
-    _, numbers = np.unique(kinds * levels + level, return_inverse=True)
-    found = np.empty(kind.size, dtype=np.int64)
-    found[order] = numbers
-    return found
+def _levels(power: FloatArray, kind: IntArray, levels: int) -> IntArray:
+    """Number of each point's group, from 0 without gaps: by kind, then by power in equal steps up to the kind's highest."""
+    highest = np.zeros(int(kind.max()) + 1)
+    np.maximum.at(highest, kind, power)
+    step = np.where(highest > 0.0, highest, 1.0)[kind] / levels
+    cell = kind * levels + np.minimum((power / step).astype(np.int64), levels - 1)
+    used = np.bincount(cell) > 0
+    return (np.cumsum(used) - 1)[cell]
 
 
 def _grouped(side: RoofSide, group: IntArray, place: IntArray) -> RoofSide:
@@ -98,10 +92,13 @@ def _grouped(side: RoofSide, group: IntArray, place: IntArray) -> RoofSide:
         interval=np.arange(count),
         share=np.ones(count),
         brief=np.asarray(of_one(response.brief), dtype=np.bool_),
+        hour_power_w=power,
+        hour_voltage_v=voltage,
+        hour_weight_h=weight,
         dark_hours_by_month=response.dark_hours_by_month,
     )
     face = np.asarray(of_one(side.face), dtype=np.int64)
-    return replace(side, response=together, face=face, place=place)
+    return replace(side, response=together, face=face, hour_face=face, place=place)
 
 
 def repeated(side: RoofSide, times: int) -> RoofSide:
@@ -112,10 +109,10 @@ def repeated(side: RoofSide, times: int) -> RoofSide:
         name: np.tile(getattr(response, name), times)
         for name in (
             "voltage_oc_v", "irradiance_w_m2", "temp_cell_c", "temp_under_module_c", "weight_h", "month", "hour", "share",
-            "brief",
+            "brief", "hour_power_w", "hour_voltage_v", "hour_weight_h",
         )
     }  # fmt: skip
-    hours = int(response.interval.max(initial=-1)) + 1
+    hours = response.hour_power_w.size
     many = replace(
         response,
         curve=DiodeCurve(*(np.tile(getattr(response.curve, each.name), times) for each in fields(DiodeCurve))),
@@ -129,6 +126,7 @@ def repeated(side: RoofSide, times: int) -> RoofSide:
         side,
         response=many,
         face=np.tile(side.face, times) + turn * faces,
+        hour_face=np.tile(side.hour_face, times) + np.repeat(np.arange(times), hours) * faces,
         place=np.tile(side.place, times),
         dark_hours_h=np.tile(side.dark_hours_h, times),
     )

@@ -6,12 +6,14 @@ happens inside an interval is told by `intra_hour`.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, fields
 
 import numpy as np
 import numpy.typing as npt
 import pandas as pd
 import pvlib
+
+from wattpair_service.engineering.sun_position import sun_position
 
 FloatArray = npt.NDArray[np.float64]
 IntArray = npt.NDArray[np.int64]
@@ -64,6 +66,10 @@ class Conditions:
         """Yearly global horizontal irradiation [kWh/m2]."""
         return float(self.ghi_w_m2 @ self.weight_h) / 1000.0
 
+    def where(self, mask: npt.NDArray[np.bool_]) -> Conditions:
+        """Some of the points."""
+        return Conditions(*(getattr(self, each.name)[mask] for each in fields(self)))
+
 
 @dataclass(frozen=True, slots=True, eq=False)
 class HourlyWeather:
@@ -95,20 +101,23 @@ def from_hourly(weather: HourlyWeather) -> Conditions:
     (Driesse, Jensen and Perez 2024, 10.1016/j.solener.2023.112245). Sun position by the NREL algorithm (Reda and Andreas
     2004, 10.1016/j.solener.2003.12.003). Beam in an interval whose middle lies below the horizon is dropped.
     """
-    sun = pvlib.solarposition.get_solarposition(
-        weather.middle_utc, weather.latitude_deg, weather.longitude_deg, altitude=weather.elevation_m
+    sun = sun_position(
+        weather.middle_utc,
+        latitude_deg=weather.latitude_deg,
+        longitude_deg=weather.longitude_deg,
+        elevation_m=weather.elevation_m,
     )
-    zenith = sun["apparent_zenith"].to_numpy()
+    zenith = sun.apparent_zenith_deg
     extra = pvlib.irradiance.get_extra_radiation(weather.middle_utc).to_numpy()
     ghi, dni, dhi = weather.ghi_w_m2, weather.dni_w_m2, weather.dhi_w_m2
     if dni is None or dhi is None:
-        split = pvlib.irradiance.erbs_driesse(ghi, sun["zenith"].to_numpy(), dni_extra=extra)
+        split = pvlib.irradiance.erbs_driesse(ghi, sun.zenith_deg, dni_extra=extra)
         dni, dhi = np.nan_to_num(split["dni"]), np.nan_to_num(split["dhi"])
     local = weather.middle_utc + pd.Timedelta(hours=weather.utc_offset_h)
     count = len(ghi)
     return Conditions(
         zenith_deg=zenith,
-        azimuth_deg=sun["azimuth"].to_numpy(),
+        azimuth_deg=sun.azimuth_deg,
         ghi_w_m2=ghi,
         dni_w_m2=np.where(zenith < 90.0, dni, 0.0),
         dhi_w_m2=dhi,

@@ -60,6 +60,8 @@ class DcResponse:
         Share of that hour that the point stands for (0-1).
     brief : array of bool
         Whether the point is a burst of sun between clouds, shorter than the hour.
+    hour_power_w, hour_voltage_v, hour_weight_h : array
+        Mean power [W] and voltage [V] at maximum power of each lit hour, and the hours that it stands for.
     dark_hours_by_month : array, shape (12,)
         Hours without light on the face.
     """
@@ -76,11 +78,10 @@ class DcResponse:
     interval: IntArray
     share: FloatArray
     brief: BoolArray
+    hour_power_w: FloatArray
+    hour_voltage_v: FloatArray
+    hour_weight_h: FloatArray
     dark_hours_by_month: FloatArray
-
-    def hourly_mean(self, values: FloatArray) -> FloatArray:
-        """Mean of a quantity over the points of each lit hour."""
-        return np.bincount(self.interval, weights=values * self.share).astype(np.float64)
 
     @property
     def energy_weighted_irradiance_w_m2(self) -> float:
@@ -116,20 +117,23 @@ def dc_response(conditions: Conditions, plane: PlaneOfArray, *, face: Face, para
         wind_speed_m_s=conditions.wind_speed_m_s[lit],
     )
     curve = curve_at(parameters, irradiance_w_m2=plane.effective_w_m2[lit], cell_temp_c=temp_cell)
-    count = irradiance.size
+    count, best, weight_h = irradiance.size, maximum_power(curve), conditions.weight_h[lit]
     return DcResponse(
         curve=curve,
-        maximum_power=maximum_power(curve),
+        maximum_power=best,
         voltage_oc_v=open_circuit_voltage(curve),
         irradiance_w_m2=irradiance,
         temp_cell_c=temp_cell,
         temp_under_module_c=temp_air + AIR_UNDER_MODULE_SHARE * (temp_cell - temp_air),
-        weight_h=conditions.weight_h[lit],
+        weight_h=weight_h,
         month=conditions.month[lit],
         hour=conditions.hour[lit],
         interval=np.arange(count),
         share=np.ones(count),
         brief=np.zeros(count, dtype=bool),
+        hour_power_w=best.power_w,
+        hour_voltage_v=best.voltage_v,
+        hour_weight_h=weight_h,
         dark_hours_by_month=by_month(conditions.month[~lit], conditions.weight_h[~lit]),
     )
 
@@ -180,6 +184,9 @@ def with_states(response: DcResponse, plane: PlaneOfArray, states: FaceSpread) -
         interval=at,
         share=share,
         brief=np.concatenate([np.zeros(int(still.sum()), dtype=bool), np.tile(SUN_STATE, swinging.size)]),
+        hour_power_w=response.hour_power_w,
+        hour_voltage_v=response.hour_voltage_v,
+        hour_weight_h=response.hour_weight_h,
         dark_hours_by_month=response.dark_hours_by_month,
     )
 

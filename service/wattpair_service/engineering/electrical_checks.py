@@ -11,6 +11,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass
+from functools import lru_cache
 from typing import Literal
 
 import numpy as np
@@ -169,6 +170,7 @@ class _Extremes:
     current_mp_hot_a: float
 
     @classmethod
+    @lru_cache(maxsize=64)
     def of(
         cls,
         parameters: SixParameters,

@@ -18,18 +18,12 @@ from itertools import pairwise
 import numpy as np
 import numpy.typing as npt
 
+from wattpair_service.engineering.dc_limits import replaced
 from wattpair_service.engineering.dc_response import DcResponse, by_month
-from wattpair_service.engineering.equipment import Microinverter, ModuleLimits, ThermalDerating
-from wattpair_service.engineering.single_diode import (
-    DiodeCurve,
-    current_at_voltage,
-    select,
-    short_circuit_current,
-    voltage_at_current,
-)
+from wattpair_service.engineering.equipment import Microinverter
+from wattpair_service.engineering.pairing_power import PairingPower, pairing_power
 
 FloatArray = npt.NDArray[np.float64]
-BoolArray = npt.NDArray[np.bool_]
 
 AGES = (1, 10, 25)
 """Years of the module's life that are looked at."""
@@ -148,9 +142,10 @@ def pairing_year(
         net of the night draw and may be negative where there is next to no light.
     """
     limits = microinverter.per_module(modules_per_input)
-    powers = step_powers(response, microinverter, limits)
+    pairing = pairing_power(response, microinverter, limits)
+    powers = step_powers(pairing)
     off = powers.after_derating <= 0.0
-    idle_hours = response.dark_hours_by_month + by_month(response.month, response.weight_h * off)
+    idle_hours = response.dark_hours_by_month + by_month(response.month[off], response.weight_h[off])
     night_draw = idle_hours * limits.night_draw_w / 1000.0
     months = _monthly_balances(response, powers, night_draw)
     clipped_w = powers.after_conversion - powers.after_clipping
@@ -171,9 +166,9 @@ def pairing_year(
 
 def clipped_share(response: DcResponse, microinverter: Microinverter, *, modules_per_input: int = 1) -> float:
     """Clipping as a share of what the microinverter would deliver without an AC limit (0-1), and nothing else."""
-    powers = step_powers(response, microinverter, microinverter.per_module(modules_per_input))
-    unlimited = float(powers.after_conversion @ response.weight_h)
-    clipped = unlimited - float(powers.after_clipping @ response.weight_h)
+    pairing = pairing_power(response, microinverter, microinverter.per_module(modules_per_input))
+    held, unlimited = pairing.held, float((pairing.hour_ac_w * response.hour_weight_h).sum())
+    clipped = float(((held.before_w - held.clipped_w) * response.weight_h[held.index]).sum())
     return clipped / unlimited if unlimited > 0.0 else 0.0
 
 
@@ -189,78 +184,19 @@ def _aged(response: DcResponse, powers: StepPowers, night_draw_kwh: float, year:
     return AgedYear(year, remaining, lost / unlimited if unlimited > 0.0 else 0.0, delivered)
 
 
-def step_powers(response: DcResponse, microinverter: Microinverter, limits: ModuleLimits) -> StepPowers:
-    """Power of one module after each step, at every point of a face's DC side; `limits` are the microinverter's."""
-    best = response.maximum_power
-    started = (response.voltage_oc_v >= limits.start_voltage_v) & (best.power_w >= limits.start_power_w)
-    after_start_up = np.where(started, best.power_w, 0.0)
-    after_window, voltage, current = _within_window(response, limits, after_start_up)
-    after_current, voltage = _within_current(response.curve, limits, after_window, voltage, current)
-    converted = after_current * _hourly_efficiency(response, microinverter, limits, after_current, voltage)[response.interval]
-    limit = np.where(response.brief, limits.ac_peak_power_w, limits.ac_power_w)
-    clipped = np.minimum(converted, limit)
-    factor = _derating_factor(microinverter.derating, response.temp_under_module_c)
-    derated = np.minimum(clipped, limit * factor)
-    return StepPowers(best.power_w, after_start_up, after_window, after_current, converted, clipped, derated)
-
-
-def _hourly_efficiency(
-    response: DcResponse, microinverter: Microinverter, limits: ModuleLimits, power_w: FloatArray, voltage_v: FloatArray
-) -> FloatArray:
-    """Conversion efficiency of each lit hour (0-1), at its mean power: the states inside the hour share it.
-
-    So the spread inside the hour leaves the energy before the AC limit as it is; an efficiency for each state would differ from
-    this by less than a tenth of a percent.
-    """
-    mean_power, mean_voltage = response.hourly_mean(power_w), response.hourly_mean(voltage_v)
-    modules = limits.modules_per_unit
-    ac_power = microinverter.conversion.ac_power_w(mean_power * modules, mean_voltage * limits.in_series) / modules
-    # The curve never gives more than goes in.
-    return np.divide(np.minimum(ac_power, mean_power), mean_power, out=np.zeros_like(mean_power), where=mean_power > 0.0)
-
-
-def _within_window(
-    response: DcResponse, limits: ModuleLimits, power_w: FloatArray
-) -> tuple[FloatArray, FloatArray, FloatArray]:
-    """Power, voltage and current after holding the voltage inside the operating window."""
-    best = response.maximum_power
-    power, voltage, current = power_w.copy(), best.voltage_v.copy(), best.current_a.copy()
-    held = np.clip(voltage, limits.operating_voltage_min_v, limits.operating_voltage_max_v)
-    moved = (power > 0.0) & (held != voltage)
-    if moved.any():
-        voltage[moved] = held[moved]
-        current[moved] = current_at_voltage(select(response.curve, moved), held[moved])
-        power[moved] = np.minimum(voltage[moved] * current[moved], power[moved])
-    return power, voltage, current
-
-
-def _within_current(
-    curve: DiodeCurve, limits: ModuleLimits, power: FloatArray, voltage: FloatArray, current: FloatArray
-) -> tuple[FloatArray, FloatArray]:
-    """Power and voltage after moving up the curve to the input-current limit.
-
-    Where that point lies above the operating window no point suits both limits and the input stays off.
-    """
-    limit = limits.current_max_a
-    over = (power > 0.0) & (current > limit)
-    if not over.any():
-        return power, voltage
-    power, voltage = power.copy(), voltage.copy()
-    part = select(curve, over)
-    reachable = short_circuit_current(part) > limit
-    higher = np.where(reachable, voltage_at_current(part, np.full(part.a_v.shape, limit)), voltage[over])
-    inside = higher <= limits.operating_voltage_max_v
-    power[over] = np.where(inside, np.minimum(higher * limit, power[over]), 0.0)
-    voltage[over] = higher
-    return power, voltage
-
-
-def _derating_factor(derating: ThermalDerating | None, temp_c: FloatArray) -> FloatArray | float:
-    """Share of the AC limit that is left at an air temperature at the microinverter (0-1)."""
-    if derating is None:
-        return 1.0
-    factor = np.clip(1.0 - derating.percent_per_k / 100.0 * (temp_c - derating.start_temp_c), 0.0, 1.0)
-    return np.where(temp_c > derating.shutdown_temp_c, 0.0, factor)
+def step_powers(pairing: PairingPower) -> StepPowers:
+    """Power of one module after each step, at every point."""
+    limited, held = pairing.limited, pairing.held
+    available, converted = pairing.available_w, pairing.converted_w
+    return StepPowers(
+        available=available,
+        after_start_up=replaced(available, limited.index, limited.started_w),
+        after_window=replaced(available, limited.index, limited.in_window_w),
+        after_current_limit=pairing.dc_power_w,
+        after_conversion=converted,
+        after_clipping=replaced(converted, held.index, held.clipped_w),
+        after_derating=replaced(converted, held.index, held.derated_w),
+    )
 
 
 def _monthly_balances(response: DcResponse, powers: StepPowers, night_draw_kwh: FloatArray) -> tuple[EnergyBalance, ...]:

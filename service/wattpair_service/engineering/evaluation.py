@@ -10,7 +10,8 @@ import numpy.typing as npt
 from wattpair_service.engineering.energy_balance import EnergyBalance, total
 from wattpair_service.engineering.equipment import Module
 from wattpair_service.engineering.intra_hour import IntraHourSpread, clipped_share_range
-from wattpair_service.engineering.lifetime_energy import LifetimeEnergy, Worth, clipped_share_by_means, lifetime_energy
+from wattpair_service.engineering.lifetime_energy import LifetimeEnergy, Worth, lifetime_energy
+from wattpair_service.engineering.pairing_power import PairingPower
 from wattpair_service.engineering.selection_request import (
     ModuleOffer,
     RoofTerms,
@@ -97,14 +98,14 @@ def evaluate(
     worth: Worth | None,
     module: ModuleOffer,
     unit: UnitOffer,
+    power: PairingPower,
 ) -> Evaluated:
-    """Energy and money of one pairing; `worth` is None where there is no money."""
-    energy = lifetime_energy(roof, unit.microinverter)
+    """Energy and money of one pairing, given its power; `worth` is None where there is no money."""
+    energy = lifetime_energy(roof, power)
     shares = [balance.clipped_share for balance in energy.balances]
-    by_means = clipped_share_by_means(roof, unit.microinverter)
     ends = [
         clipped_share_range(share=share, hourly_share=float(means), spread=spread)
-        for share, means in zip(shares, by_means, strict=True)
+        for share, means in zip(shares, energy.clipped_share_by_means, strict=True)
     ]
     face_values = lost_values = np.zeros(len(shares))
     value = 0.0

@@ -76,6 +76,8 @@ CHANGE_HOURS = 1.0  # e-folding distance of s; 0.7 to 2 h do as well
 CHANGE_REACH_HOURS = 8
 LONG_HOURS = 120.0  # e-folding distance of S
 LONG_REACH_HOURS = 240
+SHORT_HOURS = 192
+"""Up to this length the sequences of one length are summed together, by a matrix."""
 OPACITY_REFERENCE = 0.5
 OPACITY_PULL = 0.1  # draws o to 0.4 where hardly any beam is missing and the ratio would be noise
 OPACITY_PULL_TO = 0.4
@@ -287,10 +289,9 @@ def _swing_share(
 ) -> FloatArray:
     change = np.zeros(lit.size)
     long_change = np.zeros(lit.size)
-    for part in sequences(conditions.sequence):
-        change[part] = scale * _change_around(global_index[part], lit[part])
-        light = np.where(lit[part], clear.ghi_w_m2[part], 0.0)
-        long_change[part] = _mean_around(change[part], light)
+    for rows in _rows_by_length(conditions.sequence):
+        change[rows] = scale * _change_around(global_index[rows], lit[rows])
+        long_change[rows] = _mean_around(change[rows], np.where(lit[rows], clear.ghi_w_m2[rows], 0.0))
     missing_beam = 1.0 - np.minimum(beam_index, 1.0)
     opacity = (1.0 - global_index + OPACITY_PULL * OPACITY_PULL_TO) / (missing_beam + OPACITY_PULL)
     odds = (
@@ -303,33 +304,47 @@ def _swing_share(
     return odds / (1.0 + odds)
 
 
+def _rows_by_length(sequence: IntArray) -> list[IntArray]:
+    """Indexes of the hours, a row for each sequence, those of the same length together."""
+    found: dict[int, list[int]] = {}
+    for part in sequences(sequence):
+        found.setdefault(part.stop - part.start, []).append(part.start)
+    return [np.array(starts)[:, None] + np.arange(length) for length, starts in found.items()]
+
+
 def _change_around(index: FloatArray, lit: BoolArray) -> FloatArray:
-    """Mean absolute change from one lit hour to the next around each hour of one sequence."""
-    if index.size < 2:
-        return np.zeros(index.size)
-    usable = lit[1:] & lit[:-1]
+    """Mean absolute change from one lit hour to the next around each hour of sequences, a row each."""
+    if index.shape[1] < 2:
+        return np.zeros(index.shape)
+    usable = lit[:, 1:] & lit[:, :-1]
     change = np.where(usable, np.abs(np.diff(index)), 0.0)
     reach = CHANGE_REACH_HOURS
     # A step lies half an hour behind the hour that it starts from.
     distance_h = np.abs(np.arange(-reach, reach + 1) - 0.5)
     kernel = np.exp(-distance_h / CHANGE_HOURS)
-    total = _around(change, kernel, reach, index.size)
-    weight = _around(usable.astype(np.float64), kernel, reach, index.size)
-    return np.divide(total, weight, out=np.zeros(index.size), where=weight > 1e-9)
+    total = _around(change, kernel, reach, index.shape[1])
+    weight = _around(usable.astype(np.float64), kernel, reach, index.shape[1])
+    return np.divide(total, weight, out=np.zeros(index.shape), where=weight > 1e-9)
 
 
 def _around(values: FloatArray, kernel: FloatArray, reach: int, size: int) -> FloatArray:
-    """Sum over j of kernel[j] values[i - j], j from -reach, for i = 0 to size - 1."""
+    """Sum over j of kernel[j] values[i - j], j from -reach, for i = 0 to size - 1 of each row."""
+    if size <= SHORT_HOURS:
+        back = np.arange(size) - np.arange(values.shape[1])[:, None] + reach
+        inside = (back >= 0) & (back < kernel.size)
+        return np.asarray(values @ np.where(inside, kernel[np.where(inside, back, 0)], 0.0))
     padded = np.zeros(size + 2 * kernel.size)
-    padded[kernel.size : kernel.size + values.size] = values
-    full = np.convolve(padded, kernel)
-    first = kernel.size + reach
-    return full[first : first + size]
+    found = np.empty((values.shape[0], size))
+    for number, row in enumerate(values):
+        padded[kernel.size : kernel.size + row.size] = row
+        first = kernel.size + reach
+        found[number] = np.convolve(padded, kernel)[first : first + size]
+    return found
 
 
 def _mean_around(values: FloatArray, light: FloatArray) -> FloatArray:
-    """Mean over the days around, weighted with light and nearness."""
+    """Mean over the days around, weighted with light and nearness, of sequences, a row each."""
     reach = LONG_REACH_HOURS
     kernel = np.exp(-np.abs(np.arange(-reach, reach + 1)) / LONG_HOURS)
-    total, weight = (_around(given, kernel, reach, values.size) for given in (values * light, light))
-    return np.divide(total, weight, out=np.zeros(values.size), where=weight > 1e-9)
+    total, weight = (_around(given, kernel, reach, values.shape[1]) for given in (values * light, light))
+    return np.divide(total, weight, out=np.zeros(values.shape), where=weight > 1e-9)

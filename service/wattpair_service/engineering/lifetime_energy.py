@@ -11,7 +11,9 @@ hour and from day to day, storage, a tariff that changes over the day.
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from collections.abc import Callable
+from dataclasses import dataclass
+from itertools import pairwise
 from typing import Protocol
 
 import numpy as np
@@ -19,9 +21,9 @@ import numpy.typing as npt
 from scipy.interpolate import PchipInterpolator
 
 from wattpair_service.engineering.cash_flow import discount_factors
-from wattpair_service.engineering.energy_balance import EnergyBalance, StepPowers, step_powers
-from wattpair_service.engineering.equipment import Microinverter
-from wattpair_service.engineering.roof_side import RoofSide, scaled
+from wattpair_service.engineering.energy_balance import EnergyBalance
+from wattpair_service.engineering.pairing_power import PairingPower
+from wattpair_service.engineering.roof_side import RoofSide
 
 AGES_MOST = 7
 """Ages at which load and export limit are met hour by hour; between them energy changes smoothly."""
@@ -104,6 +106,10 @@ class Roof(Protocol):
         """The DC side."""
 
     @property
+    def available_kwh(self) -> FloatArray:
+        """Yearly energy of one module on each face at maximum power."""
+
+    @property
     def counts(self) -> FloatArray:
         """Modules on each face."""
 
@@ -114,10 +120,6 @@ class Roof(Protocol):
     @property
     def home_use(self) -> HomeUse:
         """Who takes the energy."""
-
-    @property
-    def modules_per_input(self) -> int:
-        """Modules in series on each input."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -132,6 +134,8 @@ class LifetimeEnergy:
         Delivered to the AC side net of the night draw, and lost at the AC limit, before any cut at the connection.
     night_kwh : float
         Yearly night draw of the whole roof.
+    clipped_share_by_means : array
+        Clipping of each face as hourly means of the AC power show it, as a share of the AC energy without a limit (0-1).
     lost_faces : YearlySplit
         What would come of the lost energy at home, exported and cut, each face by itself; shape (faces, years).
     faces, roof : YearlySplit
@@ -142,115 +146,102 @@ class LifetimeEnergy:
     delivered_kwh: FloatArray
     lost_kwh: FloatArray
     night_kwh: float
+    clipped_share_by_means: FloatArray
     lost_faces: YearlySplit
     faces: YearlySplit
     roof: YearlySplit
 
 
-def lifetime_energy(roof: Roof, microinverter: Microinverter) -> LifetimeEnergy:
+def lifetime_energy(roof: Roof, power: PairingPower) -> LifetimeEnergy:
     """Energy of the roof with one microinverter, year by year."""
-    powers, night = _powers(roof, microinverter, None)
-    delivered, lost = _by_age(roof, powers, night)
-    faces = face_split(roof, powers, night, delivered)
-    without = face_split(roof, replace(powers, after_derating=powers.after_conversion), night, delivered + lost)
+    side = roof.side
+    night, converted = _night(side, power), side.hours_by_face(power.hour_ac_w) / 1000.0
+    delivered, lost = _by_age(roof, power, converted, night)
+    faces = _face_split(roof, power, night, delivered)
+    without = _face_split(roof, power, night, delivered + lost, held=False)
     return LifetimeEnergy(
-        balances=_balances(roof, powers, night),
+        balances=_balances(roof, power, converted, night),
         delivered_kwh=delivered,
         lost_kwh=lost,
-        night_kwh=float(night @ roof.counts),
+        night_kwh=float((night * roof.counts).sum()),
+        clipped_share_by_means=_by_means(side, power, converted),
         lost_faces=without.less(faces),
         faces=faces,
-        roof=_roof_split(roof, powers, night, delivered),
+        roof=_roof_split(roof, power, night, delivered),
     )
 
 
-def lifetime_split(roof: Roof, microinverter: Microinverter, current_factors: FloatArray, *, whole: bool) -> YearlySplit:
-    """Split of the energy with a module of other power: each face by itself, or the whole roof.
-
-    Parameters
-    ----------
-    current_factors : array
-        Of each face's module, times its current; see `roof_side.scaled`.
-    whole : bool
-        Whether the whole roof is wanted, shape (years,), or each face by itself, shape (faces, years).
-    """
-    powers, night = _powers(roof, microinverter, current_factors[roof.side.face])
-    delivered, _ = _by_age(roof, powers, night)
-    return (_roof_split if whole else face_split)(roof, powers, night, delivered)
+def lifetime_split(roof: Roof, power: PairingPower, *, whole: bool) -> YearlySplit:
+    """Split of the energy over the years: the whole roof, shape (years,), or each face by itself, shape (faces, years)."""
+    night = _night(roof.side, power)
+    delivered, _ = _by_age(roof, power, roof.side.hours_by_face(power.hour_ac_w) / 1000.0, night)
+    return (_roof_split if whole else _face_split)(roof, power, night, delivered)
 
 
-def clipped_share_by_means(roof: Roof, microinverter: Microinverter) -> FloatArray:
-    """Clipping of each face as hourly means alone show it, as a share of the AC energy without a limit (0-1)."""
-    hourly, faces = roof.side.hourly, len(roof.counts)
-    powers = step_powers(hourly, microinverter, microinverter.per_module(roof.modules_per_input))
-    over = (powers.after_conversion - powers.after_clipping) * hourly.weight_h
-    clipped = np.bincount(roof.side.hourly_face, weights=over, minlength=faces)
-    unlimited = np.bincount(roof.side.hourly_face, weights=powers.after_conversion * hourly.weight_h, minlength=faces)
-    return np.divide(clipped, unlimited, out=np.zeros(faces), where=unlimited > 0.0)
+def _night(side: RoofSide, power: PairingPower) -> FloatArray:
+    """Each face's yearly night draw of one module [kWh]: in the dark and wherever nothing comes out."""
+    idle, stopped = power.idle_hours, power.stopped
+    idle_h = np.bincount(side.hour_face[idle], weights=side.response.hour_weight_h[idle], minlength=side.face_count)
+    stopped_h = side.points_by_face(stopped, np.ones(stopped.size))
+    return np.asarray((side.dark_hours_h + idle_h + stopped_h) * power.limits.night_draw_w / 1000.0)
 
 
-def _powers(roof: Roof, microinverter: Microinverter, current_factor: FloatArray | None) -> tuple[StepPowers, FloatArray]:
-    """Powers of one module at each point [W], and each face's yearly night draw of one module [kWh]."""
-    limits = microinverter.per_module(roof.modules_per_input)
-    side = roof.side
-    response = side.response if current_factor is None else scaled(side.response, current_factor)
-    powers = step_powers(response, microinverter, limits)
-    idle = side.dark_hours_h + side.by_face((powers.after_derating <= 0.0).astype(np.float64))
-    return powers, idle * limits.night_draw_w / 1000.0
+def _by_means(side: RoofSide, power: PairingPower, converted_kwh: FloatArray) -> FloatArray:
+    lost = side.hours_by_face(np.maximum(power.hour_ac_w - power.limits.ac_power_w, 0.0)) / 1000.0
+    return np.divide(lost, converted_kwh, out=np.zeros(side.face_count), where=converted_kwh > 0.0)
 
 
-def _balances(roof: Roof, powers: StepPowers, night_kwh: FloatArray) -> tuple[EnergyBalance, ...]:
-    steps = (
-        powers.available,
-        powers.after_start_up,
-        powers.after_window,
-        powers.after_current_limit,
-        powers.after_conversion,
-        powers.after_clipping,
-        powers.after_derating,
-    )
-    kwh = np.array([roof.side.by_face(step) for step in steps]) * roof.counts / 1000.0
-    night = night_kwh * roof.counts
-    table = np.vstack([kwh[:1], -np.diff(kwh, axis=0), night, kwh[-1] - night])
+def _balances(roof: Roof, power: PairingPower, converted_kwh: FloatArray, night_kwh: FloatArray) -> tuple[EnergyBalance, ...]:
+    """First year of each face, all its modules, from what each step takes off."""
+    side, limited, held = roof.side, power.limited, power.held
+    available = roof.available_kwh
+    steps = (limited.available_w, limited.started_w, limited.in_window_w, limited.power_w)
+    taken = [side.points_by_face(limited.index, before - after) / 1000.0 for before, after in pairwise(steps)]
+    clipped = side.points_by_face(held.index, held.before_w - held.clipped_w) / 1000.0
+    derated = side.points_by_face(held.index, held.clipped_w - held.derated_w) / 1000.0
+    conversion = available - sum(taken) - converted_kwh
+    delivered = converted_kwh - clipped - derated - night_kwh
+    table = np.array([available, *taken, conversion, clipped, derated, night_kwh, delivered]) * roof.counts
     return tuple(EnergyBalance(*column) for column in table.T.tolist())
 
 
-def _by_age(roof: Roof, powers: StepPowers, night_kwh: FloatArray) -> tuple[FloatArray, FloatArray]:
+def _by_age(roof: Roof, power: PairingPower, converted_kwh: FloatArray, night_kwh: FloatArray) -> tuple[FloatArray, FloatArray]:
     """Delivered and limited energy of each face in each year; only points at a limit in the first year can be at it later."""
-    side, weight = roof.side, roof.side.response.weight_h / 1000.0
-    converted = side.by_face(powers.after_conversion) / 1000.0
-    at_limit = np.flatnonzero(powers.after_derating < powers.after_conversion)
-    before, kept = powers.after_conversion[at_limit], powers.after_derating[at_limit]
+    side, held = roof.side, power.held
+    weight = side.response.weight_h[held.index] / 1000.0
+    before, kept = held.before_w, held.derated_w
     # What remains never grows: a point is at its limit in the first years only, as many as leave more than the limit.
-    years, faces = roof.remaining.size, len(roof.counts)
-    group = side.face[at_limit] * (years + 1) + np.searchsorted(-roof.remaining, -kept / before)
+    years, faces = roof.remaining.size, side.face_count
+    group = side.face[held.index] * (years + 1) + np.searchsorted(-roof.remaining, -kept / before)
 
-    def in_each_year(power: FloatArray) -> FloatArray:
-        sums = np.bincount(group, weights=power * weight[at_limit], minlength=faces * (years + 1)).reshape(faces, years + 1)
+    def in_each_year(power_w: FloatArray) -> FloatArray:
+        sums = np.bincount(group, weights=power_w * weight, minlength=faces * (years + 1)).reshape(faces, years + 1)
         return np.asarray(np.cumsum(sums[:, :0:-1], axis=1)[:, ::-1])
 
     lost = np.maximum(in_each_year(before) * roof.remaining - in_each_year(kept), 0.0) * roof.counts[:, None]
-    gross = np.multiply.outer(converted * roof.counts, roof.remaining) - lost
+    gross = np.multiply.outer(converted_kwh * roof.counts, roof.remaining) - lost
     return gross - (night_kwh * roof.counts)[:, None], lost
 
 
-def face_split(roof: Roof, powers: StepPowers, night_kwh: FloatArray, delivered_kwh: FloatArray) -> YearlySplit:
-    """Each face as though it stood alone, with its part of load and export limit."""
+def _face_split(
+    roof: Roof, power: PairingPower, night_kwh: FloatArray, delivered_kwh: FloatArray, *, held: bool = True
+) -> YearlySplit:
+    """Each face as though it stood alone, with its part of load and export limit; `held` is whether the AC limit counts."""
     use, side = roof.home_use, roof.side
     if not use.of_the_roof:
         return _shared_out(delivered_kwh, night_kwh * roof.counts, use)
     part = roof.counts / roof.counts.sum()
     limit = None if use.export_limit_w is None else (use.export_limit_w * part)[side.face]
     load = None if use.load_w is None else use.load_w[side.response.month - 1, side.response.hour] * part[side.face]
-    years = []
+    aged, counts, years = _aged(power, held=held), roof.counts[side.face], []
     for remaining in _ages(roof.remaining):
-        power = _aged(powers, remaining) * roof.counts[side.face]
-        years.append([side.by_face(each) / 1000.0 for each in _flows(power, use.share_used_at_home, load, limit)])
+        flows = _flows(aged(remaining) * counts, use.share_used_at_home, load, limit)
+        years.append([side.by_face(each) / 1000.0 for each in flows])
     home, exported, cut = np.moveaxis(_between(roof.remaining, np.array(years)), 0, -1)
     return YearlySplit(home - (night_kwh * roof.counts)[:, None], exported, cut)
 
 
-def _roof_split(roof: Roof, powers: StepPowers, night_kwh: FloatArray, delivered_kwh: FloatArray) -> YearlySplit:
+def _roof_split(roof: Roof, power: PairingPower, night_kwh: FloatArray, delivered_kwh: FloatArray) -> YearlySplit:
     """All faces together behind one connection."""
     use, side = roof.home_use, roof.side
     if not use.of_the_roof:
@@ -258,11 +249,10 @@ def _roof_split(roof: Roof, powers: StepPowers, night_kwh: FloatArray, delivered
     time = side.time
     load = None if use.load_w is None else use.load_w[time.month - 1, time.hour]
     limit = None if use.export_limit_w is None else np.full(time.weight_h.size, use.export_limit_w)
-    years = []
+    aged, counts, years = _aged(power), roof.counts[side.face], []
     for remaining in _ages(roof.remaining):
-        of_points = _aged(powers, remaining) * roof.counts[side.face]
-        power = np.bincount(side.place, weights=of_points, minlength=time.weight_h.size).astype(np.float64)
-        flows = _flows(power, use.share_used_at_home, load, limit)
+        together = np.bincount(side.place, weights=aged(remaining) * counts, minlength=time.weight_h.size).astype(np.float64)
+        flows = _flows(together, use.share_used_at_home, load, limit)
         # A sum of products, for a dot product of so many wakes the linear algebra's threads, which cost more than they save.
         years.append([float((each * time.weight_h).sum()) / 1000.0 for each in flows])
     home, exported, cut = _between(roof.remaining, np.array(years)).T
@@ -291,9 +281,17 @@ def _between(remaining: FloatArray, values: FloatArray) -> FloatArray:
     return np.asarray(PchipInterpolator(ages, values, axis=0)(remaining))
 
 
-def _aged(powers: StepPowers, remaining: float) -> FloatArray:
-    limit = np.where(powers.after_derating < powers.after_conversion, powers.after_derating, np.inf)
-    return np.minimum(powers.after_conversion * remaining, limit)
+def _aged(power: PairingPower, *, held: bool = True) -> Callable[[float], FloatArray]:
+    """AC power of each point [W], given what remains of the module's; `held` is whether the AC limit counts."""
+    converted, at = power.converted_w, power.held
+
+    def aged(remaining: float) -> FloatArray:
+        found = converted * remaining
+        if held:
+            found[at.index] = np.minimum(found[at.index], at.derated_w)
+        return found
+
+    return aged
 
 
 def _flows(

@@ -79,6 +79,15 @@ def plane_of_array(conditions: Conditions, face: Face, *, transposition: Transpo
     PlaneOfArray
         Arrays of length n, never negative or NaN.
     """
+    lit = (conditions.ghi_w_m2 > 0.0) | (conditions.dni_w_m2 > 0.0) | (conditions.dhi_w_m2 > 0.0)
+    if lit.all():
+        return _lit_plane(conditions, face, transposition)
+    day, plane = _lit_plane(conditions.where(lit), face, transposition), PlaneOfArray(*np.zeros((2, lit.size)))
+    plane.global_w_m2[lit], plane.effective_w_m2[lit] = day.global_w_m2, day.effective_w_m2
+    return plane
+
+
+def _lit_plane(conditions: Conditions, face: Face, transposition: Transposition) -> PlaneOfArray:
     tilt, azimuth = face.tilt_deg, face.azimuth_deg
     incidence_deg = pvlib.irradiance.aoi(tilt, azimuth, conditions.zenith_deg, conditions.azimuth_deg)
     clear = ~_behind_horizon(conditions, face.horizon)

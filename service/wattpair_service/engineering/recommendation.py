@@ -16,6 +16,7 @@ from wattpair_service.engineering.replacements import FAILURE_BAND
 from wattpair_service.engineering.selection_request import SelectionRequest, unit_cost
 
 FloatArray = npt.NDArray[np.float64]
+IntArray = npt.NDArray[np.int64]
 Standing = Literal["decided", "close", "depends", "none_passes"]
 
 TARIFF_SHARE = 0.2
@@ -90,12 +91,18 @@ def by_rank(passing: list[Evaluated], worth: FloatArray) -> list[int]:
 
 def first(passing: list[Evaluated], worth: FloatArray) -> int:
     """Index of the best by these scores; scores that differ by rounding alone are equal."""
-    highest = float(worth.max())
-    rounding = ROUNDING * max(1.0, float(np.abs(worth).max()))
-    equal = np.flatnonzero(worth >= highest - rounding).tolist()
-    if len(equal) == 1:
-        return int(equal[0])
-    return int(min(equal, key=lambda index: (passing[index].units_cost, -passing[index].useful_kwh, index)))
+    return int(firsts(passing, worth[None, :])[0])
+
+
+def firsts(passing: list[Evaluated], worth: FloatArray) -> IntArray:
+    """Index of the best in each row of scores, shape (n, candidates)."""
+    rounding = ROUNDING * np.maximum(1.0, np.abs(worth).max(axis=1))
+    equal = worth >= (worth.max(axis=1) - rounding)[:, None]
+    best = np.asarray(np.argmax(equal, axis=1), dtype=np.int64)
+    for row in np.flatnonzero(equal.sum(axis=1) > 1).tolist():
+        tied = np.flatnonzero(equal[row]).tolist()
+        best[row] = min(tied, key=lambda index: (passing[index].units_cost, -passing[index].useful_kwh, index))
+    return best
 
 
 def recommendation(

@@ -8,6 +8,7 @@ and late failures, faults common to a series, the energy that is lost until the 
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import lru_cache
 from math import ceil, sqrt
 
 import numpy as np
@@ -59,6 +60,7 @@ def quantile(unit_count: int, probability: float, share: float) -> int:
     return min(int(np.searchsorted(cumulated, share - 1e-12)), unit_count)
 
 
+@lru_cache(maxsize=256)
 def replacements(unit_count: int, failure_share_per_year: float | None, years: int) -> Replacements:
     """Expected failures over the horizon, with the caller's rate or, where that is None, the band.
 

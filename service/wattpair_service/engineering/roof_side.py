@@ -7,17 +7,16 @@ faces' powers at the same state of the same hour add up there.
 from __future__ import annotations
 
 from dataclasses import dataclass, fields, replace
-from itertools import pairwise
 
 import numpy as np
 import numpy.typing as npt
 
-from wattpair_service.engineering.conditions import Conditions
-from wattpair_service.engineering.dc_response import DARK_W_M2, DcResponse, dc_response, with_states
+from wattpair_service.engineering.dc_limits import scaled_curve
+from wattpair_service.engineering.dc_response import DcResponse
 from wattpair_service.engineering.equipment import Module
-from wattpair_service.engineering.face_spread import face_spread
 from wattpair_service.engineering.intra_hour import STATES, IntraHourSpread
-from wattpair_service.engineering.plane_of_array import Face, PlaneOfArray, Transposition, plane_of_array
+from wattpair_service.engineering.plane_of_array import Face
+from wattpair_service.engineering.roof_light import RoofLight
 from wattpair_service.engineering.single_diode import DiodeCurve, OperatingPoint, SixParameters
 
 FloatArray = npt.NDArray[np.float64]
@@ -39,10 +38,10 @@ class RoofSide:
 
     Attributes
     ----------
-    response, hourly : DcResponse
-        All faces joined, with and without the spread inside the hour.
-    face, hourly_face : array of int
-        Face of each point.
+    response : DcResponse
+        All faces joined, with the spread inside the hour.
+    face, hour_face : array of int
+        Face of each point and of each lit hour, rising.
     place : array of int
         Index of each point of `response` in `time`.
     dark_hours_h : array
@@ -50,59 +49,61 @@ class RoofSide:
     """
 
     response: DcResponse
-    hourly: DcResponse
     face: IntArray
-    hourly_face: IntArray
+    hour_face: IntArray
     place: IntArray
     time: RoofTime
     dark_hours_h: FloatArray
 
+    @property
+    def face_count(self) -> int:
+        """How many faces there are."""
+        return int(self.dark_hours_h.size)
+
     def by_face(self, values: FloatArray) -> FloatArray:
         """Sums of `values`, one for each point of `response`, times the point's hours, over each face."""
-        weight, bounds = self.response.weight_h, np.searchsorted(self.face, np.arange(self.dark_hours_h.size + 1))
-        # Sums of products: a dot product of so many wakes the threads of linear algebra, which cost more than they save.
-        return np.array([float((values[a:b] * weight[a:b]).sum()) for a, b in pairwise(bounds.tolist())])
+        return self._sums(self.face, values * self.response.weight_h)
+
+    def hours_by_face(self, values: FloatArray) -> FloatArray:
+        """Sums of `values`, one for each lit hour, times its hours, over each face."""
+        return self._sums(self.hour_face, values * self.response.hour_weight_h)
+
+    def points_by_face(self, index: IntArray, values: FloatArray) -> FloatArray:
+        """Sums of `values`, one for each of the points `index` of `response`, times the point's hours, over each face."""
+        weighted = values * self.response.weight_h[index]
+        return np.bincount(self.face[index], weights=weighted, minlength=self.face_count).astype(np.float64)
+
+    def _sums(self, face: IntArray, values: FloatArray) -> FloatArray:
+        bounds = np.searchsorted(face, np.arange(self.face_count + 1))
+        found, lit = np.zeros(self.face_count), bounds[1:] > bounds[:-1]
+        if lit.any():
+            found[lit] = np.add.reduceat(values, bounds[:-1][lit])
+        return found
 
 
 def roof_side(
-    conditions: Conditions,
-    spread: IntraHourSpread,
-    *,
-    faces: tuple[Face, ...],
-    planes: tuple[PlaneOfArray, ...],
-    module: Module,
-    parameters: SixParameters,
-    transposition: Transposition,
+    light: RoofLight, spread: IntraHourSpread, *, faces: tuple[Face, ...], module: Module, parameters: SixParameters
 ) -> RoofSide:
-    """DC side of a module on each face; `planes` is the faces' light from `plane_of_array`."""
+    """DC side of a module on each face; `parameters` are fitted to the module."""
+    conditions = light.conditions
     size = np.ones(conditions.weight_h.size, dtype=np.int64)
     size[spread.index] = STATES
     first = np.cumsum(size) - size
     hourly, swinging, places = [], [], []
-    for face, plane in zip(faces, planes, strict=True):
-        response = dc_response(conditions, plane, face=face, parameters=parameters)
-        states = face_spread(
-            conditions,
-            plane,
-            spread,
-            face=face,
-            transposition=transposition,
-            power_coefficient_per_k=module.temp_coefficient_pmp_percent_per_k / 100.0,
-        )
-        inside = with_states(response, plane, states)
-        hourly.append(response)
-        swinging.append(inside)
-        hours = np.flatnonzero(plane.effective_w_m2 > DARK_W_M2)[inside.interval]
-        still = int(np.count_nonzero(size[hours] == 1))
-        state = np.concatenate([np.zeros(still, dtype=np.int64), np.tile(np.arange(STATES), (hours.size - still) // STATES)])
-        places.append(first[hours] + state)
+    for face in faces:
+        inside = light.swinging(face, spread, parameters, module.temp_coefficient_pmp_percent_per_k / 100.0)
+        hourly.append(light.response(face, parameters))
+        swinging.append(inside.response)
+        still = int(np.count_nonzero(size[inside.interval] == 1))
+        states = (inside.interval.size - still) // STATES
+        state = np.concatenate([np.zeros(still, dtype=np.int64), np.tile(np.arange(STATES), states)])
+        places.append(first[inside.interval] + state)
     share = np.ones(int(size.sum()))
     share[(first[spread.index][:, None] + np.arange(STATES)).ravel()] = spread.weight.ravel()
     return RoofSide(
         response=_joined(swinging),
-        hourly=_joined(hourly),
-        face=_numbered(swinging),
-        hourly_face=_numbered(hourly),
+        face=np.repeat(np.arange(len(swinging)), [each.weight_h.size for each in swinging]),
+        hour_face=np.repeat(np.arange(len(hourly)), [each.weight_h.size for each in hourly]),
         place=np.concatenate(places),
         time=RoofTime(
             np.repeat(conditions.weight_h, size) * share, np.repeat(conditions.month, size), np.repeat(conditions.hour, size)
@@ -111,27 +112,17 @@ def roof_side(
     )
 
 
-def face_planes(conditions: Conditions, faces: tuple[Face, ...], transposition: Transposition) -> tuple[PlaneOfArray, ...]:
-    """Light on each face: the same for every module."""
-    return tuple(plane_of_array(conditions, face, transposition=transposition) for face in faces)
+def scaled(response: DcResponse, hour_factor: FloatArray) -> DcResponse:
+    """The DC side of a module with the same voltages and `hour_factor` times the current in each lit hour.
 
-
-def scaled(response: DcResponse, current_factor: FloatArray | float) -> DcResponse:
-    """The DC side of a module with the same voltages and `current_factor` times the current: one number or one for each point.
-
-    For a single diode this is exact: light and saturation current grow, both resistances fall, by the factor.
+    For a single diode this is exact.
     """
-    curve, best = response.curve, response.maximum_power
+    factor, best = hour_factor[response.interval], response.maximum_power
     return replace(
         response,
-        curve=DiodeCurve(
-            photocurrent_a=curve.photocurrent_a * current_factor,
-            saturation_current_a=curve.saturation_current_a * current_factor,
-            series_resistance_ohm=curve.series_resistance_ohm / current_factor,
-            shunt_resistance_ohm=curve.shunt_resistance_ohm / current_factor,
-            a_v=curve.a_v,
-        ),
-        maximum_power=OperatingPoint(best.power_w * current_factor, best.voltage_v, best.current_a * current_factor),
+        curve=scaled_curve(response.curve, factor),
+        maximum_power=OperatingPoint(best.power_w * factor, best.voltage_v, best.current_a * factor),
+        hour_power_w=response.hour_power_w * hour_factor,
     )
 
 
@@ -143,10 +134,6 @@ def scaled_module(module: Module, current_factor: float) -> Module:
         current_sc_a=module.current_sc_a * current_factor,
         current_mp_a=module.current_mp_a * current_factor,
     )
-
-
-def _numbered(responses: list[DcResponse]) -> IntArray:
-    return np.repeat(np.arange(len(responses)), [each.weight_h.size for each in responses])
 
 
 def _joined(responses: list[DcResponse]) -> DcResponse:
@@ -165,5 +152,8 @@ def _joined(responses: list[DcResponse]) -> DcResponse:
         interval=np.concatenate([each.interval + offset for each, offset in zip(responses, hours, strict=True)]),
         share=np.concatenate([each.share for each in responses]),
         brief=np.concatenate([each.brief for each in responses]),
+        hour_power_w=np.concatenate([each.hour_power_w for each in responses]),
+        hour_voltage_v=np.concatenate([each.hour_voltage_v for each in responses]),
+        hour_weight_h=np.concatenate([each.hour_weight_h for each in responses]),
         dark_hours_by_month=np.sum([each.dark_hours_by_month for each in responses], axis=0),
     )

@@ -10,6 +10,7 @@ import numpy.typing as npt
 from wattpair_service.engineering.cash_flow import discount_factors, remaining_shares
 from wattpair_service.engineering.equipment import Microinverter, Module
 from wattpair_service.engineering.lifetime_energy import HomeUse, Tariff, Worth
+from wattpair_service.engineering.pairing_power import PairingJob
 from wattpair_service.engineering.plane_of_array import Face, Transposition
 from wattpair_service.engineering.replacements import BAND_CENTRE, yearly_failures
 from wattpair_service.engineering.roof_side import RoofSide
@@ -87,6 +88,7 @@ class RoofTerms:
     """One module on the roof, with the terms; what `lifetime_energy.Roof` asks for."""
 
     side: RoofSide
+    available_kwh: FloatArray
     counts: FloatArray
     remaining: FloatArray
     home_use: HomeUse
@@ -97,11 +99,16 @@ class RoofTerms:
         """The roof of a request."""
         return cls(
             side=side,
+            available_kwh=side.hours_by_face(side.response.hour_power_w) / 1000.0,
             counts=np.array([float(face.module_count) for face in request.faces]),
             remaining=remaining_shares(request.terms.degradation_share_per_year, request.terms.horizon_years),
             home_use=request.home_use,
             modules_per_input=request.modules_per_input,
         )
+
+    def job(self, microinverter: Microinverter, hour_factor: FloatArray | float = 1.0) -> PairingJob:
+        """A microinverter on this roof, whose module has `hour_factor` times the current."""
+        return PairingJob(microinverter, microinverter.per_module(self.modules_per_input), hour_factor)
 
 
 @dataclass(frozen=True, slots=True)

@@ -3,20 +3,23 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 
 import numpy as np
 import numpy.typing as npt
 
-from wattpair_service.engineering.cash_flow import discount_factors
 from wattpair_service.engineering.evaluation import Evaluated
-from wattpair_service.engineering.recommendation import first, label
+from wattpair_service.engineering.recommendation import first, firsts, label
 from wattpair_service.engineering.replacements import BAND_CENTRE
 from wattpair_service.engineering.selection_request import SelectionRequest, worth_of
 
 FloatArray = npt.NDArray[np.float64]
 
-STEPS = 41
+STEPS = 20
+"""Points on either side of the input's value that are looked at first."""
+CLOSER = 64
+ROUNDS = 4
+"""How often the turn is closed in, each time to that part of the step before."""
 DISCOUNT_RANGE = (-0.05, 0.25)
 CHANGE_RANGE = (-0.1, 0.15)
 FAILURE_RANGE = (0.0, 0.05)
@@ -56,7 +59,7 @@ def sensitivities(
         found += [_price(passing[index], names[rival], margin, of_recommended=index == best) for index in (best, rival)]
     found.append(
         _searched("tariff, import and export together, over what it is", "1", 1.0, TARIFF_RANGE, passing, best, names,
-                  lambda factor: fixed + factor * values)
+                  lambda factors: fixed + factors[:, None] * values)
     )  # fmt: skip
     terms, tariff = request.terms, request.tariff
     assert tariff is not None, "there is money"
@@ -72,26 +75,36 @@ def sensitivities(
     rates = [request.failure_rate(each.unit) for each in passing]
     known = np.array([BAND_CENTRE if rate is None else rate for rate in rates])
 
-    def changed(of: SelectionRequest, rate: float | None = None) -> FloatArray:
-        """Net present values less what all have in common, with other terms."""
-        at = worth_of(of)
-        failing = np.power.outer(1.0 - (known if rate is None else np.full_like(known, rate)), years)
-        failing *= (known if rate is None else np.full_like(known, rate))[:, None]
-        failing *= discount_factors(of.terms.discount_rate, of.terms.horizon_years)
-        again = prices * (failing * after).sum(axis=1) + counts * failing.sum(axis=1) * terms.labour_per_visit
-        return np.asarray(home @ at.home + exported @ at.exported - prices - again - panels)
+    def changed(discount: FloatArray, change: FloatArray, rate: FloatArray | None = None) -> FloatArray:
+        """Net present values less what all have in common, shape (values, candidates), with other terms."""
+        discounted = (1.0 + discount[:, None]) ** -(years + 1.0)
+        grown = (1.0 + change[:, None]) ** years * discounted
+        value = tariff.import_price_per_kwh * (grown @ home.T) + tariff.export_price_per_kwh * (grown @ exported.T)
+        each = known if rate is None else rate
+        failing = each[:, None] * (1.0 - each[:, None]) ** years
+        if rate is None:
+            after_warranty, visits = discounted @ (failing * after).T, discounted @ failing.T
+        else:
+            after_warranty, visits = (failing * discounted) @ after.T, (failing * discounted).sum(axis=1)[:, None]
+        return np.asarray(value - prices * (1.0 + after_warranty) - counts * visits * terms.labour_per_visit - panels)
+
+    def held(now: float, values: FloatArray) -> FloatArray:
+        return np.full(values.shape, now)
 
     found += [
         _searched("discount_rate_percent", "%", terms.discount_rate, DISCOUNT_RANGE, passing, best, names,
-                  lambda rate: changed(replace(request, terms=replace(terms, discount_rate=rate))), scale=100.0),
+                  lambda rates: changed(rates, held(tariff.change_share_per_year, rates)), scale=100.0),
         _searched("price_change_percent_per_year", "%", tariff.change_share_per_year, CHANGE_RANGE, passing, best, names,
-                  lambda rate: changed(replace(request, tariff=replace(tariff, change_share_per_year=rate))), scale=100.0),
+                  lambda changes: changed(held(terms.discount_rate, changes), changes), scale=100.0),
     ]  # fmt: skip
     if all(unit.failure_share_per_year is None for unit in request.units):
         now = BAND_CENTRE if terms.failure_share_per_year is None else terms.failure_share_per_year
         found.append(
-            _searched("failure_percent_per_year", "%", now, FAILURE_RANGE, passing, best, names,
-                      lambda rate: changed(request, rate), scale=100.0)
+            _searched(
+                "failure_percent_per_year", "%", now, FAILURE_RANGE, passing, best, names,
+                lambda rates: changed(held(terms.discount_rate, rates), held(tariff.change_share_per_year, rates), rates),
+                scale=100.0,
+            )
         )  # fmt: skip
     if not request.home_use.of_the_roof:
         found.append(_share_at_home(request, passing, names, best, fixed))
@@ -121,7 +134,7 @@ def _share_at_home(
     now = request.home_use.share_used_at_home
     assert now is not None, "no load is given"
     return _searched("share_used_at_home", "1", now, (0.0, 1.0), passing, best, names,
-                     lambda share: fixed + share * home + (1.0 - share) * exported - drawn)  # fmt: skip
+                     lambda shares: fixed + shares[:, None] * home + (1.0 - shares[:, None]) * exported - drawn)  # fmt: skip
 
 
 def _searched(
@@ -132,32 +145,40 @@ def _searched(
     passing: list[Evaluated],
     best: int,
     names: list[str],
-    worth_at: Callable[[float], FloatArray],
+    worth_at: Callable[[FloatArray], FloatArray],
     *,
     scale: float = 1.0,
 ) -> Sensitivity:
-    """Nearest value on a grid at which another comes first, closed in by halving."""
+    """Nearest value on a grid at which another comes first, closed in on; `worth_at` gives a row for each value."""
     low, high = min(span[0], now), max(span[1], now)
-    turned = []
-    for end in (low, high):
-        before = now
-        for value in np.linspace(now, end, STEPS // 2)[1:]:
-            if first(passing, worth_at(float(value))) != best:
-                turned.append(_halved(before, float(value), passing, best, worth_at))
-                break
-            before = float(value)
-    if not turned:
+    turns = [turn for end in (low, high) if (turn := _turn(np.linspace(now, end, STEPS), passing, best, worth_at)) is not None]
+    if not turns:
         return Sensitivity(name, unit, now * scale, None, None, low * scale, high * scale)
-    then = min(turned, key=lambda value: abs(value - now))
-    turns_to = first(passing, worth_at(then))
+    # A turn that starts farther away than another ends cannot be the nearest.
+    reach = min(abs(beyond - now) for _, beyond in turns)
+    then = min(
+        (_closed_in(turn, passing, best, worth_at) for turn in turns if abs(turn[0] - now) <= reach),
+        key=lambda value: abs(value - now),
+    )
+    turns_to = first(passing, worth_at(np.array([then]))[0])
     return Sensitivity(name, unit, now * scale, then * scale, names[turns_to], low * scale, high * scale)
 
 
-def _halved(same: float, other: float, passing: list[Evaluated], best: int, worth_at: Callable[[float], FloatArray]) -> float:
-    for _ in range(30):
-        middle = 0.5 * (same + other)
-        if first(passing, worth_at(middle)) == best:
-            same = middle
-        else:
-            other = middle
-    return other
+def _turn(
+    values: FloatArray, passing: list[Evaluated], best: int, worth_at: Callable[[FloatArray], FloatArray]
+) -> tuple[float, float] | None:
+    """The last of the rising or falling values at which `best` still comes first, and the next; None if it always does."""
+    other = np.flatnonzero(firsts(passing, worth_at(values[1:])) != best)
+    return (float(values[other[0]]), float(values[other[0] + 1])) if other.size else None
+
+
+def _closed_in(
+    turn: tuple[float, float], passing: list[Evaluated], best: int, worth_at: Callable[[FloatArray], FloatArray]
+) -> float:
+    """The first value after the turn, to `CLOSER` ** -`ROUNDS` of the step."""
+    for _ in range(ROUNDS):
+        nearer = _turn(np.linspace(*turn, CLOSER + 1), passing, best, worth_at)
+        if nearer is None:  # the turn is lost in rounding
+            break
+        turn = nearer
+    return turn[1]

@@ -14,11 +14,12 @@ import numpy.typing as npt
 from wattpair_service.engineering import findings
 from wattpair_service.engineering.clipping import NORMAL_QUANTILE_90
 from wattpair_service.engineering.conditions import Conditions
-from wattpair_service.engineering.dc_response import DcResponse, by_month, dc_response
+from wattpair_service.engineering.dc_response import DcResponse, by_month
 from wattpair_service.engineering.electrical_checks import DesignTemperatures
 from wattpair_service.engineering.equipment import Microinverter, Module
 from wattpair_service.engineering.errors import DatasheetError
-from wattpair_service.engineering.plane_of_array import Face, PlaneOfArray, Transposition, plane_of_array
+from wattpair_service.engineering.plane_of_array import Face, Transposition
+from wattpair_service.engineering.roof_light import RoofLight
 from wattpair_service.engineering.single_diode import curve_at, fit, maximum_power
 
 FloatArray = npt.NDArray[np.float64]
@@ -125,7 +126,7 @@ def single_year(value: float, climate: findings.ClimateUsed) -> findings.Range:
     return findings.Range(value, value - spread, value + spread, covers)
 
 
-def face_climate(conditions: Conditions, face: Face, request: SiteClimateRequest, climate: findings.ClimateUsed) -> FaceClimate:
+def face_climate(light: RoofLight, face: Face, request: SiteClimateRequest, climate: findings.ClimateUsed) -> FaceClimate:
     """Light on a face by month, level and season.
 
     Raises
@@ -133,7 +134,7 @@ def face_climate(conditions: Conditions, face: Face, request: SiteClimateRequest
     DatasheetError
         A module that no single diode can represent.
     """
-    plane = plane_of_array(conditions, face, transposition=request.transposition)
+    conditions, plane = light.conditions, light.plane(face)
     energy = plane.global_w_m2 * conditions.weight_h
     monthly = by_month(conditions.month, energy) / 1000.0
     level = np.minimum((plane.global_w_m2 // LEVEL_STEP_W_M2).astype(np.int64), LEVEL_COUNT - 1)
@@ -145,18 +146,18 @@ def face_climate(conditions: Conditions, face: Face, request: SiteClimateRequest
         in_plane_kwh_m2=single_year(float(monthly.sum()), climate),
         level_lower_edges_w_m2=LEVEL_STEP_W_M2 * np.arange(LEVEL_COUNT, dtype=np.float64),
         energy_share_by_level=by_level / total if total > 0.0 else np.zeros(LEVEL_COUNT),
-        seasons=_seasons(conditions, plane, face, request),
+        seasons=_seasons(light, face, request),
     )
 
 
-def _seasons(conditions: Conditions, plane: PlaneOfArray, face: Face, request: SiteClimateRequest) -> tuple[SeasonLight, ...]:
-    response = None
+def _seasons(light: RoofLight, face: Face, request: SiteClimateRequest) -> tuple[SeasonLight, ...]:
+    conditions, plane, response = light.conditions, light.plane(face), None
     if request.module is not None:
         try:
             parameters = fit(request.module)
         except DatasheetError as error:
             raise error.within("module") from error
-        response = dc_response(conditions, plane, face=face, parameters=parameters)
+        response = light.response(face, parameters)
     energy = plane.global_w_m2 * conditions.weight_h
     return tuple(
         _season(name, np.isin(conditions.month, months), plane.global_w_m2, energy, response, request)
@@ -210,6 +211,7 @@ def site_climate(
     design: DesignTemperatures,
     linke_turbidity_by_month: tuple[float, ...] | None,
     nearest_station: findings.StationUsed | None,
+    light: RoofLight | None = None,
 ) -> SiteClimateResult:
     """Describe a year at a site.
 
@@ -221,12 +223,15 @@ def site_climate(
         The site's year.
     climate, design, linke_turbidity_by_month, nearest_station
         What is known of the year and the site, for the result.
+    light : RoofLight, optional
+        Of these conditions and the request's transposition, where other parts of an answer look at the same faces.
 
     Raises
     ------
     DatasheetError
         A module that no single diode can represent.
     """
+    light = light or RoofLight(conditions, request.transposition)
     transposed = (findings.TRANSPOSITIONS[request.transposition],) if request.faces else ()
     with_module = (findings.CELL_TEMPERATURE, findings.SINGLE_DIODE) if request.module and request.faces else ()
     return SiteClimateResult(
@@ -235,7 +240,7 @@ def site_climate(
         linke_turbidity_by_month=linke_turbidity_by_month,
         design_temperatures=design,
         nearest_station=nearest_station,
-        faces=tuple(face_climate(conditions, face, request, climate) for face in request.faces),
+        faces=tuple(face_climate(light, face, request, climate) for face in request.faces),
         cautions=(findings.YIELD,),
         method=(findings.SUN_POSITION, *transposed, *with_module),
     )

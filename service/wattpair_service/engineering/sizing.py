@@ -6,7 +6,6 @@ from dataclasses import dataclass
 
 from wattpair_service.engineering import findings
 from wattpair_service.engineering.conditions import Conditions
-from wattpair_service.engineering.dc_response import dc_response
 from wattpair_service.engineering.electrical_checks import (
     DesignTemperatures,
     ElectricalCheck,
@@ -17,7 +16,8 @@ from wattpair_service.engineering.electrical_checks import (
 )
 from wattpair_service.engineering.equipment import Microinverter, Module
 from wattpair_service.engineering.errors import DatasheetError, EngineeringError
-from wattpair_service.engineering.plane_of_array import Face, Transposition, plane_of_array
+from wattpair_service.engineering.plane_of_array import Face, Transposition
+from wattpair_service.engineering.roof_light import RoofLight
 from wattpair_service.engineering.single_diode import fit
 
 
@@ -55,7 +55,12 @@ class SizingResult(findings.Result):
 
 
 def sizing(
-    request: SizingRequest, rules: ElectricalRules, design: DesignTemperatures, conditions: Conditions | None
+    request: SizingRequest,
+    rules: ElectricalRules,
+    design: DesignTemperatures,
+    conditions: Conditions | None,
+    *,
+    light: RoofLight | None = None,
 ) -> SizingResult:
     """Check every pairing of the request.
 
@@ -69,6 +74,8 @@ def sizing(
         The site's extremes.
     conditions : Conditions or None
         The site's year, where the DC/AC ratio at its real light is wanted for the request's faces.
+    light : RoofLight, optional
+        Of these conditions and the request's transposition, where other parts of an answer look at the same faces.
 
     Raises
     ------
@@ -82,10 +89,10 @@ def sizing(
     except DatasheetError as error:
         raise error.within("module") from error
     site_light = {}
-    for face in request.faces if conditions is not None else ():
-        plane = plane_of_array(conditions, face, transposition=request.transposition)  # type: ignore[arg-type]
-        response = dc_response(conditions, plane, face=face, parameters=parameters)  # type: ignore[arg-type]
-        site_light[face.name] = response.energy_weighted_irradiance_w_m2
+    if conditions is not None:
+        light = light or RoofLight(conditions, request.transposition)
+        for face in request.faces:
+            site_light[face.name] = light.response(face, parameters).energy_weighted_irradiance_w_m2
     pairings = []
     for microinverter in request.microinverters:
         checks = check_pairing(

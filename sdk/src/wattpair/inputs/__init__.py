@@ -5,6 +5,7 @@ sent: the service then takes a documented default and says so in the result's `a
 taken, a plain mapping with the same keys is taken too, such as a table read from a TOML file.
 """
 
+from wattpair.inputs.design import Build, CircuitTerms, DesignFace, FaceLayout, MaterialTerms
 from wattpair.inputs.equipment import Derating, EfficiencyPoint, Microinverter, Module, SandiaCurve
 from wattpair.inputs.layout import Obstruction, OrientationWanted, Point
 from wattpair.inputs.materials import Backup, PartNumber, PriceBook, PriceItem
@@ -44,19 +45,23 @@ __all__ = [
     "Backup",
     "BranchCircuitRule",
     "BreakEvenPairs",
+    "Build",
     "BuiltInClimate",
     "BusbarRule",
     "Candidate",
     "CircuitFace",
+    "CircuitTerms",
     "ColdVoltageMethod",
     "ColdVoltageRule",
     "CommissioningRule",
     "ConductorTable",
     "ConductorsRule",
     "Derating",
+    "DesignFace",
     "EfficiencyPoint",
     "Face",
     "FaceCount",
+    "FaceLayout",
     "Fields",
     "FileFormat",
     "FilingRule",
@@ -64,6 +69,7 @@ __all__ = [
     "HourlyWeather",
     "IntervalLabel",
     "LightOrigin",
+    "MaterialTerms",
     "Microinverter",
     "Module",
     "ModuleOffer",

@@ -21,6 +21,7 @@ from wattpair.results.clipping import (
     SpreadUsed,
 )
 from wattpair.results.connection import Connection, ConnectionCheck, Filing, PhaseTotal
+from wattpair.results.design import Built, BuiltBasis, DesignResult, FaceDesign, Pairing
 from wattpair.results.health import BrokenStation, Liveness, Readiness
 from wattpair.results.layout import Arrangement, LayoutResult, Orientation, OrientationCount, PlacedModule
 from wattpair.results.prices import MissingPrice, PricedLine, Prices
@@ -53,6 +54,8 @@ __all__ = [
     "BreakEven",
     "BreakEvenPower",
     "BrokenStation",
+    "Built",
+    "BuiltBasis",
     "CandidateEnergy",
     "CandidateMoney",
     "CandidateResult",
@@ -65,12 +68,14 @@ __all__ = [
     "Connection",
     "ConnectionCheck",
     "CutEnergy",
+    "DesignResult",
     "DesignTemperatures",
     "Duration",
     "ExportLimit",
     "FaceChoice",
     "FaceClimate",
     "FaceClipping",
+    "FaceDesign",
     "FaceLight",
     "FaceMass",
     "FaceUnits",
@@ -84,6 +89,7 @@ __all__ = [
     "MixedChoice",
     "Orientation",
     "OrientationCount",
+    "Pairing",
     "PairingClipping",
     "PairingSizing",
     "PairingYear",

@@ -1,0 +1,46 @@
+"""POST /v1/design: the whole job for one roof."""
+
+from __future__ import annotations
+
+from wattpair_service.api.design_result_schemas import DesignResultSchema
+from wattpair_service.api.design_schemas import DesignBody, DesignRequestSchema
+from wattpair_service.api.operation import Operation
+from wattpair_service.climate.site_year import nearest_station, site_year
+from wattpair_service.climate.stations import StationFolder
+from wattpair_service.engineering.design import Design, design
+from wattpair_service.rules import electrical_rules
+
+
+def handle(body: DesignBody, stations: StationFolder) -> Design:
+    """Answer a request."""
+    site = body.request.site
+    year = site_year(site, body.weather, stations)
+    result = design(
+        body.request,
+        electrical_rules(body.region),
+        year.design,
+        year.conditions,
+        year.spread(),
+        climate=year.climate,
+        linke_turbidity_by_month=year.linke_turbidity_by_month,
+        nearest_station=nearest_station(site, stations),
+    )
+    return year.with_findings(result)
+
+
+OPERATION = Operation(
+    path="/v1/design",
+    operation_id="design_roof",
+    summary="The whole job for one roof: climate, layout, checks, energy, choice, circuits, bill and prices",
+    description=(
+        "One call for what the other operations answer. Each part equals what its own operation gives for the same input, but "
+        "for `assumptions`, `cautions` and `method`: they stand once for all parts at the top and are empty in each part. A "
+        "face is given by its count of modules or by its size; then the layout counts them. Circuits and bill are made for the "
+        "recommended pairing or, with `build`, for the one that is asked for; `built` says which and why. They are for one "
+        "kind of microinverter: a mixed choice stays advice in `selection`. Where nothing passes its electrical checks, the "
+        "answer says so, and what needs a pairing is null. The call changes nothing and may be repeated safely."
+    ),
+    request=DesignRequestSchema,
+    response=DesignResultSchema,
+    handle=handle,
+)

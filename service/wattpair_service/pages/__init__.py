@@ -1,0 +1,1 @@
+"""The pages for people, with everything that they load."""

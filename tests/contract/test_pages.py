@@ -1,0 +1,112 @@
+"""The pages for people and the files that they load, as they go over the wire."""
+
+from __future__ import annotations
+
+import re
+from pathlib import Path
+
+import pytest
+from flask.testing import FlaskClient
+
+from tests.contract.bodies import OPERATION_IDS, example, problem, strict_json
+from wattpair_service.pages.routes import FILES
+
+PAGES = pytest.mark.parametrize("path", ["/", "/docs"])
+COMMITTED = Path(__file__).resolve().parents[2] / "openapi" / "wattpair.v1.yaml"
+KEPT = [
+    "/",
+    "/docs",
+    "/openapi.json",
+    "/openapi.yaml",
+    "/examples/compute_clipping.json",
+    *(f"/pages/{name}" for name in FILES),
+]
+BROWSER = "text/html,application/xhtml+xml,application/xml;q=0.9,*/*;q=0.8"
+
+
+@PAGES
+@pytest.mark.parametrize("accept", [None, "*/*", "text/html", "text/*;q=0.1, application/json", BROWSER])
+def test_a_page_is_html_and_held_to_this_service(client: FlaskClient, path: str, accept: str | None) -> None:
+    response = client.get(path, headers={} if accept is None else {"Accept": accept})
+    assert (response.status_code, response.content_type) == (200, "text/html; charset=utf-8")
+    policy = dict(each.split(" ", 1) for each in response.headers["Content-Security-Policy"].split("; "))
+    assert policy["default-src"] == policy["frame-ancestors"] == policy["base-uri"] == "'none'"
+    assert policy["script-src"] == policy["style-src"] == policy["connect-src"] == "'self'"
+    assert response.headers["X-Content-Type-Options"] == "nosniff"
+    assert response.headers["Referrer-Policy"] == "no-referrer"
+    assert "Accept" in response.headers["Vary"]
+
+
+@PAGES
+@pytest.mark.parametrize("accept", ["application/json", "image/png", "text/html;q=0", "application/pdf, text/plain"])
+def test_a_page_is_offered_as_html_only(client: FlaskClient, path: str, accept: str) -> None:
+    response = client.get(path, headers={"Accept": accept})
+    said = problem(response, 406, "not-acceptable")
+    assert response.headers["Vary"] == "Accept"
+    assert "text/html" in said["detail"]
+    assert "/openapi.json" in said["detail"]
+
+
+@PAGES
+def test_a_page_has_no_script_or_style_of_its_own_and_loads_only_what_is_here(client: FlaskClient, path: str) -> None:
+    text = client.get(path).get_data(as_text=True)
+    assert not re.search(r"<style|<script(?![^>]* src=)|\sstyle=|\son[a-z]+=|javascript:|//(?!127\.0\.0\.1)", text)
+    loaded = re.findall(r'(?:src|href)="(pages/[^"]+)"', text)
+    assert len(loaded) >= 5
+    for each in loaded:
+        assert client.get(f"/{each}").status_code == 200
+
+
+@pytest.mark.parametrize(
+    ("name", "content_type"),
+    [("home.js", "text/javascript"), ("page.css", "text/css"), ("icon.svg", "image/svg+xml"), ("swagger-ui.css", "text/css")],
+)
+def test_a_file_is_what_it_says(client: FlaskClient, name: str, content_type: str) -> None:
+    response = client.get(f"/pages/{name}")
+    assert response.mimetype == content_type
+    assert response.headers["X-Content-Type-Options"] == "nosniff"
+
+
+@pytest.mark.parametrize("name", ["", "routes.py", "home.html", "../app.py", "..%2fapp.py", "swagger-ui.js", "home.js/", "%00"])
+def test_other_files_are_not_there(client: FlaskClient, name: str) -> None:
+    problem(client.get(f"/pages/{name}"), 404, "not-found")
+
+
+@pytest.mark.parametrize("operation_id", OPERATION_IDS)
+def test_every_operation_has_an_example_to_send(client: FlaskClient, operation_id: str) -> None:
+    assert strict_json(client.get(f"/examples/{operation_id}.json")) == example(operation_id)
+
+
+@pytest.mark.parametrize("name", ["nothing.json", "compute_clipping", "check_live.json", "<script>.json"])
+def test_other_examples_are_not_there(client: FlaskClient, name: str) -> None:
+    problem(client.get(f"/examples/{name}"), 404, "not-found")
+
+
+@pytest.mark.parametrize("path", KEPT)
+def test_what_is_known_already_is_not_sent_again(client: FlaskClient, path: str) -> None:
+    first = client.get(path)
+    assert first.headers["Cache-Control"] == "no-cache"
+    tag = first.headers["ETag"]
+    assert not tag.startswith("W/")
+    for known in (tag, f'"another", {tag}', "*"):
+        again = client.get(path, headers={"If-None-Match": known})
+        assert (again.status_code, again.get_data(), again.headers["ETag"]) == (304, b"", tag)
+    other = client.get(path, headers={"If-None-Match": '"another"'})
+    assert (other.status_code, other.get_data()) == (200, first.get_data())
+    head = client.head(path)
+    assert (head.status_code, head.get_data(), head.headers["ETag"]) == (200, b"", tag)
+    assert head.headers["Content-Length"] == str(len(first.get_data()))
+
+
+@pytest.mark.parametrize("path", KEPT)
+@pytest.mark.parametrize("method", ["POST", "PUT", "DELETE"])
+def test_what_can_be_read_cannot_be_written(client: FlaskClient, path: str, method: str) -> None:
+    response = client.open(path, method=method)
+    problem(response, 405, "method-not-allowed")
+    assert set(response.headers["Allow"].split(", ")) == {"GET", "HEAD", "OPTIONS"}
+
+
+def test_the_contract_is_served_as_it_is_committed(client: FlaskClient) -> None:
+    response = client.get("/openapi.yaml")
+    assert response.content_type == "application/yaml"
+    assert response.get_data() == COMMITTED.read_bytes()

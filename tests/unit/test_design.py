@@ -1,0 +1,91 @@
+"""What a design shares between its parts, and how it takes prices."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from decimal import Decimal
+
+import numpy as np
+import pytest
+
+from tests.builders import FACE, MODULE, UNLIMITED, real_year
+from wattpair_service.engineering import roof_light
+from wattpair_service.engineering.bill_lines import FaceDetail
+from wattpair_service.engineering.dc_response import dc_response
+from wattpair_service.engineering.design import book_of
+from wattpair_service.engineering.design_request import AskedFace, counted
+from wattpair_service.engineering.errors import EngineeringError
+from wattpair_service.engineering.layout import LayoutRequest, rectangle
+from wattpair_service.engineering.plane_of_array import plane_of_array
+from wattpair_service.engineering.prices import PartNumber, PriceBook
+from wattpair_service.engineering.roof_light import RoofLight
+from wattpair_service.engineering.selection_request import ModuleOffer, UnitOffer
+from wattpair_service.engineering.single_diode import fit
+
+SHAPE = LayoutRequest(
+    outline=rectangle(4.2, 2.4),
+    obstructions=(),
+    module_length_m=1.8,
+    module_width_m=1.1,
+    orientation="portrait",
+    edge_distance_m=0.3,
+    obstruction_distance_m=0.3,
+    column_gap_m=0.02,
+    row_gap_m=0.02,
+)
+ASKED = AskedFace(FACE, SHAPE, None, FaceDetail(None, None))
+
+
+def test_light_is_computed_once_and_is_the_functions_own(monkeypatch: pytest.MonkeyPatch) -> None:
+    year, parameters = replace(real_year()), fit(MODULE)  # a copy: nothing of it is kept
+    calls = []
+
+    def counting(*arguments: object, **options: object) -> object:
+        calls.append(arguments)
+        return dc_response(*arguments, **options)  # type: ignore[arg-type]
+
+    monkeypatch.setattr(roof_light, "dc_response", counting)
+    light = RoofLight(year, "perez_1990")
+    first, again = light.response(FACE, parameters), light.response(replace(FACE), parameters)
+    assert first is again
+    assert len(calls) == 1
+    plane = plane_of_array(year, FACE, transposition="perez_1990")
+    np.testing.assert_array_equal(light.plane(FACE).global_w_m2, plane.global_w_m2)
+    alone = dc_response(year, plane, face=FACE, parameters=parameters)
+    np.testing.assert_array_equal(first.maximum_power.power_w, alone.maximum_power.power_w)
+
+
+def test_a_laid_out_face_is_counted_and_spaces_its_units() -> None:
+    (found,) = counted((ASKED,))
+    assert found.layout is not None
+    assert found.face.module_count == found.layout.arrangement.module_count == 3
+    assert found.circuit_face(2).unit_spacing_m == pytest.approx(2 * (1.1 + 0.02))
+    assert found.detail == FaceDetail((3,), 4.2 * 2.4, (1,))
+    (given,) = counted((replace(ASKED, unit_spacing_m=1.5),))
+    assert given.circuit_face(2).unit_spacing_m == 1.5
+
+
+def test_a_face_that_takes_no_module_is_named() -> None:
+    small = replace(ASKED, layout=replace(SHAPE, outline=rectangle(1.0, 1.0)))
+    with pytest.raises(EngineeringError) as caught:
+        list(counted((ASKED, small)))
+    assert caught.value.fields == ("faces/1/layout/outline",)
+
+
+def test_a_part_number_with_a_name_is_for_that_one_alone() -> None:
+    numbers = (
+        PartNumber("microinverter", None, "any"),
+        PartNumber("microinverter", UNLIMITED.name, "its own"),
+        PartNumber("microinverter", "another", "another's"),
+        PartNumber("microinverter_spare", None, "any"),
+        PartNumber("module", MODULE.name, "the module's"),
+        PartNumber("home_run_cable", UNLIMITED.name, "a cable"),
+    )
+    book = PriceBook("EUR", 2, Decimal(0), Decimal(0), (), numbers)
+    found = book_of(book, ModuleOffer(MODULE, None), UnitOffer(UNLIMITED, None, 10, None))
+    assert {(each.role, each.specification): each.part_number for each in found.part_numbers} == {
+        ("microinverter", None): "its own",
+        ("microinverter_spare", None): "any",
+        ("module", None): "the module's",
+        ("home_run_cable", UNLIMITED.name): "a cable",
+    }

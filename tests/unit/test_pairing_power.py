@@ -1,0 +1,108 @@
+"""Limits that are computed only where they are met, beside the same limits taken at every point one after the other."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from functools import cache
+
+import numpy as np
+import numpy.typing as npt
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from tests.selection_cases import spread
+from tests.validation.yields import amsterdam, module_420, roof_face, unit
+from wattpair_service.engineering.dc_response import DcResponse
+from wattpair_service.engineering.energy_balance import StepPowers, step_powers
+from wattpair_service.engineering.equipment import Microinverter, ThermalDerating
+from wattpair_service.engineering.pairing_power import PairingJob, pairing_powers
+from wattpair_service.engineering.roof_light import RoofLight
+from wattpair_service.engineering.roof_side import RoofSide, roof_side, scaled
+from wattpair_service.engineering.single_diode import current_at_voltage, fit, short_circuit_current, voltage_at_current
+
+FloatArray = npt.NDArray[np.float64]
+
+
+@cache
+def side() -> RoofSide:
+    faces = (roof_face(100.0), roof_face(200.0))
+    light = RoofLight(amsterdam(), "perez_1990")
+    return roof_side(light, spread(), faces=faces, module=module_420(), parameters=fit(module_420()))
+
+
+def at_every_point(response: DcResponse, microinverter: Microinverter) -> StepPowers:
+    """The definition: each limit at each point, nothing left out."""
+    limits, best, curve = microinverter.per_module(1), response.maximum_power, response.curve
+    started = (response.voltage_oc_v >= limits.start_voltage_v) & (best.power_w >= limits.start_power_w)
+    start = np.where(started, best.power_w, 0.0)
+    voltage = np.clip(best.voltage_v, limits.operating_voltage_min_v, limits.operating_voltage_max_v)
+    moved = voltage != best.voltage_v
+    current = np.where(moved, current_at_voltage(curve, voltage), best.current_a)
+    window = np.where(moved & started, np.minimum(voltage * current, start), start)
+    over = (window > 0.0) & (current > limits.current_max_a)
+    higher = voltage_at_current(curve, limits.current_max_a)
+    higher = np.where(short_circuit_current(curve) > limits.current_max_a, higher, voltage)
+    at_limit = np.where(higher <= limits.operating_voltage_max_v, np.minimum(higher * limits.current_max_a, window), 0.0)
+    power, voltage = np.where(over, at_limit, window), np.where(over, higher, voltage)
+    mean_power, mean_voltage = (
+        np.bincount(response.interval, weights=each * response.share).astype(np.float64) for each in (power, voltage)
+    )
+    hour_ac = np.minimum(microinverter.conversion.ac_power_w(mean_power, mean_voltage), mean_power)
+    efficiency = np.divide(hour_ac, mean_power, out=np.zeros_like(hour_ac), where=mean_power > 0.0)
+    converted = power * efficiency[response.interval]
+    limit = np.where(response.brief, limits.ac_peak_power_w, limits.ac_power_w)
+    clipped = np.minimum(converted, limit)
+    return StepPowers(
+        best.power_w, start, window, power, converted, clipped, np.minimum(clipped, limit * left(microinverter, response))
+    )
+
+
+def left(microinverter: Microinverter, response: DcResponse) -> FloatArray:
+    """Share of the AC limit that the heat leaves."""
+    derating, temp = microinverter.derating, response.temp_under_module_c
+    if derating is None:
+        return np.ones(temp.size)
+    share = np.clip(1.0 - derating.percent_per_k / 100.0 * (temp - derating.start_temp_c), 0.0, 1.0)
+    return np.where(temp > derating.shutdown_temp_c, 0.0, share)
+
+
+def numbers(low: float, high: float) -> st.SearchStrategy[float]:
+    return st.floats(low, high, allow_nan=False)
+
+
+DERATINGS = st.none() | st.builds(ThermalDerating, numbers(10.0, 50.0), numbers(0.5, 5.0), numbers(40.0, 90.0))
+UNITS = st.builds(
+    lambda power, peak, lowest, width, start, current, start_power, derating: replace(
+        unit(power), ac_peak_power_w=power * peak, dc_operating_voltage_min_v=lowest, dc_operating_voltage_max_v=lowest + width,
+        dc_start_voltage_v=start, dc_current_max_a=current, start_power_w=start_power, derating=derating,
+    ),
+    numbers(150.0, 500.0), numbers(1.0, 1.2), numbers(10.0, 32.0), numbers(1.0, 40.0), numbers(10.0, 36.0), numbers(4.0, 16.0),
+    numbers(0.0, 20.0), DERATINGS,
+)  # fmt: skip
+
+
+@given(st.lists(UNITS, min_size=1, max_size=3), numbers(0.6, 1.6))
+def test_every_step_is_that_of_the_definition(units: list[Microinverter], factor: float) -> None:
+    response = side().response
+    jobs = [PairingJob(each, each.per_module(1), factor) for each in units]
+    other = scaled(response, np.full(response.hour_power_w.size, factor))
+    for each, power in zip(units, pairing_powers(response, jobs), strict=True):
+        mine, theirs = step_powers(power), at_every_point(other, each)
+        for name in StepPowers.__slots__:
+            np.testing.assert_allclose(getattr(mine, name), getattr(theirs, name), rtol=1e-7, atol=1e-7, err_msg=name)
+
+
+def test_a_face_may_have_a_module_of_its_own() -> None:
+    microinverter, both = unit(320.0), side()
+    factors = np.array([0.8, 1.2])
+    job = PairingJob(microinverter, microinverter.per_module(1), factors[both.hour_face])
+    each_kwh = both.hours_by_face(pairing_powers(both.response, [job])[0].hour_ac_w)
+    for face, factor in enumerate(factors.tolist()):
+        alone = PairingJob(microinverter, microinverter.per_module(1), factor)
+        kwh = both.hours_by_face(pairing_powers(both.response, [alone])[0].hour_ac_w)
+        assert each_kwh[face] == pytest.approx(kwh[face], rel=1e-12)
+
+
+def test_no_job_is_no_power() -> None:
+    assert pairing_powers(side().response, []) == []
