@@ -49,6 +49,7 @@ def edits(draw: st.DrawFn) -> list[tuple[str, int, int, str]]:
 def edited(text: str, changes: list[tuple[str, int, int, str]]) -> str:
     lines = text.split("\n")
     for kind, number, column, odd in changes:
+        lines = lines or [""]  # earlier changes may have taken all
         at = number % len(lines)
         cells = lines[at].split(",")
         if kind == "cell":
