@@ -102,11 +102,9 @@ def test_any_bytes_in_the_station_folder_are_left_out(file_format: FileFormat, c
     assert (len(folder.stations), len(folder.broken), folder.fault) == (0, 1, None)
 
 
-JSON = st.recursive(
-    st.none() | st.booleans() | st.integers() | st.floats(allow_nan=False, allow_infinity=False) | st.text(max_size=8),
-    lambda inner: st.lists(inner, max_size=3) | st.dictionaries(st.text(max_size=8), inner, max_size=3),
-    max_leaves=6,
-)
+PLAIN = st.none() | st.booleans() | st.integers() | st.floats(allow_nan=False, allow_infinity=False) | st.text(max_size=8)
+FLAT = PLAIN | st.lists(PLAIN, max_size=3) | st.dictionaries(st.text(max_size=8), PLAIN, max_size=3)
+JSON = FLAT | st.lists(FLAT, max_size=3) | st.dictionaries(st.text(max_size=8), FLAT, max_size=3)
 
 
 def places(value: Any, path: tuple[Any, ...] = ()) -> list[tuple[Any, ...]]:
