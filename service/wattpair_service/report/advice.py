@@ -59,7 +59,7 @@ def advice(design: Design, language: Language) -> Advice:
 
 
 def _why(design: Design, language: Language, found: Recommendation, best: Candidate) -> Iterator[str]:
-    years = design.request.terms.horizon_years
+    years = language.counted("year", design.request.terms.horizon_years)
     if found.runner_up is None or found.margin is None:
         yield language.say("advice.only")
     else:
@@ -69,10 +69,10 @@ def _why(design: Design, language: Language, found: Recommendation, best: Candid
         elif found.margin < 0.005:
             yield language.say("advice.equal", second=second)
         else:
-            margin = language.money(found.margin, design.currency)
+            (margin,) = language.estimates([found.margin], design.currency)
             yield language.say("advice.money", years=years, margin=margin, second=second)
     if best.money is not None and best.money.net_present_value < 0.0:
-        yield language.say("advice.loss", value=language.money(best.money.net_present_value, design.currency))
+        yield language.say("advice.loss", value=language.whole_money(best.money.net_present_value, design.currency))
     if best.verdict == "caution":
         yield language.say("advice.caution", checks=checks_in_words(language, best.reasons))
     if design.built.basis == "named_fails":
@@ -97,7 +97,7 @@ def _sure(design: Design, language: Language, found: Recommendation) -> Iterator
     if found.standing == "depends":
         turning = max(found.scenarios, key=lambda scenario: scenario.regret)
         money = found.margin_unit != "kWh"
-        regret = language.money(turning.regret, design.currency) if money else f"{language.number(turning.regret)} kWh"
+        regret = language.estimates([turning.regret], design.currency)[0] if money else f"{language.number(turning.regret)} kWh"
         yield language.say(
             "advice.depends",
             scenario=language.engine(turning.name),
@@ -106,12 +106,14 @@ def _sure(design: Design, language: Language, found: Recommendation) -> Iterator
         )
     elif found.runner_up is not None:
         yield language.say(f"advice.{found.standing}")
+    if found.runner_up is not None and design.selection.ranked_by != "energy":
+        yield language.say("advice.together")
     if found.scenarios:
         yield language.say("advice.varied", names="; ".join(language.engine(each.name) for each in found.scenarios))
     for mixed in design.selection.mixed_choices:
         if mixed.worthwhile and mixed.module == found.module:
             choices = ", ".join(f"{each.face}: {each.microinverter}" for each in mixed.choices)
-            saving = language.money(mixed.saving - mixed.second_kind_cost, design.currency)
+            (saving,) = language.estimates([mixed.saving - mixed.second_kind_cost], design.currency)
             yield language.say("advice.mixed", choices=choices, saving=saving)
 
 

@@ -18,18 +18,23 @@ FRAME_LEAST = 0.01
 """Least side of the drawing."""
 
 ELEMENTS = ("svg", "g", "title", "path", "rect", "circle", "ellipse", "line", "polyline", "polygon")
-_GEOMETRY = frozenset("x y width height rx ry cx cy r x1 y1 x2 y2 stroke-width stroke-miterlimit".split())
-_LISTS = frozenset("d points transform viewBox".split())
-_PAINT = frozenset(
-    "fill stroke color opacity fill-opacity stroke-opacity fill-rule stroke-linecap stroke-linejoin display visibility".split()
-)
-_NAMES = frozenset("id class version role preserveAspectRatio aria-label aria-hidden".split())
+# fmt: off
+_GEOMETRY = frozenset((
+    "x", "y", "width", "height", "rx", "ry", "cx", "cy", "r", "x1", "y1", "x2", "y2", "stroke-width", "stroke-miterlimit",
+))
+_LISTS = frozenset(("d", "points", "transform", "viewBox"))
+_PAINT = frozenset((
+    "fill", "stroke", "color", "opacity", "fill-opacity", "stroke-opacity", "fill-rule", "stroke-linecap", "stroke-linejoin",
+    "display", "visibility",
+))
+_NAMES = frozenset(("id", "class", "version", "role", "preserveAspectRatio", "aria-label", "aria-hidden"))
+# fmt: on
 _SPACE = "http://www.w3.org/2000/svg"
 _NUMBER = re.compile(r"[+-]?(?:\d+\.?\d*|\.\d+)(?:[eE][+-]?\d+)?")
 _LENGTH = re.compile(rf"({_NUMBER.pattern})(px|pt|mm|cm|in|%)?")
 _LISTED = re.compile(r"[A-Za-z0-9\s,.()+-]*")
 _PAINTED = re.compile(r"#[0-9a-fA-F]{3,8}|[a-zA-Z-]{1,30}|(?:rgb|hsl)a?\([0-9.,%\s/]{1,60}\)|[0-9.]{1,12}%?")
-_NAMED = re.compile(r"[\w .,:-]{0,200}")
+_NAMED = re.compile(r"[\w .,-]{0,200}")
 
 
 class SvgError(ValueError):
@@ -98,15 +103,15 @@ def _check_attribute(attribute: str, value: str) -> None:
             _check_attribute(name, said)
         return
     if attribute.startswith("http://www.w3.org/XML/1998/namespace "):  # xml:space, xml:lang
-        known = _NAMED.fullmatch(value) and not attribute.endswith(" base")
+        known = _NAMED.fullmatch(value) is not None and not attribute.endswith(" base")
     elif attribute in _GEOMETRY:
-        known = _LENGTH.fullmatch(value.strip())
+        known = _LENGTH.fullmatch(value.strip()) is not None
     elif attribute in _LISTS:
-        known = _LISTED.fullmatch(value)
+        known = _LISTED.fullmatch(value) is not None
     elif attribute in _PAINT:
-        known = _PAINTED.fullmatch(value.strip())
+        known = _PAINTED.fullmatch(value.strip()) is not None
     else:
-        known = attribute in _NAMES and _NAMED.fullmatch(value)
+        known = attribute in _NAMES and _NAMED.fullmatch(value) is not None
     if not known:
         said = attribute.rpartition(" ")[2][:40]
         raise SvgError(f"an SVG of plain shapes in plain colours; {said}={value[:40]!r} is not taken")
