@@ -71,8 +71,8 @@ OPERATION = Operation(
         "kind of microinverter: a mixed choice stays advice in `selection`. Where nothing passes its electrical checks, the "
         "answer says so, and what needs a pairing is null. Send `Accept: text/html` for the sheet that a customer reads, in "
         "one file that needs nothing beside itself, or `application/pdf` for the same on paper; `sheet` says whose name it "
-        "bears and in which language. A language that is not offered is answered by 406, for JSON too. The call changes nothing "
-        "and may be repeated safely."
+        "bears and in which language. A language that is not offered is answered by 406, for JSON too. The call changes "
+        "nothing and may be repeated safely."
     ),
     request=DesignRequestSchema,
     response=DesignResultSchema,
