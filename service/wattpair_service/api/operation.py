@@ -57,7 +57,7 @@ def answer(
         raise problems.from_validation(error, body) from error
     except EngineeringError as error:
         raise problems.from_engineering(error, body) from error
-    assumptions = (*assumptions_of(request_schema, body), *result.assumptions)
+    assumptions = (*filter(result.rests_on, assumptions_of(request_schema, body)), *result.assumptions)
     dumped: dict[str, Any] = response_schema.dump(replace(result, assumptions=assumptions))
     return dumped
 
