@@ -88,6 +88,16 @@ def test_a_microinverter_that_no_circuit_suits_is_answered_with_the_reason(
     assert other["built"]["pairing"]["microinverter"] == "Unit 345"
 
 
+def test_a_voltage_of_the_circuits_own_suits_a_unit_for_it(client: FlaskClient) -> None:
+    terms = {"phase_count": 1, "voltage_v": 120}
+    body = changed(EXAMPLE, {"/candidates/0/microinverter/ac_voltage_v": 120, "/circuits": terms, "/region": "united_states"})
+    answer = strict_json(post(client, "design_roof", body | {"build": {"microinverter": "Unit 300"}}))
+    assert answer["built"]["pairing"]["microinverter"] == "Unit 300"
+    assert answer["circuits"]["circuits"][0]["current_a"] == pytest.approx(
+        2.5 * answer["circuits"]["circuits"][0]["unit_count"]
+    )
+
+
 def test_power_stands_whatever_voltage_the_datasheet_is_for(client: FlaskClient) -> None:
     usual: Body = {"/build": {"microinverter": "Unit 300"}}
     for region, datasheet in (

@@ -25,9 +25,14 @@ function facts(pairs) {
   return element("dl", {}, ...pairs.flatMap(([name, value]) => [element("dt", { textContent: name }), element("dd", { textContent: value })]));
 }
 
+// The two stay on one line.
+function quantity(value, unit) {
+  return `${number(value, 1)}\u00a0${unit}`;
+}
+
 function reason(check) {
-  const limit = check.limit === null ? "" : `, limit ${number(check.limit, 1)} ${check.unit}`;
-  return `${check.verdict}: ${words(check.name)} ${number(check.value, 1)} ${check.unit}${limit}`;
+  const limit = check.limit === null ? "" : `, limit ${quantity(check.limit, check.unit)}`;
+  return `${check.verdict}: ${words(check.name)} ${quantity(check.value, check.unit)}${limit}`;
 }
 
 // What is not known is left out: a candidate that fails has no rank, and without prices there is no money.
