@@ -38,7 +38,8 @@ OPERATION = Operation(
         "face is given by its count of modules or by its size; then the layout counts them. Circuits and bill are made for the "
         "recommended pairing or, with `build`, for the one that is asked for; `built` says which and why. They are for one "
         "kind of microinverter: a mixed choice stays advice in `selection`. Where nothing passes its electrical checks, or no "
-        "circuit can be made for what would be built, the answer says so, and what needs a pairing is null. The call changes nothing and may be repeated safely."
+        "circuit can be made for what would be built, the answer says so, and what needs a pairing is null. The call changes "
+        "nothing and may be repeated safely."
     ),
     request=DesignRequestSchema,
     response=DesignResultSchema,
