@@ -286,7 +286,7 @@ def test_a_mixed_choice_stays_advice(client: FlaskClient) -> None:
     answer = strict_json(post(client, "design_roof", changed(EXAMPLE, changes)))
     assert answer["selection"]["mixed_choices"][0]["worthwhile"]
     assert answer["built"]["pairing"]["microinverter"] == answer["selection"]["recommendation"]["microinverter"]
-    assert "see selection.mixed_choices" in answer["built"]["sentence"]
+    assert "on some of the faces would be worth more: see selection.mixed_choices" in answer["built"]["sentence"]
 
 
 def test_nothing_is_built_where_nothing_passes(client: FlaskClient) -> None:

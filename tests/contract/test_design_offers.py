@@ -128,6 +128,11 @@ def test_a_spacing_is_said_of_its_face_and_without_rounding(client: FlaskClient)
     assert not [line for line in answer["bill_of_materials"]["lines"] if line["derivation"].startswith("as given")]
 
 
+def test_a_check_that_fails_is_told_of_in_words_that_fit_a_design(client: FlaskClient) -> None:
+    said = cautions(client, changed(EXAMPLE, {"/circuits/phase_count": 1}))
+    assert "A check of the connection fails: see the checks of the connection before ordering." in said
+
+
 def test_what_was_asked_for_and_what_was_not(client: FlaskClient) -> None:
     said = strict_json(post(client, "design_roof", EXAMPLE | {"build": {"module": "Module 425"}}))["built"]["sentence"]
     assert "of which Module 425 is asked for in the request; as recommended too." in said
