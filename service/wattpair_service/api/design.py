@@ -54,11 +54,11 @@ OPERATION = Operation(
         "for `assumptions`, `cautions` and `method`: they stand once for all parts at the top and are empty in each part. A "
         "face is given by its count of modules or by its size; then the layout counts them. Circuits and bill are made for the "
         "recommended pairing or, with `build`, for the one that is asked for; `built` says which and why. They are for one "
-        "kind of microinverter: a mixed choice stays advice in `selection`. Where nothing passes its electrical checks, the "
-        "answer says so, and what needs a pairing is null. Send `Accept: text/html` for the sheet that a customer reads, in "
-        "one file that needs nothing beside itself, or `application/pdf` for the same on paper; `sheet` says whose name it "
-        "bears and in which language. A language that is not offered is answered by 406. The call changes nothing and may be "
-        "repeated safely."
+        "kind of microinverter: a mixed choice stays advice in `selection`. Where nothing passes its electrical checks, or no "
+        "circuit can be made for what would be built, the answer says so, and what needs a pairing is null. Send "
+        "`Accept: text/html` for the sheet that a customer reads, in one file that needs nothing beside itself, or "
+        "`application/pdf` for the same on paper; `sheet` says whose name it bears and in which language. A language that is "
+        "not offered is answered by 406. The call changes nothing and may be repeated safely."
     ),
     request=DesignRequestSchema,
     response=DesignResultSchema,

@@ -90,7 +90,7 @@ def answer(
         raise _unacceptable(operation, problems.from_validation(error, body)) from error
     except EngineeringError as error:
         raise problems.from_engineering(error, body) from error
-    assumptions = (*assumptions_of(request_schema, body), *result.assumptions)
+    assumptions = (*filter(result.rests_on, assumptions_of(request_schema, body)), *result.assumptions)
     return Answered(loaded, replace(result, assumptions=assumptions), response_schema.dump)
 
 
