@@ -1,0 +1,125 @@
+"""Start-up to the first answer, and the memory of the service at rest and after many requests."""
+
+from __future__ import annotations
+
+import http.client
+import itertools
+import random
+from collections.abc import Iterator
+from concurrent.futures import ThreadPoolExecutor
+from dataclasses import dataclass
+from pathlib import Path
+from urllib.parse import urlsplit
+
+from tests.benchmarks.bodies import bodies, wait_for_answer
+from tests.benchmarks.measuring import Row, Spread, Target, at_most
+from tests.browser.service import running
+from wattpair_service.api import clipping, design, selection, sizing
+
+WORKERS = 2
+STARTS = 5
+SERVICE = ["wattpair_service", "serve"]
+REQUESTS = 5000
+WARM_REQUESTS = 500
+"""After so many the caches are as full as they get."""
+MIX = {sizing.OPERATION: 40, clipping.OPERATION: 30, selection.OPERATION: 20, design.OPERATION: 10}
+"""Requests of each kind in a hundred."""
+NEW_PLACE_EVERY = 3
+SENDERS = 4
+TIMEOUT_S = 60.0
+MEGABYTE = 1e6
+
+
+@dataclass(frozen=True, slots=True)
+class Memory:
+    """Memory of a server's processes [MB], workers first to last.
+
+    `worker_mb` is each worker's proportional share (PSS). `total_mb` is that of master and workers with what they share counted
+    once: private pages, and the largest part of mapped files, which other programs on the machine may share too.
+    """
+
+    worker_mb: tuple[float, ...]
+    total_mb: float
+
+    @classmethod
+    def of(cls, process_id: int) -> Memory:
+        """Of a master process and its workers."""
+        workers = [int(each) for each in Path(f"/proc/{process_id}/task/{process_id}/children").read_text().split()]
+        figures = [_rollup(each) for each in (process_id, *workers)]
+        private_kb = sum(each["Pss_Anon"] for each in figures)
+        files_kb = max(each["Rss"] - each["Anonymous"] for each in figures)
+        return cls(tuple(each["Pss"] * 1024 / MEGABYTE for each in figures[1:]), (private_kb + files_kb) * 1024 / MEGABYTE)
+
+
+def _rollup(process_id: int) -> dict[str, int]:
+    """Sums over a process's memory [kB] by their names in /proc."""
+    lines = Path(f"/proc/{process_id}/smaps_rollup").read_text().splitlines()[1:]
+    return {name: int(value.split()[0]) for name, value in (line.split(":") for line in lines)}
+
+
+def rows() -> Iterator[Row]:
+    """Starts first; then one service at rest, warm, and after all requests."""
+    first = bodies(sizing.OPERATION, 1)[0]
+    starts = []
+    for _ in range(STARTS):
+        with running(SERVICE, WORKERS=str(WORKERS)) as service:
+            starts.append(wait_for_answer(service.url + sizing.OPERATION.path, first) - service.started_s)
+    yield Row("from start to the first answer", Spread.of(starts), "s", at_most(3), f"{STARTS} starts, answer of /v1/sizing")
+    requests = _mixed()
+    with running(SERVICE, WORKERS=str(WORKERS)) as service:
+        wait_for_answer(service.url + "/v1/sizing", first)
+        rest = Memory.of(service.process_id)
+        _send(service.url, itertools.islice(requests, WARM_REQUESTS))
+        warm = Memory.of(service.process_id)
+        _send(service.url, itertools.islice(requests, REQUESTS - WARM_REQUESTS))
+        after = Memory.of(service.process_id)
+    for name, found in (("at rest", rest), (f"after {REQUESTS} mixed requests", after)):
+        each = found.total_mb / WORKERS
+        shares = ", ".join(f"{worker:.0f}" for worker in found.worker_mb)
+        yield Row(
+            f"memory for each worker {name}, shared part counted once",
+            Spread(each, each, each),
+            "MB",
+            at_most(180),
+            f"master and {WORKERS} workers together {found.total_mb:.0f} MB; PSS of the workers {shares} MB",
+        )
+    yield _growth(f"growth of memory after {REQUESTS} requests over the service at rest", rest, after, at_most(3))
+    yield _growth(f"growth of memory after {REQUESTS} requests over {WARM_REQUESTS} requests", warm, after, None)
+
+
+def _growth(name: str, before: Memory, after: Memory, target: Target | None) -> Row:
+    percent = 100.0 * (after.total_mb / before.total_mb - 1.0)
+    mix = ", ".join(f"{share} {operation.path}" for operation, share in MIX.items())
+    made_from = f"{before.total_mb:.0f} to {after.total_mb:.0f} MB; of a hundred {mix}; one in {NEW_PLACE_EVERY} at a new place"
+    return Row(name, Spread(percent, percent, percent), "%", target, made_from)
+
+
+def _mixed() -> Iterator[tuple[str, str]]:
+    """Path and body of each request, the same in each run: one in `NEW_PLACE_EVERY` asks about a place for the first time."""
+    drawn = random.Random(1)
+    known = {operation: bodies(operation, 8) for operation in MIX}
+    new = {operation: iter(bodies(operation, REQUESTS)[8:]) for operation in MIX}
+    for number in itertools.count():
+        (operation,) = drawn.choices(list(MIX), list(MIX.values()))
+        body = next(new[operation]) if number % NEW_PLACE_EVERY == 0 else drawn.choice(known[operation])
+        yield operation.path, body
+
+
+def _send(url: str, requests: Iterator[tuple[str, str]]) -> None:
+    """Send all, some at a time; each must be answered with 200."""
+    host = urlsplit(url).netloc
+
+    def send(request: tuple[str, str]) -> None:
+        path, body = request
+        connection = http.client.HTTPConnection(host, timeout=TIMEOUT_S)
+        try:
+            connection.request("POST", path, body, {"Content-Type": "application/json"})
+            answer = connection.getresponse()
+            text = answer.read()
+            assert answer.status == 200, f"{path} answered {answer.status}: {text[:200]!r} to {body[:200]}"
+        finally:
+            connection.close()
+
+    with ThreadPoolExecutor(SENDERS) as senders:
+        for _ in senders.map(send, list(requests)):
+            pass

@@ -1,0 +1,87 @@
+"""The service under load with two workers, beside a bare Flask echo under the same gunicorn."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+
+from tests.benchmarks import echo
+from tests.benchmarks.bodies import bodies, wait_for_answer
+from tests.benchmarks.measuring import Row, Spread, at_least, at_most
+from tests.benchmarks.wrk import Load, load
+from tests.browser.service import running
+from wattpair_service.api import clipping, design, selection, sizing
+
+OPERATIONS = (sizing.OPERATION, clipping.OPERATION, selection.OPERATION, design.OPERATION)
+WORKERS = 2
+ROUNDS = 3
+SECONDS_AT_MOST = 3
+"""Of each round at the highest rate, and somewhat less of the echo."""
+SECONDS_OF_ECHO = 2
+CONNECTIONS_AT_MOST = 2 * WORKERS
+"""At the highest rate: one more request waits behind each that is worked on."""
+SECONDS_AT_HALF = 10
+CONNECTIONS_AT_HALF = 16
+"""Connections with random think times: so many come close to callers who know nothing of one another."""
+NEW_PLACES = 1500
+
+
+@dataclass(frozen=True, slots=True)
+class _Case:
+    name: str
+    path: str
+    bodies: list[str]
+
+
+def rows() -> Iterator[Row]:
+    """The highest rate of each operation with the echo's in turn, then waiting times at half of it."""
+    cases = [
+        _Case(f"{operation.path}, {where}", operation.path, bodies(operation, places))
+        for operation in OPERATIONS
+        for where, places in (("a place known before", 1), ("each at a new place", NEW_PLACES))
+    ]
+    with (
+        running(["wattpair_service", "serve"], WORKERS=str(WORKERS)) as service,
+        running(["tests.benchmarks.echo"], WORKERS=str(WORKERS)) as bare,
+    ):
+        wait_for_answer(service.url + sizing.OPERATION.path, bodies(sizing.OPERATION, 1)[0])
+        wait_for_answer(bare.url + echo.PATH, "{}")
+        for case in cases:
+            yield from _case(case, service.url + case.path, bare.url + echo.PATH)
+
+
+def _case(case: _Case, url: str, echo_url: str) -> Iterator[Row]:
+    # Other places in each round: none is known from the round before.
+    step = max(len(case.bodies) // (ROUNDS + 1), 1)
+    parts = [case.bodies[at * step : (at + 1) * step] or case.bodies for at in range(ROUNDS + 1)]
+    echoed, found = [], []
+    for part in parts[:-1]:
+        echoed.append(load(echo_url, part, connections=CONNECTIONS_AT_MOST, seconds=SECONDS_OF_ECHO))
+        found.append(load(url, part, connections=CONNECTIONS_AT_MOST, seconds=SECONDS_AT_MOST))
+    rate = Spread.of([each.requests_per_s for each in found])
+    waited = f"p50 {_median(found, 'p50_ms'):.3g} ms, p99 {_median(found, 'p99_ms'):.3g} ms"
+    yield Row(f"highest rate: {case.name}", rate, "requests/s", made_from=f"{CONNECTIONS_AT_MOST} connections, {waited}")
+    yield Row(
+        f"rate over a Flask echo of the same body: {case.name}",
+        Spread.of([100.0 * a.requests_per_s / b.requests_per_s for a, b in zip(found, echoed, strict=True)]),
+        "%",
+        at_least(25) if case.path == sizing.OPERATION.path else None,
+        f"echo {Spread.of([each.requests_per_s for each in echoed]).median:.0f} requests/s",
+    )
+    wanted = rate.median / 2.0
+    # A connection's turn is its think time and its answer, which takes somewhat more than a worker's time for it.
+    think_ms = 1e3 * max(CONNECTIONS_AT_HALF / wanted - 1.2 * WORKERS / rate.median, 0.0)
+    half = load(url, parts[-1], connections=CONNECTIONS_AT_HALF, seconds=SECONDS_AT_HALF, think_ms=think_ms)
+    share = half.p99_ms / half.p50_ms
+    yield Row(
+        f"p99 over p50 at half of the highest rate: {case.name}",
+        Spread(share, share, share),
+        "x",
+        at_most(4),
+        f"p50 {half.p50_ms:.3g} ms, p99 {half.p99_ms:.3g} ms, {half.requests} requests at {half.requests_per_s:.3g}/s, "
+        f"{CONNECTIONS_AT_HALF} connections with random think times",
+    )
+
+
+def _median(loads: list[Load], name: str) -> float:
+    return Spread.of([getattr(each, name) for each in loads]).median
