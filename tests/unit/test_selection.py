@@ -13,6 +13,7 @@ from hypothesis import strategies as st
 from tests.builders import numbers
 from tests.selection_cases import AT_HOME, TARIFF, TERMS, load, offer, request, select, spread
 from tests.validation.yields import amsterdam, module_420
+from wattpair_service.engineering.break_even import LEVEL_SHARE
 from wattpair_service.engineering.conversion import EUROPEAN_WEIGHTS, from_weighted_efficiency
 from wattpair_service.engineering.electrical_checks import Verdict
 from wattpair_service.engineering.energy_balance import AGES, pairing_year
@@ -126,6 +127,21 @@ def test_the_price_gap_at_which_it_pays_re_entered_makes_no_difference() -> None
     values = [each.money.net_present_value for each in again.candidates if each.money is not None]
     assert values[0] == pytest.approx(values[1], abs=1e-6)
     assert found.low < found.value < found.high
+
+
+def test_a_candidate_has_its_lifetime_energy_and_value_in_a_range() -> None:
+    without_rate = replace(TERMS, failure_share_per_year=None)
+    for terms, wider in ((TERMS, False), (without_rate, True)):
+        candidate = select(request(offer(290.0, 100.0), terms=terms)).candidates[0]
+        assert candidate.energy is not None
+        assert candidate.money is not None
+        energy, money = candidate.energy.lifetime_range_kwh, candidate.money.net_present_value_range
+        assert energy.value == candidate.energy.lifetime_kwh
+        assert energy.high - energy.value == pytest.approx(LEVEL_SHARE * energy.value)
+        assert money.value == candidate.money.net_present_value
+        worth = money.value + candidate.money.lifetime_cost
+        assert (money.value - money.low > LEVEL_SHARE * worth + 1.0) == wider
+        assert money.low < money.value < money.high
 
 
 def test_energy_over_the_years_is_that_of_the_energy_balance() -> None:

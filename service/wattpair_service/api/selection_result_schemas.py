@@ -60,11 +60,21 @@ class StepUpSchema(OutputSchema):
     rate_of_return = number("Internal rate of return of the step, as a share a year; null without one", nullable=True)
 
 
+class MoneyRangeSchema(OutputSchema):
+    """An amount and the range that it is expected in."""
+
+    value = money("The amount")
+    low = money("Lower end of the range")
+    high = money("Upper end of the range")
+    covers = text("What the range holds, and what it leaves out")
+
+
 class CandidateMoneySchema(OutputSchema):
     """Money of one candidate."""
 
     units_price = money("Price of all units today")
     net_present_value = money("Worth today of the energy less every cost")
+    net_present_value_range = one(MoneyRangeSchema, "The same with its range")
     lifetime_cost = money("Every cost of the horizon, worth today")
     lifetime_cost_per_kwh = number(
         "Lifetime cost over discounted useful energy, in the caller's currency; null without energy or the module's price",
@@ -79,6 +89,7 @@ class CandidateEnergySchema(OutputSchema):
     first_year = one(BalanceSchema, "First year, each loss by its own name")
     delivered_range_kwh = one(RangeSchema, "Delivered energy of a single year with its range [kWh]")
     lifetime_kwh = number("Delivered over the horizon as the modules age", "kWh")
+    lifetime_range_kwh = one(RangeSchema, "The same with its range [kWh]")
     delivered_kwh_by_year = numbers("The same year by year", "kWh")
     used_at_home_kwh = number("Used at home in the first year, less the night draw", "kWh")
     exported_kwh = number("Exported in the first year", "kWh")

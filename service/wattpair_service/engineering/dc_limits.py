@@ -6,7 +6,8 @@ Most points of a year meet none of them: only those that do are computed and kep
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, fields, replace
+from itertools import pairwise
 
 import numpy as np
 import numpy.typing as npt
@@ -88,9 +89,9 @@ def dc_limited(response: DcResponse, jobs: Sequence[DcJob]) -> list[DcLimited]:
     point = _within_window(curve, point, limit("operating_voltage_min_v"), highest_v)
     in_window_w = point.power_w
     power, voltage = _within_current(curve, point, limit("current_max_a"), highest_v)
-    ends = np.cumsum(sizes)[:-1]
-    columns = (np.split(each, ends) for each in (index, available, started_w, in_window_w, power, voltage))
-    return [DcLimited(*each) for each in zip(*columns, strict=True)]
+    whole = DcLimited(index, available, started_w, in_window_w, power, voltage)
+    names, ends = [each.name for each in fields(DcLimited)], np.cumsum([0, *sizes]).tolist()
+    return [DcLimited(**{name: getattr(whole, name)[start:end] for name in names}) for start, end in pairwise(ends)]
 
 
 def _met(response: DcResponse, job: DcJob) -> IntArray:

@@ -12,6 +12,7 @@ from typing import Literal, TypeVar
 
 from wattpair_service.engineering import findings
 from wattpair_service.engineering.bill_of_materials import BillOfMaterials, bill_of_materials
+from wattpair_service.engineering.candidates import Candidate
 from wattpair_service.engineering.circuits import CircuitsResult, circuits
 from wattpair_service.engineering.clipping import ClippingRequest, ClippingResult, clipping
 from wattpair_service.engineering.conditions import Conditions
@@ -23,7 +24,7 @@ from wattpair_service.engineering.layout import LayoutRequest, LayoutResult
 from wattpair_service.engineering.plane_of_array import Face
 from wattpair_service.engineering.prices import PriceBook
 from wattpair_service.engineering.roof_light import RoofLight
-from wattpair_service.engineering.selection import Candidate, SelectionResult, selection
+from wattpair_service.engineering.selection import SelectionResult, selection
 from wattpair_service.engineering.selection_request import ModuleOffer, SelectionRequest, UnitOffer
 from wattpair_service.engineering.site_climate import SiteClimateRequest, SiteClimateResult, site_climate
 from wattpair_service.engineering.sizing import SizingRequest, SizingResult, sizing

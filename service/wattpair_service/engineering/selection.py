@@ -9,26 +9,22 @@ import numpy.typing as npt
 
 from wattpair_service.engineering import findings
 from wattpair_service.engineering.break_even import BreakEven, break_evens
-from wattpair_service.engineering.cash_flow import discount_factors, payback_years, rate_of_return
-from wattpair_service.engineering.clipping import delivered_range
+from wattpair_service.engineering.candidates import Candidate, Checked, candidate
 from wattpair_service.engineering.conditions import Conditions
 from wattpair_service.engineering.electrical_checks import (
     DesignTemperatures,
     ElectricalCheck,
     ElectricalRules,
-    Verdict,
     check_pairing,
     verdict_of,
 )
-from wattpair_service.engineering.energy_balance import EnergyBalance
 from wattpair_service.engineering.errors import DatasheetError
-from wattpair_service.engineering.evaluation import Evaluated, common_cost, evaluate, net_present_value_of
+from wattpair_service.engineering.evaluation import Evaluated, evaluate
 from wattpair_service.engineering.export_limit import ExportLimit, export_limit
 from wattpair_service.engineering.intra_hour import IntraHourSpread
 from wattpair_service.engineering.mixed_choice import MixedChoice, mixed_choice
 from wattpair_service.engineering.pairing_power import pairing_powers
 from wattpair_service.engineering.recommendation import Recommendation, ranking, recommendation, scores
-from wattpair_service.engineering.replacements import BAND_CENTRE, Replacements, replacements, yearly_failures
 from wattpair_service.engineering.roof_light import RoofLight
 from wattpair_service.engineering.roof_side import roof_side
 from wattpair_service.engineering.selection_findings import (
@@ -47,68 +43,12 @@ from wattpair_service.engineering.selection_request import (
     RoofTerms,
     SelectionRequest,
     UnitOffer,
-    units_on,
     worth_of,
 )
 from wattpair_service.engineering.sensitivity import Sensitivity, sensitivities
 from wattpair_service.engineering.single_diode import SixParameters, fit
 
 FloatArray = npt.NDArray[np.float64]
-
-
-@dataclass(frozen=True, slots=True)
-class StepUp:
-    """From the cheapest candidate that passes to this one; paybacks are None where the step never pays itself.
-
-    `rate_of_return` is that of the extra cost; None where nothing is spent more or no rate makes it even.
-    """
-
-    extra_cost: float
-    extra_energy_kwh: float
-    simple_payback_years: float | None
-    discounted_payback_years: float | None
-    rate_of_return: float | None
-
-
-@dataclass(frozen=True, slots=True)
-class CandidateMoney:
-    """Money of one candidate over the horizon, worth today but for the price."""
-
-    units_price: float
-    net_present_value: float
-    lifetime_cost: float
-    lifetime_cost_per_kwh: float | None
-    step_up: StepUp
-
-
-@dataclass(frozen=True, slots=True, eq=False)
-class CandidateEnergy:
-    """Energy of one candidate on the whole roof; the three last are of the first year, behind the connection."""
-
-    first_year: EnergyBalance
-    delivered_range_kwh: findings.Range
-    lifetime_kwh: float
-    delivered_kwh_by_year: FloatArray
-    used_at_home_kwh: float
-    exported_kwh: float
-    cut_kwh: float
-
-
-@dataclass(frozen=True, slots=True, eq=False)
-class Candidate:
-    """One pairing; `rank` from 1, None with everything after it where the verdict is "fail"."""
-
-    module: str
-    microinverter: str
-    verdict: Verdict
-    reasons: tuple[ElectricalCheck, ...]
-    rank: int | None
-    unit_count: int
-    mass_kg: float
-    warranty_years: int
-    energy: CandidateEnergy | None
-    money: CandidateMoney | None
-    replacements: Replacements | None
 
 
 @dataclass(frozen=True, slots=True)
@@ -142,17 +82,6 @@ class SelectionResult(findings.Result):
     edition: str
 
 
-@dataclass(frozen=True, slots=True, eq=False)
-class _Checked:
-    """A pairing with its checks, and its evaluation where it passes."""
-
-    module: ModuleOffer
-    unit: UnitOffer
-    verdict: Verdict
-    checks: tuple[ElectricalCheck, ...]
-    evaluated: Evaluated | None
-
-
 def selection(
     request: SelectionRequest,
     rules: ElectricalRules,
@@ -182,7 +111,7 @@ def selection(
         A module that no single diode can represent.
     """
     light = light or RoofLight(conditions, request.transposition)
-    checked: list[_Checked] = []
+    checked: list[Checked] = []
     roofs: list[tuple[RoofTerms, list[Evaluated]]] = []
     mixed: list[MixedChoice] = []
     names = tuple(face.name for face in request.faces)
@@ -201,7 +130,7 @@ def selection(
         passing = []
         for unit, checks, verdict in judged:
             evaluated = None if verdict == "fail" else evaluate(request, roof, spread, worth, module, unit, next(powers))
-            checked.append(_Checked(module, unit, verdict, checks, evaluated))
+            checked.append(Checked(module, unit, verdict, checks, evaluated))
             passing += [] if evaluated is None else [evaluated]
         roofs.append((roof, passing))
         if worth is not None:
@@ -243,7 +172,7 @@ def _result(
     rules: ElectricalRules,
     design: DesignTemperatures,
     climate: findings.ClimateUsed,
-    checked: list[_Checked],
+    checked: list[Checked],
     even: tuple[BreakEven, ...],
     mixed: tuple[MixedChoice, ...],
 ) -> SelectionResult:
@@ -263,7 +192,10 @@ def _result(
     found = SelectionResult(
         ranked_by="net present value" if money else "energy",
         recommendation=recommendation(request, passing, order, verdicts) if passing else _none_passes(),
-        candidates=tuple(_candidate(request, climate, each, rank, cheapest) for each in checked),
+        candidates=tuple(
+            candidate(request, climate, each, None if each.evaluated is None else rank[id(each.evaluated)], cheapest)
+            for each in checked
+        ),
         break_evens=even,
         mixed_choices=mixed,
         sensitivities=sensitivities(request, passing, order, scores(request, passing)) if money and len(order) > 1 else (),
@@ -303,86 +235,7 @@ def _none_passes() -> Recommendation:
     return Recommendation("none_passes", sentence, None, None, None, None, None, (), ())
 
 
-def _candidate(
-    request: SelectionRequest,
-    climate: findings.ClimateUsed,
-    checked: _Checked,
-    rank: dict[int, int],
-    cheapest: Evaluated | None,
-) -> Candidate:
-    unit, pairing = checked.unit, checked.evaluated
-    count = sum(units_on(face, unit, request.modules_per_input) for face in request.faces)
-    reasons = tuple(check for check in checked.checks if check.verdict != "ok")
-    failures = None
-    if pairing is not None:
-        failures = replacements(count, request.failure_rate(unit), request.terms.horizon_years)
-    return Candidate(
-        module=checked.module.module.name,
-        microinverter=unit.microinverter.name,
-        verdict=checked.verdict,
-        reasons=reasons,
-        rank=None if pairing is None else rank[id(pairing)],
-        unit_count=count,
-        mass_kg=count * unit.microinverter.mass_kg,
-        warranty_years=unit.warranty_years,
-        energy=None if pairing is None else _energy(pairing, climate),
-        money=None if pairing is None or cheapest is None or not request.has_money else _money(request, pairing, cheapest),
-        replacements=failures,
-    )
-
-
-def _energy(pairing: Evaluated, climate: findings.ClimateUsed) -> CandidateEnergy:
-    balance, split = pairing.balance, pairing.energy.roof
-    by_year = pairing.energy.delivered_kwh.sum(axis=0)
-    return CandidateEnergy(
-        first_year=balance,
-        delivered_range_kwh=delivered_range(balance.delivered_kwh, climate),
-        lifetime_kwh=float(by_year.sum()),
-        delivered_kwh_by_year=by_year,
-        used_at_home_kwh=float(split.home_kwh[0]),
-        exported_kwh=float(split.exported_kwh[0]),
-        cut_kwh=float(split.cut_kwh[0]),
-    )
-
-
-def _money(request: SelectionRequest, pairing: Evaluated, cheapest: Evaluated) -> CandidateMoney:
-    terms = request.terms
-    cost = pairing.units_cost + common_cost(request, pairing.module)
-    discounted = float(pairing.energy.roof.useful_kwh @ discount_factors(terms.discount_rate, terms.horizon_years))
-    modules = sum(face.module_count for face in request.faces)
-    extra_modules = modules * ((pairing.module.price or 0.0) - (cheapest.module.price or 0.0))
-    extra = pairing.price_today - cheapest.price_today + extra_modules
-    gained = _yearly_benefits(request, pairing) - _yearly_benefits(request, cheapest)
-    discount = discount_factors(terms.discount_rate, terms.horizon_years)
-    return CandidateMoney(
-        units_price=pairing.price_today,
-        net_present_value=net_present_value_of(request, pairing),
-        lifetime_cost=cost,
-        lifetime_cost_per_kwh=cost / discounted if discounted > 0.0 and pairing.module.price is not None else None,
-        step_up=StepUp(
-            extra_cost=extra,
-            extra_energy_kwh=pairing.useful_kwh - cheapest.useful_kwh,
-            simple_payback_years=payback_years(extra, gained),
-            discounted_payback_years=payback_years(extra, gained * discount),
-            rate_of_return=rate_of_return([-extra, *gained.tolist()]) if extra > 0.0 else None,
-        ),
-    )
-
-
-def _yearly_benefits(request: SelectionRequest, pairing: Evaluated) -> FloatArray:
-    """Value of each year's energy less what failures cost in it, not discounted."""
-    assert request.tariff is not None, "there is money"
-    terms, tariff, split, unit = request.terms, request.tariff, pairing.energy.roof, pairing.unit
-    grown = (1.0 + tariff.change_share_per_year) ** np.arange(float(terms.horizon_years))
-    value = (split.home_kwh * tariff.import_price_per_kwh + split.exported_kwh * tariff.export_price_per_kwh) * grown
-    rate = request.failure_rate(unit)
-    failing = pairing.unit_count * yearly_failures(BAND_CENTRE if rate is None else rate, terms.horizon_years)
-    each = np.full(terms.horizon_years, terms.labour_per_visit)
-    each[unit.warranty_years :] += unit.price or 0.0
-    return np.asarray(value - failing * each)
-
-
-def _changes(checked: list[_Checked]) -> list[Change]:
+def _changes(checked: list[Checked]) -> list[Change]:
     """The failing checks of the pairings, those with the fewest failures first."""
     failing = [(each, [check for check in each.checks if check.verdict == "fail"]) for each in checked]
     found = []

@@ -21,6 +21,8 @@ class CandidateEnergy:
         Delivered energy of a single year with its range [kWh].
     lifetime_kwh : float
         Delivered over the horizon as the modules age [kWh].
+    lifetime_range_kwh : Range
+        The same with its range [kWh].
     delivered_kwh_by_year : tuple of float
         The same year by year [kWh].
     used_at_home_kwh : float
@@ -34,6 +36,7 @@ class CandidateEnergy:
     first_year: Balance
     delivered_range_kwh: Range
     lifetime_kwh: float
+    lifetime_range_kwh: Range
     delivered_kwh_by_year: tuple[float, ...]
     used_at_home_kwh: float
     exported_kwh: float
@@ -75,6 +78,8 @@ class CandidateMoney:
         Price of all units today, in the caller's currency.
     net_present_value : float
         Worth today of the energy less every cost, in the caller's currency.
+    net_present_value_range : Range
+        The same with its range.
     lifetime_cost : float
         Every cost of the horizon, worth today, in the caller's currency.
     lifetime_cost_per_kwh : float or None
@@ -85,6 +90,7 @@ class CandidateMoney:
 
     units_price: float
     net_present_value: float
+    net_present_value_range: Range
     lifetime_cost: float
     lifetime_cost_per_kwh: float | None
     step_up: StepUp
