@@ -6,7 +6,7 @@ import argparse
 import json
 from collections.abc import Callable, Iterator
 
-from tests.benchmarks import against_pvlib, core, features, growth, memory, requests_per_second, table
+from tests.benchmarks import against_pvlib, core, features, growth, hot_path, memory, requests_per_second, table
 from tests.benchmarks.measuring import Row
 
 BENCHMARKS: dict[str, Callable[[], Iterator[Row]]] = {
@@ -14,6 +14,7 @@ BENCHMARKS: dict[str, Callable[[], Iterator[Row]]] = {
     "minutes": against_pvlib.minute_rows,
     "core": core.rows,
     "growth": growth.rows,
+    "hot-path": hot_path.rows,
     "whole-requests": features.request_rows,
     "spread": features.spread_rows,
     "design": features.design_rows,
@@ -31,14 +32,23 @@ def main() -> int:
     parser.add_argument("--only", nargs="+", choices=BENCHMARKS, metavar="NAME", help=f"of {', '.join(BENCHMARKS)}")
     options = parser.parse_args()
     measured = table.heading()
-    rows = (row for name in options.only or BENCHMARKS for row in BENCHMARKS[name]())
+    rows: list[Row] = []
+    measuring = (row for name in options.only or BENCHMARKS for row in BENCHMARKS[name]())
     if options.json:
-        print(json.dumps(table.document(measured, rows), indent=2))
+        print(json.dumps(table.document(measured, measuring), indent=2))
         return 0
     print(f"{measured}\n")
-    for line in table.lines(rows):
+    for line in table.lines(_kept(measuring, rows)):
         print(line, flush=True)
+    print("\nIn short:\n")
+    print("\n".join(table.short(rows)))
     return 0
+
+
+def _kept(rows: Iterator[Row], kept: list[Row]) -> Iterator[Row]:
+    for row in rows:
+        kept.append(row)
+        yield row
 
 
 if __name__ == "__main__":

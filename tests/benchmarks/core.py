@@ -37,6 +37,7 @@ def rows() -> Iterator[Row]:
                 "x",
                 target,
                 f"{times.ms(way, 'bound')}; {UNITS} candidates, {roof.side.response.weight_h.size} points",
+                headline=target is not None,
             )
 
 

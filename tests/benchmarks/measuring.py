@@ -91,13 +91,17 @@ def at_most(bound: float) -> Target:
 
 @dataclass(frozen=True, slots=True)
 class Row:
-    """One measured value: its median and quartiles, what is asked of it where anything is, and what it was made from."""
+    """One measured value: its median and quartiles, what is asked of it where anything is, and what it was made from.
+
+    A headline is one of the few that the README shows.
+    """
 
     name: str
     value: Spread
     unit: str = ""
     target: Target | None = None
     made_from: str = ""
+    headline: bool = False
 
     @property
     def met(self) -> bool | None:

@@ -22,7 +22,7 @@ SERVICE = ["wattpair_service", "serve"]
 REQUESTS = 5000
 WARM_REQUESTS = 500
 """After so many the caches are as full as they get."""
-MIX = {sizing.OPERATION: 40, clipping.OPERATION: 30, selection.OPERATION: 20, design.OPERATION: 10}
+MIX = ((sizing.OPERATION, 40), (clipping.OPERATION, 30), (selection.OPERATION, 20), (design.OPERATION, 10))
 """Requests of each kind in a hundred."""
 NEW_PLACE_EVERY = 3
 SENDERS = 4
@@ -64,7 +64,9 @@ def rows() -> Iterator[Row]:
     for _ in range(STARTS):
         with running(SERVICE, WORKERS=str(WORKERS)) as service:
             starts.append(wait_for_answer(service.url + sizing.OPERATION.path, first) - service.started_s)
-    yield Row("from start to the first answer", Spread.of(starts), "s", at_most(3), f"{STARTS} starts, answer of /v1/sizing")
+    yield Row(
+        "from start to the first answer", Spread.of(starts), "s", at_most(3), f"{STARTS} starts, answer of /v1/sizing", True
+    )
     requests = _mixed()
     with running(SERVICE, WORKERS=str(WORKERS)) as service:
         wait_for_answer(service.url + "/v1/sizing", first)
@@ -82,6 +84,7 @@ def rows() -> Iterator[Row]:
             "MB",
             at_most(180),
             f"master and {WORKERS} workers together {found.total_mb:.0f} MB; PSS of the workers {shares} MB",
+            headline=True,
         )
     yield _growth(f"growth of memory after {REQUESTS} requests over the service at rest", rest, after, at_most(3))
     yield _growth(f"growth of memory after {REQUESTS} requests over {WARM_REQUESTS} requests", warm, after, None)
@@ -89,20 +92,21 @@ def rows() -> Iterator[Row]:
 
 def _growth(name: str, before: Memory, after: Memory, target: Target | None) -> Row:
     percent = 100.0 * (after.total_mb / before.total_mb - 1.0)
-    mix = ", ".join(f"{share} {operation.path}" for operation, share in MIX.items())
+    mix = ", ".join(f"{share} {operation.path}" for operation, share in MIX)
     made_from = f"{before.total_mb:.0f} to {after.total_mb:.0f} MB; of a hundred {mix}; one in {NEW_PLACE_EVERY} at a new place"
-    return Row(name, Spread(percent, percent, percent), "%", target, made_from)
+    return Row(name, Spread(percent, percent, percent), "%", target, made_from, headline=target is not None)
 
 
 def _mixed() -> Iterator[tuple[str, str]]:
     """Path and body of each request, the same in each run: one in `NEW_PLACE_EVERY` asks about a place for the first time."""
     drawn = random.Random(1)
-    known = {operation: bodies(operation, 8) for operation in MIX}
-    new = {operation: iter(bodies(operation, REQUESTS)[8:]) for operation in MIX}
+    operations, shares = [operation for operation, _ in MIX], [share for _, share in MIX]
+    known = {operation.path: bodies(operation, 8) for operation in operations}
+    new = {operation.path: iter(bodies(operation, REQUESTS)[8:]) for operation in operations}
     for number in itertools.count():
-        (operation,) = drawn.choices(list(MIX), list(MIX.values()))
-        body = next(new[operation]) if number % NEW_PLACE_EVERY == 0 else drawn.choice(known[operation])
-        yield operation.path, body
+        (operation,) = drawn.choices(operations, shares)
+        path = operation.path
+        yield path, next(new[path]) if number % NEW_PLACE_EVERY == 0 else drawn.choice(known[path])
 
 
 def _send(url: str, requests: Iterator[tuple[str, str]]) -> None:

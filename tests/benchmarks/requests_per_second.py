@@ -58,15 +58,23 @@ def _case(case: _Case, url: str, echo_url: str) -> Iterator[Row]:
     for part in parts[:-1]:
         echoed.append(load(echo_url, part, connections=CONNECTIONS_AT_MOST, seconds=SECONDS_OF_ECHO))
         found.append(load(url, part, connections=CONNECTIONS_AT_MOST, seconds=SECONDS_AT_MOST))
+    is_sizing = case.path == sizing.OPERATION.path
     rate = Spread.of([each.requests_per_s for each in found])
     waited = f"p50 {_median(found, 'p50_ms'):.3g} ms, p99 {_median(found, 'p99_ms'):.3g} ms"
-    yield Row(f"highest rate: {case.name}", rate, "requests/s", made_from=f"{CONNECTIONS_AT_MOST} connections, {waited}")
+    yield Row(
+        f"highest rate: {case.name}",
+        rate,
+        "requests/s",
+        made_from=f"{CONNECTIONS_AT_MOST} connections, {waited}",
+        headline=True,
+    )
     yield Row(
         f"rate over a Flask echo of the same body: {case.name}",
         Spread.of([100.0 * a.requests_per_s / b.requests_per_s for a, b in zip(found, echoed, strict=True)]),
         "%",
-        at_least(25) if case.path == sizing.OPERATION.path else None,
-        f"echo {Spread.of([each.requests_per_s for each in echoed]).median:.0f} requests/s",
+        at_least(25) if is_sizing else None,
+        made_from=f"echo {Spread.of([each.requests_per_s for each in echoed]).median:.0f} requests/s",
+        headline=is_sizing,
     )
     wanted = rate.median / 2.0
     # A connection's turn is its think time and its answer, which takes somewhat more than a worker's time for it.
@@ -80,6 +88,7 @@ def _case(case: _Case, url: str, echo_url: str) -> Iterator[Row]:
         at_most(4),
         f"p50 {half.p50_ms:.3g} ms, p99 {half.p99_ms:.3g} ms, {half.requests} requests at {half.requests_per_s:.3g}/s, "
         f"{CONNECTIONS_AT_HALF} connections with random think times",
+        headline=True,
     )
 
 

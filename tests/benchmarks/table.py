@@ -37,8 +37,20 @@ def lines(rows: Iterable[Row]) -> Iterable[str]:
     yield f"| {' | '.join(HEADS)} |"
     yield f"|{'-|' * len(HEADS)}"
     for row in rows:
-        target = "" if row.target is None else f"{row.target} {row.unit}"
-        yield f"| {row.name} | {_value(row)} | {target} | {MET[row.met]} | {row.made_from} |"
+        yield f"| {row.name} | {_value(row)} | {_asked(row)} | {MET[row.met]} | {row.made_from} |"
+
+
+def short(rows: Iterable[Row]) -> Iterable[str]:
+    """The headlines alone, for the README."""
+    yield f"| {' | '.join(HEADS[:3])} |"
+    yield "|-|-|-|"
+    for row in rows:
+        if row.headline:
+            yield f"| {row.name} | {_value(row)} | {_asked(row)} |"
+
+
+def _asked(row: Row) -> str:
+    return "" if row.target is None else f"{row.target} {row.unit}"
 
 
 def _value(row: Row) -> str:
