@@ -7,6 +7,7 @@ import time
 from urllib.error import URLError
 from urllib.request import Request, urlopen
 
+from tests.browser.service import Running
 from wattpair_service.api import contract
 from wattpair_service.api.operation import Operation
 
@@ -22,11 +23,12 @@ def bodies(operation: Operation, count: int) -> list[str]:
     return [json.dumps(example | {"site": site}) for site in sites]
 
 
-def wait_for_answer(url: str, body: str) -> float:
+def wait_for_answer(server: Running, path: str, body: str) -> float:
     """Ask until the first answer, which must be a 200; gives its time (`time.monotonic`)."""
     end = time.monotonic() + WAIT_S
-    request = Request(url, data=body.encode(), headers={"Content-Type": "application/json"})
+    request = Request(server.url + path, data=body.encode(), headers={"Content-Type": "application/json"})
     while time.monotonic() < end:
+        assert server.process.poll() is None, "the server stopped while it started; start it by hand to see why"
         try:
             with urlopen(request, timeout=WAIT_S):
                 return time.monotonic()
@@ -34,4 +36,4 @@ def wait_for_answer(url: str, body: str) -> float:
             if not isinstance(getattr(error, "reason", error), ConnectionError):
                 raise
             time.sleep(POLL_S)
-    raise RuntimeError(f"{url} did not answer within {WAIT_S:g} s; start it by hand to see why")
+    raise RuntimeError(f"{path} did not answer within {WAIT_S:g} s")

@@ -63,18 +63,18 @@ def rows() -> Iterator[Row]:
     starts = []
     for _ in range(STARTS):
         with running(SERVICE, WORKERS=str(WORKERS)) as service:
-            starts.append(wait_for_answer(service.url + sizing.OPERATION.path, first) - service.started_s)
+            starts.append(wait_for_answer(service, sizing.OPERATION.path, first) - service.started_s)
     yield Row(
         "from start to the first answer", Spread.of(starts), "s", at_most(3), f"{STARTS} starts, answer of /v1/sizing", True
     )
     requests = _mixed()
     with running(SERVICE, WORKERS=str(WORKERS)) as service:
-        wait_for_answer(service.url + "/v1/sizing", first)
-        rest = Memory.of(service.process_id)
+        wait_for_answer(service, sizing.OPERATION.path, first)
+        rest = Memory.of(service.process.pid)
         _send(service.url, itertools.islice(requests, WARM_REQUESTS))
-        warm = Memory.of(service.process_id)
+        warm = Memory.of(service.process.pid)
         _send(service.url, itertools.islice(requests, REQUESTS - WARM_REQUESTS))
-        after = Memory.of(service.process_id)
+        after = Memory.of(service.process.pid)
     for name, found in (("at rest", rest), (f"after {REQUESTS} mixed requests", after)):
         each = found.total_mb / WORKERS
         shares = ", ".join(f"{worker:.0f}" for worker in found.worker_mb)

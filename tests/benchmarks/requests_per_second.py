@@ -44,8 +44,8 @@ def rows() -> Iterator[Row]:
         running(["wattpair_service", "serve"], WORKERS=str(WORKERS)) as service,
         running(["tests.benchmarks.echo"], WORKERS=str(WORKERS)) as bare,
     ):
-        wait_for_answer(service.url + sizing.OPERATION.path, bodies(sizing.OPERATION, 1)[0])
-        wait_for_answer(bare.url + echo.PATH, "{}")
+        wait_for_answer(service, sizing.OPERATION.path, bodies(sizing.OPERATION, 1)[0])
+        wait_for_answer(bare, echo.PATH, "{}")
         for case in cases:
             yield from _case(case, service.url + case.path, bare.url + echo.PATH)
 

@@ -21,10 +21,10 @@ STOP_SECONDS = 30.0
 
 @dataclass(frozen=True, slots=True)
 class Running:
-    """A server with its process, which is the parent of its workers, and when it was started (`time.monotonic`)."""
+    """A server, its process, which is the parent of its workers, and when it was started (`time.monotonic`)."""
 
     url: str
-    process_id: int
+    process: subprocess.Popen[bytes]
     started_s: float
 
 
@@ -38,7 +38,7 @@ def running_service(**settings: str) -> Iterator[str]:
         Further settings by their name without prefix, such as `STATION_FOLDER="/stations"`.
     """
     with running(["wattpair_service", "serve"], **settings) as server:
-        _wait_until_live(server.url)
+        _wait_until_live(server)
         yield server.url
 
 
@@ -63,8 +63,7 @@ def running(module: list[str], **settings: str) -> Iterator[Running]:
         [sys.executable, "-m", *module], env=environment, stdout=subprocess.DEVNULL, stderr=subprocess.DEVNULL
     )
     try:
-        yield Running(f"http://127.0.0.1:{port}", process.pid, started_s)
-        assert process.poll() is None, f"`python -m {' '.join(module)}` stopped by itself; run it by hand to see why"
+        yield Running(f"http://127.0.0.1:{port}", process, started_s)
     finally:
         process.terminate()
         process.wait(STOP_SECONDS)
@@ -77,12 +76,13 @@ def _free_port() -> int:
         return port
 
 
-def _wait_until_live(url: str) -> None:
+def _wait_until_live(server: Running) -> None:
     end = time.monotonic() + START_SECONDS
     while time.monotonic() < end:
+        assert server.process.poll() is None, "the service stopped while it started; run `wattpair-service serve` to see why"
         try:
-            with urlopen(f"{url}/health/live", timeout=5):
+            with urlopen(f"{server.url}/health/live", timeout=5):
                 return
         except (URLError, ConnectionError):
             time.sleep(0.05)
-    raise AssertionError(f"no answer within {START_SECONDS:g} s; run `wattpair-service serve` to see why")
+    raise AssertionError(f"the service did not answer within {START_SECONDS:g} s")
