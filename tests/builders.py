@@ -109,11 +109,11 @@ def points(**given: npt.ArrayLike) -> Conditions:
     usual = {"zenith_deg": 30.0, "azimuth_deg": 180.0, "dni_extra_w_m2": 1361.0, "temp_air_c": 20.0, "weight_h": 1.0}
     usual |= {"month": 1.0, "hour": 12.0, "wind_speed_m_s": 1.0}
     count = arrays[0].size
-    filled = {field.name: np.full(count, usual.get(field.name, 0.0)) for field in fields(Conditions)}
+    filled = {field.name: np.full(count, usual.get(field.name, 0.0)) for field in fields(Conditions) if field.name != "kept"}
     filled |= dict(zip(given, arrays, strict=True))
     for name in ("month", "hour", "sequence"):
         filled[name] = filled[name].astype(np.int64)
-    return Conditions(**filled)
+    return Conditions(**filled)  # type: ignore[arg-type]
 
 
 def response_at(irradiance_w_m2: npt.ArrayLike, *, temp_cell_c: float = 25.0, **given: npt.ArrayLike) -> DcResponse:

@@ -1,8 +1,9 @@
 """All checks in one command: `python3 tests/check.py`.
 
 Without arguments it makes a fresh virtual environment, installs both distributions there and checks with it; that is what the
-README promises and what the gate calls. Chromium and curl, which the tests of the pages need, it installs from Debian's
-packages where they are missing. With --here it uses what is installed. Only the standard library is needed to start it.
+README promises and what the gate calls. Chromium, curl and Pango, which the tests of pages and sheet need, it installs from
+Debian's packages where they are missing. With --here it uses what is installed. Only the standard library is needed to start
+it.
 """
 
 from __future__ import annotations
@@ -15,12 +16,19 @@ import sys
 import tempfile
 import time
 import venv
+from ctypes.util import find_library
 from pathlib import Path
 
 ROOT = Path(__file__).resolve().parent.parent
 PYTHON_FLOOR = (3, 11)
 PROGRAMS = ("chromium", "curl")
 """What the tests of the pages need besides Python; Debian's packages have the same names."""
+LIBRARIES = {
+    "pango-1.0": "libpango-1.0-0",
+    "pangoft2-1.0": "libpangoft2-1.0-0",
+    "harfbuzz-subset": "libharfbuzz-subset0",
+}
+"""What the writer of the PDF needs, with Debian's package of each."""
 APT_WAIT_SECONDS = 300
 """How long to wait where somebody else is installing."""
 
@@ -45,13 +53,13 @@ def main() -> int:
     if sys.version_info < PYTHON_FLOOR:
         parser.error("Python 3.11 or newer is needed")
     steps = options.steps or list(STEPS)
-    missing = [program for program in PROGRAMS if shutil.which(program) is None] if "tests" in steps else []
+    missing = missing_packages() if "tests" in steps else []
     if options.here:
         if missing:
-            print(f"the tests of the pages will fail: not installed: {', '.join(missing)}", flush=True)
+            print(f"the tests of pages and sheet will fail: not installed: {', '.join(missing)}", flush=True)
         return run(Path(sys.executable), steps)
-    if missing and (obstacle := install_programs(missing)):
-        print(f"the tests of the pages need {' and '.join(missing)}: {obstacle}", file=sys.stderr)
+    if missing and (obstacle := install_packages(missing)):
+        print(f"the tests of pages and sheet need {' and '.join(missing)}: {obstacle}", file=sys.stderr)
         return 1
     with tempfile.TemporaryDirectory(prefix="wattpair-check-") as folder:
         return run(install(Path(folder)), steps)
@@ -66,8 +74,14 @@ def install(folder: Path) -> Path:
     return python
 
 
-def install_programs(missing: list[str]) -> str:
-    """Install programs from Debian's packages; returns what stands in the way, or nothing."""
+def missing_packages() -> list[str]:
+    """Debian's packages that the tests need and that are not there."""
+    programs = [program for program in PROGRAMS if shutil.which(program) is None]
+    return programs + [package for library, package in LIBRARIES.items() if find_library(library) is None]
+
+
+def install_packages(missing: list[str]) -> str:
+    """Install programs and libraries from Debian's packages; returns what stands in the way, or nothing."""
     if shutil.which("apt-get") is None:
         return "not installed, and there is no apt-get here; install them by hand"
     if os.geteuid() != 0:

@@ -12,6 +12,7 @@ from flask.json.provider import DefaultJSONProvider
 from wattpair_service.api import contract_files, operation, operations, problems
 from wattpair_service.climate.stations import StationFolder
 from wattpair_service.pages import routes as pages
+from wattpair_service.report.house import House, read_house
 from wattpair_service.settings import Settings
 
 REQUEST_ID = "X-Request-ID"
@@ -38,8 +39,9 @@ def create_app(settings: Settings | None = None) -> Flask:
     app.after_request(_return_name)
     problems.register(app)
     stations = _stations(settings)
+    house = House() if settings.sheet_file is None else read_house(settings.sheet_file)
     for each in operations.OPERATIONS:
-        operation.register(app, each, stations)
+        operation.register(app, each, stations, house)
     operations.register_health(app, stations)
     contract_files.register(app)
     pages.register(app)

@@ -6,6 +6,7 @@ import argparse
 import os
 import sys
 from collections.abc import Sequence
+from pathlib import Path
 
 from wattpair_service.settings import SettingError, Settings
 
@@ -25,7 +26,7 @@ def main(arguments: Sequence[str] | None = None) -> int:
     elif options.command == "demo":
         from wattpair_service.demo import run
 
-        return run(as_json=options.json)
+        return run(as_json=options.json, sheet=options.sheet)
     else:
         from wattpair_service.api.contract import as_yaml
 
@@ -37,7 +38,12 @@ def _parser() -> argparse.ArgumentParser:
     parser = argparse.ArgumentParser(prog="wattpair-service", description="Pairs PV modules with microinverters.")
     commands = parser.add_subparsers(dest="command", required=True)
     commands.add_parser("serve", help="run the service under gunicorn; settings come from WATTPAIR_ variables")
-    demo = commands.add_parser("demo", help="start the service, size an invented house and print the comparison")
+    demo = commands.add_parser(
+        "demo", help="start the service, size an invented house, print the comparison and write the customer's sheet"
+    )
     demo.add_argument("--json", action="store_true", help="print JSON instead of text")
+    demo.add_argument(
+        "--sheet", type=Path, default=Path("wattpair-sheet.html"), metavar="FILE", help="where to write the customer's sheet"
+    )
     commands.add_parser("contract", help="print the OpenAPI description as YAML")
     return parser

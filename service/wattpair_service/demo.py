@@ -15,6 +15,7 @@ from pathlib import Path
 from typing import Any
 
 import pvlib
+import requests
 
 import wattpair
 from wattpair_service.equipment import demo_scenario
@@ -37,14 +38,23 @@ class Answers:
     materials: wattpair.BillOfMaterialsResult
 
 
-def run(*, as_json: bool) -> int:
-    """Start the service, ask it, print, stop it; returns the exit status."""
+def run(*, as_json: bool, sheet: Path) -> int:
+    """Start the service, ask it, print, write the sheet, stop the service; returns the exit status."""
     with _service() as url, wattpair.Client(url) as client:
         answers = _ask(client)
+        page = _sheet(url)
     if as_json:
         print(json.dumps(asdict(answers), indent=2, ensure_ascii=False))
     else:
         print("\n".join(_lines(answers)))
+    try:
+        sheet.write_bytes(page)
+    except OSError as error:
+        print(f"The sheet cannot be written to {sheet}: {error.strerror}; name another file with --sheet.", file=sys.stderr)
+        return 1
+    # Beside JSON it must not stand in the output itself.
+    words = f"The sheet for the customer: {sheet.resolve()} (open it in a browser, or print it)"
+    print(words if as_json else f"\n{words}", file=sys.stderr if as_json else sys.stdout)
     return 0
 
 
@@ -87,11 +97,9 @@ def _wait_until_live(process: subprocess.Popen[str], url: str) -> None:
 def _ask(client: wattpair.Client) -> Answers:
     scenario = demo_scenario()
     site = {**YEAR_PLACE, **scenario["site"]}
-    text = (Path(pvlib.__file__).parent / "data" / YEAR_FILE).read_text(encoding="iso-8859-1")
-    weather = {"kind": "file", "file_format": "tmy3", "text": text}
     roof = {
         "site": site,
-        "weather": weather,
+        "weather": _weather(),
         "module": scenario["module"],
         "microinverters": scenario["microinverters"],
         "faces": scenario["faces"],
@@ -110,6 +118,53 @@ def _ask(client: wattpair.Client) -> Answers:
         unit_mass_kg=chosen["mass_kg"],
     )
     return Answers(climate, sizing, clipping, materials)
+
+
+def _sheet(url: str) -> bytes:
+    """The whole job for the same house, as the page that its customer gets."""
+    scenario = demo_scenario()
+    prices = scenario["prices"]
+    faces = [
+        {**{name: value for name, value in face.items() if name != "module_count"}, "layout": scenario["layouts"][face["name"]]}
+        for face in scenario["faces"]
+    ]
+    body = {
+        **scenario["terms"],
+        "site": {**YEAR_PLACE, **scenario["site"]},
+        "weather": _weather(),
+        "region": REGION,
+        "modules": [{"module": scenario["module"], "price": prices["module"]}],
+        "candidates": [{"microinverter": unit, "price": prices[unit["name"]]} for unit in scenario["microinverters"]],
+        "faces": faces,
+        "price_book": _price_book(scenario),
+        "sheet": scenario["sheet"],
+    }
+    response = requests.post(f"{url}/v1/design", json=body, headers={"Accept": "text/html"}, timeout=START_SECONDS)
+    response.raise_for_status()
+    return response.content
+
+
+def _price_book(scenario: dict[str, Any]) -> dict[str, Any]:
+    """The scenario's prices, with each candidate as a part of its own."""
+    book = scenario["price_book"]
+    units = [unit["name"] for unit in scenario["microinverters"]]
+    return {
+        **book,
+        "items": [*book["items"], *({"part_number": name, "cost": str(scenario["prices"][name])} for name in units)],
+        "part_numbers": [
+            *book["part_numbers"],
+            *(
+                {"role": role, "specification": name, "part_number": name}
+                for role in ("microinverter", "microinverter_spare")
+                for name in units
+            ),
+        ],
+    }
+
+
+def _weather() -> dict[str, Any]:
+    text = (Path(pvlib.__file__).parent / "data" / YEAR_FILE).read_text(encoding="iso-8859-1")
+    return {"kind": "file", "file_format": "tmy3", "text": text}
 
 
 def _best_passing(

@@ -7,6 +7,8 @@ from dataclasses import dataclass
 from ipaddress import ip_address
 from pathlib import Path
 
+from wattpair_service.report.house import HouseFileError, read_house
+
 PREFIX = "WATTPAIR_"
 
 
@@ -24,6 +26,7 @@ class Settings:
     workers: int = 2
     station_folder: Path | None = None
     station_distance_max_km: int = 50
+    sheet_file: Path | None = None
 
     @classmethod
     def read(cls, environment: Mapping[str, str]) -> Settings:
@@ -36,7 +39,19 @@ class Settings:
             workers=_whole(environment, "WORKERS", default.workers, 1, 256),
             station_folder=Path(folder) if (folder := environment.get(f"{PREFIX}STATION_FOLDER")) else None,
             station_distance_max_km=_whole(environment, "STATION_DISTANCE_MAX_KM", default.station_distance_max_km, 0, 1000),
+            sheet_file=_sheet_file(environment.get(f"{PREFIX}SHEET_FILE")),
         )
+
+
+def _sheet_file(path: str | None) -> Path | None:
+    """The operator's file for the sheet, once it has been read without a fault."""
+    if not path:
+        return None
+    try:
+        read_house(Path(path))
+    except HouseFileError as error:
+        raise SettingError(f"{PREFIX}SHEET_FILE is {path[:80]!r}: {error}") from error
+    return Path(path)
 
 
 def _whole(environment: Mapping[str, str], name: str, default: int, lowest: int, highest: int) -> int:

@@ -13,6 +13,7 @@ from tests.benchmarks.measuring import Row, Spread, side_by_side
 from tests.benchmarks.roofs import weather
 from tests.validation.yields import module_420, roof_face, unit
 from wattpair_service.api import contract, design, selection
+from wattpair_service.api.operation import JSON
 from wattpair_service.app import create_app
 from wattpair_service.engineering.conditions import from_hourly
 from wattpair_service.engineering.dc_response import dc_response, with_states
@@ -61,7 +62,7 @@ def _year(units: int, *, with_spread: bool) -> None:
 
 
 def design_rows() -> Iterator[Row]:
-    """The whole job for two faces and eight candidates, each at a new place, over the selection of the same."""
+    """The whole job for two faces and eight candidates, each at a new place, over the selection of the same; and its sheet."""
     body = contract.example(design.OPERATION)
     first = body["candidates"][0]
     body["candidates"] = [
@@ -72,14 +73,19 @@ def design_rows() -> Iterator[Row]:
     counted = [{k: v for k, v in face.items() if k not in ("layout", "unit_spacing_m")} for face in body["faces"]]
     compared = {k: v for k, v in body.items() if k in known} | {"faces": [face | {"module_count": 8} for face in counted]}
     ask = _asking()
-    ways = {"design": partial(ask, design.OPERATION.path, body), "selection": partial(ask, selection.OPERATION.path, compared)}
+    ways = {
+        "design": partial(ask, design.OPERATION.path, body),
+        "selection": partial(ask, selection.OPERATION.path, compared),
+        "sheet": partial(ask, design.OPERATION.path, body, accept="text/html"),
+    }
     times = side_by_side(ways, rounds=ROUNDS)
-    yield Row(
-        "design of two faces with eight candidates over the selection, a new place",
-        times.ratio("design", "selection"),
-        "x",
-        made_from=times.ms("design", "selection"),
-    )
+    for thing, other in (("design", "selection"), ("sheet", "design")):
+        yield Row(
+            f"{thing} of two faces with eight candidates over the {other}, a new place",
+            times.ratio(thing, other),
+            "x",
+            made_from=times.ms(thing, other),
+        )
 
 
 def request_rows() -> Iterator[Row]:
@@ -116,8 +122,8 @@ def _asking() -> Callable[..., None]:
     """Ask the application without a network; it says where the roof stands."""
     client, places = create_app(Settings()).test_client(), itertools.count(1)
 
-    def ask(path: str, body: dict[str, Any], *, new_place: bool = True) -> None:
+    def ask(path: str, body: dict[str, Any], *, new_place: bool = True, accept: str = JSON) -> None:
         site = {"latitude_deg": round(46.0 + 0.01 * next(places) * new_place, 2), "longitude_deg": 5.2}
-        assert client.post(path, json=body | {"site": site}).status_code == 200
+        assert client.post(path, json=body | {"site": site}, headers={"Accept": accept}).status_code == 200
 
     return ask

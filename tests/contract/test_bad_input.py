@@ -27,6 +27,7 @@ from tests.contract.bodies import (
 from wattpair_service.api import operation, sizing
 from wattpair_service.app import create_app
 from wattpair_service.climate.stations import StationFolder
+from wattpair_service.report.house import House
 from wattpair_service.settings import Settings
 
 EVERY_POST = pytest.mark.parametrize("operation_id", OPERATION_IDS)
@@ -250,7 +251,8 @@ def test_a_fault_of_the_service_shows_nothing_of_its_inside() -> None:
         raise RuntimeError("secret")
 
     app = create_app(Settings())
-    operation.register(app, replace(sizing.OPERATION, path="/fails", operation_id="fails", handle=fail), StationFolder())
+    failing = replace(sizing.OPERATION, path="/fails", operation_id="fails", handle=fail)
+    operation.register(app, failing, StationFolder(), House())
     response = app.test_client().post("/fails", json=example("size_pairings"))
     problem(response, 500, "internal-fault")
     assert "secret" not in response.get_data(as_text=True)

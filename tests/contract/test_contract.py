@@ -75,7 +75,7 @@ def test_every_calculation_has_an_example_and_its_problems(operation_id: str) ->
     (media_type, content), *others = operation["requestBody"]["content"].items()
     assert (media_type, others) == ("application/json", [])
     assert content["examples"]["roof"]["value"] == example(operation_id)
-    assert set(operation["responses"]) == {"200", "400", "413", "415", "422"}
+    assert set(operation["responses"]) == {"200", "400", "406", "413", "415", "422"}
 
 
 @EVERY_POST

@@ -125,7 +125,7 @@ class Parts:
 
     def selection(self) -> Body:
         """The request of POST /v1/selection."""
-        others = ("build", "circuits", "materials", "price_book", "region_rules", "faces")
+        others = ("build", "circuits", "materials", "price_book", "region_rules", "faces", "sheet")
         return {name: value for name, value in self.body.items() if name not in others} | {"faces": self.faces}
 
     def sizing(self, module: Body) -> Body:

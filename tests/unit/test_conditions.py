@@ -69,6 +69,6 @@ def test_global_irradiation_is_the_weighted_sum() -> None:
 
 
 def test_arrays_of_unequal_length_are_refused() -> None:
-    values = {name: getattr(real_year(), name) for name in Conditions.__slots__}
+    values = real_year().arrays()
     with pytest.raises(ValueError, match="unequal shape"):
-        Conditions(**values | {"hour": values["hour"][:-1]})
+        Conditions(**values | {"hour": values["hour"][:-1]})  # type: ignore[arg-type]

@@ -83,10 +83,16 @@ def test_only_the_application_imports_the_pages() -> None:
     assert importing == {"app.py"}
 
 
-@pytest.mark.parametrize("layer", ["climate", "rules", "equipment"])
+@pytest.mark.parametrize("layer", ["climate", "rules", "equipment", "report"])
 def test_the_layers_below_the_api_know_no_http(layer: str) -> None:
     for file in sources(SERVICE / layer):
         assert not {"flask", "marshmallow", "werkzeug", "apispec"} & {i.split(".")[0] for i in imports(file)}
+
+
+def test_the_report_knows_only_the_engine_and_itself() -> None:
+    allowed = ("wattpair_service.engineering.", "wattpair_service.report")
+    for file in sources(SERVICE / "report"):
+        assert [each for each in imports(file) if each.startswith("wattpair_service") and not each.startswith(allowed)] == []
 
 
 @pytest.mark.parametrize("file", sources(SDK), ids=name)

@@ -13,10 +13,11 @@ from hypothesis import strategies as st
 
 from tests.selection_cases import spread
 from tests.validation.yields import amsterdam, module_420, roof_face, unit
+from wattpair_service.engineering import pairing_power as pairing_power_file
 from wattpair_service.engineering.dc_response import DcResponse
 from wattpair_service.engineering.energy_balance import StepPowers, step_powers
 from wattpair_service.engineering.equipment import Microinverter, ThermalDerating
-from wattpair_service.engineering.pairing_power import PairingJob, pairing_powers
+from wattpair_service.engineering.pairing_power import PairingJob, pairing_power, pairing_powers
 from wattpair_service.engineering.roof_light import RoofLight
 from wattpair_service.engineering.roof_side import RoofSide, roof_side, scaled
 from wattpair_service.engineering.single_diode import current_at_voltage, fit, short_circuit_current, voltage_at_current
@@ -77,7 +78,7 @@ UNITS = st.builds(
         unit(power), ac_peak_power_w=power * peak, dc_operating_voltage_min_v=lowest, dc_operating_voltage_max_v=lowest + width,
         dc_start_voltage_v=start, dc_current_max_a=current, start_power_w=start_power, derating=derating,
     ),
-    numbers(150.0, 500.0), numbers(1.0, 1.2), numbers(10.0, 32.0), numbers(1.0, 40.0), numbers(10.0, 36.0), numbers(4.0, 16.0),
+    numbers(150.0, 500.0), numbers(1.0, 1.2), numbers(10.0, 32.0), numbers(1.0, 40.0), numbers(0.0, 36.0), numbers(4.0, 16.0),
     numbers(0.0, 20.0), DERATINGS,
 )  # fmt: skip
 
@@ -94,15 +95,35 @@ def test_every_step_is_that_of_the_definition(units: list[Microinverter], factor
 
 
 def test_a_face_may_have_a_module_of_its_own() -> None:
-    microinverter, both = unit(320.0), side()
+    microinverter, both = replace(unit(320.0), dc_current_max_a=11.0), side()
     factors = np.array([0.8, 1.2])
     job = PairingJob(microinverter, microinverter.per_module(1), factors[both.hour_face])
-    each_kwh = both.hours_by_face(pairing_powers(both.response, [job])[0].hour_ac_w)
+    each_kwh = both.hours_by_face(next(pairing_powers(both.response, [job])).hour_ac_w)
     for face, factor in enumerate(factors.tolist()):
         alone = PairingJob(microinverter, microinverter.per_module(1), factor)
-        kwh = both.hours_by_face(pairing_powers(both.response, [alone])[0].hour_ac_w)
+        kwh = both.hours_by_face(next(pairing_powers(both.response, [alone])).hour_ac_w)
         assert each_kwh[face] == pytest.approx(kwh[face], rel=1e-12)
 
 
+@given(UNITS)
+def test_points_without_output_are_idle_or_stopped(microinverter: Microinverter) -> None:
+    response = side().response
+    power = pairing_power(response, microinverter, microinverter.per_module(1))
+    nothing = step_powers(power).after_derating <= 0.0
+    found = np.isin(response.interval, power.idle_hours)
+    assert not found[power.stopped].any(), "counted once"
+    found[power.stopped] = True
+    np.testing.assert_array_equal(found, nothing)
+
+
+def test_many_jobs_are_solved_some_at_a_time(monkeypatch: pytest.MonkeyPatch) -> None:
+    response, units = side().response, [unit(power, 96.0) for power in (250.0, 300.0, 350.0)]
+    jobs = [PairingJob(each, replace(each, dc_current_max_a=9.0).per_module(1)) for each in units]
+    together = [power.hour_ac_w for power in pairing_powers(response, jobs)]
+    monkeypatch.setattr(pairing_power_file, "POINTS_TOGETHER", response.weight_h.size)
+    for one, other in zip(together, pairing_powers(response, jobs), strict=True):
+        np.testing.assert_array_equal(one, other.hour_ac_w)
+
+
 def test_no_job_is_no_power() -> None:
-    assert pairing_powers(side().response, []) == []
+    assert list(pairing_powers(side().response, [])) == []

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import replace
 from functools import cache
+from typing import Any
 
 import numpy as np
 import pytest
@@ -16,10 +17,12 @@ from tests.validation.yields import amsterdam, module_420
 from wattpair_service.engineering.break_even import LEVEL_SHARE
 from wattpair_service.engineering.conversion import EUROPEAN_WEIGHTS, from_weighted_efficiency
 from wattpair_service.engineering.electrical_checks import Verdict
-from wattpair_service.engineering.energy_balance import AGES, pairing_year
+from wattpair_service.engineering.energy_balance import AGES, EnergyBalance, clipped_share, pairing_year
+from wattpair_service.engineering.equipment import ThermalDerating
 from wattpair_service.engineering.evaluation import Evaluated, evaluate
+from wattpair_service.engineering.intra_hour import clipped_share_range
 from wattpair_service.engineering.lifetime_energy import HomeUse, lifetime_energy
-from wattpair_service.engineering.pairing_power import pairing_powers
+from wattpair_service.engineering.pairing_power import pairing_power, pairing_powers
 from wattpair_service.engineering.recommendation import ranking, recommendation
 from wattpair_service.engineering.roof_light import RoofLight
 from wattpair_service.engineering.roof_side import roof_side, scaled_module
@@ -44,10 +47,9 @@ def evaluated() -> tuple[SelectionRequest, tuple[Evaluated, ...]]:
     """Five candidates whose energies are computed once; their prices are put in afterwards."""
     asked = request(*(offer(power, 100.0) for power in POWERS), azimuths=AZIMUTHS)
     roof, worth, module = roof_of(), worth_of(asked), asked.modules[0]
-    powers = pairing_powers(roof.side.response, [roof.job(unit.microinverter) for unit in asked.units])
-    return asked, tuple(
-        evaluate(asked, roof, spread(), worth, module, unit, power) for unit, power in zip(asked.units, powers, strict=True)
-    )
+    jobs = [roof.job(unit.microinverter) for unit in asked.units]
+    powers = zip(asked.units, pairing_powers(roof.side.response, jobs), pairing_powers(roof.side.hourly, jobs), strict=True)
+    return asked, tuple(evaluate(asked, roof, spread(), worth, module, *each) for each in powers)
 
 
 def priced(prices: tuple[float, ...]) -> tuple[SelectionRequest, list[Evaluated]]:
@@ -144,20 +146,54 @@ def test_a_candidate_has_its_lifetime_energy_and_value_in_a_range() -> None:
         assert money.low < money.value < money.high
 
 
-def test_energy_over_the_years_is_that_of_the_energy_balance() -> None:
-    roof, unit = roof_of((180.0,)), offer(300.0, None, night_draw_w=0.1).microinverter
-    mine = lifetime_energy(roof, pairing_powers(roof.side.response, [roof.job(unit)])[0])
+HOT = ThermalDerating(start_temp_c=20.0, percent_per_k=4.0, shutdown_temp_c=40.0)
+
+
+@pytest.mark.parametrize(
+    "changes",
+    [
+        {},
+        {"ac_peak_power_w": 330.0},
+        {"dc_current_max_a": 9.0, "dc_operating_voltage_max_v": 36.0},
+        {"start_power_w": 0.0, "dc_start_voltage_v": 30.0},
+        {"derating": HOT, "start_power_w": 15.0},
+    ],
+    ids=lambda changes: ", ".join(changes) or "as it is",
+)
+def test_energy_over_the_years_is_that_of_the_energy_balance(changes: dict[str, Any]) -> None:
+    roof, unit = roof_of((180.0,)), offer(300.0, None, night_draw_w=0.1, **changes).microinverter
+    mine = lifetime_energy(roof, pairing_power(roof.side.response, unit, unit.per_module(1)))
     theirs = pairing_year(roof.side.response, unit, degradation_share_per_year=TERMS.degradation_share_per_year)
-    for name in ("available_kwh", "clipping_kwh", "night_draw_kwh", "conversion_kwh", "delivered_kwh"):
-        assert getattr(mine.balances[0], name) == pytest.approx(10.0 * getattr(theirs.year, name), rel=1e-9)
+    for name in EnergyBalance.__slots__:
+        expected = 10.0 * getattr(theirs.year, name)
+        assert getattr(mine.balances[0], name) == pytest.approx(expected, rel=1e-9, abs=1e-9), name
     for year, aged in zip(AGES, theirs.ageing, strict=True):
         assert mine.delivered_kwh[0, year - 1] == pytest.approx(10.0 * aged.delivered_kwh, rel=1e-9)
+
+
+def test_the_range_of_clipping_is_that_of_the_energy_balance() -> None:
+    azimuths = (100.0, 200.0)
+    asked = request(offer(280.0, 100.0, dc_current_max_a=10.5, ac_peak_power_w=310.0), azimuths=azimuths)
+    roof, unit = roof_of(azimuths), asked.units[0]
+    job = roof.job(unit.microinverter)
+    hourly, inside = (next(pairing_powers(side, [job])) for side in (roof.side.hourly, roof.side.response))
+    mine = evaluate(asked, roof, spread(), worth_of(asked), asked.modules[0], unit, inside, hourly)
+    light = RoofLight(amsterdam(), asked.transposition)
+    coefficient = module_420().temp_coefficient_pmp_percent_per_k / 100.0
+    for index, face in enumerate(asked.faces):
+        year = light.swinging(face, spread(), fit(module_420()), coefficient).response
+        by_means = clipped_share(light.response(face, fit(module_420())), unit.microinverter)
+        share = clipped_share(year, unit.microinverter)
+        low, high = clipped_share_range(share=share, hourly_share=by_means, spread=spread())
+        assert mine.clip_low[index] == pytest.approx(low / share)
+        assert mine.clip_high[index] == pytest.approx(high / share)
 
 
 @given(numbers(0.0, 5000.0), numbers(0.0, 8000.0))
 def test_energy_is_used_exported_or_cut(load_w: float, limit_w: float) -> None:
     roof = replace(roof_of(), home_use=HomeUse(None, np.full((12, 24), load_w), limit_w), remaining=np.array([1.0, 0.9]))
-    found = lifetime_energy(roof, pairing_powers(roof.side.response, [roof.job(offer(300.0, None).microinverter)])[0])
+    unit = offer(300.0, None).microinverter
+    found = lifetime_energy(roof, pairing_power(roof.side.response, unit, unit.per_module(1)))
     for split, delivered in ((found.roof, found.delivered_kwh.sum(axis=0)), (found.faces, found.delivered_kwh)):
         np.testing.assert_allclose(split.home_kwh + split.exported_kwh + split.cut_kwh, delivered, rtol=1e-9)
         assert np.all(split.cut_kwh >= -1e-9)

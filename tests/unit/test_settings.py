@@ -14,7 +14,9 @@ def test_defaults_need_no_environment() -> None:
     assert Settings.read({}) == Settings()
 
 
-def test_every_setting_can_be_given() -> None:
+def test_every_setting_can_be_given(tmp_path: Path) -> None:
+    sheet = tmp_path / "sheet.toml"
+    sheet.touch()
     given = {
         "WATTPAIR_BODY_LIMIT_BYTES": "2048",
         "WATTPAIR_HOST": "0.0.0.0",
@@ -22,9 +24,10 @@ def test_every_setting_can_be_given() -> None:
         "WATTPAIR_WORKERS": "4",
         "WATTPAIR_STATION_FOLDER": "/srv/weather",
         "WATTPAIR_STATION_DISTANCE_MAX_KM": "80",
+        "WATTPAIR_SHEET_FILE": str(sheet),
     }
     settings = Settings.read(given | {"PORT": "1", "UNRELATED": "x"})
-    assert settings == Settings(2048, "0.0.0.0", 9000, 4, Path("/srv/weather"), 80)
+    assert settings == Settings(2048, "0.0.0.0", 9000, 4, Path("/srv/weather"), 80, sheet)
     assert set(given) == {f"WATTPAIR_{field.name.upper()}" for field in fields(Settings)}
 
 

@@ -125,6 +125,12 @@ def test_all_dark_and_hardly_lit() -> None:
     assert np.all((faint.power_w > 0.0) & (faint.power_w < 1e-3))
 
 
+def test_no_voltage_belongs_to_more_than_the_short_circuit_current() -> None:
+    without_resistances = DiodeCurve(*(np.array([value]) for value in (5.0, 1e-10, 0.0, np.inf, 1.5)))
+    assert np.isnan(voltage_at_current(without_resistances, 6.0)).all()
+    assert voltage_at_current(without_resistances, 5.0) == pytest.approx(0.0)
+
+
 def test_nan_stays_where_it_is() -> None:
     curve = curve_at(fit(ORDINARY), irradiance_w_m2=[np.nan, 800.0, 800.0, 0.0], cell_temp_c=[25.0, np.nan, 25.0, 25.0])
     for values in (

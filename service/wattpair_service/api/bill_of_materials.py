@@ -30,7 +30,9 @@ OPERATION = Operation(
     handle=handle,
     exports={
         bill_of_materials_csv.MEDIA_TYPE: Export(
-            bill_of_materials_csv.as_csv, bill_of_materials_csv.CONTENT_TYPE, "The bill's lines with their prices, RFC 4180"
+            lambda answered, _: bill_of_materials_csv.as_csv(answered.body()),
+            bill_of_materials_csv.CONTENT_TYPE,
+            "The bill's lines with their prices, RFC 4180",
         )
     },
 )

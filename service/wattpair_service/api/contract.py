@@ -28,6 +28,7 @@ DESCRIPTION = (
 )
 PROBLEMS = {
     "400": ("Malformed", "The body is not one JSON object in UTF-8 without duplicate keys and NaN."),
+    "406": ("NotAcceptable", "Accept asks for a form that is not offered; `detail` lists those that are."),
     "413": ("TooLarge", "The body is larger than the service takes."),
     "415": ("WrongMediaType", "The body is not announced as application/json."),
     "422": ("Invalid", "Fields are not as allowed; `errors` names each of them."),

@@ -4,10 +4,13 @@ from __future__ import annotations
 
 from wattpair_service.api.design_result_schemas import DesignResultSchema
 from wattpair_service.api.design_schemas import DesignBody, DesignRequestSchema
-from wattpair_service.api.operation import Operation
+from wattpair_service.api.operation import Answered, Export, Operation
 from wattpair_service.climate.site_year import nearest_station, site_year
 from wattpair_service.climate.stations import StationFolder
 from wattpair_service.engineering.design import Design, design
+from wattpair_service.report import pdf
+from wattpair_service.report.house import House
+from wattpair_service.report.sheet import CONTENT_POLICY, sheet
 from wattpair_service.rules import electrical_rules
 
 
@@ -28,6 +31,20 @@ def handle(body: DesignBody, stations: StationFolder) -> Design:
     return year.with_findings(result)
 
 
+def as_html(answered: Answered, house: House) -> str:
+    """The sheet."""
+    return sheet(answered.result, answered.asked.sheet, house)
+
+
+def as_pdf(answered: Answered, house: House) -> bytes:
+    """The sheet on paper."""
+    return pdf.as_pdf(as_html(answered, house))
+
+
+LANGUAGE_TAG = "[A-Za-z]{2,8}(-[A-Za-z0-9]{1,8})*"
+"""What a language may be called (RFC 5646, its common forms)."""
+HEADERS = {"Content-Security-Policy": CONTENT_POLICY, "X-Content-Type-Options": "nosniff"}
+
 OPERATION = Operation(
     path="/v1/design",
     operation_id="design_roof",
@@ -38,9 +55,23 @@ OPERATION = Operation(
         "face is given by its count of modules or by its size; then the layout counts them. Circuits and bill are made for the "
         "recommended pairing or, with `build`, for the one that is asked for; `built` says which and why. They are for one "
         "kind of microinverter: a mixed choice stays advice in `selection`. Where nothing passes its electrical checks, the "
-        "answer says so, and what needs a pairing is null. The call changes nothing and may be repeated safely."
+        "answer says so, and what needs a pairing is null. Send `Accept: text/html` for the sheet that a customer reads, in "
+        "one file that needs nothing beside itself, or `application/pdf` for the same on paper; `sheet` says whose name it "
+        "bears and in which language. A language that is not offered is answered by 406. The call changes nothing and may be "
+        "repeated safely."
     ),
     request=DesignRequestSchema,
     response=DesignResultSchema,
     handle=handle,
+    exports={
+        "text/html": Export(as_html, "text/html; charset=utf-8", "The sheet for the customer, in one file", HEADERS),
+        "application/pdf": Export(
+            as_pdf,
+            "application/pdf",
+            "The same sheet on paper, where the service has its extra `pdf`",
+            {"Content-Disposition": 'inline; filename="sheet.pdf"', "X-Content-Type-Options": "nosniff"},
+            pdf.available,
+        ),
+    },
+    negotiated={"/sheet/language": LANGUAGE_TAG},
 )

@@ -26,6 +26,7 @@ from wattpair_service.api.layout_schemas import FaceLayoutSchema, layout_request
 from wattpair_service.api.place_schemas import FACES_MOST, FaceSchema
 from wattpair_service.api.schema import InputSchema
 from wattpair_service.api.selection_schemas import SelectionRequestSchema, currencies, selection_request
+from wattpair_service.api.sheet_schemas import SheetSchema
 from wattpair_service.climate.weather import Weather
 from wattpair_service.engineering.bill_lines import FaceDetail
 from wattpair_service.engineering.circuits import UNIT_SPACING_M, CircuitTerms
@@ -33,6 +34,7 @@ from wattpair_service.engineering.design_request import AskedFace, DesignRequest
 from wattpair_service.engineering.equipment import Module
 from wattpair_service.engineering.errors import EngineeringError
 from wattpair_service.engineering.plane_of_array import Face
+from wattpair_service.report.house import Wishes
 
 BY_LAYOUT = "nothing where layout is given: the layout says it"
 DETAIL = tuple(FaceDetailSchema().fields)
@@ -45,6 +47,7 @@ class DesignBody:
     weather: Weather
     region: str
     request: DesignRequest
+    sheet: Wishes
 
 
 class DesignFaceSchema(FaceDetailSchema, FaceSchema):
@@ -125,6 +128,7 @@ class DesignRequestSchema(SelectionRequestSchema):
         ". A part number of the roles module, microinverter or microinverter_spare whose specification is the name of a module "
         "or candidate is for that one"
     )
+    sheet = Nested(SheetSchema, "How the sheet looks, for those who ask for text/html or application/pdf", required=False)
 
     @validates_schema
     def complete(self, data: dict[str, Any], **_: Any) -> None:
@@ -163,7 +167,7 @@ class DesignRequestSchema(SelectionRequestSchema):
             materials=material_terms(data["materials"]),
             price_book=data["price_book"],
         )
-        return DesignBody(data["weather"], data["region"], request)
+        return DesignBody(data["weather"], data["region"], request, data["sheet"] or Wishes())
 
 
 def _terms(data: dict[str, Any]) -> CircuitTerms:

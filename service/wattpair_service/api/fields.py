@@ -196,16 +196,19 @@ class Text(fields.String):
         required: bool = True,
         assumed: Assumed | None = None,
         choices: Sequence[str] | None = None,
+        several_lines: bool = False,
     ) -> None:
         super().__init__(**_options(assumed, required, description, None))
         self.assumed = assumed
         self.longest = longest
+        self.several_lines = several_lines
         self.choices = choices
         self.metadata = {**self.metadata, **({"enum": list(choices)} if choices else {"minLength": 1, "maxLength": longest})}
         self.allowed = (
             "one of " + ", ".join(f'"{choice}"' for choice in choices)
             if choices
             else f"a text of 1 to {longest:,} characters, not blank and without control characters"
+            + (" but line feeds" if several_lines else "")
         )
 
     def _deserialize(self, value: Any, attr: str | None, data: Mapping[str, Any] | None, **kwargs: Any) -> Any:
@@ -216,7 +219,11 @@ class Text(fields.String):
     def _fits(self, value: str) -> bool:
         if self.choices is not None:
             return value in self.choices
-        return bool(value.strip()) and len(value) <= self.longest and not self._has_control_characters(value)
+        return (
+            bool(value.strip())
+            and len(value) <= self.longest
+            and not self._has_control_characters(value.replace("\n", " ") if self.several_lines else value)
+        )
 
     @staticmethod
     def _has_control_characters(value: str) -> bool:

@@ -2,30 +2,56 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field, replace
+from http import HTTPStatus
 from typing import Any
 
 from flask import Flask, Response, request
 from flask.json import dumps
 from marshmallow import Schema, ValidationError
 
-from wattpair_service.api import problems
+from wattpair_service.api import negotiation, problems
 from wattpair_service.api.body import json_object
 from wattpair_service.api.schema import InputSchema, OutputSchema, assumptions_of
 from wattpair_service.climate.stations import StationFolder
 from wattpair_service.engineering.errors import EngineeringError
+from wattpair_service.report.house import House
 
 JSON = "application/json"
 
 
+def always() -> bool:
+    """What needs nothing more is there."""
+    return True
+
+
+@dataclass(frozen=True, slots=True)
+class Answered:
+    """A request as it was read, its result with all assumptions, and what turns that into JSON's objects."""
+
+    asked: Any
+    result: Any
+    dump: Callable[[Any], dict[str, Any]]
+
+    def body(self) -> dict[str, Any]:
+        """The answer as JSON has it."""
+        return self.dump(self.result)
+
+
 @dataclass(frozen=True, slots=True)
 class Export:
-    """Another form of an answer, for those whose Accept asks for it: what writes it, and its full content type."""
+    """Another form of an answer, for those whose Accept asks for it.
 
-    write: Callable[[dict[str, Any]], str]
+    `write` makes it, with the operator's house style; `available` says whether what it needs is installed.
+    """
+
+    write: Callable[[Answered, House], str | bytes]
     content_type: str
     description: str
+    headers: Mapping[str, str] = field(default_factory=dict)
+    available: Callable[[], bool] = always
 
 
 @dataclass(frozen=True, slots=True)
@@ -33,7 +59,9 @@ class Operation:
     """A pure calculation behind a POST: what it takes, what it gives, and how it is described to its users.
 
     `handle` takes the dataclass that `request` loads and the operator's stations, and returns the dataclass that `response`
-    dumps, a `findings.Result`. `exports` are further forms of the answer by their media type.
+    dumps, a `findings.Result`. `exports` are further forms of the answer by their media type. `negotiated` points to texts of
+    the body that choose a form of the answer, each with the pattern of what can be meant: where such a one is not offered, and
+    nothing else is at fault, the answer is 406 instead of 422.
     """
 
     path: str
@@ -44,36 +72,46 @@ class Operation:
     response: type[OutputSchema]
     handle: Callable[[Any, StationFolder], Any]
     exports: Mapping[str, Export] = field(default_factory=dict)
+    negotiated: Mapping[str, str] = field(default_factory=dict)
 
 
 def answer(
     operation: Operation, request_schema: Schema, response_schema: Schema, body: dict[str, Any], stations: StationFolder
-) -> dict[str, Any]:
-    """A body through schema, dataclass, pure function, dataclass and schema."""
+) -> Answered:
+    """A body through schema, dataclass, pure function and dataclass."""
     try:
         loaded = request_schema.load(body)
         result = operation.handle(loaded, stations)
     except ValidationError as error:
-        raise problems.from_validation(error, body) from error
+        raise _unacceptable(operation, problems.from_validation(error, body)) from error
     except EngineeringError as error:
         raise problems.from_engineering(error, body) from error
     assumptions = (*assumptions_of(request_schema, body), *result.assumptions)
-    dumped: dict[str, Any] = response_schema.dump(replace(result, assumptions=assumptions))
-    return dumped
+    return Answered(loaded, replace(result, assumptions=assumptions), response_schema.dump)
 
 
-def register(app: Flask, operation: Operation, stations: StationFolder) -> None:
+def _unacceptable(operation: Operation, problem: problems.Problem) -> problems.Problem:
+    """A problem as 406 where nothing is at fault but a text that chooses the form of the answer."""
+    patterns = [(operation.negotiated.get(fault.pointer), fault.given) for fault in problem.errors]
+    if not patterns or not all(pattern is not None and re.fullmatch(f'"{pattern}"', given) for pattern, given in patterns):
+        return problem
+    detail = "What is asked for is not offered; see errors."
+    return problems.Problem(HTTPStatus.NOT_ACCEPTABLE, negotiation.NOT_ACCEPTABLE, detail, problem.errors)
+
+
+def register(app: Flask, operation: Operation, stations: StationFolder, house: House) -> None:
     """Serve an operation."""
     request_schema, response_schema = operation.request(), operation.response()
+    forms = {JSON: always, **{media_type: export.available for media_type, export in operation.exports.items()}}
 
     def view() -> Response:
-        body = answer(operation, request_schema, response_schema, json_object(request), stations)
-        wanted = request.accept_mimetypes.best_match([JSON, *operation.exports], default=JSON) or JSON
+        wanted = negotiation.wanted(request, forms)
+        answered = answer(operation, request_schema, response_schema, json_object(request), stations)
         if wanted == JSON:
-            response = Response(dumps(body), content_type=JSON)
+            response = Response(dumps(answered.body()), content_type=JSON)
         else:
             export = operation.exports[wanted]
-            response = Response(export.write(body), content_type=export.content_type)
+            response = Response(export.write(answered, house), headers=export.headers, content_type=export.content_type)
         if operation.exports:
             response.vary.add("Accept")
         return response

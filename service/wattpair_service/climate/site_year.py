@@ -39,8 +39,10 @@ source."""
 MONTH_TO_DAY_K = 15.0
 """From a month's mean to its extreme day, likewise."""
 
-YEARS_KEPT = 32
-FILES_KEPT = 4
+PLACES_KEPT = 64
+"""Places of the built-in climate whose spread inside the hour is kept, as the atlas keeps their hours."""
+YEARS_KEPT = 8
+"""Years of stations and files that are kept, with all that belongs to them."""
 
 BUILT_IN = findings.Method(
     "built-in climate",
@@ -74,7 +76,8 @@ class SiteYear:
 
     def spread(self) -> IntraHourSpread:
         """What happens inside the hours."""
-        return _spread(self.conditions, self.origin, self.climate.elevation_m, self.linke_turbidity_by_month)
+        find = _kept_spread if self.conditions.kept else _spread
+        return find(self.conditions, self.origin, self.climate.elevation_m, self.linke_turbidity_by_month)
 
     def with_findings(self, result: ResultT) -> ResultT:
         """A result that was computed for this year, with what is to be said of the year, each thing once."""
@@ -86,14 +89,15 @@ class SiteYear:
         )
 
 
-@lru_cache(maxsize=YEARS_KEPT)
 def _spread(
     conditions: Conditions, origin: LightOrigin, elevation_m: float, linke_turbidity_by_month: tuple[float, ...] | None
 ) -> IntraHourSpread:
-    """Kept beside the conditions."""
     return intra_hour_spread(
         conditions, origin=origin, elevation_m=elevation_m, linke_turbidity_by_month=linke_turbidity_by_month
     )
+
+
+_kept_spread = lru_cache(maxsize=PLACES_KEPT)(_spread)
 
 
 def site_year(site: Site, weather: Weather, stations: StationFolder) -> SiteYear:
@@ -367,7 +371,7 @@ def _hours_cautions(weather: HourlyWeather, away_km: float | None) -> Iterator[s
         )
 
 
-@lru_cache(maxsize=FILES_KEPT)
+@lru_cache(maxsize=YEARS_KEPT)
 def _file(text: str, file_format: files.FileFormat) -> HourlyWeather:
     """Kept by value: who sends a roof's weather once sends it again with the next microinverter."""
     return files.from_text(text, file_format=file_format)
@@ -376,7 +380,7 @@ def _file(text: str, file_format: files.FileFormat) -> HourlyWeather:
 @lru_cache(maxsize=YEARS_KEPT)
 def _kept_conditions(weather: HourlyWeather) -> Conditions:
     """Kept by identity: station folder and files hand out the same year each time."""
-    return from_hourly(weather)
+    return from_hourly(weather).as_kept()
 
 
 def nearest_station(site: Site, stations: StationFolder) -> findings.StationUsed | None:

@@ -160,9 +160,9 @@ def _shapes(roof: RoofTerms, worth: Worth, pairings: list[Evaluated], factors: F
         return [np.array(values[at : at + factors.size]) for at in range(0, len(values), factors.size)]
     many = replace(few, side=repeated(few.side, factors.size), counts=np.tile(few.counts, factors.size))
     hour_factor = np.repeat(factors, count)[many.side.hour_face]
-    powers = pairing_powers(many.side.response, [many.job(each.unit.microinverter, hour_factor) for each in pairings])
+    jobs = [many.job(each.unit.microinverter, hour_factor) for each in pairings]
     found = []
-    for power in powers:
+    for power in pairing_powers(many.side.response, jobs):
         faces = lifetime_split(many, power, whole=False).value(worth).reshape(factors.size, count)
         found.append(np.concatenate([faces.sum(axis=1, keepdims=True), faces], axis=1))
     return found

@@ -6,7 +6,8 @@ happens inside an interval is told by `intra_hour`.
 
 from __future__ import annotations
 
-from dataclasses import dataclass, fields
+from dataclasses import dataclass, fields, replace
+from typing import Any
 
 import numpy as np
 import numpy.typing as npt
@@ -41,6 +42,8 @@ class Conditions:
         Month 1 to 12 and hour of day 0 to 23, in the site's standard time.
     sequence : array of int
         Equal numbers, side by side, mark hours that follow one another; each representative day has its own.
+    kept : bool
+        Whether the service keeps the year from one answer to the next, so that what is computed for it may be kept too.
     """
 
     zenith_deg: FloatArray
@@ -55,9 +58,10 @@ class Conditions:
     month: IntArray
     hour: IntArray
     sequence: IntArray
+    kept: bool = False
 
     def __post_init__(self) -> None:
-        lengths = {name: getattr(self, name).shape for name in self.__slots__}
+        lengths = {name: each.shape for name, each in self.arrays().items()}
         if len(set(lengths.values())) != 1:
             raise ValueError(f"arrays of unequal shape: {lengths}")
 
@@ -68,7 +72,17 @@ class Conditions:
 
     def where(self, mask: npt.NDArray[np.bool_]) -> Conditions:
         """Some of the points."""
-        return Conditions(*(getattr(self, each.name)[mask] for each in fields(self)))
+        return replace(self, kept=False, **{name: each[mask] for name, each in self.arrays().items()})
+
+    def as_kept(self) -> Conditions:
+        """The same year as one that is kept; its arrays can no longer be written to."""
+        for each in self.arrays().values():
+            each.flags.writeable = False
+        return replace(self, kept=True)
+
+    def arrays(self) -> dict[str, npt.NDArray[Any]]:
+        """The arrays by name."""
+        return {each.name: getattr(self, each.name) for each in fields(self) if each.name != "kept"}
 
 
 @dataclass(frozen=True, slots=True, eq=False)

@@ -98,6 +98,7 @@ def _met(response: DcResponse, job: DcJob) -> IntArray:
     """Points at which a limit may count."""
     best, limits, factor = response.maximum_power, job.limits, job.current_factor
     met = (response.voltage_oc_v < limits.start_voltage_v) | (best.power_w < limits.start_power_w / factor)
+    met |= best.power_w <= 0.0
     met |= best.voltage_v < limits.operating_voltage_min_v
     met |= best.voltage_v > limits.operating_voltage_max_v
     met |= best.current_a > limits.current_max_a / factor

@@ -99,13 +99,18 @@ def evaluate(
     module: ModuleOffer,
     unit: UnitOffer,
     power: PairingPower,
+    hourly: PairingPower,
 ) -> Evaluated:
-    """Energy and money of one pairing, given its power; `worth` is None where there is no money."""
+    """Energy and money of one pairing, given its power with and without the spread inside the hour.
+
+    `worth` is None where there is no money.
+    """
     energy = lifetime_energy(roof, power)
+    by_means = roof.side.clipped_share(hourly)
     shares = [balance.clipped_share for balance in energy.balances]
     ends = [
         clipped_share_range(share=share, hourly_share=float(means), spread=spread)
-        for share, means in zip(shares, energy.clipped_share_by_means, strict=True)
+        for share, means in zip(shares, by_means, strict=True)
     ]
     face_values = lost_values = np.zeros(len(shares))
     value = 0.0

@@ -134,8 +134,6 @@ class LifetimeEnergy:
         Delivered to the AC side net of the night draw, and lost at the AC limit, before any cut at the connection.
     night_kwh : float
         Yearly night draw of the whole roof.
-    clipped_share_by_means : array
-        Clipping of each face as hourly means of the AC power show it, as a share of the AC energy without a limit (0-1).
     lost_faces : YearlySplit
         What would come of the lost energy at home, exported and cut, each face by itself; shape (faces, years).
     faces, roof : YearlySplit
@@ -146,7 +144,6 @@ class LifetimeEnergy:
     delivered_kwh: FloatArray
     lost_kwh: FloatArray
     night_kwh: float
-    clipped_share_by_means: FloatArray
     lost_faces: YearlySplit
     faces: YearlySplit
     roof: YearlySplit
@@ -164,7 +161,6 @@ def lifetime_energy(roof: Roof, power: PairingPower) -> LifetimeEnergy:
         delivered_kwh=delivered,
         lost_kwh=lost,
         night_kwh=float((night * roof.counts).sum()),
-        clipped_share_by_means=_by_means(side, power, converted),
         lost_faces=without.less(faces),
         faces=faces,
         roof=_roof_split(roof, power, night, delivered),
@@ -184,11 +180,6 @@ def _night(side: RoofSide, power: PairingPower) -> FloatArray:
     idle_h = np.bincount(side.hour_face[idle], weights=side.response.hour_weight_h[idle], minlength=side.face_count)
     stopped_h = side.points_by_face(stopped, np.ones(stopped.size))
     return np.asarray((side.dark_hours_h + idle_h + stopped_h) * power.limits.night_draw_w / 1000.0)
-
-
-def _by_means(side: RoofSide, power: PairingPower, converted_kwh: FloatArray) -> FloatArray:
-    lost = side.hours_by_face(np.maximum(power.hour_ac_w - power.limits.ac_power_w, 0.0)) / 1000.0
-    return np.divide(lost, converted_kwh, out=np.zeros(side.face_count), where=converted_kwh > 0.0)
 
 
 def _balances(roof: Roof, power: PairingPower, converted_kwh: FloatArray, night_kwh: FloatArray) -> tuple[EnergyBalance, ...]:

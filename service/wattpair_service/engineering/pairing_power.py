@@ -6,7 +6,7 @@ pass over the hours.
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -18,6 +18,9 @@ from wattpair_service.engineering.equipment import Microinverter, ModuleLimits, 
 
 FloatArray = npt.NDArray[np.float64]
 IntArray = npt.NDArray[np.int64]
+
+POINTS_TOGETHER = 1_000_000
+"""Points times microinverters whose DC limits are solved together: a bound for the memory."""
 
 ROUNDING = 1e-12
 """Share of an hour's power below which what the limits leave of it is rounding, not power."""
@@ -105,26 +108,27 @@ class PairingPower:
 
 def pairing_power(response: DcResponse, microinverter: Microinverter, limits: ModuleLimits) -> PairingPower:
     """Power of one module with a microinverter; `limits` are the microinverter's, for each module."""
-    return pairing_powers(response, [PairingJob(microinverter, limits)])[0]
+    return next(pairing_powers(response, [PairingJob(microinverter, limits)]))
 
 
-def pairing_powers(response: DcResponse, jobs: Sequence[PairingJob]) -> list[PairingPower]:
-    """Power of one module with each microinverter.
+def pairing_powers(response: DcResponse, jobs: Sequence[PairingJob]) -> Iterator[PairingPower]:
+    """Power of one module with each microinverter, one after the other; the DC limits of some are solved together.
 
     Notes
     -----
     The states inside an hour share the conversion efficiency at the hour's mean power. So the spread inside the hour leaves the
     energy before the AC limit as it is; an efficiency for each state would differ from this by less than a tenth of a percent.
     """
-    held_against = [
-        DcJob(job.limits, job.hour_factor[response.interval] if isinstance(job.hour_factor, np.ndarray) else job.hour_factor)
-        for job in jobs
-    ]
-    limited = dc_limited(response, held_against)
-    return [
-        _converted(response, job, each.current_factor, points)
-        for job, each, points in zip(jobs, held_against, limited, strict=True)
-    ]
+    together = max(1, POINTS_TOGETHER // max(response.weight_h.size, 1))
+    for start in range(0, len(jobs), together):
+        batch = jobs[start : start + together]
+        held_against = [DcJob(job.limits, _point_factor(response, job)) for job in batch]
+        for job, dc_job, points in zip(batch, held_against, dc_limited(response, held_against), strict=True):
+            yield _converted(response, job, dc_job.current_factor, points)
+
+
+def _point_factor(response: DcResponse, job: PairingJob) -> FloatArray | float:
+    return job.hour_factor[response.interval] if isinstance(job.hour_factor, np.ndarray) else job.hour_factor
 
 
 def _converted(response: DcResponse, job: PairingJob, current_factor: FloatArray | float, limited: DcLimited) -> PairingPower:

@@ -26,8 +26,6 @@ T = TypeVar("T")
 
 KEPT = 48
 """Planes and DC sides that are kept: those of about four roofs of four faces."""
-KEPT_POINTS_MOST = 10_000
-"""Years of more points than this, such as those of minutes, are kept for one answer only."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -38,13 +36,13 @@ class SwingingSide:
     interval: IntArray
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, eq=False)
 class RoofLight:
-    """Shared by the parts of one answer, which look at the same faces in the same year."""
+    """Shared by the parts of one answer, which look at the same faces in the same year; with a kept year, by later answers."""
 
     conditions: Conditions
     transposition: Transposition
-    _own: dict[tuple[Any, ...], Any] = field(default_factory=dict, compare=False)
+    _own: dict[tuple[Any, ...], Any] = field(default_factory=dict)
 
     def plane(self, face: Face) -> PlaneOfArray:
         """Light on a face."""
@@ -62,18 +60,17 @@ class RoofLight:
 
     def _ask(self, function: Callable[..., T], face: Face, *others: Any) -> T:
         # Neither the name of a face nor its number of modules changes its light.
-        key = (function, self, replace(face, name="", module_count=1), *others)
-        if self.conditions.weight_h.size <= KEPT_POINTS_MOST:
-            return kept(*key)  # type: ignore[no-any-return]
+        key = (function, replace(face, name="", module_count=1), *others)
         if key not in self._own:
-            self._own[key] = function(*key[1:])
+            kept_year = self.conditions.kept
+            self._own[key] = kept(self.conditions, self.transposition, *key) if kept_year else function(self, *key[1:])
         return self._own[key]  # type: ignore[no-any-return]
 
 
 @lru_cache(maxsize=KEPT)
-def kept(function: Callable[..., Any], *key: Any) -> Any:
-    """What the function makes of the rest."""
-    return function(*key)
+def kept(conditions: Conditions, transposition: Transposition, function: Callable[..., Any], *key: Any) -> Any:
+    """What the function makes of a light of its own, so that nothing but its answer is held."""
+    return function(RoofLight(conditions, transposition), *key)
 
 
 def _plane(light: RoofLight, face: Face) -> PlaneOfArray:

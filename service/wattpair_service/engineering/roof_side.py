@@ -15,6 +15,7 @@ from wattpair_service.engineering.dc_limits import scaled_curve
 from wattpair_service.engineering.dc_response import DcResponse
 from wattpair_service.engineering.equipment import Module
 from wattpair_service.engineering.intra_hour import STATES, IntraHourSpread
+from wattpair_service.engineering.pairing_power import PairingPower
 from wattpair_service.engineering.plane_of_array import Face
 from wattpair_service.engineering.roof_light import RoofLight
 from wattpair_service.engineering.single_diode import DiodeCurve, OperatingPoint, SixParameters
@@ -38,8 +39,8 @@ class RoofSide:
 
     Attributes
     ----------
-    response : DcResponse
-        All faces joined, with the spread inside the hour.
+    response, hourly : DcResponse
+        All faces joined, with and without the spread inside the hour.
     face, hour_face : array of int
         Face of each point and of each lit hour, rising.
     place : array of int
@@ -49,6 +50,7 @@ class RoofSide:
     """
 
     response: DcResponse
+    hourly: DcResponse
     face: IntArray
     hour_face: IntArray
     place: IntArray
@@ -72,6 +74,13 @@ class RoofSide:
         """Sums of `values`, one for each of the points `index` of `response`, times the point's hours, over each face."""
         weighted = values * self.response.weight_h[index]
         return np.bincount(self.face[index], weights=weighted, minlength=self.face_count).astype(np.float64)
+
+    def clipped_share(self, hourly: PairingPower) -> FloatArray:
+        """Clipping of each face as hourly means show it, as a share of the AC energy without a limit (0-1)."""
+        held, unlimited = hourly.held, self.hours_by_face(hourly.hour_ac_w)
+        lost_wh = (held.before_w - held.clipped_w) * self.hourly.weight_h[held.index]
+        clipped = np.bincount(self.hour_face[held.index], weights=lost_wh, minlength=self.face_count)
+        return np.divide(clipped, unlimited, out=np.zeros(self.face_count), where=unlimited > 0.0)
 
     def _sums(self, face: IntArray, values: FloatArray) -> FloatArray:
         bounds = np.searchsorted(face, np.arange(self.face_count + 1))
@@ -102,6 +111,7 @@ def roof_side(
     share[(first[spread.index][:, None] + np.arange(STATES)).ravel()] = spread.weight.ravel()
     return RoofSide(
         response=_joined(swinging),
+        hourly=_joined(hourly),
         face=np.repeat(np.arange(len(swinging)), [each.weight_h.size for each in swinging]),
         hour_face=np.repeat(np.arange(len(hourly)), [each.weight_h.size for each in hourly]),
         place=np.concatenate(places),

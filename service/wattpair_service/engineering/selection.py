@@ -126,10 +126,11 @@ def selection(
         pairs = [(unit, _checks(request, rules, design, module, unit, parameters)) for unit in request.units]
         judged = [(unit, checks, verdict_of(checks)) for unit, checks in pairs]
         fit_units = [unit for unit, _, verdict in judged if verdict != "fail"]
-        powers = iter(pairing_powers(side.response, [roof.job(unit.microinverter) for unit in fit_units]))
+        jobs = [roof.job(unit.microinverter) for unit in fit_units]
+        powers = zip(pairing_powers(side.response, jobs), pairing_powers(side.hourly, jobs), strict=True)
         passing = []
         for unit, checks, verdict in judged:
-            evaluated = None if verdict == "fail" else evaluate(request, roof, spread, worth, module, unit, next(powers))
+            evaluated = None if verdict == "fail" else evaluate(request, roof, spread, worth, module, unit, *next(powers))
             checked.append(Checked(module, unit, verdict, checks, evaluated))
             passing += [] if evaluated is None else [evaluated]
         roofs.append((roof, passing))

@@ -88,7 +88,6 @@ class RoofTerms:
     """One module on the roof, with the terms; what `lifetime_energy.Roof` asks for."""
 
     side: RoofSide
-    available_kwh: FloatArray
     counts: FloatArray
     remaining: FloatArray
     home_use: HomeUse
@@ -99,12 +98,16 @@ class RoofTerms:
         """The roof of a request."""
         return cls(
             side=side,
-            available_kwh=side.hours_by_face(side.response.hour_power_w) / 1000.0,
             counts=np.array([float(face.module_count) for face in request.faces]),
             remaining=remaining_shares(request.terms.degradation_share_per_year, request.terms.horizon_years),
             home_use=request.home_use,
             modules_per_input=request.modules_per_input,
         )
+
+    @property
+    def available_kwh(self) -> FloatArray:
+        """Yearly energy of one module on each face at maximum power."""
+        return self.side.hours_by_face(self.side.response.hour_power_w) / 1000.0
 
     def job(self, microinverter: Microinverter, hour_factor: FloatArray | float = 1.0) -> PairingJob:
         """A microinverter on this roof, whose module has `hour_factor` times the current."""

@@ -41,7 +41,6 @@ _VOC_OVER_A_MIN = 10.0  # ideality of about 2.5 with 0.65 V a cell; a crystallin
 _POWER_TOLERANCE = 0.03  # rated power against voltage times current: rounding and binning
 _ADJUST_MAX_PERCENT = 75.0  # the list needs -48 to +67
 _SC_RAISED_MAX_PERCENT = 5.0  # the list needs up to 4.94
-
 _STEP_TOLERANCE = 1e-8  # of `a`
 _STEPS_MAX = 60
 _COEFFICIENTS = tuple(f"temp_coefficient_{of}_percent_per_k" for of in ("voc", "isc", "pmp"))
@@ -84,8 +83,8 @@ class DiodeCurve:
     def __post_init__(self) -> None:
         names = [field.name for field in fields(self)]
         values = [np.atleast_1d(np.asarray(getattr(self, name), dtype=np.float64)) for name in names]
-        same = len({value.shape for value in values}) == 1
-        for name, value in zip(names, values if same else np.broadcast_arrays(*values), strict=True):
+        alike = len({value.shape for value in values}) == 1
+        for name, value in zip(names, values if alike else np.broadcast_arrays(*values), strict=True):
             object.__setattr__(self, name, value)
 
 
@@ -157,7 +156,8 @@ def _check_figures(module: Module) -> None:
         share = getattr(module, best) / getattr(module, limit)
         if not 0.5 < share < 1.0:
             raise DatasheetError(f"{best} is {share:.3f} times {limit}; 0.5 to 1 times is possible.", (best, limit))
-    if abs(module.power_w / (product := module.voltage_mp_v * module.current_mp_a) - 1.0) > _POWER_TOLERANCE:
+    product = module.voltage_mp_v * module.current_mp_a
+    if abs(module.power_w / product - 1.0) > _POWER_TOLERANCE:
         message = f"Voltage times current at maximum power is {product:.1f} W, the rated power {module.power_w:g} W."
         raise DatasheetError(message, ("power_w", "voltage_mp_v", "current_mp_a"))
     if max(module.temp_coefficient_voc_percent_per_k, module.temp_coefficient_pmp_percent_per_k) >= 0.0:
@@ -331,10 +331,10 @@ def voltage_at_current(curve: DiodeCurve, current_a: npt.ArrayLike) -> FloatArra
     curve, current = _aligned(curve, current_a)
     loss = np.maximum(curve.photocurrent_a - current, 0.0)
     voltage = _diode_voltage_at_loss(curve, loss) - current * curve.series_resistance_ohm
-    on_curve = (current >= 0.0) & (voltage >= 0.0)
     # Where the curve is flat, rounding of the current can turn the voltage negative: the current decides.
-    if (flat := voltage < 0.0).any():
-        on_curve[flat] = current[flat] <= short_circuit_current(select(curve, flat)) * (1.0 + 1e-12)
+    on_curve, flat = current >= 0.0, voltage <= 0.0
+    if flat.any():
+        on_curve[flat] &= current[flat] <= short_circuit_current(select(curve, flat)) * (1.0 + 1e-12)
     return np.where(on_curve, np.maximum(voltage, 0.0), np.nan)
 
 

@@ -25,6 +25,7 @@ TEMP_AIR_C = 12.0
 REFRACTION_AT_RISE_DEG = 0.5667
 DAY_S = 86400.0
 YEARS_KEPT = 32
+"""Years whose days are kept."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -51,7 +52,7 @@ def sun_position(times_utc: pd.DatetimeIndex, *, latitude_deg: float, longitude_
     SunPosition
         Within 1e-6 degrees of the algorithm at each time.
     """
-    seconds = times_utc.as_unit("s").asi8.astype(np.float64)
+    seconds = times_utc.as_unit("us").asi8 / 1e6
     years = times_utc.year.to_numpy()
     turned, declination, parallax = np.empty((3, seconds.size))
     for year in np.unique(years).tolist():

@@ -29,6 +29,7 @@ from wattpair.inputs.region import (
 )
 from wattpair.inputs.selection import BreakEvenPairs, Candidate, ModuleOffer, Tariff
 from wattpair.inputs.shared import ColdVoltageMethod, ConductorTable, Fields, Numbers, Transposition, TrunkFeed
+from wattpair.inputs.sheet import Paper, Sheet, SheetLanguage
 from wattpair.inputs.weather import (
     BuiltInClimate,
     FileFormat,
@@ -79,6 +80,7 @@ __all__ = [
     "Numbers",
     "Obstruction",
     "OrientationWanted",
+    "Paper",
     "PartNumber",
     "PhaseBalanceRule",
     "Point",
@@ -89,6 +91,8 @@ __all__ = [
     "ResidualCurrentType",
     "RouteRule",
     "SandiaCurve",
+    "Sheet",
+    "SheetLanguage",
     "ShortCircuitRule",
     "Site",
     "StandardDevicesRule",

@@ -16,6 +16,7 @@ from wattpair.inputs import (
     Numbers,
     PriceBook,
     RegionRules,
+    Sheet,
     Site,
     Tariff,
     Transposition,
@@ -58,6 +59,7 @@ class DesignOperations(Operations):
         circuits: CircuitTerms | Fields | None = None,
         materials: MaterialTerms | Fields | None = None,
         price_book: PriceBook | Fields | None = None,
+        sheet: Sheet | Fields | None = None,
     ) -> DesignResult:
         """Climate, layout, checks, energy, choice, circuits, bill and prices in one call.
 
@@ -126,6 +128,8 @@ class DesignOperations(Operations):
         price_book : PriceBook, optional
             The caller's prices; none are given where left out. A part number of the roles module, microinverter or
             microinverter_spare whose specification is the name of a module or candidate is for that one.
+        sheet : Sheet, optional
+            How the sheet looks, for those who ask for text/html or application/pdf.
 
         Returns
         -------
@@ -163,5 +167,6 @@ class DesignOperations(Operations):
                 "circuits": circuits,
                 "materials": materials,
                 "price_book": price_book,
+                "sheet": sheet,
             },
         )

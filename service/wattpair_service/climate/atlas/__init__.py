@@ -8,7 +8,6 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from functools import cache, lru_cache
-from typing import Any
 
 import numpy as np
 import numpy.typing as npt
@@ -245,8 +244,4 @@ def figures(climate: SiteClimate) -> monthly.MonthlyFigures:
 @lru_cache(maxsize=64)
 def conditions(climate: SiteClimate) -> Conditions:
     """The year of a climate. Kept for the last 64 places (some 8 MB), so its arrays cannot be written to."""
-    year = monthly.conditions(figures(climate))
-    for name in year.__slots__:
-        array: npt.NDArray[Any] = getattr(year, name)
-        array.flags.writeable = False
-    return year
+    return monthly.conditions(figures(climate)).as_kept()

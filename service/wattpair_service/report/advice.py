@@ -1,0 +1,138 @@
+"""What is recommended, why and how sure that is, in whole sentences made from the selection's figures."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+
+from wattpair_service.engineering.candidates import Candidate
+from wattpair_service.engineering.design import Design
+from wattpair_service.engineering.electrical_checks import ElectricalCheck
+from wattpair_service.engineering.recommendation import Recommendation
+from wattpair_service.engineering.selection import Change
+from wattpair_service.report.language import Language
+
+
+@dataclass(frozen=True, slots=True)
+class Advice:
+    """A heading, the choice in one line, the reasons, and what speaks for and against being sure."""
+
+    heading: str
+    choice: str | None
+    why: tuple[str, ...]
+    sure: tuple[str, ...]
+
+
+def built_candidate(design: Design) -> Candidate | None:
+    """The candidate that circuits and parts are for."""
+    pairing = design.built.pairing
+    if pairing is None:
+        return None
+    return next(
+        each
+        for each in design.selection.candidates
+        if (each.module, each.microinverter) == (pairing.module, pairing.microinverter)
+    )
+
+
+def advice(design: Design, language: Language) -> Advice:
+    """The recommendation of a design."""
+    found = design.selection.recommendation
+    best = next((each for each in design.selection.candidates if each.rank == 1), None)
+    if best is None:
+        changes = tuple(_change(language, each) for each in design.selection.what_would_have_to_change)
+        return Advice(language.say("advice.heading_none"), None, (language.say("advice.none_passes"), *changes), ())
+    modules = sum(face.module_count for face in design.request.faces)
+    choice = language.say(
+        "sheet.modules_and_units",
+        module_count=language.number(modules),
+        module=best.module,
+        unit_count=language.number(best.unit_count),
+        unit=best.microinverter,
+    )
+    return Advice(
+        heading=language.say("advice.heading"),
+        choice=choice,
+        why=tuple(_why(design, language, found, best)),
+        sure=tuple(_sure(design, language, found)),
+    )
+
+
+def _why(design: Design, language: Language, found: Recommendation, best: Candidate) -> Iterator[str]:
+    years = design.request.terms.horizon_years
+    if found.runner_up is None or found.margin is None:
+        yield language.say("advice.only")
+    else:
+        second = _named(design, language, found.runner_up)
+        if found.margin_unit == "kWh":
+            yield language.say("advice.energy", years=years, margin=language.number(found.margin), second=second)
+        elif found.margin < 0.005:
+            yield language.say("advice.equal", second=second)
+        else:
+            margin = language.money(found.margin, design.currency)
+            yield language.say("advice.money", years=years, margin=margin, second=second)
+    if best.money is not None and best.money.net_present_value < 0.0:
+        yield language.say("advice.loss", value=language.money(best.money.net_present_value, design.currency))
+    if best.verdict == "caution":
+        yield language.say("advice.caution", checks=checks_in_words(language, best.reasons))
+    if design.built.basis == "named_fails":
+        yield language.say("advice.named_fails", unit=_asked_unit(design), module=design.module.module.name)
+    elif design.built.basis == "named" and design.built.pairing is not None:
+        pairing = design.built.pairing
+        yield language.say("advice.named", unit=pairing.microinverter, module=pairing.module)
+
+
+def _asked_unit(design: Design) -> str:
+    """The candidate that was asked for and fails, which only the engine's sentence names; all that fail where none is named."""
+    failing = dict.fromkeys(
+        each.microinverter
+        for each in design.selection.candidates
+        if each.rank is None and each.module == design.module.module.name
+    )
+    named = [name for name in failing if name in design.built.sentence]
+    return max(named, key=len) if named else ", ".join(failing)
+
+
+def _sure(design: Design, language: Language, found: Recommendation) -> Iterator[str]:
+    if found.standing == "depends":
+        turning = max(found.scenarios, key=lambda scenario: scenario.regret)
+        money = found.margin_unit != "kWh"
+        regret = language.money(turning.regret, design.currency) if money else f"{language.number(turning.regret)} kWh"
+        yield language.say(
+            "advice.depends",
+            scenario=language.engine(turning.name),
+            first=_named(design, language, turning.first),
+            regret=regret,
+        )
+    elif found.runner_up is not None:
+        yield language.say(f"advice.{found.standing}")
+    if found.scenarios:
+        yield language.say("advice.varied", names="; ".join(language.engine(each.name) for each in found.scenarios))
+    for mixed in design.selection.mixed_choices:
+        if mixed.worthwhile and mixed.module == found.module:
+            choices = ", ".join(f"{each.face}: {each.microinverter}" for each in mixed.choices)
+            saving = language.money(mixed.saving - mixed.second_kind_cost, design.currency)
+            yield language.say("advice.mixed", choices=choices, saving=saving)
+
+
+def _named(design: Design, language: Language, name: str) -> str:
+    """A pairing's name: with several modules the engine says both names in one text."""
+    return language.engine(name) if len(design.request.modules) > 1 else name
+
+
+def checks_in_words(language: Language, checks: tuple[ElectricalCheck, ...]) -> str:
+    """Names of checks, in one text."""
+    return ", ".join(dict.fromkeys(language.say(f"check.{check.name}") for check in checks))
+
+
+def _change(language: Language, change: Change) -> str:
+    way = "most" if change.value > change.limit else "least"
+    return language.say(
+        f"advice.change_{way}",
+        unit=change.microinverter,
+        module=change.module,
+        check=language.say(f"check.{change.check}"),
+        value=language.number(change.value, 1),
+        limit=language.number(change.limit, 1),
+        dimension="" if change.unit in ("1", "modules") else change.unit,
+    )

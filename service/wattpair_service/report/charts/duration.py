@@ -1,0 +1,92 @@
+"""For how many hours a module could give how much, and where each candidate's limit cuts that."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+import numpy.typing as npt
+from markupsafe import Markup
+
+from wattpair_service.report.charts.drawing import (
+    FAINT,
+    INK,
+    SOFT,
+    WIDTH,
+    Pen,
+    Scale,
+    apart,
+    line,
+    polyline,
+    short,
+    text,
+    ticks,
+)
+from wattpair_service.report.language import Language
+
+HEIGHT = 242.0
+LEFT, RIGHT, TOP, BOTTOM = 38.0, 96.0, 22.0, 58.0
+DASHES = (None, "7 3", "2 2.5", "9 3 2 3")
+CURVES_MOST = len(DASHES)
+"""More curves would not be told apart."""
+LABEL_LENGTH = 17
+
+
+@dataclass(frozen=True, slots=True)
+class FaceCurve:
+    """Hours [h] in which one module of a face could give at least each power [W]."""
+
+    name: str
+    power_w: npt.NDArray[np.float64]
+    hours_h: npt.NDArray[np.float64]
+
+
+@dataclass(frozen=True, slots=True)
+class UnitLimit:
+    """AC limit of a candidate for each module [W]; `chosen` for the one that is recommended."""
+
+    name: str
+    power_w: float
+    chosen: bool
+
+
+def duration(pen: Pen, language: Language, curves: Sequence[FaceCurve], limits: Sequence[UnitLimit]) -> Markup:
+    """Curves of the faces against the limits of the candidates."""
+    highest = max(*(float(curve.power_w[-1]) for curve in curves), *(limit.power_w for limit in limits))
+    power_marks = ticks(0.0, highest)
+    longest = max(float(curve.hours_h[curve.power_w > 0.0].max(initial=0.0)) for curve in curves)
+    hour_marks = ticks(0.0, max(longest, 1.0), 4)
+    up = Scale(0.0, power_marks[-1], HEIGHT - BOTTOM, TOP)
+    across = Scale(0.0, hour_marks[-1], LEFT, WIDTH - RIGHT)
+    drawn = [text(2.0, 10.0, language.say("duration.power_axis"))]
+    for mark in power_marks:
+        drawn.append(line(LEFT, up(mark), WIDTH - RIGHT, up(mark), stroke=INK if mark == 0.0 else FAINT, width=0.7))
+        drawn.append(text(LEFT - 4.0, up(mark) + 3.5, language.number(mark), anchor="end"))
+    for mark in hour_marks:
+        drawn.append(line(across(mark), up(0.0), across(mark), up(0.0) + 3.0, width=0.7))
+        drawn.append(text(across(mark), up(0.0) + 13.0, language.number(mark), anchor="middle"))
+    drawn.append(text((LEFT + WIDTH - RIGHT) / 2.0, up(0.0) + 25.0, language.say("duration.hours_axis"), anchor="middle"))
+    drawn += _limits(pen, limits, up)
+    for index, curve in enumerate(curves[:CURVES_MOST]):
+        points = [(across(hours), up(power)) for power, hours in zip(curve.power_w, curve.hours_h, strict=True)]
+        drawn.append(polyline(points, dash=DASHES[index]))
+        at, under = 4.0 + index % 2 * 168.0, HEIGHT - 17.0 + index // 2 * 13.0
+        drawn.append(line(at, under - 3.0, at + 22.0, under - 3.0, width=1.6, dash=DASHES[index]))
+        drawn.append(text(at + 26.0, under, short(curve.name, 22)))
+    description = language.say("duration.description", faces=len(curves), limits=len(limits))
+    return pen.frame(HEIGHT, language.say("duration.title"), description, *drawn)
+
+
+def _limits(pen: Pen, limits: Sequence[UnitLimit], up: Scale) -> list[Markup]:
+    """Each candidate's limit as a level line, labelled at its end; the labels make room for each other."""
+    places = apart([up(limit.power_w) for limit in limits], 11.0, TOP, HEIGHT - BOTTOM)
+    drawn = []
+    for limit, place in zip(limits, places, strict=True):
+        y = up(limit.power_w)
+        colour, width = (pen.accent, 2.0) if limit.chosen else (SOFT, 0.8)
+        drawn.append(line(LEFT, y, WIDTH - RIGHT, y, stroke=colour, width=width))
+        drawn.append(line(WIDTH - RIGHT, y, WIDTH - RIGHT + 7.0, place, stroke=colour, width=0.8))
+        label = short(limit.name, LABEL_LENGTH)
+        drawn.append(text(WIDTH - RIGHT + 9.0, place + 3.0, label, bold=limit.chosen, size=8.5))
+    return drawn

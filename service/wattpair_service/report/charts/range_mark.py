@@ -1,0 +1,29 @@
+"""A figure within its range, as a mark beside the text that says both."""
+
+from __future__ import annotations
+
+from markupsafe import Markup
+
+from wattpair_service.engineering.findings import Range
+from wattpair_service.report.charts.drawing import INK, SOFT, Scale, box, line
+from wattpair_service.report.markup import element
+
+WIDTH, HEIGHT = 150.0, 12.0
+
+
+def range_mark(figure: Range, accent: str) -> Markup:
+    """A thin line over the range and a block at the figure; the text beside it says the same, so that it is not read aloud."""
+    across = Scale(figure.low, figure.high, 4.0, WIDTH - 4.0)
+    at, middle = across(figure.value), HEIGHT / 2.0
+    ends = (across(figure.low), across(figure.high)) if figure.high > figure.low else (at, at)
+    return element(
+        "svg",
+        line(ends[0], middle, ends[1], middle, stroke=SOFT),
+        *(line(end, middle - 4.0, end, middle + 4.0, stroke=INK) for end in ends),
+        box(at - 3.0, middle - 4.0, 6.0, 8.0, fill=accent, stroke=INK),
+        xmlns="http://www.w3.org/2000/svg",
+        viewBox=f"0 0 {WIDTH:g} {HEIGHT:g}",
+        width=WIDTH,
+        height=HEIGHT,
+        aria_hidden="true",
+    )

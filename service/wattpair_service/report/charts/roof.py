@@ -1,0 +1,89 @@
+"""A face to scale with its modules, what stands in their way, and a length to measure by."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from markupsafe import Markup
+
+from wattpair_service.engineering.layout import LayoutRequest, LayoutResult, Polygon
+from wattpair_service.engineering.plane_of_array import Face
+from wattpair_service.report.charts.drawing import INK, SOFT, WIDTH, Pen, line, polygon, text
+from wattpair_service.report.language import Language
+from wattpair_service.report.markup import element
+
+TALLEST = 190.0
+TOP, BOTTOM, SIDE = 6.0, 34.0, 4.0
+MARK_ROOM = 10.0
+"""Shorter side of a module from which its microinverter is marked."""
+
+
+def scale_px_m(outlines: Sequence[Polygon]) -> float:
+    """The scale at which the largest of some faces fits; all are drawn at it."""
+    return min(min((WIDTH - 2 * SIDE) / wide, TALLEST / tall) for wide, tall in map(_size_m, outlines))
+
+
+def _size_m(outline: Polygon) -> tuple[float, float]:
+    xs, ys = zip(*outline, strict=True)
+    return max(xs) - min(xs), max(ys) - min(ys)
+
+
+def roof(pen: Pen, language: Language, face: Face, asked: LayoutRequest, found: LayoutResult, per_m: float) -> Markup:
+    """Seen square to the face, its eaves at the bottom; `per_m` is the length of a metre."""
+    xs, ys = zip(*asked.outline, strict=True)
+    left, bottom = min(xs), min(ys)
+    wide, tall = _size_m(asked.outline)
+    height = TOP + tall * per_m + BOTTOM
+
+    def at(x: float, y: float) -> tuple[float, float]:
+        return SIDE + (x - left) * per_m, TOP + (bottom + tall - y) * per_m
+
+    def shape(corners: Polygon) -> list[tuple[float, float]]:
+        return [at(x, y) for x, y in corners]
+
+    arranged = found.arrangement
+    drawn = [polygon(shape(asked.outline), fill="#ffffff", stroke=INK, width=1.6)]
+    drawn += [polygon(shape(each), fill=pen.hatch) for each in asked.obstructions]
+    corners = [at(module.x_m, module.y_m + arranged.module_height_m) for module in arranged.modules]
+    drawn += _modules(pen, corners, arranged.module_width_m * per_m, arranged.module_height_m * per_m)
+    eaves = height - BOTTOM
+    drawn.append(text(max(SIDE + wide * per_m, 40.0), eaves + 12.0, language.say("roof.eaves"), anchor="end", size=9.0))
+    drawn += _measure(language, SIDE, eaves + 22.0, per_m, wide)
+    description = language.say(
+        "roof.description",
+        face=face.name,
+        count=arranged.module_count,
+        rows=len(arranged.row_module_counts),
+        wide=language.number(wide, 1),
+        tall=language.number(tall, 1),
+        azimuth=language.number(face.azimuth_deg),
+        tilt=language.number(face.tilt_deg),
+    )
+    return pen.frame(height, language.say("roof.title", face=face.name), description, *drawn)
+
+
+def _modules(pen: Pen, corners: list[tuple[float, float]], width: float, height: float) -> list[Markup]:
+    """All modules as one shape, and each one's microinverter as a mark under its upper edge where there is room for it.
+
+    One shape for all keeps a roof of a thousand modules small.
+    """
+    outline = " ".join(f"M{x:.1f} {y:.1f}h{width:.1f}v{height:.1f}h{-width:.1f}z" for x, y in corners)
+    drawn = [element("path", d=outline, fill=pen.accent, stroke="#ffffff")]
+    if min(width, height) >= MARK_ROOM:
+        marks = " ".join(f"M{x + width / 2.0 - 2.0:.1f} {y + height * 0.12:.1f}h4v3h-4z" for x, y in corners)
+        drawn.append(element("path", d=marks, fill="#ffffff"))
+    return drawn
+
+
+def _measure(language: Language, x: float, y: float, per_m: float, wide: float) -> list[Markup]:
+    """A bar of a round length."""
+    length = next((each for each in (10.0, 5.0, 2.0, 1.0, 0.5) if each <= wide * 0.5), 0.1)
+    end = x + length * per_m
+    return [
+        line(x, y, end, y, width=1.2),
+        line(x, y - 3.0, x, y + 3.0, width=1.2),
+        line(end, y - 3.0, end, y + 3.0, width=1.2),
+        text(
+            end + 5.0, y + 3.5, language.say("roof.metres", length=language.number(length, 1 if length < 1.0 else 0)), fill=SOFT
+        ),
+    ]

@@ -1,0 +1,52 @@
+"""The company's colour: taken where white and black print read well beside it."""
+
+from __future__ import annotations
+
+import re
+
+CONTRAST_LEAST = 4.5
+"""Against white, for text (WCAG 2.2, 1.4.3)."""
+ALLOWED = "a colour such as #1f5c4d: # and six hexadecimal digits"
+OWN = "#1f5c4d"
+"""The accent of a sheet that asks for none."""
+_FORM = re.compile(r"#[0-9a-fA-F]{6}")
+
+
+class ColourError(ValueError):
+    """A colour that is not taken; the text says what is allowed."""
+
+
+def checked(colour: str) -> str:
+    """An accent colour as it came.
+
+    Raises
+    ------
+    ColourError
+        It is no colour, or too light to be read on white; the text then names the nearest darker one of the same hue.
+    """
+    if not _FORM.fullmatch(colour):
+        raise ColourError(ALLOWED)
+    found = contrast_on_white(colour)
+    if found < CONTRAST_LEAST:
+        raise ColourError(
+            f"a colour of contrast {CONTRAST_LEAST:g} or more against white, so that it can be read; this one has {found:.1f}, "
+            f"and {darker(colour)} would do"
+        )
+    return colour
+
+
+def contrast_on_white(colour: str) -> float:
+    """Contrast of a colour against white, from 1 to 21 (WCAG 2.2)."""
+    parts = [int(colour[at : at + 2], 16) / 255.0 for at in (1, 3, 5)]
+    linear = [part / 12.92 if part <= 0.04045 else ((part + 0.055) / 1.055) ** 2.4 for part in parts]
+    return 1.05 / (0.2126 * linear[0] + 0.7152 * linear[1] + 0.0722 * linear[2] + 0.05)
+
+
+def darker(colour: str) -> str:
+    """The lightest shade of a colour that has the contrast."""
+    parts = [int(colour[at : at + 2], 16) for at in (1, 3, 5)]
+    for hundredth in range(99, -1, -1):
+        shade = "#" + "".join(f"{round(part * hundredth / 100.0):02x}" for part in parts)
+        if contrast_on_white(shade) >= CONTRAST_LEAST:
+            return shade
+    raise AssertionError("black has a contrast of 21")

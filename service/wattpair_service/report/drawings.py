@@ -1,0 +1,208 @@
+"""From a design to the charts of its sheet: sums over the roof, and which pairing and faces are drawn."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass, fields
+
+import numpy as np
+import numpy.typing as npt
+from markupsafe import Markup
+
+from wattpair_service.engineering.break_even import BreakEven
+from wattpair_service.engineering.clipping import ClippingResult, FaceClipping, PairingClipping
+from wattpair_service.engineering.design import Design
+from wattpair_service.engineering.energy_balance import EnergyBalance, total
+from wattpair_service.engineering.layout import LayoutRequest, LayoutResult
+from wattpair_service.engineering.plane_of_array import Face
+from wattpair_service.report.charts.break_even import break_even, in_words
+from wattpair_service.report.charts.circuits import circuits
+from wattpair_service.report.charts.drawing import Pen
+from wattpair_service.report.charts.duration import CURVES_MOST, FaceCurve, UnitLimit, duration
+from wattpair_service.report.charts.losses import Step, losses
+from wattpair_service.report.charts.months import months
+from wattpair_service.report.charts.roof import roof, scale_px_m
+from wattpair_service.report.charts.year import year
+from wattpair_service.report.language import Language
+
+PAIRS_MOST, FACES_MOST = 2, 6
+"""Break-even curves and faces that are drawn; more would leave the sheet's pages."""
+
+FloatArray = npt.NDArray[np.float64]
+
+
+@dataclass(frozen=True, slots=True)
+class Drawing:
+    """A chart with its caption, and what stands under it."""
+
+    caption: str
+    chart: Markup
+    notes: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class _Built:
+    """What is built, face by face: the module's faces with the unit's pairing on each."""
+
+    faces: tuple[FaceClipping, ...]
+    pairings: tuple[PairingClipping, ...]
+
+    @property
+    def balance(self) -> EnergyBalance:
+        """The year of the whole roof."""
+        return total([each.per_module.year.scaled(face.module_count) for face, each in self._both()])
+
+    def by_month(self) -> list[EnergyBalance]:
+        """The months of the whole roof."""
+        return [
+            total([each.per_module.months[month].scaled(face.module_count) for face, each in self._both()])
+            for month in range(12)
+        ]
+
+    def clipped_kwh(self) -> FloatArray:
+        """Clipped energy of the whole roof by month and hour, of shape (12, 24)."""
+        return np.asarray(sum(each.per_module.clipped_kwh_by_month_hour * face.module_count for face, each in self._both()))
+
+    def _both(self) -> list[tuple[FaceClipping, PairingClipping]]:
+        return list(zip(self.faces, self.pairings, strict=True))
+
+
+@dataclass(frozen=True, slots=True)
+class Month:
+    """One month's figures, as the table beside the charts says them [kWh]."""
+
+    name: str
+    delivered: str
+    lost: str
+    clipped: str
+
+
+@dataclass(frozen=True, slots=True)
+class Drawings:
+    """Every chart of a sheet, those that a design has."""
+
+    year: tuple[Drawing, ...]
+    break_even: tuple[Drawing, ...]
+    roof: tuple[Drawing, ...]
+    months: tuple[Month, ...]
+    steps: tuple[tuple[str, str], ...]
+    not_drawn: tuple[str, ...]
+
+
+def drawings(design: Design, language: Language, accent: str) -> Drawings:
+    """The charts of a design; those of energy are there where something is built."""
+    built = _built(design)
+    laid = [(each.face, each.outline, each.layout) for each in design.faces if each.outline and each.layout][:FACES_MOST]
+    drawn = {face.name for face, _, _ in laid}
+    return Drawings(
+        year=() if built is None else tuple(_year(design, built, language, accent)),
+        break_even=() if built is None else tuple(_break_evens(design, language, accent)),
+        roof=tuple(_roof(design, laid, language, accent)),
+        months=() if built is None else tuple(_months(built, language)),
+        steps=() if built is None else tuple(_steps_in_words(_steps(design, built), language)),
+        not_drawn=tuple(each.face.name for each in design.faces if each.face.name not in drawn),
+    )
+
+
+def _built(design: Design) -> _Built | None:
+    clipping, unit = design.clipping, design.unit
+    if clipping is None or unit is None:
+        return None
+    index = _index(clipping, unit.microinverter.name)
+    return _Built(clipping.faces, tuple(face.pairings[index] for face in clipping.faces))
+
+
+def _index(clipping: ClippingResult, unit: str) -> int:
+    return next(index for index, each in enumerate(clipping.totals) if each.microinverter == unit)
+
+
+def _year(design: Design, built: _Built, language: Language, accent: str) -> Iterator[Drawing]:
+    balances = built.by_month()
+    delivered, available = ([getattr(each, name) for each in balances] for name in ("delivered_kwh", "available_kwh"))
+    yield Drawing(language.say("months.title"), months(Pen("months", accent), language, delivered, available))
+    yield Drawing(language.say("year.title"), year(Pen("year", accent), language, built.clipped_kwh()))
+    shares = (language.say("losses.shares"),)
+    yield Drawing(language.say("losses.title"), losses(Pen("losses", accent), language, _steps(design, built)), shares)
+    yield _duration(design, built, language, accent)
+
+
+def _duration(design: Design, built: _Built, language: Language, accent: str) -> Drawing:
+    assert design.unit is not None, "something is built"
+    chosen = design.unit.microinverter.name
+    curves = [
+        FaceCurve(face.face, each.per_module.duration.ac_power_w, each.per_module.duration.hours_h)
+        for face, each in zip(built.faces, built.pairings, strict=True)
+    ]
+    passing = {each.microinverter for each in built.faces[0].pairings}
+    limits = [
+        UnitLimit(name, each.microinverter.per_module(design.request.modules_per_input).ac_power_w, name == chosen)
+        for each in design.request.units
+        if (name := each.microinverter.name) in passing
+    ]
+    few = (language.say("duration.first_faces", count=CURVES_MOST),) if len(curves) > CURVES_MOST else ()
+    return Drawing(language.say("duration.title"), duration(Pen("duration", accent), language, curves, limits), few)
+
+
+def _roof(
+    design: Design, laid: list[tuple[Face, LayoutRequest, LayoutResult]], language: Language, accent: str
+) -> Iterator[Drawing]:
+    """Faces to scale, then the circuits of them all."""
+    per_m = scale_px_m([asked.outline for _, asked, _ in laid]) if laid else 1.0
+    for number, (face, asked, found) in enumerate(laid, start=1):
+        chart = roof(Pen(f"roof-{number}", accent), language, face, asked, found, per_m)
+        yield Drawing(language.say("roof.title", face=face.name), chart)
+    if design.circuits is not None:
+        yield Drawing(language.say("circuits.title"), circuits(Pen("circuits", accent), language, design.circuits))
+
+
+def _break_evens(design: Design, language: Language, accent: str) -> Iterator[Drawing]:
+    module, unit = design.module.module, design.unit
+    chosen = unit and unit.microinverter.name
+    pairs = [
+        each for each in design.selection.break_evens if each.module == module.name and chosen in (each.smaller, each.larger)
+    ]
+    for number, pair in enumerate(pairs[:PAIRS_MOST], start=1):
+        chart = break_even(Pen(f"break-even-{number}", accent), language, pair, design.currency, module.power_w)
+        title = language.say("break_even.title", larger=pair.larger, smaller=pair.smaller)
+        yield Drawing(title, chart, tuple(_pair_notes(pair, language, design.currency)))
+
+
+def _pair_notes(pair: BreakEven, language: Language, currency: str | None) -> Iterator[str]:
+    place = pair.places[0]
+    yield in_words(language, pair, place.power)
+    gap = place.price_gap
+    value, low, high, asked = (language.money(each, currency) for each in (gap.value, gap.low, gap.high, gap.asked))
+    yield language.say("break_even.price_gap", value=value, low=low, high=high, asked=asked)
+
+
+def _steps(design: Design, built: _Built) -> list[Step]:
+    """What is left of the light after each step; light is counted at the module's rated efficiency."""
+    kilowatts = design.module.module.power_w / 1000.0
+    light, surface = (
+        sum(getattr(face.light, name) * face.module_count * kilowatts for face in built.faces)
+        for name in ("in_plane_kwh_m2", "effective_kwh_m2")
+    )
+    balance = built.balance
+    steps = [Step("light", light, True), Step("surface", surface, False), Step("heat", balance.available_kwh, False)]
+    left = balance.available_kwh
+    steps.append(Step("available", left, True))
+    for each in fields(EnergyBalance)[1:-1]:
+        left -= getattr(balance, each.name)
+        steps.append(Step(each.name, left, False))
+    return [*steps, Step("delivered", balance.delivered_kwh, True)]
+
+
+def _steps_in_words(steps: list[Step], language: Language) -> Iterator[tuple[str, str]]:
+    before = steps[0].left_kwh
+    for step in steps:
+        figure = step.left_kwh if step.is_level else step.left_kwh - before
+        yield language.say(f"losses.{step.key}"), language.number(figure, 1)
+        before = step.left_kwh
+
+
+def _months(built: _Built, language: Language) -> Iterator[Month]:
+    clipped = built.clipped_kwh().sum(axis=1)
+    for index, each in enumerate(built.by_month()):
+        lost = each.available_kwh - each.delivered_kwh
+        figures = (each.delivered_kwh, lost, float(clipped[index]))
+        yield Month(language.month(index + 1), *(language.number(figure, 1) for figure in figures))

@@ -1,0 +1,71 @@
+"""The few figures that stand at the top, each with the range that it is expected in."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+
+from markupsafe import Markup
+
+from wattpair_service.engineering.design import Design
+from wattpair_service.engineering.findings import Range
+from wattpair_service.report.advice import built_candidate
+from wattpair_service.report.charts.range_mark import range_mark
+from wattpair_service.report.language import Language
+
+
+@dataclass(frozen=True, slots=True)
+class Figure:
+    """A figure with its name, a line under it, and its range drawn where it has one."""
+
+    name: str
+    value: str
+    note: str
+    mark: Markup | None = None
+
+
+def figures(design: Design, language: Language, accent: str) -> tuple[Figure, ...]:
+    """The figures of what is built; none where nothing is."""
+    return tuple(_figures(design, language, accent))
+
+
+def clipped_range(design: Design, unit: str) -> Range | None:
+    """The share that a candidate clips on the whole roof, where it was compared on the module that is built."""
+    totals = () if design.clipping is None else design.clipping.totals
+    return next((total.clipped_share for total in totals if total.microinverter == unit), None)
+
+
+def _figures(design: Design, language: Language, accent: str) -> Iterator[Figure]:
+    built = built_candidate(design)
+    if built is None or built.energy is None:
+        return
+    energy = built.energy.delivered_range_kwh
+    ends = language.say("figure.energy_range", low=language.number(energy.low), high=language.number(energy.high))
+    value = f"{language.number(energy.value)} kWh"
+    yield Figure(language.say("figure.energy"), value, ends, range_mark(energy, accent))
+    clipped = clipped_range(design, built.microinverter)
+    if clipped is not None:
+        low, high = language.percent(clipped.low, 2), language.percent(clipped.high, 2)
+        ends = language.say("figure.clipped_range", low=low, high=high)
+        name = language.say("figure.clipped")
+        yield Figure(name, language.percent(clipped.value, 2), ends, range_mark(clipped, accent))
+    count = sum(face.module_count for face in design.request.faces)
+    power = design.module.module.power_w
+    note = language.say("figure.size_note", count=language.number(count), power=language.general(power))
+    yield Figure(language.say("figure.size"), f"{language.number(count * power / 1000.0, 2)} kWp", note)
+    note = language.say("figure.own_use_note", exported=language.number(built.energy.exported_kwh))
+    yield Figure(language.say("figure.own_use"), f"{language.number(built.energy.used_at_home_kwh)} kWh", note)
+    prices = design.bill_of_materials and design.bill_of_materials.prices
+    if prices:
+        net, tax = (language.money(each, prices.currency) for each in (prices.net, prices.tax))
+        name = language.say("figure.total" if prices.complete else "figure.total_open")
+        total = language.money(prices.total, prices.currency)
+        yield Figure(name, total, language.say("figure.total_note", net=net, tax=tax))
+    if built.money is not None:
+        name = language.say("figure.value", years=design.request.terms.horizon_years)
+        worth = built.money.net_present_value_range
+        value, low, high, cost = (
+            language.money(each, design.currency) for each in (worth.value, worth.low, worth.high, built.money.lifetime_cost)
+        )
+        note = language.say("figure.value_note", low=low, high=high, cost=cost)
+        yield Figure(name, value, note, range_mark(worth, accent))

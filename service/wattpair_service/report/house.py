@@ -1,0 +1,135 @@
+"""What the sheet says of the company that gives it: from the request, else from the operator's file."""
+
+from __future__ import annotations
+
+import tomllib
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass, field, fields, replace
+from datetime import date
+from pathlib import Path
+from typing import Any
+
+from wattpair_service.report import colour, logo
+from wattpair_service.report.language import LANGUAGES, Words, read, slots
+
+PAPERS = ("A4", "Letter")
+LINE_MOST, LINES_MOST, NOTES_MOST = 120, 6, 2000
+"""Characters of a line, lines of an address, characters of the notes."""
+
+
+class HouseFileError(ValueError):
+    """An operator's file that cannot be used; one plain line."""
+
+
+@dataclass(frozen=True, slots=True)
+class Wishes:
+    """How a sheet is to look and whose it is; None and empty where nothing is asked for."""
+
+    company: str | None = None
+    address: tuple[str, ...] = ()
+    accent: str | None = None
+    logo: str | None = None
+    language: str | None = None
+    paper: str | None = None
+    customer: str | None = None
+    notes: str | None = None
+    date: date | None = None
+
+    def over(self, others: Wishes) -> Wishes:
+        """These, and the others' where nothing is asked for here."""
+        return replace(self, **{each.name: getattr(self, each.name) or getattr(others, each.name) for each in fields(self)})
+
+
+@dataclass(frozen=True, slots=True)
+class House:
+    """The operator's defaults, and its own words for keys of each language."""
+
+    wishes: Wishes = field(default_factory=Wishes)
+    words: Mapping[str, Words] = field(default_factory=dict)
+
+
+def read_house(path: Path) -> House:
+    """The operator's file, in TOML: company, address, accent, logo, language, paper, and tables words.en and words.de.
+
+    Raises
+    ------
+    HouseFileError
+        It cannot be read, or something in it is not as allowed.
+    """
+    try:
+        data = tomllib.loads(path.read_text(encoding="utf-8"))
+    except (OSError, UnicodeDecodeError, tomllib.TOMLDecodeError) as error:
+        raise HouseFileError(f"cannot be read as TOML: {error}") from error
+    words = _words(data.pop("words", {}))
+    unknown = sorted(set(data) - set(_CHECKS))
+    if unknown:
+        raise HouseFileError(f"{unknown[0]!r} is not known; allowed are {', '.join(_CHECKS)} and words")
+    return House(Wishes(**{name: _checked(name, value) for name, value in data.items()}), words)
+
+
+def _line(value: Any) -> str:
+    if not isinstance(value, str) or not 0 < len(value) <= LINE_MOST:
+        raise ValueError(f"a text of 1 to {LINE_MOST} characters")
+    return value
+
+
+def _lines(value: Any) -> tuple[str, ...]:
+    if not isinstance(value, list) or len(value) > LINES_MOST:
+        raise ValueError(f"an array of at most {LINES_MOST} lines")
+    return tuple(_line(each) for each in value)
+
+
+def _one_of(allowed: tuple[str, ...]) -> Callable[[Any], str]:
+    def check(value: Any) -> str:
+        if value not in allowed:
+            raise ValueError("one of " + ", ".join(allowed))
+        return str(value)
+
+    return check
+
+
+def _text(check: Callable[[str], str], allowed: str) -> Callable[[Any], str]:
+    def checked(value: Any) -> str:
+        if not isinstance(value, str):
+            raise ValueError(allowed)
+        return check(value)
+
+    return checked
+
+
+_CHECKS: Mapping[str, Callable[[Any], Any]] = {
+    "company": _line,
+    "address": _lines,
+    "accent": _text(colour.checked, colour.ALLOWED),
+    "logo": _text(logo.checked, logo.ALLOWED),
+    "language": _one_of(tuple(LANGUAGES)),
+    "paper": _one_of(PAPERS),
+}
+
+
+def _checked(name: str, value: Any) -> Any:
+    try:
+        return _CHECKS[name](value)
+    except ValueError as error:
+        raise HouseFileError(f"{name} is {str(value)[:60]!r}; allowed is {error}") from error
+
+
+def _words(given: Any) -> dict[str, Words]:
+    """Own words, each for a key that the language has and with the same slots."""
+    if not isinstance(given, dict) or not set(given) <= set(LANGUAGES):
+        raise HouseFileError(f"words holds tables for {', '.join(LANGUAGES)} alone")
+    for code, table in given.items():
+        known, _ = read(code)
+        for key, said in table.items() if isinstance(table, dict) else [("", None)]:
+            if key not in known or not isinstance(said, str):
+                raise HouseFileError(
+                    f"words.{code} has {key!r}; allowed are texts for the sheet's own keys, such as sheet.title"
+                )
+            try:
+                same = slots(said) == slots(known[key])
+            except ValueError:
+                same = False
+            if not same:
+                wanted = ", ".join(sorted(f"{{{slot}}}" for slot in slots(known[key]))) or "no {slots}"
+                raise HouseFileError(f"words.{code} has {key} as {said[:60]!r}; allowed is a text with {wanted}")
+    return dict(given)

@@ -1,0 +1,209 @@
+"""The tables and lists of the sheet: candidates, faces, parts, papers, and what was assumed."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterable, Iterator
+from dataclasses import dataclass
+from decimal import Decimal
+from itertools import zip_longest
+
+from wattpair_service.engineering.bill_lines import PAPERS, BillLine
+from wattpair_service.engineering.candidates import Candidate
+from wattpair_service.engineering.design import Design
+from wattpair_service.engineering.findings import Assumption
+from wattpair_service.engineering.prices import PricedLine
+from wattpair_service.report.advice import checks_in_words
+from wattpair_service.report.figures import clipped_range
+from wattpair_service.report.language import Language
+
+POINTS = ("n", "ne", "e", "se", "s", "sw", "w", "nw")
+WITHHELD = frozenset({"markup_percent", "tax_percent"})
+"""Terms between the company and its suppliers: not for the customer's eyes."""
+
+
+@dataclass(frozen=True, slots=True)
+class CandidateRow:
+    """One candidate, as the customer sees it."""
+
+    rank: str
+    name: str
+    limit: str
+    energy: str
+    clipped: str
+    price: str
+    value: str
+    verdict: str
+    chosen: bool
+
+
+def candidates(design: Design, language: Language) -> tuple[CandidateRow, ...]:
+    """The candidates by rank, then those that fail."""
+    ordered = sorted(design.selection.candidates, key=lambda each: (each.rank is None, each.rank or 0))
+    return tuple(_candidate(design, language, each) for each in ordered)
+
+
+def _candidate(design: Design, language: Language, each: Candidate) -> CandidateRow:
+    built = design.built.pairing
+    on_built = each.module == design.module.module.name
+    clipped = clipped_range(design, each.microinverter) if on_built else None
+    unit = next(offer.microinverter for offer in design.request.units if offer.microinverter.name == each.microinverter)
+    verdict = language.say(f"choice.{each.verdict}")
+    if each.verdict != "ok":
+        failing = tuple(check for check in each.reasons if check.verdict == each.verdict)
+        verdict = f"{verdict}: {checks_in_words(language, failing)}"
+    return CandidateRow(
+        rank="–" if each.rank is None else str(each.rank),
+        name=each.microinverter if len(design.request.modules) == 1 else f"{each.microinverter}, {each.module}",
+        limit=language.number(unit.per_module(design.request.modules_per_input).ac_power_w),
+        energy="–" if each.energy is None else language.number(each.energy.first_year.delivered_kwh),
+        clipped="–"
+        if clipped is None
+        else language.say(
+            "choice.range",
+            value=language.percent(clipped.value, 2),
+            low=language.number(clipped.low * 100.0, 2),
+            high=language.number(clipped.high * 100.0, 2),
+        ),
+        price="–" if each.money is None else language.money(each.money.units_price, design.currency),
+        value="–" if each.money is None else language.money(each.money.net_present_value, design.currency),
+        verdict=verdict,
+        chosen=built is not None and (each.module, each.microinverter) == (built.module, built.microinverter),
+    )
+
+
+@dataclass(frozen=True, slots=True)
+class FaceRow:
+    """One face."""
+
+    name: str
+    azimuth: str
+    tilt: str
+    modules: str
+    light: str
+    mass: str
+
+
+def faces(design: Design, language: Language) -> Iterator[FaceRow]:
+    """The faces in their order."""
+    masses = () if design.bill_of_materials is None else design.bill_of_materials.masses
+    for each, told, mass in zip_longest(design.faces, design.climate.faces, masses):
+        point = POINTS[round(each.face.azimuth_deg / 45.0) % 8]
+        light = told.in_plane_kwh_m2
+        ends = {"value": light.value, "low": light.low, "high": light.high}
+        yield FaceRow(
+            name=each.face.name,
+            azimuth=f"{language.say(f'roof.compass_{point}')}, {language.general(each.face.azimuth_deg)}°",
+            tilt=f"{language.general(each.face.tilt_deg)}°",
+            modules=language.number(each.face.module_count),
+            light=language.say("choice.range", **{name: language.number(end) for name, end in ends.items()}),
+            mass="–" if mass is None else language.number(mass.mass_kg),
+        )
+
+
+@dataclass(frozen=True, slots=True)
+class PartRow:
+    """Parts of one kind, over all faces and circuits."""
+
+    part: str
+    detail: str
+    quantity: str
+    each: str
+    net: str
+
+
+def parts(design: Design, language: Language) -> tuple[PartRow, ...]:
+    """What is bought; lines of the same part at the same price are one row."""
+    bill = design.bill_of_materials
+    if bill is None:
+        return ()
+    priced: Iterable[PricedLine | None] = bill.prices.lines if bill.prices else [None] * len(bill.lines)
+    rows: dict[tuple[str, str | None, str, Decimal | None], tuple[int, Decimal | None]] = {}
+    for line, price in zip(bill.lines, priced, strict=True):
+        if line.role in PAPERS:
+            continue
+        each, net = (None, None) if price is None else (price.unit_price, price.net)
+        key = (line.role, line.specification, line.unit, each)
+        count, sum_net = rows.get(key, (0, None))
+        rows[key] = (count + line.quantity, net if sum_net is None or net is None else sum_net + net)
+    currency = bill.prices.currency if bill.prices else None
+    names = {"module": design.module.module.name, "microinverter": design.unit.microinverter.name if design.unit else None}
+
+    def money(amount: Decimal | None) -> str:
+        return "–" if amount is None else language.money(amount, currency)
+
+    return tuple(
+        PartRow(
+            language.say(f"role.{role}"),
+            language.engine(detail).replace("mm2", "mm²") if detail else names.get(role) or "",
+            language.say(f"bill.{unit}", count=language.number(count)),
+            money(each),
+            money(net),
+        )
+        for (role, detail, unit, each), (count, net) in rows.items()
+    )
+
+
+def sums(design: Design, language: Language) -> tuple[tuple[str, str], ...]:
+    """Net, tax and total under the parts; nothing without prices."""
+    prices = design.bill_of_materials and design.bill_of_materials.prices
+    if not prices:
+        return ()
+    percent = language.percent(prices.tax_percent / 100, 0 if prices.tax_percent == int(prices.tax_percent) else 1)
+    named = (("sum", prices.net), ("tax", prices.tax), ("total", prices.total))
+    return tuple((language.say(f"bill.{key}", percent=percent), language.money(sum_, prices.currency)) for key, sum_ in named)
+
+
+def papers(design: Design, language: Language) -> tuple[str, ...]:
+    """Papers to write, and when those for the network operator are due."""
+    if design.bill_of_materials is None:
+        return ()
+    due = {each.document: each.when for each in design.bill_of_materials.connection.filings}
+    lines: list[BillLine] = [line for line in design.bill_of_materials.lines if line.role in PAPERS]
+    return tuple(dict.fromkeys(_paper(language, line.specification or line.role, due) for line in lines))
+
+
+def _paper(language: Language, document: str, due: dict[str, str]) -> str:
+    name = language.engine(document)
+    when = due.get(document)
+    return name if when is None else language.say("circuits.when", document=name, when=language.engine(when))
+
+
+def assumptions(design: Design, language: Language) -> tuple[tuple[str, str], ...]:
+    """What was assumed, gathered by its source: the source, and in one text every figure that has it."""
+    by_source: dict[str, dict[str, None]] = {}
+    for each in design.assumptions:
+        key = _key(each.name)
+        if key not in WITHHELD:
+            by_source.setdefault(language.engine(each.source), {})[_assumed(language, key, each)] = None
+    return tuple((source, "; ".join(entries)) for source, entries in by_source.items())
+
+
+def _key(name: str) -> str:
+    """Last name of a path."""
+    return next(step for step in reversed(re.split(r"[./]", name)) if not step.isdigit())
+
+
+def _assumed(language: Language, key: str, assumption: Assumption) -> str:
+    name = language.words.get(f"name.{key}", key)
+    value = _value(language, assumption.value)
+    unit = "" if assumption.unit in (None, "1") or value is None else f" {UNITS.get(assumption.unit or '', assumption.unit)}"
+    return name if value is None else f"{name} {value}{unit}"
+
+
+UNITS = {"degC": "°C", "kg/m2": "kg/m²"}
+
+
+def _value(language: Language, value: object) -> str | None:
+    """What was assumed, None where its source alone says it."""
+    if value is None:
+        return None
+    if isinstance(value, bool):
+        return language.say("sheet.yes" if value else "sheet.no")
+    if isinstance(value, int | float | Decimal):
+        return language.general(float(value))
+    if isinstance(value, dict):
+        return _value(language, value.get("kind"))
+    if isinstance(value, list | tuple):
+        return ", ".join(filter(None, (_value(language, each) for each in value))) or language.say("sheet.none")
+    return language.words.get(f"value.{value}", str(value))

@@ -1,0 +1,299 @@
+"""The design as HTML and PDF: what is offered, what it says, and that nothing in a request becomes markup."""
+
+from __future__ import annotations
+
+import html
+import io
+import re
+from html.parser import HTMLParser
+from pathlib import Path
+
+import pytest
+from flask.testing import FlaskClient
+from pypdf import PdfReader
+from werkzeug.test import TestResponse
+
+from tests.contract.bodies import Body, changed, example, pointers, problem
+from tests.sheet_cases import BIDI, HOSTILE, data_address, hostile_design, png, svg, variants
+from wattpair_service.app import create_app
+from wattpair_service.report import pdf
+from wattpair_service.settings import Settings
+
+HTML, PDF, JSON = "text/html", "application/pdf", "application/json"
+BYTES_MOST = 500_000
+VARIANTS = variants()
+
+
+def ask(client: FlaskClient, body: Body, accept: str | None) -> TestResponse:
+    """The design in a form."""
+    return client.post("/v1/design", json=body, headers={} if accept is None else {"Accept": accept})
+
+
+def page(client: FlaskClient, body: Body) -> str:
+    """The sheet."""
+    response = ask(client, body, HTML)
+    assert response.status_code == 200, response.get_data(as_text=True)
+    assert response.content_type == "text/html; charset=utf-8"
+    return response.get_data(as_text=True)
+
+
+class Reader(HTMLParser):
+    """What a page holds: its elements with their attributes, and the text that is read."""
+
+    def __init__(self, text: str) -> None:
+        super().__init__()
+        self.elements: list[tuple[str, dict[str, str]]] = []
+        self.said: list[str] = []
+        self.headings: list[int] = []
+        self.feed(text)
+
+    def handle_starttag(self, tag: str, attrs: list[tuple[str, str | None]]) -> None:
+        self.elements.append((tag, {name: value or "" for name, value in attrs}))
+        if re.fullmatch("h[1-6]", tag):
+            self.headings.append(int(tag[1]))
+
+    def handle_data(self, data: str) -> None:
+        self.said.append(data)
+
+    @property
+    def text(self) -> str:
+        """All text."""
+        return " ".join(self.said)
+
+
+@pytest.mark.parametrize(
+    ("accept", "given"),
+    [
+        (None, JSON),
+        ("*/*", JSON),
+        ("application/*", JSON),
+        ("text/html", HTML),
+        ("text/html; charset=utf-8", HTML),
+        ("text/html,application/xhtml+xml,application/xml;q=0.9,*/*;q=0.8", HTML),
+        ("application/json;q=0.2, text/html;q=0.1", JSON),
+        ("application/json;q=0.1, text/html;q=0.2", HTML),
+        ("application/json;q=0, */*;q=0.5", HTML),
+        ("application/pdf", PDF),
+    ],
+)
+def test_the_best_liked_form_is_given(client: FlaskClient, accept: str | None, given: str) -> None:
+    response = ask(client, VARIANTS["one candidate"], accept)
+    assert (response.status_code, response.mimetype) == (200, given)
+    assert response.headers["Vary"] == "Accept"
+
+
+@pytest.mark.parametrize("accept", ["image/png", "application/json;q=0", "nonsense", "text/html;q=0"])
+def test_an_accept_that_cannot_be_met_is_told_what_is_offered(client: FlaskClient, accept: str) -> None:
+    found = problem(ask(client, VARIANTS["the example"], accept), 406, "not-acceptable")
+    for offered in (JSON, HTML, PDF):
+        assert offered in found["detail"]
+
+
+def test_a_language_that_is_not_offered_is_not_acceptable(client: FlaskClient) -> None:
+    body = changed(VARIANTS["the example"], {"/sheet/language": "xx"})
+    (error,) = problem(ask(client, body, HTML), 406, "not-acceptable")["errors"]
+    assert error["pointer"] == "/sheet/language"
+    assert error["given"] == '"xx"'
+    assert error["allowed"] == 'one of "en", "de"'
+    for nonsense in ("", "no language"):
+        wrong = changed(body, {"/sheet/language": nonsense})
+        assert pointers(problem(ask(client, wrong, HTML), 422, "invalid-fields")) == {"/sheet/language"}
+    both = changed(body, {"/sheet/paper": "A5"})
+    assert pointers(problem(ask(client, both, HTML), 422, "invalid-fields")) == {"/sheet/language", "/sheet/paper"}
+
+
+def test_without_its_library_the_pdf_is_not_offered(monkeypatch: pytest.MonkeyPatch, client: FlaskClient) -> None:
+    monkeypatch.setattr(pdf, "find_spec", lambda _: None)
+    pdf.available.cache_clear()
+    try:
+        found = problem(ask(client, VARIANTS["the example"], PDF), 406, "not-acceptable")
+        second = ask(client, VARIANTS["the example"], "application/pdf, text/html;q=0.5")
+    finally:
+        pdf.available.cache_clear()
+    assert second.mimetype == HTML
+    assert "offered are application/json, text/html." in found["detail"]
+    assert "application/pdf needs a library that is not installed here" in found["detail"]
+
+
+@pytest.mark.parametrize(
+    ("field", "value", "said"),
+    [
+        ("logo", data_address(svg("<script/>"), "svg+xml"), "holds script"),
+        ("logo", "https://example.org/logo.png", "data:image/png;base64"),
+        ("accent", "#ffee00", "would do"),
+        ("accent", "green", "six hexadecimal digits"),
+        ("date", "4 March", "a date such as 2026-03-04"),
+        ("date", "20260304", "a date such as 2026-03-04"),
+        ("paper", "A5", '"A4", "Letter"'),
+        ("company", "a\nb", "without control characters"),
+        ("notes", "\x07", "but line feeds"),
+        ("address", [], "an array of 1 to 6"),
+        ("language", 3, '"en", "de"'),
+        ("slogan", "x", "only the fields company"),
+    ],
+)
+def test_a_fault_of_the_sheet_names_its_field(client: FlaskClient, field: str, value: object, said: str) -> None:
+    body = VARIANTS["the example"] | {"sheet": {field: value}}
+    for accept in (HTML, JSON):
+        (error,) = problem(ask(client, body, accept), 422, "invalid-fields")["errors"]
+        assert error["pointer"] == f"/sheet/{field}"
+        assert said in error["allowed"]
+
+
+@pytest.mark.parametrize("language", ["en", "de"])
+@pytest.mark.parametrize("variant", VARIANTS)
+def test_every_design_has_a_sheet_that_needs_nothing_beside_itself(client: FlaskClient, variant: str, language: str) -> None:
+    body = VARIANTS[variant]
+    body = body | {"sheet": body.get("sheet", {}) | {"language": language}}
+    text = page(client, body)
+    assert len(text.encode()) < BYTES_MOST
+    read = Reader(text)
+    for tag, attributes in read.elements:
+        assert tag not in ("script", "iframe", "object", "embed", "base", "form", "style" if "style" in attributes else "a")
+        for name, value in attributes.items():
+            assert not name.startswith("on")
+            if name in ("src", "href", "action", "data", "srcset"):
+                assert value.startswith("data:")
+    assert "@import" not in text
+    assert not re.search(r"url\((?!#)", text)
+    assert ("html", {"lang": language}) in read.elements
+    assert read.headings[0] == 1
+    assert all(after - before <= 1 for before, after in zip(read.headings, read.headings[1:], strict=False))
+    ids = [attributes["id"] for _, attributes in read.elements if "id" in attributes]
+    assert len(ids) == len(set(ids))
+    for tag, attributes in read.elements:
+        if tag == "svg" and "aria-hidden" not in attributes:
+            assert attributes["role"] == "img"
+            assert set(attributes["aria-labelledby"].split()) <= set(ids)
+    answer = ask(client, body, JSON).get_json()
+    for caution in answer["cautions"] if language == "en" else ():
+        assert caution.split(":")[0].rstrip(".")[:40] in read.text
+    assert "None" not in read.text
+    assert "nan" not in read.text.split()
+
+
+def test_the_german_sheet_holds_no_sentence_of_the_engine_in_english(client: FlaskClient) -> None:
+    for variant in ("the example", "no prices", "nothing passes", "another built"):
+        body = changed(VARIANTS[variant], {"/sheet/language": "de"})
+        text = Reader(page(client, body)).text
+        answer = ask(client, body, JSON).get_json()
+        english = [
+            *answer["cautions"],
+            *(each["source"] for each in answer["assumptions"] if " " in each["source"] and "10." not in each["source"]),
+            *(each["name"] for each in answer["method"] if " " in each["name"]),
+            answer["selection"]["recommendation"]["sentence"],
+        ]
+        assert [each for each in english if each in text] == []
+
+
+def test_the_sheet_says_what_the_answer_says(client: FlaskClient) -> None:
+    body = VARIANTS["the example"]
+    answer = ask(client, body, JSON).get_json()
+    text = Reader(page(client, body)).text
+    built = next(
+        each
+        for each in answer["selection"]["candidates"]
+        if each["microinverter"] == answer["built"]["pairing"]["microinverter"]
+    )
+    prices = answer["bill_of_materials"]["prices"]
+    energy = built["energy"]["delivered_range_kwh"]
+    for said in (
+        f"{energy['value']:,.0f} kWh",
+        f"{energy['low']:,.0f} to {energy['high']:,.0f} kWh",
+        f"€{float(prices['total']):,.2f}",
+        f"{built['unit_count']} × {built['microinverter']}",
+        "4 March 2026",
+        "Ardenholt Solar",
+        "For Family Example",
+        "Scaffolding stands on the street side.",
+    ):
+        assert said in text, said
+    # What the company pays and earns is not for its customer.
+    for hidden in (prices["cost"], prices["margin"]):
+        assert f"{float(hidden):,.2f}" not in text
+    assert "markup" not in text
+
+
+def test_a_microinverter_that_is_asked_for_but_fails_is_named(client: FlaskClient) -> None:
+    text = Reader(page(client, VARIANTS["a failing one asked for"])).text
+    assert "Unit 345 on Module 425 was asked for, but fails its electrical checks" in text
+    assert "19 × Unit 300" in text
+
+
+def test_the_same_request_gives_the_same_bytes(client: FlaskClient) -> None:
+    body = VARIANTS["the example"]
+    for accept in (HTML, PDF):
+        assert ask(client, body, accept).data == ask(client, body, accept).data
+    undated = changed(body, {"/sheet": {}})
+    assert not re.search(r"\b20\d\d-|(?:January|March) 20\d\d", Reader(page(client, undated)).text.split("Please keep")[0])
+
+
+def test_text_stays_text(client: FlaskClient) -> None:
+    text = page(client, hostile_design())
+    read = Reader(text)
+    harmless = Reader(page(client, VARIANTS["the example"]))
+    assert {tag for tag, _ in read.elements} <= {tag for tag, _ in harmless.elements}
+    attributes = {name for _, given in harmless.elements for name in given}
+    assert {name for _, given in read.elements for name in given} <= attributes
+    assert text.count("<style") == text.count("</style") == 1
+    for hostile in HOSTILE:
+        assert html.escape(hostile).replace("&#x27;", "&#39;").replace("&quot;", "&#34;") in text
+        assert hostile in read.text
+    assert not set(BIDI) - set("abc") & set(text)
+
+
+def test_a_logo_is_shown_as_an_image(client: FlaskClient) -> None:
+    for address in (data_address(png(), "png"), data_address(svg(), "svg+xml")):
+        body = changed(VARIANTS["the example"], {"/sheet": {"company": "A <b> firm", "logo": address}})
+        assert ("img", {"src": address, "alt": "A <b> firm"}) in Reader(page(client, body)).elements
+
+
+def test_the_operators_file_stands_behind_the_request(tmp_path: Path) -> None:
+    file = tmp_path / "sheet.toml"
+    file.write_text('company = "House & Sons"\nlanguage = "de"\n[words.de]\n"sheet.title" = "Unser <Plan>"\n', encoding="utf-8")
+    client = create_app(Settings.read({"WATTPAIR_SHEET_FILE": str(file)})).test_client()
+    body = changed(VARIANTS["the example"], {"/sheet": {"customer": "Familie Muster"}})
+    text = page(client, body)
+    assert "House &amp; Sons" in text
+    assert "Unser &lt;Plan&gt;" in text
+    assert '<html lang="de">' in text
+
+
+SIZES = {"A4": (595, 842), "Letter": (612, 792)}
+
+
+@pytest.mark.parametrize(("paper", "language"), [("A4", "de"), ("Letter", "en")])
+def test_the_pdf_has_two_to_four_pages_of_its_paper_and_says_the_same(client: FlaskClient, paper: str, language: str) -> None:
+    body = changed(VARIANTS["the example"], {"/sheet/paper": paper, "/sheet/language": language})
+    body["sheet"]["logo"] = data_address(svg(), "svg+xml")
+    response = ask(client, body, PDF)
+    assert response.headers["Content-Disposition"] == 'inline; filename="sheet.pdf"'
+    read = PdfReader(io.BytesIO(response.data))
+    assert 2 <= len(read.pages) <= 4
+    for number, each in enumerate(read.pages, start=1):
+        assert (round(each.mediabox.width), round(each.mediabox.height)) == SIZES[paper]
+        assert f"{number} / {len(read.pages)}" in each.extract_text()
+    said = " ".join(" ".join(each.extract_text() for each in read.pages).split())
+    for expected in ("Ardenholt Solar", "Family Example", "Module 425", "10.1002/pip.1182"):
+        assert expected in said
+    assert ("Bitte beachten" if language == "de" else "Please keep in mind") in said
+
+
+def test_the_paper_holds_hostile_text_and_fetches_nothing(client: FlaskClient) -> None:
+    response = ask(client, hostile_design(), PDF)
+    assert response.status_code == 200
+    said = "".join(each.extract_text() for each in PdfReader(io.BytesIO(response.data)).pages)
+    assert "window.hit=1" in said
+    with pytest.raises(ValueError, match="disallowed protocol"):
+        pdf._fetcher().fetch("http://192.0.2.1/a.png")
+
+
+def test_other_operations_have_their_forms_too(client: FlaskClient) -> None:
+    response = client.post("/v1/bill-of-materials", json=example("list_materials"), headers={"Accept": "text/csv"})
+    assert response.mimetype == "text/csv"
+    response = client.post("/v1/bill-of-materials", json=example("list_materials"), headers={"Accept": "text/html"})
+    assert problem(response, 406, "not-acceptable")["detail"].endswith("offered are application/json, text/csv.")
+    found = problem(
+        client.post("/v1/sizing", json=example("size_pairings"), headers={"Accept": "text/csv"}), 406, "not-acceptable"
+    )
+    assert found["detail"].endswith("offered are application/json.")

@@ -1,0 +1,123 @@
+"""Designs and logos that the tests of the sheet share."""
+
+from __future__ import annotations
+
+import base64
+import struct
+import zlib
+from typing import Any
+
+from tests.contract.bodies import DELETED, Body, changed, example
+
+HOSTILE = (
+    "</script><script>window.hit=1</script>",
+    '"><img src=x onerror="window.hit=1">',
+    "' onmouseover='window.hit=1",
+    "javascript:window.hit=1",
+    "]]><svg onload=window.hit=1>",
+    "</style><style>*{display:none}</style>",
+    "</title><iframe src=//192.0.2.1>",
+    "{{ 7*7 }}{% raw %}{braces}",
+    "<!--",
+    "&lt;b&gt;&#x3c;u&#x3e;",
+)
+"""Texts that would do harm as markup, style, address or template."""
+BIDI = "\u202e\u2066abc\u2069\u200f"
+"""Marks that would turn the direction of what follows."""
+
+
+def hostile_design() -> Body:
+    """The example with a hostile text wherever a text of one's own may stand."""
+    body = example("design_roof")
+    texts = iter(HOSTILE * 4)
+    for number, offer in enumerate(body["modules"]):
+        offer["module"]["name"] = next(texts)[:95] + str(number)
+    for number, candidate in enumerate(body["candidates"]):
+        candidate["microinverter"]["name"] = next(texts)[:95] + str(number)
+    for number, face in enumerate(body["faces"]):
+        face["name"] = next(texts)[:95] + str(number)
+    for item in body["price_book"]["items"]:
+        item["part_number"] += next(texts)[:60]
+    body["price_book"]["part_numbers"] = [
+        {"role": "module", "part_number": body["price_book"]["items"][0]["part_number"]},
+    ]
+    body["sheet"] |= {
+        "company": HOSTILE[0] + BIDI,
+        "customer": HOSTILE[1],
+        "address": list(HOSTILE[:6]),
+        "notes": "\n".join(HOSTILE) + BIDI,
+    }
+    return body
+
+
+def variants() -> dict[str, Body]:
+    """Designs of every shape that a sheet has to tell."""
+    body = example("design_roof")
+    several = changed(body, {})
+    second = changed(body["modules"][0], {"/module/name": "Module 460", "/module/current_mp_a": 14.3, "/module/power_w": 459})
+    several["modules"] = [body["modules"][0], changed(second, {"/module/current_sc_a": 15.1})]
+    without_prices = changed(body, {"/tariff": DELETED, "/price_book": DELETED})
+    nothing_passes = changed(
+        body, {f"/candidates/{index}/microinverter/dc_voltage_max_v": 40 for index in (0, 1)}
+        | {f"/candidates/{index}/microinverter/dc_operating_voltage_max_v": 39 for index in (0, 1)}
+        | {f"/candidates/{index}/microinverter/dc_full_power_voltage_max_v": 38 for index in (0, 1)},
+    )  # fmt: skip
+    one = changed(body, {"/candidates/1": DELETED, "/faces/1": DELETED})
+    crowded = changed(
+        body, {"/faces/0/layout": {"width_m": 68, "height_m": 28}, "/faces/1/layout": {"width_m": 60, "height_m": 26}}
+    )
+    del crowded["faces"][1]["module_count"]
+    counted = changed(body, {"/faces/0/layout": DELETED})
+    counted["faces"][0]["module_count"] = 8
+    return {
+        "the example": body,
+        "several modules": several,
+        "no prices": without_prices,
+        "nothing passes": nothing_passes,
+        "one candidate": one,
+        "faces by count": counted,
+        "another built": body | {"build": {"microinverter": "Unit 345"}},
+        "a failing one asked for": changed(
+            body,
+            {
+                "/candidates/1/microinverter/dc_voltage_max_v": 40,
+                "/candidates/1/microinverter/dc_operating_voltage_max_v": 39,
+                "/candidates/1/microinverter/dc_full_power_voltage_max_v": 38,
+            },
+        )
+        | {"build": {"microinverter": "Unit 345"}},
+        "an unknown currency": changed(body, {"/currency": "shells", "/price_book": DELETED}),
+        "the far south": changed(body, {"/site/latitude_deg": -53.8, "/site/longitude_deg": -67.7}),
+        "no sheet asked for": changed(body, {"/sheet": DELETED}),
+        "hostile texts": hostile_design(),
+        "as many modules as a face takes": crowded,
+    }
+
+
+def data_address(data: bytes, kind: str) -> str:
+    """A data: address."""
+    return f"data:image/{kind};base64,{base64.b64encode(data).decode()}"
+
+
+def png(width: int = 4, height: int = 3, *, said_width: int | None = None, interlaced: int = 0) -> bytes:
+    """A grey PNG; `said_width` is what its header claims."""
+    header = struct.pack(">IIBBBBB", said_width or width, height, 8, 0, 0, 0, interlaced)
+    pixels = zlib.compress(b"".join(b"\0" + b"\x80" * width for _ in range(height)))
+    chunks = ((b"IHDR", header), (b"IDAT", pixels), (b"IEND", b""))
+    return b"\x89PNG\r\n\x1a\n" + b"".join(
+        struct.pack(">I", len(body)) + kind + body + struct.pack(">I", zlib.crc32(kind + body)) for kind, body in chunks
+    )
+
+
+def svg(inner: str = "<rect width='40' height='20'/>", attributes: str = "") -> bytes:
+    """A small SVG."""
+    return f"<svg xmlns='http://www.w3.org/2000/svg' viewBox='0 0 40 20' {attributes}>{inner}</svg>".encode()
+
+
+def texts_of(body: Any) -> list[str]:
+    """Every text in a body."""
+    if isinstance(body, dict):
+        return [text for value in body.values() for text in texts_of(value)]
+    if isinstance(body, list):
+        return [text for value in body for text in texts_of(value)]
+    return [body] if isinstance(body, str) else []

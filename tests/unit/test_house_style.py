@@ -1,0 +1,164 @@
+"""What a company may bring to its sheet: logo, colour, and the operator's file."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import pytest
+
+from tests.sheet_cases import data_address, png, svg
+from wattpair_service.report import colour, logo
+from wattpair_service.report.house import HouseFileError, Wishes, read_house
+from wattpair_service.settings import SettingError, Settings
+
+LINK = "xmlns:xlink='http://www.w3.org/1999/xlink'"
+
+
+@pytest.mark.parametrize(
+    "address",
+    [
+        data_address(png(), "png"),
+        data_address(svg(), "svg+xml"),
+        data_address(
+            svg(
+                "<defs><linearGradient id='a'><stop offset='0' stop-color='#fff'/></linearGradient></defs>"
+                "<g><path d='M0 0' fill='url(#a)'/><text x='1'>Name &amp; sons</text></g>"
+            ),
+            "svg+xml",
+        ),
+    ],
+)
+def test_a_harmless_logo_is_taken_as_it_is(address: str) -> None:
+    assert logo.checked(address) == address
+
+
+REFUSED = {
+    "an address elsewhere": ("https://example.org/logo.png", "data:image/png"),
+    "another kind": (data_address(b"GIF89a", "gif"), "data:image/png"),
+    "no base64": ("data:image/png;base64,@@@@", "data:image/png"),
+    "half of a quartet": ("data:image/png;base64,AAAAA", "cannot be read"),
+    "too large": (data_address(svg("<g/>" + " " * logo.BYTES_MOST), "svg+xml"), f"{logo.BYTES_MOST} bytes"),
+    "a PNG that is none": (data_address(b"not a PNG", "png"), "a whole PNG"),
+    "a PNG cut off": (data_address(png()[:-5], "png"), "damaged"),
+    "a PNG with a flipped bit": (data_address(png()[:45] + b"\xff" + png()[46:], "png"), "damaged"),
+    "a PNG with fewer pixels than said": (data_address(png(said_width=40), "png"), "not as many"),
+    "a PNG with more pixels than said": (data_address(png(said_width=2), "png"), "not as many"),
+    "a PNG as wide as a wall": (data_address(png(said_width=60000), "png"), "60000 x 3"),
+    "an interlaced PNG": (data_address(png(interlaced=1), "png"), "not interlaced"),
+    "a PNG called SVG": (data_address(png(), "svg+xml"), "an SVG in UTF-8"),
+    "an SVG called PNG": (data_address(svg(), "png"), "a whole PNG"),
+    "a script": (data_address(svg("<script>window.hit=1</script>"), "svg+xml"), "holds script"),
+    "an event": (data_address(svg(attributes="onload='window.hit=1'"), "svg+xml"), "onload"),
+    "an event in capitals": (data_address(svg("<g ONCLICK='x'/>"), "svg+xml"), "onclick"),
+    "another document": (data_address(svg("<foreignObject><g/></foreignObject>"), "svg+xml"), "holds foreignObject"),
+    "another language": (data_address(svg("<p xmlns='http://www.w3.org/1999/xhtml'/>"), "svg+xml"), "holds p"),
+    "an image elsewhere": (data_address(svg("<image href='http://192.0.2.1/a.png'/>"), "svg+xml"), "holds image"),
+    "a repeated shape": (data_address(svg("<use href='#a'/>"), "svg+xml"), "holds use"),
+    "a style sheet": (data_address(svg("<style>@import 'http://192.0.2.1/a.css'</style>"), "svg+xml"), "holds style"),
+    "an animation": (data_address(svg("<g><animate attributeName='href'/></g>"), "svg+xml"), "holds animate"),
+    "a gradient elsewhere": (
+        data_address(svg(f"<linearGradient {LINK} xlink:href='http://192.0.2.1/a.svg#a'/>"), "svg+xml"), "outside itself",
+    ),
+    "a fill elsewhere": (data_address(svg("<rect fill='URL( http://192.0.2.1/a.svg#a)'/>"), "svg+xml"), "outside itself"),
+    "a style elsewhere": (data_address(svg("<rect style='fill:url(//192.0.2.1)'/>"), "svg+xml"), "outside itself"),
+    "a style in escapes": (data_address(svg(r"<rect style='fill:\75rl(//192.0.2.1)'/>"), "svg+xml"), "outside itself"),
+    "an address with a script": (data_address(svg("<g id='JavaScript:x'/>"), "svg+xml"), "outside itself"),
+    "entities": (data_address(b"<!DOCTYPE svg [<!ENTITY a 'aaaa'>]>" + svg("<text>&a;</text>"), "svg+xml"), "without DOCTYPE"),
+    "a style sheet's instruction": (data_address(b"<?xml-stylesheet href='a.css'?>" + svg(), "svg+xml"), "instructions"),
+    "another character set": (data_address(svg().replace(b"rect", b"r\xe9ct"), "svg+xml"), "UTF-8"),
+    "not XML": (data_address(b"<svg", "svg+xml"), "at line 1"),
+    "no namespace": (data_address(b"<svg/>", "svg+xml"), "holds svg"),
+    "a nest": (data_address(svg("<g>" * 50 + "</g>" * 50), "svg+xml"), "nested at most"),
+    "a crowd": (data_address(svg("<g/>" * 2500), "svg+xml"), "2000 elements"),
+}  # fmt: skip
+
+
+@pytest.mark.parametrize("case", REFUSED)
+def test_a_logo_that_is_not_small_and_still_is_refused(case: str) -> None:
+    address, said = REFUSED[case]
+    with pytest.raises(logo.LogoError) as refused:
+        logo.checked(address)
+    assert said in str(refused.value)
+
+
+def test_a_colour_is_taken_where_it_can_be_read_on_white() -> None:
+    assert colour.checked("#1F5c4d") == "#1F5c4d"
+    assert colour.contrast_on_white("#000000") == pytest.approx(21.0)
+    # WCAG's own border case: this grey has 4.54, the next lighter one 4.48.
+    assert colour.checked("#767676") == "#767676"
+    with pytest.raises(colour.ColourError, match=r"4\.5.*#767676|#7\w+ would do"):
+        colour.checked("#777777")
+
+
+@pytest.mark.parametrize("wrong", ["green", "#12345", "#1234567", "1f5c4d", "#1f5c4g", "#1f5c4d;}"])
+def test_a_colour_that_is_none_is_refused(wrong: str) -> None:
+    with pytest.raises(colour.ColourError, match="six hexadecimal digits"):
+        colour.checked(wrong)
+
+
+@pytest.mark.parametrize("light", ["#ffee00", "#ffffff", "#ff0000", "#00ff00"])
+def test_a_colour_that_is_too_light_is_refused_with_one_that_would_do(light: str) -> None:
+    with pytest.raises(colour.ColourError):
+        colour.checked(light)
+    assert colour.checked(colour.darker(light)) != light
+
+
+FILE = """
+company = "Ardenholt Solar"
+address = ["Mill Lane 4", "Ardenholt"]
+accent = "#5c1f4d"
+language = "de"
+paper = "Letter"
+[words.de]
+"sheet.title" = "Unser Vorschlag"
+"""
+
+
+def test_the_operators_file_gives_what_a_request_leaves_out(tmp_path: Path) -> None:
+    file = tmp_path / "sheet.toml"
+    file.write_text(FILE, encoding="utf-8")
+    assert Settings.read({"WATTPAIR_SHEET_FILE": str(file)}).sheet_file == file
+    house = read_house(file)
+    assert house.words == {"de": {"sheet.title": "Unser Vorschlag"}}
+    found = Wishes(company="Another", customer="Somebody").over(house.wishes)
+    assert found == Wishes(
+        company="Another", address=("Mill Lane 4", "Ardenholt"), accent="#5c1f4d", language="de", paper="Letter",
+        customer="Somebody",
+    )  # fmt: skip
+
+
+@pytest.mark.parametrize(
+    ("text", "said"),
+    [
+        ("company = 3", "company is '3'; allowed is a text"),
+        ("company = ''", "a text of 1 to 120"),
+        ("address = 'one line'", "an array of at most 6 lines"),
+        ("accent = '#ffee00'", "4.5"),
+        ("logo = 'logo.png'", "data:image/png"),
+        ("language = 'xx'", "one of en, de"),
+        ("paper = 'A5'", "one of A4, Letter"),
+        ("slogan = 'x'", "'slogan' is not known; allowed are company"),
+        ("[words.xx]", "en, de"),
+        ("words = 3", "en, de"),
+        ("[words]\nen = 3", "allowed are texts"),
+        ("[words.en]\n'sheet.nothing' = 'x'", "sheet.nothing"),
+        ("[words.en]\n'sheet.title' = 3", "sheet.title"),
+        ("[words.en]\n'sheet.title' = 'For {customer}'", "no {slots}"),
+        ("[words.en]\n'sheet.for_customer' = 'Hello'", "{customer}"),
+        ("[words.en]\n'sheet.for_customer' = 'Hello {customer'", "{customer}"),
+        ("company =", "cannot be read as TOML"),
+    ],
+)
+def test_a_fault_of_the_operators_file_stops_the_start_with_one_line(tmp_path: Path, text: str, said: str) -> None:
+    file = tmp_path / "sheet.toml"
+    file.write_text(text, encoding="utf-8")
+    with pytest.raises(HouseFileError) as refused:
+        read_house(file)
+    assert said in str(refused.value)
+    with pytest.raises(SettingError, match="WATTPAIR_SHEET_FILE"):
+        Settings.read({"WATTPAIR_SHEET_FILE": str(file)})
+
+
+def test_a_file_that_is_not_there_stops_the_start(tmp_path: Path) -> None:
+    with pytest.raises(SettingError, match=r"nowhere\.toml"):
+        Settings.read({"WATTPAIR_SHEET_FILE": str(tmp_path / "nowhere.toml")})

@@ -1,0 +1,261 @@
+"""Whatever the sheet can say, it can say in each of its languages."""
+
+from __future__ import annotations
+
+import ast
+import importlib
+import pkgutil
+import re
+from collections.abc import Callable, Iterator
+from dataclasses import replace
+from pathlib import Path
+from typing import Any, get_args
+
+import pytest
+from marshmallow import Schema, fields
+
+from tests.selection_cases import TERMS, offer, request, select
+from wattpair_service import climate, engineering
+from wattpair_service.api import contract, design
+from wattpair_service.api.choice import Choice
+from wattpair_service.climate.stations import StationFolder
+from wattpair_service.engineering import break_even, clipping
+from wattpair_service.engineering.bill_lines import ROLES
+from wattpair_service.engineering.energy_balance import EnergyBalance
+from wattpair_service.engineering.findings import Method
+from wattpair_service.engineering.recommendation import Standing
+from wattpair_service.report.language import LANGUAGES, language, read, slots
+from wattpair_service.report.tables import WITHHELD
+from wattpair_service.rules import region_data, regions
+
+OTHERS = [code for code in LANGUAGES if code != "en"]
+SERVICE = Path(engineering.__file__).parents[1]
+other = pytest.mark.parametrize("code", OTHERS)
+CITATION = re.compile(r"\b(19|20)\d\d\b|10\.\d{4}/")
+"""A published source, which stays in the language that it was published in."""
+
+
+def modules() -> Iterator[Any]:
+    """Every module of the engine."""
+    for package in (engineering, climate):
+        for found in pkgutil.iter_modules(package.__path__):
+            if not found.ispkg:
+                yield importlib.import_module(f"{package.__name__}.{found.name}")
+
+
+def trees() -> Iterator[ast.AST]:
+    """The source of the engine."""
+    for folder in ("engineering", "climate"):
+        for file in sorted((SERVICE / folder).glob("*.py")):
+            yield ast.parse(file.read_text(encoding="utf-8"))
+
+
+def texts(node: ast.AST) -> Iterator[str]:
+    """The texts below a node, with 7 in the place of what is filled in."""
+    if isinstance(node, ast.JoinedStr):
+        yield "".join(str(part.value) if isinstance(part, ast.Constant) else "7" for part in node.values)
+    elif isinstance(node, ast.Constant) and isinstance(node.value, str):
+        yield node.value
+    else:
+        for child in ast.iter_child_nodes(node):
+            yield from texts(child)
+
+
+def is_sentence(text: str) -> bool:
+    """Whether a text is one that a reader gets as it is."""
+    return text.endswith(".") and " " in text and (text[0].isupper() or text[0] == "7")
+
+
+def cautions() -> set[str]:
+    """Every caution: sentences that are constants of the engine, and those that functions of cautions put together."""
+    constants = {
+        filled
+        for module in modules()
+        for name, value in vars(module).items()
+        if name.isupper() and isinstance(value, str) and is_sentence(filled := re.sub(r"\{[^}]*\}", "7", value))
+    }
+    assert len(constants) >= 20
+    composed = set()
+    for tree in trees():
+        for node in ast.walk(tree):
+            by_name = isinstance(node, ast.FunctionDef) and "caution" in node.name
+            assigned = isinstance(node, ast.AugAssign) and isinstance(node.target, ast.Name) and node.target.id == "cautions"
+            if by_name and isinstance(node, ast.FunctionDef):
+                docstring = ast.get_docstring(node, clean=False)
+                composed |= {text for text in texts(node) if is_sentence(text) and text != docstring}
+            elif assigned:
+                composed |= {text for text in texts(node) if is_sentence(text)}
+    assert len(composed) >= 4
+    return constants | composed
+
+
+def assumption_sources() -> set[str]:
+    """Where assumptions come from: the defaults of the request, and what the engine assumes by itself."""
+    found = {source for _, _, source in assumed_fields(design.OPERATION.request())}
+    for tree in trees():
+        for function in (node for node in ast.walk(tree) if isinstance(node, ast.FunctionDef)):
+            assigned = {
+                target.id: node.value
+                for node in ast.walk(function)
+                if isinstance(node, ast.Assign)
+                for target in (node.targets[0].elts if isinstance(node.targets[0], ast.Tuple) else node.targets)
+                if isinstance(target, ast.Name)
+            }
+            for call in (node for node in ast.walk(function) if isinstance(node, ast.Call)):
+                if isinstance(call.func, ast.Attribute) and call.func.attr == "Assumption":
+                    source = call.args[3]
+                    found |= set(texts(assigned.get(source.id, source) if isinstance(source, ast.Name) else source))
+    assert "sea level" in found
+    return {text for text in found if text}
+
+
+def assumed_fields(schema: Schema) -> Iterator[tuple[str, object, str]]:
+    """Name, default and source of every field that may be left to the service."""
+    for name, field in schema.fields.items():
+        assumed = getattr(field, "assumed", None)
+        if assumed is not None:
+            yield name, assumed.value, assumed.source
+        inner = field.inner if isinstance(field, fields.List) else field
+        if isinstance(inner, Choice):
+            for kind in inner.kinds.values():
+                yield from assumed_fields(kind)
+        elif isinstance(inner, fields.Nested):
+            yield from assumed_fields(inner.schema)
+
+
+def assumption_names() -> set[str]:
+    """The last name of whatever may be assumed."""
+    found = {name for name, _, _ in assumed_fields(design.OPERATION.request())}
+    for tree in trees():
+        for call in (node for node in ast.walk(tree) if isinstance(node, ast.Call)):
+            if isinstance(call.func, ast.Attribute) and call.func.attr == "Assumption":
+                (name,) = texts(call.args[0])
+                found.add(next(step for step in reversed(re.split(r"[./]", name)) if not step.isdigit()))
+    return found
+
+
+def rule_texts() -> set[str]:
+    """What a region's rules say that stands on a sheet."""
+    found: set[str] = set()
+    for region in regions():
+        data = region_data(region)
+        found |= {data["place"], *data["commissioning"]["documents"]}
+        for route in data["routes"]:
+            found |= {route["name"], route["allows"]}
+            found |= {filing[part] for filing in route["filings"] for part in ("document", "when")}
+    return found
+
+
+def scenario_names() -> set[str]:
+    """What a recommendation is tried against, with money and without."""
+    terms = replace(TERMS, failure_share_per_year=None)
+    with_money = select(request(offer(300.0, 105.0), offer(345.0, 128.0), terms=terms))
+    by_energy = select(request(offer(300.0, None), offer(345.0, None)))
+    found = {each.name for result in (with_money, by_energy) for each in result.recommendation.scenarios}
+    assert len(found) >= 9
+    return found
+
+
+def value_covers() -> set[str]:
+    """What the range of a value today may hold."""
+    terms = replace(TERMS, failure_share_per_year=None)
+    found = {
+        each.money.net_present_value_range.covers
+        for asked in (request(offer(300.0, 105.0)), request(offer(300.0, 105.0), terms=terms))
+        for each in select(asked).candidates
+        if each.money is not None
+    }
+    assert len(found) == 2
+    return found
+
+
+def method_texts() -> set[str]:
+    """Names of models, and those of their sources that cite nothing."""
+    found: set[str] = set()
+    for module in modules():
+        for value in vars(module).values():
+            many = value.values() if isinstance(value, dict) else [value]
+            for method in (each for each in many if isinstance(each, Method)):
+                found |= {method.name} | ({method.source} if not CITATION.search(method.source) else set())
+    assert len(found) >= 20
+    return found
+
+
+SPOKEN: dict[str, Callable[[], set[str]]] = {
+    "cautions": cautions,
+    "sources of assumptions": assumption_sources,
+    "rules": rule_texts,
+    "scenarios": scenario_names,
+    "methods": method_texts,
+    "ranges": lambda: {clipping.YIELD_COVERS, clipping.CLIPPING_COVERS, clipping.CLIPPING_COVERS_OTHER, *value_covers()},
+    "cables": lambda: {"trunk", "home run", "supply", "trunk, home run, supply"},
+}
+
+
+@other
+@pytest.mark.parametrize("kind", SPOKEN)
+def test_every_text_of_the_engine_is_known(code: str, kind: str) -> None:
+    spoken = SPOKEN[kind]()
+    assert spoken
+    assert {text for text in spoken if language(code).known(text) is None} == set()
+
+
+@other
+def test_no_language_misses_a_word_or_a_slot(code: str) -> None:
+    english, _ = read("en")
+    words, sentences = read(code)
+    assert words.keys() == english.keys()
+    assert {key for key in english if slots(english[key]) != slots(words[key])} == set()
+    assert {sentence for sentence, said in sentences.items() if not slots(said) <= slots(sentence)} == set()
+    assert {key for key, said in words.items() if not said.strip()} == set()
+
+
+@other
+def test_what_the_sheet_says_in_english_for_a_customer_it_also_says_in(code: str) -> None:
+    _, reworded = read("en")
+    _, sentences = read(code)
+    assert reworded.keys() <= sentences.keys()
+
+
+def test_every_name_has_its_words() -> None:
+    words, _ = read("en")
+    checks = {check.name for result in designed().sizing for pairing in result.pairings for check in pairing.checks}
+    assert len(checks) >= 8
+    balance = set(EnergyBalance.__dataclass_fields__) - {"available_kwh", "delivered_kwh"}
+    needed = {
+        "name": assumption_names() - WITHHELD,
+        "role": set(ROLES),
+        "check": checks,
+        "losses": balance,
+        "advice": set(get_args(Standing)) - {"none_passes"},
+        "break_even": set(get_args(break_even.Pays)),
+        "value": {
+            value if isinstance(value, str) else value["kind"]
+            for _, value, _ in assumed_fields(design.OPERATION.request())
+            if isinstance(value, dict) or (isinstance(value, str) and not value.isdigit())
+        },
+    }
+    missing = {f"{table}.{name}" for table, names in needed.items() for name in names} - words.keys()
+    assert missing == set()
+
+
+def designed() -> Any:
+    """The example's design."""
+    body = contract.example(design.OPERATION)
+    return design.handle(design.OPERATION.request().load(body), StationFolder())
+
+
+def test_an_unknown_text_stays_as_it_is_and_slots_are_written_by_locale() -> None:
+    german = language("de")
+    assert german.engine("Jones et al. 1999") == "Jones et al. 1999"
+    assert german.engine("a failure rate of 0.02 % a year") == "eine Ausfallrate von 0,02 % im Jahr"
+    assert german.engine("a tariff 20% lower") == "ein um 20\u00a0% niedrigerer Tarif"
+
+
+def test_numbers_money_and_dates_follow_the_locale() -> None:
+    english, german = language("en"), language("de")
+    assert (english.number(1234.5, 1), german.number(1234.5, 1)) == ("1,234.5", "1.234,5")
+    assert (english.number(-0.04, 1), german.number(-0.04, 1)) == ("0.0", "0,0")
+    assert (english.money(1234.5, "EUR"), german.money(1234.5, "EUR")) == ("€1,234.50", "1.234,50\u00a0€")
+    assert (english.money(12.0, "shells"), german.money(12.0, None)) == ("12.00 shells", "12,00")
+    assert (english.percent(0.0234, 2), german.percent(0.0234, 2)) == ("2.34%", "2,34\u00a0%")
