@@ -18,11 +18,10 @@ from tests.benchmarks.roofs import (
     PvlibCase,
     asked,
     built_in_year,
-    hourly_year,
+    known_file_year,
     known_site,
     new_hourly_year,
     new_site,
-    weather,
 )
 
 ROUNDS = 11
@@ -38,7 +37,7 @@ def selection_rows() -> Iterator[Row]:
     """Twenty microinverters on four faces: real year and built-in climate, against the loop and the tuned script."""
     case, given = PvlibCase.of(), asked()
     chained: dict[tuple[int, int], float] = {}
-    real, climate = hourly_year(weather()), known_site()
+    site = known_site()
     # 27 is prime to the number of pairs: the rounds walk through all of them.
     pairs = (divmod(27 * step % CHAINS, len(AZIMUTHS)) for step in itertools.count())
 
@@ -48,9 +47,9 @@ def selection_rows() -> Iterator[Row]:
 
     ways: dict[str, Callable[[], object]] = {
         "real year, a new place": lambda: new_hourly_year().select(given),
-        "real year, a place known before": lambda: real.select(given),
+        "real year, a place known before": lambda: known_file_year().select(given),
         "built-in climate, a new place": lambda: built_in_year(new_site()).select(given),
-        "built-in climate, a place known before": lambda: built_in_year(climate).select(given),
+        "built-in climate, a place known before": lambda: built_in_year(site).select(given),
     }
     with warnings.catch_warnings():
         warnings.simplefilter("ignore", RuntimeWarning)  # ModelChain's solver divides by zero at night

@@ -1,4 +1,7 @@
-"""Where the time of a selection goes: what its outermost functions call, as shares of the whole."""
+"""Where the time of a selection goes: what its outermost functions call, as shares of the whole.
+
+Functions written in C count with whoever calls them.
+"""
 
 from __future__ import annotations
 
@@ -36,7 +39,7 @@ def _shares(year: Callable[[], Year]) -> dict[str, float]:
     """Percent of all processor time by the function that the outermost ones call."""
     given = asked()
     year().select(given)
-    profile = cProfile.Profile(time.process_time)
+    profile = cProfile.Profile(time.process_time, builtins=False)
     profile.enable()
     for _ in range(RUNS):
         year().select(given)
@@ -48,7 +51,7 @@ def _shares(year: Callable[[], Year]) -> dict[str, float]:
         if Path(file).name in OUTERMOST:
             continue
         from_outside = sum(times[3] for (caller, _, _), times in callers.items() if Path(caller).name in OUTERMOST)
-        name = called if file == "~" else f"{_module(Path(file))}.{called}"
+        name = f"{_module(Path(file))}.{called}"
         found[name] = found.get(name, 0.0) + 100.0 * from_outside / whole
     return found
 

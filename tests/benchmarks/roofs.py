@@ -16,7 +16,7 @@ from tests.validation.yields import AMSTERDAM, module_420, roof_face, unit
 from wattpair_service.climate.files import from_text
 from wattpair_service.climate.site_year import site_year
 from wattpair_service.climate.stations import StationFolder
-from wattpair_service.climate.weather import BuiltInClimate
+from wattpair_service.climate.weather import BuiltInClimate, FileWeather, Weather
 from wattpair_service.engineering.conditions import Conditions, HourlyWeather, from_hourly
 from wattpair_service.engineering.conversion import SandiaCurve
 from wattpair_service.engineering.electrical_checks import Site
@@ -126,15 +126,24 @@ def new_hourly_year() -> Year:
     return hourly_year(replace(weather(), longitude_deg=weather().longitude_deg + STEP_DEG * next(_places)))
 
 
+def known_file_year() -> Year:
+    """The same year as a file that was sent before, which the service keeps."""
+    return _year_at(known_site(), FileWeather("epw", amsterdam_epw()))
+
+
 def built_in_year(site: Site) -> Year:
     """The built-in climate of a place."""
-    found = site_year(site, BuiltInClimate(), StationFolder())
+    return _year_at(site, BuiltInClimate())
+
+
+def _year_at(site: Site, given: Weather) -> Year:
+    found = site_year(site, given, StationFolder())
     return Year(found.conditions, found.spread())
 
 
 def known_site() -> Site:
     """The place of the real year."""
-    return Site(weather().latitude_deg, weather().longitude_deg, None, None, None)
+    return Site(weather().latitude_deg, weather().longitude_deg, weather().elevation_m, None, None)
 
 
 def new_site() -> Site:
