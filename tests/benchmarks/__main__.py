@@ -6,7 +6,7 @@ import argparse
 import json
 from collections.abc import Callable, Iterator
 
-from tests.benchmarks import against_pvlib, core, features, growth, hot_path, memory, requests_per_second, table
+from tests.benchmarks import against_pvlib, core, features, growth, hot_path, memory, requests_per_second, table, wrk
 from tests.benchmarks.measuring import Row
 
 BENCHMARKS: dict[str, Callable[[], Iterator[Row]]] = {
@@ -26,11 +26,16 @@ BENCHMARKS: dict[str, Callable[[], Iterator[Row]]] = {
 def main() -> int:
     """Measure and print; a target that is missed is printed, not a failure."""
     parser = argparse.ArgumentParser(
-        description="Benchmarks. All take some ten minutes; the machine should have nothing else to do.",
+        description="Benchmarks. All take some twenty minutes; the machine should have nothing else to do.",
     )
     parser.add_argument("--json", action="store_true", help="print JSON")
     parser.add_argument("--only", nargs="+", choices=BENCHMARKS, metavar="NAME", help=f"of {', '.join(BENCHMARKS)}")
     options = parser.parse_args()
+    if "requests" in (options.only or BENCHMARKS):
+        try:
+            wrk.installed()
+        except RuntimeError as error:
+            parser.error(f"{error}; or leave requests out with --only")
     measured = table.heading()
     rows: list[Row] = []
     measuring = (row for name in options.only or BENCHMARKS for row in BENCHMARKS[name]())

@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
+import http.client
 import json
 import time
 from urllib.error import URLError
+from urllib.parse import urlsplit
 from urllib.request import Request, urlopen
 
 from tests.browser.service import Running
@@ -37,3 +39,15 @@ def wait_for_answer(server: Running, path: str, body: str) -> float:
                 raise
             time.sleep(POLL_S)
     raise RuntimeError(f"{path} did not answer within {WAIT_S:g} s")
+
+
+def post(url: str, path: str, body: str) -> None:
+    """Send a request over a connection of its own; it must be answered with 200."""
+    connection = http.client.HTTPConnection(urlsplit(url).netloc, timeout=WAIT_S)
+    try:
+        connection.request("POST", path, body, {"Content-Type": "application/json", "Connection": "close"})
+        answer = connection.getresponse()
+        text = answer.read()
+    finally:
+        connection.close()
+    assert answer.status == 200, f"{path} answered {answer.status}: {text[:200]!r} to {body[:200]}"

@@ -32,7 +32,7 @@ def rows() -> Iterator[Row]:
         times = side_by_side(ways, rounds=ROUNDS)
         for way, target in (("core", at_most(6)), ("core, AC limits alone", None)):
             yield Row(
-                f"{way}, over one numpy pass: {name}",
+                f"{way}, over a numpy pass of min(power x efficiency, limit) and a weighted sum: {name}",
                 times.ratio(way, "bound"),
                 "x",
                 target,

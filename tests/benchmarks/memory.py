@@ -2,16 +2,14 @@
 
 from __future__ import annotations
 
-import http.client
 import itertools
 import random
 from collections.abc import Iterator
 from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass
 from pathlib import Path
-from urllib.parse import urlsplit
 
-from tests.benchmarks.bodies import bodies, wait_for_answer
+from tests.benchmarks.bodies import bodies, post, wait_for_answer
 from tests.benchmarks.measuring import Row, Spread, Target, at_most
 from tests.browser.service import running
 from wattpair_service.api import clipping, design, selection, sizing
@@ -26,7 +24,6 @@ MIX = ((sizing.OPERATION, 40), (clipping.OPERATION, 30), (selection.OPERATION, 2
 """Requests of each kind in a hundred."""
 NEW_PLACE_EVERY = 3
 SENDERS = 4
-TIMEOUT_S = 60.0
 MEGABYTE = 1e6
 
 
@@ -111,19 +108,6 @@ def _mixed() -> Iterator[tuple[str, str]]:
 
 def _send(url: str, requests: Iterator[tuple[str, str]]) -> None:
     """Send all, some at a time; each must be answered with 200."""
-    host = urlsplit(url).netloc
-
-    def send(request: tuple[str, str]) -> None:
-        path, body = request
-        connection = http.client.HTTPConnection(host, timeout=TIMEOUT_S)
-        try:
-            connection.request("POST", path, body, {"Content-Type": "application/json"})
-            answer = connection.getresponse()
-            text = answer.read()
-            assert answer.status == 200, f"{path} answered {answer.status}: {text[:200]!r} to {body[:200]}"
-        finally:
-            connection.close()
-
     with ThreadPoolExecutor(SENDERS) as senders:
-        for _ in senders.map(send, list(requests)):
+        for _ in senders.map(lambda request: post(url, *request), list(requests)):
             pass

@@ -1,19 +1,11 @@
--- For wrk: posts the bodies of a file, one a line, in turn; with a mean think time [ms] each connection waits between two
--- requests, from half of it to one and a half. Prints what was measured as JSON.
+-- For wrk: posts the bodies of a file, one a line, in turn, and prints what was measured as JSON.
 
-local bodies, mean_ms, sent, thread_count = {}, 0, 0, 0
-
-function setup(thread)
-  thread_count = thread_count + 1
-  thread:set("thread_number", thread_count)
-end
+local bodies, sent = {}, 0
 
 function init(args)
   for line in io.lines(args[1]) do
     bodies[#bodies + 1] = line
   end
-  mean_ms = tonumber(args[2])
-  math.randomseed(thread_number)
   wrk.method = "POST"
   wrk.headers["Content-Type"] = "application/json"
   if #bodies == 1 then
@@ -24,9 +16,6 @@ function init(args)
       sent = sent % #bodies + 1
       return wrk.format(nil, nil, nil, bodies[sent])
     end
-  end
-  if mean_ms > 0 then
-    delay = function() return math.floor(mean_ms * (0.5 + math.random())) end
   end
 end
 

@@ -8,6 +8,7 @@ from dataclasses import dataclass
 from tests.benchmarks import echo
 from tests.benchmarks.bodies import bodies, wait_for_answer
 from tests.benchmarks.measuring import Row, Spread, at_least, at_most
+from tests.benchmarks.paced import paced
 from tests.benchmarks.wrk import Load, load
 from tests.browser.service import running
 from wattpair_service.api import clipping, design, selection, sizing
@@ -21,8 +22,6 @@ SECONDS_OF_ECHO = 2
 CONNECTIONS_AT_MOST = 2 * WORKERS
 """At the highest rate: one more request waits behind each that is worked on."""
 SECONDS_AT_HALF = 10
-CONNECTIONS_AT_HALF = 16
-"""Connections with random think times: so many come close to callers who know nothing of one another."""
 NEW_PLACES = 1500
 
 
@@ -47,7 +46,7 @@ def rows() -> Iterator[Row]:
         wait_for_answer(service, sizing.OPERATION.path, bodies(sizing.OPERATION, 1)[0])
         wait_for_answer(bare, echo.PATH, "{}")
         for case in cases:
-            yield from _case(case, service.url + case.path, bare.url + echo.PATH)
+            yield from _case(case, service.url, bare.url + echo.PATH)
 
 
 def _case(case: _Case, url: str, echo_url: str) -> Iterator[Row]:
@@ -57,7 +56,7 @@ def _case(case: _Case, url: str, echo_url: str) -> Iterator[Row]:
     echoed, found = [], []
     for part in parts[:-1]:
         echoed.append(load(echo_url, part, connections=CONNECTIONS_AT_MOST, seconds=SECONDS_OF_ECHO))
-        found.append(load(url, part, connections=CONNECTIONS_AT_MOST, seconds=SECONDS_AT_MOST))
+        found.append(load(url + case.path, part, connections=CONNECTIONS_AT_MOST, seconds=SECONDS_AT_MOST))
     is_sizing = case.path == sizing.OPERATION.path
     rate = Spread.of([each.requests_per_s for each in found])
     waited = f"p50 {_median(found, 'p50_ms'):.3g} ms, p99 {_median(found, 'p99_ms'):.3g} ms"
@@ -76,18 +75,15 @@ def _case(case: _Case, url: str, echo_url: str) -> Iterator[Row]:
         made_from=f"echo {Spread.of([each.requests_per_s for each in echoed]).median:.0f} requests/s",
         headline=is_sizing,
     )
-    wanted = rate.median / 2.0
-    # A connection's turn is its think time and its answer, which takes somewhat more than a worker's time for it.
-    think_ms = 1e3 * max(CONNECTIONS_AT_HALF / wanted - 1.2 * WORKERS / rate.median, 0.0)
-    half = load(url, parts[-1], connections=CONNECTIONS_AT_HALF, seconds=SECONDS_AT_HALF, think_ms=think_ms)
+    half = paced(url, case.path, parts[-1], requests_per_s=rate.median / 2.0, seconds=SECONDS_AT_HALF)
     share = half.p99_ms / half.p50_ms
     yield Row(
         f"p99 over p50 at half of the highest rate: {case.name}",
         Spread(share, share, share),
         "x",
         at_most(4),
-        f"p50 {half.p50_ms:.3g} ms, p99 {half.p99_ms:.3g} ms, {half.requests} requests at {half.requests_per_s:.3g}/s, "
-        f"{CONNECTIONS_AT_HALF} connections with random think times",
+        f"p50 {half.p50_ms:.3g} ms, p99 {half.p99_ms:.3g} ms, {half.requests} requests at {half.requests_per_s:.3g}/s "
+        "at random times",
         headline=True,
     )
 
