@@ -9,7 +9,7 @@ import uuid
 from flask import Flask, Response, g, request
 from flask.json.provider import DefaultJSONProvider
 
-from wattpair_service.api import contract_files, operation, operations, problems
+from wattpair_service.api import contract_files, operation, operations, problems, reference
 from wattpair_service.climate.stations import StationFolder
 from wattpair_service.pages import routes as pages
 from wattpair_service.report.house import House, read_house
@@ -42,8 +42,10 @@ def create_app(settings: Settings | None = None) -> Flask:
     house = House() if settings.sheet_file is None else read_house(settings.sheet_file)
     for each in operations.OPERATIONS:
         operation.register(app, each, stations, house)
+    for looked_up in operations.REFERENCES:
+        reference.register(app, looked_up)
     operations.register_health(app, stations)
-    contract_files.register(app)
+    contract_files.register(app, settings.body_limit_bytes)
     pages.register(app)
     return app
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import shutil
 from collections.abc import Mapping
 from dataclasses import dataclass
 from pathlib import Path
@@ -12,6 +13,8 @@ import yaml
 ROOT = Path(__file__).parents[2]
 DOCUMENT: dict[str, Any] = yaml.safe_load((ROOT / "openapi" / "wattpair.v1.yaml").read_text(encoding="utf-8"))
 SCHEMAS: dict[str, Any] = DOCUMENT["components"]["schemas"]
+LEFT_OUT = shutil.ignore_patterns(".git", ".venv", "build", "*.egg-info", "__pycache__", ".*_cache", ".hypothesis", "tests")
+"""What a copy of the sources to build or install leaves out."""
 CALCULATIONS = "pairing"
 """Tag of the operations that every client has; those of the service itself a client may leave out."""
 
@@ -26,6 +29,7 @@ class Operation:
     verb: str
     path: str
     request: Schema | None
+    """Its arguments: the body, or the names in its path."""
     answer: Schema
     """Empty where the answer is no JSON."""
     other_answers: Mapping[int, Schema]
@@ -54,12 +58,17 @@ def _operation(path: str, verb: str, described: dict[str, Any]) -> Operation:
         name=described["operationId"],
         verb=verb.upper(),
         path=path,
-        request=content.get("schema"),
+        request=content.get("schema") or _of_path(described.get("parameters", [])),
         answer=answers.pop(200, {}),
         other_answers=answers,
         is_calculation=CALCULATIONS in described["tags"],
         examples=tuple(example["value"] for example in content.get("examples", {}).values()),
     )
+
+
+def _of_path(parameters: list[dict[str, Any]]) -> Schema | None:
+    named = {each["name"]: each["schema"] for each in parameters if each["in"] == "path"}
+    return {"type": "object", "properties": named, "required": list(named), "additionalProperties": False} if named else None
 
 
 def resolved(schema: Schema) -> Schema:

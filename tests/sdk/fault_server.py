@@ -9,6 +9,8 @@ from collections.abc import Callable, Mapping
 from http.server import BaseHTTPRequestHandler, ThreadingHTTPServer
 from typing import Any, Self
 
+from requests.structures import CaseInsensitiveDict
+
 Behaviour = Callable[["Handler"], None]
 LIVE = b'{"status":"live"}'
 RESET_ON_CLOSE = struct.pack("ii", 1, 0)
@@ -23,7 +25,7 @@ class Handler(BaseHTTPRequestHandler):
     def answer_next(self) -> None:
         """Read the request whole, so that nothing unread resets the connection, and misbehave."""
         body = self.rfile.read(int(self.headers.get("Content-Length", 0)))
-        self.server.requests.append((dict(self.headers), body))
+        self.server.requests.append((CaseInsensitiveDict(self.headers.items()), body))
         behaviours = self.server.behaviours
         behaviours.pop(0)(self) if len(behaviours) > 1 else behaviours[0](self)
 
@@ -55,7 +57,7 @@ class FaultServer(ThreadingHTTPServer):
     def __init__(self, *behaviours: Behaviour) -> None:
         super().__init__(("127.0.0.1", 0), Handler)
         self.behaviours = list(behaviours)
-        self.requests: list[tuple[dict[str, str], bytes]] = []
+        self.requests: list[tuple[CaseInsensitiveDict[str], bytes]] = []
         self.released = threading.Event()
         self._thread = threading.Thread(target=self.serve_forever, kwargs={"poll_interval": 0.01}, daemon=True)
 

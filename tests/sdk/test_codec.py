@@ -44,23 +44,23 @@ class Text(str, Enum):  # noqa: UP042 - its str() is not its text, unlike that o
 @pytest.mark.parametrize(
     ("changes", "text"),
     [
-        ({"unit_ac_current_a": "1.5"}, "/unit_ac_current_a: '1.5' (str) was given; allowed is a number"),
-        ({"unit_ac_current_a": True}, "/unit_ac_current_a: True (bool) was given; allowed is a number"),
-        ({"unit_ac_current_a": None}, "/unit_ac_current_a: None was given; allowed is a number"),
-        ({"unit_ac_current_a": Decimal("1.5")}, "/unit_ac_current_a: Decimal('1.5') (Decimal) was given"),
-        ({"phase_count": 1.0}, "/phase_count: 1.0 (float) was given; allowed is a whole number"),
-        ({"region": 3}, "/region: 3 (int) was given; allowed is a text"),
-        ({"trunk_feed": 3}, '/trunk_feed: 3 (int) was given; allowed is one of "end", "centre"'),
+        ({"unit_ac_current_a": "1.5"}, "unit_ac_current_a: '1.5' (str) was given; allowed is a number"),
+        ({"unit_ac_current_a": True}, "unit_ac_current_a: True (bool) was given; allowed is a number"),
+        ({"unit_ac_current_a": None}, "unit_ac_current_a: None was given; allowed is a number"),
+        ({"unit_ac_current_a": Decimal("1.5")}, "unit_ac_current_a: Decimal('1.5') (Decimal) was given"),
+        ({"phase_count": 1.0}, "phase_count: 1.0 (float) was given; allowed is a whole number"),
+        ({"region": 3}, "region: 3 (int) was given; allowed is a text"),
+        ({"trunk_feed": 3}, 'trunk_feed: 3 (int) was given; allowed is one of "end", "centre"'),
         ({"faces": COUNTS["faces"][0]}, "was given; allowed is a sequence, each item FaceCount or a mapping"),
-        ({"faces": "south"}, "/faces: 'south' (str) was given; allowed is a sequence"),
-        ({"faces": {"name": "south"}}, "/faces: {'name': 'south'} (dict) was given; allowed is a sequence"),
-        ({"faces": [COUNTS["faces"][0], Site]}, "/faces/1: <class"),
-        ({"faces": [FaceCount(name="south", module_count="8")]}, "/faces/0/module_count: '8' (str) was given"),  # type: ignore[arg-type]
-        ({"faces": [{"name": "south", "module_count": "8"}]}, "/faces/0/module_count: '8' (str) was given"),
-        ({"faces": [{"name": None, "module_count": 8}]}, "/faces/0/name: None was given; allowed is a text"),
+        ({"faces": "south"}, "faces: 'south' (str) was given; allowed is a sequence"),
+        ({"faces": {"name": "south"}}, "faces: {'name': 'south'} (dict) was given; allowed is a sequence"),
+        ({"faces": [COUNTS["faces"][0], Site]}, "faces[1]: <class"),
+        ({"faces": [FaceCount(name="south", module_count="8")]}, "faces[0].module_count: '8' (str) was given"),  # type: ignore[arg-type]
+        ({"faces": [{"name": "south", "module_count": "8"}]}, "faces[0].module_count: '8' (str) was given"),
+        ({"faces": [{"name": None, "module_count": 8}]}, "faces[0].name: None was given; allowed is a text"),
         ({"faces": [{3: "south"}]}, "the key 3 (int) was given; allowed is a text"),
-        ({"faces": [{"unknown": {1, 2}}]}, "/faces/0/unknown: {1, 2} (set) was given"),
-        ({"faces": [{"unknown": Site}]}, "/faces/0/unknown: <class"),
+        ({"faces": [{"unknown": {1, 2}}]}, "faces[0].unknown: {1, 2} (set) was given"),
+        ({"faces": [{"unknown": Site}]}, "faces[0].unknown: <class"),
     ],
 )
 def test_a_wrong_type_is_named_before_anything_is_sent(changes: dict[str, Any], text: str) -> None:
@@ -74,22 +74,22 @@ def test_a_wrong_type_is_named_before_anything_is_sent(changes: dict[str, Any], 
 
 @pytest.mark.parametrize("value", [float("nan"), float("inf"), np.float64("-inf")])
 def test_a_number_that_json_cannot_hold_is_refused(value: float) -> None:
-    with pytest.raises(ValueError, match=r"/unit_mass_kg: .* allowed is a finite number"):
+    with pytest.raises(ValueError, match=r"^unit_mass_kg: .* allowed is a finite number"):
         recording()[0].list_materials(**(COUNTS | {"unit_mass_kg": value}))
 
 
 @pytest.mark.parametrize(
     ("values", "kind", "text"),
     [
-        ([0.0] * 5 + ["3"], TypeError, r"/ghi_w_m2/5: '3' \(str\)"),
-        ([0.0, True], TypeError, r"/ghi_w_m2/1: True \(bool\)"),
-        ([0.0, None], TypeError, r"/ghi_w_m2/1: None"),
-        ([0.0, float("nan")], ValueError, "/ghi_w_m2/1: nan"),
-        (np.zeros((3, 2)), TypeError, r"/ghi_w_m2/0: .*ndarray"),
-        (np.array(["1", "2"]), TypeError, "/ghi_w_m2/0"),
-        ({1.0, 2.0}, TypeError, r"/ghi_w_m2: .*\(set\)"),
-        (b"123", TypeError, r"/ghi_w_m2: .*\(bytes\)"),
-        ((value for value in (1.0, 2.0)), TypeError, r"/ghi_w_m2: .*\(generator\)"),
+        ([0.0] * 5 + ["3"], TypeError, r"ghi_w_m2\[5\]: '3' \(str\)"),
+        ([0.0, True], TypeError, r"ghi_w_m2\[1\]: True \(bool\)"),
+        ([0.0, None], TypeError, r"ghi_w_m2\[1\]: None"),
+        ([0.0, float("nan")], ValueError, r"ghi_w_m2\[1\]: nan"),
+        (np.zeros((3, 2)), TypeError, r"ghi_w_m2\[0\]: .*ndarray"),
+        (np.array(["1", "2"]), TypeError, r"ghi_w_m2\[0\]"),
+        ({1.0, 2.0}, TypeError, r"ghi_w_m2: .*\(set\)"),
+        (b"123", TypeError, r"ghi_w_m2: .*\(bytes\)"),
+        ((value for value in (1.0, 2.0)), TypeError, r"ghi_w_m2: .*\(generator\)"),
     ],
 )
 def test_a_wrong_value_in_an_array_is_named(values: Any, kind: type[Exception], text: str) -> None:
@@ -127,7 +127,7 @@ HORIZON_SENT = {"azimuth_deg": 90, "elevation_deg": 12.5}
 def test_weather_of_a_kind_that_this_version_does_not_know_is_sent() -> None:
     hint = hints_of(Client.compute_clipping)["weather"]
     assert encode({"kind": "years_to_come", "values": (1, 2)}, hint) == {"kind": "years_to_come", "values": [1, 2]}
-    with pytest.raises(TypeError, match="/text: 3"):
+    with pytest.raises(TypeError, match="text: 3"):
         encode({"kind": "file", "file_format": "epw", "text": 3}, hint)
     with pytest.raises(TypeError, match=r"allowed is BuiltInClimate or .*WeatherFile or a mapping"):
         encode("sunny", hint)
@@ -209,9 +209,9 @@ def test_decimals_are_texts_without_exponents() -> None:
     assert encode(Decimal("1.2E+2"), Decimal) == "120"
     assert encode(Decimal("0.10"), hints_of(PriceItem)["cost"]) == "0.10"
     assert encode({"unknown": Decimal("0.10")}, Any) == {"unknown": "0.10"}
-    with pytest.raises(ValueError, match="/cost: NaN was given; allowed is a finite number"):
+    with pytest.raises(ValueError, match="cost: NaN was given; allowed is a finite number"):
         encode({"part_number": "A", "cost": Decimal("NaN")}, PriceItem)
-    with pytest.raises(TypeError, match=r"/cost: 0.1 \(float\) was given; allowed is a decimal or a text"):
+    with pytest.raises(TypeError, match=r"cost: 0.1 \(float\) was given; allowed is a decimal or a text"):
         encode({"part_number": "A", "cost": 0.1}, PriceItem)
 
 

@@ -4,13 +4,20 @@ from __future__ import annotations
 
 import gzip
 import json
+import ssl
 from collections.abc import Iterator
 from contextlib import contextmanager
+from datetime import UTC, datetime, timedelta
+from email.utils import format_datetime
+from pathlib import Path
 
+import httpx
 import pytest
 import requests
 
+import wattpair
 from tests.sdk import fault_server as faults
+from tests.sdk.both import ClientOf, Pauses, failing_session, noting_pauses, opened
 from tests.sdk.contract import operations, sample
 from tests.sdk.fault_server import FaultServer, answers
 from wattpair import (
@@ -18,6 +25,7 @@ from wattpair import (
     Client,
     ConnectionFailed,
     Error,
+    Exchange,
     InvalidFields,
     MalformedRequest,
     NotFound,
@@ -27,21 +35,30 @@ from wattpair import (
     TimedOut,
     TooLarge,
     TooManyRequests,
+    Unauthorized,
     UnsupportedMediaType,
 )
 
-QUICK_S = 0.1
+QUICK_S = 1.0
 HTML = b"<html><body>\n  <h1>The gateway is closed</h1></body></html>"
 
 
-@contextmanager
-def client_of(url: str, retries: int = 2, **options: object) -> Iterator[tuple[Client, list[float]]]:
-    """A client that notes its pauses instead of making them, with the longest jitter."""
-    pauses: list[float] = []
-    with Client(url, timeout=QUICK_S, retries=retries, **options) as client:  # type: ignore[arg-type]
-        client._transport._sleep = pauses.append
-        client._transport._share = lambda: 1.0
-        yield client, pauses
+@pytest.fixture(params=["waiting", "asynchronous"])
+def kind(request: pytest.FixtureRequest) -> str:
+    """Each test here is one of both clients."""
+    return str(request.param)
+
+
+@pytest.fixture
+def client_of(kind: str) -> ClientOf:
+    """Opens a client that notes its pauses instead of making them, with the longest jitter."""
+
+    @contextmanager
+    def open_client(url: str, retries: int = 2, **options: object) -> Iterator[tuple[Client, Pauses]]:
+        with opened(kind, url, timeout=QUICK_S, retries=retries, **options) as client:
+            yield client, noting_pauses(kind, client)
+
+    return open_client
 
 
 def problem(status: int, **fields: object) -> bytes:
@@ -56,14 +73,14 @@ def problem(status: int, **fields: object) -> bytes:
     return json.dumps(body | fields).encode()
 
 
-def test_a_refused_connection_is_tried_thrice_with_growing_pauses() -> None:
+def test_a_refused_connection_is_tried_thrice_with_growing_pauses(client_of: ClientOf) -> None:
     with client_of(faults.unused_url()) as (client, pauses):
-        with pytest.raises(ConnectionFailed, match=r"GET http://.*/health/live: .*refused \(request id \w{32}\)"):
+        with pytest.raises(ConnectionFailed, match=r"GET http://.*/health/live: .*[Rr]efused.* \(request id \w{32}\)"):
             client.check_live()
         assert pauses == [0.5, 1.0]
 
 
-def test_pauses_grow_to_a_limit_and_are_a_random_part_of_it() -> None:
+def test_pauses_grow_to_a_limit_and_are_a_random_part_of_it(client_of: ClientOf) -> None:
     with client_of(faults.unused_url(), retries=7) as (client, pauses):
         with pytest.raises(ConnectionFailed):
             client.check_live()
@@ -79,7 +96,7 @@ def test_pauses_grow_to_a_limit_and_are_a_random_part_of_it() -> None:
 @pytest.mark.parametrize(
     "fault", [faults.resets_within_the_body, faults.ends_within_the_body, faults.hangs_up], ids=lambda fault: fault.__name__
 )
-def test_a_broken_connection_is_made_again(fault: faults.Behaviour) -> None:
+def test_a_broken_connection_is_made_again(client_of: ClientOf, fault: faults.Behaviour) -> None:
     with FaultServer(fault, answers()) as server, client_of(server.url) as (client, pauses):
         assert client.check_live().status == "live"
         assert len(pauses) == 1
@@ -90,7 +107,7 @@ def test_a_broken_connection_is_made_again(fault: faults.Behaviour) -> None:
 
 
 @pytest.mark.parametrize("fault", [faults.is_silent, faults.stops_within_the_body], ids=lambda fault: fault.__name__)
-def test_a_slow_answer_is_a_timeout_and_is_not_asked_for_again(fault: faults.Behaviour) -> None:
+def test_a_slow_answer_is_a_timeout_and_is_not_asked_for_again(client_of: ClientOf, fault: faults.Behaviour) -> None:
     with FaultServer(fault) as server, client_of(server.url) as (client, pauses):
         with pytest.raises(TimedOut, match="timeout") as caught:
             client.check_live()
@@ -98,33 +115,26 @@ def test_a_slow_answer_is_a_timeout_and_is_not_asked_for_again(fault: faults.Beh
         assert caught.value.request_id == server.requests[0][0]["X-Request-ID"]
 
 
-def test_a_connection_that_takes_too_long_is_tried_again() -> None:
-    class Slow(requests.Session):
-        calls = 0
-
-        def request(self, *_: object, **__: object) -> requests.Response:
-            self.calls += 1
-            raise requests.ConnectTimeout
-
-    session = Slow()
+def test_a_connection_that_takes_too_long_is_tried_again(client_of: ClientOf, kind: str) -> None:
+    calls: list[str] = []
+    session = failing_session(kind, requests.ConnectTimeout(), httpx.ConnectTimeout("slow"), calls)
     with client_of("http://service.test", session=session) as (client, _), pytest.raises(TimedOut, match="no connection"):
         client.check_live()
-    assert session.calls == 3
+    assert len(calls) == 3
 
 
-def test_a_certificate_that_does_not_fit_is_not_tried_again() -> None:
-    class Untrusted(requests.Session):
-        def request(self, *_: object, **__: object) -> requests.Response:
-            raise requests.exceptions.SSLError("certificate verify failed")
-
-    with client_of("https://service.test", session=Untrusted()) as (client, pauses):
+def test_a_certificate_that_does_not_fit_is_not_tried_again(client_of: ClientOf, kind: str) -> None:
+    of_httpx = httpx.ConnectError("certificate verify failed")
+    of_httpx.__cause__ = ssl.SSLCertVerificationError("certificate verify failed")
+    session = failing_session(kind, requests.exceptions.SSLError("certificate verify failed"), of_httpx, [])
+    with client_of("https://service.test", session=session) as (client, pauses):
         with pytest.raises(ConnectionFailed, match="certificate"):
             client.check_live()
         assert pauses == []
 
 
 @pytest.mark.parametrize("status", [429, 502, 503, 504])
-def test_a_busy_service_is_asked_again_with_the_same_bytes(status: int) -> None:
+def test_a_busy_service_is_asked_again_with_the_same_bytes(client_of: ClientOf, status: int) -> None:
     busy = answers(problem(status), status, "application/problem+json")
     (operation,) = (each for each in operations() if each.name == "list_materials")
     bill = json.dumps(sample(operation.answer)).encode()
@@ -136,22 +146,31 @@ def test_a_busy_service_is_asked_again_with_the_same_bytes(status: int) -> None:
 
 
 @pytest.mark.parametrize(("asked", "pause"), [("2", 2.0), ("0", 0.5), ("30", 30.0), (" 7 ", 7.0)])
-def test_retry_after_is_respected(asked: str, pause: float) -> None:
+def test_retry_after_is_respected(client_of: ClientOf, asked: str, pause: float) -> None:
     busy = answers(problem(429), 429, Retry_After=asked)
     with FaultServer(busy, answers()) as server, client_of(server.url) as (client, pauses):
         client.check_live()
         assert pauses == [pause]
 
 
-@pytest.mark.parametrize("asked", ["Wed, 21 Oct 2026 07:28:00 GMT", "-3", "soon", "", "1.5", "\u00b2"])
-def test_a_retry_after_that_is_no_number_of_seconds_is_as_none(asked: str) -> None:
+@pytest.mark.parametrize("asked", ["Wed, 21 Oct", "Wed, 21 Oct 2026 07:28:00", "-3", "soon", "", "1.5", "\u00b2"])
+def test_a_retry_after_that_is_neither_seconds_nor_a_date_is_as_none(client_of: ClientOf, asked: str) -> None:
     busy = answers(problem(503), 503, Retry_After=asked)
     with FaultServer(busy, answers()) as server, client_of(server.url) as (client, pauses):
         client.check_live()
         assert pauses == [0.5]
 
 
-def test_a_long_retry_after_is_raised_at_once() -> None:
+def test_a_retry_after_may_be_a_date(client_of: ClientOf) -> None:
+    soon = format_datetime(datetime.now(UTC) + timedelta(seconds=20), usegmt=True)
+    for asked, least, most in ((soon, 10.0, 20.0), ("Wed, 21 Oct 2015 07:28:00 GMT", 0.5, 0.5)):
+        busy = answers(problem(503), 503, Retry_After=asked)
+        with FaultServer(busy, answers()) as server, client_of(server.url) as (client, pauses):
+            client.check_live()
+            assert least <= pauses[0] <= most
+
+
+def test_a_long_retry_after_is_raised_at_once(client_of: ClientOf) -> None:
     with FaultServer(answers(problem(429), 429, Retry_After="31")) as server, client_of(server.url) as (client, pauses):
         with pytest.raises(TooManyRequests, match="after 31 s") as caught:
             client.check_live()
@@ -159,21 +178,21 @@ def test_a_long_retry_after_is_raised_at_once() -> None:
 
 
 @pytest.mark.parametrize("body", [problem(503), HTML, b"", b"[" * 100_000, b'{"status":"not ready"}'])
-def test_readiness_that_something_in_front_of_the_service_refuses_is_asked_for_again(body: bytes) -> None:
+def test_readiness_that_something_in_front_of_the_service_refuses_is_asked_for_again(client_of: ClientOf, body: bytes) -> None:
     with FaultServer(answers(body, 503)) as server, client_of(server.url) as (client, pauses):
         with pytest.raises(ServiceUnavailable):
             client.check_ready()
         assert len(pauses) == 2
 
 
-def test_a_service_that_is_not_ready_answers_at_once() -> None:
+def test_a_service_that_is_not_ready_answers_at_once(client_of: ClientOf) -> None:
     body = {"status": "not ready", "faults": ["no folder"], "station_count": 0, "broken_stations": []}
     with FaultServer(answers(json.dumps(body).encode(), 503)) as server, client_of(server.url) as (client, pauses):
         ready = client.check_ready()
     assert (ready.status, ready.faults, pauses) == ("not ready", ("no folder",), [])
 
 
-def test_a_service_that_stays_unavailable_is_given_up() -> None:
+def test_a_service_that_stays_unavailable_is_given_up(client_of: ClientOf) -> None:
     busy = answers(problem(503), 503, "application/problem+json", Retry_After="1", X_Request_ID="id-of-service")
     with FaultServer(busy) as server, client_of(server.url) as (client, pauses):
         with pytest.raises(ServiceUnavailable) as caught:
@@ -185,7 +204,7 @@ def test_a_service_that_stays_unavailable_is_given_up() -> None:
     assert caught.value.problem.type == "urn:wattpair:problem:some-kind"
 
 
-def test_no_retries_means_one_attempt() -> None:
+def test_no_retries_means_one_attempt(client_of: ClientOf) -> None:
     with FaultServer(answers(b"", 503)) as server, client_of(server.url, retries=0) as (client, pauses):
         with pytest.raises(ServiceUnavailable):
             client.check_live()
@@ -193,10 +212,11 @@ def test_no_retries_means_one_attempt() -> None:
 
 
 @pytest.mark.parametrize(
-    ("status", "kind"),
+    ("status", "raised"),
     [
         (400, MalformedRequest),
-        (401, StatusError),
+        (401, Unauthorized),
+        (403, StatusError),
         (404, NotFound),
         (413, TooLarge),
         (415, UnsupportedMediaType),
@@ -206,14 +226,16 @@ def test_no_retries_means_one_attempt() -> None:
         (599, ServerFault),
     ],
 )
-def test_each_status_has_its_class_and_is_not_asked_for_again(status: int, kind: type[StatusError]) -> None:
+def test_each_status_has_its_class_and_is_not_asked_for_again(
+    client_of: ClientOf, status: int, raised: type[StatusError]
+) -> None:
     with FaultServer(answers(problem(status), status, "application/problem+json")) as server:
         with client_of(server.url) as (client, pauses), pytest.raises(Error, match="Something is not right") as caught:
             client.check_live()
-        assert (type(caught.value), pauses) == (kind, [])
+        assert (type(caught.value), pauses) == (raised, [])
 
 
-def test_the_text_of_an_error_names_each_field() -> None:
+def test_the_text_of_an_error_names_each_field(client_of: ClientOf) -> None:
     errors = [
         {"pointer": "/module/power_w", "given": "4250", "allowed": "a number at most 1000 [W]", "detail": "-"},
         {"pointer": "", "given": "an object", "allowed": "fewer fields", "detail": "-"},
@@ -224,15 +246,16 @@ def test_the_text_of_an_error_names_each_field() -> None:
             client.check_live()
         assert str(caught.value).splitlines() == [
             f"GET {server.url}/health/live: 422 Unprocessable Entity: 2 fields are not as allowed; see errors.",
-            "  /module/power_w: 4250 was given; allowed is a number at most 1000 [W]",
+            "  module.power_w: 4250 was given; allowed is a number at most 1000 [W]",
             "  the whole body: an object was given; allowed is fewer fields",
             "  request id id-7",
         ]
     assert [each.pointer for each in caught.value.field_errors] == ["/module/power_w", ""]
+    assert [each.argument for each in caught.value.field_errors] == ["module.power_w", ""]
 
 
 @pytest.mark.parametrize(
-    ("body", "kind", "text"),
+    ("body", "content_type", "text"),
     [
         (b'{"status":"li', "application/json", r'not JSON but \{"status":"li \(application/json\)'),
         (HTML, "text/html", r"not JSON but <html><body> <h1>The gateway is closed.*\(text/html\)"),
@@ -244,15 +267,15 @@ def test_the_text_of_an_error_names_each_field() -> None:
         (b'{"status":"dead"}', "application/json", r"/status is 'dead' \(str\), where the contract says one of \"live\""),
     ],
 )
-def test_an_answer_that_is_not_of_the_contract(body: bytes, kind: str, text: str) -> None:
-    with FaultServer(answers(body, 200, kind)) as server, client_of(server.url) as (client, pauses):
+def test_an_answer_that_is_not_of_the_contract(client_of: ClientOf, body: bytes, content_type: str, text: str) -> None:
+    with FaultServer(answers(body, 200, content_type)) as server, client_of(server.url) as (client, pauses):
         with pytest.raises(BadAnswer, match=text) as caught:
             client.check_live()
         assert pauses == []
         assert caught.value.request_id in str(caught.value)
 
 
-def test_a_long_page_is_shortened_in_the_text() -> None:
+def test_a_long_page_is_shortened_in_the_text(client_of: ClientOf) -> None:
     with FaultServer(answers(HTML * 1000, 502, "text/html")) as server, client_of(server.url) as (client, pauses):
         with pytest.raises(ServerFault, match=r"502 Bad Gateway: <html>.*The gateway is closed") as caught:
             client.check_live()
@@ -262,7 +285,7 @@ def test_a_long_page_is_shortened_in_the_text() -> None:
     assert len(str(caught.value)) < 500
 
 
-def test_packed_answers_are_read_and_badly_packed_ones_refused() -> None:
+def test_packed_answers_are_read_and_badly_packed_ones_refused(client_of: ClientOf) -> None:
     packed = answers(gzip.compress(faults.LIVE), Content_Encoding="gzip")
     with FaultServer(packed, answers(faults.LIVE, Content_Encoding="gzip")) as server, client_of(server.url) as (client, _):
         assert client.check_live().status == "live"
@@ -270,9 +293,50 @@ def test_packed_answers_are_read_and_badly_packed_ones_refused() -> None:
             client.check_live()
 
 
-def test_a_redirect_is_not_followed() -> None:
+def test_a_redirect_is_not_followed(client_of: ClientOf) -> None:
     moved = answers(b"", 308, Location="https://elsewhere.test/")
     with FaultServer(moved) as server, client_of(server.url) as (client, _):
         with pytest.raises(StatusError, match=r"308 .*redirected to https://elsewhere\.test/"):
             client.check_live()
         assert len(server.requests) == 1
+
+
+def test_a_hook_is_told_of_each_attempt(client_of: ClientOf) -> None:
+    told: list[Exchange] = []
+    with FaultServer(answers(problem(503), 503), faults.hangs_up, answers()) as server:
+        with client_of(server.url, on_exchange=told.append) as (client, _):
+            client.check_live()
+        assert [(each.attempt, each.status, type(each.error)) for each in told] == [
+            (1, 503, ServiceUnavailable),
+            (2, None, ConnectionFailed),
+            (3, 200, type(None)),
+        ]
+        assert {(each.verb, each.url) for each in told} == {("GET", f"{server.url}/health/live")}
+        assert {each.request_id for each in told} == {server.requests[0][0]["X-Request-ID"]}
+
+
+def test_a_deprecated_operation_warns_where_it_is_called(client_of: ClientOf, kind: str) -> None:
+    ending = answers(Deprecation="@1767225600", Sunset="Thu, 31 Dec 2026 00:00:00 GMT")
+    expected = pytest.warns(DeprecationWarning, match=r"/health/live is deprecated .* ends on Thu, 31 Dec 2026")
+    with FaultServer(ending) as server, client_of(server.url) as (client, _), expected as caught:
+        client.check_live()
+    if kind == "waiting":
+        assert caught[0].filename == __file__
+
+
+def test_what_stands_in_every_request(client_of: ClientOf) -> None:
+    with FaultServer(answers()) as server, client_of(server.url, api_key="secret", headers={"X-Tenant": "a"}) as (client, _):
+        client.check_live()
+        headers, _ = server.requests[0]
+    assert headers["User-Agent"] == f"wattpair-python/{wattpair.__version__}"
+    assert headers["Authorization"] == "Bearer secret"
+    assert headers["Accept-Encoding"] == "gzip"
+    assert headers["X-Tenant"] == "a"
+
+
+def test_a_netrc_file_does_not_replace_the_key(client_of: ClientOf, tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    (tmp_path / "netrc").write_text("machine 127.0.0.1 login somebody password else", encoding="utf-8")
+    monkeypatch.setenv("NETRC", str(tmp_path / "netrc"))
+    with FaultServer(answers()) as server, client_of(server.url, api_key="secret") as (client, _):
+        client.check_live()
+        assert server.requests[0][0]["Authorization"] == "Bearer secret"

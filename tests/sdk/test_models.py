@@ -16,15 +16,12 @@ import pytest
 import wattpair
 from tests.sdk.contract import CHOICES, SCHEMAS, Operation, Schema, operations, resolved, sample, types_of
 from tests.sdk.recorder import recording
-from wattpair import Client, inputs, results
+from wattpair import AsyncClient, Client, inputs, results
 from wattpair.codec import alternatives, hints_of
+from wattpair.operations import Operations
 
 OPERATIONS = {operation.name: operation for operation in operations()}
-METHODS = {
-    name: method
-    for name, method in inspect.getmembers(Client, inspect.isfunction)
-    if not name.startswith("_") and name != "close"
-}
+METHODS = dict(inspect.getmembers(Operations, inspect.isfunction))
 SHARED = [OPERATIONS[name] for name in METHODS if name in OPERATIONS]
 CLASSES = {
     name: kind
@@ -47,6 +44,9 @@ def differences(hint: Any, schema: Schema, where: str, *, is_input: bool) -> Ite
         yield f"{where}: null is allowed by one side only"
     if "oneOf" in schema:
         yield from _of_choice(options, schema["oneOf"], where, is_input=is_input)
+    elif "object" in types and "properties" not in schema:
+        if [get_origin(option) for option in options] != [Mapping]:
+            yield f"{where}: an object of any fields in the contract, {hint} here"
     elif "object" in types:
         yield from _of_choice(options, [schema], where, is_input=is_input)
     elif "array" in types:
@@ -117,6 +117,30 @@ def test_each_calculation_has_a_method_and_each_method_is_an_operation() -> None
     )
 
 
+def test_both_clients_have_the_same_methods() -> None:
+    of_both = [{name for name in dir(kind) if not name.startswith("_")} for kind in (Client, AsyncClient)]
+    assert of_both[0] == of_both[1] >= METHODS.keys()
+    for name in of_both[0]:
+        waiting, awaiting = (inspect.signature(getattr(kind, name)).parameters for kind in (Client, AsyncClient))
+        assert {each: (it.kind, it.default) for each, it in waiting.items()} == {
+            each: (it.kind, it.default) for each, it in awaiting.items()
+        }
+    waiting, awaiting = (inspect.signature(kind).parameters for kind in (Client, AsyncClient))
+    assert (
+        list(waiting) == list(awaiting) == [*["base_url", "api_key", "timeout", "retries", "session", "headers", "on_exchange"]]
+    )
+
+
+def test_a_method_is_a_coroutine_of_the_asynchronous_client_alone() -> None:
+    waiting, awaiting = Client("http://service.test"), AsyncClient("http://service.test")
+    for name, described in METHODS.items():
+        methods = getattr(waiting, name), getattr(awaiting, name)
+        assert [inspect.iscoroutinefunction(each) for each in methods] == [False, True]
+        for each in methods:
+            assert each.__doc__ == described.__doc__
+            assert list(inspect.signature(each).parameters) == list(inspect.signature(described).parameters)[1:]
+
+
 @by_operation
 def test_arguments_agree_with_the_request(operation: Operation) -> None:
     _, *parameters = inspect.signature(METHODS[operation.name]).parameters.values()
@@ -153,8 +177,9 @@ def test_every_argument_reaches_the_service(operation: Operation, typed: bool, c
     hints = hints_of(METHODS[operation.name])
     arguments = {name: _built(hints[name], value) if typed else value for name, value in given.items()}
     result = getattr(client, operation.name)(**arguments)
-    assert recorder.sent[0].body == (given if operation.request else None)
-    assert (recorder.sent[0].verb, recorder.sent[0].url) == (operation.verb, "http://service.test/base" + operation.path)
+    assert recorder.sent[0].body == (given if operation.verb == "POST" else None)
+    address = "http://service.test/base" + operation.path.format(**given)
+    assert (recorder.sent[0].verb, recorder.sent[0].url) == (operation.verb, address)
     assert _with_lists(asdict(result)) == answer
 
 
@@ -177,7 +202,7 @@ def test_what_is_left_out_is_not_sent(operation: Operation) -> None:
     request = resolved(operation.request or {})
     given = {name: sample(request["properties"][name]) for name in request.get("required", ())}
     getattr(client, operation.name)(**given)
-    assert (recorder.sent[0].body or {}).keys() == given.keys()
+    assert (recorder.sent[0].body or {}).keys() == (given.keys() if operation.verb == "POST" else set())
 
 
 @pytest.mark.parametrize("kind", CLASSES.values(), ids=lambda kind: kind.__name__)
@@ -201,7 +226,8 @@ def test_each_argument_is_documented(method: Callable[..., Any]) -> None:
 
 def test_everything_public_is_at_the_top() -> None:
     parts = {*inputs.__all__, *results.__all__, *(name for name, kind in vars(wattpair.errors).items() if _is_error(kind))}
-    assert set(wattpair.__all__) == parts | {"Client", "__version__"}
+    own = {"Client", "AsyncClient", "Exchange", "Outcome", "ResultsFileError", "__version__"}
+    assert set(wattpair.__all__) == parts | own
     assert all(hasattr(wattpair, name) for name in wattpair.__all__)
 
 

@@ -1,43 +1,28 @@
-"""The client: one method for each operation of the service."""
+"""The client: one method for each operation of the service, over requests."""
 
 from __future__ import annotations
 
-import math
-from collections.abc import Mapping
-from numbers import Real
+from collections.abc import Callable, Iterable, Mapping
+from pathlib import Path
 from types import TracebackType
-from typing import Any, Self
-from urllib.parse import urlsplit
+from typing import TYPE_CHECKING, Any, Self, TypeVar
 
 import requests
 
 from wattpair import codec
-from wattpair.operations.bill_of_materials import BillOfMaterialsOperations
-from wattpair.operations.circuits import CircuitsOperations
-from wattpair.operations.clipping import ClippingOperations
-from wattpair.operations.design import DesignOperations
-from wattpair.operations.health import HealthOperations
-from wattpair.operations.layout import LayoutOperations
-from wattpair.operations.selection import SelectionOperations
-from wattpair.operations.site_climate import SiteClimateOperations
-from wattpair.operations.sizing import SizingOperations
+from wattpair.call import Request, Waiting
+from wattpair.operations import Operations
+from wattpair.options import DEFAULT_RETRIES, DEFAULT_TIMEOUT_S, Hook, checked
 from wattpair.transport import Transport
 
-DEFAULT_TIMEOUT_S = (5.0, 60.0)
-DEFAULT_RETRIES = 2
+if TYPE_CHECKING:
+    from wattpair.many import Outcome
+    from wattpair.results import DesignResult
+
+R = TypeVar("R")
 
 
-class Client(
-    SiteClimateOperations,
-    SizingOperations,
-    ClippingOperations,
-    SelectionOperations,
-    LayoutOperations,
-    CircuitsOperations,
-    BillOfMaterialsOperations,
-    DesignOperations,
-    HealthOperations,
-):
+class Client(Operations, Waiting):
     """A client of the wattpair service.
 
     All operations are pure calculations, so that every call may be repeated: the client does so by itself when a connection
@@ -45,13 +30,15 @@ class Client(
     before the Retry-After of the answer. A Retry-After above 30 s is raised at once, and so is a timeout while the service
     computes.
 
-    A client holds no state between calls but the connections of its session. Use one client for each thread: sessions of
-    requests are not made to be shared.
+    A client holds no state between calls but the connections of its session. Use one client for each thread, or `many`:
+    sessions of requests are not made to be shared.
 
     Parameters
     ----------
     base_url : str
         Address of the service with its scheme, such as "http://127.0.0.1:8080".
+    api_key : str, optional
+        Key of a service that asks for one, sent as `Authorization: Bearer`.
     timeout : float or tuple of float
         Seconds to wait for a connection, and for the answer between two of its bytes; one number stands for both.
     retries : int
@@ -59,7 +46,9 @@ class Client(
     session : requests.Session, optional
         A session of your own, for proxies, certificates or authentication; the client then does not close it.
     headers : mapping of str to str, optional
-        Headers of every request, such as Authorization. X-Request-ID, if not among them, is made anew for each call.
+        Headers of every request. X-Request-ID, if not among them, is made anew for each call.
+    on_exchange : callable, optional
+        Called with an `Exchange` after each attempt, for logs and counters of your own.
 
     Raises
     ------
@@ -83,23 +72,20 @@ class Client(
     def __init__(
         self,
         base_url: str,
-        *,
+        api_key: str | None = None,
         timeout: float | tuple[float, float] = DEFAULT_TIMEOUT_S,
         retries: int = DEFAULT_RETRIES,
         session: requests.Session | None = None,
+        *,
         headers: Mapping[str, str] | None = None,
+        on_exchange: Hook | None = None,
     ) -> None:
+        options = checked(base_url, api_key, timeout, retries, headers, on_exchange)
         if session is not None and not isinstance(session, requests.Session):
             raise TypeError(f"session: {codec.shown(session)} was given; allowed is a requests.Session")
         self._session = session or requests.Session()
         self._owns_session = session is None
-        self._transport = Transport(
-            _checked_url(base_url),
-            timeout=_checked_timeout(timeout),
-            retries=_checked_retries(retries),
-            session=self._session,
-            headers=_checked_headers(headers or {}),
-        )
+        self._transport = Transport(options, self._session)
 
     def __enter__(self) -> Self:
         return self
@@ -112,43 +98,73 @@ class Client(
         if self._owns_session:
             self._session.close()
 
+    def designs(
+        self,
+        roofs: Iterable[Mapping[str, Any]],
+        *,
+        workers: int = 4,
+        progress: bool = False,
+        resume: Path | str | None = None,
+    ) -> list[Outcome[DesignResult]]:
+        """The design of many roofs: `many` with `design_roof`.
 
-def _checked_url(base_url: str) -> str:
-    if not isinstance(base_url, str):
-        raise TypeError(f"base_url: {codec.shown(base_url)} was given; allowed is a text")
-    parts = urlsplit(base_url)
-    if "@" in parts.netloc or parts.query or parts.fragment:
-        # Its text is not shown: addresses stand in errors and logs, where a password must not.
-        raise ValueError("base_url: allowed is scheme, host, port and path only; give credentials in headers or a session")
-    # Reading an impossible port raises ValueError by itself.
-    if parts.scheme not in ("http", "https") or not parts.hostname or parts.port == 0:
-        raise ValueError(f'base_url: {base_url!r} was given; allowed is an address such as "http://127.0.0.1:8080"')
-    return base_url.rstrip("/")
+        Parameters
+        ----------
+        roofs : iterable of mapping
+            The arguments of `design_roof` for each roof.
+        workers, progress, resume
+            As for `many`.
 
+        Returns
+        -------
+        list of Outcome
+            A design or an error for each roof, in their order.
+        """
+        return self.many(self.design_roof, roofs, workers=workers, progress=progress, resume=resume)
 
-def _checked_timeout(timeout: object) -> tuple[float, float]:
-    pair: tuple[Any, Any] = timeout if isinstance(timeout, tuple) and len(timeout) == 2 else (timeout, timeout)
-    for each in pair:
-        if isinstance(each, bool) or not isinstance(each, Real):
-            raise TypeError(f"timeout: {codec.shown(timeout)} was given; allowed are seconds, or a pair (connect, read)")
-        if not 0.0 < float(each) < math.inf:
-            raise ValueError(f"timeout: {timeout!r} was given; allowed are finite seconds above zero")
-    return float(pair[0]), float(pair[1])
+    def many(
+        self,
+        call: Callable[..., R],
+        requests: Iterable[Mapping[str, Any]],
+        *,
+        workers: int = 4,
+        progress: bool = False,
+        resume: Path | str | None = None,
+    ) -> list[Outcome[R]]:
+        """The same call for many requests, several at a time.
 
+        Requests that ask the same are sent once. A session that was given is used by all workers at once; of its own, the
+        client opens one for each worker.
 
-def _checked_retries(retries: object) -> int:
-    if isinstance(retries, bool) or not isinstance(retries, int):
-        raise TypeError(f"retries: {codec.shown(retries)} was given; allowed is a whole number")
-    if retries < 0:
-        raise ValueError(f"retries: {retries} was given; allowed is zero or more")
-    return retries
+        Parameters
+        ----------
+        call : callable
+            A method of this client, such as `client.size_pairings`.
+        requests : iterable of mapping
+            The arguments of each call.
+        workers : int
+            Calls at a time.
+        progress : bool
+            Whether to draw a progress bar; needs tqdm.
+        resume : path, optional
+            A JSON Lines file that keeps each outcome as soon as it is there. After an interruption, the same call with the
+            same file goes on where it stopped; see `wattpair.many`.
 
+        Returns
+        -------
+        list of Outcome
+            A result or an error for each request, in their order.
 
-def _checked_headers(headers: Mapping[str, str]) -> dict[str, str]:
-    # Values are not shown: a token, often read with the end of its line, must not end up in a log.
-    for name, value in headers.items():
-        if not isinstance(name, str) or not isinstance(value, str):
-            raise TypeError(f"headers: {name!r} has a value of type {type(value).__name__}; allowed are texts")
-        if not value.isprintable() or value != value.strip():
-            raise ValueError(f"headers: {name!r} has spaces at an end or control characters in its value, such as a line's end")
-    return dict(headers)
+        Raises
+        ------
+        TypeError, ValueError
+            An argument of this method is not as allowed. Faults in a request are its outcome's error.
+        ResultsFileError
+            The file cannot be gone on with: another version or operation, damaged, or in use.
+        """
+        from wattpair.many import run_threads
+
+        return run_threads(self._transport, call, requests, workers, progress, resume, own_session=self._owns_session)
+
+    def _perform(self, request: Request[R]) -> R:
+        return self._transport.call(request)

@@ -25,7 +25,9 @@ SHOWN_LENGTH = 60
 @cache
 def hints_of(described: Any) -> Mapping[str, Any]:
     """Type hints of a dataclass or a function, read once."""
-    return get_type_hints(described)
+    from wattpair import results  # a hundred classes, which nobody needs before the first call
+
+    return get_type_hints(described, localns=vars(results))
 
 
 @cache
@@ -42,7 +44,7 @@ def shown(value: object) -> str:
     return f"{text if len(text) <= SHOWN_LENGTH else text[: SHOWN_LENGTH - 3] + '...'} ({type(value).__name__})"
 
 
-def encode_fields(values: Mapping[str, object], hints: Mapping[str, Any], pointer: str = "") -> dict[str, Json]:
+def encode_fields(values: Mapping[str, object], hints: Mapping[str, Any], place: str = "") -> dict[str, Json]:
     """An object's fields as JSON; those that are None and may be are left out.
 
     Parameters
@@ -51,8 +53,8 @@ def encode_fields(values: Mapping[str, object], hints: Mapping[str, Any], pointe
         The fields by name. Those without a hint are sent as they are.
     hints : mapping
         Type hints by name.
-    pointer : str
-        JSON pointer to the object, for the text of errors.
+    place : str
+        The object as Python would write it, such as "faces[0]", for the text of errors.
 
     Returns
     -------
@@ -68,32 +70,32 @@ def encode_fields(values: Mapping[str, object], hints: Mapping[str, Any], pointe
     """
     encoded = {}
     for name, value in values.items():
-        place = f"{pointer}/{name}"
+        inner = f"{place}.{name}" if place else str(name)
         if not isinstance(name, str):
-            raise TypeError(f"{place}: the key {shown(name)} was given; allowed is a text")
+            raise TypeError(f"{inner}: the key {shown(name)} was given; allowed is a text")
         hint = hints.get(name, Any)
         if value is not None or not (hint is Any or NoneType in alternatives(hint)):
-            encoded[name] = encode(value, hint, place)
+            encoded[name] = encode(value, hint, inner)
     return encoded
 
 
-def encode(value: object, hint: Any, pointer: str = "") -> Json:
+def encode(value: object, hint: Any, place: str = "") -> Json:
     """A value as JSON, by its type hint; raises as `encode_fields` does."""
     for option in _ANYTHING if hint is Any else alternatives(hint):
         kind = get_origin(option) or option
         if is_dataclass(kind) and _describes(kind, value):
-            return _encode_object(value, kind, pointer)
+            return _encode_object(value, kind, place)
         if kind is Mapping and isinstance(value, Mapping):
-            return encode_fields(value, {}, pointer)
+            return encode_fields(value, {}, place)
         if kind in (Collection, Sequence) and _is_ordered(value):
-            return _encode_items(value, get_args(option)[0], pointer)
+            return _encode_items(value, get_args(option)[0], place)
         if kind in _SCALARS and isinstance(value, _SCALARS[kind].accepted) and (kind is bool or type(value) is not bool):
-            return _SCALARS[kind].convert(value, pointer)
+            return _SCALARS[kind].convert(value, place)
         if kind is Literal and isinstance(value, str):
             return str.__str__(value)
     if hint is Any and is_dataclass(value) and not isinstance(value, type):
-        return _encode_object(value, type(value), pointer)
-    raise TypeError(f"{pointer}: {shown(value)} was given; allowed is {_allowed(hint)}")
+        return _encode_object(value, type(value), place)
+    raise TypeError(f"{place}: {shown(value)} was given; allowed is {_allowed(hint)}")
 
 
 def _describes(kind: Any, value: object) -> bool:
@@ -103,22 +105,22 @@ def _describes(kind: Any, value: object) -> bool:
     return isinstance(value, kind)
 
 
-def _encode_object(value: Any, kind: Any, pointer: str) -> Json:
+def _encode_object(value: Any, kind: Any, place: str) -> Json:
     given = value if isinstance(value, Mapping) else {each.name: getattr(value, each.name) for each in fields(value)}
-    return encode_fields(given, hints_of(kind), pointer)
+    return encode_fields(given, hints_of(kind), place)
 
 
 def _is_ordered(value: object) -> bool:
     return isinstance(value, Collection) and not isinstance(value, (str, bytes, bytearray, Mapping, Set))
 
 
-def _encode_items(values: Any, hint: Any, pointer: str) -> Json:
+def _encode_items(values: Any, hint: Any, place: str) -> Json:
     if hint is float:
-        return _encode_numbers(list(values), pointer)
-    return [encode(item, hint, f"{pointer}/{index}") for index, item in enumerate(values)]
+        return _encode_numbers(list(values), place)
+    return [encode(item, hint, f"{place}[{index}]") for index, item in enumerate(values)]
 
 
-def _encode_numbers(items: list[Any], pointer: str) -> Json:
+def _encode_numbers(items: list[Any], place: str) -> Json:
     """Many numbers at once: types are looked at by kind, and items one by one only to name a fault."""
     kinds = set(map(type, items))
     if bool not in kinds and all(issubclass(kind, Real) for kind in kinds):
@@ -128,19 +130,19 @@ def _encode_numbers(items: list[Any], pointer: str) -> Json:
             numbers = [math.nan]
         if all(map(math.isfinite, numbers)):
             return numbers
-    return [encode(item, float, f"{pointer}/{index}") for index, item in enumerate(items)]
+    return [encode(item, float, f"{place}[{index}]") for index, item in enumerate(items)]
 
 
-def _number(value: Any, pointer: str) -> Json:
+def _number(value: Any, place: str) -> Json:
     number = int(value) if isinstance(value, Integral) else float(value)
     if isinstance(number, float) and not math.isfinite(number):
-        raise ValueError(f"{pointer}: {number} was given; allowed is a finite number")
+        raise ValueError(f"{place}: {number} was given; allowed is a finite number")
     return number
 
 
-def _decimal(value: Any, pointer: str) -> Json:
+def _decimal(value: Any, place: str) -> Json:
     if not value.is_finite():
-        raise ValueError(f"{pointer}: {value} was given; allowed is a finite number")
+        raise ValueError(f"{place}: {value} was given; allowed is a finite number")
     return format(value, "f")  # the service takes no exponents
 
 
@@ -179,6 +181,17 @@ def _words(option: Any) -> str:
     if kind in (Collection, Sequence):
         return f"a sequence, each item {_allowed(get_args(option)[0])}"
     return str(getattr(kind, "__name__", "a value of JSON"))
+
+
+def plain(result: object) -> Json:
+    """A result as the JSON that it was read from; the reverse of `decode`."""
+    if is_dataclass(result) and not isinstance(result, type):
+        return {each.name: plain(getattr(result, each.name)) for each in fields(result)}
+    if isinstance(result, (tuple, list)):
+        return [plain(item) for item in result]
+    if isinstance(result, Mapping):
+        return {name: plain(item) for name, item in result.items()}
+    return format(result, "f") if isinstance(result, Decimal) else result  # type: ignore[return-value]
 
 
 Reader = Callable[[Any], Any]
@@ -246,6 +259,8 @@ def _reader(hint: Any) -> Reader:
         return _tuple_of(get_args(hint)[0])
     if origin is Literal:
         return _one_of(get_args(hint))
+    if origin is Mapping:
+        return _read_mapping
     if is_dataclass(hint):
         return _object_of(hint)
     if hint in _PLAIN:
@@ -313,6 +328,12 @@ def _one_of(choices: tuple[Any, ...]) -> Reader:
         return value
 
     return read
+
+
+def _read_mapping(value: Any) -> Any:
+    if not isinstance(value, dict):
+        raise Mismatch("an object", value)
+    return value
 
 
 def _read_float(value: Any) -> float:

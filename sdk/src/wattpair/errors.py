@@ -7,8 +7,10 @@
     │   ├── ConnectionFailed     no connection, or it broke before the answer was complete
     │   ├── TimedOut             no connection or no answer within the timeout
     │   └── BadAnswer            an answer that is not what the contract says: cut off, HTML, a field missing
+    ├── WorkersDied              `wattpair.portfolio`: several workers died over the same roofs
     └── StatusError              the service, or something in front of it, refused or failed
         ├── MalformedRequest     400
+        ├── Unauthorized         401  the service asks for an `api_key`
         ├── NotFound             404  often a wrong `base_url`
         ├── TooLarge             413
         ├── UnsupportedMediaType 415
@@ -17,14 +19,21 @@
         └── ServerFault          5xx
             └── ServiceUnavailable  503
 
-Arguments of a wrong type raise TypeError and numbers that JSON cannot hold raise ValueError, both before anything is sent.
+Each has `request_id` and `transient`; a StatusError has the service's `problem`, whose `field_errors` name the Python argument.
+Arguments that are missing, unknown or of a wrong type raise TypeError and numbers that JSON cannot hold raise ValueError, both
+before anything is sent. A file that `many` cannot go on with is a ResultsFileError, which is a ValueError.
 """
 
 from __future__ import annotations
 
 from http import HTTPStatus
+from typing import TYPE_CHECKING
 
-from wattpair.results import FieldError, Problem
+if TYPE_CHECKING:
+    from wattpair.results import FieldError, Problem
+
+
+TRANSIENT_STATUSES = frozenset({429, 502, 503, 504})
 
 
 class Error(Exception):
@@ -34,9 +43,12 @@ class Error(Exception):
     ----------
     request_id : str
         The id under which the service's log has the request.
+    transient : bool
+        Whether the same call may succeed a little later. The client repeats such calls by itself before it raises.
     """
 
     request_id: str
+    transient: bool = False
 
 
 class TransportError(Error):
@@ -50,13 +62,16 @@ class TransportError(Error):
         What went wrong.
     request_id : str
         The id that was sent with the request.
+    transient : bool
+        Whether the same call may succeed a little later.
     """
 
-    def __init__(self, where: str, reason: str, request_id: str) -> None:
-        super().__init__(where, reason, request_id)
+    def __init__(self, where: str, reason: str, request_id: str, transient: bool = False) -> None:
+        super().__init__(where, reason, request_id, transient)
         self.where = where
         self.reason = reason
         self.request_id = request_id
+        self.transient = transient
 
     def __str__(self) -> str:
         return f"{self.where}: {self.reason} (request id {self.request_id})"
@@ -103,16 +118,17 @@ class StatusError(Error):
         self.request_id = request_id
         self.retry_after = retry_after
         self.excerpt = excerpt
+        self.transient = status in TRANSIENT_STATUSES
 
     @property
     def field_errors(self) -> tuple[FieldError, ...]:
-        """The fields concerned, if the service named any."""
+        """The fields concerned, if the service named any; each has the Python argument as `argument`."""
         return self.problem.errors if self.problem is not None else ()
 
     def __str__(self) -> str:
         lines = [f"{self.where}: {self.status} {_phrase(self.status)}: {self._detail()}".removesuffix(": ")]
         lines += [
-            f"  {error.pointer or 'the whole body'}: {error.given} was given; allowed is {error.allowed}"
+            f"  {error.argument or 'the whole body'}: {error.given} was given; allowed is {error.allowed}"
             for error in self.field_errors
         ]
         if self.retry_after is not None:
@@ -125,6 +141,10 @@ class StatusError(Error):
 
 class MalformedRequest(StatusError):
     """400: the body is not JSON that the service reads."""
+
+
+class Unauthorized(StatusError):
+    """401: the service asks for an `api_key`, or for another one."""
 
 
 class NotFound(StatusError):
@@ -157,6 +177,7 @@ class ServiceUnavailable(ServerFault):
 
 _BY_STATUS: dict[int, type[StatusError]] = {
     400: MalformedRequest,
+    401: Unauthorized,
     404: NotFound,
     413: TooLarge,
     415: UnsupportedMediaType,
@@ -169,6 +190,17 @@ _BY_STATUS: dict[int, type[StatusError]] = {
 def class_of(status: int) -> type[StatusError]:
     """The class for a status."""
     return _BY_STATUS.get(status, ServerFault if status >= HTTPStatus.INTERNAL_SERVER_ERROR else StatusError)
+
+
+class WorkersDied(Error):
+    """Several workers of a cluster died, one after the other, while they had the same requests in hand."""
+
+    request_id = ""
+    transient = True
+
+
+class ResultsFileError(ValueError):
+    """A file of results that cannot be gone on with; raised by `many` before anything is sent."""
 
 
 def _phrase(status: int) -> str:

@@ -22,6 +22,17 @@ def names_of(kind: Any) -> list[str]:
     return [each.name for each in fields(kind)]
 
 
+class Figures:
+    """Base class of results that are plain figures under names."""
+
+    __slots__ = ()
+
+    def to_series(self) -> pd.Series[Any]:
+        """The figures by their names as a pandas Series."""
+        series: pd.Series[Any] = _pandas().Series(row_of(self), name=type(self).__name__)
+        return series
+
+
 def frame(
     rows: Iterable[Row],
     columns: Sequence[Any],

@@ -42,7 +42,7 @@ class FaceDetailSchema(InputSchema):
     row_segment_counts = row_counts_field(
         "Stretches of modules without a gap in each row, as a layout gives them; one where left out", "Segments of the row"
     )
-    area_m2 = Number("Area of the face, for its load", unit="m2", above=0, at_most=100000, required=False)
+    area_m2 = Number("Area of the face, for its load", unit="m2", at_least=0.01, at_most=100000, required=False)
 
 
 class FaceCountSchema(FaceDetailSchema, CircuitFaceSchema):

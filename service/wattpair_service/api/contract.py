@@ -12,13 +12,18 @@ from apispec.ext.marshmallow.openapi import OpenAPIConverter
 from marshmallow import fields
 
 from wattpair_service.api import problems
+from wattpair_service.api.body import DEPTH_MAX
 from wattpair_service.api.choice import KIND, Choice
+from wattpair_service.api.deprecation import DESCRIBED_HEADERS
 from wattpair_service.api.operation import Operation
-from wattpair_service.api.operations import OPERATIONS
+from wattpair_service.api.operations import OPERATIONS, REFERENCES
+from wattpair_service.api.reference import Reference
 from wattpair_service.api.result_schemas import many, text, whole
 from wattpair_service.api.schema import OutputSchema
+from wattpair_service.settings import Settings
 
 VERSION = "1.0.0"
+DEFAULT_BODY_LIMIT_BYTES = Settings().body_limit_bytes
 DESCRIPTION = (
     "wattpair answers, for a roof and a module: which microinverter is safe on it, what a year yields and loses, and "
     "what has to be ordered. Every operation is a pure calculation: it keeps nothing, the same request gives the same "
@@ -26,13 +31,22 @@ DESCRIPTION = (
     "each fault at once; answers may gain fields in later versions. Results carry their assumptions, methods and "
     "cautions: keep the cautions with them."
 )
-PROBLEMS = {
+COMMON_PROBLEMS = {
+    "401": ("KeyNeeded", "The service asks for an API key, and the request has none that it knows."),
+    "429": ("TooManyRequests", "Called too often; Retry-After says when to call again."),
+    "500": ("Fault", "The service failed on this request; its log names the fault under the request id."),
+    "503": ("Busy", "The service has more work than it can take now; Retry-After says when to call again."),
+}
+"""What any operation may answer."""
+REFERENCE_PROBLEMS = {"404": ("Unknown", "There is nothing of this name; `detail` lists what there is.")}
+CALCULATION_PROBLEMS = {
     "400": ("Malformed", "The body is not one JSON object in UTF-8 without duplicate keys and NaN."),
     "406": ("NotAcceptable", "Accept asks for a form that is not offered; `detail` lists those that are."),
     "413": ("TooLarge", "The body is larger than the service takes."),
     "415": ("WrongMediaType", "The body is not announced as application/json."),
     "422": ("Invalid", "Fields are not as allowed; `errors` names each of them."),
 }
+RETRY_AFTER = ("429", "503")
 
 
 class FieldErrorSchema(OutputSchema):
@@ -55,8 +69,8 @@ class ProblemSchema(OutputSchema):
     errors = many(FieldErrorSchema, "The fields concerned; may be empty")
 
 
-def document() -> dict[str, Any]:
-    """The whole description as plain data."""
+def document(body_limit_bytes: int = DEFAULT_BODY_LIMIT_BYTES) -> dict[str, Any]:
+    """The whole description as plain data, of a service that takes bodies up to a limit."""
     plugin = MarshmallowPlugin(schema_name_resolver=lambda schema: _name(schema))
     spec = APISpec(
         title="wattpair",
@@ -64,19 +78,24 @@ def document() -> dict[str, Any]:
         openapi_version="3.1.0",
         plugins=[plugin],
         info={"description": DESCRIPTION, "license": {"name": "Apache-2.0", "identifier": "Apache-2.0"}},
+        **{"x-limits": _limits(body_limit_bytes)},
         servers=[{"url": "/"}],
         tags=[
             {"name": "pairing", "description": "Calculations"},
+            {"name": "reference", "description": "Data that requests may name"},
             {"name": "service", "description": "The service itself"},
         ],
     )
     converter = plugin.converter
     assert converter is not None, "the plugin is bound to the spec"
     converter.add_attribute_function(_choice_to_properties)  # type: ignore[no-untyped-call]
-    for name, description in PROBLEMS.values():
-        spec.components.response(name, _problem(description))
+    for problems_described in (COMMON_PROBLEMS, REFERENCE_PROBLEMS, CALCULATION_PROBLEMS):
+        for status, (name, description) in problems_described.items():
+            spec.components.response(name, _problem(status, description))
     for operation in OPERATIONS:
         spec.path(path=operation.path, operations={"post": _operation(operation)})
+    for reference in REFERENCES:
+        spec.path(path=reference.path, operations={"get": _reference(reference)})
     spec.path(path="/health/live", operations={"get": _live()})
     spec.path(path="/health/ready", operations={"get": _ready()})
     spec.path(path="/openapi.json", operations={"get": _contract("get_contract", "JSON", "application/json")})
@@ -85,10 +104,10 @@ def document() -> dict[str, Any]:
     return described
 
 
-def as_yaml() -> str:
+def as_yaml(body_limit_bytes: int = DEFAULT_BODY_LIMIT_BYTES) -> str:
     """The description as the committed file has it."""
     header = "# Written by `wattpair-service contract`; a test fails when it drifts from the code.\n"
-    return header + yaml.safe_dump(document(), sort_keys=False, allow_unicode=True, width=120)
+    return header + yaml.safe_dump(document(body_limit_bytes), sort_keys=False, allow_unicode=True, width=120)
 
 
 def example(operation: Operation) -> dict[str, Any]:
@@ -104,11 +123,14 @@ def _name(schema: Any) -> str:
 
 
 def _operation(operation: Operation) -> dict[str, Any]:
+    ending = {} if operation.deprecation is None else {"deprecated": True}
+    note = "" if operation.deprecation is None else f" {operation.deprecation.described()}"
     return {
         "operationId": operation.operation_id,
         "tags": ["pairing"],
         "summary": operation.summary,
-        "description": operation.description,
+        "description": operation.description + note,
+        **ending,
         "requestBody": {
             "required": True,
             "content": {"application/json": {"schema": operation.request, "examples": {"roof": {"value": example(operation)}}}},
@@ -116,7 +138,7 @@ def _operation(operation: Operation) -> dict[str, Any]:
         "responses": {
             "200": {
                 "description": "The result.",
-                "headers": {"X-Request-ID": _REQUEST_ID},
+                "headers": {"X-Request-ID": _REQUEST_ID, **({} if operation.deprecation is None else DESCRIBED_HEADERS)},
                 "content": {
                     "application/json": {"schema": operation.response},
                     **{
@@ -125,7 +147,7 @@ def _operation(operation: Operation) -> dict[str, Any]:
                     },
                 },
             },
-            **{status: name for status, (name, _) in PROBLEMS.items()},
+            **{status: name for status, (name, _) in sorted((CALCULATION_PROBLEMS | COMMON_PROBLEMS).items())},
         },
     }
 
@@ -133,10 +155,79 @@ def _operation(operation: Operation) -> dict[str, Any]:
 _REQUEST_ID = {"description": "The request's id: the caller's own, or one made here.", "schema": {"type": "string"}}
 
 
-def _problem(description: str) -> dict[str, Any]:
+_RETRY_AFTER = {"description": "Seconds after which to call again.", "schema": {"type": "integer", "minimum": 0}}
+_CACHING = {
+    "ETag": {"description": "Names this state of the data; send it as If-None-Match.", "schema": {"type": "string"}},
+    "Cache-Control": {"description": "That it may be kept, and is asked for each time.", "schema": {"type": "string"}},
+}
+_IF_NONE_MATCH = {
+    "name": "If-None-Match",
+    "in": "header",
+    "required": False,
+    "description": "ETag of the data that the caller has.",
+    "schema": {"type": "string"},
+}
+
+
+def _reference(reference: Reference) -> dict[str, Any]:
+    named = [
+        {
+            "name": name,
+            "in": "path",
+            "required": True,
+            "description": f"One of the {len(values)} names.",
+            "schema": {"type": "string", "enum": list(values)},
+        }
+        for name, values in reference.names.items()
+    ]
+    described: dict[str, Any] = {
+        "operationId": reference.operation_id,
+        "tags": ["reference"],
+        "summary": reference.summary,
+        "description": reference.description,
+        "parameters": [*named, _IF_NONE_MATCH],
+        "responses": {
+            "200": {
+                "description": "The data.",
+                "headers": {"X-Request-ID": _REQUEST_ID, **_CACHING},
+                "content": {"application/json": {"schema": reference.response}},
+            },
+            "304": _UNCHANGED,
+            **{status: name for status, (name, _) in sorted(((REFERENCE_PROBLEMS if named else {}) | COMMON_PROBLEMS).items())},
+        },
+    }
+    if reference.operation_id == "list_regions":
+        described["responses"]["200"]["links"] = {
+            "rules": {
+                "operationId": "read_region",
+                "parameters": {"name": "$response.body#/regions/0/name"},
+                "description": "The rules of the first region; the others likewise.",
+            }
+        }
+    return described
+
+
+_UNCHANGED = {"description": "The caller has this state of the data.", "headers": {"X-Request-ID": _REQUEST_ID, **_CACHING}}
+
+
+def _limits(body_limit_bytes: int) -> dict[str, Any]:
+    """What bounds every request, whatever its operation."""
+    return {
+        "body_bytes": body_limit_bytes,
+        "nesting_levels": DEPTH_MAX,
+        "errors_named": problems.ERRORS_MOST,
+        "description": (
+            "Largest body [bytes] (413 above), deepest nesting of objects and arrays (400 above), most faults that one problem "
+            "names. The body limit is the operator's setting; /openapi.json of a running service has its own. Limits of each "
+            "array, text and number stand with it (422 beyond)."
+        ),
+    }
+
+
+def _problem(status: str, description: str) -> dict[str, Any]:
     return {
         "description": description,
-        "headers": {"X-Request-ID": _REQUEST_ID},
+        "headers": {"X-Request-ID": _REQUEST_ID, **({"Retry-After": _RETRY_AFTER} if status in RETRY_AFTER else {})},
         "content": {problems.MEDIA_TYPE: {"schema": ProblemSchema}},
     }
 
@@ -148,7 +239,10 @@ def _live() -> dict[str, Any]:
         "tags": ["service"],
         "summary": "Liveness",
         "description": "Answers while the process runs.",
-        "responses": {"200": {"description": "Alive.", "content": {"application/json": {"schema": schema}}}},
+        "responses": {
+            "200": {"description": "Alive.", "content": {"application/json": {"schema": schema}}},
+            "500": "Fault",
+        },
     }
 
 
@@ -177,34 +271,27 @@ def _ready() -> dict[str, Any]:
         "description": "Tells whether the built-in climate and the operator's station folder can be read.",
         "responses": {
             "200": {"description": "Ready.", "content": content},
+            "500": "Fault",
             "503": {"description": "Not ready; `faults` says why.", "content": content},
         },
     }
 
 
 def _contract(operation_id: str, form: str, media_type: str) -> dict[str, Any]:
-    tag = {"description": "Names this state of the description.", "schema": {"type": "string"}}
     return {
         "operationId": operation_id,
         "tags": ["service"],
         "summary": f"This description as {form}",
         "description": f"The OpenAPI description of this service as {form}; not sent again to those who have it already.",
-        "parameters": [
-            {
-                "name": "If-None-Match",
-                "in": "header",
-                "required": False,
-                "description": "The ETag of the description that the caller has.",
-                "schema": {"type": "string"},
-            }
-        ],
+        "parameters": [_IF_NONE_MATCH],
         "responses": {
             "200": {
                 "description": "OpenAPI 3.1.",
-                "headers": {"ETag": tag},
+                "headers": _CACHING,
                 "content": {media_type: {"schema": {"type": "object"}}},
             },
-            "304": {"description": "The caller has this description.", "headers": {"ETag": tag}},
+            "304": _UNCHANGED,
+            "500": "Fault",
         },
     }
 

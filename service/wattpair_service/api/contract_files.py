@@ -4,38 +4,30 @@ from __future__ import annotations
 
 from functools import cache
 
-from flask import Flask, Response, request
+from flask import Flask, Response
 from flask.json import dumps
 
 from wattpair_service.api import contract
+from wattpair_service.api.reference import cached
 
 
-def register(app: Flask) -> None:
+def register(app: Flask, body_limit_bytes: int) -> None:
     """Serve both forms, each of which is written when it is first asked for."""
 
     @app.get("/openapi.json")
     def openapi_json() -> Response:
-        return _answer(_json(), "application/json")
+        return cached(Response(_json(body_limit_bytes), content_type="application/json"))
 
     @app.get("/openapi.yaml")
     def openapi_yaml() -> Response:
-        return _answer(_yaml(), "application/yaml")
-
-
-def _answer(text: str, content_type: str) -> Response:
-    response = Response(text, content_type=content_type)
-    # The next version of the service may have another contract at once, and asking whether it has costs next to nothing.
-    response.cache_control.no_cache = True
-    response.add_etag()
-    response.make_conditional(request)
-    return response
+        return cached(Response(_yaml(body_limit_bytes), content_type="application/yaml"))
 
 
 @cache
-def _json() -> str:
-    return str(dumps(contract.document()))
+def _json(body_limit_bytes: int) -> str:
+    return str(dumps(contract.document(body_limit_bytes)))
 
 
 @cache
-def _yaml() -> str:
-    return contract.as_yaml()
+def _yaml(body_limit_bytes: int) -> str:
+    return contract.as_yaml(body_limit_bytes)

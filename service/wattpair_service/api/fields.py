@@ -249,14 +249,18 @@ class FileText(fields.String):
 class LocalTime(fields.String):
     """A date and time without zone, ISO 8601."""
 
+    LONGEST = 26
+    """That of a time to the microsecond."""
     allowed = "a date and time without zone, such as 2023-01-01T00:00"
 
     def __init__(self, description: str, *, assumed: Assumed | None = None) -> None:
         super().__init__(**_options(assumed, True, description, None))
         self.assumed = assumed
-        self.metadata = {**self.metadata, "examples": ["2023-01-01T00:00"]}
+        self.metadata = {**self.metadata, "examples": ["2023-01-01T00:00"], "maxLength": self.LONGEST}
 
     def _deserialize(self, value: Any, attr: str | None, data: Mapping[str, Any] | None, **kwargs: Any) -> Any:
+        if isinstance(value, str) and len(value) > self.LONGEST:
+            raise ValidationError(f"{self.allowed}, of at most {self.LONGEST} characters")
         try:
             moment = datetime.fromisoformat(value)
         except (TypeError, ValueError):

@@ -14,6 +14,7 @@ from marshmallow import Schema, ValidationError
 
 from wattpair_service.api import negotiation, problems
 from wattpair_service.api.body import json_object
+from wattpair_service.api.deprecation import Deprecation
 from wattpair_service.api.schema import InputSchema, OutputSchema, assumptions_of
 from wattpair_service.climate.stations import StationFolder
 from wattpair_service.engineering.errors import EngineeringError
@@ -61,7 +62,8 @@ class Operation:
     `handle` takes the dataclass that `request` loads and the operator's stations, and returns the dataclass that `response`
     dumps, a `findings.Result`. `exports` are further forms of the answer by their media type. `negotiated` points to texts of
     the body that choose a form of the answer, each with the pattern of what can be meant: where such a one is not offered, and
-    nothing else is at fault, the answer is 406 instead of 422.
+    nothing else is at fault, the answer is 406 instead of 422. `deprecation` announces its
+    end.
     """
 
     path: str
@@ -73,6 +75,7 @@ class Operation:
     handle: Callable[[Any, StationFolder], Any]
     exports: Mapping[str, Export] = field(default_factory=dict)
     negotiated: Mapping[str, str] = field(default_factory=dict)
+    deprecation: Deprecation | None = None
 
 
 def answer(
@@ -117,3 +120,15 @@ def register(app: Flask, operation: Operation, stations: StationFolder, house: H
         return response
 
     app.add_url_rule(operation.path, operation.operation_id, view, methods=["POST"])
+    if operation.deprecation is not None:
+        _announce(app, operation.operation_id, operation.deprecation.headers())
+
+
+def _announce(app: Flask, endpoint: str, headers: dict[str, str]) -> None:
+    """Give every answer of an operation further headers, its errors too."""
+
+    @app.after_request
+    def announce(response: Response) -> Response:
+        if request.endpoint == endpoint:
+            response.headers.update(headers)
+        return response

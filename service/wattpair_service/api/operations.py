@@ -1,12 +1,13 @@
-"""Every operation of the API, in the order of the work, and the service's own health."""
+"""Every operation of the API, in the order of the work, what can be looked up, and the service's own health."""
 
 from __future__ import annotations
 
 from flask import Flask, Response
 from flask.json import dumps
 
-from wattpair_service.api import bill_of_materials, circuits, clipping, design, layout, selection, site_climate, sizing
+from wattpair_service.api import bill_of_materials, circuits, clipping, design, layout, regions, selection, site_climate, sizing
 from wattpair_service.api.operation import Operation
+from wattpair_service.api.reference import Reference
 from wattpair_service.climate import atlas
 from wattpair_service.climate.stations import StationFolder
 
@@ -20,6 +21,8 @@ OPERATIONS: tuple[Operation, ...] = (
     bill_of_materials.OPERATION,
     design.OPERATION,
 )
+
+REFERENCES: tuple[Reference, ...] = (regions.LIST, regions.READ)
 
 
 def register_health(app: Flask, stations: StationFolder) -> None:

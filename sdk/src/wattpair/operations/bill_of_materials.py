@@ -3,15 +3,19 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from typing import TYPE_CHECKING
 
+from wattpair.call import post
 from wattpair.inputs import Backup, ConductorTable, FaceCount, Fields, PriceBook, RegionRules, TrunkFeed
-from wattpair.operations.base import Operations
-from wattpair.results import BillOfMaterialsResult
+
+if TYPE_CHECKING:
+    from wattpair.results import BillOfMaterialsResult
 
 
-class BillOfMaterialsOperations(Operations):
+class BillOfMaterialsOperations:
     """What has to be ordered, what it weighs and what it costs."""
 
+    @post("/v1/bill-of-materials")
     def list_materials(
         self,
         *,
@@ -153,51 +157,3 @@ class BillOfMaterialsOperations(Operations):
         BillOfMaterialsResult
             Parts, circuits, dead load, connection and prices.
         """
-        return self._calculate(
-            BillOfMaterialsOperations.list_materials,
-            "/v1/bill-of-materials",
-            {
-                "region": region,
-                "region_rules": region_rules,
-                "phase_count": phase_count,
-                "unit_ac_current_a": unit_ac_current_a,
-                "modules_per_unit": modules_per_unit,
-                "device_rating_a": device_rating_a,
-                "continuous_current_factor": continuous_current_factor,
-                "units_per_trunk_max": units_per_trunk_max,
-                "circuits_may_cross_faces": circuits_may_cross_faces,
-                "face_crossing_m": face_crossing_m,
-                "trunk_feed": trunk_feed,
-                "voltage_v": voltage_v,
-                "voltage_rise_limit_share": voltage_rise_limit_share,
-                "conductor_table": conductor_table,
-                "conductor_temp_c": conductor_temp_c,
-                "trunk_size": trunk_size,
-                "trunk_ampacity_a": trunk_ampacity_a,
-                "home_run_length_m": home_run_length_m,
-                "home_run_size": home_run_size,
-                "home_run_ampacity_a": home_run_ampacity_a,
-                "supply_length_m": supply_length_m,
-                "supply_size": supply_size,
-                "supply_ampacity_a": supply_ampacity_a,
-                "busbar_rating_a": busbar_rating_a,
-                "main_device_a": main_device_a,
-                "several_premises": several_premises,
-                "faces": faces,
-                "gateway_units_max": gateway_units_max,
-                "spare_drops_per_circuit": spare_drops_per_circuit,
-                "no_dc_fault_current_declared": no_dc_fault_current_declared,
-                "current_transformer_secondary_a": current_transformer_secondary_a,
-                "spare_share": spare_share,
-                "failure_rate_share_per_year": failure_rate_share_per_year,
-                "spare_horizon_years": spare_horizon_years,
-                "backup": backup,
-                "module_mass_kg": module_mass_kg,
-                "unit_mass_kg": unit_mass_kg,
-                "unit_bracket_mass_kg": unit_bracket_mass_kg,
-                "mounting_mass_per_module_kg": mounting_mass_per_module_kg,
-                "module_area_m2": module_area_m2,
-                "dead_load_guide_kg_m2": dead_load_guide_kg_m2,
-                "price_book": price_book,
-            },
-        )

@@ -3,15 +3,19 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from typing import TYPE_CHECKING
 
+from wattpair.call import post
 from wattpair.inputs import CircuitFace, ConductorTable, Fields, RegionRules, TrunkFeed
-from wattpair.operations.base import Operations
-from wattpair.results import CircuitsResult
+
+if TYPE_CHECKING:
+    from wattpair.results import CircuitsResult
 
 
-class CircuitsOperations(Operations):
+class CircuitsOperations:
     """How the microinverters are wired and connected."""
 
+    @post("/v1/circuits")
     def plan_circuits(
         self,
         *,
@@ -108,36 +112,3 @@ class CircuitsOperations(Operations):
         CircuitsResult
             Circuits, the voltage rise of each, and the connection route.
         """
-        return self._calculate(
-            CircuitsOperations.plan_circuits,
-            "/v1/circuits",
-            {
-                "region": region,
-                "region_rules": region_rules,
-                "phase_count": phase_count,
-                "unit_ac_current_a": unit_ac_current_a,
-                "modules_per_unit": modules_per_unit,
-                "device_rating_a": device_rating_a,
-                "continuous_current_factor": continuous_current_factor,
-                "units_per_trunk_max": units_per_trunk_max,
-                "circuits_may_cross_faces": circuits_may_cross_faces,
-                "face_crossing_m": face_crossing_m,
-                "trunk_feed": trunk_feed,
-                "voltage_v": voltage_v,
-                "voltage_rise_limit_share": voltage_rise_limit_share,
-                "conductor_table": conductor_table,
-                "conductor_temp_c": conductor_temp_c,
-                "trunk_size": trunk_size,
-                "trunk_ampacity_a": trunk_ampacity_a,
-                "home_run_length_m": home_run_length_m,
-                "home_run_size": home_run_size,
-                "home_run_ampacity_a": home_run_ampacity_a,
-                "supply_length_m": supply_length_m,
-                "supply_size": supply_size,
-                "supply_ampacity_a": supply_ampacity_a,
-                "busbar_rating_a": busbar_rating_a,
-                "main_device_a": main_device_a,
-                "several_premises": several_premises,
-                "faces": faces,
-            },
-        )

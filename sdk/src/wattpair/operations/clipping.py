@@ -3,15 +3,19 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from typing import TYPE_CHECKING
 
+from wattpair.call import post
 from wattpair.inputs import Face, Fields, Microinverter, Module, Site, Transposition, Weather
-from wattpair.operations.base import Operations
-from wattpair.results import ClippingResult
+
+if TYPE_CHECKING:
+    from wattpair.results import ClippingResult
 
 
-class ClippingOperations(Operations):
+class ClippingOperations:
     """What each microinverter delivers and loses over the year."""
 
+    @post("/v1/clipping")
     def compute_clipping(
         self,
         *,
@@ -50,17 +54,3 @@ class ClippingOperations(Operations):
         ClippingResult
             Each face with each microinverter, and the whole roof for each microinverter.
         """
-        return self._calculate(
-            ClippingOperations.compute_clipping,
-            "/v1/clipping",
-            {
-                "site": site,
-                "weather": weather,
-                "module": module,
-                "microinverters": microinverters,
-                "faces": faces,
-                "modules_per_input": modules_per_input,
-                "degradation_percent_per_year": degradation_percent_per_year,
-                "transposition": transposition,
-            },
-        )

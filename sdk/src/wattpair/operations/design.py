@@ -3,7 +3,9 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from typing import TYPE_CHECKING
 
+from wattpair.call import post
 from wattpair.inputs import (
     BreakEvenPairs,
     Build,
@@ -22,13 +24,15 @@ from wattpair.inputs import (
     Transposition,
     Weather,
 )
-from wattpair.operations.base import Operations
-from wattpair.results import DesignResult
+
+if TYPE_CHECKING:
+    from wattpair.results import DesignResult
 
 
-class DesignOperations(Operations):
+class DesignOperations:
     """The whole job for one roof."""
 
+    @post("/v1/design")
     def design_roof(
         self,
         *,
@@ -136,37 +140,3 @@ class DesignOperations(Operations):
         DesignResult
             Every part; `built` says which pairing circuits and bill are for, and why.
         """
-        return self._calculate(
-            DesignOperations.design_roof,
-            "/v1/design",
-            {
-                "site": site,
-                "modules": modules,
-                "candidates": candidates,
-                "faces": faces,
-                "weather": weather,
-                "region": region,
-                "region_rules": region_rules,
-                "modules_per_input": modules_per_input,
-                "transposition": transposition,
-                "currency": currency,
-                "tariff": tariff,
-                "share_used_at_home": share_used_at_home,
-                "load_w": load_w,
-                "export_limit_w": export_limit_w,
-                "discount_rate_percent": discount_rate_percent,
-                "horizon_years": horizon_years,
-                "degradation_percent_per_year": degradation_percent_per_year,
-                "failure_percent_per_year": failure_percent_per_year,
-                "labour_per_visit": labour_per_visit,
-                "maintenance_per_year": maintenance_per_year,
-                "other_cost": other_cost,
-                "second_kind_cost": second_kind_cost,
-                "break_even_pairs": break_even_pairs,
-                "build": build,
-                "circuits": circuits,
-                "materials": materials,
-                "price_book": price_book,
-                "sheet": sheet,
-            },
-        )

@@ -3,15 +3,19 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from typing import TYPE_CHECKING
 
+from wattpair.call import post
 from wattpair.inputs import Fields, Obstruction, OrientationWanted, Point
-from wattpair.operations.base import Operations
-from wattpair.results import LayoutResult
+
+if TYPE_CHECKING:
+    from wattpair.results import LayoutResult
 
 
-class LayoutOperations(Operations):
+class LayoutOperations:
     """Where modules fit on a face."""
 
+    @post("/v1/layout")
     def lay_out_face(
         self,
         *,
@@ -61,20 +65,3 @@ class LayoutOperations(Operations):
         LayoutResult
             The arrangement that holds the most modules, and what was tried.
         """
-        return self._calculate(
-            LayoutOperations.lay_out_face,
-            "/v1/layout",
-            {
-                "width_m": width_m,
-                "height_m": height_m,
-                "outline": outline,
-                "obstructions": obstructions,
-                "module_length_m": module_length_m,
-                "module_width_m": module_width_m,
-                "orientation": orientation,
-                "edge_distance_m": edge_distance_m,
-                "obstruction_distance_m": obstruction_distance_m,
-                "column_gap_m": column_gap_m,
-                "row_gap_m": row_gap_m,
-            },
-        )

@@ -3,15 +3,19 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from typing import TYPE_CHECKING
 
+from wattpair.call import post
 from wattpair.inputs import BreakEvenPairs, Candidate, Face, Fields, ModuleOffer, Numbers, Site, Tariff, Transposition, Weather
-from wattpair.operations.base import Operations
-from wattpair.results import SelectionResult
+
+if TYPE_CHECKING:
+    from wattpair.results import SelectionResult
 
 
-class SelectionOperations(Operations):
+class SelectionOperations:
     """Which microinverter to buy."""
 
+    @post("/v1/selection")
     def select_microinverters(
         self,
         *,
@@ -99,31 +103,3 @@ class SelectionOperations(Operations):
         SelectionResult
             Recommendation, every candidate, break-evens and sensitivities.
         """
-        return self._calculate(
-            SelectionOperations.select_microinverters,
-            "/v1/selection",
-            {
-                "site": site,
-                "weather": weather,
-                "region": region,
-                "modules": modules,
-                "candidates": candidates,
-                "faces": faces,
-                "modules_per_input": modules_per_input,
-                "transposition": transposition,
-                "currency": currency,
-                "tariff": tariff,
-                "share_used_at_home": share_used_at_home,
-                "load_w": load_w,
-                "export_limit_w": export_limit_w,
-                "discount_rate_percent": discount_rate_percent,
-                "horizon_years": horizon_years,
-                "degradation_percent_per_year": degradation_percent_per_year,
-                "failure_percent_per_year": failure_percent_per_year,
-                "labour_per_visit": labour_per_visit,
-                "maintenance_per_year": maintenance_per_year,
-                "other_cost": other_cost,
-                "second_kind_cost": second_kind_cost,
-                "break_even_pairs": break_even_pairs,
-            },
-        )

@@ -3,15 +3,19 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from typing import TYPE_CHECKING
 
+from wattpair.call import post
 from wattpair.inputs import Face, Fields, Microinverter, Module, Site, Transposition, Weather
-from wattpair.operations.base import Operations
-from wattpair.results import SiteClimateResult
+
+if TYPE_CHECKING:
+    from wattpair.results import SiteClimateResult
 
 
-class SiteClimateOperations(Operations):
+class SiteClimateOperations:
     """What the light and the air at a site are like."""
 
+    @post("/v1/site-climate")
     def describe_climate(
         self,
         *,
@@ -44,15 +48,3 @@ class SiteClimateOperations(Operations):
         SiteClimateResult
             The horizontal, each face, and the temperatures to design for.
         """
-        return self._calculate(
-            SiteClimateOperations.describe_climate,
-            "/v1/site-climate",
-            {
-                "site": site,
-                "weather": weather,
-                "faces": faces,
-                "module": module,
-                "microinverters": microinverters,
-                "transposition": transposition,
-            },
-        )

@@ -3,15 +3,19 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from typing import TYPE_CHECKING
 
+from wattpair.call import post
 from wattpair.inputs import ColdVoltageMethod, Face, Fields, Microinverter, Module, Mounting, Site, Transposition, Weather
-from wattpair.operations.base import Operations
-from wattpair.results import SizingResult
+
+if TYPE_CHECKING:
+    from wattpair.results import SizingResult
 
 
-class SizingOperations(Operations):
+class SizingOperations:
     """Whether each pairing is electrically safe and sensible at the site."""
 
+    @post("/v1/sizing")
     def size_pairings(
         self,
         *,
@@ -58,19 +62,3 @@ class SizingOperations(Operations):
         SizingResult
             The checks of each pairing, in the order of the request.
         """
-        return self._calculate(
-            SizingOperations.size_pairings,
-            "/v1/sizing",
-            {
-                "site": site,
-                "module": module,
-                "microinverters": microinverters,
-                "mounting": mounting,
-                "region": region,
-                "modules_per_input": modules_per_input,
-                "cold_voltage_method": cold_voltage_method,
-                "faces": faces,
-                "weather": weather,
-                "transposition": transposition,
-            },
-        )

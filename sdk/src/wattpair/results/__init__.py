@@ -26,6 +26,7 @@ from wattpair.results.health import BrokenStation, Liveness, Readiness
 from wattpair.results.layout import Arrangement, LayoutResult, Orientation, OrientationCount, PlacedModule
 from wattpair.results.prices import MissingPrice, PricedLine, Prices
 from wattpair.results.problem import FieldError, Problem
+from wattpair.results.regions import Region, RegionName, RegionsResult
 from wattpair.results.selection import (
     Change,
     CutEnergy,
@@ -104,6 +105,9 @@ __all__ = [
     "RatioAtLight",
     "Readiness",
     "Recommendation",
+    "Region",
+    "RegionName",
+    "RegionsResult",
     "Replacements",
     "Result",
     "RoofTotal",

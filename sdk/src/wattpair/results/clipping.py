@@ -6,7 +6,7 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
-from wattpair.frames import Row, frame, names_of, row_of
+from wattpair.frames import Figures, Row, frame, names_of, row_of
 from wattpair.results.shared import ClimateUsed, Range, Result
 
 if TYPE_CHECKING:
@@ -36,7 +36,7 @@ class FaceLight:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Balance:
+class Balance(Figures):
     """An energy balance: `available_kwh` less every loss is `delivered_kwh`.
 
     Attributes

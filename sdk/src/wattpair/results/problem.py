@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from dataclasses import dataclass
 
 
@@ -23,6 +24,12 @@ class FieldError:
     given: str
     allowed: str
     detail: str
+
+    @property
+    def argument(self) -> str:
+        """The field as Python would write it, such as "faces[0].tilt_deg"; empty for the whole body."""
+        steps = self.pointer.replace("~1", "/").replace("~0", "~") if self.pointer.count("~") else self.pointer
+        return re.sub(r"/(\d+)(?=/|$)", r"[\1]", steps).replace("/", ".").removeprefix(".")
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

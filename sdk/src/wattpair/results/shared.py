@@ -6,7 +6,7 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Literal
 
-from wattpair.frames import Row, frame
+from wattpair.frames import Figures, Row, frame
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -55,7 +55,7 @@ class Method:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Range:
+class Range(Figures):
     """A figure and the range that it is expected in.
 
     Attributes
@@ -115,7 +115,7 @@ class ClimateUsed:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class DesignTemperatures:
+class DesignTemperatures(Figures):
     """Air temperatures to design for.
 
     Attributes

@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
-from wattpair.frames import names_of, row_of
+from wattpair.frames import Figures, names_of, row_of
 from wattpair.results.shared import DesignTemperatures, Result, Verdict
 
 if TYPE_CHECKING:
@@ -13,7 +13,7 @@ if TYPE_CHECKING:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Check:
+class Check(Figures):
     """One electrical check.
 
     Attributes

@@ -1,0 +1,273 @@
+"""The same call for many requests: several at a time, in order, and able to go on after an interruption.
+
+`Client.many` runs calls in threads, `AsyncClient.many` in tasks, and `wattpair.portfolio` on a Dask cluster; what they share is
+here. Requests that ask the same are sent once, since all calls are pure. `wattpair.results_file` says what a file keeps.
+"""
+
+from __future__ import annotations
+
+import asyncio
+from collections.abc import Callable, Coroutine, Iterable, Iterator, Mapping, Sized
+from concurrent.futures import FIRST_COMPLETED, Future, ThreadPoolExecutor, wait
+from dataclasses import dataclass
+from pathlib import Path
+from threading import local
+from types import TracebackType
+from typing import TYPE_CHECKING, Any, Generic, Self, TypeVar
+
+import requests as http
+
+from wattpair import codec
+from wattpair.call import Call, Request, call_of
+from wattpair.errors import Error
+from wattpair.results_file import ResultsFile
+from wattpair.transport import Transport
+
+if TYPE_CHECKING:
+    from wattpair.async_transport import AsyncTransport
+
+R = TypeVar("R")
+AHEAD = 2
+"""Requests that are ready for each worker, so that none waits while the next is read."""
+
+
+@dataclass(frozen=True, slots=True)
+class Outcome(Generic[R]):
+    """What came of one request: a result or an error.
+
+    Attributes
+    ----------
+    index : int
+        Place of the request among all, from 0.
+    result : object or None
+        The result; None where the call failed.
+    error : Exception or None
+        Why it failed: an `Error`, or the TypeError or ValueError of arguments that could not be sent.
+    """
+
+    index: int
+    result: R | None
+    error: Exception | None
+
+    def unwrap(self) -> R:
+        """The result; raises the error where there is none."""
+        if self.error is not None:
+            raise self.error
+        assert self.result is not None, "what has no error has a result"
+        return self.result
+
+
+class Gathering(Generic[R]):
+    """Knows which requests are still to be answered, and keeps the answers.
+
+    Parameters
+    ----------
+    call : Call
+        What is called.
+    requests : iterable of mapping
+        The arguments of each call; read no further ahead than the workers are.
+    progress : bool
+        Whether to draw a progress bar.
+    resume : path or None
+        File that keeps the outcomes.
+    """
+
+    def __init__(
+        self, call: Call[..., R], requests: Iterable[Mapping[str, Any]], progress: bool, resume: Path | str | None
+    ) -> None:
+        if isinstance(requests, (str, bytes, Mapping)) or not isinstance(requests, Iterable):
+            raise TypeError(f"requests: {codec.shown(requests)} was given; allowed is an iterable of mappings")
+        self._call = call
+        self._requests = requests
+        self._places: list[str | Exception] = []
+        self._found: dict[str, R | Error] = {}
+        self._asked: set[str] = set()
+        if resume is not None and not isinstance(resume, (str, Path)):
+            raise TypeError(f"resume: {codec.shown(resume)} was given; allowed is a path")
+        self._progress = progress
+        self._resume = resume
+        self._bar: Any = None
+        self._file: ResultsFile[R] | None = None
+
+    def __enter__(self) -> Self:
+        if self._progress:
+            self._bar = _progress_bar(len(self._requests) if isinstance(self._requests, Sized) else None)
+        if self._resume is not None:
+            self._file = ResultsFile.open(Path(self._resume), self._call)
+            self._found.update(self._file.found)
+        return self
+
+    def __exit__(self, kind: type[BaseException] | None, error: BaseException | None, traceback: TracebackType | None) -> None:
+        if self._file is not None:
+            self._file.close()
+        if self._bar is not None:
+            self._bar.close()
+
+    def open_requests(self) -> Iterator[Request[R]]:
+        """The requests that have to be sent, in order, each once."""
+        for index, arguments in enumerate(self._requests):
+            try:
+                request = self._call.request(**_checked(arguments, index))
+            except (TypeError, ValueError) as error:
+                self._places.append(error)
+                self._count()
+                continue
+            key = request.key
+            self._places.append(key)
+            if key in self._found or key in self._asked:
+                self._count()
+            else:
+                self._asked.add(key)
+                yield request
+
+    def note(self, request: Request[R], outcome: R | Error) -> None:
+        """Keep what came of a request, before anything else is done."""
+        if self._file is not None:
+            self._file.add(request.key, outcome)
+        self._found[request.key] = outcome
+        self._count()
+
+    def outcomes(self) -> list[Outcome[R]]:
+        """What came of every request, in order."""
+        return [
+            _outcome(index, place if isinstance(place, Exception) else self._found[place])
+            for index, place in enumerate(self._places)
+        ]
+
+    def _count(self) -> None:
+        if self._bar is not None:
+            self._bar.update()
+
+
+def _outcome(index: int, found: R | Exception) -> Outcome[R]:
+    return Outcome(index, None, found) if isinstance(found, Exception) else Outcome(index, found, None)
+
+
+def _checked(arguments: object, index: int) -> Mapping[str, Any]:
+    if not isinstance(arguments, Mapping) or not all(isinstance(name, str) for name in arguments):
+        raise TypeError(f"requests[{index}]: {codec.shown(arguments)} was given; allowed is a mapping of argument names")
+    return arguments
+
+
+def checked_workers(workers: object) -> int:
+    """The number of workers; raises TypeError or ValueError where it is none."""
+    if isinstance(workers, bool) or not isinstance(workers, int):
+        raise TypeError(f"workers: {codec.shown(workers)} was given; allowed is a whole number")
+    if workers < 1:
+        raise ValueError(f"workers: {workers} was given; allowed is one or more")
+    return workers
+
+
+def _progress_bar(total: int | None) -> Any:
+    try:
+        from tqdm import tqdm
+    except ImportError as error:
+        raise ImportError('a progress bar needs tqdm, which is not installed: pip install "wattpair[progress]"') from error
+    return tqdm(total=total, unit="call")
+
+
+def answer(transport: Transport, request: Request[R]) -> R | Error:
+    """The result of a request, or the error that it ended in."""
+    try:
+        return transport.call(request)
+    except Error as error:
+        return error
+
+
+def run_threads(
+    transport: Transport,
+    method: Callable[..., R],
+    requests: Iterable[Mapping[str, Any]],
+    workers: int,
+    progress: bool,
+    resume: Path | str | None,
+    *,
+    own_session: bool,
+) -> list[Outcome[R]]:
+    """`Client.many`. Where the client's session is its own, each thread gets another one."""
+    most = checked_workers(workers)
+    of_thread, sessions = local(), []
+
+    def prepare() -> None:
+        session = http.Session() if own_session else transport.session
+        if own_session:
+            sessions.append(session)
+        of_thread.transport = transport.with_session(session)
+
+    with (
+        Gathering(call_of(method), requests, progress, resume) as gathering,
+        ThreadPoolExecutor(most, "wattpair", prepare) as pool,
+    ):
+        running: dict[Future[R | Error], Request[R]] = {}
+        try:
+            for request in gathering.open_requests():
+                running[pool.submit(lambda asked: answer(of_thread.transport, asked), request)] = request
+                while len(running) >= AHEAD * most:
+                    _note_first(gathering, running)
+            while running:
+                _note_first(gathering, running)
+        finally:
+            # After an interruption too: what the workers have in hand is finished and kept.
+            pool.shutdown(cancel_futures=True)
+            _note_ended(gathering, running)
+            for session in sessions:
+                session.close()
+    return gathering.outcomes()
+
+
+def _note_first(gathering: Gathering[R], running: dict[Future[R | Error], Request[R]]) -> None:
+    done, _ = wait(running, return_when=FIRST_COMPLETED)
+    for future in done:
+        outcome = future.result()
+        gathering.note(running.pop(future), outcome)
+
+
+def _note_ended(gathering: Gathering[R], running: Mapping[Any, Request[R]]) -> None:
+    """Keep what the workers finished after the run broke off."""
+    for ended, request in running.items():
+        if not ended.cancelled() and ended.exception() is None:
+            gathering.note(request, ended.result())
+
+
+async def run_tasks(
+    transport: AsyncTransport,
+    method: Callable[..., Coroutine[Any, Any, R]],
+    requests: Iterable[Mapping[str, Any]],
+    workers: int,
+    progress: bool,
+    resume: Path | str | None,
+) -> list[Outcome[R]]:
+    """`AsyncClient.many`."""
+    most = checked_workers(workers)
+    with Gathering(call_of(method), requests, progress, resume) as gathering:
+        running: dict[asyncio.Task[R | Error], Request[R]] = {}
+
+        try:
+            for request in gathering.open_requests():
+                running[asyncio.create_task(_answer_awaited(transport, request))] = request
+                while len(running) >= most:
+                    await _note_first_awaited(gathering, running)
+            while running:
+                await _note_first_awaited(gathering, running)
+        except asyncio.CancelledError:
+            for task in running:
+                task.cancel()
+            raise
+        finally:
+            await asyncio.gather(*running, return_exceptions=True)
+            _note_ended(gathering, running)
+    return gathering.outcomes()
+
+
+async def _answer_awaited(transport: AsyncTransport, request: Request[R]) -> R | Error:
+    try:
+        return await transport.call(request)
+    except Error as error:
+        return error
+
+
+async def _note_first_awaited(gathering: Gathering[R], running: dict[asyncio.Task[R | Error], Request[R]]) -> None:
+    done, _ = await asyncio.wait(running, return_when=asyncio.FIRST_COMPLETED)
+    for task in done:
+        outcome = task.result()
+        gathering.note(running.pop(task), outcome)

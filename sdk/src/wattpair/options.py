@@ -1,0 +1,130 @@
+"""What every client is made with, checked before anything is sent."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass
+from numbers import Real
+from typing import Any
+from urllib.parse import urlsplit
+
+from wattpair import codec
+from wattpair._version import __version__
+from wattpair.errors import Error
+
+DEFAULT_TIMEOUT_S = (5.0, 60.0)
+DEFAULT_RETRIES = 2
+REQUEST_ID = "X-Request-ID"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Exchange:
+    """One attempt of a call, as a client's `on_exchange` is told of it.
+
+    Attributes
+    ----------
+    verb, url : str
+        HTTP method and address.
+    request_id : str
+        The id under which the service's log has the request.
+    attempt : int
+        1 for the first attempt of a call, 2 for its first repetition, and so on.
+    elapsed_s : float
+        How long it took [s].
+    status : int or None
+        HTTP status; None where no answer came.
+    error : Error or None
+        What went wrong, if anything.
+    """
+
+    verb: str
+    url: str
+    request_id: str
+    attempt: int
+    elapsed_s: float
+    status: int | None
+    error: Error | None
+
+
+Hook = Callable[[Exchange], object]
+
+
+@dataclass(frozen=True, slots=True)
+class Options:
+    """Checked options of a client."""
+
+    base_url: str
+    timeout: tuple[float, float]
+    retries: int
+    headers: Mapping[str, str]
+    """Headers of every request, by their names in lower case."""
+    on_exchange: Hook | None
+
+
+def checked(
+    base_url: object, api_key: object, timeout: object, retries: object, headers: object, on_exchange: Hook | None
+) -> Options:
+    """The options of a client; what each may be stands with `Client`, which hands them on."""
+    if on_exchange is not None and not callable(on_exchange):
+        raise TypeError(f"on_exchange: {codec.shown(on_exchange)} was given; allowed is a callable that takes an Exchange")
+    return Options(
+        _checked_url(base_url), _checked_timeout(timeout), _checked_retries(retries), _headers(api_key, headers), on_exchange
+    )
+
+
+def _checked_url(base_url: object) -> str:
+    if not isinstance(base_url, str):
+        raise TypeError(f"base_url: {codec.shown(base_url)} was given; allowed is a text")
+    parts = urlsplit(base_url)
+    if "@" in parts.netloc or parts.query or parts.fragment:
+        # Its text is not shown: addresses stand in errors and logs, where a password must not.
+        raise ValueError("base_url: allowed is scheme, host, port and path only; give credentials as api_key or in a session")
+    # Reading an impossible port raises ValueError by itself.
+    if parts.scheme not in ("http", "https") or not parts.hostname or parts.port == 0:
+        raise ValueError(f'base_url: {base_url!r} was given; allowed is an address such as "http://127.0.0.1:8080"')
+    return base_url.rstrip("/")
+
+
+def _checked_timeout(timeout: object) -> tuple[float, float]:
+    pair: tuple[Any, Any] = timeout if isinstance(timeout, tuple) and len(timeout) == 2 else (timeout, timeout)
+    for each in pair:
+        if isinstance(each, bool) or not isinstance(each, Real):
+            raise TypeError(f"timeout: {codec.shown(timeout)} was given; allowed are seconds, or a pair (connect, read)")
+        if not 0.0 < float(each) < math.inf:
+            raise ValueError(f"timeout: {timeout!r} was given; allowed are finite seconds above zero")
+    return float(pair[0]), float(pair[1])
+
+
+def _checked_retries(retries: object) -> int:
+    if isinstance(retries, bool) or not isinstance(retries, int):
+        raise TypeError(f"retries: {codec.shown(retries)} was given; allowed is a whole number")
+    if retries < 0:
+        raise ValueError(f"retries: {retries} was given; allowed is zero or more")
+    return retries
+
+
+def _headers(api_key: object, given: object) -> dict[str, str]:
+    if given is not None and not isinstance(given, Mapping):
+        raise TypeError(f"headers: {type(given).__name__} was given; allowed is a mapping of texts to texts")
+    if api_key is not None and not isinstance(api_key, str):
+        raise TypeError(f"api_key: {type(api_key).__name__} was given; allowed is a text")
+    if api_key == "":
+        raise ValueError("api_key: an empty text was given; leave it out where the service needs no key")
+    headers = {"user-agent": f"wattpair-python/{__version__}", "accept-encoding": "gzip"}
+    if api_key is not None:
+        _check_header("api_key", api_key)
+        headers["authorization"] = f"Bearer {api_key}"
+    for name, value in (given or {}).items():
+        if not isinstance(name, str) or not isinstance(value, str):
+            raise TypeError(f"headers: {name!r} has a value of type {type(value).__name__}; allowed are texts")
+        _check_header(f"headers: {name!r}", value)
+        headers[name.lower()] = value
+    headers["accept"] = "application/json, application/problem+json"
+    return headers
+
+
+def _check_header(where: str, value: str) -> None:
+    # Values are not shown: a token, often read with the end of its line, must not end up in a log.
+    if not value.isprintable() or value != value.strip():
+        raise ValueError(f"{where} has spaces at an end or control characters in its value, such as a line's end")

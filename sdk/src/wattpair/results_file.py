@@ -1,0 +1,171 @@
+"""A JSON Lines file that keeps each outcome of many calls as soon as it is there.
+
+The first line says what the file is: its format, the client's version and the call. Each further line is one outcome: the key
+of its request, with the answer, or with the problem where the service refused the request for good. Errors that may pass, such
+as a broken connection, are not kept: going on tries those requests again. Requests are told by what they ask, so that their
+order may change and some may come or go between two runs.
+
+Each line is handed to the operating system before the next outcome is looked at: the end of the process, however sudden, loses
+nothing that was noted. It is forced to the disk (fsync) once a second and at the end: a power failure loses at most the last
+second, which is then computed again. A last line that was cut off is dropped when the file is opened again.
+"""
+
+from __future__ import annotations
+
+import contextlib
+import json
+import os
+import time
+from pathlib import Path
+from typing import Any, BinaryIO, Generic, TypeVar
+
+from wattpair import codec
+from wattpair._version import __version__
+from wattpair.call import Call
+from wattpair.errors import Error, ResultsFileError, StatusError, class_of
+
+R = TypeVar("R")
+FORMAT = 1
+SYNC_EVERY_S = 1.0
+FINAL_STATUSES = frozenset({400, 413, 415, 422})
+"""Refusals that the same request would meet again."""
+
+
+class ResultsFile(Generic[R]):
+    """The open file; `found` has the outcomes that it held, by the key of their request."""
+
+    def __init__(self, path: Path, file: BinaryIO, found: dict[str, R | Error]) -> None:
+        self._path = path
+        self._file = file
+        self._synced_s = time.monotonic()
+        self.found = found
+
+    @classmethod
+    def open(cls, path: Path, call: Call[..., R]) -> ResultsFile[R]:
+        """Open a file to go on with, or begin one.
+
+        Raises
+        ------
+        ResultsFileError
+            It is of another version or call, damaged, in use by another process, or no such file at all.
+        """
+        file = path.open("a+b")
+        try:
+            _lock(file, path)
+            found = _read(file, path, call)
+        except BaseException:
+            file.close()
+            raise
+        return cls(path, file, found)
+
+    def add(self, key: str, outcome: R | Error) -> None:
+        """Keep an outcome, if it is one for good."""
+        if isinstance(outcome, StatusError) and outcome.status in FINAL_STATUSES:
+            kept: dict[str, Any] = {"problem": _problem_of(outcome)}
+        elif isinstance(outcome, Error):
+            return
+        else:
+            kept = {"answer": codec.plain(outcome)}
+        _write(self._file, {"key": key, **kept})
+        if time.monotonic() - self._synced_s >= SYNC_EVERY_S:
+            self._sync()
+
+    def close(self) -> None:
+        """Force what was written to the disk, and let go of the file."""
+        self._sync()
+        self._file.close()
+
+    def _sync(self) -> None:
+        os.fsync(self._file.fileno())
+        self._synced_s = time.monotonic()
+
+
+def _write(file: BinaryIO, line: dict[str, Any]) -> None:
+    file.write(json.dumps(line, allow_nan=False, separators=(",", ":")).encode() + b"\n")
+    file.flush()
+
+
+def _lock(file: BinaryIO, path: Path) -> None:
+    """Keep other processes from the file until it is closed, where the system can."""
+    with contextlib.suppress(ImportError):
+        import fcntl
+
+        try:
+            fcntl.flock(file, fcntl.LOCK_EX | fcntl.LOCK_NB)
+        except BlockingIOError:
+            raise ResultsFileError(f"{path} is being written by another run; wait for it, or name another file") from None
+
+
+def _header(call: Call[..., R]) -> dict[str, Any]:
+    return {"wattpair_results": FORMAT, "client_version": __version__, "call": call.name}
+
+
+def _read(file: BinaryIO, path: Path, call: Call[..., R]) -> dict[str, R | Error]:
+    """The outcomes in a file, which ends with a whole line afterwards."""
+    file.seek(0)
+    first = file.readline()
+    if not first.endswith(b"\n") and json.dumps(_header(call), separators=(",", ":")).encode().startswith(first):
+        # New, or cut off within its first line.
+        file.truncate(0)
+        _write(file, _header(call))
+        return {}
+    _check_header(first, path, call)
+    found: dict[str, R | Error] = {}
+    kind, whole = call.result, file.tell()
+    for number, line in enumerate(iter(file.readline, b""), start=2):
+        if not line.endswith(b"\n"):
+            file.truncate(whole)
+            break
+        try:
+            key, outcome = _outcome(json.loads(line), kind)
+        except (ValueError, KeyError, TypeError) as error:
+            raise ResultsFileError(
+                f"{path}, line {number} is damaged ({error}); take that line out and its request is computed again"
+            ) from error
+        found[key] = outcome
+        whole = file.tell()
+    file.seek(0, os.SEEK_END)
+    return found
+
+
+def _check_header(line: bytes, path: Path, call: Call[..., R]) -> None:
+    try:
+        header = json.loads(line)
+    except ValueError:
+        header = None
+    if not isinstance(header, dict) or "wattpair_results" not in header:
+        raise ResultsFileError(f"{path} is no file of results; name another file, or one that does not exist yet")
+    expected = _header(call)
+    for name, words in (("wattpair_results", "format"), ("client_version", "version of wattpair"), ("call", "call")):
+        if header.get(name) != expected[name]:
+            raise ResultsFileError(
+                f"{path} is of another {words}: {header.get(name)!r} stands there, {expected[name]!r} is needed; "
+                "finish it with the one that began it, or begin a new file"
+            )
+
+
+def _outcome(line: dict[str, Any], kind: type[R]) -> tuple[str, R | Error]:
+    key = line["key"]
+    if not isinstance(key, str):
+        raise TypeError("the key is no text")
+    if "problem" in line:
+        return key, _error_of(line["problem"])
+    return key, codec.decode(line["answer"], kind)
+
+
+def _problem_of(error: StatusError) -> dict[str, Any]:
+    problem = None if error.problem is None else codec.plain(error.problem)
+    return {
+        "where": error.where,
+        "status": error.status,
+        "problem": problem,
+        "request_id": error.request_id,
+        "excerpt": error.excerpt,
+    }
+
+
+def _error_of(kept: dict[str, Any]) -> StatusError:
+    from wattpair.results import Problem
+
+    problem = None if kept["problem"] is None else codec.decode(kept["problem"], Problem)
+    return class_of(kept["status"])(kept["where"], kept["status"], problem, kept["request_id"], None, kept["excerpt"])

@@ -1,0 +1,279 @@
+"""The fake service and the two sessions that end in it."""
+
+from __future__ import annotations
+
+import json
+import re
+from collections import deque
+from collections.abc import Callable, Mapping, Sequence
+from copy import deepcopy
+from dataclasses import dataclass, is_dataclass
+from functools import cache
+from http import HTTPStatus
+from importlib import resources
+from typing import TYPE_CHECKING, Any
+from urllib.parse import unquote, urlsplit
+
+import requests
+from requests.adapters import BaseAdapter
+
+from wattpair import codec
+from wattpair.call import Call
+from wattpair.client import Client
+from wattpair.operations import Operations
+from wattpair.results import FieldError
+
+if TYPE_CHECKING:
+    import httpx
+
+    from wattpair.async_client import AsyncClient
+
+URL = "http://wattpair.test"
+Arguments = Mapping[str, Any]
+Answer = Mapping[str, Any] | object
+"""JSON, or a result of the client."""
+
+
+@dataclass(frozen=True, slots=True)
+class FakeCall:
+    """One call that reached the fake service; each attempt of a repeated call is one.
+
+    Attributes
+    ----------
+    operation : str
+        Name of the client's method.
+    arguments : mapping
+        Its arguments as JSON.
+    headers : mapping
+        Headers of the request, by their names in lower case.
+    """
+
+    operation: str
+    arguments: Arguments
+    headers: Mapping[str, str]
+
+
+@dataclass(frozen=True, slots=True)
+class _Reply:
+    status: int
+    content: bytes
+    headers: Mapping[str, str]
+
+
+class _BrokenError(Exception):
+    """No answer at all."""
+
+
+class _SilentError(Exception):
+    """No answer within the timeout."""
+
+
+Behaviour = Callable[[Arguments], _Reply]
+
+
+class FakeService:
+    """Answers the calls of its clients as told, and with an answer of the real service where nothing was told.
+
+    Attributes
+    ----------
+    calls : list of FakeCall
+        The calls so far, in order.
+    """
+
+    def __init__(self) -> None:
+        self.calls: list[FakeCall] = []
+        self._standing: dict[str, Behaviour] = {}
+        self._next: dict[str, deque[Behaviour]] = {name: deque() for name in _calls()}
+
+    def client(self, **options: Any) -> Client:
+        """A Client of this service, with options of `Client`; it repeats nothing unless told, and then without a pause."""
+        session = requests.Session()
+        session.mount("http://", _Adapter(self))
+        client = Client(URL, **({"retries": 0} | options), session=session)
+        client._transport._sleep = lambda _: None  # noqa: SLF001 - tests should not wait
+        return client
+
+    def async_client(self, **options: Any) -> AsyncClient:
+        """An AsyncClient of this service; as `client`."""
+        import httpx
+
+        from wattpair.async_client import AsyncClient
+
+        async def no_pause(_: float) -> None:
+            return
+
+        session = httpx.AsyncClient(transport=httpx.MockTransport(self._answer_httpx))
+        client = AsyncClient(URL, **({"retries": 0} | options), session=session)
+        client._transport._sleep = no_pause  # noqa: SLF001 - tests should not wait
+        return client
+
+    def answer(self, operation: str, answer: Answer | Callable[[Arguments], Answer], *, times: int | None = None) -> None:
+        """Answer an operation from now on.
+
+        Parameters
+        ----------
+        operation : str
+            Name of the client's method, such as "size_pairings".
+        answer : mapping, result or callable
+            The answer as JSON or as a result of the client, or a callable that makes one of the arguments.
+        times : int, optional
+            Only the next so many calls.
+        """
+
+        def behave(arguments: Arguments) -> _Reply:
+            made = answer(arguments) if callable(answer) else answer
+            return _json_reply(HTTPStatus.OK, made)
+
+        self._tell(operation, behave, times)
+
+    def refuse(
+        self,
+        operation: str,
+        status: int = 422,
+        *,
+        detail: str = "Refused by the fake service.",
+        errors: Sequence[FieldError] = (),
+        retry_after: int | None = None,
+        times: int | None = None,
+    ) -> None:
+        """Refuse an operation from now on, so that the client raises the error of a status.
+
+        Parameters
+        ----------
+        operation : str
+            Name of the client's method.
+        status : int
+            HTTP status of 400 or above.
+        detail : str
+            What is wrong, in words.
+        errors : sequence of FieldError
+            The fields at fault.
+        retry_after : int, optional
+            Seconds after which to call again.
+        times : int, optional
+            Only the next so many calls.
+        """
+        if not HTTPStatus.BAD_REQUEST <= status <= 599:
+            raise ValueError(f"status: {status} was given; allowed is a status of an error, from 400 to 599")
+        problem = {
+            "type": "urn:wattpair:problem:fake",
+            "title": "Refused",
+            "status": int(status),
+            "detail": detail,
+            "request_id": "fake",
+            "errors": [codec.plain(error) for error in errors],
+        }
+        headers = {} if retry_after is None else {"Retry-After": str(retry_after)}
+        self._tell(operation, lambda _: _json_reply(status, problem, headers), times)
+
+    def break_connection(self, operation: str, *, times: int | None = None) -> None:
+        """Break off, so that the client raises ConnectionFailed."""
+        self._tell(operation, _break, times)
+
+    def stay_silent(self, operation: str, *, times: int | None = None) -> None:
+        """Answer nothing, so that the client raises TimedOut, at once."""
+        self._tell(operation, _stay_silent, times)
+
+    def _tell(self, operation: str, behaviour: Behaviour, times: int | None) -> None:
+        if operation not in self._next:
+            raise ValueError(f"operation: {operation!r} was given; allowed is one of {', '.join(self._next)}")
+        if times is None:
+            self._standing[operation] = behaviour
+        else:
+            self._next[operation].extend([behaviour] * times)
+
+    def _reply(self, verb: str, url: str, headers: Mapping[str, str], content: bytes | None) -> _Reply:
+        call, arguments = _called(verb, urlsplit(url).path)
+        if content:
+            arguments |= json.loads(content)
+        self.calls.append(FakeCall(call.name, arguments, {name.lower(): value for name, value in headers.items()}))
+        waiting = self._next[call.name]
+        behaviour = (
+            waiting.popleft() if waiting else self._standing.get(call.name, lambda _: _json_reply(200, _canned(call.name)))
+        )
+        return behaviour(arguments)
+
+    def _answer_httpx(self, request: httpx.Request) -> httpx.Response:
+        import httpx
+
+        try:
+            reply = self._reply(request.method, str(request.url), request.headers, request.content)
+        except _BrokenError as error:
+            raise httpx.ReadError(str(error), request=request) from error
+        except _SilentError as error:
+            raise httpx.ReadTimeout(str(error), request=request) from error
+        return httpx.Response(reply.status, content=reply.content, headers=dict(reply.headers))
+
+
+class _Adapter(BaseAdapter):
+    """The end of a session of requests, where the network would be."""
+
+    def __init__(self, service: FakeService) -> None:
+        super().__init__()
+        self._service = service
+
+    def send(self, request: requests.PreparedRequest, *_: Any, **__: Any) -> requests.Response:
+        content = request.body.encode() if isinstance(request.body, str) else request.body
+        try:
+            reply = self._service._reply(str(request.method), str(request.url), request.headers, content)  # noqa: SLF001
+        except _BrokenError as error:
+            raise requests.ConnectionError(str(error), request=request) from error
+        except _SilentError as error:
+            raise requests.ReadTimeout(str(error), request=request) from error
+        response = requests.Response()
+        response.status_code = reply.status
+        response.headers.update(reply.headers)
+        response.request = request
+        response.url = str(request.url)
+        response._content = reply.content  # noqa: SLF001 - requests has no other way to make one
+        return response
+
+    def close(self) -> None:
+        """Nothing is open."""
+
+
+def _break(_: Arguments) -> _Reply:
+    raise _BrokenError("the fake service broke the connection")
+
+
+def _stay_silent(_: Arguments) -> _Reply:
+    raise _SilentError("the fake service stays silent")
+
+
+def _json_reply(status: int, answer: Answer, headers: Mapping[str, str] | None = None) -> _Reply:
+    given = codec.plain(answer) if is_dataclass(answer) or isinstance(answer, Mapping) else answer
+    if not isinstance(given, dict):
+        raise TypeError(f"{codec.shown(answer)} was given as an answer; allowed is a mapping or a result of the client")
+    return _Reply(status, json.dumps(given).encode(), {"Content-Type": "application/json", **(headers or {})})
+
+
+@cache
+def _calls() -> dict[str, Call[..., Any]]:
+    """The calls of the client by name."""
+    kinds = reversed(Operations.__mro__)
+    return {name: each for kind in kinds for name, each in vars(kind).items() if isinstance(each, Call)}
+
+
+def _called(verb: str, path: str) -> tuple[Call[..., Any], dict[str, Any]]:
+    for call in _calls().values():
+        pattern = "".join(f"(?P<{part[1:-1]}>[^/]+)" if part[:1] == "{" else re.escape(part) for part in _parts(call.path))
+        match = re.fullmatch(pattern, path)
+        if call.verb == verb and match:
+            return call, {name: unquote(value) for name, value in match.groupdict().items()}
+    raise AssertionError(f"{verb} {path} is no call of this client")
+
+
+def _parts(path: str) -> list[str]:
+    return re.split(r"(\{\w+\})", path)
+
+
+@cache
+def _stored(operation: str) -> dict[str, Any]:
+    text = resources.files(__package__).joinpath("answers", f"{operation}.json").read_text(encoding="utf-8")
+    stored: dict[str, Any] = json.loads(text)
+    return stored
+
+
+def _canned(operation: str) -> dict[str, Any]:
+    """The real service's answer to the example of the contract."""
+    return deepcopy(_stored(operation))

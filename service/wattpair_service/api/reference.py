@@ -1,0 +1,48 @@
+"""Data that an answer may quote: looked up with GET, and kept by caches with their ETag."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass
+from typing import Any
+
+from flask import Flask, Response, request
+from flask.json import dumps
+
+from wattpair_service.api.schema import OutputSchema
+
+
+@dataclass(frozen=True, slots=True)
+class Reference:
+    """Something to look up: where it is, and what it gives.
+
+    `read` takes the names in the path, in braces there, as keywords and returns a mapping that `response` dumps, or raises a
+    Problem. `names` has the values that each of them may take.
+    """
+
+    path: str
+    operation_id: str
+    summary: str
+    description: str
+    response: type[OutputSchema]
+    read: Callable[..., dict[str, Any]]
+    names: dict[str, tuple[str, ...]]
+
+
+def register(app: Flask, reference: Reference) -> None:
+    """Serve something to look up."""
+    schema = reference.response()
+
+    def view(**names: str) -> Response:
+        return cached(Response(dumps(schema.dump(reference.read(**names))), content_type="application/json"))
+
+    app.add_url_rule(reference.path.replace("{", "<").replace("}", ">"), reference.operation_id, view, methods=["GET"])
+
+
+def cached(response: Response) -> Response:
+    """The answer with its ETag, or 304 where the caller has it already."""
+    # The next version of the service may have other data at once, and asking whether it has costs next to nothing.
+    response.cache_control.no_cache = True
+    response.add_etag()
+    response.make_conditional(request)
+    return response

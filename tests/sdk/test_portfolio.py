@@ -1,0 +1,174 @@
+"""A table of roofs on a Dask cluster of two processes, one of which is killed in the middle."""
+
+from __future__ import annotations
+
+import os
+import signal
+import threading
+import time
+from collections.abc import Iterator
+from pathlib import Path
+from typing import Any
+
+import pandas as pd
+import pytest
+from distributed import Client as DaskClient
+from distributed import LocalCluster
+
+from tests.sdk.conftest import MODULE, UNITS
+from wattpair import Client, ResultsFileError, portfolio
+
+COMMON: dict[str, Any] = {"module": MODULE, "microinverters": UNITS[:2]}
+ROOFS = int(os.environ.get("WATTPAIR_TEST_ROOFS", "120"))
+"""Roofs of the test with a killed worker; by hand 2,000."""
+
+
+def table(count: int) -> pd.DataFrame:
+    return pd.DataFrame(
+        {
+            "offer": [f"{index:05}" for index in range(count)],
+            "customer": "somebody",
+            "site.latitude_deg": [45 + 7 * index / count for index in range(count)],
+            "site.longitude_deg": 5.2,
+            "faces[0].name": "south",
+            "faces[0].tilt_deg": 35,
+            "faces[0].azimuth_deg": 180.0,
+            "faces[0].module_count": [8 + index % 5 for index in range(count)],
+            "faces[1].name": ["west" if index % 2 else None for index in range(count)],
+            "faces[1].tilt_deg": [35 if index % 2 else None for index in range(count)],
+            "faces[1].azimuth_deg": [270 if index % 2 else None for index in range(count)],
+            "faces[1].module_count": [4 if index % 2 else None for index in range(count)],
+        }
+    )
+
+
+@pytest.fixture(scope="module", autouse=True)
+def environment() -> Iterator[None]:
+    """Put back what Dask sets for the processes that it starts, such as the number of threads."""
+    before = dict(os.environ)
+    yield
+    os.environ.clear()
+    os.environ.update(before)
+
+
+@pytest.fixture(scope="module")
+def dask(environment: None) -> Iterator[DaskClient]:
+    with (
+        LocalCluster(
+            n_workers=2, threads_per_worker=1, dashboard_address="127.0.0.1:0", host="127.0.0.1", silence_logs=50
+        ) as cluster,
+        DaskClient(cluster) as client,
+    ):
+        yield client
+
+
+def run(roofs: Path, results: Path, url: str, **options: Any) -> portfolio.Portfolio:
+    given: dict[str, Any] = {"call": "size_pairings", "common": COMMON, "identity": "offer", "keep": ["customer"]}
+    return portfolio.run(roofs, results, base_url=url, **(given | options))
+
+
+def lowest(result: Any) -> dict[str, object]:
+    return {"lowest_c": result.design_temperatures.lowest_c, "verdict": result.pairings[0].verdict}
+
+
+def test_a_killed_worker_loses_none_and_doubles_none(service_url: str, dask: DaskClient, tmp_path: Path) -> None:
+    roofs, file = tmp_path / "roofs.parquet", tmp_path / "kept.jsonl"
+    table(ROOFS).to_parquet(roofs)
+    (first, *_) = dask.run(os.getpid).values()
+
+    def kill_in_the_middle() -> None:
+        while not file.exists() or file.read_bytes().count(b"\n") < ROOFS // 3:
+            time.sleep(0.02)
+        os.kill(first, signal.SIGKILL)
+
+    killer = threading.Thread(target=kill_in_the_middle)
+    killer.start()
+    made = run(roofs, tmp_path / "results.parquet", service_url, cluster=dask, resume=file, columns=lowest)
+    killer.join()
+    assert first not in dask.run(os.getpid).values()
+    written = pd.read_parquet(tmp_path / "results.parquet")
+    assert list(written["offer"]) == list(table(ROOFS)["offer"])
+    assert list(written.columns) == ["offer", "customer", "succeeded", "error", "lowest_c", "verdict"]
+    assert written["succeeded"].all()
+    assert made.failures == {}
+    keys = [line[:80] for line in file.read_bytes().splitlines()[1:]]
+    assert len(keys) == len(set(keys)) == ROOFS
+    for index in (0, ROOFS // 2, ROOFS - 1):
+        row = table(ROOFS).iloc[index]
+        faces = [{"name": "south", "tilt_deg": 35, "azimuth_deg": 180, "module_count": int(row["faces[0].module_count"])}]
+        if index % 2:
+            faces.append({"name": "west", "tilt_deg": 35, "azimuth_deg": 270, "module_count": 4})
+        with Client(service_url) as client:
+            alone = client.size_pairings(
+                **COMMON, site={"latitude_deg": float(row["site.latitude_deg"]), "longitude_deg": 5.2}, faces=faces
+            )
+        assert written.iloc[index]["lowest_c"] == alone.design_temperatures.lowest_c
+
+
+def test_from_csv_to_csv_with_failures_and_again_from_what_was_kept(service_url: str, dask: DaskClient, tmp_path: Path) -> None:
+    roofs, results, file = tmp_path / "roofs.csv", tmp_path / "results.csv", tmp_path / "kept.jsonl"
+    given = table(10)
+    given.loc[3, "site.latitude_deg"] = 99
+    given.loc[4, "site.latitude_deg"] = None
+    given.to_csv(roofs, index=False)
+    made = run(roofs, results, service_url, cluster=dask, resume=file)
+    written = pd.read_csv(results, dtype={"offer": "string"})
+    assert list(written["offer"]) == list(given["offer"])
+    assert list(written.index[~written["succeeded"]]) == [3, 4]
+    assert list(made.failures) == ["00003", "00004"]
+    assert "site.latitude_deg: 99" in written["error"][3]
+    assert "site.latitude_deg: nothing was given" in written["error"][4]
+    assert written["design_temperatures.lowest_c"].notna().sum() == 8
+    again = run(roofs, tmp_path / "again.csv", "http://127.0.0.1:9", cluster=dask, resume=file, retries=0)
+    assert (tmp_path / "again.csv").read_bytes() == results.read_bytes()
+    assert list(again.failures) == list(made.failures)
+    file.write_bytes(file.read_bytes().replace(b'"0.1.0"', b'"0.0.1"', 1))
+    with pytest.raises(ResultsFileError, match="another version"):
+        run(roofs, results, service_url, cluster=dask, resume=file)
+
+
+def test_its_own_cluster_and_a_column_of_structs(service_url: str, tmp_path: Path) -> None:
+    roofs = tmp_path / "roofs.parquet"
+    faces = [[{"name": "a", "tilt_deg": 20.0, "azimuth_deg": 90.0, "module_count": 4, "horizon": None}], []]
+    sites = [{"latitude_deg": 52.0, "longitude_deg": 5.0}, {"latitude_deg": 99.0, "longitude_deg": 5.0}]
+    pd.DataFrame({"offer": [1, 2], "site": sites, "faces": faces}).to_parquet(roofs)
+    made = run(roofs, tmp_path / "results.csv", service_url, keep=(), workers=1)
+    assert list(made.table["succeeded"]) == [True, False]
+    assert "faces: an array of 0 was given" in made.table["error"][1]
+
+
+def broken(**changes: Any) -> pd.DataFrame:
+    return table(3).assign(**changes)
+
+
+@pytest.mark.parametrize(
+    ("given", "options", "text"),
+    [
+        (table(3).drop(columns="offer"), {}, "has no column 'offer'; it has customer, site.latitude_deg"),
+        (table(3), {"keep": ["customer", "town"]}, "has no column 'town'"),
+        (broken(offer=["1", "2", "1"]), {}, "column 'offer' must have a value of its own in each row, unlike row 3"),
+        (broken(offer=["1", None, "2"]), {}, "unlike row 2"),
+        (
+            broken(town="here"),
+            {},
+            "column 'town' is no argument of size_pairings; name it in `keep`, or use one of site, ",
+        ),
+        (broken(**{"site latitude": 3}), {}, "column 'site latitude' is no path of an argument, such as"),
+        (broken(site="here"), {}, "column 'site' lies around another column"),
+        (table(3), {"call": "close"}, "call: 'close' was given; allowed is the name of a client's method"),
+        (table(3), {"results": "results.xlsx"}, r"results: .* allowed is a file that ends in \.csv or \.parquet"),
+        (table(3), {"results": "nowhere/results.csv"}, "results: .*allowed is a file in a folder that is there"),
+        (table(3), {"base_url": "service.test"}, "base_url: 'service.test' was given"),
+        (table(3), {"timeout": 0}, "timeout: 0 was given"),
+        (table(3), {"workers": 0}, "workers: 0 was given"),
+    ],
+)
+def test_a_table_that_cannot_be_used_is_refused_before_anything_is_sent(
+    tmp_path: Path, given: pd.DataFrame, options: dict[str, Any], text: str
+) -> None:
+    given.to_csv(tmp_path / "roofs.csv", index=False)
+    options = dict(options)
+    results = tmp_path / options.pop("results", "results.csv")
+    with pytest.raises(ValueError, match=text):
+        run(tmp_path / "roofs.csv", results, options.pop("base_url", "http://127.0.0.1:9"), **options)
+    assert not results.exists()

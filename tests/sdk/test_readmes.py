@@ -1,0 +1,60 @@
+"""Every code block of both READMEs is run as its reader would."""
+
+from __future__ import annotations
+
+import os
+import re
+import shutil
+import subprocess
+from pathlib import Path
+
+import pytest
+
+from tests.sdk.contract import LEFT_OUT, ROOT
+
+READMES = {"README.md": ROOT, "sdk/README.md": ROOT / "sdk"}
+CHECK = "python3 tests/check.py"
+"""The block that runs these tests; `.ci/run` is where it is run."""
+
+
+def blocks(readme: str) -> list[tuple[str, str]]:
+    """Language and text of each block."""
+    text = (ROOT / readme).read_text(encoding="utf-8")
+    found = re.findall(r"^```(\w*)\n(.*?)^```$", text, re.DOTALL | re.MULTILINE)
+    assert text.count("```") == 2 * len(found), "a block is not closed"
+    assert not re.search(r"\n\n {4}\S", re.sub(r"^```.*?^```$", "", text, flags=re.DOTALL | re.MULTILINE)), "use fences"
+    return found
+
+
+@pytest.mark.parametrize("readme", READMES)
+def test_every_block_is_of_a_language_that_is_run_here(readme: str) -> None:
+    assert {language for language, _ in blocks(readme)} == {"python", "sh"}
+
+
+@pytest.mark.parametrize("readme", READMES)
+def test_python(
+    service_url: str, capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch, tmp_path: Path, readme: str
+) -> None:
+    monkeypatch.chdir(tmp_path)
+    names = {"__name__": "__main__"}
+    scripts = [text for language, text in blocks(readme) if language == "python"]
+    assert scripts
+    for script in scripts:
+        exec(compile(script.replace("http://127.0.0.1:8080", service_url), readme, "exec"), names)
+        assert capsys.readouterr().out.strip()
+
+
+@pytest.mark.parametrize("readme", READMES)
+def test_shell(tmp_path: Path, readme: str) -> None:
+    copy = tmp_path / "copy"
+    shutil.copytree(ROOT, copy, ignore=LEFT_OUT)
+    commands = [text.strip() for language, text in blocks(readme) if language == "sh"]
+    assert commands
+    for command in commands:
+        if command == CHECK:
+            assert CHECK in (ROOT / ".ci" / "run").read_text(encoding="utf-8").splitlines()
+            continue
+        environment = {name: value for name, value in os.environ.items() if name != "PYTHONPATH"}
+        where = copy / READMES[readme].relative_to(ROOT)
+        ran = subprocess.run(["bash", "-ec", command], cwd=where, env=environment, capture_output=True, text=True, check=False)
+        assert ran.returncode == 0, ran.stdout + ran.stderr
