@@ -1,8 +1,8 @@
 """All checks in one command: `python3 tests/check.py`.
 
 Without arguments it makes a fresh virtual environment, installs both distributions there and checks with it; that is what the
-README promises and what the gate calls. Chromium, curl and Pango, which the tests of pages and sheet need, it installs from
-Debian's packages where they are missing. With --here it uses what is installed. Only the standard library is needed to start
+README promises and what the gate calls. What the tests of pages, sheet and server need besides Python it installs from
+Debian's packages where it is missing. With --here it uses what is installed. Only the standard library is needed to start
 it.
 """
 
@@ -21,8 +21,14 @@ from pathlib import Path
 
 ROOT = Path(__file__).resolve().parent.parent
 PYTHON_FLOOR = (3, 11)
-PROGRAMS = ("chromium", "curl")
-"""What the tests of the pages need besides Python; Debian's packages have the same names."""
+PROGRAMS = {
+    "chromium": "chromium",
+    "curl": "curl",
+    "redis-server": "redis-server",
+    "nginx": "nginx-light",
+    "openssl": "openssl",
+}
+"""What the tests start besides Python, and the packages of Debian that bring it."""
 LIBRARIES = {
     "pango-1.0": "libpango-1.0-0",
     "pangoft2-1.0": "libpangoft2-1.0-0",
@@ -36,6 +42,9 @@ STEPS = {
     "format": ["-m", "ruff", "format", "--check", "."],
     "lint": ["-m", "ruff", "check", "."],
     "types": ["-m", "mypy"],
+    "insecure code": ["-m", "bandit", "-q", "-c", "pyproject.toml", "-r", "service", "sdk/src"],
+    "advisories": ["docker/audit.py"],
+    "image": ["docker/check.py"],
     "validation": ["-m", "tests.validation"],
     "tests": ["-m", "pytest"],
 }
@@ -56,10 +65,10 @@ def main() -> int:
     missing = missing_packages() if "tests" in steps else []
     if options.here:
         if missing:
-            print(f"the tests of pages and sheet will fail: not installed: {', '.join(missing)}", flush=True)
+            print(f"some tests will fail: not installed: {', '.join(missing)}", flush=True)
         return run(Path(sys.executable), steps)
     if missing and (obstacle := install_packages(missing)):
-        print(f"the tests of pages and sheet need {' and '.join(missing)}: {obstacle}", file=sys.stderr)
+        print(f"the tests need {' and '.join(missing)}: {obstacle}", file=sys.stderr)
         return 1
     with tempfile.TemporaryDirectory(prefix="wattpair-check-") as folder:
         return run(install(Path(folder)), steps)
@@ -76,7 +85,7 @@ def install(folder: Path) -> Path:
 
 def missing_packages() -> list[str]:
     """Debian's packages that the tests need and that are not there."""
-    programs = [program for program in PROGRAMS if shutil.which(program) is None]
+    programs = [package for program, package in PROGRAMS.items() if shutil.which(program) is None]
     return programs + [package for library, package in LIBRARIES.items() if find_library(library) is None]
 
 

@@ -3,20 +3,29 @@
 from __future__ import annotations
 
 import os
-import re
-import uuid
 
-from flask import Flask, Response, g, request
+from flask import Flask
 from flask.json.provider import DefaultJSONProvider
 
-from wattpair_service.api import contract_files, operation, operations, problems, reference
+from wattpair_service.api import (
+    access,
+    contract_files,
+    limits,
+    load,
+    logs,
+    metrics,
+    operation,
+    operations,
+    problems,
+    reference,
+)
+from wattpair_service.api.keys import Keyring
 from wattpair_service.climate.stations import StationFolder
 from wattpair_service.pages import routes as pages
 from wattpair_service.report.house import House, read_house
 from wattpair_service.settings import Settings
 
-REQUEST_ID = "X-Request-ID"
-_REQUEST_ID_FORM = re.compile(r"[A-Za-z0-9._-]{1,64}")
+OPERATION_IDS = frozenset(each.operation_id for each in operations.OPERATIONS)
 
 
 class StrictJson(DefaultJSONProvider):
@@ -35,9 +44,8 @@ def create_app(settings: Settings | None = None) -> Flask:
     app = Flask("wattpair_service", static_folder=None)
     app.json = StrictJson(app)
     app.config["MAX_CONTENT_LENGTH"] = settings.body_limit_bytes
-    app.before_request(_name_request)
-    app.after_request(_return_name)
     problems.register(app)
+    _register_guards(app, settings)
     stations = _stations(settings)
     house = House() if settings.sheet_file is None else read_house(settings.sheet_file)
     for each in operations.OPERATIONS:
@@ -50,17 +58,18 @@ def create_app(settings: Settings | None = None) -> Flask:
     return app
 
 
+def _register_guards(app: Flask, settings: Settings) -> None:
+    """What each request passes, in this order: its name and trace, the counts, its key, the key's limit, a turn."""
+    logs.register(app)
+    metrics.register(app)
+    access.register(app, Keyring(settings.keys_file) if settings.keys_file else None)
+    per_key = limits.Limits(requests_per_minute=settings.requests_per_minute, redis_url=settings.redis_url)
+    limits.register(app, per_key, OPERATION_IDS)
+    wait_max_s = settings.request_time_max_s / 2.0
+    load.register(app, load.Load(queue_length=settings.queue_length, wait_max_s=wait_max_s), OPERATION_IDS)
+
+
 def _stations(settings: Settings) -> StationFolder:
     if settings.station_folder is None:
         return StationFolder(distance_max_km=settings.station_distance_max_km)
     return StationFolder.read(settings.station_folder, distance_max_km=settings.station_distance_max_km)
-
-
-def _name_request() -> None:
-    given = request.headers.get(REQUEST_ID, "")
-    g.request_id = given if _REQUEST_ID_FORM.fullmatch(given) else uuid.uuid4().hex
-
-
-def _return_name(response: Response) -> Response:
-    response.headers[REQUEST_ID] = g.get("request_id", "")
-    return response

@@ -1,4 +1,4 @@
-"""Command line: serve, demo, contract."""
+"""Command line: serve, demo, contract, key."""
 
 from __future__ import annotations
 
@@ -22,7 +22,13 @@ def main(arguments: Sequence[str] | None = None) -> int:
     if options.command == "serve":
         from wattpair_service.server import serve
 
-        serve(settings)
+        try:
+            serve(settings)
+        except SettingError as error:
+            print(f"wattpair-service: {error}", file=sys.stderr)
+            return 2
+    elif options.command == "key":
+        return _print_key(options.name)
     elif options.command == "demo":
         from wattpair_service.demo import run
 
@@ -31,6 +37,19 @@ def main(arguments: Sequence[str] | None = None) -> int:
         from wattpair_service.api.contract import as_yaml
 
         sys.stdout.write(as_yaml())
+    return 0
+
+
+def _print_key(name: str) -> int:
+    from wattpair_service.api import keys
+
+    if not keys.NAME_FORM.fullmatch(name):
+        print(f"wattpair-service: the name {name[:80]!r} must be {keys.NAME_ALLOWED}", file=sys.stderr)
+        return 2
+    key = keys.new_key()
+    # Apart, so that `>> keys.toml` keeps the lines and not the key.
+    print(f"The key, which is shown this once: {key}", file=sys.stderr)
+    print(keys.entry(name, key), end="")
     return 0
 
 
@@ -45,5 +64,7 @@ def _parser() -> argparse.ArgumentParser:
     demo.add_argument(
         "--sheet", type=Path, default=Path("wattpair-sheet.html"), metavar="FILE", help="where to write the customer's sheet"
     )
+    key = commands.add_parser("key", help="make an API key: prints it once, and the lines for WATTPAIR_KEYS_FILE")
+    key.add_argument("name", help="who will use it; stands in the log")
     commands.add_parser("contract", help="print the OpenAPI description as YAML")
     return parser

@@ -1,38 +1,136 @@
-"""The service under gunicorn."""
+"""The service under gunicorn: its settings, each with its reason."""
 
 from __future__ import annotations
 
+import ctypes
+import gc
+import os
+import resource
+import shutil
+import tempfile
+from contextlib import suppress
+from pathlib import Path
 from typing import Any
 
 from flask import Flask
 from gunicorn.app.base import BaseApplication
+from gunicorn.glogging import Logger
+from prometheus_client import values
 
-from wattpair_service.app import create_app
+from wattpair_service.api import logs
 from wattpair_service.settings import Settings
+from wattpair_service.worker import Worker
+
+MEMORY_FOLDER = Path("/dev/shm")  # noqa: S108  # nosec B108
+"""Memory; what is made in it has a random name."""
+METRICS_VARIABLE = "PROMETHEUS_MULTIPROC_DIR"
+SPARE_THREADS = 16
+"""Beside the calculations: for bodies that come slowly, health, metrics and refusals."""
+KEEPALIVE_S = 75
+"""Longer than proxies keep a connection (60 s is common), so that it is they who close it."""
+STOP_SPARE_S = 5
+SPARE_FILES = 256
+M_ARENA_MAX, ARENAS = -8, 2
 
 
-class _Server(BaseApplication):  # type: ignore[misc]  # gunicorn publishes no types
+class _Log(Logger):  # type: ignore[misc]  # gunicorn publishes no types
+    """gunicorn's own messages, in the service's log; its access log is off, since the service writes one."""
+
+    def setup(self, cfg: Any) -> None:
+        self.cfg = cfg
+        self._access_log_enabled = False
+        self.error_log.propagate = True
+
+
+class _Server(BaseApplication):  # type: ignore[misc]
     def __init__(self, settings: Settings) -> None:
         self.settings = settings
         super().__init__()
 
     def load_config(self) -> None:
         """Set what gunicorn needs to know."""
+        settings = self.settings
         options: dict[str, Any] = {
-            "bind": f"{self.settings.host}:{self.settings.port}",
-            "workers": self.settings.workers,
+            "bind": f"[{settings.host}]:{settings.port}" if ":" in settings.host else f"{settings.host}:{settings.port}",
+            # One for each processor: calculations hold it from beginning to end.
+            "workers": settings.workers,
+            # Threads let a worker take bodies, refuse and tell its health while it calculates.
+            "worker_class": Worker,
+            "threads": settings.queue_length + 1 + SPARE_THREADS,
+            "worker_connections": min(settings.connections_max, _open_files() - SPARE_FILES),
+            # Data and code are read once and shared by all workers.
             "preload_app": True,
+            # What a library might leak ends with the worker; not all workers at the same time.
+            "max_requests": settings.worker_requests_max,
+            "max_requests_jitter": settings.worker_requests_max // 5,
+            # A worker whose main loop says nothing for so long is killed; Worker watches over single requests.
+            "timeout": settings.request_time_max_s,
+            "graceful_timeout": settings.request_time_max_s + STOP_SPARE_S,
+            "keepalive": KEEPALIVE_S,
+            # The sign of life must not wait for a disk.
+            "worker_tmp_dir": str(_memory_folder()),
             # A control socket in the home directory would fail on a read-only file system.
             "control_socket_disable": True,
+            "logger_class": _Log,
+            "pre_fork": _give_slot,
+            "post_fork": _take_slot,
         }
         for name, value in options.items():
             self.cfg.set(name, value)
 
     def load(self) -> Flask:
         """Build the application, once, before the workers are forked."""
-        return create_app(self.settings)
+        from wattpair_service.app import create_app  # the metrics' folder must be known before
+
+        app = create_app(self.settings)
+        # What is loaded now stays for good: the collector need not touch it, so that the workers go on sharing its pages.
+        gc.collect()
+        gc.freeze()
+        return app
 
 
 def serve(settings: Settings) -> None:
     """Serve until told to stop."""
-    _Server(settings).run()
+    logs.configure()
+    _share_arenas()
+    folder = Path(tempfile.mkdtemp(prefix="wattpair-metrics-", dir=_memory_folder()))
+    try:
+        os.environ[METRICS_VARIABLE] = str(folder)
+        values.ValueClass = values.MultiProcessValue(lambda: _slot)  # type: ignore[no-untyped-call]
+        _Server(settings).run()
+    finally:
+        if os.getpid() == _master:
+            shutil.rmtree(folder, ignore_errors=True)
+
+
+_master = os.getpid()
+_slot = "master"
+"""Names this process's file of counts. A new worker goes on with the file of one that ended: recycling leaves none behind,
+and no count is lost."""
+
+
+def _give_slot(arbiter: Any, worker: Worker) -> None:
+    taken = {other.slot for other in arbiter.WORKERS.values()}
+    worker.slot = next(number for number in range(len(taken) + 1) if number not in taken)
+
+
+def _take_slot(_: Any, worker: Worker) -> None:
+    global _slot
+    _slot = f"worker{worker.slot}"
+
+
+def _share_arenas() -> None:
+    """Let glibc's threads share two arenas: one for each thread keeps some 40 MB that nobody uses."""
+    with suppress(OSError, AttributeError):  # another C library
+        ctypes.CDLL(None).mallopt(M_ARENA_MAX, ARENAS)
+
+
+def _memory_folder() -> Path:
+    return MEMORY_FOLDER if os.access(MEMORY_FOLDER, os.W_OK) else Path(tempfile.gettempdir())
+
+
+def _open_files() -> int:
+    """Raise the soft limit on open files to the hard one; how many that is."""
+    _, hard = resource.getrlimit(resource.RLIMIT_NOFILE)
+    resource.setrlimit(resource.RLIMIT_NOFILE, (hard, hard))
+    return hard if hard != resource.RLIM_INFINITY else 1 << 20

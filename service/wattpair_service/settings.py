@@ -2,18 +2,32 @@
 
 from __future__ import annotations
 
+import math
+import os
 from collections.abc import Mapping
-from dataclasses import dataclass
+from contextlib import suppress
+from dataclasses import dataclass, field
 from ipaddress import ip_address
 from pathlib import Path
+from urllib.parse import urlsplit
 
 from wattpair_service.report.house import HouseFileError, read_house
 
 PREFIX = "WATTPAIR_"
+CPU_QUOTA = Path("/sys/fs/cgroup/cpu.max")
 
 
 class SettingError(ValueError):
     """A setting that cannot be used; one plain line."""
+
+
+def processors() -> int:
+    """Processors that this process may use: those of its affinity, or fewer where the container has a quota."""
+    count = len(os.sched_getaffinity(0))
+    with suppress(OSError, ValueError):  # no such file, or the quota is "max"
+        quota, period = CPU_QUOTA.read_text(encoding="ascii").split()
+        count = min(count, math.ceil(int(quota) / int(period)))
+    return max(count, 1)
 
 
 @dataclass(frozen=True, slots=True)
@@ -23,24 +37,56 @@ class Settings:
     body_limit_bytes: int = 8 * 1024 * 1024
     host: str = "127.0.0.1"
     port: int = 8080
-    workers: int = 2
+    workers: int = field(default_factory=processors)
     station_folder: Path | None = None
     station_distance_max_km: int = 50
     sheet_file: Path | None = None
+    keys_file: Path | None = None
+    without_keys: bool = False
+    requests_per_minute: int = 600
+    redis_url: str | None = None
+    queue_length: int = 8
+    request_time_max_s: int = 30
+    connections_max: int = 10_000
+    worker_requests_max: int = 20_000
 
     @classmethod
     def read(cls, environment: Mapping[str, str]) -> Settings:
         """Settings of an environment; SettingError names the first bad one."""
         default = cls()
-        return cls(
+        settings = cls(
             body_limit_bytes=_whole(environment, "BODY_LIMIT_BYTES", default.body_limit_bytes, 1024, 1 << 30),
             host=_address(environment, "HOST", default.host),
             port=_whole(environment, "PORT", default.port, 1, 65535),
             workers=_whole(environment, "WORKERS", default.workers, 1, 256),
-            station_folder=Path(folder) if (folder := environment.get(f"{PREFIX}STATION_FOLDER")) else None,
+            station_folder=_path(environment, "STATION_FOLDER"),
             station_distance_max_km=_whole(environment, "STATION_DISTANCE_MAX_KM", default.station_distance_max_km, 0, 1000),
             sheet_file=_sheet_file(environment.get(f"{PREFIX}SHEET_FILE")),
+            keys_file=_path(environment, "KEYS_FILE"),
+            without_keys=_yes(environment, "WITHOUT_KEYS", default.without_keys),
+            requests_per_minute=_whole(environment, "REQUESTS_PER_MINUTE", default.requests_per_minute, 1, 1_000_000),
+            redis_url=_redis(environment, "REDIS_URL"),
+            queue_length=_whole(environment, "QUEUE_LENGTH", default.queue_length, 0, 100),
+            request_time_max_s=_whole(environment, "REQUEST_TIME_MAX_S", default.request_time_max_s, 1, 600),
+            connections_max=_whole(environment, "CONNECTIONS_MAX", default.connections_max, 100, 100_000),
+            worker_requests_max=_whole(environment, "WORKER_REQUESTS_MAX", default.worker_requests_max, 100, 1_000_000_000),
         )
+        settings.require_closed()
+        return settings
+
+    def require_closed(self) -> None:
+        """SettingError where the service would listen to a network without asking for keys, and nobody said so."""
+        if not ip_address(self.host).is_loopback and self.keys_file is None and not self.without_keys:
+            raise SettingError(
+                f"{PREFIX}HOST is '{self.host}', which others can reach; allowed with {PREFIX}KEYS_FILE, "
+                f"or with {PREFIX}WITHOUT_KEYS=yes to let anyone in"
+            )
+        if self.keys_file is not None and self.without_keys:
+            raise SettingError(f"{PREFIX}WITHOUT_KEYS is 'yes' beside {PREFIX}KEYS_FILE; allowed is one of the two")
+
+
+def _refused(name: str, text: str, allowed: str) -> SettingError:
+    return SettingError(f"{PREFIX}{name} is {text[:80]!r}; allowed is {allowed}")
 
 
 def _sheet_file(path: str | None) -> Path | None:
@@ -59,8 +105,22 @@ def _whole(environment: Mapping[str, str], name: str, default: int, lowest: int,
     if text is None:
         return default
     if not text.isascii() or not text.isdigit() or len(text) > 12 or not lowest <= int(text) <= highest:
-        raise SettingError(f"{PREFIX}{name} is {text[:80]!r}; allowed is a whole number from {lowest} to {highest}")
+        raise _refused(name, text, f"a whole number from {lowest} to {highest}")
     return int(text)
+
+
+def _yes(environment: Mapping[str, str], name: str, default: bool) -> bool:
+    text = environment.get(PREFIX + name)
+    if text is None:
+        return default
+    if text not in ("yes", "no"):
+        raise _refused(name, text, "yes or no")
+    return text == "yes"
+
+
+def _path(environment: Mapping[str, str], name: str) -> Path | None:
+    text = environment.get(PREFIX + name)
+    return Path(text) if text else None
 
 
 def _address(environment: Mapping[str, str], name: str, default: str) -> str:
@@ -68,4 +128,16 @@ def _address(environment: Mapping[str, str], name: str, default: str) -> str:
     try:
         return str(ip_address(text))
     except ValueError as error:
-        raise SettingError(f"{PREFIX}{name} is {text[:80]!r}; allowed is an IP address, such as 127.0.0.1") from error
+        raise _refused(name, text, "an IP address, such as 127.0.0.1") from error
+
+
+def _redis(environment: Mapping[str, str], name: str) -> str | None:
+    text = environment.get(PREFIX + name)
+    if not text:
+        return None
+    with suppress(ValueError):
+        parts = urlsplit(text)
+        if parts.scheme in ("redis", "rediss") and parts.hostname and parts.port != 0:
+            return text
+    # Its text is not shown: it may hold a password.
+    raise SettingError(f"{PREFIX}{name} is no address of a Redis server; allowed is redis://HOST:PORT/0, or rediss:// for TLS")

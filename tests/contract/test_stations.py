@@ -161,6 +161,15 @@ def test_a_folder_that_cannot_be_read(tmp_path: Path, name: str) -> None:
     assert post(faulty, "describe_climate", full("describe_climate", "climate")).status_code == 200
 
 
+def test_a_folder_that_vanishes_later(tmp_path: Path) -> None:
+    folder = tmp_path / "stations"
+    folder.mkdir()
+    stations = client_with(folder)
+    assert readiness(stations)["status"] == "ready"
+    folder.rmdir()
+    assert readiness(stations, 503)["faults"] == ["the station folder cannot be read any more: No such file or directory"]
+
+
 def test_a_climate_that_cannot_be_read(client: FlaskClient, monkeypatch: pytest.MonkeyPatch) -> None:
     def fail(name: str, shape: object) -> None:
         raise OSError(2, "No such file or directory")

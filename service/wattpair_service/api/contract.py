@@ -33,9 +33,9 @@ DESCRIPTION = (
 )
 COMMON_PROBLEMS = {
     "401": ("KeyNeeded", "The service asks for an API key, and the request has none that it knows."),
-    "429": ("TooManyRequests", "Called too often; Retry-After says when to call again."),
+    "429": ("TooManyRequests", "The key has used up its requests of this minute; Retry-After says when to call again."),
     "500": ("Fault", "The service failed on this request; its log names the fault under the request id."),
-    "503": ("Busy", "The service has more work than it can take now; Retry-After says when to call again."),
+    "503": ("Busy", "The service has as much to do as it can, or is stopping; Retry-After says when to call again."),
 }
 """What any operation may answer."""
 REFERENCE_PROBLEMS = {"404": ("Unknown", "There is nothing of this name; `detail` lists what there is.")}
@@ -80,6 +80,7 @@ def document(body_limit_bytes: int = DEFAULT_BODY_LIMIT_BYTES) -> dict[str, Any]
         info={"description": DESCRIPTION, "license": {"name": "Apache-2.0", "identifier": "Apache-2.0"}},
         **{"x-limits": _limits(body_limit_bytes)},
         servers=[{"url": "/"}],
+        security=[{}, {"key": []}],
         tags=[
             {"name": "pairing", "description": "Calculations"},
             {"name": "reference", "description": "Data that requests may name"},
@@ -92,12 +93,14 @@ def document(body_limit_bytes: int = DEFAULT_BODY_LIMIT_BYTES) -> dict[str, Any]
     for problems_described in (COMMON_PROBLEMS, REFERENCE_PROBLEMS, CALCULATION_PROBLEMS):
         for status, (name, description) in problems_described.items():
             spec.components.response(name, _problem(status, description))
+    spec.components.security_scheme("key", _KEY)
     for operation in OPERATIONS:
         spec.path(path=operation.path, operations={"post": _operation(operation)})
     for reference in REFERENCES:
         spec.path(path=reference.path, operations={"get": _reference(reference)})
     spec.path(path="/health/live", operations={"get": _live()})
     spec.path(path="/health/ready", operations={"get": _ready()})
+    spec.path(path="/metrics", operations={"get": _metrics()})
     spec.path(path="/openapi.json", operations={"get": _contract("get_contract", "JSON", "application/json")})
     spec.path(path="/openapi.yaml", operations={"get": _contract("get_contract_yaml", "YAML", "application/yaml")})
     described: dict[str, Any] = _plain(spec.to_dict())
@@ -156,6 +159,7 @@ _REQUEST_ID = {"description": "The request's id: the caller's own, or one made h
 
 
 _RETRY_AFTER = {"description": "Seconds after which to call again.", "schema": {"type": "integer", "minimum": 0}}
+_KEY = {"type": "http", "scheme": "bearer", "description": "Needed where the operator has turned keys on."}
 _CACHING = {
     "ETag": {"description": "Names this state of the data; send it as If-None-Match.", "schema": {"type": "string"}},
     "Cache-Control": {"description": "That it may be kept, and is asked for each time.", "schema": {"type": "string"}},
@@ -273,6 +277,19 @@ def _ready() -> dict[str, Any]:
             "200": {"description": "Ready.", "content": content},
             "500": "Fault",
             "503": {"description": "Not ready; `faults` says why.", "content": content},
+        },
+    }
+
+
+def _metrics() -> dict[str, Any]:
+    return {
+        "operationId": "get_metrics",
+        "tags": ["service"],
+        "summary": "Metrics of the service",
+        "description": "Counts of the service over all its workers, for Prometheus.",
+        "responses": {
+            "200": {"description": "Prometheus's text form.", "content": {"text/plain": {"schema": {"type": "string"}}}},
+            "401": "KeyNeeded",
         },
     }
 

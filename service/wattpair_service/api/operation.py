@@ -12,7 +12,7 @@ from flask import Flask, Response, request
 from flask.json import dumps
 from marshmallow import Schema, ValidationError
 
-from wattpair_service.api import negotiation, problems
+from wattpair_service.api import metrics, negotiation, problems
 from wattpair_service.api.body import json_object
 from wattpair_service.api.deprecation import Deprecation
 from wattpair_service.api.schema import InputSchema, OutputSchema, assumptions_of
@@ -84,7 +84,8 @@ def answer(
     """A body through schema, dataclass, pure function and dataclass."""
     try:
         loaded = request_schema.load(body)
-        result = operation.handle(loaded, stations)
+        with metrics.core_time(operation.operation_id):
+            result = operation.handle(loaded, stations)
     except ValidationError as error:
         raise _unacceptable(operation, problems.from_validation(error, body)) from error
     except EngineeringError as error:

@@ -30,7 +30,7 @@ def register_health(app: Flask, stations: StationFolder) -> None:
 
     @app.get("/health/ready")
     def ready() -> Response:
-        faults = [fault for fault in (atlas.fault(), stations.fault) if fault is not None]
+        faults = [fault for fault in (atlas.fault(), stations.fault_now()) if fault is not None]
         body = {
             "status": "not ready" if faults else "ready",
             "faults": faults,

@@ -10,6 +10,7 @@ from itertools import islice
 from typing import Any
 
 from flask import Flask, Response, g, json
+from gunicorn.http.errors import NoMoreData, ParseException
 from marshmallow import ValidationError
 from werkzeug.exceptions import HTTPException
 
@@ -159,6 +160,15 @@ def register(app: Flask) -> None:
     @app.errorhandler(Problem)
     def on_problem(problem: Problem) -> Response:
         return problem.response()
+
+    @app.errorhandler(NoMoreData)
+    @app.errorhandler(ParseException)
+    def on_bad_framing(_: Exception) -> Response:
+        # What follows on this connection cannot be told apart from the rest of the body.
+        headers = {"Connection": "close"}
+        return Problem(
+            HTTPStatus.BAD_REQUEST, "malformed-http", "The body's chunks cannot be read.", headers=headers
+        ).response()
 
     @app.errorhandler(HTTPException)
     def on_http(error: HTTPException) -> Response:

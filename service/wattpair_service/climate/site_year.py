@@ -76,7 +76,7 @@ class SiteYear:
 
     def spread(self) -> IntraHourSpread:
         """What happens inside the hours."""
-        find = _kept_spread if self.conditions.kept else _spread
+        find = kept_spread if self.conditions.kept else _spread
         return find(self.conditions, self.origin, self.climate.elevation_m, self.linke_turbidity_by_month)
 
     def with_findings(self, result: ResultT) -> ResultT:
@@ -97,7 +97,7 @@ def _spread(
     )
 
 
-_kept_spread = lru_cache(maxsize=PLACES_KEPT)(_spread)
+kept_spread = lru_cache(maxsize=PLACES_KEPT)(_spread)
 
 
 def site_year(site: Site, weather: Weather, stations: StationFolder) -> SiteYear:
@@ -308,7 +308,7 @@ def _from_station(site: Site, stations: StationFolder) -> SiteYear:
 def _from_hours(site: Site, weather: HourlyArrays | FileWeather) -> SiteYear:
     height, assumed = _elevation(site)
     if isinstance(weather, FileWeather):
-        read = _file(weather.text, weather.file_format)
+        read = file_weather(weather.text, weather.file_format)
         away_km = float(distance_km(site.latitude_deg, site.longitude_deg, read.latitude_deg, read.longitude_deg))
         year = _of_hours(site, read, kind="file", away_km=away_km, origin=weather.origin)
         return replace(year, climate=replace(year.climate, elevation_m=height), assumptions=assumed)
@@ -339,7 +339,7 @@ def _of_hours(site: Site, weather: HourlyWeather, *, kind: str, away_km: float |
         origin = "measured_global_only"
     climate = _atlas_or_none(site)
     return SiteYear(
-        conditions=from_hourly(weather) if kind == "hourly" else _kept_conditions(weather),
+        conditions=from_hourly(weather) if kind == "hourly" else kept_conditions(weather),
         climate=findings.ClimateUsed(
             kind,
             weather.source + ("" if away_km is None else f", {away_km:.0f} km from the site"),
@@ -372,13 +372,13 @@ def _hours_cautions(weather: HourlyWeather, away_km: float | None) -> Iterator[s
 
 
 @lru_cache(maxsize=YEARS_KEPT)
-def _file(text: str, file_format: files.FileFormat) -> HourlyWeather:
+def file_weather(text: str, file_format: files.FileFormat) -> HourlyWeather:
     """Kept by value: who sends a roof's weather once sends it again with the next microinverter."""
     return files.from_text(text, file_format=file_format)
 
 
 @lru_cache(maxsize=YEARS_KEPT)
-def _kept_conditions(weather: HourlyWeather) -> Conditions:
+def kept_conditions(weather: HourlyWeather) -> Conditions:
     """Kept by identity: station folder and files hand out the same year each time."""
     return from_hourly(weather).as_kept()
 

@@ -44,6 +44,16 @@ class StationFolder:
     broken: dict[str, str] = field(default_factory=dict)
     distance_max_km: float = 50.0
     fault: str | None = None
+    folder: Path | None = None
+
+    def fault_now(self) -> str | None:
+        """Why the folder could not be read when the service started, or cannot be read any more; None where it can."""
+        if self.fault is None and self.folder is not None:
+            try:
+                next(self.folder.iterdir(), None)
+            except OSError as error:
+                return f"the station folder cannot be read any more: {error.strerror}"
+        return self.fault
 
     @classmethod
     def read(cls, folder: Path, *, distance_max_km: float) -> StationFolder:
@@ -62,7 +72,7 @@ class StationFolder:
                 LOG.warning("station file %s is left out: %s", path.name, error)
                 continue
             stations.append(Station(path, weather.latitude_deg, weather.longitude_deg, weather.elevation_m))
-        return cls(tuple(stations), broken, distance_max_km)
+        return cls(tuple(stations), broken, distance_max_km, folder=folder)
 
     def nearest(
         self, *, latitude_deg: float, longitude_deg: float, elevation_m: float

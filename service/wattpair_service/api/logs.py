@@ -1,0 +1,161 @@
+"""The log: one JSON object a line on standard error, and nothing of a customer in it.
+
+A line for each request names operation, status, duration and the key's name. Of a fault it tells the kind of the exception and
+the places in the code, not the exception's message, which may quote what was sent.
+"""
+
+from __future__ import annotations
+
+import json
+import logging
+import logging.config
+import re
+import secrets
+import sys
+import time
+import traceback
+import uuid
+from dataclasses import dataclass
+from datetime import UTC, datetime
+from http import HTTPStatus
+from typing import Any
+
+from flask import Flask, Request, Response, g, request
+
+LOG = logging.getLogger("wattpair_service.requests")
+
+REQUEST_ID = "X-Request-ID"
+TRACE_PARENT = "traceparent"
+_REQUEST_ID_FORM = re.compile(r"[A-Za-z0-9._-]{1,64}")
+_TRACE_PARENT_FORM = re.compile(r"(?!ff)[0-9a-f]{2}-(?!0{32})([0-9a-f]{32})-(?!0{16})([0-9a-f]{16})-([0-9a-f]{2})(-.*)?")
+_FRAMES_KEPT = 8
+PROBES = frozenset({"live", "ready", "metrics"})
+"""What machines ask every few seconds; only its failures are logged."""
+
+
+class JsonLines(logging.Formatter):
+    """A record as one line of JSON."""
+
+    def format(self, record: logging.LogRecord) -> str:
+        """Time, level, logger, message, the record's own fields, and where a fault arose."""
+        line: dict[str, Any] = {
+            "time": datetime.fromtimestamp(record.created, UTC).isoformat(timespec="milliseconds"),
+            "level": record.levelname.lower(),
+            "logger": record.name,
+            "process": record.process,
+            "message": record.getMessage(),
+            **getattr(record, "fields", {}),
+        }
+        if record.exc_info and record.exc_info[1] is not None:
+            error = record.exc_info[1]
+            frames = traceback.extract_tb(error.__traceback__)[-_FRAMES_KEPT:]
+            line["exception"] = type(error).__name__
+            line["at"] = [f"{frame.filename}:{frame.lineno} {frame.name}" for frame in frames]
+        return json.dumps(line, ensure_ascii=True, default=str)
+
+
+CONFIGURATION: dict[str, Any] = {
+    "version": 1,
+    "disable_existing_loggers": False,
+    "formatters": {"json": {"()": JsonLines}},
+    "handlers": {"stderr": {"class": "logging.StreamHandler", "formatter": "json", "stream": "ext://sys.stderr"}},
+    "root": {"level": "INFO", "handlers": ["stderr"]},
+}
+
+
+def configure() -> None:
+    """Write the log as JSON lines; where it cannot be written (a full disk), requests are answered all the same."""
+    logging.config.dictConfig(CONFIGURATION)
+    logging.raiseExceptions = False
+    logging.captureWarnings(capture=True)
+    logging.getLogger("py.warnings").addFilter(_only_place_of_warning)
+    sys.excepthook = _log_uncaught
+
+
+def _only_place_of_warning(record: logging.LogRecord) -> bool:
+    """A library's warning may quote data: keep where it arose and its kind."""
+    text = record.getMessage()
+    record.msg, record.args = ":".join(text.split(":", 3)[:3])[:300], ()
+    return True
+
+
+def _log_uncaught(kind: type[BaseException], error: BaseException, frames: Any) -> None:
+    LOG.critical("the process ends on a fault", exc_info=(kind, error, frames))
+
+
+@dataclass(frozen=True, slots=True)
+class Trace:
+    """The place of a request in a distributed trace (W3C Trace Context)."""
+
+    trace_id: str
+    parent_id: str | None
+    span_id: str
+    flags: str
+
+    @classmethod
+    def of(cls, given: str) -> Trace:
+        """Go on with a caller's trace; begin one where there is none, or none that can be read."""
+        found = _TRACE_PARENT_FORM.fullmatch(given)
+        # Version 00 ends after its flags; later versions may go on.
+        if found is None or (given.startswith("00") and found[4]):
+            return cls(secrets.token_hex(16), None, secrets.token_hex(8), "00")
+        return cls(found[1], found[2], secrets.token_hex(8), found[3])
+
+    def __str__(self) -> str:
+        return f"00-{self.trace_id}-{self.span_id}-{self.flags}"
+
+
+def register(app: Flask) -> None:
+    """Give every request its id and trace, return both, and write its line."""
+
+    @app.before_request
+    def begin() -> None:
+        g.began_s = time.monotonic()
+        g.request_id = _request_id(request)
+        g.trace = Trace.of(request.headers.get(TRACE_PARENT, ""))
+
+    @app.after_request
+    def end(response: Response) -> Response:
+        response.headers[REQUEST_ID] = g.request_id
+        response.headers[TRACE_PARENT] = str(g.trace)
+        if request.endpoint in PROBES and response.status_code == HTTPStatus.OK:
+            return response
+        key = g.get("key")
+        LOG.info(
+            "%s",
+            request.endpoint or "unknown",
+            extra={
+                "fields": {
+                    "request_id": g.request_id,
+                    "trace_id": g.trace.trace_id,
+                    "span_id": g.trace.span_id,
+                    "parent_id": g.trace.parent_id,
+                    "key": key.name if key is not None else None,
+                    "method": request.method if request.endpoint else None,
+                    "operation": request.endpoint or "unknown",
+                    "status": response.status_code,
+                    "duration_ms": round((time.monotonic() - g.began_s) * 1000.0, 2),
+                    "outcome": _outcome(response.status_code),
+                }
+            },
+        )
+        return response
+
+
+def _outcome(status: int) -> str:
+    """One word for what became of a request."""
+    named = {
+        HTTPStatus.UNAUTHORIZED: "without key",
+        HTTPStatus.TOO_MANY_REQUESTS: "limited",
+        HTTPStatus.SERVICE_UNAVAILABLE: "shed",
+    }
+    if status in named:
+        return named[HTTPStatus(status)]
+    if status >= HTTPStatus.INTERNAL_SERVER_ERROR:
+        return "failed"
+    return "refused" if status >= HTTPStatus.BAD_REQUEST else "answered"
+
+
+def _request_id(given_by: Request) -> str:
+    given = given_by.headers.get(REQUEST_ID, "")
+    return given if _REQUEST_ID_FORM.fullmatch(given) else uuid.uuid4().hex

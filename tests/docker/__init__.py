@@ -1,0 +1,1 @@
+"""What stands in docker/: images, compose, Kubernetes, the lock and the licences."""

@@ -1,0 +1,1 @@
+"""The service under gunicorn on loopback: load, and bad days."""

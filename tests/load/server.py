@@ -1,0 +1,139 @@
+"""Starts the real service on a free loopback port, and stops it."""
+
+from __future__ import annotations
+
+import contextlib
+import http.client
+import json
+import os
+import signal
+import socket
+import subprocess
+import sys
+import time
+from collections.abc import Callable, Iterator
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any
+
+from tests.contract.bodies import PATHS, example
+
+START_S = 40.0
+STOP_S = 60.0
+ANSWER_S = 30.0
+JSON = {"Content-Type": "application/json"}
+
+
+@dataclass(frozen=True, slots=True)
+class Answer:
+    """Status, headers in lower case, body."""
+
+    status: int
+    headers: dict[str, str]
+    body: bytes
+
+    @property
+    def json(self) -> Any:
+        return json.loads(self.body)
+
+
+@dataclass(frozen=True, slots=True)
+class Service:
+    """A running service: its port, its process, its log."""
+
+    port: int
+    process: subprocess.Popen[bytes]
+    log: Path
+
+    @property
+    def url(self) -> str:
+        return f"http://127.0.0.1:{self.port}"
+
+    @property
+    def workers(self) -> list[int]:
+        """Process ids of the workers."""
+        children = Path(f"/proc/{self.process.pid}/task/{self.process.pid}/children")
+        return [int(each) for each in children.read_text().split()]
+
+    def ask(self, method: str, path: str, body: bytes | None = None, headers: dict[str, str] | None = None) -> Answer:
+        """One request on a connection of its own."""
+        connection = http.client.HTTPConnection("127.0.0.1", self.port, timeout=ANSWER_S)
+        with contextlib.closing(connection):
+            connection.request(method, path, body, headers or {})
+            response = connection.getresponse()
+            return Answer(response.status, {k.lower(): v for k, v in response.getheaders()}, response.read())
+
+    def post(self, operation_id: str, body: dict[str, Any], headers: dict[str, str] | None = None) -> Answer:
+        """One calculation."""
+        return self.ask("POST", PATHS[operation_id], json.dumps(body).encode(), JSON | (headers or {}))
+
+    def lines(self) -> list[dict[str, Any]]:
+        """What the log says so far; every line must be JSON."""
+        return [json.loads(line) for line in self.log.read_text(encoding="utf-8").splitlines()]
+
+    def metric(self, name: str, **labels: str) -> float:
+        """The sum of a metric's samples that have these labels."""
+        wanted = [f'{label}="{value}"' for label, value in labels.items()]
+        samples = [line.rsplit(" ", 1) for line in self.ask("GET", "/metrics").body.decode().splitlines() if line[0] != "#"]
+        return sum(
+            float(value)
+            for sample, value in samples
+            if sample.partition("{")[0] == name and all(label in sample for label in wanted)
+        )
+
+
+def free_port() -> int:
+    """A port that is free now."""
+    with socket.socket() as probe:
+        probe.bind(("127.0.0.1", 0))
+        return int(probe.getsockname()[1])
+
+
+def wait_until(holds: Callable[[], bool], seconds: float, what: str) -> None:
+    """Look again and again, not without end."""
+    end = time.monotonic() + seconds
+    while not holds():
+        assert time.monotonic() < end, f"not within {seconds:g} s: {what}"
+        time.sleep(0.05)
+
+
+@contextlib.contextmanager
+def service(
+    folder: Path, *, command: list[str] | None = None, stderr: str | None = None, **settings: object
+) -> Iterator[Service]:
+    """The service with its settings given in lower case; its log goes to a file, or where `stderr` says."""
+    port = free_port()
+    given = {"host": "127.0.0.1", "port": port, "workers": 2} | settings
+    environment = {key: value for key, value in os.environ.items() if not key.startswith("WATTPAIR_")}
+    environment |= {f"WATTPAIR_{name.upper()}": str(value) for name, value in given.items()}
+    log = folder / f"service-{port}.log"
+    with (Path(stderr) if stderr else log).open("wb") as errors:
+        process = subprocess.Popen(
+            command or [sys.executable, "-m", "wattpair_service", "serve"],
+            env=environment, stdout=subprocess.DEVNULL, stderr=errors,
+        )  # fmt: skip
+    running = Service(port, process, log)
+    try:
+        wait_until(lambda: _is_live(running), START_S, "the service lives")
+        yield running
+    finally:
+        process.send_signal(signal.SIGTERM)
+        try:
+            process.wait(STOP_S)
+        finally:
+            process.kill()
+
+
+def _is_live(running: Service) -> bool:
+    assert running.process.poll() is None, running.log.read_text() if running.log.exists() else "the service ended"
+    with contextlib.suppress(OSError, http.client.HTTPException):
+        return running.ask("GET", "/health/live").status == 200
+    return False
+
+
+def elsewhere(number: int) -> dict[str, Any]:
+    """A clipping request for a place that no cache knows: some 25 ms of calculation."""
+    body = example("compute_clipping")
+    return body | {
+        "site": body["site"] | {"latitude_deg": 45.0 + number % 700 / 100.0, "longitude_deg": 5.0 + number % 499 / 100.0}
+    }

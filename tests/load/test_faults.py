@@ -1,0 +1,226 @@
+"""Bad days: what the service does when something around it fails."""
+
+from __future__ import annotations
+
+import contextlib
+import os
+import resource
+import shutil
+import signal
+import socket
+import subprocess
+import sys
+import threading
+from collections.abc import Iterator
+from concurrent.futures import ThreadPoolExecutor
+from pathlib import Path
+
+import pytest
+
+import wattpair
+from tests.contract.bodies import PATHS, example
+from tests.load.server import Service, elsewhere, free_port, service, wait_until
+from wattpair_service.api import keys
+
+ATLAS = Path(__file__).resolve().parents[2] / "service/wattpair_service/climate/atlas/data"
+KEY = keys.new_key()
+BEARER = {"Authorization": f"Bearer {KEY}"}
+
+
+@pytest.fixture(scope="module")
+def running(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Service]:
+    with service(tmp_path_factory.mktemp("faults"), request_time_max_s=3, queue_length=40) as started:
+        yield started
+
+
+@pytest.fixture
+def keys_file(tmp_path: Path) -> Path:
+    file = tmp_path / "keys.toml"
+    file.write_text(keys.entry("crm", KEY) + "requests_per_minute = 3\n")
+    return file
+
+
+def test_a_killed_worker_costs_its_callers_one_repetition_and_the_others_nothing(running: Service) -> None:
+    killed = running.workers[0]
+    stopped = threading.Event()
+    done: list[float] = []
+
+    def ask(first: int) -> None:
+        with wattpair.Client(running.url, retries=4) as client:
+            number = first
+            while not stopped.is_set():
+                body = elsewhere(number)
+                done.append(client.compute_clipping(**body).totals[0].balance.delivered_kwh)
+                number += 7
+
+    with ThreadPoolExecutor(4) as pool:
+        callers = [pool.submit(ask, first) for first in range(4)]
+        wait_until(lambda: len(done) > 8, 20, "the callers are at work")
+        os.kill(killed, signal.SIGKILL)
+        before = len(done)
+        wait_until(lambda: len(done) > before + 20, 30, "the callers go on")
+        stopped.set()
+        for caller in callers:
+            caller.result()  # raises what the client raised
+    wait_until(lambda: len(running.workers) == 2 and killed not in running.workers, 20, "the worker is replaced")
+
+
+def test_what_is_under_way_is_answered_before_the_service_stops(tmp_path: Path) -> None:
+    with service(tmp_path, queue_length=20) as started:
+        with ThreadPoolExecutor(12) as pool:
+            asked = [pool.submit(started.post, "compute_clipping", elsewhere(number)) for number in range(12)]
+            wait_until(lambda: any(each.done() for each in asked), 20, "the first answer")
+            started.process.send_signal(signal.SIGTERM)
+            assert [each.result().status for each in asked] == [200] * 12
+        assert started.process.wait(40) == 0
+
+
+def test_a_full_disk_for_logs_costs_the_log_only(tmp_path: Path) -> None:
+    with service(tmp_path, stderr="/dev/full") as started:
+        assert [started.post("size_pairings", example("size_pairings")).status for _ in range(4)] == [200] * 4
+        assert started.post("size_pairings", {}).status == 422
+
+
+CLOCK_STEP = """
+import sys, time
+from pathlib import Path
+real, step = time.time, Path(sys.argv.pop(1))
+time.time = lambda: real() + (float(step.read_text()) if step.exists() else 0.0)
+from wattpair_service.cli import main
+sys.exit(main(["serve"]))
+"""
+
+
+@pytest.mark.parametrize("step_s", [-7200.0, 7200.0])
+def test_a_step_of_the_clock_neither_frees_nor_locks_out_anyone(tmp_path: Path, keys_file: Path, step_s: float) -> None:
+    step = tmp_path / "step"
+    with service(tmp_path, command=[sys.executable, "-c", CLOCK_STEP, str(step)], keys_file=keys_file) as started:
+        body = example("size_pairings")
+        assert [started.post("size_pairings", body, BEARER).status for _ in range(4)] == [200, 200, 200, 429]
+        step.write_text(str(step_s))
+        refused = started.post("size_pairings", body, BEARER)
+        assert refused.status == 429
+        assert 1 <= int(refused.headers["retry-after"]) <= 60
+        assert started.ask("GET", "/health/ready").status == 200
+        assert len(started.workers) == 2
+
+
+def test_an_atlas_that_cannot_be_read_is_not_ready_and_says_why(tmp_path: Path) -> None:
+    package = tmp_path / "site" / "wattpair_service"
+    shutil.copytree(ATLAS.parents[2], package)
+    (package / "climate/atlas/data/levels.npy").write_bytes(b"no map")
+    command = [sys.executable, "-c", "import sys; sys.path.insert(0, sys.argv[1]); from wattpair_service.cli import main; "
+               "main(['serve'])", str(package.parent)]  # fmt: skip
+    with service(tmp_path, command=command) as started:
+        ready = started.ask("GET", "/health/ready")
+        assert (ready.status, ready.json["status"]) == (503, "not ready")
+        assert ready.json["faults"][0].startswith("the built-in climate cannot be read: ")
+        assert started.ask("GET", "/health/live").status == 200
+
+
+def test_where_redis_is_gone_each_copy_counts_by_itself_and_says_so(tmp_path: Path, keys_file: Path) -> None:
+    server = shutil.which("redis-server")
+    if server is None and os.geteuid() != 0:
+        pytest.skip("redis-server is missing, and only root can install it")
+    assert server, "redis-server is needed: apt-get install redis-server"
+    port = free_port()
+    command = [server, "--bind", "127.0.0.1", "--port", str(port), "--save", "", "--dir", str(tmp_path)]
+    body, url = example("size_pairings"), f"redis://127.0.0.1:{port}/0"
+
+    with contextlib.ExitStack() as stack:
+        redis = stack.enter_context(_redis(command, port))
+        one = stack.enter_context(service(tmp_path, keys_file=keys_file, redis_url=url))
+        two = stack.enter_context(service(tmp_path, keys_file=keys_file, redis_url=url))
+        statuses = [each.post("size_pairings", body, BEARER).status for each in (one, two, one, two, one)]
+        assert statuses == [200, 200, 200, 429, 429]  # three for both copies together
+        redis.kill()
+        redis.wait()
+        assert [one.post("size_pairings", body, BEARER).status for _ in range(4)] == [200, 200, 200, 429]
+        assert any("Redis is gone" in line["message"] for line in one.lines())
+        counted = one.ask("GET", "/metrics", headers=BEARER).body.decode()
+        assert "wattpair_limits_without_redis_total 4.0" in counted
+        assert one.ask("GET", "/health/ready").status == 200
+        stack.enter_context(_redis(command, port))
+        wait_until(lambda: _redis_counts(one), 20, "the copies count together again")
+
+
+@contextlib.contextmanager
+def _redis(command: list[str], port: int) -> Iterator[subprocess.Popen[bytes]]:
+    with subprocess.Popen(command, stdout=subprocess.DEVNULL) as process:
+        try:
+            wait_until(lambda: _listens(port), 10, "Redis listens")
+            yield process
+        finally:
+            process.kill()
+
+
+def _redis_counts(one: Service) -> bool:
+    one.post("size_pairings", example("size_pairings"), BEARER)
+    return any("Redis is back" in line["message"] for line in one.lines())
+
+
+def _listens(port: int) -> bool:
+    with contextlib.suppress(OSError), socket.create_connection(("127.0.0.1", port), 1):
+        return True
+    return False
+
+
+def test_slow_clients_hold_nobody_up_for_ever(running: Service) -> None:
+    head = f"POST {PATHS['size_pairings']} HTTP/1.1\r\nHost: x\r\nContent-Type: application/json\r\nContent-Length: 5000\r\n"
+    starts = [b"P", head.encode(), head.encode() + b"\r\n{"]
+    with contextlib.ExitStack() as stack:
+        slow = [stack.enter_context(socket.create_connection(("127.0.0.1", running.port), 20)) for _ in range(60)]
+        for number, each in enumerate(slow):
+            each.sendall(starts[number % len(starts)])
+        assert running.post("size_pairings", example("size_pairings")).status == 200
+        for each in slow:  # each is ended by the service: with a refusal, or without a word
+            each.settimeout(20)
+            received = each.recv(100)
+            assert received == b"" or received.startswith((b"HTTP/1.1 400", b"HTTP/1.1 408", b"HTTP/1.1 503"))
+    assert len(running.workers) == 2
+
+
+STUCK = """
+import sys, time
+import wattpair_service.api.layout as layout
+from dataclasses import replace
+def never(request, stations):
+    time.sleep(1000.0)
+layout.OPERATION = replace(layout.OPERATION, handle=never)
+from wattpair_service.cli import main
+sys.exit(main(["serve"]))
+"""
+
+
+def test_a_worker_with_a_stuck_request_is_replaced(tmp_path: Path) -> None:
+    command = [sys.executable, "-c", STUCK]
+    with service(tmp_path, command=command, workers=1, request_time_max_s=1) as started:
+        (stuck,) = started.workers
+        with ThreadPoolExecutor(1) as pool:
+            lost = pool.submit(started.post, "lay_out_face", example("lay_out_face"))
+            wait_until(lambda: started.workers not in ([stuck], []), 40, "the worker is replaced")
+            with pytest.raises((ConnectionError, OSError)):
+                lost.result()
+        wait_until(lambda: started.post("size_pairings", example("size_pairings")).status == 200, 20, "the new one answers")
+        assert any("does not end" in line["message"] for line in started.lines())
+
+
+def test_ten_thousand_open_connections_leave_room_for_a_request(tmp_path: Path) -> None:
+    count = 10_000
+    soft, hard = resource.getrlimit(resource.RLIMIT_NOFILE)
+    assert hard > count + 500, f"this machine allows {hard} open files; {count} connections need more"
+    resource.setrlimit(resource.RLIMIT_NOFILE, (hard, hard))
+    try:
+        with service(tmp_path, request_time_max_s=120) as started, contextlib.ExitStack() as stack:
+            for _ in range(count):
+                stack.enter_context(socket.create_connection(("127.0.0.1", started.port), 20))
+            wait_until(lambda: _open_files(started) > count, 20, "the service holds all of them")
+            assert started.post("compute_clipping", elsewhere(1)).status == 200
+            assert started.ask("GET", "/health/ready").status == 200
+            assert len(started.workers) == 2
+    finally:
+        resource.setrlimit(resource.RLIMIT_NOFILE, (soft, hard))
+
+
+def _open_files(started: Service) -> int:
+    return sum(len(list(Path(f"/proc/{worker}/fd").iterdir())) for worker in started.workers)
