@@ -17,6 +17,8 @@ from wattpair_service.api import clipping, design, selection, sizing
 WORKERS = 2
 STARTS = 5
 SERVICE = ["wattpair_service", "serve"]
+NEVER_NEW = "1000000"
+"""Requests until a worker is replaced: not during this run, or a new one would hide what the old one gathered."""
 REQUESTS = 5000
 WARM_REQUESTS = 500
 """After so many the caches are as full as they get."""
@@ -65,7 +67,7 @@ def rows() -> Iterator[Row]:
         "from start to the first answer", Spread.of(starts), "s", at_most(3), f"{STARTS} starts, answer of /v1/sizing", True
     )
     requests = _mixed()
-    with running(SERVICE, WORKERS=str(WORKERS)) as service:
+    with running(SERVICE, WORKERS=str(WORKERS), WORKER_REQUESTS_MAX=NEVER_NEW) as service:
         wait_for_answer(service, sizing.OPERATION.path, first)
         rest = Memory.of(service.process.pid)
         _send(service.url, itertools.islice(requests, WARM_REQUESTS))

@@ -15,6 +15,8 @@ from wattpair_service.api import clipping, design, selection, sizing
 
 OPERATIONS = (sizing.OPERATION, clipping.OPERATION, selection.OPERATION, design.OPERATION)
 WORKERS = 2
+QUEUE_LENGTH = "100"
+"""The longest: a request that waits counts with its wait, none is refused."""
 ROUNDS = 3
 SECONDS_AT_MOST = 3
 """Of each round at the highest rate, and somewhat less of the echo."""
@@ -40,7 +42,7 @@ def rows() -> Iterator[Row]:
         for where, places in (("a place known before", 1), ("each at a new place", NEW_PLACES))
     ]
     with (
-        running(["wattpair_service", "serve"], WORKERS=str(WORKERS)) as service,
+        running(["wattpair_service", "serve"], WORKERS=str(WORKERS), QUEUE_LENGTH=QUEUE_LENGTH) as service,
         running(["tests.benchmarks.echo"], WORKERS=str(WORKERS)) as bare,
     ):
         wait_for_answer(service, sizing.OPERATION.path, bodies(sizing.OPERATION, 1)[0])
