@@ -8,7 +8,7 @@ from functools import partial
 
 import numpy as np
 
-from tests.benchmarks.measuring import Row, Spread, Times, at_most, side_by_side
+from tests.benchmarks.measuring import Row, Spread, Times, at_most, figure, side_by_side
 from tests.benchmarks.roofs import (
     Year,
     asked,
@@ -87,7 +87,7 @@ def _linear(name: str, things: Mapping[int, Callable[[], object]]) -> Row:
 
 
 def _listed(times: Times) -> str:
-    return "ms for " + ", ".join(f"{name}: {1e3 * times.of(name).median:.3g}" for name in times.seconds)
+    return "ms for " + ", ".join(f"{name}: {figure(1e3 * times.of(name).median)}" for name in times.seconds)
 
 
 def _every_nth_day(part: int) -> HourlyWeather:

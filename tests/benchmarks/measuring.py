@@ -24,8 +24,10 @@ class Spread:
         low, median, high = statistics.quantiles(values, n=4, method="inclusive")
         return cls(median, low, high)
 
-    def __str__(self) -> str:
-        return f"{self.median:.3g} ({self.low:.3g} to {self.high:.3g})"
+
+def figure(value: float) -> str:
+    """Three digits, or all before the point."""
+    return f"{value:.0f}" if abs(value) >= 1000.0 else f"{value:.3g}"
 
 
 @dataclass(frozen=True, slots=True)
@@ -44,7 +46,7 @@ class Times:
 
     def ms(self, *names: str) -> str:
         """The medians, for people."""
-        return ", ".join(f"{name} {1e3 * self.of(name).median:.3g} ms" for name in names)
+        return ", ".join(f"{name} {figure(1e3 * self.of(name).median)} ms" for name in names)
 
 
 def side_by_side(things: Mapping[str, Callable[[], object]], *, rounds: int, clock: Clock = time.process_time) -> Times:

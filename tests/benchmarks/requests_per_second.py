@@ -7,7 +7,7 @@ from dataclasses import dataclass
 
 from tests.benchmarks import echo
 from tests.benchmarks.bodies import bodies, wait_for_answer
-from tests.benchmarks.measuring import Row, Spread, at_least, at_most
+from tests.benchmarks.measuring import Row, Spread, at_least, at_most, figure
 from tests.benchmarks.paced import paced
 from tests.benchmarks.wrk import Load, load
 from tests.browser.service import running
@@ -61,7 +61,7 @@ def _case(case: _Case, url: str, echo_url: str) -> Iterator[Row]:
         found.append(load(url + case.path, part, connections=CONNECTIONS_AT_MOST, seconds=SECONDS_AT_MOST))
     is_sizing = case.path == sizing.OPERATION.path
     rate = Spread.of([each.requests_per_s for each in found])
-    waited = f"p50 {_median(found, 'p50_ms'):.3g} ms, p99 {_median(found, 'p99_ms'):.3g} ms"
+    waited = f"p50 {figure(_median(found, 'p50_ms'))} ms, p99 {figure(_median(found, 'p99_ms'))} ms"
     yield Row(
         f"highest rate: {case.name}",
         rate,
@@ -84,7 +84,7 @@ def _case(case: _Case, url: str, echo_url: str) -> Iterator[Row]:
         Spread(share, share, share),
         "x",
         at_most(4),
-        f"p50 {half.p50_ms:.3g} ms, p99 {half.p99_ms:.3g} ms, {half.requests} requests at {half.requests_per_s:.3g}/s "
+        f"p50 {figure(half.p50_ms)} ms, p99 {figure(half.p99_ms)} ms, {half.requests} requests at {half.requests_per_s:.3g}/s "
         "at random times",
         headline=True,
     )

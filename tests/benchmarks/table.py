@@ -10,7 +10,7 @@ from datetime import UTC, datetime
 from pathlib import Path
 from typing import Any
 
-from tests.benchmarks.measuring import Row
+from tests.benchmarks.measuring import Row, figure
 
 HEADS = ("what", "median (quartiles)", "target", "met", "made from")
 MET = {True: "yes", False: "no", None: ""}
@@ -56,8 +56,8 @@ def _asked(row: Row) -> str:
 def _value(row: Row) -> str:
     value = row.value
     if value.low == value.high:
-        return f"{value.median:.3g} {row.unit}"
-    return f"{value.median:.3g} {row.unit} ({value.low:.3g} to {value.high:.3g})"
+        return f"{figure(value.median)} {row.unit}"
+    return f"{figure(value.median)} {row.unit} ({figure(value.low)} to {figure(value.high)})"
 
 
 def document(measured: str, rows: Iterable[Row]) -> dict[str, Any]:
