@@ -35,7 +35,7 @@ def _of_field(field: fields.Field[Any]) -> Callable[[Any, Any], Any]:
     """What writes an attribute's value, given the object too."""
     inner = _of_values(field)
     if inner is None:
-        name = field.name
+        name = str(field.name)
         return lambda _, obj: field.serialize(name, obj)
     return lambda value, _: None if value is None else inner(value)
 
