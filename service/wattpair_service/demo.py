@@ -108,11 +108,10 @@ def _ask(client: wattpair.Client) -> Answers:
     sizing = client.size_pairings(**roof, region=REGION)
     clipping = client.compute_clipping(**roof)
     chosen = _best_passing(scenario["microinverters"], sizing, clipping)
-    voltage_v = chosen.get("ac_voltage_v", 230.0)
     materials = client.list_materials(
         faces=[{"name": face["name"], "module_count": face["module_count"]} for face in scenario["faces"]],
         region=REGION,
-        unit_ac_current_a=chosen["ac_power_w"] / voltage_v,
+        unit_ac_current_a=chosen["ac_power_w"] / chosen["ac_voltage_v"],
         modules_per_unit=chosen.get("input_count", 1),
         module_mass_kg=scenario["module"]["mass_kg"],
         unit_mass_kg=chosen["mass_kg"],

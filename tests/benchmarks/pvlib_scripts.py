@@ -9,6 +9,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+import numpy as np
 import pandas as pd
 import pvlib
 from pvlib.location import Location
@@ -23,7 +24,10 @@ from wattpair_service.engineering.single_diode import BAND_GAP_EV, SixParameters
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Roof:
-    """What both scripts are given; `weather` has ghi, dni, dhi, temp_air and wind_speed at the middle of each interval."""
+    """What both scripts are given; `weather` has ghi, dni, dhi, temp_air and wind_speed at the middle of each interval.
+
+    The faces are clean and have nothing before them: neither script takes soiling, shading or a horizon.
+    """
 
     latitude_deg: float
     longitude_deg: float
@@ -38,8 +42,13 @@ class Roof:
         return Location(self.latitude_deg, self.longitude_deg, altitude=self.elevation_m)
 
 
+def diffuse_factor(face: Face) -> float:
+    """Share of the diffuse light that comes through the glass (0-1), as for an even sky."""
+    return float(pvlib.iam.martin_ruiz_diffuse(face.tilt_deg, a_r=MARTIN_RUIZ_A_R)["sky"])
+
+
 def module_parameters(parameters: SixParameters, face: Face) -> dict[str, float]:
-    """The single diode as pvlib names it; soiling is taken off the effective light."""
+    """The single diode and the glass as pvlib names them."""
     return {
         "alpha_sc": parameters.isc_coefficient_a_per_k,
         "a_ref": parameters.a_ref_v,
@@ -50,7 +59,7 @@ def module_parameters(parameters: SixParameters, face: Face) -> dict[str, float]
         "Adjust": parameters.adjust_percent,
         "EgRef": BAND_GAP_EV,
         "a_r": MARTIN_RUIZ_A_R,
-        "soiling": face.soiling_share,
+        "FD": diffuse_factor(face),
     }
 
 
@@ -77,7 +86,7 @@ def temperature_parameters(face: Face) -> dict[str, float]:
 
 
 def one_chain(roof: Roof, face: Face, inverter: dict[str, float]) -> float:
-    """Yearly AC energy of one module with one candidate by ModelChain, every model named [kWh]."""
+    """Yearly AC energy of one module with one candidate by ModelChain, every model named [kWh]: called for each in a loop."""
     array = Array(
         FixedMount(face.tilt_deg, face.azimuth_deg),
         albedo=face.albedo,
@@ -99,11 +108,6 @@ def one_chain(roof: Roof, face: Face, inverter: dict[str, float]) -> float:
     return energy_kwh(chain.results.ac)
 
 
-def chain_loop(roof: Roof, inverters: list[dict[str, float]]) -> list[list[float]]:
-    """`one_chain` for each candidate and face."""
-    return [[one_chain(roof, face, inverter) for face in roof.faces] for inverter in inverters]
-
-
 def shared_script(roof: Roof, inverters: list[dict[str, float]]) -> list[list[float]]:
     """Each face's light and DC power once, then only the inverter for each candidate: yearly AC energy [kWh]."""
     weather = roof.weather
@@ -114,14 +118,21 @@ def shared_script(roof: Roof, inverters: list[dict[str, float]]) -> list[list[fl
     airmass = pvlib.atmosphere.get_relative_airmass(sun.apparent_zenith)
     by_face = []
     for face in roof.faces:
-        plane = pvlib.irradiance.get_total_irradiance(
-            face.tilt_deg, face.azimuth_deg, sun.apparent_zenith, sun.azimuth, weather.dni, weather.ghi, weather.dhi,
-            dni_extra=extra, airmass=airmass, albedo=face.albedo, model="perez",
-        ).fillna(0.0)  # fmt: skip
         incidence = pvlib.irradiance.aoi(face.tilt_deg, face.azimuth_deg, sun.apparent_zenith, sun.azimuth)
-        effective = plane.poa_direct * pvlib.iam.martin_ruiz(incidence, a_r=MARTIN_RUIZ_A_R) + plane.poa_diffuse
+        beam = weather.dni * np.cos(np.radians(incidence)).clip(lower=0.0)
+        sky = pvlib.irradiance.perez(
+            face.tilt_deg, face.azimuth_deg, weather.dhi, weather.dni, extra, sun.apparent_zenith, sun.azimuth, airmass,
+            return_components=True,
+        ).fillna(0.0)  # fmt: skip
+        ground = pvlib.irradiance.get_ground_diffuse(face.tilt_deg, weather.ghi, albedo=face.albedo)
+        diffuse = pvlib.iam.martin_ruiz_diffuse(face.tilt_deg, a_r=MARTIN_RUIZ_A_R)
+        effective = (
+            (beam + sky.poa_circumsolar) * pvlib.iam.martin_ruiz(incidence, a_r=MARTIN_RUIZ_A_R)
+            + (sky.poa_isotropic + sky.poa_horizon) * diffuse["sky"]
+            + ground * diffuse["ground"]
+        )
         temp_cell = pvlib.temperature.sapm_cell(
-            plane.poa_global, weather.temp_air, weather.wind_speed, **temperature_parameters(face)
+            beam + sky.poa_sky_diffuse + ground, weather.temp_air, weather.wind_speed, **temperature_parameters(face)
         )
         p = roof.parameters
         diode = pvlib.pvsystem.calcparams_cec(

@@ -9,6 +9,7 @@ import sys
 import time
 from collections.abc import Iterator
 from contextlib import contextmanager
+from dataclasses import dataclass
 from urllib.error import URLError
 from urllib.request import urlopen
 
@@ -16,6 +17,15 @@ from wattpair_service.settings import PREFIX
 
 START_SECONDS = 60.0
 STOP_SECONDS = 30.0
+
+
+@dataclass(frozen=True, slots=True)
+class Running:
+    """A server, its process, which is the parent of its workers, and when it was started (`time.monotonic`)."""
+
+    url: str
+    process: subprocess.Popen[bytes]
+    started_s: float
 
 
 @contextmanager
@@ -27,21 +37,33 @@ def running_service(**settings: str) -> Iterator[str]:
     **settings : str
         Further settings by their name without prefix, such as `STATION_FOLDER="/stations"`.
     """
+    with running(["wattpair_service", "serve"], **settings) as server:
+        _wait_until_live(server)
+        yield server.url
+
+
+@contextmanager
+def running(module: list[str], **settings: str) -> Iterator[Running]:
+    """A Python module with its arguments as a server of its own; gives it at once, before it can answer.
+
+    Parameters
+    ----------
+    module : list of str
+        What stands after `python -m`.
+    **settings : str
+        As for `running_service`.
+    """
     port = _free_port()
     chosen = {"HOST": "127.0.0.1", "PORT": str(port), "WORKERS": "1"} | settings
     environment = (
         os.environ | {"PYTHONPATH": os.pathsep.join(sys.path)} | {PREFIX + name: value for name, value in chosen.items()}
     )
+    started_s = time.monotonic()
     process = subprocess.Popen(
-        [sys.executable, "-m", "wattpair_service", "serve"],
-        env=environment,
-        stdout=subprocess.DEVNULL,
-        stderr=subprocess.DEVNULL,
+        [sys.executable, "-m", *module], env=environment, stdout=subprocess.DEVNULL, stderr=subprocess.DEVNULL
     )
     try:
-        url = f"http://127.0.0.1:{port}"
-        _wait_until_live(process, url)
-        yield url
+        yield Running(f"http://127.0.0.1:{port}", process, started_s)
     finally:
         process.terminate()
         process.wait(STOP_SECONDS)
@@ -54,12 +76,12 @@ def _free_port() -> int:
         return port
 
 
-def _wait_until_live(process: subprocess.Popen[bytes], url: str) -> None:
+def _wait_until_live(server: Running) -> None:
     end = time.monotonic() + START_SECONDS
     while time.monotonic() < end:
-        assert process.poll() is None, "the service stopped while it started; run `wattpair-service serve` to see why"
+        assert server.process.poll() is None, "the service stopped while it started; run `wattpair-service serve` to see why"
         try:
-            with urlopen(f"{url}/health/live", timeout=5):
+            with urlopen(f"{server.url}/health/live", timeout=5):
                 return
         except (URLError, ConnectionError):
             time.sleep(0.05)

@@ -65,6 +65,11 @@ FAULTS: dict[str, tuple[dict[str, Any], str, str]] = {
     "blank name": ({"/module/name": " \t"}, "/module/name", "a text of 1 to 100 characters"),
     "long name": ({"/module/name": "x" * 101}, "/module/name", "a text of 1 to 100 characters"),
     "control character": ({"/module/name": "a\x07b"}, "/module/name", "control characters"),
+    "a name that shows nothing": ({"/module/name": "\u3164\u2800"}, "/module/name", "one of them visible"),
+    "a zero-width space": ({"/module/name": "\u200b"}, "/module/name", "one of them visible"),
+    "a joiner alone": ({"/module/name": "\u200d"}, "/module/name", "one of them visible"),
+    "a text that turns round": ({"/module/name": "Module \u202e524"}, "/module/name", "format characters"),
+    "an end of line in disguise": ({"/module/name": "Module\u2028425"}, "/module/name", "control characters"),
     "lone surrogate": ({"/module/name": "a\ud800b"}, "/module/name", "control characters"),
     "latitude 91": ({"/site/latitude_deg": 91}, "/site/latitude_deg", "at least -90 and at most 90 [deg]"),
     "east of the date line": ({"/site/longitude_deg": 181}, "/site/longitude_deg", "at most 180 [deg]"),
@@ -267,3 +272,9 @@ def test_an_answer_never_holds_what_is_not_json(value: float) -> None:
 def test_the_year_is_not_changed_by_these_tests() -> None:
     assert all(len(hourly_weather()[name]) == 8760 for name in ("ghi_w_m2", "temp_air_c"))
     assert PATHS.keys() == set(OPERATION_IDS)
+
+
+@pytest.mark.parametrize("name", ["Dach Süd", "屋根", "می\u200cخواهم", "क्\u200dष", "👩\u200d🔧 1", "+", "e\u0301"])
+def test_a_name_in_any_script_is_taken(client: FlaskClient, name: str) -> None:
+    body = changed(example("plan_circuits"), {"/faces/0/name": name})
+    assert post(client, "plan_circuits", body).status_code == 200

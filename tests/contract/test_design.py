@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from decimal import ROUND_HALF_UP, Decimal
 from typing import Any
 
 import pytest
@@ -20,14 +21,16 @@ from tests.contract.bodies import (
     strict_json,
 )
 from tests.contract.test_contract import require_as_described
+from wattpair_service.engineering.spares import FAILURE_SHARE_SOURCE
 from wattpair_service.rules import region_data
 
 EXAMPLE = example("design_roof")
 FINDINGS = ("assumptions", "cautions", "method")
 FACE_FIELDS = ("name", "tilt_deg", "azimuth_deg", "mounting", "shading_share", "soiling_share", "albedo", "horizon")
 ENERGY_FIELDS = ("site", "weather", "transposition", "modules_per_input")
-ONE_PRICE = "The price book gives one part for every candidate"
-OTHER_VOLTAGE = "is for 230 V, and its circuits are at 240 V"
+ONE_PRICE = "The price book gives one part for every "
+OWN = (ONE_PRICE, "is ranked at", "is left out: its specification")
+"""What only a design says."""
 
 COUNTED = [
     {"name": "roof", "tilt_deg": 20, "azimuth_deg": 180, "module_count": 9, "row_module_counts": [5, 4], "area_m2": 30},
@@ -64,6 +67,22 @@ CASES: dict[str, dict[str, Any]] = {
         "/modules": [*EXAMPLE["modules"], SMALLER], "/build": {"module": "Module 400"}, "/faces": COUNTED,
     },
     "nothing passes": TOO_LOW,
+    "a part for the role beside parts by name": {"/price_book/part_numbers": [
+        {"role": "microinverter", "part_number": "U-345"},
+        {"role": "microinverter", "specification": "Unit 300", "part_number": "U-300"},
+        {"role": "microinverter_spare", "part_number": "U-345"},
+        {"role": "home_run_cable", "part_number": "C-25"},
+        {"role": "home_run_cable", "specification": "4 mm2", "part_number": "U-345"},
+    ], "/build": {"microinverter": "Unit 300"}, "/faces": COUNTED[:1]},
+    "prices from the book, failures of the candidate's own": {
+        "/modules/0/price": DELETED, "/candidates/0/price": DELETED, "/candidates/1/price": DELETED,
+        "/price_book/items/1/price": DELETED, "/candidates/0/failure_percent_per_year": 2, "/failure_percent_per_year": 1,
+        "/horizon_years": 20, "/faces": COUNTED,
+    },
+    "a microinverter by its datasheet at 240 V": {
+        "/faces": COUNTED[:1], "/region": "great_britain", "/candidates/0/microinverter/ac_voltage_v": 240,
+        "/candidates/1/microinverter/ac_current_a": 1.6, "/circuits": DELETED,
+    },
     "no money": {
         "/tariff": DELETED, "/price_book": DELETED, "/candidates/0/price": DELETED, "/materials": DELETED,
         "/transposition": "isotropic",
@@ -126,7 +145,21 @@ class Parts:
     def selection(self) -> Body:
         """The request of POST /v1/selection."""
         others = ("build", "circuits", "materials", "price_book", "region_rules", "faces", "sheet")
-        return {name: value for name, value in self.body.items() if name not in others} | {"faces": self.faces}
+        offers = {field: [self._priced(field, offer) for offer in self.body[field]] for field in ("modules", "candidates")}
+        return {name: value for name, value in self.body.items() if name not in others} | {"faces": self.faces} | offers
+
+    def _priced(self, field: str, offer: Body) -> Body:
+        """An offer with the sales price of its part where it has none of its own."""
+        role = {"modules": "module", "candidates": "microinverter"}[field]
+        if "price" in offer or "price_book" not in self.body:
+            return offer
+        book = self.body["price_book"]
+        by_name = {each.get("specification"): each["part_number"] for each in book["part_numbers"] if each["role"] == role}
+        item = next(
+            each for each in book["items"] if each["part_number"] == by_name.get(offer[role]["name"], by_name.get(None))
+        )
+        price = Decimal(item["cost"]) * (1 + Decimal(book["markup_percent"]) / 100)
+        return offer | {"price": float(item.get("price", price.quantize(Decimal("0.01"), ROUND_HALF_UP)))}
 
     def sizing(self, module: Body) -> Body:
         """The request of POST /v1/sizing."""
@@ -152,9 +185,10 @@ class Parts:
         faces = []
         for face, part in zip(self.body["faces"], self.answer["faces"], strict=True):
             laid = part["layout"]
-            spacing = face.get("unit_spacing_m", 1.8 if laid is None else modules * laid["unit_spacing_m"])
+            spacing = face.get("unit_spacing_m", 1.8 if laid is None else round(modules * laid["unit_spacing_m"], 9))
             faces.append({"name": face["name"], "module_count": part["module_count"], "unit_spacing_m": spacing})
-        current = unit.get("ac_current_a", unit["ac_power_w"] / unit.get("ac_voltage_v", 230.0))
+        voltage_v = 240.0 if self.body["region"] == "united_states" else 230.0
+        current = max(unit.get("ac_current_a", 0.0), unit["ac_power_w"] / voltage_v)
         terms: Body = self.body.get("circuits", {})
         return terms | some(self.body, ("region", "region_rules")) | {
             "faces": faces, "unit_ac_current_a": current, "modules_per_unit": modules,
@@ -169,7 +203,10 @@ class Parts:
                 rows = some(part["layout"]["arrangement"], ("row_module_counts", "row_segment_counts"))
                 detail = rows | {"area_m2": part["layout"]["face_area_m2"]}
             faces.append(count | detail)
-        terms: Body = self.body.get("materials", {})
+        offer = next(each for each in self.body["candidates"] if each["microinverter"] is self._unit())
+        rates = [each["failure_percent_per_year"] for each in (offer, self.body) if "failure_percent_per_year" in each]
+        rate = {"failure_percent_per_year": rates[0]} if rates else {}
+        terms: Body = {"spare_horizon_years": self.body.get("horizon_years", 25)} | rate | self.body.get("materials", {})
         return wired | terms | self._book() | {
             "faces": faces,
             "module_mass_kg": self.module["mass_kg"],
@@ -186,11 +223,17 @@ class Parts:
         """The book with the part numbers of what is built, for the role alone."""
         if "price_book" not in self.body:
             return {}
-        names = {self._unit()["name"], self.module["name"]}
-        numbers = [
-            {name: value for name, value in each.items() if name != "specification" or value not in names}
-            for each in self.body["price_book"]["part_numbers"]
-        ]
+        unit = self._unit()["name"]
+        names = {"module": self.module["name"], "microinverter": unit, "microinverter_spare": unit}
+        numbers = []
+        for each in self.body["price_book"]["part_numbers"]:
+            role, specified = each["role"], each.get("specification")
+            if role not in names:
+                numbers.append(each)
+                continue
+            others = [other.get("specification") for other in self.body["price_book"]["part_numbers"] if other["role"] == role]
+            if specified == names[role] or (specified is None and names[role] not in others):
+                numbers.append({"role": role, "part_number": each["part_number"]})
         return {"price_book": self.body["price_book"] | {"part_numbers": numbers}}
 
 
@@ -205,18 +248,21 @@ def test_every_part_equals_what_its_own_operation_gives(client: FlaskClient, nam
             own[finding] += alone.pop(finding)
             assert part.pop(finding) == [], "said at the top alone"
         assert part == alone, operation_id
-    said = [each for each in answer["cautions"] if not each.startswith(ONE_PRICE) and OTHER_VOLTAGE not in each]
-    assert any(OTHER_VOLTAGE in each for each in answer["cautions"]) == (body["region"] == "united_states")
+    said = [each for each in answer["cautions"] if not any(words in each for words in OWN)]
     assert len(set(answer["cautions"])) == len(answer["cautions"])
     assert set(said) == set(own["cautions"])
     assert sorted(each["name"] for each in answer["method"]) == sorted({each["name"] for each in own["method"]})
     assert len({repr(each) for each in answer["assumptions"]}) == len(answer["assumptions"])
-    assert last_names(own["assumptions"]) <= last_names(answer["assumptions"])
+    assert in_short(own["assumptions"]) - SAID_OTHERWISE <= in_short(answer["assumptions"])
 
 
-def last_names(assumptions: list[Body]) -> set[tuple[str, str]]:
-    """Fields that were assumed, each with its source; their places differ from operation to operation."""
-    return {(each["name"].split(".")[-1].split("/")[-1], each["source"]) for each in assumptions}
+def in_short(assumptions: list[Body]) -> set[tuple[str, str, str]]:
+    """Fields that were assumed, each with its value and source; their places differ from operation to operation."""
+    return {(each["name"].split(".")[-1].split("/")[-1], repr(each["value"]), each["source"]) for each in assumptions}
+
+
+SAID_OTHERWISE = {("failure_percent_per_year", "0.5", FAILURE_SHARE_SOURCE)}
+"""What an operation assumes by itself, and a design from what else it knows."""
 
 
 def test_the_recommended_is_built_and_the_ranking_says_why(client: FlaskClient) -> None:
@@ -240,7 +286,7 @@ def test_a_mixed_choice_stays_advice(client: FlaskClient) -> None:
     answer = strict_json(post(client, "design_roof", changed(EXAMPLE, changes)))
     assert answer["selection"]["mixed_choices"][0]["worthwhile"]
     assert answer["built"]["pairing"]["microinverter"] == answer["selection"]["recommendation"]["microinverter"]
-    assert "see selection.mixed_choices" in answer["built"]["sentence"]
+    assert "on some of the faces would be worth more: see selection.mixed_choices" in answer["built"]["sentence"]
 
 
 def test_nothing_is_built_where_nothing_passes(client: FlaskClient) -> None:
@@ -263,15 +309,6 @@ def test_what_is_asked_for_but_fails_is_not_built(client: FlaskClient) -> None:
     assert answer["selection"]["recommendation"]["microinverter"] == "Unit 345"
 
 
-def test_one_price_for_every_candidate_is_cautioned(client: FlaskClient) -> None:
-    numbers = [{"role": "microinverter", "part_number": "U-345"}, {"role": "module", "part_number": "M-425"}]
-    body = changed(EXAMPLE, {"/price_book/part_numbers": numbers})
-    for candidates, expected in ((2, True), (1, False)):
-        answer = strict_json(post(client, "design_roof", body | {"candidates": body["candidates"][:candidates]}))
-        assert any(each.startswith(ONE_PRICE) for each in answer["cautions"]) == expected
-
-
-BIG = {f"/candidates/{index}/microinverter/ac_current_a": 29.5 for index in (0, 1)}
 FAULTS: dict[str, tuple[dict[str, Any], set[str]]] = {
     "neither count nor layout": ({"/faces/1/module_count": DELETED}, {"/faces/1/module_count"}),
     "count and layout": ({"/faces/0/module_count": 8, "/faces/0/area_m2": 9}, {"/faces/0/module_count", "/faces/0/area_m2"}),
@@ -280,6 +317,15 @@ FAULTS: dict[str, tuple[dict[str, Any], set[str]]] = {
     "a layout for no module": (
         {"/faces/0/layout/edge_distance_m": 3}, {"/faces/0/layout/outline"},
     ),
+    "a rectangle for no module": (
+        {"/faces/0/layout": {"width_m": 1, "height_m": 1}}, {"/faces/0/layout/width_m", "/faces/0/layout/height_m"},
+    ),
+    "faults of the offers beside those of fields": (
+        {"/build": {"module": "Module 1"}, "/faces/1/tilt_deg": "steep", "/price_book/currency": "GBP",
+         "/candidates/1/microinverter/name": "Unit 300", "/faces/1/name": "garden side"},
+        {"/build/module", "/faces/1/tilt_deg", "/price_book/currency", "/candidates/1/microinverter/name", "/faces/1/name"},
+    ),
+    "a currency in words": ({"/currency": "Euro"}, {"/currency"}),
     "an obstruction that crosses itself": (
         {"/faces/0/layout/obstructions/0/outline/2": {"x_m": 6.9, "y_m": 3.8}}, {"/faces/0/layout/obstructions/0"},
     ),
@@ -290,7 +336,6 @@ FAULTS: dict[str, tuple[dict[str, Any], set[str]]] = {
         {"/build": {"module": "Module 1", "microinverter": "Unit 345"}}, {"/build/module"},
     ),
     "another currency in the price book": ({"/price_book/currency": "GBP"}, {"/price_book/currency"}),
-    "a unit larger than its device": (BIG, {"/candidates/0/microinverter/ac_current_a"}),
     "a current too small for circuits": (
         {"/candidates/1/microinverter/ac_current_a": 5e-324}, {"/candidates/1/microinverter/ac_current_a"},
     ),

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 from pathlib import Path
+from urllib.parse import urljoin
 
 import pytest
 from flask.testing import FlaskClient
@@ -25,7 +26,10 @@ BROWSER = "text/html,application/xhtml+xml,application/xml;q=0.9,*/*;q=0.8"
 
 
 @PAGES
-@pytest.mark.parametrize("accept", [None, "*/*", "text/html", "text/*;q=0.1, application/json", BROWSER])
+@pytest.mark.parametrize(
+    "accept",
+    [None, "*/*", "text/html", "text/html;level=1", "TEXT/HTML;q=0.4;level=2", "text/*;q=0.1, application/json", BROWSER],
+)
 def test_a_page_is_html_and_held_to_this_service(client: FlaskClient, path: str, accept: str | None) -> None:
     response = client.get(path, headers={} if accept is None else {"Accept": accept})
     assert (response.status_code, response.content_type) == (200, "text/html; charset=utf-8")
@@ -38,13 +42,21 @@ def test_a_page_is_html_and_held_to_this_service(client: FlaskClient, path: str,
 
 
 @PAGES
-@pytest.mark.parametrize("accept", ["application/json", "image/png", "text/html;q=0", "application/pdf, text/plain"])
+@pytest.mark.parametrize(
+    "accept", ["application/json", "image/png", "text/html;q=0", "text/html;level=1;q=0", "application/pdf, text/plain"]
+)
 def test_a_page_is_offered_as_html_only(client: FlaskClient, path: str, accept: str) -> None:
     response = client.get(path, headers={"Accept": accept})
     said = problem(response, 406, "not-acceptable")
     assert response.headers["Vary"] == "Accept"
     assert "text/html" in said["detail"]
     assert "/openapi.json" in said["detail"]
+
+
+def test_a_slash_behind_the_api_page_is_forgiven(client: FlaskClient) -> None:
+    response = client.get("/docs/")
+    assert (response.status_code, response.headers["Location"]) == (308, "../docs")
+    assert urljoin("http://here/below/docs/", response.headers["Location"]) == "http://here/below/docs"
 
 
 @PAGES

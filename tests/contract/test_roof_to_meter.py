@@ -51,6 +51,9 @@ CASES: dict[str, tuple[str, dict[str, Any], str, str]] = {
         "list_materials", {"/price_book/part_numbers/0/role": "panel"}, "/price_book/part_numbers/0/role", 'one of "module"',
     ),
     "a currency in words": ("list_materials", {"/price_book/currency": "euro"}, "/price_book/currency", "ISO 4217"),
+    "a failure rate as a share of one": (
+        "list_materials", {"/failure_rate_share_per_year": 0.005}, "/failure_rate_share_per_year", "failure_percent_per_year",
+    ),
     "rows that hold others": (
         "list_materials", {"/faces/0/row_module_counts": [4, 5]}, "/faces/0/row_module_counts", "together, which is 8",
     ),
@@ -221,3 +224,9 @@ def test_the_cautions_travel_with_every_result(client: FlaskClient, operation_id
     ]
     for word in words:
         assert word in cautions
+
+
+def test_a_rectangle_at_fault_is_named_by_its_sides(client: FlaskClient) -> None:
+    body = changed(example("lay_out_face"), {"/outline": DELETED, "/width_m": 1, "/height_m": 6})
+    said = problem(post(client, "lay_out_face", body), 422, "invalid-fields")
+    assert pointers(said) == {"/width_m", "/height_m"}

@@ -57,7 +57,7 @@ ORDER = Order(
     choices=PartChoices(
         gateway_units_max=49, spare_drops_per_circuit=0, transformer_secondary_a=5.0, no_dc_fault_current_declared=False
     ),
-    spares=SparePolicy(share=0.02, failure_rate_share_per_year=0.005, horizon_years=25),
+    spares=SparePolicy(share=0.02, failure_share_per_year=0.005, horizon_years=25),
     backup=BackupWish(wanted=False, grid_forming_units=False),
     masses=PartMasses(21.0, 1.1, 0.1, 3.0, None, 15.0),
     price_book=None,

@@ -12,7 +12,7 @@ from tests.builders import FACE, MODULE, UNLIMITED, real_year
 from wattpair_service.engineering import roof_light
 from wattpair_service.engineering.bill_lines import FaceDetail
 from wattpair_service.engineering.dc_response import dc_response
-from wattpair_service.engineering.design import book_of
+from wattpair_service.engineering.design_prices import book_of
 from wattpair_service.engineering.design_request import AskedFace, counted
 from wattpair_service.engineering.errors import EngineeringError
 from wattpair_service.engineering.layout import LayoutRequest, rectangle

@@ -23,9 +23,17 @@ from wattpair_service.api.schema import InputSchema, OutputSchema
 from wattpair_service.engineering.backup import BackupWish
 from wattpair_service.engineering.bill_lines import ROLES, FaceDetail, PartChoices
 from wattpair_service.engineering.bill_of_materials import MaterialTerms, Order
-from wattpair_service.engineering.spares import SparePolicy
+from wattpair_service.engineering.spares import FAILURE_SHARE_PER_YEAR, FAILURE_SHARE_SOURCE, HORIZON_YEARS, SparePolicy
 
-NO_RATE = "common practice, no source: no independent field failure rate was found"
+
+def spare_rate_field(percent: float | None, source: str) -> Number:
+    """Yearly failure rate that spares follow from."""
+    return Number("Microinverters that fail in a year", unit="%", at_least=0, at_most=20, assumed=Assumed(percent, source))
+
+
+def spare_horizon_field(years: int | None, source: str) -> WholeNumber:
+    """Years that spares are for."""
+    return WholeNumber("Years that the spares must last for", at_least=0, at_most=50, assumed=Assumed(years, source))
 
 
 def row_counts_field(what: str, item: str) -> Listed:
@@ -117,12 +125,8 @@ class MaterialTermsSchema(InputSchema):
         at_most=1,
         required=False,
     )
-    failure_rate_share_per_year = Number(
-        "Share of microinverters that fail in a year", at_least=0, at_most=1, assumed=Assumed(0.005, NO_RATE)
-    )
-    spare_horizon_years = WholeNumber(
-        "Years that the spares must last for", at_least=0, at_most=50, assumed=Assumed(25, COMMON_PRACTICE)
-    )
+    failure_percent_per_year = spare_rate_field(FAILURE_SHARE_PER_YEAR * 100.0, FAILURE_SHARE_SOURCE)
+    spare_horizon_years = spare_horizon_field(HORIZON_YEARS, COMMON_PRACTICE)
     backup = Nested(BackupSchema, "Output in an outage; none where left out", required=False)
     unit_bracket_mass_kg = Number(
         "Mass of a microinverter's bracket",
@@ -182,6 +186,7 @@ def face_detail(face: dict[str, Any]) -> FaceDetail:
 
 def material_terms(data: dict[str, Any]) -> MaterialTerms:
     """The terms for the core, from the loaded fields; fields of other schemas are left alone."""
+    rate = data["failure_percent_per_year"]
     return MaterialTerms(
         choices=PartChoices(
             gateway_units_max=data["gateway_units_max"],
@@ -189,7 +194,7 @@ def material_terms(data: dict[str, Any]) -> MaterialTerms:
             transformer_secondary_a=data["current_transformer_secondary_a"],
             no_dc_fault_current_declared=data["no_dc_fault_current_declared"],
         ),
-        spares=SparePolicy(data["spare_share"], data["failure_rate_share_per_year"], data["spare_horizon_years"]),
+        spares=SparePolicy(data["spare_share"], None if rate is None else rate / 100.0, data["spare_horizon_years"]),
         backup=data["backup"] or BackupWish(wanted=False, grid_forming_units=False),
         unit_bracket_kg=data["unit_bracket_mass_kg"],
         mounting_per_module_kg=data["mounting_mass_per_module_kg"],

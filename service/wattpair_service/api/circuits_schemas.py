@@ -7,6 +7,7 @@ from typing import Any
 
 from marshmallow import fields, post_load, validates_schema
 
+from wattpair_service.api.equipment_schemas import AC_CURRENT_LEAST_A
 from wattpair_service.api.fields import COMMON_PRACTICE, Assumed, Flag, Listed, Nested, Number, Text, WholeNumber
 from wattpair_service.api.place_schemas import FACES_MOST, require_different_names
 from wattpair_service.api.region_schemas import RegionRulesSchema
@@ -20,7 +21,6 @@ from wattpair_service.rules import branch_circuit_rules_of, conductor_tables, co
 
 BY_REGION = "the region's rules"
 FROM_REQUEST = "from the request"
-UNIT_CURRENT_LEAST_A = 0.1
 TRUNK_SIZE_INDEX = 1
 """The second thinnest conductor of a table: 2.5 mm2, 12 AWG. Common practice, no source."""
 
@@ -151,7 +151,7 @@ class CircuitFieldsSchema(CircuitTermsSchema):
 
     region = region_field()
     region_rules = region_rules_field("`region`")
-    unit_ac_current_a = Number("Rated AC current of one microinverter", unit="A", at_least=UNIT_CURRENT_LEAST_A, at_most=30)
+    unit_ac_current_a = Number("Rated AC current of one microinverter", unit="A", at_least=AC_CURRENT_LEAST_A, at_most=30)
     modules_per_unit = WholeNumber(
         "Modules on one microinverter", at_least=1, at_most=8, assumed=Assumed(1, "a unit for one module")
     )

@@ -17,6 +17,8 @@ from wattpair_service.report.house import House
 from wattpair_service.report.sheet import CONTENT_POLICY, sheet
 from wattpair_service.rules import electrical_rules
 
+LOG = logging.getLogger(__name__)
+
 
 def handle(body: DesignBody, stations: StationFolder) -> Design:
     """Answer a request."""
@@ -49,7 +51,6 @@ def as_pdf(answered: Answered, house: House) -> bytes:
         raise Problem(HTTPStatus.UNPROCESSABLE_ENTITY, NO_PDF, NO_PDF_DETAIL) from error
 
 
-LOG = logging.getLogger(__name__)
 NO_PDF = "no-pdf"
 NO_PDF_DETAIL = (
     "The sheet cannot be laid out as PDF, most likely for its logo or for a character that no font here has: leave /sheet/logo "
@@ -68,11 +69,11 @@ OPERATION = Operation(
         "for `assumptions`, `cautions` and `method`: they stand once for all parts at the top and are empty in each part. A "
         "face is given by its count of modules or by its size; then the layout counts them. Circuits and bill are made for the "
         "recommended pairing or, with `build`, for the one that is asked for; `built` says which and why. They are for one "
-        "kind of microinverter: a mixed choice stays advice in `selection`. Where nothing passes its electrical checks, the "
-        "answer says so, and what needs a pairing is null. Send `Accept: text/html` for the sheet that a customer reads, in "
-        "one file that needs nothing beside itself, or `application/pdf` for the same on paper; `sheet` says whose name it "
-        "bears and in which language. A language that is not offered is answered by 406, for JSON too. The call changes "
-        "nothing and may be repeated safely."
+        "kind of microinverter: a mixed choice stays advice in `selection`. Where nothing passes its electrical checks, or no "
+        "circuit can be made for what would be built, the answer says so, and what needs a pairing is null. Send "
+        "`Accept: text/html` for the sheet that a customer reads, in one file that needs nothing beside itself, or "
+        "`application/pdf` for the same on paper; `sheet` says whose name it bears and in which language. A language that is "
+        "not offered is answered by 406, for JSON too. The call changes nothing and may be repeated safely."
     ),
     request=DesignRequestSchema,
     response=DesignResultSchema,

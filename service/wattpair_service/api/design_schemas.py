@@ -14,9 +14,10 @@ from wattpair_service.api.bill_of_materials_schemas import (
     material_terms,
     price_book_field,
     require_rows_to_hold,
+    spare_horizon_field,
+    spare_rate_field,
 )
 from wattpair_service.api.circuits_schemas import (
-    UNIT_CURRENT_LEAST_A,
     CircuitTermsSchema,
     circuit_terms,
     region_rules_field,
@@ -25,7 +26,13 @@ from wattpair_service.api.fields import COMMON_PRACTICE, Group, Listed, Nested, 
 from wattpair_service.api.layout_schemas import FaceLayoutSchema, layout_request
 from wattpair_service.api.place_schemas import FACES_MOST, FaceSchema
 from wattpair_service.api.schema import InputSchema
-from wattpair_service.api.selection_schemas import SelectionRequestSchema, currencies, selection_request
+from wattpair_service.api.selection_schemas import (
+    SelectionRequestSchema,
+    currency_of,
+    names_sent,
+    selection_request,
+    sent,
+)
 from wattpair_service.api.sheet_schemas import SheetSchema
 from wattpair_service.climate.weather import Weather
 from wattpair_service.engineering.bill_lines import FaceDetail
@@ -34,10 +41,13 @@ from wattpair_service.engineering.design_request import AskedFace, DesignRequest
 from wattpair_service.engineering.equipment import Module
 from wattpair_service.engineering.errors import EngineeringError
 from wattpair_service.engineering.plane_of_array import Face
+from wattpair_service.engineering.spares import FAILURE_SHARE_PER_YEAR, FAILURE_SHARE_SOURCE
 from wattpair_service.report.house import Wishes
 
 BY_LAYOUT = "nothing where layout is given: the layout says it"
 DETAIL = tuple(FaceDetailSchema().fields)
+OFFERS = {"module": "modules", "microinverter": "candidates"}
+"""Which list holds what may be built."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -116,6 +126,15 @@ class BuildSchema(InputSchema):
         return Wish(**data)
 
 
+class DesignMaterialTermsSchema(MaterialTermsSchema):
+    """The terms of the bill, whose spares follow from the failures that the ranking counts with."""
+
+    failure_percent_per_year = spare_rate_field(
+        None, f"that of the candidate, else of the request, else {FAILURE_SHARE_PER_YEAR * 100:g} %: {FAILURE_SHARE_SOURCE}"
+    )
+    spare_horizon_years = spare_horizon_field(None, "horizon_years of the request")
+
+
 class DesignRequestSchema(SelectionRequestSchema):
     """A roof, modules and candidates with prices, the terms of money, circuits and parts, and the price book."""
 
@@ -123,10 +142,12 @@ class DesignRequestSchema(SelectionRequestSchema):
     region_rules = region_rules_field("`region` for circuits and connection; the electrical checks stay with `region`")
     build = Nested(BuildSchema, "The pairing for circuits and bill; the recommended where left out", required=False)
     circuits = Group(CircuitTermsSchema, "Terms of circuits and connection; those of the microinverter come from its datasheet")
-    materials = Group(MaterialTermsSchema, "Terms of the bill; those of module and microinverter come from their datasheets")
+    materials = Group(
+        DesignMaterialTermsSchema, "Terms of the bill; those of module and microinverter come from their datasheets"
+    )
     price_book = price_book_field(
         ". A part number of the roles module, microinverter or microinverter_spare whose specification is the name of a module "
-        "or candidate is for that one"
+        "or candidate is for that one. A module or candidate without a price is ranked at the sales price of its part"
     )
     sheet = Nested(SheetSchema, "How the sheet looks, for those who ask for text/html or application/pdf", required=False)
 
@@ -134,11 +155,7 @@ class DesignRequestSchema(SelectionRequestSchema):
     def complete(self, data: dict[str, Any], **_: Any) -> None:
         """What each part needs of the others."""
         errors: dict[str, Any] = {}
-        for index, (offer, _currency) in enumerate(data["candidates"]):
-            if offer.microinverter.ac_current_a < UNIT_CURRENT_LEAST_A:
-                message = f"a number at least {UNIT_CURRENT_LEAST_A:g} [A], as circuits take it"
-                errors.setdefault("candidates", {})[index] = {"microinverter": {"ac_current_a": [message]}}
-        first, *others = (offer.module for offer, _ in data["modules"])
+        first, *others = (offer.module for offer in data["modules"])
         if any(face.layout is not None for face in data["faces"]):
             for index, module in enumerate(others, start=1):
                 wrong = {
@@ -148,20 +165,31 @@ class DesignRequestSchema(SelectionRequestSchema):
                 }
                 if wrong:
                     errors.setdefault("modules", {})[index] = {"module": wrong}
-        if data["build"] is not None:
-            errors |= _unknown(data["build"], data)
         if errors:
             raise ValidationError(errors)
 
-    @post_load
-    def to_dataclass(self, data: dict[str, Any], **_: Any) -> DesignBody:
+    @validates_schema(skip_on_field_errors=False, pass_original=True)
+    def built_is_on_offer(self, data: dict[str, Any], original: object, **_: Any) -> None:
+        """What is to be built is the name of an offer; looked at in what was sent, whatever else is wrong with it."""
+        faults = {}
+        for part, field in OFFERS.items():
+            wanted, names = sent(original, ("build", part)), names_sent(original, field)
+            known = [name for name in names if isinstance(name, str)]
+            if isinstance(wanted, str) and known and len(known) == len(names) and wanted not in known:
+                faults[part] = ["one of " + ", ".join(f'"{each}"' for each in dict.fromkeys(known))]
+        if faults:
+            raise ValidationError({"build": faults})
+
+    @post_load(pass_original=True)
+    def to_dataclass(self, data: dict[str, Any], original: dict[str, Any], **_: Any) -> DesignBody:
         """The request for the core."""
-        first = data["modules"][0][0].module
+        first = data["modules"][0].module
+        currency = currency_of(original)
         request = DesignRequest(
             site=data["site"],
-            currency=next((currency for _, currency in currencies(data)), None),
+            currency=currency,
             faces=tuple(face.asked(first) for face in data["faces"]),
-            selection=selection_request(data, ()),
+            selection=selection_request(data, (), currency),
             wish=data["build"] or Wish(None, None),
             circuits=_terms(data),
             materials=material_terms(data["materials"]),
@@ -175,17 +203,3 @@ def _terms(data: dict[str, Any]) -> CircuitTerms:
         return circuit_terms(data["circuits"], data["region"], data["region_rules"])
     except EngineeringError as error:
         raise error.within("circuits") from error
-
-
-def _unknown(wish: Wish, data: dict[str, Any]) -> dict[str, Any]:
-    """Faults of names that no module and no candidate has."""
-    known = {
-        "module": [offer.module.name for offer, _ in data["modules"]],
-        "microinverter": [offer.microinverter.name for offer, _ in data["candidates"]],
-    }
-    wrong = {
-        name: ["one of " + ", ".join(f'"{each}"' for each in names)]
-        for name, names in known.items()
-        if getattr(wish, name) not in (None, *names)
-    }
-    return {"build": wrong} if wrong else {}

@@ -135,6 +135,8 @@ class DeratingSchema(InputSchema):
         return ThermalDerating(**data)
 
 
+AC_CURRENT_LEAST_A = 0.1
+"""Just below the lowest power that a unit may have over the highest voltage."""
 EFFICIENCY_FIELDS = ("cec_efficiency_percent", "european_efficiency_percent", "efficiency_points", "sandia_curve")
 _NO_START_POWER = "the DC power at which its conversion curve begins to give output"
 
@@ -152,14 +154,14 @@ class MicroinverterSchema(InputSchema):
         assumed=Assumed(None, "as ac_power_w"),
     )
     ac_voltage_v = Number(
-        "Nominal AC voltage", unit="V", at_least=100, at_most=480, assumed=Assumed(230.0, "IEC 60038, from memory")
+        "Nominal AC voltage", unit="V", at_least=100, at_most=480, assumed=Assumed(None, "the nominal voltage of its circuits")
     )
     ac_current_a = Number(
         "Rated AC current",
         unit="A",
-        above=0,
+        at_least=AC_CURRENT_LEAST_A,
         at_most=30,
-        assumed=Assumed(None, "ac_power_w over ac_voltage_v, power factor one"),
+        assumed=Assumed(None, "ac_power_w over the nominal voltage of its circuits, power factor one"),
     )
     dc_voltage_max_v = Number("Absolute highest DC voltage of an input", unit="V", at_least=10, at_most=500)
     dc_operating_voltage_min_v = Number("Bottom of the operating window", unit="V", at_least=5, at_most=400)
@@ -257,7 +259,6 @@ class MicroinverterSchema(InputSchema):
             raise ValidationError(str(error), error.fields[0]) from error
         defaults = {
             "ac_peak_power_w": data["ac_power_w"],
-            "ac_current_a": data["ac_power_w"] / data["ac_voltage_v"],
             "dc_full_power_voltage_min_v": data["dc_operating_voltage_min_v"],
             "dc_full_power_voltage_max_v": data["dc_operating_voltage_max_v"],
             "start_power_w": conversion.own_consumption_w,

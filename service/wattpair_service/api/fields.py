@@ -6,6 +6,7 @@ The message of each field is a plain statement of what is allowed; `problems` ad
 from __future__ import annotations
 
 import math
+import unicodedata
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import datetime
@@ -186,7 +187,7 @@ def _is_finite_number(item: object) -> bool:
 
 
 class Text(fields.String):
-    """A string of limited length, not blank."""
+    """A string of limited length that can be seen and is shown as it was written."""
 
     def __init__(
         self,
@@ -207,7 +208,7 @@ class Text(fields.String):
         self.allowed = (
             "one of " + ", ".join(f'"{choice}"' for choice in choices)
             if choices
-            else f"a text of 1 to {longest:,} characters, not blank and without control characters"
+            else f"a text of 1 to {longest:,} characters, one of them visible, without control characters or format characters"
             + (" but line feeds" if several_lines else "")
         )
 
@@ -219,16 +220,25 @@ class Text(fields.String):
     def _fits(self, value: str) -> bool:
         if self.choices is not None:
             return value in self.choices
-        return (
-            bool(value.strip())
-            and len(value) <= self.longest
-            and not self._has_control_characters(value.replace("\n", " ") if self.several_lines else value)
-        )
+        shown = value.replace("\n", " ") if self.several_lines else value
+        return len(value) <= self.longest and any(map(_is_visible, value)) and not any(map(_is_refused, shown))
 
-    @staticmethod
-    def _has_control_characters(value: str) -> bool:
-        # A lone surrogate is valid JSON but cannot be written back as UTF-8.
-        return any(ord(c) < 32 or 0x7F <= ord(c) < 0xA0 or 0xD800 <= ord(c) < 0xE000 for c in value)
+
+JOINERS = "\u200c\u200d"
+"""Format characters that scripts need: zero-width non-joiner and joiner."""
+FILLERS = "\u115f\u1160\u2800\u3164\uffa0"
+"""Letters and symbols that show nothing."""
+REFUSED = ("Cc", "Cf", "Cs", "Zl", "Zp")
+"""Control characters; format characters, such as those that turn the direction of what follows; lone surrogates, which are
+valid JSON but cannot be written back as UTF-8; line and paragraph separators."""
+
+
+def _is_visible(character: str) -> bool:
+    return unicodedata.category(character)[0] in "LNPS" and character not in FILLERS
+
+
+def _is_refused(character: str) -> bool:
+    return unicodedata.category(character) in REFUSED and character not in JOINERS
 
 
 class FileText(fields.String):

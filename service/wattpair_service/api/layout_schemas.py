@@ -117,13 +117,15 @@ class LayoutRequestSchema(FaceLayoutSchema):
 
 def layout_request(face: dict[str, Any], module_length_m: float, module_width_m: float) -> LayoutRequest:
     """The request for the core, from the loaded fields of a face."""
-    shape = rectangle(face["width_m"], face["height_m"]) if face["outline"] is None else tuple(face["outline"])
+    sides = face["outline"] is None
+    shape = rectangle(face["width_m"], face["height_m"]) if sides else tuple(face["outline"])
     kept = ("orientation", "edge_distance_m", "obstruction_distance_m", "column_gap_m", "row_gap_m")
     return LayoutRequest(
         outline=shape,
         obstructions=tuple(face["obstructions"]),
         module_length_m=module_length_m,
         module_width_m=module_width_m,
+        shape_fields=("width_m", "height_m") if sides else ("outline",),
         **{name: face[name] for name in kept},
     )
 

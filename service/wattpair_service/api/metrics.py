@@ -59,10 +59,11 @@ class _CacheWatch:
         with self._lock:
             for name, cached in CACHES.items():
                 info = cached.cache_info()  # type: ignore[attr-defined]
-                hits, misses = self._seen[name]
-                CACHE.labels(name, "hit").inc(max(info.hits - hits, 0))
-                CACHE.labels(name, "miss").inc(max(info.misses - misses, 0))
-                self._seen[name] = info.hits, info.misses
+                if (found := (info.hits, info.misses)) == self._seen[name]:
+                    continue
+                for outcome, now, before in zip(("hit", "miss"), found, self._seen[name], strict=True):
+                    CACHE.labels(name, outcome).inc(max(now - before, 0))
+                self._seen[name] = found
 
 
 @contextmanager

@@ -16,6 +16,7 @@ from wattpair_service.api import metrics, negotiation, problems
 from wattpair_service.api.body import json_object
 from wattpair_service.api.deprecation import Deprecation
 from wattpair_service.api.schema import InputSchema, OutputSchema, assumptions_of
+from wattpair_service.api.writing import Writer, writer
 from wattpair_service.climate.stations import StationFolder
 from wattpair_service.engineering.errors import EngineeringError
 from wattpair_service.report.house import House
@@ -34,11 +35,12 @@ class Answered:
 
     asked: Any
     result: Any
-    dump: Callable[[Any], dict[str, Any]]
+    write: Writer
 
     def body(self) -> dict[str, Any]:
         """The answer as JSON has it."""
-        return self.dump(self.result)
+        body: dict[str, Any] = self.write(self.result)
+        return body
 
 
 @dataclass(frozen=True, slots=True)
@@ -79,7 +81,7 @@ class Operation:
 
 
 def answer(
-    operation: Operation, request_schema: Schema, response_schema: Schema, body: dict[str, Any], stations: StationFolder
+    operation: Operation, request_schema: Schema, write: Writer, body: dict[str, Any], stations: StationFolder
 ) -> Answered:
     """A body through schema, dataclass, pure function and dataclass."""
     try:
@@ -90,8 +92,8 @@ def answer(
         raise _unacceptable(operation, problems.from_validation(error, body)) from error
     except EngineeringError as error:
         raise problems.from_engineering(error, body) from error
-    assumptions = (*assumptions_of(request_schema, body), *result.assumptions)
-    return Answered(loaded, replace(result, assumptions=assumptions), response_schema.dump)
+    assumptions = (*filter(result.rests_on, assumptions_of(request_schema, body)), *result.assumptions)
+    return Answered(loaded, replace(result, assumptions=assumptions), write)
 
 
 def _unacceptable(operation: Operation, problem: problems.Problem) -> problems.Problem:
@@ -105,12 +107,12 @@ def _unacceptable(operation: Operation, problem: problems.Problem) -> problems.P
 
 def register(app: Flask, operation: Operation, stations: StationFolder, house: House) -> None:
     """Serve an operation."""
-    request_schema, response_schema = operation.request(), operation.response()
+    request_schema, write = operation.request(), writer(operation.response())
     forms = {JSON: always, **{media_type: export.available for media_type, export in operation.exports.items()}}
 
     def view() -> Response:
         wanted = negotiation.wanted(request, forms)
-        answered = answer(operation, request_schema, response_schema, json_object(request), stations)
+        answered = answer(operation, request_schema, write, json_object(request), stations)
         if wanted == JSON:
             response = Response(dumps(answered.body()), content_type=JSON)
         else:

@@ -16,7 +16,7 @@ from wattpair_service.engineering.bill_lines import ROLES
 from wattpair_service.engineering.prices import PartNumber, PriceBook, PriceItem
 
 _DECIMAL = re.compile(r"[0-9]{1,9}(\.[0-9]{1,6})?")
-_CURRENCY = re.compile(r"[A-Z]{3}")
+CURRENCY = re.compile(r"[A-Z]{3}")
 
 
 class DecimalText(fields.Field[Decimal]):
@@ -53,11 +53,17 @@ class Currency(fields.String):
 
     allowed = 'three capital letters after ISO 4217, such as "EUR"'
 
-    def __init__(self, description: str) -> None:
-        super().__init__(required=True, allow_none=False, metadata={"description": description, "pattern": "^[A-Z]{3}$"})
+    def __init__(self, description: str, *, assumed: Assumed | None = None) -> None:
+        metadata = {"description": description, "pattern": f"^{CURRENCY.pattern}$"}
+        options: dict[str, Any] = {"required": True}
+        if assumed is not None:
+            metadata["x-assumption-source"] = assumed.source
+            options = {"load_default": assumed.value}
+        super().__init__(allow_none=False, metadata=metadata, **options)
+        self.assumed = assumed
 
     def _deserialize(self, value: Any, attr: str | None, data: Mapping[str, Any] | None, **kwargs: Any) -> Any:
-        if not isinstance(value, str) or not _CURRENCY.fullmatch(value):
+        if not isinstance(value, str) or not CURRENCY.fullmatch(value):
             raise ValidationError(self.allowed)
         return value
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 from typing import Any
 
@@ -16,17 +16,16 @@ from wattpair_service.api.place_schemas import (
     FACES_MOST,
     FaceSchema,
     SiteSchema,
-    require_different_names,
     transposition_field,
     weather_field,
 )
+from wattpair_service.api.price_schemas import CURRENCY, Currency
 from wattpair_service.api.schema import InputSchema
 from wattpair_service.api.sizing_schemas import MICROINVERTERS_MOST, modules_per_input_field, region_field
 from wattpair_service.climate.weather import Weather
 from wattpair_service.engineering.electrical_checks import Site
 from wattpair_service.engineering.lifetime_energy import HomeUse, Tariff
 from wattpair_service.engineering.plane_of_array import Face
-from wattpair_service.engineering.prices import PriceBook
 from wattpair_service.engineering.selection_request import ModuleOffer, SelectionRequest, Terms, UnitOffer
 
 FloatArray = npt.NDArray[np.float64]
@@ -49,9 +48,9 @@ class SelectionBody:
     request: SelectionRequest
 
 
-def currency_field(whose: str) -> Text:
+def currency_field(whose: str) -> Currency:
     """Currency of a price."""
-    return Text(f"Currency {whose}, such as EUR; all that are given must be the same", longest=20, assumed=ONE_CURRENCY)
+    return Currency(f"Currency {whose}, after ISO 4217, such as EUR; all that are given must be the same", assumed=ONE_CURRENCY)
 
 
 def price_field(description: str) -> Number:
@@ -78,9 +77,9 @@ class ModuleOfferSchema(InputSchema):
     currency = currency_field("of the price")
 
     @post_load
-    def to_dataclass(self, data: dict[str, Any], **_: Any) -> tuple[ModuleOffer, str | None]:
-        """The offer for the core, and its currency."""
-        return ModuleOffer(data["module"], data["price"]), data["currency"]
+    def to_dataclass(self, data: dict[str, Any], **_: Any) -> ModuleOffer:
+        """The offer for the core."""
+        return ModuleOffer(data["module"], data["price"])
 
 
 class CandidateSchema(InputSchema):
@@ -98,11 +97,11 @@ class CandidateSchema(InputSchema):
     failure_percent_per_year = failure_field()
 
     @post_load
-    def to_dataclass(self, data: dict[str, Any], **_: Any) -> tuple[UnitOffer, str | None]:
-        """The offer for the core, and its currency."""
+    def to_dataclass(self, data: dict[str, Any], **_: Any) -> UnitOffer:
+        """The offer for the core."""
         rate = data["failure_percent_per_year"]
         share = None if rate is None else rate / 100.0
-        return UnitOffer(data["microinverter"], data["price"], data["warranty_years"], share), data["currency"]
+        return UnitOffer(data["microinverter"], data["price"], data["warranty_years"], share)
 
 
 class TariffSchema(InputSchema):
@@ -122,10 +121,10 @@ class TariffSchema(InputSchema):
     currency = currency_field("of both prices")
 
     @post_load
-    def to_dataclass(self, data: dict[str, Any], **_: Any) -> tuple[Tariff, str | None]:
-        """The tariff for the core, and its currency."""
+    def to_dataclass(self, data: dict[str, Any], **_: Any) -> Tariff:
+        """The tariff for the core."""
         change = data["price_change_percent_per_year"] / 100.0
-        return Tariff(data["import_price_per_kwh"], data["export_price_per_kwh"], change), data["currency"]
+        return Tariff(data["import_price_per_kwh"], data["export_price_per_kwh"], change)
 
 
 def money_field(description: str, source: str) -> Number:
@@ -191,37 +190,33 @@ class SelectionRequestSchema(InputSchema):
         if data.get("share_used_at_home") is not None and data.get("load_w") is not None:
             raise ValidationError("left out where load_w is given: the load says what is used at home", "share_used_at_home")
 
-    @validates_schema
-    def consistent(self, data: dict[str, Any], **_: Any) -> None:
-        """Names must differ, and currencies must not."""
-        require_different_names(data, "faces")
-        _require_different(data["candidates"], "candidates", "microinverter")
-        _require_different(data["modules"], "modules", "module")
-        given = list(currencies(data))
-        for path, currency in given[1:]:
-            if currency != given[0][1]:
-                message = f"one currency for the whole request, which is {given[0][1]}: nothing here converts"
-                raise ValidationError(_at(path, message))
+    @validates_schema(skip_on_field_errors=False, pass_original=True)
+    def consistent(self, data: dict[str, Any], original: object, **_: Any) -> None:
+        """Names must differ, and currencies must not; looked at in what was sent, whatever else is wrong with it."""
+        faults = [*_repeated(original), *_other_currencies(original)]
+        if faults:
+            raise ValidationError(nested_faults(faults))
 
-    @post_load
-    def to_dataclass(self, data: dict[str, Any], **_: Any) -> SelectionBody:
+    @post_load(pass_original=True)
+    def to_dataclass(self, data: dict[str, Any], original: dict[str, Any], **_: Any) -> Any:
         """The request for the core."""
-        return SelectionBody(data["site"], data["weather"], data["region"], selection_request(data, tuple(data["faces"])))
+        request = selection_request(data, tuple(data["faces"]), currency_of(original))
+        return SelectionBody(data["site"], data["weather"], data["region"], request)
 
 
-def selection_request(data: dict[str, Any], faces: tuple[Face, ...]) -> SelectionRequest:
+def selection_request(data: dict[str, Any], faces: tuple[Face, ...], currency: str | None) -> SelectionRequest:
     """The request for the core, from the loaded fields; fields of other schemas are left alone."""
     rate, load, share = data["failure_percent_per_year"], data["load_w"], data["share_used_at_home"]
     if load is None and share is None:
         share = HOME_SHARE
     return SelectionRequest(
-        modules=tuple(offer for offer, _ in data["modules"]),
-        units=tuple(offer for offer, _ in data["candidates"]),
+        modules=tuple(data["modules"]),
+        units=tuple(data["candidates"]),
         faces=faces,
         transposition=data["transposition"],
         modules_per_input=data["modules_per_input"],
         home_use=HomeUse(share, None if load is None else mean_days(load), data["export_limit_w"]),
-        tariff=None if data["tariff"] is None else data["tariff"][0],
+        tariff=data["tariff"],
         terms=Terms(
             discount_rate=data["discount_rate_percent"] / 100.0,
             horizon_years=data["horizon_years"],
@@ -233,6 +228,7 @@ def selection_request(data: dict[str, Any], faces: tuple[Face, ...]) -> Selectio
             second_kind_cost=data["second_kind_cost"],
         ),
         every_pair=data["break_even_pairs"] == "every",
+        currency=currency,
     )
 
 
@@ -249,33 +245,67 @@ def mean_days(load_w: FloatArray) -> FloatArray:
     return np.array([by_day[end - count : end].mean(axis=0) for end, count in zip(ends, days, strict=True)])
 
 
-def _require_different(offers: list[tuple[Any, Any]], field: str, part: str) -> None:
-    seen: dict[str, int] = {}
-    for index, (offer, _) in enumerate(offers):
-        name = getattr(offer, part).name
-        if name in seen:
-            message = f"a name of its own; item {seen[name]} has the same"
-            raise ValidationError({field: {index: {part: {"name": [message]}}}})
-        seen[name] = index
+ITEMS_MOST = {"faces": FACES_MOST, "candidates": MICROINVERTERS_MOST, "modules": MODULES_MOST}
+Path = tuple[str | int, ...]
+Fault = tuple[Path, str]
+NAMES = {"faces": ("name",), "candidates": ("microinverter", "name"), "modules": ("module", "name")}
+"""Where the name of an item stands in each list."""
 
 
-def currencies(data: dict[str, Any]) -> Iterator[tuple[tuple[str | int, ...], str]]:
-    """Every currency that is given, with its path."""
-    if data["currency"] is not None:
-        yield ("currency",), data["currency"]
-    if data["tariff"] is not None and data["tariff"][1] is not None:
-        yield ("tariff", "currency"), data["tariff"][1]
-    book: PriceBook | None = data.get("price_book")
-    if book is not None:
-        yield ("price_book", "currency"), book.currency
-    for field in ("modules", "candidates"):
-        for index, (_, currency) in enumerate(data[field]):
-            if currency is not None:
-                yield (field, index, "currency"), currency
+def names_sent(body: object, field: str) -> list[object]:
+    """Names of the items of a list, as they were sent; None where there is none. A list that is too long has other faults."""
+    items = sent(body, (field,))
+    if not isinstance(items, list) or len(items) > ITEMS_MOST[field]:
+        return []
+    return [sent(item, NAMES[field]) for item in items]
 
 
-def _at(path: tuple[str | int, ...], message: str) -> dict[Any, Any]:
-    inner: Any = [message]
-    for step in reversed(path):
-        inner = {step: inner}
-    return dict(inner)
+def sent(body: object, path: Path) -> object:
+    """What stands at a place of a body that may be at fault; None where nothing does."""
+    for step in path:
+        try:
+            body = body[step]  # type: ignore[index]  # that is what is tried
+        except (TypeError, KeyError, IndexError):
+            return None
+    return body
+
+
+def currency_of(body: object) -> str | None:
+    """The currency of a request, None where it names none."""
+    return next((currency for _, currency in _currencies(body)), None)
+
+
+def nested_faults(faults: Iterable[Fault]) -> dict[Any, Any]:
+    """Messages at their places, as marshmallow nests them."""
+    found: dict[Any, Any] = {}
+    for (*way, last), message in faults:
+        inner = found
+        for step in way:
+            inner = inner.setdefault(step, {})
+        inner[last] = [message]
+    return found
+
+
+def _repeated(body: object) -> Iterator[Fault]:
+    for field, place in NAMES.items():
+        first: dict[str, int] = {}
+        for index, name in enumerate(names_sent(body, field)):
+            if isinstance(name, str) and first.setdefault(name, index) != index:
+                yield (field, index, *place), f"a name of its own; item {first[name]} has the same"
+
+
+def _currencies(body: object) -> Iterator[tuple[Path, str]]:
+    """Every currency that is given in its right form, with its path."""
+    offers = ((field, index) for field in ("modules", "candidates") for index in range(len(names_sent(body, field))))
+    for place in ((), ("tariff",), ("price_book",), *offers):
+        path: Path = (*place, "currency")
+        currency = sent(body, path)
+        if isinstance(currency, str) and CURRENCY.fullmatch(currency):
+            yield path, currency
+
+
+def _other_currencies(body: object) -> Iterator[Fault]:
+    first = currency_of(body)
+    for path, currency in _currencies(body):
+        if currency != first:
+            yield path, f"one currency for the whole request, which is {first}: nothing here converts"

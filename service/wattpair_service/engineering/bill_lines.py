@@ -99,7 +99,7 @@ def _face_lines(plan: Plan) -> Iterator[BillLine]:
         def line(role: str, quantity: int, why: str, unit: Unit = "piece", name: str = face.name) -> BillLine:
             return BillLine(role, quantity, unit, None, "face", name, why)
 
-        yield line("module", face.module_count, "as given for the face")
+        yield line("module", face.module_count, "the modules of the face")
         yield line("microinverter", units.unit_count, f"{face.module_count} modules, {request.modules_per_unit} on each unit")
         rows = detail.row_module_counts
         if rows is None:

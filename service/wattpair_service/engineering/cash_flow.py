@@ -8,6 +8,7 @@ yearly change of the tariff that the caller gives.
 from __future__ import annotations
 
 from collections.abc import Sequence
+from functools import lru_cache
 
 import numpy as np
 import numpy.typing as npt
@@ -19,9 +20,12 @@ RETURN_LOWEST, RETURN_HIGHEST = -0.99, 10.0
 """Rates between which a rate of return is looked for."""
 
 
+@lru_cache(maxsize=64)
 def discount_factors(rate: float, years: int) -> FloatArray:
-    """Worth today of one unit of money at the end of years 1 to `years`; `rate` is a share, above -1."""
-    return np.asarray((1.0 + rate) ** -np.arange(1.0, years + 1.0))
+    """Worth today of one unit of money at the end of years 1 to `years`; `rate` is a share, above -1. Not to be written to."""
+    factors = np.asarray((1.0 + rate) ** -np.arange(1.0, years + 1.0))
+    factors.flags.writeable = False
+    return factors
 
 
 def net_present_value(rate: float, flows: Sequence[float]) -> float:

@@ -35,8 +35,10 @@ SMALLEST_IS_VOLTAGE_ONLY = (
     "The smallest conductor is by voltage only, and by its device where the table names one: check what it carries as it is "
     "installed."
 )
-ABOVE_RISE_LIMIT = "The voltage rise of a circuit is above its limit: see `rises` of POST /v1/circuits before ordering."
-CHECK_FAILS = "A check of the connection fails: see `connection.checks` before ordering."
+ABOVE_RISE_LIMIT = (
+    "The voltage rise of a circuit is above its limit: see the rises of the circuits (POST /v1/circuits) before ordering."
+)
+CHECK_FAILS = "A check of the connection fails: see the checks of the connection before ordering."
 DEVICE_PROTECTS = "the protective device must not exceed what the cable carries: common practice, no source (from the request)"
 
 

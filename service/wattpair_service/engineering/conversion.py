@@ -46,6 +46,10 @@ class Conversion(Protocol):
     """What the energy balance needs to know of a microinverter's conversion."""
 
     @property
+    def by_voltage(self) -> bool:
+        """Whether it depends on the DC voltage."""
+
+    @property
     def own_consumption_w(self) -> float:
         """DC power below which there is no output [W]."""
 
@@ -68,6 +72,11 @@ class LossCurve:
     voltage_range_v: tuple[float, float] = (1.0, 1.0)
 
     @property
+    def by_voltage(self) -> bool:
+        """Whether any of the losses depends on the DC voltage."""
+        return any(self.loss_by_voltage)
+
+    @property
     def own_consumption_w(self) -> float:
         """DC power below which there is no output at the reference voltage [W]."""
         constant, linear, square = self.loss
@@ -78,7 +87,7 @@ class LossCurve:
         """AC power before any limit [W]; see `Conversion`."""
         load = dc_power_w / self.rated_power_w
         offset: FloatArray | float = 0.0
-        if any(self.loss_by_voltage):
+        if self.by_voltage:
             offset = np.clip(dc_voltage_v, *self.voltage_range_v) / self.reference_voltage_v - 1.0
         k0, k1, k2 = (a + b * offset for a, b in zip(self.loss, self.loss_by_voltage, strict=True))
         # A zero output at zero input, not the own consumption: the night's draw is a term of its own.
@@ -97,6 +106,11 @@ class SandiaCurve:
     c1_per_v: float
     c2_per_v: float
     c3_per_v: float
+
+    @property
+    def by_voltage(self) -> bool:
+        """Whether any coefficient makes it depend on the DC voltage."""
+        return any((self.c1_per_v, self.c2_per_v, self.c3_per_v))
 
     @property
     def own_consumption_w(self) -> float:

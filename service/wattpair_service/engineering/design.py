@@ -13,36 +13,40 @@ from typing import Literal, TypeVar
 from wattpair_service.engineering import findings
 from wattpair_service.engineering.bill_of_materials import BillOfMaterials, bill_of_materials
 from wattpair_service.engineering.candidates import Candidate
-from wattpair_service.engineering.circuits import CircuitsResult, circuits
+from wattpair_service.engineering.circuits import CircuitsResult, CircuitTerms, circuits
 from wattpair_service.engineering.clipping import ClippingRequest, ClippingResult, clipping
 from wattpair_service.engineering.conditions import Conditions
+from wattpair_service.engineering.design_prices import (
+    book_of,
+    price_assumptions,
+    price_cautions,
+    ranked_offers,
+    shared_price_cautions,
+)
 from wattpair_service.engineering.design_request import CountedFace, DesignRequest, Wish, counted
 from wattpair_service.engineering.electrical_checks import DesignTemperatures, ElectricalRules, Site
 from wattpair_service.engineering.errors import EngineeringError
 from wattpair_service.engineering.intra_hour import IntraHourSpread
 from wattpair_service.engineering.layout import LayoutRequest, LayoutResult
 from wattpair_service.engineering.plane_of_array import Face
-from wattpair_service.engineering.prices import PriceBook
 from wattpair_service.engineering.roof_light import RoofLight
 from wattpair_service.engineering.selection import SelectionResult, selection
 from wattpair_service.engineering.selection_request import ModuleOffer, SelectionRequest, UnitOffer
 from wattpair_service.engineering.site_climate import SiteClimateRequest, SiteClimateResult, site_climate
 from wattpair_service.engineering.sizing import SizingRequest, SizingResult, sizing
+from wattpair_service.engineering.spares import FAILURE_SHARE_SOURCE, SparePolicy
+from wattpair_service.engineering.unit_on_circuits import circuit_current_a, current_caution, why_unsuited
 
 T = TypeVar("T")
 ResultT = TypeVar("ResultT", bound=findings.Result)
 
-OTHER_VOLTAGE = (
-    "{}: its rated current of {:.4g} A is for {:g} V, and its circuits are at {:g} V: give its ac_voltage_v or ac_current_a "
-    "for the voltage of the circuits."
-)
-UNIT_ROLES = ("microinverter", "microinverter_spare")
-ONE_PRICE = (
-    "The price book gives one part for every candidate: check that its price is that of the microinverter on the bill, or give "
-    "each a part number with its name as specification."
-)
+NEEDED_BY_WHAT_IS_BUILT = ("circuits", "materials", "price_book")
+"""Groups of a request whose defaults only circuits and bill rest on."""
 
-Basis = Literal["recommended", "named", "none_passes", "named_fails"]
+SPARES_FOLLOW = ("materials.failure_percent_per_year", "materials.spare_horizon_years")
+"""Defaults that follow from the rest of the request; the design tells of them with their values."""
+
+Basis = Literal["recommended", "named", "none_passes", "named_fails", "unsuited"]
 
 
 @dataclass(frozen=True, slots=True)
@@ -153,6 +157,8 @@ def design(
     """
     counts = tuple(counted(request.faces))
     asked = replace(request.selection, faces=tuple(each.face for each in counts))
+    if request.price_book is not None:
+        asked = ranked_offers(asked, request.price_book)
     light = RoofLight(conditions, asked.transposition)
     selected = selection(asked, rules, temperatures, conditions, spread, climate=climate, light=light)
     built = built_pairing(request.wish, selected)
@@ -161,6 +167,8 @@ def design(
     unit = None
     if built.pairing is not None:
         unit = next(each for each in asked.units if each.microinverter.name == built.pairing.microinverter)
+        built = suited(built, unit, request.circuits)
+        unit = unit if built.pairing is not None else None
     told = site_climate(
         SiteClimateRequest(asked.faces, module.module, tuple(each.microinverter for each in asked.units), asked.transposition),
         conditions,
@@ -179,7 +187,7 @@ def design(
     laid = tuple(each.layout for each in counts if each.layout is not None)
     parts = (told, *laid, *sized, clipped, selected, wired, bill)
     said = [part for part in parts if part is not None]
-    own = () if unit is None else tuple(_assumptions(counts, unit, asked.modules_per_input))
+    own = tuple(_assumptions(request, counts, unit))
     return Design(
         site=request.site,
         currency=request.currency,
@@ -195,8 +203,9 @@ def design(
         circuits=wired and _silent(wired),
         bill_of_materials=bill and _silent(bill),
         assumptions=_each_once([*own, *(each for part in said for each in part.assumptions)]),
-        cautions=_each_once([*_cautions(request, unit), *(each for part in said for each in part.cautions)]),
+        cautions=_each_once([*_cautions(request, module, unit), *(each for part in said for each in part.cautions)]),
         method=_each_once([each for part in said for each in part.method]),
+        unused=NEEDED_BY_WHAT_IS_BUILT if unit is None else SPARES_FOLLOW,
     )
 
 
@@ -212,11 +221,23 @@ def built_pairing(wish: Wish, selected: SelectionResult) -> Built:
     best, first = (min(each, key=lambda candidate: candidate.rank or 0) for each in (ranked, left))
     pairing, name = Pairing(first.module, first.microinverter), _in_words(first.module, first.microinverter)
     mixed = next((each for each in selected.mixed_choices if each.module == first.module and each.worthwhile), None)
-    advice = "" if mixed is None else " A second kind on one face would be worth more: see selection.mixed_choices."
+    advice = "" if mixed is None else " A second kind on some of the faces would be worth more: see selection.mixed_choices."
     if wish == Wish(None, None):
         return Built("recommended", pairing, f"{name}, as recommended.{advice}")
+    whole = None not in (wish.module, wish.microinverter)
+    asked = "as" if whole else f"of which {_in_words(wish.module, wish.microinverter)} is"
     other = "as recommended too" if first is best else f"recommended is {_in_words(best.module, best.microinverter)}"
-    return Built("named", pairing, f"{name}, as asked for in the request; {other}.{advice}")
+    return Built("named", pairing, f"{name}, {asked} asked for in the request; {other}.{advice}")
+
+
+def suited(built: Built, unit: UnitOffer, terms: CircuitTerms) -> Built:
+    """The same or, where circuits cannot be made for the unit, why nothing is built."""
+    why = why_unsuited(unit.microinverter, terms.supply.voltage_v, terms.branch_rules)
+    if built.pairing is None or why is None:
+        return built
+    name = _in_words(built.pairing.module, built.pairing.microinverter)
+    which = "recommended" if built.basis == "recommended" else "asked for"
+    return Built("unsuited", None, f"Nothing is built: {name} is {which}, but no circuit can be made for it: {why}.")
 
 
 def _fits(candidate: Candidate, wish: Wish) -> bool:
@@ -263,10 +284,10 @@ def _circuits_and_bill(
     modules_per_unit = device.input_count * request.selection.modules_per_input
     asked = request.circuits.serving(
         tuple(each.circuit_face(modules_per_unit) for each in counts),
-        unit_ac_current_a=device.ac_current_a,
+        unit_ac_current_a=circuit_current_a(device, request.circuits.supply.voltage_v),
         modules_per_unit=modules_per_unit,
     )
-    order = request.materials.order(
+    order = replace(request.materials, spares=_spare_policy(request, unit)).order(
         asked,
         tuple(each.detail for each in counts),
         module_mass_kg=module.module.mass_kg,
@@ -277,43 +298,48 @@ def _circuits_and_bill(
     try:
         return circuits(asked), bill_of_materials(order)
     except EngineeringError as error:
-        places = {"faces": "faces", "unit_ac_current_a": f"candidates/{_index(request, unit)}/microinverter/ac_current_a"}
-        raise EngineeringError(str(error), tuple(places.get(each, f"circuits/{each}") for each in error.fields)) from error
+        places = tuple(each if each == "faces" else f"circuits/{each}" for each in error.fields)
+        raise EngineeringError(str(error), places) from error
 
 
-def _index(request: DesignRequest, unit: UnitOffer) -> int:
-    return next(index for index, each in enumerate(request.selection.units) if each is unit)
+def _spare_policy(request: DesignRequest, unit: UnitOffer) -> SparePolicy:
+    """Spares by the failures that the ranking counts with, where the terms of the bill have no rate or horizon of their own."""
+    asked = request.selection
+    return request.materials.spares.following(asked.failure_rate(unit), asked.terms.horizon_years)
 
 
-def book_of(book: PriceBook, module: ModuleOffer, unit: UnitOffer) -> PriceBook:
-    """The price book of one pairing: what is specified by its names goes before what is for the role alone."""
-    names = {"module": module.module.name, **dict.fromkeys(UNIT_ROLES, unit.microinverter.name)}
-    own = tuple(replace(each, specification=None) for each in book.part_numbers if names.get(each.role) == each.specification)
-    roles = {each.role for each in own}
-    return replace(book, part_numbers=(*own, *(each for each in book.part_numbers if each.role not in roles)))
-
-
-def _assumptions(counts: tuple[CountedFace, ...], unit: UnitOffer, modules_per_input: int) -> Iterator[findings.Assumption]:
-    """The spacing of microinverters where the request does not say it."""
-    modules = unit.microinverter.input_count * modules_per_input
-    for each in counts:
-        if each.asked.unit_spacing_m is None:
-            source = "common practice, no source" if each.layout is None else "the layout's spacing times the modules of a unit"
-            yield findings.Assumption("faces.unit_spacing_m", each.circuit_face(modules).unit_spacing_m, "m", source)
-
-
-def _cautions(request: DesignRequest, unit: UnitOffer | None) -> Iterator[str]:
-    """What the parts together must be read with, beside what each of them says."""
+def _assumptions(
+    request: DesignRequest, counts: tuple[CountedFace, ...], unit: UnitOffer | None
+) -> Iterator[findings.Assumption]:
+    """Prices for the ranking, and the spacing of microinverters where the request does not say it."""
+    if request.price_book is not None:
+        yield from price_assumptions(request.selection, request.price_book)
     if unit is None:
         return
-    device, supply_v = unit.microinverter, request.circuits.supply.voltage_v
-    if device.ac_voltage_v != supply_v:
-        yield OTHER_VOLTAGE.format(device.name, device.ac_current_a, device.ac_voltage_v, supply_v)
-    numbers = [] if request.price_book is None else request.price_book.part_numbers
-    roles = {each.role for each in numbers if each.role in UNIT_ROLES}
-    own = {each.role for each in numbers if each.role in roles and each.specification == device.name}
-    if roles - own and len(request.selection.units) > 1:
-        yield ONE_PRICE
+    given, policy = request.materials.spares, _spare_policy(request, unit)
+    if given.failure_share_per_year is None:
+        known = request.selection.failure_rate(unit) is not None
+        source = "that of the candidate or the request" if known else FAILURE_SHARE_SOURCE
+        yield findings.Assumption(SPARES_FOLLOW[0], policy.share_or_usual * 100.0, "%", source)
+    if given.horizon_years is None:
+        yield findings.Assumption(SPARES_FOLLOW[1], policy.horizon_years, None, "horizon_years of the request")
+    modules = unit.microinverter.input_count * request.selection.modules_per_input
+    for each in counts:
+        if each.asked.unit_spacing_m is None:
+            why = "common practice, no source" if each.layout is None else "the layout's spacing times the modules of a unit"
+            spacing = each.circuit_face(modules).unit_spacing_m
+            yield findings.Assumption("faces.unit_spacing_m", spacing, "m", f"{each.face.name}: {why}")
+
+
+def _cautions(request: DesignRequest, module: ModuleOffer, unit: UnitOffer | None) -> Iterator[str]:
+    """What the parts together must be read with, beside what each of them says."""
+    asked, book = request.selection, request.price_book
+    if unit is not None and (said := current_caution(unit.microinverter, request.circuits.supply.voltage_v)) is not None:
+        yield said
+    if book is not None:
+        yield from price_cautions(asked, book)
+    if book is not None and unit is not None:
+        yield from shared_price_cautions(asked, book, module.module.name, unit.microinverter.name)
 
 
 def _silent(part: ResultT) -> ResultT:

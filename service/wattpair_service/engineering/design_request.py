@@ -10,7 +10,7 @@ from wattpair_service.engineering.bill_of_materials import MaterialTerms
 from wattpair_service.engineering.circuits import UNIT_SPACING_M, CircuitFace, CircuitTerms
 from wattpair_service.engineering.electrical_checks import Site
 from wattpair_service.engineering.errors import EngineeringError
-from wattpair_service.engineering.layout import LayoutRequest, LayoutResult, layout
+from wattpair_service.engineering.layout import LENGTH_DIGITS, LayoutRequest, LayoutResult, layout
 from wattpair_service.engineering.plane_of_array import Face
 from wattpair_service.engineering.prices import PriceBook
 from wattpair_service.engineering.selection_request import SelectionRequest
@@ -71,7 +71,8 @@ class CountedFace:
         """The face as circuits see it: a laid-out face spaces its units by the modules that each of them serves."""
         spacing = self.asked.unit_spacing_m
         if spacing is None:
-            spacing = UNIT_SPACING_M if self.layout is None else modules_per_unit * self.layout.unit_spacing_m
+            laid = None if self.layout is None else round(modules_per_unit * self.layout.unit_spacing_m, LENGTH_DIGITS)
+            spacing = UNIT_SPACING_M if laid is None else laid
         return CircuitFace(self.face.name, self.face.module_count, spacing)
 
     @property

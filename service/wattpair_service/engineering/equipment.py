@@ -55,14 +55,14 @@ class Microinverter:
 
     `ac_power_w` is what it may deliver continuously over all its inputs, `ac_peak_power_w` for some minutes. The operating
     window is the range of DC voltage in which it runs at all; the full-power window, inside it, the range in which its
-    datasheet promises full power.
+    datasheet promises full power. AC current and voltage are None where they were not given: `unit_on_circuits` then says them.
     """
 
     name: str
     ac_power_w: float
     ac_peak_power_w: float
-    ac_current_a: float
-    ac_voltage_v: float
+    ac_current_a: float | None
+    ac_voltage_v: float | None
     dc_voltage_max_v: float
     dc_operating_voltage_min_v: float
     dc_operating_voltage_max_v: float

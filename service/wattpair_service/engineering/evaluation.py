@@ -7,6 +7,7 @@ from dataclasses import dataclass
 import numpy as np
 import numpy.typing as npt
 
+from wattpair_service.engineering.cash_flow import discount_factors
 from wattpair_service.engineering.energy_balance import EnergyBalance, total
 from wattpair_service.engineering.equipment import Module
 from wattpair_service.engineering.intra_hour import IntraHourSpread, clipped_share_range
@@ -134,9 +135,11 @@ def evaluate(
 def common_cost(request: SelectionRequest, module: ModuleOffer) -> float:
     """What no choice of microinverter changes, worth today: modules, maintenance and the rest."""
     terms = request.terms
-    years = (1.0 + terms.discount_rate) ** -np.arange(1.0, terms.horizon_years + 1.0)
+    maintenance = terms.maintenance_per_year
+    if maintenance:
+        maintenance *= float(discount_factors(terms.discount_rate, terms.horizon_years).sum())
     modules = sum(face.module_count for face in request.faces)
-    return modules * (module.price or 0.0) + terms.other_cost + terms.maintenance_per_year * float(years.sum())
+    return modules * (module.price or 0.0) + terms.other_cost + maintenance
 
 
 def net_present_value_of(request: SelectionRequest, pairing: Evaluated) -> float:

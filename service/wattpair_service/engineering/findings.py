@@ -26,11 +26,20 @@ class Method:
 
 @dataclass(frozen=True, slots=True, eq=False, kw_only=True)
 class Result:
-    """What goes with every result: assumptions that no documented default covers, cautions, and the models used."""
+    """What goes with every result: assumptions that no documented default covers, cautions, and the models used.
+
+    `unused` names fields and groups of the request that the result does not rest on, or tells of with the value that it took:
+    their documented defaults are no assumptions of it.
+    """
 
     assumptions: tuple[Assumption, ...] = ()
     cautions: tuple[str, ...]
     method: tuple[Method, ...]
+    unused: tuple[str, ...] = ()
+
+    def rests_on(self, assumption: Assumption) -> bool:
+        """Whether a documented default is an assumption of this result."""
+        return not any(f"{assumption.name}.".startswith(f"{name}.") for name in self.unused)
 
 
 @dataclass(frozen=True, slots=True)

@@ -24,6 +24,8 @@ Polygon = tuple[Point, ...]
 Segment = tuple[Point, Point]
 
 TOLERANCE_M = 1e-9
+LENGTH_DIGITS = 9
+"""Decimals of a length that is a sum or a product of given ones: the rest is rounding."""
 MODULES_MOST = 1000
 WORK_MOST = 5e7
 """Comparisons of one orientation that a layout may take, by an upper bound: a few seconds."""
@@ -35,7 +37,10 @@ MARKS_MOST = 24
 
 @dataclass(frozen=True, slots=True)
 class LayoutRequest:
-    """A face and its modules. Lengths in m: x along the eaves, y up the slope, both in the plane of the face."""
+    """A face and its modules. Lengths in m: x along the eaves, y up the slope, both in the plane of the face.
+
+    `shape_fields` are what the caller gave the outline by.
+    """
 
     outline: Polygon
     obstructions: tuple[Polygon, ...]
@@ -46,6 +51,7 @@ class LayoutRequest:
     obstruction_distance_m: float
     column_gap_m: float
     row_gap_m: float
+    shape_fields: tuple[str, ...] = ("outline",)
 
 
 @dataclass(frozen=True, slots=True)
@@ -100,13 +106,15 @@ def layout(request: LayoutRequest) -> LayoutResult:
     EngineeringError
         An outline crosses itself, the face is far larger than a roof's, or no module fits.
     """
-    _require_simple(request.outline, "outline")
+    _require_simple(request.outline, request.shape_fields)
     for index, obstruction in enumerate(request.obstructions):
-        _require_simple(obstruction, f"obstructions/{index}")
+        _require_simple(obstruction, (f"obstructions/{index}",))
     area = abs(signed_area_m2(request.outline))
     one = request.module_length_m * request.module_width_m
     if area / one > 4 * MODULES_MOST:
-        raise EngineeringError(f"a face of at most {4 * MODULES_MOST * one:.0f} m2 for such modules; split it", ("outline",))
+        raise EngineeringError(
+            f"a face of at most {4 * MODULES_MOST * one:.0f} m2 for such modules; split it", request.shape_fields
+        )
     _require_little_work(request)
     orientations: tuple[Orientation, ...] = (
         ("portrait", "landscape") if request.orientation == "best" else (request.orientation,)
@@ -117,15 +125,17 @@ def layout(request: LayoutRequest) -> LayoutResult:
         raise EngineeringError(
             f"a face on which a module of {request.module_length_m:g} m x {request.module_width_m:g} m fits with its edge "
             f"distance of {request.edge_distance_m:g} m; none does",
-            ("outline",),
+            request.shape_fields,
         )
     if best.module_count > MODULES_MOST:
-        raise EngineeringError(f"a face for at most {MODULES_MOST} modules; {best.module_count} fit: split it", ("outline",))
+        raise EngineeringError(
+            f"a face for at most {MODULES_MOST} modules; {best.module_count} fit: split it", request.shape_fields
+        )
     covered = best.module_count * one
     return LayoutResult(
         arrangement=best,
         tried=tuple(OrientationCount(each.orientation, each.module_count) for each in arrangements),
-        unit_spacing_m=best.module_width_m + request.column_gap_m,
+        unit_spacing_m=round(best.module_width_m + request.column_gap_m, LENGTH_DIGITS),
         face_area_m2=area,
         module_area_m2=covered,
         covered_share=covered / area,
@@ -171,7 +181,8 @@ def _require_little_work(request: LayoutRequest) -> None:
     work = (START_HEIGHTS + MARKS_MOST) * rows * edges * (1.0 + min(edges, columns))
     if work > WORK_MOST:
         raise EngineeringError(
-            f"a face of fewer rows and corners for such small modules, by {work / WORK_MOST:.3g} times; split it", ("outline",)
+            f"a face of fewer rows and corners for such small modules, by {work / WORK_MOST:.3g} times; split it",
+            request.shape_fields,
         )
 
 
@@ -266,19 +277,19 @@ def contains(polygon: Polygon, point: Point) -> bool:
     return inside
 
 
-def _require_simple(polygon: Polygon, field: str) -> None:
+def _require_simple(polygon: Polygon, fields: tuple[str, ...]) -> None:
     """Refuse a polygon without area, with an edge of no length, or whose edges cross or touch."""
     edges = segments(polygon)
     if any(hypot(x2 - x1, y2 - y1) < TOLERANCE_M for (x1, y1), (x2, y2) in edges):
-        raise EngineeringError("corners that differ from their neighbours; the last is joined to the first by itself", (field,))
+        raise EngineeringError("corners that differ from their neighbours; the last is joined to the first by itself", fields)
     if abs(signed_area_m2(polygon)) < TOLERANCE_M:
-        raise EngineeringError("corners that enclose an area", (field,))
+        raise EngineeringError("corners that enclose an area", fields)
     count = len(edges)
     for first in range(count):
         for second in range(first + 1, count):
             neighbours = second == first + 1 or (first == 0 and second == count - 1)
             if (_folded if neighbours else _meet)(edges[first], edges[second]):
-                raise EngineeringError("an outline that does not cross or touch itself", (field,))
+                raise EngineeringError("an outline that does not cross or touch itself", fields)
 
 
 def _turn(a: Point, b: Point, c: Point) -> float:

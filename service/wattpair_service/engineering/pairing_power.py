@@ -134,7 +134,8 @@ def _point_factor(response: DcResponse, job: PairingJob) -> FloatArray | float:
 def _converted(response: DcResponse, job: PairingJob, current_factor: FloatArray | float, limited: DcLimited) -> PairingPower:
     """From the DC side behind its limits to the AC side."""
     limits, microinverter = job.limits, job.microinverter
-    hour_power, hour_voltage = _hour_means(response, limited, job.hour_factor)
+    hour_power = _hour_power(response, limited, job.hour_factor)
+    hour_voltage = _hour_voltage(response, limited) if microinverter.conversion.by_voltage else response.hour_voltage_v
     modules = limits.modules_per_unit
     hour_ac = microinverter.conversion.ac_power_w(hour_power * modules, hour_voltage * limits.in_series) / modules
     # The curve never gives more than goes in.
@@ -145,16 +146,20 @@ def _converted(response: DcResponse, job: PairingJob, current_factor: FloatArray
     return PairingPower(response, limits, current_factor, limited, held, hour_ac, efficiency)
 
 
-def _hour_means(response: DcResponse, limited: DcLimited, hour_factor: FloatArray | float) -> tuple[FloatArray, FloatArray]:
-    """Mean power [W] and voltage [V] of each lit hour behind the DC limits."""
-    at = limited.index
-    whole, hours = response.hour_power_w * hour_factor, response.hour_power_w.size
-    interval, share = response.interval[at], response.share[at]
-    lost = np.bincount(interval, weights=(limited.available_w - limited.power_w) * share, minlength=hours)
-    moved_v = limited.voltage_v - response.maximum_power.voltage_v[at]
-    left = whole - lost
+def _hour_power(response: DcResponse, limited: DcLimited, hour_factor: FloatArray | float) -> FloatArray:
+    """Mean power of each lit hour behind the DC limits [W]."""
+    whole, at = response.hour_power_w * hour_factor, limited.index
+    lost = (limited.available_w - limited.power_w) * response.share[at]
+    left = whole - np.bincount(response.interval[at], weights=lost, minlength=whole.size)
     left[left < ROUNDING * whole] = 0.0
-    return left, response.hour_voltage_v + np.bincount(interval, weights=moved_v * share, minlength=hours)
+    return np.asarray(left)
+
+
+def _hour_voltage(response: DcResponse, limited: DcLimited) -> FloatArray:
+    """Mean voltage of each lit hour behind the DC limits [V]."""
+    at, hours = limited.index, response.hour_voltage_v.size
+    moved = (limited.voltage_v - response.maximum_power.voltage_v[at]) * response.share[at]
+    return np.asarray(response.hour_voltage_v + np.bincount(response.interval[at], weights=moved, minlength=hours))
 
 
 def _held(

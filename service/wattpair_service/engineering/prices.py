@@ -57,6 +57,17 @@ class PriceBook:
     items: tuple[PriceItem, ...]
     part_numbers: tuple[PartNumber, ...]
 
+    @property
+    def step(self) -> Decimal:
+        """The smallest amount of the currency."""
+        return Decimal(1).scaleb(-self.currency_decimals)
+
+    def unit_price(self, item: PriceItem) -> Decimal:
+        """What the customer pays for one piece or metre."""
+        if item.price is not None:
+            return item.price
+        return (item.cost * (1 + self.markup_percent / HUNDRED)).quantize(self.step, ROUND_HALF_UP)
+
 
 @dataclass(frozen=True, slots=True)
 class PricedLine:
@@ -101,7 +112,7 @@ def priced(lines: Sequence[Line], book: PriceBook, free_roles: Sequence[str] = (
 
 
 def _priced(lines: Sequence[Line], book: PriceBook, free_roles: Sequence[str]) -> Prices:
-    step = Decimal(1).scaleb(-book.currency_decimals)
+    step = book.step
     items = {item.part_number: item for item in book.items}
     # A part number for a role and specification goes before one for the role alone.
     by_role = {(part.role, part.specification): part.part_number for part in book.part_numbers}
@@ -117,8 +128,7 @@ def _priced(lines: Sequence[Line], book: PriceBook, free_roles: Sequence[str]) -
                 missing[MissingPrice(line.role, line.specification, why)] = None
             found.append(PricedLine(number, None, None))
             continue
-        each = item.price if item.price is not None else item.cost * (1 + book.markup_percent / HUNDRED)
-        each = each if item.price is not None else each.quantize(step, ROUND_HALF_UP)
+        each = book.unit_price(item)
         line_net = (each * line.quantity).quantize(step, ROUND_HALF_UP)
         net += line_net
         cost += (item.cost * line.quantity).quantize(step, ROUND_HALF_UP)

@@ -153,7 +153,7 @@ def _warning(request: SelectionRequest, best: Evaluated, verdict: Verdict) -> st
     found = ""
     value = net_present_value_of(request, best) if request.has_money else 0.0
     if value < 0.0:
-        found = f" Even so it loses {-value:.2f} over the horizon: its net present value is negative."
+        found = f" Even so it loses {request.money(-value)} over the horizon: its net present value is negative."
     if verdict == "caution":
         found += " Its electrical checks pass with a caution: see its reasons."
     return found
@@ -162,7 +162,7 @@ def _warning(request: SelectionRequest, best: Evaluated, verdict: Verdict) -> st
 def _sentence(
     request: SelectionRequest, best: str, second: str, margin: float, standing: Standing, turning: list[Scenario]
 ) -> str:
-    amount = f"{margin:.2f} more today" if request.has_money else f"{margin:.0f} kWh more"
+    amount = f"{request.money(margin)} more today" if request.has_money else f"{margin:.0f} kWh more"
     years = "year" if request.terms.horizon_years == 1 else f"{request.terms.horizon_years} years"
     lead = f"{best}: {amount} than {second} over the {years} looked at"
     if not request.has_money:

@@ -24,8 +24,8 @@ from wattpair_service.engineering.single_diode import SixParameters
 IntArray = npt.NDArray[np.int64]
 T = TypeVar("T")
 
-KEPT = 48
-"""Planes and DC sides that are kept: those of about four roofs of four faces."""
+KEPT = 24
+"""Planes and DC sides that are kept: those of about two roofs of four faces. One is half a megabyte in the mean."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)

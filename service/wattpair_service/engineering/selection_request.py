@@ -55,6 +55,7 @@ class SelectionRequest:
     """Everything that a selection depends on but the weather and the rules.
 
     `every_pair` says whether the break-even of each pair of neighbours is wanted, or only of those with the recommended one.
+    `currency` is that of every price, None where it is not known.
     """
 
     modules: tuple[ModuleOffer, ...]
@@ -66,6 +67,7 @@ class SelectionRequest:
     tariff: Tariff | None
     terms: Terms
     every_pair: bool = False
+    currency: str | None = None
 
     @property
     def has_money(self) -> bool:
@@ -76,6 +78,10 @@ class SelectionRequest:
             and all(unit.price is not None for unit in self.units)
             and not (several and any(offer.price is None for offer in self.modules))
         )
+
+    def money(self, amount: float) -> str:
+        """An amount in words, with its currency where it is known."""
+        return f"{amount:.2f}" if self.currency is None else f"{amount:.2f} {self.currency}"
 
     def failure_rate(self, unit: UnitOffer) -> float | None:
         """The unit's own rate, else the common one, else None."""

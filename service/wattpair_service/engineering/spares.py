@@ -6,15 +6,35 @@ from dataclasses import dataclass
 from math import ceil
 
 ROUNDING = 1e-9
+FAILURE_SHARE_PER_YEAR = 0.005
+"""Where nobody has a rate: the upper end of `replacements.FAILURE_BAND`."""
+FAILURE_SHARE_SOURCE = (
+    "upper end of the band of 0.02 to 0.5 % a year, so that spares suffice: no independent failure rate is published"
+)
+HORIZON_YEARS = 25
+"""Common practice, no source."""
 
 
 @dataclass(frozen=True, slots=True)
 class SparePolicy:
-    """How many spares are wanted: `share` of those installed where given, else the expected failures over the horizon."""
+    """How many spares are wanted: `share` of those installed where given, else the expected failures over the horizon.
+
+    Rate and horizon are None where they are not given.
+    """
 
     share: float | None
-    failure_rate_share_per_year: float
-    horizon_years: int
+    failure_share_per_year: float | None
+    horizon_years: int | None
+
+    @property
+    def share_or_usual(self) -> float:
+        """The failure rate, or what is taken where nobody has one."""
+        return FAILURE_SHARE_PER_YEAR if self.failure_share_per_year is None else self.failure_share_per_year
+
+    def following(self, failure_share_per_year: float | None, horizon_years: int) -> SparePolicy:
+        """The same, with a rate and a horizon that are known from elsewhere where this has none."""
+        rate = failure_share_per_year if self.failure_share_per_year is None else self.failure_share_per_year
+        return SparePolicy(self.share, rate, horizon_years if self.horizon_years is None else self.horizon_years)
 
 
 @dataclass(frozen=True, slots=True)
@@ -27,19 +47,20 @@ class Spares:
     derivation: str
 
 
-def expected_failures(unit_count: int, failure_rate_share_per_year: float, years: int) -> float:
+def expected_failures(unit_count: int, failure_share_per_year: float, years: int) -> float:
     """Mean number of units that fail at least once, each year with the same probability (binomial)."""
-    return float(unit_count * (1.0 - (1.0 - failure_rate_share_per_year) ** years))
+    return float(unit_count * (1.0 - (1.0 - failure_share_per_year) ** years))
 
 
-def probability_of_any(unit_count: int, failure_rate_share_per_year: float, years: int) -> float:
+def probability_of_any(unit_count: int, failure_share_per_year: float, years: int) -> float:
     """Probability that at least one of the units fails."""
-    return float(1.0 - (1.0 - failure_rate_share_per_year) ** (years * unit_count))
+    return float(1.0 - (1.0 - failure_share_per_year) ** (years * unit_count))
 
 
 def spares(unit_count: int, policy: SparePolicy) -> Spares:
     """The spares for a number of installed units, rounded up."""
-    rate, years = policy.failure_rate_share_per_year, policy.horizon_years
+    rate = policy.share_or_usual
+    years = HORIZON_YEARS if policy.horizon_years is None else policy.horizon_years
     expected = expected_failures(unit_count, rate, years)
     if policy.share is None:
         count = ceil(expected - ROUNDING)

@@ -17,25 +17,62 @@ function number(value, digits = 0) {
   return new Intl.NumberFormat("en", { minimumFractionDigits: digits, maximumFractionDigits: digits }).format(value);
 }
 
+function words(name) {
+  return name.replaceAll("_", " ");
+}
+
+function facts(pairs) {
+  return element("dl", {}, ...pairs.flatMap(([name, value]) => [element("dt", { textContent: name }), element("dd", { textContent: value })]));
+}
+
+// The two stay on one line.
+function quantity(value, unit) {
+  return `${number(value, 1)}\u00a0${unit}`;
+}
+
+function reason(check) {
+  const limit = check.limit === null ? "" : `, limit ${quantity(check.limit, check.unit)}`;
+  return `${check.verdict}: ${words(check.name)} ${quantity(check.value, check.unit)}${limit}`;
+}
+
+// What is not known is left out: a candidate that fails has no rank, and without prices there is no money.
 function candidate(each, currency, years) {
-  const energy = each.energy;
-  const range = energy.delivered_range_kwh;
-  const clipped = energy.first_year.clipping_kwh / energy.first_year.available_kwh;
-  const facts = [
-    ["electrical checks", each.verdict],
-    ["delivered in the first year", `${number(range.value)} kWh`],
-    ["in four years out of five", `${number(range.low)} to ${number(range.high)} kWh`],
-    ["clipped in the first year", `${number(100 * clipped, 1)} %`],
-    [`net present value, ${years} years`, `${number(each.money.net_present_value)} ${currency}`],
-  ];
-  const reasons = each.reasons.map((reason) => `${reason.verdict}: ${reason.name.replaceAll("_", " ")}`);
+  const pairs = [["electrical checks", each.verdict]];
+  if (each.energy !== null) {
+    const { first_year: first, delivered_range_kwh: range } = each.energy;
+    pairs.push(
+      ["delivered in the first year", `${number(range.value)} kWh`],
+      ["in four years out of five", `${number(range.low)} to ${number(range.high)} kWh`],
+      ["clipped in the first year", `${number((100 * first.clipping_kwh) / first.available_kwh, 1)} %`],
+    );
+  }
+  if (each.money !== null) {
+    pairs.push([`net present value, ${years} years`, `${number(each.money.net_present_value)} ${currency}`]);
+  }
+  const rank = each.rank === null ? "" : `${each.rank}. `;
   return element(
     "div",
     { className: each.rank === 1 ? "candidate first" : "candidate" },
-    element("h4", { textContent: `${each.rank}. ${each.microinverter}` }),
-    element("dl", {}, ...facts.flatMap(([name, value]) => [element("dt", { textContent: name }), element("dd", { textContent: value })])),
-    ...reasons.map((reason) => element("p", { textContent: reason })),
+    element("h4", { textContent: rank + each.microinverter }),
+    facts(pairs),
+    ...each.reasons.map((check) => element("p", { textContent: reason(check) })),
   );
+}
+
+function built(given) {
+  const pairs = given.faces.map((face) => [`modules on the ${face.name}`, number(face.module_count)]);
+  if (given.circuits !== null) {
+    pairs.push(["microinverters", number(given.circuits.unit_count)], ["circuits", number(given.circuits.circuits.length)]);
+  }
+  const bill = given.bill_of_materials;
+  if (bill !== null) {
+    pairs.push(["lines to order", number(bill.lines.length)], ["dead load", `${number(bill.mass_total_kg)} kg`]);
+    if (bill.prices !== null) {
+      const { total, currency, complete } = bill.prices;
+      pairs.push([complete ? "price with tax" : "price with tax, of parts with a price", `${number(total, 2)} ${currency}`]);
+    }
+  }
+  return element("div", { className: "candidate" }, element("h4", { textContent: given.built.sentence }), facts(pairs));
 }
 
 function whole(body) {
@@ -45,9 +82,10 @@ function whole(body) {
 }
 
 function result(asked, given) {
+  const { recommendation, candidates } = given.selection;
   return [
-    element("p", { className: "verdict", textContent: given.recommendation.sentence }),
-    element("div", { className: "candidates" }, ...given.candidates.map((each) => candidate(each, asked.currency, asked.horizon_years))),
+    element("p", { className: "verdict", textContent: recommendation.sentence }),
+    element("div", { className: "candidates" }, ...candidates.map((each) => candidate(each, given.currency, asked.horizon_years)), built(given)),
     element("h4", { textContent: "Keep in mind" }),
     element("ul", {}, ...given.cautions.map((caution) => element("li", { textContent: caution }))),
     whole(given),

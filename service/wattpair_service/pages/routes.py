@@ -19,8 +19,8 @@ from wattpair_service.api.operations import OPERATIONS
 from wattpair_service.api.problems import Problem
 
 HTML = "text/html"
-SHOWN = "select_microinverters"
-"""The operation whose example the first page sends: it answers the question that the product is for."""
+SHOWN = "design_roof"
+"""The operation whose example the first page sends: it answers everything that the page promises."""
 
 _BY_ID = {operation.operation_id: operation for operation in OPERATIONS}
 _HERE = Path(__file__).parent
@@ -67,6 +67,12 @@ def docs() -> Response:
     return _page(render_template("docs.html"))
 
 
+@_pages.get("/docs/")
+def docs_with_a_slash() -> Response:
+    """The same, where a slash was put behind it; the way is relative, since a proxy may put the service below a path."""
+    return Response(status=HTTPStatus.PERMANENT_REDIRECT, headers={"Location": "../docs"})
+
+
 @_pages.get("/pages/<name>")
 def file(name: str) -> Response:
     """What a page loads."""
@@ -99,7 +105,7 @@ def _content(name: str) -> bytes:
 
 
 def _page(text: str) -> Response:
-    if request.accept_mimetypes and not request.accept_mimetypes[HTML]:
+    if request.accept_mimetypes and not _takes_html():
         raise Problem(
             HTTPStatus.NOT_ACCEPTABLE,
             "not-acceptable",
@@ -109,6 +115,12 @@ def _page(text: str) -> Response:
     response = _kept(Response(text, content_type=f"{HTML}; charset=utf-8"))
     response.vary.add("Accept")
     return response
+
+
+def _takes_html() -> bool:
+    """Whether the reader takes HTML; also where a parameter stands behind it, such as `level=1`, which no page here has."""
+    named = any(quality > 0 and kind.split(";")[0].strip().lower() == HTML for kind, quality in request.accept_mimetypes)
+    return named or bool(request.accept_mimetypes[HTML])
 
 
 def _kept(response: Response) -> Response:

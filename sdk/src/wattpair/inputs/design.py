@@ -197,10 +197,10 @@ class MaterialTerms:
         Rated secondary current of the current transformers [A].
     spare_share : float, optional
         Spare microinverters as a share of those installed, 0 to 1; by expected failures where left out.
-    failure_rate_share_per_year : float, optional
-        Share of microinverters that fail in a year.
+    failure_percent_per_year : float, optional
+        Microinverters that fail in a year; that of the candidate or the request where left out [%].
     spare_horizon_years : int, optional
-        Years that the spares must last for.
+        Years that the spares must last for; horizon_years where left out.
     backup : Backup, optional
         Output in an outage; none where left out.
     unit_bracket_mass_kg : float, optional
@@ -216,7 +216,7 @@ class MaterialTerms:
     no_dc_fault_current_declared: bool | None = None
     current_transformer_secondary_a: float | None = None
     spare_share: float | None = None
-    failure_rate_share_per_year: float | None = None
+    failure_percent_per_year: float | None = None
     spare_horizon_years: int | None = None
     backup: Backup | Fields | None = None
     unit_bracket_mass_kg: float | None = None

@@ -139,7 +139,7 @@ class Microinverter:
     ac_peak_power_w : float, optional
         AC power of the whole unit for some minutes, where its maker states one [W].
     ac_voltage_v : float, optional
-        Nominal AC voltage [V].
+        Nominal AC voltage; that of its circuits where left out [V].
     ac_current_a : float, optional
         Rated AC current [A].
     dc_full_power_voltage_min_v, dc_full_power_voltage_max_v : float, optional

@@ -14,7 +14,7 @@ from wattpair.results.shared import Result
 from wattpair.results.site_climate import SiteClimateResult
 from wattpair.results.sizing import SizingResult
 
-BuiltBasis = Literal["recommended", "named", "none_passes", "named_fails"]
+BuiltBasis = Literal["recommended", "named", "none_passes", "named_fails", "unsuited"]
 """Why a pairing is built, or why none is."""
 
 
@@ -38,7 +38,7 @@ class Built:
 
     Attributes
     ----------
-    basis : {"recommended", "named", "none_passes", "named_fails"}
+    basis : {"recommended", "named", "none_passes", "named_fails", "unsuited"}
         Why: recommended, named by the request's `build`, or why nothing is built.
     pairing : Pairing or None
         The pairing; None where nothing is built.

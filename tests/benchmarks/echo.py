@@ -1,0 +1,27 @@
+"""`python -m tests.benchmarks.echo`: a bare Flask application that answers with the JSON that came, under the same gunicorn."""
+
+from __future__ import annotations
+
+import os
+
+from flask import Flask, Response, jsonify, request
+
+from wattpair_service.server import _Server
+from wattpair_service.settings import Settings
+
+PATH = "/echo"
+
+
+class _Echo(_Server):
+    def load(self) -> Flask:
+        app = Flask("echo")
+
+        @app.post(PATH)
+        def echo() -> Response:
+            return jsonify(request.get_json())
+
+        return app
+
+
+if __name__ == "__main__":
+    _Echo(Settings.read(os.environ)).run()

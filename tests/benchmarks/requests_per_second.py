@@ -1,0 +1,94 @@
+"""The service under load with two workers, beside a bare Flask echo under the same gunicorn."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+
+from tests.benchmarks import echo
+from tests.benchmarks.bodies import bodies, wait_for_answer
+from tests.benchmarks.measuring import Row, Spread, at_least, at_most, figure
+from tests.benchmarks.paced import paced
+from tests.benchmarks.wrk import Load, load
+from tests.browser.service import running
+from wattpair_service.api import clipping, design, selection, sizing
+
+OPERATIONS = (sizing.OPERATION, clipping.OPERATION, selection.OPERATION, design.OPERATION)
+WORKERS = 2
+QUEUE_LENGTH = "100"
+"""The longest: a request that waits counts with its wait, none is refused."""
+ROUNDS = 3
+SECONDS_AT_MOST = 3
+"""Of each round at the highest rate, and somewhat less of the echo."""
+SECONDS_OF_ECHO = 2
+CONNECTIONS_AT_MOST = 2 * WORKERS
+"""At the highest rate: one more request waits behind each that is worked on."""
+SECONDS_AT_HALF = 10
+NEW_PLACES = 1500
+
+
+@dataclass(frozen=True, slots=True)
+class _Case:
+    name: str
+    path: str
+    bodies: list[str]
+
+
+def rows() -> Iterator[Row]:
+    """The highest rate of each operation with the echo's in turn, then waiting times at half of it."""
+    cases = [
+        _Case(f"{operation.path}, {where}", operation.path, bodies(operation, places))
+        for operation in OPERATIONS
+        for where, places in (("a place known before", 1), ("each at a new place", NEW_PLACES))
+    ]
+    with (
+        running(["wattpair_service", "serve"], WORKERS=str(WORKERS), QUEUE_LENGTH=QUEUE_LENGTH) as service,
+        running(["tests.benchmarks.echo"], WORKERS=str(WORKERS)) as bare,
+    ):
+        wait_for_answer(service, sizing.OPERATION.path, bodies(sizing.OPERATION, 1)[0])
+        wait_for_answer(bare, echo.PATH, "{}")
+        for case in cases:
+            yield from _case(case, service.url, bare.url + echo.PATH)
+
+
+def _case(case: _Case, url: str, echo_url: str) -> Iterator[Row]:
+    # Other places in each round: none is known from the round before.
+    step = max(len(case.bodies) // (ROUNDS + 1), 1)
+    parts = [case.bodies[at * step : (at + 1) * step] or case.bodies for at in range(ROUNDS + 1)]
+    echoed, found = [], []
+    for part in parts[:-1]:
+        echoed.append(load(echo_url, part, connections=CONNECTIONS_AT_MOST, seconds=SECONDS_OF_ECHO))
+        found.append(load(url + case.path, part, connections=CONNECTIONS_AT_MOST, seconds=SECONDS_AT_MOST))
+    is_sizing = case.path == sizing.OPERATION.path
+    rate = Spread.of([each.requests_per_s for each in found])
+    waited = f"p50 {figure(_median(found, 'p50_ms'))} ms, p99 {figure(_median(found, 'p99_ms'))} ms"
+    yield Row(
+        f"highest rate: {case.name}",
+        rate,
+        "requests/s",
+        made_from=f"{CONNECTIONS_AT_MOST} connections, {waited}",
+        headline=True,
+    )
+    yield Row(
+        f"rate over a Flask echo of the same body: {case.name}",
+        Spread.of([100.0 * a.requests_per_s / b.requests_per_s for a, b in zip(found, echoed, strict=True)]),
+        "%",
+        at_least(25) if is_sizing else None,
+        made_from=f"echo {Spread.of([each.requests_per_s for each in echoed]).median:.0f} requests/s",
+        headline=is_sizing,
+    )
+    half = paced(url, case.path, parts[-1], requests_per_s=rate.median / 2.0, seconds=SECONDS_AT_HALF)
+    share = half.p99_ms / half.p50_ms
+    yield Row(
+        f"p99 over p50 at half of the highest rate: {case.name}",
+        Spread(share, share, share),
+        "x",
+        at_most(4),
+        f"p50 {figure(half.p50_ms)} ms, p99 {figure(half.p99_ms)} ms, {half.requests} requests at {half.requests_per_s:.3g}/s "
+        "at random times",
+        headline=True,
+    )
+
+
+def _median(loads: list[Load], name: str) -> float:
+    return Spread.of([getattr(each, name) for each in loads]).median
