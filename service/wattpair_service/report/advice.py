@@ -76,21 +76,20 @@ def _why(design: Design, language: Language, found: Recommendation, best: Candid
     if best.verdict == "caution":
         yield language.say("advice.caution", checks=checks_in_words(language, best.reasons))
     if design.built.basis == "named_fails":
-        yield language.say("advice.named_fails", unit=_asked_unit(design), module=design.module.module.name)
+        yield language.say("advice.named_fails", unit=_asked_unit(design, None), module=design.module.module.name)
+    elif design.built.basis == "unsuited":
+        yield language.say("advice.unsuited", unit=_asked_unit(design, best.microinverter))
     elif design.built.basis == "named" and design.built.pairing is not None:
         pairing = design.built.pairing
         yield language.say("advice.named", unit=pairing.microinverter, module=pairing.module)
 
 
-def _asked_unit(design: Design) -> str:
-    """The candidate that was asked for and fails, which only the engine's sentence names; all that fail where none is named."""
-    failing = dict.fromkeys(
-        each.microinverter
-        for each in design.selection.candidates
-        if each.rank is None and each.module == design.module.module.name
-    )
-    named = [name for name in failing if name in design.built.sentence]
-    return max(named, key=len) if named else ", ".join(failing)
+def _asked_unit(design: Design, otherwise: str | None) -> str:
+    """The candidate that is not built, which only the engine's sentence names."""
+    of_module = [each for each in design.selection.candidates if each.module == design.module.module.name]
+    named = [each.microinverter for each in of_module if each.microinverter in design.built.sentence]
+    failing = dict.fromkeys(each.microinverter for each in of_module if each.rank is None)
+    return max(named, key=len) if named else otherwise or ", ".join(failing)
 
 
 def _sure(design: Design, language: Language, found: Recommendation) -> Iterator[str]:
@@ -119,7 +118,10 @@ def _sure(design: Design, language: Language, found: Recommendation) -> Iterator
 
 def _named(design: Design, language: Language, name: str) -> str:
     """A pairing's name: with several modules the engine says both names in one text."""
-    return language.engine(name) if len(design.request.modules) > 1 else name
+    for each in design.selection.candidates:
+        if name == f"{each.microinverter} on {each.module}":
+            return language.say("sheet.pairing", unit=each.microinverter, module=each.module)
+    return name
 
 
 def checks_in_words(language: Language, checks: tuple[ElectricalCheck, ...]) -> str:

@@ -91,10 +91,8 @@ def _place(design: Design, said: Language) -> str:
 
 def coordinates(said: Language, latitude_deg: float, longitude_deg: float) -> str:
     """A place with its points of the compass."""
-    parts = ((latitude_deg, "north", "south"), (longitude_deg, "east", "west"))
-    return ", ".join(
-        f"{said.general(abs(deg))}° {said.say(f'sheet.{less if deg < 0.0 else more}')}" for deg, more, less in parts
-    )
+    parts = ((latitude_deg, "sheet.north", "sheet.south"), (longitude_deg, "sheet.east", "sheet.west"))
+    return ", ".join(f"{said.general(abs(deg))}° {said.say(less if deg < 0.0 else more)}" for deg, more, less in parts)
 
 
 def _folded(notes: str | None) -> str | None:
