@@ -145,7 +145,9 @@ def short(name: str, most_em: float) -> str:
 
 def _em(letter: str) -> float:
     """About how wide a letter is, on the wide side for the sheet's typeface."""
-    if east_asian_width(letter) in "WF" or letter in "mwMW@%—…":
+    if letter in "MW@%":
+        return 1.15
+    if east_asian_width(letter) in "WF" or letter in "mw—…":
         return 1.0
     if letter in "iIjlJ.,:;'|!()[] ":
         return 0.42
