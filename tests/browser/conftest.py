@@ -20,16 +20,19 @@ ONLY_THIS_MACHINE = "--host-resolver-rules=MAP * ~NOTFOUND, EXCLUDE 127.0.0.1"
 """Nothing that a page asks for can leave this machine, also where the machine has a network."""
 
 
-@pytest.fixture(scope="session")
+@pytest.fixture(scope="package")
 def service_url() -> Iterator[str]:
     """The service's address."""
     with running_service() as url:
         yield url
 
 
-@pytest.fixture(scope="session")
+@pytest.fixture(scope="package")
 def browser() -> Iterator[Browser]:
-    """Chromium; its absence is a failure, not a reason to skip."""
+    """Chromium; its absence is a failure, not a reason to skip.
+
+    For this folder alone: while it is open an event loop runs, in which no other test could start one.
+    """
     program = shutil.which("chromium")
     assert program is not None, "chromium is not installed; on Debian: apt-get install chromium"
     with sync_playwright() as playwright:

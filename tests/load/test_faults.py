@@ -96,13 +96,15 @@ def test_a_step_of_the_clock_neither_frees_nor_locks_out_anyone(tmp_path: Path, 
     step = tmp_path / "step"
     with service(tmp_path, command=[sys.executable, "-c", CLOCK_STEP, str(step)], keys_file=keys_file) as started:
         body = example("size_pairings")
+        wait_until(lambda: len(started.workers) == 2, 20, "both workers are there")
+        before = started.workers
         assert [started.post("size_pairings", body, BEARER).status for _ in range(4)] == [200, 200, 200, 429]
         step.write_text(str(step_s))
         refused = started.post("size_pairings", body, BEARER)
         assert refused.status == 429
         assert 1 <= int(refused.headers["retry-after"]) <= 60
         assert started.ask("GET", "/health/ready").status == 200
-        assert len(started.workers) == 2
+        assert started.workers == before
 
 
 def test_an_atlas_that_cannot_be_read_is_not_ready_and_says_why(tmp_path: Path) -> None:

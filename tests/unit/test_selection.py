@@ -22,7 +22,7 @@ from wattpair_service.engineering.equipment import ThermalDerating
 from wattpair_service.engineering.evaluation import Evaluated, evaluate
 from wattpair_service.engineering.intra_hour import clipped_share_range
 from wattpair_service.engineering.lifetime_energy import HomeUse, lifetime_energy
-from wattpair_service.engineering.pairing_power import pairing_power, pairing_powers
+from wattpair_service.engineering.pairing_power import hour_ac_powers, pairing_power, pairing_powers
 from wattpair_service.engineering.recommendation import ranking, recommendation
 from wattpair_service.engineering.roof_light import RoofLight
 from wattpair_service.engineering.roof_side import roof_side, scaled_module
@@ -48,7 +48,7 @@ def evaluated() -> tuple[SelectionRequest, tuple[Evaluated, ...]]:
     asked = request(*(offer(power, 100.0) for power in POWERS), azimuths=AZIMUTHS)
     roof, worth, module = roof_of(), worth_of(asked), asked.modules[0]
     jobs = [roof.job(unit.microinverter) for unit in asked.units]
-    powers = zip(asked.units, pairing_powers(roof.side.response, jobs), pairing_powers(roof.side.hourly, jobs), strict=True)
+    powers = zip(asked.units, pairing_powers(roof.side.response, jobs), hour_ac_powers(roof.side.hourly, jobs), strict=True)
     return asked, tuple(evaluate(asked, roof, spread(), worth, module, *each) for each in powers)
 
 
@@ -176,7 +176,7 @@ def test_the_range_of_clipping_is_that_of_the_energy_balance() -> None:
     asked = request(offer(280.0, 100.0, dc_current_max_a=10.5, ac_peak_power_w=310.0), azimuths=azimuths)
     roof, unit = roof_of(azimuths), asked.units[0]
     job = roof.job(unit.microinverter)
-    hourly, inside = (next(pairing_powers(side, [job])) for side in (roof.side.hourly, roof.side.response))
+    hourly, inside = next(hour_ac_powers(roof.side.hourly, [job])), next(pairing_powers(roof.side.response, [job]))
     mine = evaluate(asked, roof, spread(), worth_of(asked), asked.modules[0], unit, inside, hourly)
     light = RoofLight(amsterdam(), asked.transposition)
     coefficient = module_420().temp_coefficient_pmp_percent_per_k / 100.0

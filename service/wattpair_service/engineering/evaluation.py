@@ -100,14 +100,14 @@ def evaluate(
     module: ModuleOffer,
     unit: UnitOffer,
     power: PairingPower,
-    hourly: PairingPower,
+    hourly_ac_w: FloatArray,
 ) -> Evaluated:
-    """Energy and money of one pairing, given its power with and without the spread inside the hour.
+    """Energy and money of one pairing, given its power and, from hourly means alone, its AC power before the AC limit.
 
     `worth` is None where there is no money.
     """
     energy = lifetime_energy(roof, power)
-    by_means = roof.side.clipped_share(hourly)
+    by_means = roof.side.clipped_share_by_means(hourly_ac_w, power.limits.ac_power_w)
     shares = [balance.clipped_share for balance in energy.balances]
     ends = [
         clipped_share_range(share=share, hourly_share=float(means), spread=spread)

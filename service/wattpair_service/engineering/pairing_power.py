@@ -119,31 +119,42 @@ def pairing_powers(response: DcResponse, jobs: Sequence[PairingJob]) -> Iterator
     The states inside an hour share the conversion efficiency at the hour's mean power. So the spread inside the hour leaves the
     energy before the AC limit as it is; an efficiency for each state would differ from this by less than a tenth of a percent.
     """
+    for job, factor, limited in _limited(response, jobs):
+        hour_power, hour_ac = _hour_powers(response, job, limited)
+        efficiency = np.divide(hour_ac, hour_power, out=np.zeros_like(hour_ac), where=hour_power > 0.0)
+        dc_power = replaced(response.maximum_power.power_w * factor, limited.index, limited.power_w)
+        held = _held(response, job.limits, job.microinverter.derating, dc_power, efficiency)
+        yield PairingPower(response, job.limits, factor, limited, held, hour_ac, efficiency)
+
+
+def hour_ac_powers(response: DcResponse, jobs: Sequence[PairingJob]) -> Iterator[FloatArray]:
+    """Mean AC power of each lit hour before the AC limit with each microinverter [W], and nothing else."""
+    for job, _, limited in _limited(response, jobs):
+        yield _hour_powers(response, job, limited)[1]
+
+
+def _limited(response: DcResponse, jobs: Sequence[PairingJob]) -> Iterator[tuple[PairingJob, FloatArray | float, DcLimited]]:
+    """Each job with its factor at each point and what the DC limits leave."""
     together = max(1, POINTS_TOGETHER // max(response.weight_h.size, 1))
     for start in range(0, len(jobs), together):
         batch = jobs[start : start + together]
-        held_against = [DcJob(job.limits, _point_factor(response, job)) for job in batch]
-        for job, dc_job, points in zip(batch, held_against, dc_limited(response, held_against), strict=True):
-            yield _converted(response, job, dc_job.current_factor, points)
+        dc_jobs = [DcJob(job.limits, _point_factor(response, job)) for job in batch]
+        for job, dc_job, points in zip(batch, dc_jobs, dc_limited(response, dc_jobs), strict=True):
+            yield job, dc_job.current_factor, points
 
 
 def _point_factor(response: DcResponse, job: PairingJob) -> FloatArray | float:
     return job.hour_factor[response.interval] if isinstance(job.hour_factor, np.ndarray) else job.hour_factor
 
 
-def _converted(response: DcResponse, job: PairingJob, current_factor: FloatArray | float, limited: DcLimited) -> PairingPower:
-    """From the DC side behind its limits to the AC side."""
-    limits, microinverter = job.limits, job.microinverter
-    hour_power = _hour_power(response, limited, job.hour_factor)
-    hour_voltage = _hour_voltage(response, limited) if microinverter.conversion.by_voltage else response.hour_voltage_v
-    modules = limits.modules_per_unit
-    hour_ac = microinverter.conversion.ac_power_w(hour_power * modules, hour_voltage * limits.in_series) / modules
+def _hour_powers(response: DcResponse, job: PairingJob, limited: DcLimited) -> tuple[FloatArray, FloatArray]:
+    """Mean power of each lit hour behind the DC limits, and after the conversion [W]."""
+    limits, conversion = job.limits, job.microinverter.conversion
+    power = _hour_power(response, limited, job.hour_factor)
+    voltage = _hour_voltage(response, limited) if conversion.by_voltage else response.hour_voltage_v
+    ac_power = conversion.ac_power_w(power * limits.modules_per_unit, voltage * limits.in_series) / limits.modules_per_unit
     # The curve never gives more than goes in.
-    hour_ac = np.minimum(hour_ac, hour_power)
-    efficiency = np.divide(hour_ac, hour_power, out=np.zeros_like(hour_ac), where=hour_power > 0.0)
-    dc_power = replaced(response.maximum_power.power_w * current_factor, limited.index, limited.power_w)
-    held = _held(response, limits, microinverter.derating, dc_power, efficiency)
-    return PairingPower(response, limits, current_factor, limited, held, hour_ac, efficiency)
+    return power, np.minimum(ac_power, power)
 
 
 def _hour_power(response: DcResponse, limited: DcLimited, hour_factor: FloatArray | float) -> FloatArray:

@@ -15,7 +15,6 @@ from wattpair_service.engineering.dc_limits import scaled_curve
 from wattpair_service.engineering.dc_response import DcResponse
 from wattpair_service.engineering.equipment import Module
 from wattpair_service.engineering.intra_hour import STATES, IntraHourSpread
-from wattpair_service.engineering.pairing_power import PairingPower
 from wattpair_service.engineering.plane_of_array import Face
 from wattpair_service.engineering.roof_light import RoofLight
 from wattpair_service.engineering.single_diode import DiodeCurve, OperatingPoint, SixParameters
@@ -75,11 +74,9 @@ class RoofSide:
         weighted = values * self.response.weight_h[index]
         return np.bincount(self.face[index], weights=weighted, minlength=self.face_count).astype(np.float64)
 
-    def clipped_share(self, hourly: PairingPower) -> FloatArray:
+    def clipped_share_by_means(self, hourly_ac_w: FloatArray, ac_limit_w: float) -> FloatArray:
         """Clipping of each face as hourly means show it, as a share of the AC energy without a limit (0-1)."""
-        held, unlimited = hourly.held, self.hours_by_face(hourly.hour_ac_w)
-        lost_wh = (held.before_w - held.clipped_w) * self.hourly.weight_h[held.index]
-        clipped = np.bincount(self.hour_face[held.index], weights=lost_wh, minlength=self.face_count)
+        clipped, unlimited = self.hours_by_face(np.maximum(hourly_ac_w - ac_limit_w, 0.0)), self.hours_by_face(hourly_ac_w)
         return np.divide(clipped, unlimited, out=np.zeros(self.face_count), where=unlimited > 0.0)
 
     def _sums(self, face: IntArray, values: FloatArray) -> FloatArray:

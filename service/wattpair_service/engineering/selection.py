@@ -23,7 +23,7 @@ from wattpair_service.engineering.evaluation import Evaluated, evaluate
 from wattpair_service.engineering.export_limit import ExportLimit, export_limit
 from wattpair_service.engineering.intra_hour import IntraHourSpread
 from wattpair_service.engineering.mixed_choice import MixedChoice, mixed_choice
-from wattpair_service.engineering.pairing_power import pairing_powers
+from wattpair_service.engineering.pairing_power import hour_ac_powers, pairing_powers
 from wattpair_service.engineering.recommendation import Recommendation, ranking, recommendation, scores
 from wattpair_service.engineering.roof_light import RoofLight
 from wattpair_service.engineering.roof_side import roof_side
@@ -127,7 +127,7 @@ def selection(
         judged = [(unit, checks, verdict_of(checks)) for unit, checks in pairs]
         fit_units = [unit for unit, _, verdict in judged if verdict != "fail"]
         jobs = [roof.job(unit.microinverter) for unit in fit_units]
-        powers = zip(pairing_powers(side.response, jobs), pairing_powers(side.hourly, jobs), strict=True)
+        powers = zip(pairing_powers(side.response, jobs), hour_ac_powers(side.hourly, jobs), strict=True)
         passing = []
         for unit, checks, verdict in judged:
             evaluated = None if verdict == "fail" else evaluate(request, roof, spread, worth, module, unit, *next(powers))

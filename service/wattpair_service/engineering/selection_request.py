@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import lru_cache
 
 import numpy as np
 import numpy.typing as npt
@@ -144,10 +145,15 @@ def unit_cost(request: SelectionRequest, unit: UnitOffer, failure_rate: float | 
     if failure_rate is None:
         known = request.failure_rate(unit)
         failure_rate = BAND_CENTRE if known is None else known
-    failing = yearly_failures(failure_rate, terms.horizon_years) * discount_factors(terms.discount_rate, terms.horizon_years)
-    return UnitCost(
-        unit.price, 1.0 + float(failing[unit.warranty_years :].sum()), float(failing.sum()) * terms.labour_per_visit
-    )
+    after_warranty, visits = _failures_today(failure_rate, terms.discount_rate, terms.horizon_years, unit.warranty_years)
+    return UnitCost(unit.price, 1.0 + after_warranty, visits * terms.labour_per_visit)
+
+
+@lru_cache(maxsize=256)
+def _failures_today(failure_rate: float, discount_rate: float, years: int, warranty_years: int) -> tuple[float, float]:
+    """Expected failures of one unit, each counted with its year's discount: those after the warranty, and all."""
+    failing = yearly_failures(failure_rate, years) * discount_factors(discount_rate, years)
+    return float(failing[warranty_years:].sum()), float(failing.sum())
 
 
 def worth_of(request: SelectionRequest) -> Worth:

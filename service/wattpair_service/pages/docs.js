@@ -7,6 +7,7 @@ const MISSING = [
   ["textarea", "aria-label", "Request body"],
   [".examples-select-element", "aria-label", "Example"],
   [".parameters input", "aria-label", "Value"],
+  [".parameters select", "aria-label", "Value"],
   [".microlight, .curl, pre.example", "tabindex", "0"],
 ];
 
