@@ -42,12 +42,24 @@ def hostile_design() -> Body:
         {"role": "module", "part_number": body["price_book"]["items"][0]["part_number"]},
     ]
     body["sheet"] |= {
-        "company": HOSTILE[0] + BIDI,
+        "company": HOSTILE[0],
         "customer": HOSTILE[1],
         "address": list(HOSTILE[:6]),
-        "notes": "\n".join(HOSTILE) + BIDI,
+        "notes": "\n".join(HOSTILE),
     }
     return body
+
+
+def crowd(faces: int) -> Body:
+    """The example with eight candidates, on its two faces or with two more."""
+    body = example("design_roof")
+    offers = [changed(body["candidates"][number % 2], {}) for number in range(8)]
+    for number, offer in enumerate(offers):
+        limit_w = 250 + 25 * number
+        offer["microinverter"] |= {"name": f"Unit {limit_w}", "ac_power_w": limit_w, "dc_current_max_a": 12.5}
+        offer["price"] = 90 + 7 * number
+    sides = [changed(body["faces"][0], {"/name": f"side {azimuth}", "/azimuth_deg": azimuth}) for azimuth in (105, 285)]
+    return body | {"candidates": offers, "faces": [*body["faces"], *sides][:faces]}
 
 
 def variants() -> dict[str, Body]:
@@ -86,7 +98,10 @@ def variants() -> dict[str, Body]:
             },
         )
         | {"build": {"microinverter": "Unit 345"}},
-        "an unknown currency": changed(body, {"/currency": "shells", "/price_book": DELETED}),
+        "an unknown currency": changed(body, {"/currency": "QQQ", "/price_book": DELETED}),
+        "an export limit": changed(body, {"/share_used_at_home": 0.3, "/export_limit_w": 3000}),
+        "eight candidates": crowd(2),
+        "eight candidates on four faces": crowd(4),
         "the far south": changed(body, {"/site/latitude_deg": -53.8, "/site/longitude_deg": -67.7}),
         "no sheet asked for": changed(body, {"/sheet": DELETED}),
         "hostile texts": hostile_design(),
@@ -99,11 +114,24 @@ def data_address(data: bytes, kind: str) -> str:
     return f"data:image/{kind};base64,{base64.b64encode(data).decode()}"
 
 
-def png(width: int = 4, height: int = 3, *, said_width: int | None = None, interlaced: int = 0) -> bytes:
-    """A grey PNG; `said_width` is what its header claims."""
-    header = struct.pack(">IIBBBBB", said_width or width, height, 8, 0, 0, 0, interlaced)
-    pixels = zlib.compress(b"".join(b"\0" + b"\x80" * width for _ in range(height)))
-    chunks = ((b"IHDR", header), (b"IDAT", pixels), (b"IEND", b""))
+def png(
+    width: int = 4,
+    height: int = 3,
+    *,
+    said_width: int | None = None,
+    interlaced: int = 0,
+    depth: int = 8,
+    colour: int = 0,
+    palette: float = 0,
+    animated: bool = False,
+) -> bytes:
+    """A PNG of one value, grey or (`colour` 3) a place in a palette of so many colours; `said_width` is what it claims."""
+    header = struct.pack(">IIBBBBB", said_width or width, height, depth, colour, 0, 0, interlaced)
+    value = b"\x80" if colour == 0 else b"\x01"
+    pixels = zlib.compress(b"".join(b"\0" + value * (width * depth // 8) for _ in range(height)))
+    colours = ((b"PLTE", b"\x30" * int(palette * 3)),) if palette else ()
+    moving = ((b"acTL", struct.pack(">II", 1, 0)),) if animated else ()
+    chunks = ((b"IHDR", header), *colours, *moving, (b"IDAT", pixels), (b"IEND", b""))
     return b"\x89PNG\r\n\x1a\n" + b"".join(
         struct.pack(">I", len(body)) + kind + body + struct.pack(">I", zlib.crc32(kind + body)) for kind, body in chunks
     )

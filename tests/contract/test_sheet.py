@@ -5,18 +5,22 @@ from __future__ import annotations
 import html
 import io
 import re
+from collections.abc import Iterator
 from html.parser import HTMLParser
 from pathlib import Path
+from typing import Any
 
 import pytest
 from flask.testing import FlaskClient
 from pypdf import PdfReader
 from werkzeug.test import TestResponse
 
-from tests.contract.bodies import Body, changed, example, pointers, problem
+from tests.contract.bodies import DELETED, Body, changed, example, pointers, problem
 from tests.sheet_cases import BIDI, HOSTILE, data_address, hostile_design, png, svg, variants
 from wattpair_service.app import create_app
 from wattpair_service.report import pdf
+from wattpair_service.report.language import language as language_of
+from wattpair_service.report.markup import plain
 from wattpair_service.settings import Settings
 
 HTML, PDF, JSON = "text/html", "application/pdf", "application/json"
@@ -167,7 +171,7 @@ def test_every_design_has_a_sheet_that_needs_nothing_beside_itself(client: Flask
             assert set(attributes["aria-labelledby"].split()) <= set(ids)
     answer = ask(client, body, JSON).get_json()
     for caution in answer["cautions"] if language == "en" else ():
-        assert caution.split(":")[0].rstrip(".")[:40] in read.text
+        assert language_of("en").engine(caution) in read.text
     assert "None" not in read.text
     assert "nan" not in read.text.split()
 
@@ -214,6 +218,56 @@ def test_the_sheet_says_what_the_answer_says(client: FlaskClient) -> None:
     assert "markup" not in text
 
 
+def test_what_the_export_limit_cuts_stands_beside_what_is_used(client: FlaskClient) -> None:
+    body = VARIANTS["an export limit"]
+    answer = ask(client, body, JSON).get_json()
+    text = Reader(page(client, body)).text
+    pairing = answer["built"]["pairing"]["microinverter"]
+    energy = next(each["energy"] for each in answer["selection"]["candidates"] if each["microinverter"] == pairing)
+    assert energy["cut_kwh"] > 1.0
+    parts = energy["used_at_home_kwh"] + energy["exported_kwh"] + energy["cut_kwh"]
+    assert parts == pytest.approx(energy["first_year"]["delivered_kwh"], rel=1e-6)
+    assert (
+        f"{energy['exported_kwh']:,.0f} kWh exported; {energy['cut_kwh']:,.0f} kWh cut by the export limit of 3,000 W" in text
+    )
+    for each in answer["selection"]["export_limit"]["candidates"]:
+        assert f" {each['cut_first_year_kwh']:,.0f} " in text
+    assert answer["selection"]["export_limit"]["sentence"] in text
+    assert "cut by the export limit" not in Reader(page(client, VARIANTS["the example"])).text
+
+
+def test_what_was_given_stands_beside_what_was_taken(client: FlaskClient) -> None:
+    text = Reader(page(client, VARIANTS["the example"])).text
+    given = text.split("Given for this roof")[1][:400]
+    for said in ("from the network: 0.28 EUR/kWh", "to the network: 0.07 EUR/kWh", "used at home: 35%", "discount rate: 3%",
+                 "years looked at: 25", "labour of a visit: 90 EUR", "price of a module: 95 EUR"):  # fmt: skip
+        assert said in given, said
+    assert "modules, microinverters with their replacements. The other parts and the work of building are not in it." in text
+
+
+def test_cautions_that_all_candidates_share_are_said_once(client: FlaskClient) -> None:
+    text = Reader(page(client, VARIANTS["eight candidates"])).text
+    (shared,) = re.findall("The caution of every candidate that passes: ([^.]*)[.]", text)
+    table = text.split("Candidates compared")[1].split("The caution of every")[0]
+    for check in shared.split(", "):
+        assert check not in table
+
+
+def test_a_face_of_one_module_has_no_plural(client: FlaskClient) -> None:
+    body = changed(VARIANTS["one candidate"], {"/faces/0/layout": DELETED, "/faces/0/module_count": 1})
+    for language, wrong in (
+        ("en", r"\b1 (units|modules|rows|branch circuits|faces)\b"),
+        ("de", r"\b1 (Geräte|Module|Reihen)\b"),
+    ):
+        text = Reader(page(client, changed(body, {"/sheet/language": language}))).text
+        assert not re.search(rf"\b1 ({wrong})\b", text)
+
+
+def test_empty_lines_of_the_notes_are_folded(client: FlaskClient) -> None:
+    text = page(client, changed(VARIANTS["the example"], {"/sheet/notes": "a" + "\n \n" * 500 + "b"}))
+    assert '<p class="notes">a\n\nb</p>' in text
+
+
 def test_a_microinverter_that_is_asked_for_but_fails_is_named(client: FlaskClient) -> None:
     text = Reader(page(client, VARIANTS["a failing one asked for"])).text
     assert "Unit 345 on Module 425 was asked for, but fails its electrical checks" in text
@@ -239,13 +293,19 @@ def test_text_stays_text(client: FlaskClient) -> None:
     for hostile in HOSTILE:
         assert html.escape(hostile).replace("&#x27;", "&#39;").replace("&quot;", "&#34;") in text
         assert hostile in read.text
-    assert not set(BIDI) - set("abc") & set(text)
+    for field in ("company", "customer", "notes"):
+        turned = changed(VARIANTS["the example"], {f"/sheet/{field}": f"a{BIDI}"})
+        assert pointers(problem(ask(client, turned, HTML), 422, "invalid-fields")) == {f"/sheet/{field}"}
+    assert plain(f"a{BIDI}\x07") == "aabc"
 
 
 def test_a_logo_is_shown_as_an_image(client: FlaskClient) -> None:
     for address in (data_address(png(), "png"), data_address(svg(), "svg+xml")):
         body = changed(VARIANTS["the example"], {"/sheet": {"company": "A <b> firm", "logo": address}})
-        assert ("img", {"src": address, "alt": "A <b> firm"}) in Reader(page(client, body)).elements
+        # The name follows in words: it is not read twice.
+        assert ("img", {"src": address, "alt": ""}) in Reader(page(client, body)).elements
+        del body["sheet"]["company"]
+        assert ("img", {"src": address, "alt": "the company's sign"}) in Reader(page(client, body)).elements
 
 
 def test_the_operators_file_stands_behind_the_request(tmp_path: Path) -> None:
@@ -277,6 +337,41 @@ def test_the_pdf_has_two_to_four_pages_of_its_paper_and_says_the_same(client: Fl
     for expected in ("Ardenholt Solar", "Family Example", "Module 425", "10.1002/pip.1182"):
         assert expected in said
     assert ("Bitte beachten" if language == "de" else "Please keep in mind") in said
+
+
+def test_the_pdf_is_tagged_and_each_drawing_has_its_alternative(client: FlaskClient) -> None:
+    read = PdfReader(io.BytesIO(ask(client, VARIANTS["the example"], PDF).data))
+    root: Any = read.trailer["/Root"]
+    assert root["/MarkInfo"]["/Marked"]
+    assert root["/Lang"] == "en"
+    assert read.metadata is not None
+    assert read.metadata.title == "Ardenholt Solar: Your roof, worked out"
+    assert "pdfuaid" in root["/Metadata"].get_data().decode()
+    elements = list(structure(root["/StructTreeRoot"]))
+    drawings = [str(each.get("/Alt", "")) for each in elements if each.get("/S") == "/Figure"]
+    assert sum(". " in each for each in drawings) >= 6
+    assert any("Most in" in each for each in drawings)
+    # The monthly figures too: a table beside the drawings.
+    assert sum(each.get("/S") == "/Table" for each in elements) >= 5
+
+
+def structure(element: Any) -> Iterator[Any]:
+    """Every element below one in a PDF's tree."""
+    children = element.get("/K", [])
+    for child in children if isinstance(children, list) else [children]:
+        found = child.get_object() if hasattr(child, "get_object") else child
+        if hasattr(found, "get"):
+            yield found
+            yield from structure(found)
+
+
+def test_a_failure_of_the_pdf_writer_is_told(monkeypatch: pytest.MonkeyPatch, client: FlaskClient) -> None:
+    def fail() -> None:
+        raise ZeroDivisionError("a frame without a side")
+
+    monkeypatch.setattr(pdf, "_fetcher", fail)
+    found = problem(ask(client, VARIANTS["the example"], PDF), 422, "no-pdf")
+    assert "send Accept: text/html" in found["detail"]
 
 
 def test_the_paper_holds_hostile_text_and_fetches_nothing(client: FlaskClient) -> None:

@@ -2,9 +2,13 @@
 
 from __future__ import annotations
 
+import logging
+from http import HTTPStatus
+
 from wattpair_service.api.design_result_schemas import DesignResultSchema
 from wattpair_service.api.design_schemas import DesignBody, DesignRequestSchema
 from wattpair_service.api.operation import Answered, Export, Operation
+from wattpair_service.api.problems import Problem
 from wattpair_service.climate.site_year import nearest_station, site_year
 from wattpair_service.climate.stations import StationFolder
 from wattpair_service.engineering.design import Design, design
@@ -12,6 +16,8 @@ from wattpair_service.report import pdf
 from wattpair_service.report.house import House
 from wattpair_service.report.sheet import CONTENT_POLICY, sheet
 from wattpair_service.rules import electrical_rules
+
+LOG = logging.getLogger(__name__)
 
 
 def handle(body: DesignBody, stations: StationFolder) -> Design:
@@ -38,9 +44,18 @@ def as_html(answered: Answered, house: House) -> str:
 
 def as_pdf(answered: Answered, house: House) -> bytes:
     """The sheet on paper."""
-    return pdf.as_pdf(as_html(answered, house))
+    try:
+        return pdf.as_pdf(as_html(answered, house))
+    except pdf.PdfError as error:
+        LOG.warning("no PDF: %s", error)
+        raise Problem(HTTPStatus.UNPROCESSABLE_ENTITY, NO_PDF, NO_PDF_DETAIL) from error
 
 
+NO_PDF = "no-pdf"
+NO_PDF_DETAIL = (
+    "The sheet cannot be laid out as PDF, most likely for its logo or for a character that no font here has: leave /sheet/logo "
+    "out, or send Accept: text/html, which can be printed."
+)
 LANGUAGE_TAG = "[A-Za-z]{2,8}(-[A-Za-z0-9]{1,8})*"
 """What a language may be called (RFC 5646, its common forms)."""
 HEADERS = {"Content-Security-Policy": CONTENT_POLICY, "X-Content-Type-Options": "nosniff"}
@@ -58,7 +73,7 @@ OPERATION = Operation(
         "circuit can be made for what would be built, the answer says so, and what needs a pairing is null. Send "
         "`Accept: text/html` for the sheet that a customer reads, in one file that needs nothing beside itself, or "
         "`application/pdf` for the same on paper; `sheet` says whose name it bears and in which language. A language that is "
-        "not offered is answered by 406. The call changes nothing and may be repeated safely."
+        "not offered is answered by 406, for JSON too. The call changes nothing and may be repeated safely."
     ),
     request=DesignRequestSchema,
     response=DesignResultSchema,

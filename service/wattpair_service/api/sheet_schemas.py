@@ -64,13 +64,18 @@ class SheetSchema(InputSchema):
         longest=7,
     )
     logo = Checked(
-        "Logo as a data: address in base64: a PNG, or an SVG of shapes, text and gradients alone, of at most "
+        "Logo as a data: address in base64: a PNG, or an SVG of plain shapes alone, of at most "
         f"{logo.BYTES_MOST} bytes when decoded",
         logo.checked,
         allowed=logo.ALLOWED,
         longest=LOGO_LONGEST,
     )
-    language = Text("Language of the sheet; English where nobody asks for another", choices=tuple(LANGUAGES), required=False)
+    language = Text(
+        "Language of the sheet; English where nobody asks for another. One that is not offered is answered by 406, whichever "
+        "form of the answer is asked for",
+        choices=tuple(LANGUAGES),
+        required=False,
+    )
     paper = Text("Paper that the sheet is printed on; A4 where nobody asks for another", choices=house.PAPERS, required=False)
     customer = Text("Whom the sheet is for", longest=house.LINE_MOST, required=False)
     notes = Text(

@@ -59,7 +59,7 @@ def advice(design: Design, language: Language) -> Advice:
 
 
 def _why(design: Design, language: Language, found: Recommendation, best: Candidate) -> Iterator[str]:
-    years = design.request.terms.horizon_years
+    years = language.counted("year", design.request.terms.horizon_years)
     if found.runner_up is None or found.margin is None:
         yield language.say("advice.only")
     else:
@@ -69,35 +69,34 @@ def _why(design: Design, language: Language, found: Recommendation, best: Candid
         elif found.margin < 0.005:
             yield language.say("advice.equal", second=second)
         else:
-            margin = language.money(found.margin, design.currency)
+            (margin,) = language.estimates([found.margin], design.currency)
             yield language.say("advice.money", years=years, margin=margin, second=second)
     if best.money is not None and best.money.net_present_value < 0.0:
-        yield language.say("advice.loss", value=language.money(best.money.net_present_value, design.currency))
+        yield language.say("advice.loss", value=language.whole_money(best.money.net_present_value, design.currency))
     if best.verdict == "caution":
         yield language.say("advice.caution", checks=checks_in_words(language, best.reasons))
     if design.built.basis == "named_fails":
-        yield language.say("advice.named_fails", unit=_asked_unit(design), module=design.module.module.name)
+        yield language.say("advice.named_fails", unit=_asked_unit(design, None), module=design.module.module.name)
+    elif design.built.basis == "unsuited":
+        yield language.say("advice.unsuited", unit=_asked_unit(design, best.microinverter))
     elif design.built.basis == "named" and design.built.pairing is not None:
         pairing = design.built.pairing
         yield language.say("advice.named", unit=pairing.microinverter, module=pairing.module)
 
 
-def _asked_unit(design: Design) -> str:
-    """The candidate that was asked for and fails, which only the engine's sentence names; all that fail where none is named."""
-    failing = dict.fromkeys(
-        each.microinverter
-        for each in design.selection.candidates
-        if each.rank is None and each.module == design.module.module.name
-    )
-    named = [name for name in failing if name in design.built.sentence]
-    return max(named, key=len) if named else ", ".join(failing)
+def _asked_unit(design: Design, otherwise: str | None) -> str:
+    """The candidate that is not built, which only the engine's sentence names."""
+    of_module = [each for each in design.selection.candidates if each.module == design.module.module.name]
+    named = [each.microinverter for each in of_module if each.microinverter in design.built.sentence]
+    failing = dict.fromkeys(each.microinverter for each in of_module if each.rank is None)
+    return max(named, key=len) if named else otherwise or ", ".join(failing)
 
 
 def _sure(design: Design, language: Language, found: Recommendation) -> Iterator[str]:
     if found.standing == "depends":
         turning = max(found.scenarios, key=lambda scenario: scenario.regret)
         money = found.margin_unit != "kWh"
-        regret = language.money(turning.regret, design.currency) if money else f"{language.number(turning.regret)} kWh"
+        regret = language.estimates([turning.regret], design.currency)[0] if money else f"{language.number(turning.regret)} kWh"
         yield language.say(
             "advice.depends",
             scenario=language.engine(turning.name),
@@ -106,18 +105,23 @@ def _sure(design: Design, language: Language, found: Recommendation) -> Iterator
         )
     elif found.runner_up is not None:
         yield language.say(f"advice.{found.standing}")
+    if found.runner_up is not None and design.selection.ranked_by != "energy":
+        yield language.say("advice.together")
     if found.scenarios:
         yield language.say("advice.varied", names="; ".join(language.engine(each.name) for each in found.scenarios))
     for mixed in design.selection.mixed_choices:
         if mixed.worthwhile and mixed.module == found.module:
             choices = ", ".join(f"{each.face}: {each.microinverter}" for each in mixed.choices)
-            saving = language.money(mixed.saving - mixed.second_kind_cost, design.currency)
+            (saving,) = language.estimates([mixed.saving - mixed.second_kind_cost], design.currency)
             yield language.say("advice.mixed", choices=choices, saving=saving)
 
 
 def _named(design: Design, language: Language, name: str) -> str:
     """A pairing's name: with several modules the engine says both names in one text."""
-    return language.engine(name) if len(design.request.modules) > 1 else name
+    for each in design.selection.candidates:
+        if name == f"{each.microinverter} on {each.module}":
+            return language.say("sheet.pairing", unit=each.microinverter, module=each.module)
+    return name
 
 
 def checks_in_words(language: Language, checks: tuple[ElectricalCheck, ...]) -> str:

@@ -84,6 +84,7 @@ class Drawings:
     year: tuple[Drawing, ...]
     break_even: tuple[Drawing, ...]
     roof: tuple[Drawing, ...]
+    circuits: tuple[Drawing, ...]
     months: tuple[Month, ...]
     steps: tuple[tuple[str, str], ...]
     not_drawn: tuple[str, ...]
@@ -97,7 +98,8 @@ def drawings(design: Design, language: Language, accent: str) -> Drawings:
     return Drawings(
         year=() if built is None else tuple(_year(design, built, language, accent)),
         break_even=() if built is None else tuple(_break_evens(design, language, accent)),
-        roof=tuple(_roof(design, laid, language, accent)),
+        roof=tuple(_roof(laid, language, accent)),
+        circuits=tuple(_circuits(design, language, accent)),
         months=() if built is None else tuple(_months(built, language)),
         steps=() if built is None else tuple(_steps_in_words(_steps(design, built), language)),
         not_drawn=tuple(each.face.name for each in design.faces if each.face.name not in drawn),
@@ -143,14 +145,16 @@ def _duration(design: Design, built: _Built, language: Language, accent: str) ->
     return Drawing(language.say("duration.title"), duration(Pen("duration", accent), language, curves, limits), few)
 
 
-def _roof(
-    design: Design, laid: list[tuple[Face, LayoutRequest, LayoutResult]], language: Language, accent: str
-) -> Iterator[Drawing]:
-    """Faces to scale, then the circuits of them all."""
+def _roof(laid: list[tuple[Face, LayoutRequest, LayoutResult]], language: Language, accent: str) -> Iterator[Drawing]:
+    """Faces, all to one scale."""
     per_m = scale_px_m([asked.outline for _, asked, _ in laid]) if laid else 1.0
     for number, (face, asked, found) in enumerate(laid, start=1):
         chart = roof(Pen(f"roof-{number}", accent), language, face, asked, found, per_m)
         yield Drawing(language.say("roof.title", face=face.name), chart)
+
+
+def _circuits(design: Design, language: Language, accent: str) -> Iterator[Drawing]:
+    """The circuits of the whole roof."""
     if design.circuits is not None:
         yield Drawing(language.say("circuits.title"), circuits(Pen("circuits", accent), language, design.circuits))
 
@@ -171,8 +175,10 @@ def _pair_notes(pair: BreakEven, language: Language, currency: str | None) -> It
     place = pair.places[0]
     yield in_words(language, pair, place.power)
     gap = place.price_gap
-    value, low, high, asked = (language.money(each, currency) for each in (gap.value, gap.low, gap.high, gap.asked))
-    yield language.say("break_even.price_gap", value=value, low=low, high=high, asked=asked)
+    value, low, high = language.estimates((gap.value, gap.low, gap.high), currency)
+    asked = language.money(gap.asked, currency)
+    names = {"larger": pair.larger, "smaller": pair.smaller}
+    yield language.say("break_even.price_gap", value=value, low=low, high=high, asked=asked, **names)
 
 
 def _steps(design: Design, built: _Built) -> list[Step]:

@@ -51,9 +51,13 @@ def _figures(design: Design, language: Language, accent: str) -> Iterator[Figure
         yield Figure(name, language.percent(clipped.value, 2), ends, range_mark(clipped, accent))
     count = sum(face.module_count for face in design.request.faces)
     power = design.module.module.power_w
-    note = language.say("figure.size_note", count=language.number(count), power=language.general(power))
+    note = language.say("figure.size_note", modules=language.counted("module", count), power=language.general(power))
     yield Figure(language.say("figure.size"), f"{language.number(count * power / 1000.0, 2)} kWp", note)
     note = language.say("figure.own_use_note", exported=language.number(built.energy.exported_kwh))
+    limited = design.selection.export_limit
+    if limited is not None:
+        cut, limit = language.number(built.energy.cut_kwh), language.number(limited.export_limit_w)
+        note += "; " + language.say("figure.cut_note", cut=cut, limit=limit)
     yield Figure(language.say("figure.own_use"), f"{language.number(built.energy.used_at_home_kwh)} kWh", note)
     prices = design.bill_of_materials and design.bill_of_materials.prices
     if prices:
@@ -62,10 +66,21 @@ def _figures(design: Design, language: Language, accent: str) -> Iterator[Figure
         total = language.money(prices.total, prices.currency)
         yield Figure(name, total, language.say("figure.total_note", net=net, tax=tax))
     if built.money is not None:
-        name = language.say("figure.value", years=design.request.terms.horizon_years)
+        name = language.say("figure.value", years=language.counted("year", design.request.terms.horizon_years))
         worth = built.money.net_present_value_range
-        value, low, high, cost = (
-            language.money(each, design.currency) for each in (worth.value, worth.low, worth.high, built.money.lifetime_cost)
-        )
-        note = language.say("figure.value_note", low=low, high=high, cost=cost)
+        amounts = (worth.value, worth.low, worth.high, built.money.lifetime_cost)
+        value, low, high, cost = language.estimates(amounts, design.currency)
+        note = language.say("figure.value_note", low=low, high=high, cost=cost, counted=_counted(design, language))
         yield Figure(name, value, note, range_mark(worth, accent))
+
+
+def _counted(design: Design, language: Language) -> str:
+    """What the value takes off: it is not the whole price of the offer."""
+    terms = design.request.terms
+    there = {
+        "modules": design.module.price is not None,
+        "units": True,
+        "maintenance": terms.maintenance_per_year > 0.0,
+        "other": terms.other_cost > 0.0,
+    }
+    return ", ".join(language.say(f"counted.{name}") for name, is_there in there.items() if is_there)

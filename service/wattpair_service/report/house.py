@@ -7,12 +7,14 @@ from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field, fields, replace
 from datetime import date
 from pathlib import Path
+from string import Formatter
 from typing import Any
 
 from wattpair_service.report import colour, logo
 from wattpair_service.report.language import LANGUAGES, Words, read, slots
 
 PAPERS = ("A4", "Letter")
+LETTERHEAD = ("company", "address", "logo")
 LINE_MOST, LINES_MOST, NOTES_MOST = 120, 6, 2000
 """Characters of a line, lines of an address, characters of the notes."""
 
@@ -36,8 +38,10 @@ class Wishes:
     date: date | None = None
 
     def over(self, others: Wishes) -> Wishes:
-        """These, and the others' where nothing is asked for here."""
-        return replace(self, **{each.name: getattr(self, each.name) or getattr(others, each.name) for each in fields(self)})
+        """These, and the others' where nothing is asked for here; a letterhead comes whole from one of the two."""
+        own = any(getattr(self, name) for name in LETTERHEAD)
+        left = [each.name for each in fields(self) if not (own and each.name in LETTERHEAD)]
+        return replace(self, **{name: getattr(self, name) or getattr(others, name) for name in left})
 
 
 @dataclass(frozen=True, slots=True)
@@ -129,7 +133,11 @@ def _words(given: Any) -> dict[str, Words]:
                 same = slots(said) == slots(known[key])
             except ValueError:
                 same = False
+            if same and any(spec or turned for _, _, spec, turned in Formatter().parse(said)):
+                same = False
             if not same:
                 wanted = ", ".join(sorted(f"{{{slot}}}" for slot in slots(known[key]))) or "no {slots}"
-                raise HouseFileError(f"words.{code} has {key} as {said[:60]!r}; allowed is a text with {wanted}")
+                raise HouseFileError(
+                    f"words.{code} has {key} as {said[:60]!r}; allowed is a text with {wanted}, each by its name alone"
+                )
     return dict(given)

@@ -1,4 +1,4 @@
-"""A company's logo: a small PNG, or an SVG in which nothing can run, refer elsewhere or unfold.
+"""A company's logo: a small PNG, or an SVG of plain shapes, checked by `report/logo_svg.py`.
 
 The sheet shows it as an image with a data: address, in which browsers run nothing; the PDF writer fetches nothing. What is
 refused here is refused all the same, so that a logo means the same wherever the sheet goes.
@@ -10,14 +10,12 @@ import base64
 import binascii
 import re
 import zlib
-from typing import Any
-from xml.parsers import expat
+
+from wattpair_service.report import logo_svg
 
 BYTES_MOST = 60_000
 SIDE_MOST = 2000
 """Pixels of a PNG's side."""
-ELEMENTS_MOST, DEPTH_MOST = 2000, 40
-"""Of an SVG."""
 ALLOWED = f"data:image/png;base64,... or data:image/svg+xml;base64,... of at most {BYTES_MOST} bytes when decoded"
 
 PNG, SVG = "image/png", "image/svg+xml"
@@ -25,14 +23,9 @@ _ADDRESS = re.compile(r"data:(image/png|image/svg\+xml);base64,([A-Za-z0-9+/]+={
 _SIGNATURE = b"\x89PNG\r\n\x1a\n"
 _CHANNELS = {0: 1, 2: 3, 3: 1, 4: 2, 6: 4}
 """Values of a pixel by PNG's colour types."""
-
-ELEMENTS = frozenset((
-    "svg", "g", "defs", "title", "desc", "path", "rect", "circle", "ellipse", "line", "polyline", "polygon", "text", "tspan",
-    "linearGradient", "radialGradient", "stop", "clipPath",
-))  # fmt: skip
-"""What an SVG may hold: shapes, text and gradients. Nothing that runs, embeds, animates, styles or repeats."""
-_SPACE = "http://www.w3.org/2000/svg"
-_REFERENCE = re.compile(r"url\(\s*(?!['\"]?#)", re.IGNORECASE)
+_DEPTHS = {0: (1, 2, 4, 8, 16), 2: (8, 16), 3: (1, 2, 4, 8), 4: (8, 16), 6: (8, 16)}
+"""Bits of a value that PNG knows for each."""
+_ANIMATION = {b"acTL", b"fcTL", b"fdAT"}
 
 
 class LogoError(ValueError):
@@ -56,7 +49,13 @@ def checked(address: str) -> str:
         raise LogoError(f"{ALLOWED}; the base64 cannot be read") from error
     if len(data) > BYTES_MOST:
         raise LogoError(f"{ALLOWED}; this one has {len(data)}")
-    (_check_png if match[1] == PNG else _check_svg)(data)
+    if match[1] == PNG:
+        _check_png(data)
+    else:
+        try:
+            logo_svg.check(data)
+        except logo_svg.SvgError as error:
+            raise LogoError(str(error)) from error
     return address
 
 
@@ -70,10 +69,17 @@ def _check_png(data: bytes) -> None:
         raise LogoError(allowed)
     width, height = int.from_bytes(header[:4]), int.from_bytes(header[4:8])
     depth, colour, interlaced = header[8], header[9], header[12]
-    if not (0 < width <= SIDE_MOST and 0 < height <= SIDE_MOST and depth in (1, 2, 4, 8, 16) and colour in _CHANNELS):
-        raise LogoError(f"{allowed}; this one says {width} x {height}")
+    if not (0 < width <= SIDE_MOST and 0 < height <= SIDE_MOST and depth in _DEPTHS.get(colour, ())):
+        raise LogoError(f"{allowed}; this one says {width} x {height}, {depth} bits of colour type {colour}")
     if interlaced:
         raise LogoError(f"{allowed}, not interlaced")
+    if _ANIMATION & set(kinds):
+        raise LogoError(f"{allowed}, without animation")
+    palettes = [body for kind, body in chunks if kind == b"PLTE"]
+    if colour == 3 and not (len(palettes) == 1 and 0 < len(palettes[0]) <= 3 << depth and len(palettes[0]) % 3 == 0):
+        raise LogoError(f"{allowed}, with one palette where its pixels are places in one")
+    if colour == 3 and kinds.index(b"PLTE") > kinds.index(b"IDAT"):
+        raise LogoError(f"{allowed}, its palette before its pixels")
     size = height * (1 + (width * depth * _CHANNELS[colour] + 7) // 8)
     unpacker = zlib.decompressobj()
     try:
@@ -97,56 +103,3 @@ def _chunks(data: bytes, allowed: str) -> list[tuple[bytes, bytes]]:
         found.append((kind, body))
         at += 12 + length
     return found
-
-
-def _check_svg(data: bytes) -> None:
-    """Only what `ELEMENTS` names, without events, styles' addresses, references out of the file, or entities."""
-    reader = _SvgReader()
-    parser = expat.ParserCreate("utf-8", " ")
-    parser.StartElementHandler = reader.start
-    parser.EndElementHandler = reader.end
-    parser.StartDoctypeDeclHandler = reader.doctype
-    parser.ProcessingInstructionHandler = reader.instruction
-    try:
-        parser.Parse(data, True)
-    except expat.ExpatError as error:
-        raise LogoError(f"an SVG in UTF-8; it cannot be read at line {error.lineno}") from error
-
-
-class _SvgReader:
-    """Follows an SVG and refuses what it may not hold."""
-
-    def __init__(self) -> None:
-        self.count = self.depth = 0
-
-    def start(self, name: str, attributes: dict[str, str]) -> None:
-        """An element begins."""
-        self.count += 1
-        self.depth += 1
-        space, _, local = name.rpartition(" ")
-        if self.count > ELEMENTS_MOST or self.depth > DEPTH_MOST:
-            raise LogoError(f"an SVG of at most {ELEMENTS_MOST} elements, nested at most {DEPTH_MOST} deep")
-        if space != _SPACE or local not in ELEMENTS or (self.count == 1 and local != "svg"):
-            raise LogoError(f"an SVG of the elements {', '.join(sorted(ELEMENTS))} alone; this one holds {local[:40]}")
-        for attribute, value in attributes.items():
-            self._check(attribute.rpartition(" ")[2].lower(), value)
-
-    def _check(self, attribute: str, value: str) -> None:
-        if attribute.startswith("on"):
-            raise LogoError(f"an SVG without event attributes; this one has {attribute[:40]}")
-        if attribute in ("href", "src", "base") and not value.startswith("#"):
-            raise LogoError(f"an SVG that refers to nothing outside itself; this one has {attribute}")
-        if _REFERENCE.search(value) or "\\" in value or "javascript:" in value.lower() or "@import" in value.lower():
-            raise LogoError(f"an SVG that refers to nothing outside itself; its {attribute[:40]} does")
-
-    def end(self, _: str) -> None:
-        """An element ends."""
-        self.depth -= 1
-
-    def doctype(self, *_: Any) -> None:
-        """A document type may define entities."""
-        raise LogoError("an SVG without DOCTYPE and entities")
-
-    def instruction(self, *_: Any) -> None:
-        """An instruction may name a style sheet."""
-        raise LogoError("an SVG without processing instructions")

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from functools import cache
 from importlib.util import find_spec
 from typing import Any
@@ -19,13 +20,36 @@ def available() -> bool:
     return True
 
 
+class PdfError(ValueError):
+    """A page that the PDF writer cannot lay out."""
+
+
 def as_pdf(html: str) -> bytes:
-    """A page as PDF. Nothing is fetched: what is not in the page is not in the PDF."""
+    """A page as PDF with tags for those who hear it (PDF/UA-1).
+
+    Nothing is fetched: what is not in the page is not in the PDF.
+
+    Raises
+    ------
+    PdfError
+        The writer fails on this page.
+    """
     from weasyprint import HTML
 
-    document = HTML(string=html, url_fetcher=_fetcher()).render()
-    # Without a clock: the same page is the same file.
-    return bytes(document.write_pdf(pdf_identifier=b"wattpair"))
+    try:
+        document = HTML(string=_with_alternatives(html), url_fetcher=_fetcher()).render()
+        # Without a clock: the same page is the same file.
+        return bytes(document.write_pdf(pdf_identifier=b"wattpair", pdf_variant="pdf/ua-1"))
+    except Exception as error:  # the writer says in no one way what it cannot do
+        raise PdfError(f"{type(error).__name__}: {error}") from error
+
+
+_ALTERNATIVE = re.compile(r"</title><desc[^>]*>([^<]*)</desc>")
+
+
+def _with_alternatives(html: str) -> str:
+    """The writer takes a drawing's title alone as its text alternative: its description follows there."""
+    return _ALTERNATIVE.sub(r". \1</title>", html)
 
 
 def _fetcher() -> Any:

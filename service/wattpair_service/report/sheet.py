@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterator
 from functools import cache
 
@@ -34,7 +35,7 @@ def sheet(design: Design, wishes: Wishes, house: House) -> str:
     """
     asked = wishes.over(house.wishes)
     code = asked.language or next(iter(LANGUAGES))
-    said = language(code).with_words(house.words.get(code, {}))
+    said = language(code, design.selection.place).with_words(house.words.get(code, {}))
     accent = asked.accent or colour.OWN
     return _environment().get_template("sheet.html").render(
         t=said.say,
@@ -44,6 +45,10 @@ def sheet(design: Design, wishes: Wishes, house: House) -> str:
         accent=accent,
         paper=asked.paper or PAPERS[0],
         wishes=asked,
+        notes=_folded(asked.notes),
+        shared=tables.shared_cautions(design, said),
+        cut=said.engine(design.selection.export_limit.sentence) if design.selection.export_limit else None,
+        given=tables.given(design, said),
         day=None if asked.date is None else said.day(asked.date),
         place=_place(design, said),
         advice=advice(design, said),
@@ -78,8 +83,21 @@ def _environment() -> Environment:
 
 def _place(design: Design, said: Language) -> str:
     height = design.climate.climate.elevation_m
-    latitude, longitude = (said.number(each, 3) for each in (design.site.latitude_deg, design.site.longitude_deg))
-    return said.say("sheet.place", latitude=latitude + "°", longitude=longitude + "°", elevation=said.number(height))
+    key = "sheet.place" if height >= 0.0 else "sheet.place_below"
+    return said.say(
+        key, place=coordinates(said, design.site.latitude_deg, design.site.longitude_deg), height=said.number(abs(height))
+    )
+
+
+def coordinates(said: Language, latitude_deg: float, longitude_deg: float) -> str:
+    """A place with its points of the compass."""
+    parts = ((latitude_deg, "sheet.north", "sheet.south"), (longitude_deg, "sheet.east", "sheet.west"))
+    return ", ".join(f"{said.general(abs(deg))}° {said.say(less if deg < 0.0 else more)}" for deg, more, less in parts)
+
+
+def _folded(notes: str | None) -> str | None:
+    """Notes in which empty lines stand one by one."""
+    return notes and re.sub(r"\n(?:[^\S\n]*\n){2,}", "\n\n", notes.strip())
 
 
 def _weather(design: Design, said: Language) -> tuple[str, ...]:

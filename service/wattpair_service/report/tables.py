@@ -8,6 +8,8 @@ from dataclasses import dataclass
 from decimal import Decimal
 from itertools import zip_longest
 
+import numpy as np
+
 from wattpair_service.engineering.bill_lines import PAPERS, BillLine
 from wattpair_service.engineering.candidates import Candidate
 from wattpair_service.engineering.design import Design
@@ -18,8 +20,8 @@ from wattpair_service.report.figures import clipped_range
 from wattpair_service.report.language import Language
 
 POINTS = ("n", "ne", "e", "se", "s", "sw", "w", "nw")
-WITHHELD = frozenset({"markup_percent", "tax_percent"})
-"""Terms between the company and its suppliers: not for the customer's eyes."""
+WITHHELD = frozenset({"markup_percent", "tax_percent", "currency", "currency_decimals", "break_even_pairs"})
+"""Terms between the company and its suppliers, and how the answer is written: not for the customer's eyes."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -31,6 +33,7 @@ class CandidateRow:
     limit: str
     energy: str
     clipped: str
+    cut: str
     price: str
     value: str
     verdict: str
@@ -40,18 +43,39 @@ class CandidateRow:
 def candidates(design: Design, language: Language) -> tuple[CandidateRow, ...]:
     """The candidates by rank, then those that fail."""
     ordered = sorted(design.selection.candidates, key=lambda each: (each.rank is None, each.rank or 0))
-    return tuple(_candidate(design, language, each) for each in ordered)
+    shared = _shared(design)
+    return tuple(_candidate(design, language, each, shared) for each in ordered)
 
 
-def _candidate(design: Design, language: Language, each: Candidate) -> CandidateRow:
+def shared_cautions(design: Design, language: Language) -> str | None:
+    """The checks that every candidate passes with a caution, which its row then leaves out."""
+    shared = _shared(design)
+    if not shared:
+        return None
+    return language.say("choice.shared", checks=", ".join(language.say(f"check.{name}") for name in shared))
+
+
+def _shared(design: Design) -> tuple[str, ...]:
+    passing = [each for each in design.selection.candidates if each.verdict != "fail"]
+    if len(passing) < 2:
+        return ()
+    names = [[check.name for check in each.reasons if check.verdict == "caution"] for each in passing]
+    return tuple(name for name in dict.fromkeys(names[0]) if all(name in others for others in names))
+
+
+def _candidate(design: Design, language: Language, each: Candidate, shared: tuple[str, ...]) -> CandidateRow:
     built = design.built.pairing
     on_built = each.module == design.module.module.name
     clipped = clipped_range(design, each.microinverter) if on_built else None
     unit = next(offer.microinverter for offer in design.request.units if offer.microinverter.name == each.microinverter)
     verdict = language.say(f"choice.{each.verdict}")
     if each.verdict != "ok":
-        failing = tuple(check for check in each.reasons if check.verdict == each.verdict)
-        verdict = f"{verdict}: {checks_in_words(language, failing)}"
+        failing = tuple(
+            check
+            for check in each.reasons
+            if check.verdict == each.verdict and (each.verdict == "fail" or check.name not in shared)
+        )
+        verdict = f"{verdict}: {checks_in_words(language, failing)}" if failing else verdict
     return CandidateRow(
         rank="–" if each.rank is None else str(each.rank),
         name=each.microinverter if len(design.request.modules) == 1 else f"{each.microinverter}, {each.module}",
@@ -65,8 +89,9 @@ def _candidate(design: Design, language: Language, each: Candidate) -> Candidate
             low=language.number(clipped.low * 100.0, 2),
             high=language.number(clipped.high * 100.0, 2),
         ),
+        cut="–" if each.energy is None else language.number(each.energy.cut_kwh),
         price="–" if each.money is None else language.money(each.money.units_price, design.currency),
-        value="–" if each.money is None else language.money(each.money.net_present_value, design.currency),
+        value="–" if each.money is None else language.whole_money(each.money.net_present_value, design.currency),
         verdict=verdict,
         chosen=built is not None and (each.module, each.microinverter) == (built.module, built.microinverter),
     )
@@ -135,7 +160,7 @@ def parts(design: Design, language: Language) -> tuple[PartRow, ...]:
     return tuple(
         PartRow(
             language.say(f"role.{role}"),
-            language.engine(detail).replace("mm2", "mm²") if detail else names.get(role) or "",
+            language.engine(detail) if detail else names.get(role) or "",
             language.say(f"bill.{unit}", count=language.number(count)),
             money(each),
             money(net),
@@ -185,10 +210,46 @@ def _key(name: str) -> str:
 
 
 def _assumed(language: Language, key: str, assumption: Assumption) -> str:
+    return _entry(language, key, assumption.value, assumption.unit)
+
+
+def _entry(language: Language, key: str, given: object, unit: str | None) -> str:
+    """One figure: its name, its value and its unit."""
     name = language.words.get(f"name.{key}", key)
-    value = _value(language, assumption.value)
-    unit = "" if assumption.unit in (None, "1") or value is None else f" {UNITS.get(assumption.unit or '', assumption.unit)}"
-    return name if value is None else f"{name} {value}{unit}"
+    value = _value(language, given)
+    if value is None:
+        return name
+    after = "" if unit in (None, "1") else f" {UNITS.get(unit or '', unit)}"
+    return language.engine(f"{name}: {value}{after}")
+
+
+def given(design: Design, language: Language) -> str:
+    """What the caller gave that the value and the energy rest on, in one text: what was assumed stands elsewhere."""
+    request, currency = design.request, design.currency
+    terms, tariff, home = request.terms, request.tariff, request.home_use
+    assumed = {_key(each.name) for each in design.assumptions}
+    entries: list[tuple[str, object, str | None]] = []
+    if tariff is not None:
+        entries.append(("import_price_per_kwh", tariff.import_price_per_kwh, f"{currency or ''}/kWh".strip()))
+        entries.append(("export_price_per_kwh", tariff.export_price_per_kwh, f"{currency or ''}/kWh".strip()))
+        entries.append(("price_change_percent_per_year", tariff.change_share_per_year * 100.0, "%"))
+    if home.share_used_at_home is not None:
+        entries.append(("share_used_at_home", home.share_used_at_home * 100.0, "%"))
+    if home.load_w is not None:
+        entries.append(("load_w", float(np.mean(home.load_w)), "W"))
+    if home.export_limit_w is not None:
+        entries.append(("export_limit_w", home.export_limit_w, "W"))
+    entries.append(("discount_rate_percent", terms.discount_rate * 100.0, "%"))
+    entries.append(("horizon_years", terms.horizon_years, None))
+    entries.append(("degradation_percent_per_year", terms.degradation_share_per_year * 100.0, "%"))
+    if terms.failure_share_per_year is not None:
+        entries.append(("failure_percent_per_year", terms.failure_share_per_year * 100.0, "%"))
+    entries.append(("labour_per_visit", terms.labour_per_visit, currency))
+    entries.append(("maintenance_per_year", terms.maintenance_per_year, currency))
+    entries.append(("other_cost", terms.other_cost, currency))
+    if design.module.price is not None:
+        entries.append(("module_price", design.module.price, currency))
+    return "; ".join(_entry(language, *each) for each in entries if each[0] not in assumed)
 
 
 UNITS = {"degC": "°C", "kg/m2": "kg/m²"}
@@ -206,4 +267,4 @@ def _value(language: Language, value: object) -> str | None:
         return _value(language, value.get("kind"))
     if isinstance(value, list | tuple):
         return ", ".join(filter(None, (_value(language, each) for each in value))) or language.say("sheet.none")
-    return language.words.get(f"value.{value}", str(value))
+    return language.words.get(f"value.{value}") or language.engine(str(value))

@@ -8,6 +8,7 @@ from wattpair_service.engineering.break_even import BreakEven, BreakEvenPower
 from wattpair_service.report.charts.drawing import (
     FAINT,
     INK,
+    PAPER,
     SOFT,
     WIDTH,
     Pen,
@@ -50,17 +51,14 @@ def break_even(pen: Pen, language: Language, pair: BreakEven, currency: str | No
         text((LEFT + WIDTH - RIGHT) / 2.0, HEIGHT - BOTTOM + 26.0, language.say("break_even.power_axis"), anchor="middle")
     )
     points = [(across(float(w)), up(gain)) for w, gain in zip(pair.module_power_w, gains, strict=True)]
-    drawn += [polyline(points, stroke=PAPER_EDGE, width=4.0), polyline(points, stroke=pen.accent, width=2.2)]
+    # A light edge keeps the curve apart from the hatching under it.
+    drawn += [polyline(points, stroke=PAPER, width=4.0), polyline(points, stroke=pen.accent, width=2.2)]
     drawn += _module(language, across(module_power_w), up(0.0))
     if power.value_w is not None:
         x, y = across(power.value_w), up(0.0)
-        drawn.append(polygon([(x - 5, y), (x, y - 5), (x + 5, y), (x, y + 5)], fill="#ffffff", stroke=INK, width=1.6))
+        drawn.append(polygon([(x - 5, y), (x, y - 5), (x + 5, y), (x, y + 5)], fill=PAPER, stroke=INK, width=1.6))
     title = language.say("break_even.title", larger=pair.larger, smaller=pair.smaller)
     return pen.frame(HEIGHT, title, in_words(language, pair, power), *drawn)
-
-
-PAPER_EDGE = "#ffffff"
-"""A light edge keeps a curve apart from the hatching under it."""
 
 
 def _module(language: Language, x: float, zero: float) -> list[Markup]:
@@ -81,6 +79,22 @@ def in_words(language: Language, pair: BreakEven, power: BreakEvenPower) -> str:
         larger=pair.larger,
         smaller=pair.smaller,
         value=language.number(power.value_w or 0.0),
-        low=language.number(power.low_w),
-        high=language.number(power.high_w),
+        least=language.number(float(pair.module_power_w[0])),
+        most=language.number(float(pair.module_power_w[-1])),
+        turn=_turn(language, pair, power),
     )
+
+
+def _turn(language: Language, pair: BreakEven, power: BreakEvenPower) -> str:
+    """Where the turn is expected; an end that stands at the curve's end is no end of the range."""
+    first, last = float(pair.module_power_w[0]), float(pair.module_power_w[-1])
+    open_below, open_above = power.low_w <= first, power.high_w >= last
+    if power.low_w >= last:
+        form = "beyond"
+    elif power.high_w <= first:
+        form = "before"
+    elif open_below and open_above:
+        form = "anywhere"
+    else:
+        form = "from" if open_above else "up_to" if open_below else "between"
+    return language.say(f"turn.{form}", low=language.number(power.low_w), high=language.number(power.high_w))

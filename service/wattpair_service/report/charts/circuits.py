@@ -5,7 +5,7 @@ from __future__ import annotations
 from markupsafe import Markup
 
 from wattpair_service.engineering.circuits import CircuitsResult
-from wattpair_service.report.charts.drawing import INK, SOFT, WIDTH, Pen, box, line, short, text
+from wattpair_service.report.charts.drawing import INK, PAPER, SOFT, WIDTH, Pen, box, line, short, text
 from wattpair_service.report.language import Language
 
 ROW = 52.0
@@ -29,14 +29,14 @@ def circuits(pen: Pen, language: Language, made: CircuitsResult) -> Markup:
     for index, circuit in enumerate(first):
         y = TOP + index * ROW + 20.0
         drawn.append(text(2.0, y - 12.0, language.say("circuits.name", number=index + 1), bold=True, size=9.0))
-        drawn.append(text(54.0, y - 12.0, short(circuit.face, 26), size=9.0))
+        drawn.append(text(54.0, y - 12.0, short(circuit.face, 15.0), size=9.0))
         drawn += _units(pen, circuit.unit_count, y)
         drawn.append(line(2.0, y + 10.0, DEVICE_X, y + 10.0, width=1.4))
         drawn += _device(language, circuit.device_rating_a, y + 10.0)
         drawn.append(line(DEVICE_X + 16.0, y + 10.0, BUS_X, y + 10.0, width=1.4))
         under = language.say(
             "circuits.under",
-            units=circuit.unit_count,
+            units=language.counted("unit", circuit.unit_count),
             current=language.number(circuit.current_a, 1),
             phase=circuit.phase,
             rise=language.percent(made.rises[index].total_share, 2),
@@ -47,7 +47,10 @@ def circuits(pen: Pen, language: Language, made: CircuitsResult) -> Markup:
     drawn.append(text(BUS_X + 6.0, TOP + 18.0, language.say("circuits.board"), size=9.0))
     drawn += _to_network(language, bottom + 14.0)
     description = language.say(
-        "circuits.description", circuits=len(made.circuits), units=made.unit_count, route=language.engine(made.connection.route)
+        "circuits.description",
+        circuits=language.counted("circuit", len(made.circuits)),
+        units=language.counted("unit", made.unit_count),
+        route=language.engine(made.connection.route),
     )
     return pen.frame(height, language.say("circuits.title"), description, *drawn)
 
@@ -68,7 +71,7 @@ def _units(pen: Pen, count: int, y: float) -> list[Markup]:
 def _device(language: Language, rating_a: float, y: float) -> list[Markup]:
     """The protective device as a box across the line, with its rating."""
     return [
-        box(DEVICE_X, y - 6.0, 16.0, 12.0, fill="#ffffff", stroke=INK),
+        box(DEVICE_X, y - 6.0, 16.0, 12.0, fill=PAPER, stroke=INK),
         line(DEVICE_X + 3.0, y + 4.0, DEVICE_X + 13.0, y - 4.0, width=1.2),
         text(DEVICE_X + 8.0, y - 10.0, f"{language.number(rating_a)} A", anchor="middle", size=9.0),
     ]
@@ -80,9 +83,9 @@ def _to_network(language: Language, y: float) -> list[Markup]:
     drawn = [
         line(BUS_X, y - 10.0, BUS_X, y + 6.0, width=1.4),
         line(BUS_X, y + 6.0, network + 74.0, y + 6.0, width=1.4),
-        box(meter, y - 4.0, 66.0, 20.0, fill="#ffffff", stroke=INK),
+        box(meter, y - 4.0, 66.0, 20.0, fill=PAPER, stroke=INK),
         text(meter + 33.0, y + 9.5, language.say("circuits.meter"), anchor="middle", size=9.0),
-        box(network, y - 4.0, 74.0, 20.0, fill="#ffffff", stroke=INK),
+        box(network, y - 4.0, 74.0, 20.0, fill=PAPER, stroke=INK),
         text(network + 37.0, y + 9.5, language.say("circuits.network"), anchor="middle", size=9.0),
     ]
     return [*drawn, text(WIDTH - 2.0, y + 28.0, language.say("circuits.sketch"), anchor="end", size=8.5, fill=SOFT)]

@@ -2,9 +2,12 @@
 
 from __future__ import annotations
 
+from bisect import bisect_right
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
+from itertools import accumulate
 from math import ceil, floor, log10
+from unicodedata import east_asian_width
 
 from markupsafe import Markup
 
@@ -132,6 +135,20 @@ def apart(places: Sequence[float], least: float, low: float, high: float) -> lis
     return result
 
 
-def short(name: str, most: int) -> str:
-    """A name cut to a number of characters; the table beside the drawing has it whole."""
-    return name if len(name) <= most else name[: most - 1].rstrip() + "…"
+def short(name: str, most_em: float) -> str:
+    """A name cut to a width, in sizes of its text; the table beside the drawing has it whole."""
+    if sum(map(_em, name)) <= most_em:
+        return name
+    wide = list(accumulate(map(_em, name), initial=1.0))
+    return name[: bisect_right(wide, most_em) - 1].rstrip() + "…"
+
+
+def _em(letter: str) -> float:
+    """About how wide a letter is, on the wide side for the sheet's typeface."""
+    if letter in "MW@%":
+        return 1.15
+    if east_asian_width(letter) in "WF" or letter in "mw—…":
+        return 1.0
+    if letter in "iIjlJ.,:;'|!()[] ":
+        return 0.42
+    return 0.8 if letter.isupper() else 0.64

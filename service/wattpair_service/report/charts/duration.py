@@ -30,7 +30,8 @@ LEFT, RIGHT, TOP, BOTTOM = 38.0, 96.0, 22.0, 58.0
 DASHES = (None, "7 3", "2 2.5", "9 3 2 3")
 CURVES_MOST = len(DASHES)
 """More curves would not be told apart."""
-LABEL_LENGTH = 17
+LABEL_EM = (RIGHT - 9.0) / 8.5
+"""Room for a candidate's name beside the drawing, in sizes of its text."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -73,7 +74,7 @@ def duration(pen: Pen, language: Language, curves: Sequence[FaceCurve], limits: 
         drawn.append(polyline(points, dash=DASHES[index]))
         at, under = 4.0 + index % 2 * 168.0, HEIGHT - 17.0 + index // 2 * 13.0
         drawn.append(line(at, under - 3.0, at + 22.0, under - 3.0, width=1.6, dash=DASHES[index]))
-        drawn.append(text(at + 26.0, under, short(curve.name, 22)))
+        drawn.append(text(at + 26.0, under, short(curve.name, 13.5)))
     description = language.say("duration.description", faces=len(curves), limits=len(limits))
     return pen.frame(HEIGHT, language.say("duration.title"), description, *drawn)
 
@@ -87,6 +88,6 @@ def _limits(pen: Pen, limits: Sequence[UnitLimit], up: Scale) -> list[Markup]:
         colour, width = (pen.accent, 2.0) if limit.chosen else (SOFT, 0.8)
         drawn.append(line(LEFT, y, WIDTH - RIGHT, y, stroke=colour, width=width))
         drawn.append(line(WIDTH - RIGHT, y, WIDTH - RIGHT + 7.0, place, stroke=colour, width=0.8))
-        label = short(limit.name, LABEL_LENGTH)
+        label = short(limit.name, LABEL_EM)
         drawn.append(text(WIDTH - RIGHT + 9.0, place + 3.0, label, bold=limit.chosen, size=8.5))
     return drawn

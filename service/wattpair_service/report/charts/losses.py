@@ -17,7 +17,7 @@ LEFT = 2.0
 
 @dataclass(frozen=True, slots=True)
 class Step:
-    """Energy that is left after a step [kWh]; `loss` is the step's key among the words, None for a level that is named."""
+    """Energy that is left after a step [kWh]; `key` is among the words, and a level is named where the stream stands there."""
 
     key: str
     left_kwh: float

@@ -8,7 +8,7 @@ from markupsafe import Markup
 
 from wattpair_service.engineering.layout import LayoutRequest, LayoutResult, Polygon
 from wattpair_service.engineering.plane_of_array import Face
-from wattpair_service.report.charts.drawing import INK, SOFT, WIDTH, Pen, line, polygon, text
+from wattpair_service.report.charts.drawing import INK, PAPER, SOFT, WIDTH, Pen, line, polygon, text
 from wattpair_service.report.language import Language
 from wattpair_service.report.markup import element
 
@@ -42,7 +42,7 @@ def roof(pen: Pen, language: Language, face: Face, asked: LayoutRequest, found: 
         return [at(x, y) for x, y in corners]
 
     arranged = found.arrangement
-    drawn = [polygon(shape(asked.outline), fill="#ffffff", stroke=INK, width=1.6)]
+    drawn = [polygon(shape(asked.outline), fill=PAPER, stroke=INK, width=1.6)]
     drawn += [polygon(shape(each), fill=pen.hatch) for each in asked.obstructions]
     corners = [at(module.x_m, module.y_m + arranged.module_height_m) for module in arranged.modules]
     drawn += _modules(pen, corners, arranged.module_width_m * per_m, arranged.module_height_m * per_m)
@@ -52,8 +52,8 @@ def roof(pen: Pen, language: Language, face: Face, asked: LayoutRequest, found: 
     description = language.say(
         "roof.description",
         face=face.name,
-        count=arranged.module_count,
-        rows=len(arranged.row_module_counts),
+        modules=language.counted("module", arranged.module_count),
+        rows=language.counted("row", len(arranged.row_module_counts)),
         wide=language.number(wide, 1),
         tall=language.number(tall, 1),
         azimuth=language.number(face.azimuth_deg),
@@ -68,10 +68,10 @@ def _modules(pen: Pen, corners: list[tuple[float, float]], width: float, height:
     One shape for all keeps a roof of a thousand modules small.
     """
     outline = " ".join(f"M{x:.1f} {y:.1f}h{width:.1f}v{height:.1f}h{-width:.1f}z" for x, y in corners)
-    drawn = [element("path", d=outline, fill=pen.accent, stroke="#ffffff")]
+    drawn = [element("path", d=outline, fill=pen.accent, stroke=PAPER)]
     if min(width, height) >= MARK_ROOM:
         marks = " ".join(f"M{x + width / 2.0 - 2.0:.1f} {y + height * 0.12:.1f}h4v3h-4z" for x, y in corners)
-        drawn.append(element("path", d=marks, fill="#ffffff"))
+        drawn.append(element("path", d=marks, fill=PAPER))
     return drawn
 
 
