@@ -122,7 +122,6 @@ def _ask(client: wattpair.Client) -> Answers:
 def _sheet(url: str) -> bytes:
     """The whole job for the same house, as the page that its customer gets."""
     scenario = demo_scenario()
-    prices = scenario["prices"]
     faces = [
         {**{name: value for name, value in face.items() if name != "module_count"}, "layout": scenario["layouts"][face["name"]]}
         for face in scenario["faces"]
@@ -132,8 +131,8 @@ def _sheet(url: str) -> bytes:
         "site": {**YEAR_PLACE, **scenario["site"]},
         "weather": _weather(),
         "region": REGION,
-        "modules": [{"module": scenario["module"], "price": prices["module"]}],
-        "candidates": [{"microinverter": unit, "price": prices[unit["name"]]} for unit in scenario["microinverters"]],
+        "modules": [{"module": scenario["module"]}],
+        "candidates": [{"microinverter": unit} for unit in scenario["microinverters"]],
         "faces": faces,
         "price_book": _price_book(scenario),
         "sheet": scenario["sheet"],
@@ -149,7 +148,7 @@ def _price_book(scenario: dict[str, Any]) -> dict[str, Any]:
     units = [unit["name"] for unit in scenario["microinverters"]]
     return {
         **book,
-        "items": [*book["items"], *({"part_number": name, "cost": str(scenario["prices"][name])} for name in units)],
+        "items": [*book["items"], *({"part_number": name, "cost": str(scenario["costs"][name])} for name in units)],
         "part_numbers": [
             *book["part_numbers"],
             *(

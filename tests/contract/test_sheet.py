@@ -218,6 +218,15 @@ def test_the_sheet_says_what_the_answer_says(client: FlaskClient) -> None:
     assert "markup" not in text
 
 
+@pytest.mark.parametrize("language", ["en", "de"])
+def test_what_the_seller_has_to_settle_is_not_on_the_sheet(client: FlaskClient, language: str) -> None:
+    body = changed(VARIANTS["the example"], {"/candidates/0/price": 61.23, "/sheet/language": language})
+    assert any("61.23" in each for each in ask(client, body, JSON).get_json()["cautions"])
+    text = Reader(page(client, body)).text
+    assert "61.23" not in text
+    assert "61,23" not in text
+
+
 def test_what_the_export_limit_cuts_stands_beside_what_is_used(client: FlaskClient) -> None:
     body = VARIANTS["an export limit"]
     answer = ask(client, body, JSON).get_json()

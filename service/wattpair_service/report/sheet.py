@@ -60,7 +60,8 @@ def sheet(design: Design, wishes: Wishes, house: House) -> str:
         sums=tables.sums(design, said),
         papers=tables.papers(design, said),
         assumptions=tables.assumptions(design, said),
-        cautions=tuple(said.engine(each) for each in design.cautions),
+        # What the seller alone has to settle has no words: it would show prices that are not the customer's.
+        cautions=tuple(words for each in design.cautions if (words := said.engine(each))),
         methods=tuple((said.engine(each.name), each.version, said.engine(each.source)) for each in design.method),
         connection=_connection(design, said),
         covers=tuple(_covers(design, said)),
