@@ -72,8 +72,12 @@ class Language:
         return self.words[key].format(**values)
 
     def engine(self, sentence: str) -> str:
-        """A sentence of the engine in this language; as it came where it is none, such as a citation or a name."""
-        return _PERCENT.sub(self._percent_sign, self.known(sentence) or sentence)
+        """A sentence of the engine in this language; as it came where it is none, such as a citation or a name.
+
+        Empty where the words say that it is not for the customer.
+        """
+        known = self.known(sentence)
+        return _PERCENT.sub(self._percent_sign, sentence if known is None else known)
 
     @property
     def _percent_sign(self) -> str:
