@@ -1,13 +1,13 @@
 """Asks the service in this container whether it is ready; the exit status is the answer."""
 
+import http.client
 import os
 import sys
-import urllib.request
 
-ADDRESS = f"http://127.0.0.1:{os.environ.get('WATTPAIR_PORT', '8080')}/health/ready"
-
+# Not by an address that a proxy of the environment could be asked for.
+connection = http.client.HTTPConnection("127.0.0.1", int(os.environ.get("WATTPAIR_PORT", "8080")), timeout=2)
 try:
-    with urllib.request.urlopen(ADDRESS, timeout=2) as answer:
-        sys.exit(0 if answer.status == 200 else 1)
-except OSError as error:
+    connection.request("GET", "/health/ready")
+    sys.exit(0 if connection.getresponse().status == 200 else 1)
+except (OSError, http.client.HTTPException) as error:
     sys.exit(f"not ready: {error}")

@@ -64,9 +64,9 @@ def _register_guards(app: Flask, settings: Settings) -> None:
     metrics.register(app)
     access.register(app, Keyring(settings.keys_file) if settings.keys_file else None)
     per_key = limits.Limits(requests_per_minute=settings.requests_per_minute, redis_url=settings.redis_url)
-    limits.register(app, per_key, OPERATION_IDS)
-    wait_max_s = settings.request_time_max_s / 2.0
-    load.register(app, load.Load(queue_length=settings.queue_length, wait_max_s=wait_max_s), OPERATION_IDS)
+    turns = load.Load(queue_length=settings.queue_length, wait_max_s=settings.request_time_max_s / 2.0)
+    limits.register(app, per_key, OPERATION_IDS, lambda: turns.is_full)
+    load.register(app, turns, OPERATION_IDS)
 
 
 def _stations(settings: Settings) -> StationFolder:

@@ -18,7 +18,7 @@ from gunicorn.glogging import Logger
 from prometheus_client import values
 
 from wattpair_service.api import logs
-from wattpair_service.settings import Settings
+from wattpair_service.settings import SettingError, Settings
 from wattpair_service.worker import Worker
 
 MEMORY_FOLDER = Path("/dev/shm")  # noqa: S108  # nosec B108
@@ -30,6 +30,7 @@ KEEPALIVE_S = 75
 """Longer than proxies keep a connection (60 s is common), so that it is they who close it."""
 STOP_SPARE_S = 5
 SPARE_FILES = 256
+CONNECTIONS_LEAST = 100
 M_ARENA_MAX, ARENAS = -8, 2
 
 
@@ -57,7 +58,7 @@ class _Server(BaseApplication):  # type: ignore[misc]
             # Threads let a worker take bodies, refuse and tell its health while it calculates.
             "worker_class": Worker,
             "threads": settings.queue_length + 1 + SPARE_THREADS,
-            "worker_connections": min(settings.connections_max, _open_files() - SPARE_FILES),
+            "worker_connections": _connections(settings.connections_max),
             # Data and code are read once and shared by all workers.
             "preload_app": True,
             # What a library might leak ends with the worker; not all workers at the same time.
@@ -127,6 +128,15 @@ def _share_arenas() -> None:
 
 def _memory_folder() -> Path:
     return MEMORY_FOLDER if os.access(MEMORY_FOLDER, os.W_OK) else Path(tempfile.gettempdir())
+
+
+def _connections(wanted: int) -> int:
+    """Connections of a worker: as many as are wanted and the limit on open files has room for."""
+    files = _open_files()
+    if files - SPARE_FILES < CONNECTIONS_LEAST:
+        needed = SPARE_FILES + CONNECTIONS_LEAST
+        raise SettingError(f"the limit on open files is {files}; allowed is {needed} or more (ulimit -n)")
+    return min(wanted, files - SPARE_FILES)
 
 
 def _open_files() -> int:

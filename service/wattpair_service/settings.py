@@ -6,7 +6,7 @@ import math
 import os
 from collections.abc import Mapping
 from contextlib import suppress
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, fields
 from ipaddress import ip_address
 from pathlib import Path
 from urllib.parse import urlsplit
@@ -71,8 +71,16 @@ class Settings:
             connections_max=_whole(environment, "CONNECTIONS_MAX", default.connections_max, 100, 100_000),
             worker_requests_max=_whole(environment, "WORKER_REQUESTS_MAX", default.worker_requests_max, 100, 1_000_000_000),
         )
+        unknown = sorted(name for name in environment if name.startswith(PREFIX) and name not in cls.names())
+        if unknown:
+            raise SettingError(f"{unknown[0][:80]!r} is no setting; allowed are {', '.join(sorted(cls.names()))}")
         settings.require_closed()
         return settings
+
+    @classmethod
+    def names(cls) -> frozenset[str]:
+        """The variables that settings are read from."""
+        return frozenset(f"{PREFIX}{each.name.upper()}" for each in fields(cls))
 
     def require_closed(self) -> None:
         """SettingError where the service would listen to a network without asking for keys, and nobody said so."""
@@ -137,7 +145,15 @@ def _redis(environment: Mapping[str, str], name: str) -> str | None:
         return None
     with suppress(ValueError):
         parts = urlsplit(text)
-        if parts.scheme in ("redis", "rediss") and parts.hostname and parts.port != 0:
+        if (
+            parts.scheme in ("redis", "rediss")
+            and parts.hostname
+            and parts.port != 0
+            and not parts.query
+            and not parts.fragment
+        ):
             return text
     # Its text is not shown: it may hold a password.
-    raise SettingError(f"{PREFIX}{name} is no address of a Redis server; allowed is redis://HOST:PORT/0, or rediss:// for TLS")
+    raise SettingError(
+        f"{PREFIX}{name} is no address of a Redis server; allowed is redis://HOST:PORT/0, or rediss:// for TLS, without options"
+    )

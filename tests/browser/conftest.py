@@ -1,6 +1,6 @@
 """A headless Chromium and the real service. See `visit.py` for what a test can ask of a page.
 
-`WATTPAIR_SCREENSHOTS=FOLDER pytest tests/browser` keeps the screenshots and prints in FOLDER.
+`SCREENSHOTS_FOLDER=FOLDER pytest tests/browser` keeps the screenshots and prints in FOLDER.
 """
 
 from __future__ import annotations
@@ -45,7 +45,7 @@ def browser() -> Iterator[Browser]:
 @pytest.fixture
 def folder(tmp_path: Path) -> Path:
     """Where screenshots and prints go."""
-    kept = os.environ.get("WATTPAIR_SCREENSHOTS")
+    kept = os.environ.get("SCREENSHOTS_FOLDER")
     if kept is None:
         return tmp_path
     Path(kept).mkdir(parents=True, exist_ok=True)

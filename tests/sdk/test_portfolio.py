@@ -19,7 +19,7 @@ from tests.sdk.conftest import MODULE, UNITS
 from wattpair import Client, ResultsFileError, portfolio
 
 COMMON: dict[str, Any] = {"module": MODULE, "microinverters": UNITS[:2]}
-ROOFS = int(os.environ.get("WATTPAIR_TEST_ROOFS", "120"))
+ROOFS = int(os.environ.get("TEST_ROOFS", "120"))
 """Roofs of the test with a killed worker; by hand 2,000."""
 
 

@@ -136,3 +136,14 @@ def test_the_readme_tells_every_setting_with_its_default() -> None:
         for value in [getattr(Settings(), field.name)]
     }
     assert told == own | {"WORKERS": "one for each processor"}
+
+
+def test_a_name_that_is_no_setting_is_refused() -> None:
+    with pytest.raises(SettingError, match=r"'WATTPAIR_KEY_FILE' is no setting; allowed are .*WATTPAIR_KEYS_FILE"):
+        Settings.read({"WATTPAIR_KEY_FILE": "/srv/keys.toml"})
+
+
+@pytest.mark.parametrize("query", ["?socket_timeout=abc", "?nonsense=1", "#x"])
+def test_an_address_of_redis_has_no_options(query: str) -> None:
+    with pytest.raises(SettingError, match="without options"):
+        Settings.read({"WATTPAIR_REDIS_URL": f"redis://127.0.0.1:6379/0{query}"})

@@ -12,7 +12,7 @@ import math
 import os
 import threading
 import time
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from http import HTTPStatus
 
@@ -154,12 +154,15 @@ def _wait_s(limiter: FixedWindowRateLimiter, limit: RateLimitItemPerMinute, name
     return math.ceil(min(max(remaining_s, 1), WINDOW_S))
 
 
-def register(app: Flask, limits: Limits, operation_ids: frozenset[str]) -> None:
-    """Count the requests of each key for calculations; without keys there is nobody to tell apart."""
+def register(app: Flask, limits: Limits, operation_ids: frozenset[str], is_full: Callable[[], bool]) -> None:
+    """Count the requests of each key for calculations; without keys there is nobody to tell apart.
+
+    What finds the service full is refused anyway and does not count against its key.
+    """
 
     @app.before_request
     def count() -> None:
-        if g.key is None or request.endpoint not in operation_ids:
+        if g.key is None or request.endpoint not in operation_ids or is_full():
             return
         wait_s = limits.wait_s(g.key)
         if wait_s is not None:
