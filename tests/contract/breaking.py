@@ -19,7 +19,7 @@ UPPER_ENDS = ("maximum", "exclusiveMaximum", "maxLength", "maxItems")
 KNOWN = {*LOWER_ENDS, *UPPER_ENDS, "$ref", "type", "enum", "pattern", "properties", "required", "items", "oneOf", "anyOf"}
 KNOWN |= {"x-unit", "default"}
 WORDS = {"description", "title", "summary", "example", "examples", "deprecated", "tags", "externalDocs", "x-source"}
-OF_OPERATION = {"operationId", "parameters", "requestBody", "responses", "x-limits"}
+OF_OPERATION = {"operationId", "parameters", "requestBody", "responses"}
 
 
 def breaking_changes(old: Document, new: Document) -> list[str]:
@@ -29,7 +29,10 @@ def breaking_changes(old: Document, new: Document) -> list[str]:
 
 def _of_operations(old: Document, new: Document) -> Iterator[str]:
     parts = ({**document, **document.get("components", {})} for document in (old, new))
-    yield from _of_the_rest(*({key: part.get(key) for key in ("servers", "security", "securitySchemes")} for part in parts), "the file")
+    yield from _of_the_rest(
+        *({key: part.get(key) for key in ("servers", "security", "securitySchemes")} for part in parts), "the file"
+    )
+    yield from _of_limits(old.get("x-limits"), new.get("x-limits"), "the file: x-limits")
     for path, item in old["paths"].items():
         for method in METHODS & item.keys():
             where = f"{method.upper()} {path}"
@@ -65,7 +68,6 @@ class _Comparison:
         if old.get("operationId") != new.get("operationId"):
             yield f"{where}: operationId {old.get('operationId')} became {new.get('operationId')}"
         yield from _of_the_rest(old, new, where, OF_OPERATION)
-        yield from _of_limits(old.get("x-limits"), new.get("x-limits"), f"{where}: x-limits")
         yield from self._of_parameters(old.get("parameters", []), new.get("parameters", []), where)
         yield from self._of_body(old.get("requestBody", {}), new.get("requestBody", {}), f"{where} request")
         yield from self._of_answers(old["responses"], new["responses"], where)
@@ -99,7 +101,10 @@ class _Comparison:
             for header in before.get("headers", {}).keys() - after.get("headers", {}).keys():
                 yield f"{inner} header {header}: removed"
             for header in before.get("headers", {}).keys() & after.get("headers", {}).keys():
-                sides = (self._resolved(before["headers"][header], self._old), self._resolved(after["headers"][header], self._new))
+                sides = (
+                    self._resolved(before["headers"][header], self._old),
+                    self._resolved(after["headers"][header], self._new),
+                )
                 place = f"{inner} header {header}"
                 yield from self._of_schema(*(side.get("schema", {}) for side in sides), place, is_input=False)
             for link, meaning in before.get("links", {}).items():
@@ -214,7 +219,7 @@ def _of_bounds(old: Schema, new: Schema, where: str) -> Iterator[str]:
 def _of_limits(old: Any, new: Any, where: str) -> Iterator[str]:
     """Limits may be raised or go, but neither come nor fall."""
     if isinstance(old, Mapping) and isinstance(new, Mapping):
-        for name in sorted(new):
+        for name in sorted(new.keys() - WORDS):
             yield from _of_limits(old.get(name), new[name], f"{where}/{name}")
     elif new is not None and new != old:
         numbers = isinstance(old, (int, float)) and isinstance(new, (int, float))

@@ -132,7 +132,7 @@ BREAKING: list[tuple[Change, str]] = [
         lambda new: new["paths"]["/v1/regions"]["get"]["parameters"][0].update(required=True),
         "GET /v1/regions header If-None-Match: required",
     ),
-    (lambda new: sizing(new)["x-limits"].update(body_bytes=1), "POST /v1/sizing: x-limits/body_bytes"),
+    (lambda new: new["x-limits"].update(body_bytes=1), "the file: x-limits/body_bytes"),
     (lambda new: sizing(new).update(security=[{"bearer": []}]), "POST /v1/sizing: security"),
     (lambda new: sizing(new).update(servers=[{"url": "/v3"}]), "POST /v1/sizing: servers"),
     (lambda new: new.update(servers=[{"url": "https://elsewhere.test"}]), "the file: servers"),
@@ -149,9 +149,7 @@ BREAKING: list[tuple[Change, str]] = [
         "request /weather: discriminator",
     ),
     (
-        lambda new: sizing(new)["responses"]["200"]["headers"].update(
-            {"X-Request-ID": {"schema": {"type": "integer"}}}
-        ),
+        lambda new: sizing(new)["responses"]["200"]["headers"].update({"X-Request-ID": {"schema": {"type": "integer"}}}),
         "answer 200 header X-Request-ID: type",
     ),
     (lambda new: module(new, "name").update(format="uuid"), "request /module/name: format None became 'uuid'"),

@@ -172,7 +172,7 @@ def test_a_retry_after_may_be_a_date(client_of: ClientOf) -> None:
 
 def test_a_long_retry_after_is_raised_at_once(client_of: ClientOf) -> None:
     with FaultServer(answers(problem(429), 429, Retry_After="121")) as server, client_of(server.url) as (client, pauses):
-        with pytest.raises(TooManyRequests, match="after 31 s") as caught:
+        with pytest.raises(TooManyRequests, match="after 121 s") as caught:
             client.check_live()
         assert (caught.value.retry_after, pauses, len(server.requests)) == (121, [], 1)
 
