@@ -16,12 +16,23 @@ LOWER_ENDS = ("minimum", "exclusiveMinimum", "minLength", "minItems")
 UPPER_ENDS = ("maximum", "exclusiveMaximum", "maxLength", "maxItems")
 
 
+KNOWN = {*LOWER_ENDS, *UPPER_ENDS, "$ref", "type", "enum", "pattern", "properties", "required", "items", "oneOf", "anyOf"}
+KNOWN |= {"x-unit", "default"}
+WORDS = {"description", "title", "summary", "example", "examples", "deprecated", "tags", "externalDocs", "x-source"}
+OF_OPERATION = {"operationId", "parameters", "requestBody", "responses"}
+
+
 def breaking_changes(old: Document, new: Document) -> list[str]:
     """Each change by its place and what it is; sorted, each once."""
     return sorted(set(_of_operations(old, new)))
 
 
 def _of_operations(old: Document, new: Document) -> Iterator[str]:
+    parts = ({**document, **document.get("components", {})} for document in (old, new))
+    yield from _of_the_rest(
+        *({key: part.get(key) for key in ("servers", "security", "securitySchemes")} for part in parts), "the file"
+    )
+    yield from _of_limits(old.get("x-limits"), new.get("x-limits"), "the file: x-limits")
     for path, item in old["paths"].items():
         for method in METHODS & item.keys():
             where = f"{method.upper()} {path}"
@@ -29,7 +40,21 @@ def _of_operations(old: Document, new: Document) -> Iterator[str]:
             if later is None:
                 yield f"{where}: removed"
             else:
-                yield from _Comparison(old, new).of_operation(item[method], later, where)
+                before, after = _with_the_paths(item, item[method]), _with_the_paths(new["paths"][path], later)
+                yield from _Comparison(old, new).of_operation(before, after, where)
+
+
+def _with_the_paths(item: Schema, operation: Schema) -> Schema:
+    """An operation with what stands once for all operations of its path."""
+    given = {key: item[key] for key in ("servers",) if key in item}
+    return {**given, **operation, "parameters": [*item.get("parameters", []), *operation.get("parameters", [])]}
+
+
+def _of_the_rest(old: Schema, new: Schema, where: str, known: set[str] = frozenset()) -> Iterator[str]:  # type: ignore[assignment]
+    """Whatever the comparison does not understand is breaking once it changes."""
+    for key in sorted((old.keys() | new.keys()) - known - WORDS):
+        if old.get(key) != new.get(key):
+            yield f"{where}: {key} {old.get(key)!r} became {new.get(key)!r}"
 
 
 class _Comparison:
@@ -42,6 +67,7 @@ class _Comparison:
     def of_operation(self, old: Schema, new: Schema, where: str) -> Iterator[str]:
         if old.get("operationId") != new.get("operationId"):
             yield f"{where}: operationId {old.get('operationId')} became {new.get('operationId')}"
+        yield from _of_the_rest(old, new, where, OF_OPERATION)
         yield from self._of_parameters(old.get("parameters", []), new.get("parameters", []), where)
         yield from self._of_body(old.get("requestBody", {}), new.get("requestBody", {}), f"{where} request")
         yield from self._of_answers(old["responses"], new["responses"], where)
@@ -56,6 +82,7 @@ class _Comparison:
                 yield f"{where} {place[0]} {place[1]}: removed"
             else:
                 inner = f"{where} {place[0]} {place[1]}"
+                yield from _of_the_rest(parameter, after[place], inner, {"in", "name", "required", "schema"})
                 yield from self._of_schema(parameter["schema"], after[place]["schema"], inner, is_input=True)
 
     def _of_body(self, old: Schema, new: Schema, where: str) -> Iterator[str]:
@@ -73,6 +100,16 @@ class _Comparison:
             before, after = self._resolved(old[status], self._old), self._resolved(new[status], self._new)
             for header in before.get("headers", {}).keys() - after.get("headers", {}).keys():
                 yield f"{inner} header {header}: removed"
+            for header in before.get("headers", {}).keys() & after.get("headers", {}).keys():
+                sides = (
+                    self._resolved(before["headers"][header], self._old),
+                    self._resolved(after["headers"][header], self._new),
+                )
+                place = f"{inner} header {header}"
+                yield from self._of_schema(*(side.get("schema", {}) for side in sides), place, is_input=False)
+            for link, meaning in before.get("links", {}).items():
+                if after.get("links", {}).get(link) != meaning:
+                    yield f"{inner} link {link}: removed or changed"
             yield from self._of_content(before.get("content", {}), after.get("content", {}), inner, is_input=False)
 
     def _of_content(self, old: Schema, new: Schema, where: str, *, is_input: bool) -> Iterator[str]:
@@ -91,6 +128,7 @@ class _Comparison:
         before, after = self._resolved(old, self._old), self._resolved(new, self._new)
         yield from _of_types(before, after, where, is_input=is_input)
         yield from _of_values(before, after, where, is_input=is_input)
+        yield from _of_the_rest(before, after, where, KNOWN)
         if is_input:
             yield from _of_bounds(before, after, where)
         yield from self._of_fields(before, after, where, is_input=is_input)
@@ -113,6 +151,8 @@ class _Comparison:
 
     def _of_alternatives(self, old: list[Schema], new: list[Schema], where: str, *, is_input: bool) -> Iterator[str]:
         """Alternatives are told by their reference or type: a request must keep each, an answer may gain none."""
+        if is_input and new and not old:
+            yield f"{where}: anyOf or oneOf where there was none"
         before, after = ({self._name(each): each for each in side} for side in (old, new))
         for name in (before.keys() - after.keys()) if is_input else (after.keys() - before.keys()):
             yield f"{where}: alternative {name} {'removed' if is_input else 'added'}"
@@ -174,3 +214,14 @@ def _of_bounds(old: Schema, new: Schema, where: str) -> Iterator[str]:
             before, after = old.get(name), new.get(name)
             if after is not None and (before is None or (after - before) * narrower > 0):
                 yield f"{where}: {name} {before} became {after}"
+
+
+def _of_limits(old: Any, new: Any, where: str) -> Iterator[str]:
+    """Limits may be raised or go, but neither come nor fall."""
+    if isinstance(old, Mapping) and isinstance(new, Mapping):
+        for name in sorted(new.keys() - WORDS):
+            yield from _of_limits(old.get(name), new[name], f"{where}/{name}")
+    elif new is not None and new != old:
+        numbers = isinstance(old, (int, float)) and isinstance(new, (int, float))
+        if not (numbers and new > old):
+            yield f"{where} {old!r} became {new!r}"

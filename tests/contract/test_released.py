@@ -21,20 +21,47 @@ CHANGELOG = (FOLDER / "CHANGELOG.md").read_text(encoding="utf-8")
 Change = Callable[[dict[str, Any]], Any]
 
 
+def section(changelog: str, version: str | None = None) -> str:
+    """The newest section, or that of a version."""
+    sections = re.split(r"^## (?=\d)", changelog, flags=re.MULTILINE)[1:]
+    return next(each for each in sections if version is None or each.split()[0] == version)
+
+
+def is_released(changelog: str, version: str) -> bool:
+    """Whether a version's section bears a date."""
+    return re.match(r"\S+ - \d{4}-\d{2}-\d{2}$", section(changelog, version).splitlines()[0]) is not None
+
+
 def declared(changelog: str, change: str) -> bool:
     """Whether the newest section declares a change by its place."""
-    newest = re.split(r"^## (?=\d)", changelog, flags=re.MULTILINE)[1]
     place = change.split(": ")[0]
-    return any(line.startswith("- Breaking: ") and f"`{place}`" in line for line in newest.splitlines())
+    return any(line.startswith("- Breaking: ") and f"`{place}`" in line for line in section(changelog).splitlines())
 
 
-def test_every_breaking_change_since_the_release_is_declared() -> None:
-    assert [change for change in breaking_changes(RELEASED, TODAY) if not declared(CHANGELOG, change)] == []
+def faults(before: dict[str, Any], after: dict[str, Any], changelog: str) -> list[str]:
+    """What callers of the copy under released/ would not have been told of today's file.
+
+    Until a first version is released nobody can rely on one: the copy is then today's file, and there is nothing to compare.
+    """
+    old, new = (each["info"]["version"] for each in (before, after))
+    if not is_released(changelog, old):
+        return [] if before == after else [f"{old} is not released yet: the copy under released/ must be today's file"]
+    if before == after:
+        return []
+    changes = breaking_changes(before, after)
+    found = [f"not declared: {change}" for change in changes if not declared(changelog, change)]
+    was, now = (tuple(int(part) for part in version.split(".")) for version in (old, new))
+    if now <= was:
+        found.append(f"{old} is released, and the file differs: its version must be above it, unlike {new}")
+    elif changes and now[0] == was[0]:
+        found.append(f"a breaking change needs another major version than {old}, unlike {new}")
+    if section(changelog).split()[0] != new:
+        found.append(f"the newest section is not that of {new}")
+    return found
 
 
-def test_the_version_goes_up_only() -> None:
-    before, after = ([int(part) for part in each["info"]["version"].split(".")] for each in (RELEASED, TODAY))
-    assert after >= before
+def test_callers_of_the_released_contract_are_told_of_every_change() -> None:
+    assert faults(RELEASED, TODAY, CHANGELOG) == []
 
 
 def schemas(document: dict[str, Any]) -> Any:
@@ -105,6 +132,41 @@ BREAKING: list[tuple[Change, str]] = [
         lambda new: new["paths"]["/v1/regions"]["get"]["parameters"][0].update(required=True),
         "GET /v1/regions header If-None-Match: required",
     ),
+    (lambda new: new["x-limits"].update(body_bytes=1), "the file: x-limits/body_bytes"),
+    (lambda new: sizing(new).update(security=[{"bearer": []}]), "POST /v1/sizing: security"),
+    (lambda new: sizing(new).update(servers=[{"url": "/v3"}]), "POST /v1/sizing: servers"),
+    (lambda new: new.update(servers=[{"url": "https://elsewhere.test"}]), "the file: servers"),
+    (lambda new: new.update(security=[{"other": []}]), "the file: security"),
+    (lambda new: new["components"].update(securitySchemes={}), "the file: securitySchemes"),
+    (
+        lambda new: new["paths"]["/v1/sizing"].update(
+            parameters=[{"in": "query", "name": "q", "required": True, "schema": {"type": "string"}}]
+        ),
+        "POST /v1/sizing query q: required",
+    ),
+    (
+        lambda new: schemas(new)["SizingRequest"]["properties"]["weather"]["discriminator"].update(propertyName="sort"),
+        "request /weather: discriminator",
+    ),
+    (
+        lambda new: sizing(new)["responses"]["200"]["headers"].update({"X-Request-ID": {"schema": {"type": "integer"}}}),
+        "answer 200 header X-Request-ID: type",
+    ),
+    (lambda new: module(new, "name").update(format="uuid"), "request /module/name: format None became 'uuid'"),
+    (lambda new: module(new, "power_w").update(multipleOf=5), "request /module/power_w: multipleOf None became 5"),
+    (lambda new: module(new, "power_w").update(const=400), "request /module/power_w: const None became 400"),
+    (lambda new: module(new, "power_w").update(novel=1), "request /module/power_w: novel None became 1"),
+    (
+        lambda new: schemas(new)["SizingRequest"]["properties"]["microinverters"].update(uniqueItems=True),
+        "request /microinverters: uniqueItems",
+    ),
+    (lambda new: schemas(new)["Module"].update(minProperties=20), "request /module: minProperties"),
+    (lambda new: schemas(new)["Module"].update(allOf=[{"required": ["name"]}]), "request /module: allOf"),
+    (lambda new: schemas(new)["Check"].update(additionalProperties={"type": "number"}), "checks/0: additionalProperties"),
+    (
+        lambda new: (module(new, "power_w").pop("type"), module(new, "power_w").update(anyOf=[{"type": "integer"}])),
+        "request /module/power_w: anyOf",
+    ),
 ]
 HARMLESS: list[Change] = [
     lambda new: new["paths"].update({"/v1/more": copy.deepcopy(new["paths"]["/v1/sizing"])}),
@@ -141,3 +203,42 @@ def test_the_comparison_lets_harmless_changes_pass(change: Change) -> None:
     change(new)
     assert new != RELEASED
     assert breaking_changes(RELEASED, new) == []
+
+
+DATED = "# Changes\n\n## 1.0.0 - 2030-01-31\n\n- New.\n"
+DECLARED = "- Breaking: `POST /v1/sizing` for a reason.\n"
+
+
+def changed(version: str, *, breaks: bool) -> dict[str, Any]:
+    new = copy.deepcopy(RELEASED)
+    new["info"] |= {"version": version, "description": "Otherwise."}
+    if breaks:
+        new["paths"].pop("/v1/sizing")
+    return new
+
+
+def newest(version: str, *lines: str) -> str:
+    return DATED.replace("## 1", f"## {version} - unreleased\n\n{''.join(lines)}\n## 1", 1)
+
+
+@pytest.mark.parametrize(
+    ("version", "breaks", "changelog", "texts"),
+    [
+        ("1.0.0", True, DATED.replace("2030-01-31", "unreleased"), ["1.0.0 is not released yet: the copy"]),
+        ("1.0.0", False, DATED, ["its version must be above it, unlike 1.0.0"]),
+        ("0.9.0", False, newest("0.9.0"), ["its version must be above it, unlike 0.9.0"]),
+        ("1.1.0", False, newest("1.1.0"), []),
+        ("1.1.0", False, DATED, ["the newest section is not that of 1.1.0"]),
+        ("1.1.0", True, newest("1.1.0", DECLARED), ["needs another major version than 1.0.0, unlike 1.1.0"]),
+        ("1.0.0", True, DATED + DECLARED, ["its version must be above it"]),
+        ("2.0.0", True, newest("2.0.0"), ["not declared: POST /v1/sizing: removed"]),
+        ("2.0.0", True, newest("2.0.0", DECLARED), []),
+    ],
+)
+def test_what_a_release_asks_of_the_next_version(version: str, breaks: bool, changelog: str, texts: list[str]) -> None:
+    before = copy.deepcopy(RELEASED)
+    before["info"]["version"] = "1.0.0"
+    found = faults(before, changed(version, breaks=breaks), changelog)
+    assert len(found) == len(texts), found
+    assert all(text in each for text, each in zip(texts, found, strict=True)), found
+    assert faults(before, before, changelog if "not released" in "".join(texts) else DATED) == []

@@ -25,6 +25,8 @@ class Driven:
 
     def __getattr__(self, name: str) -> Any:
         value = getattr(self._client, name)
+        if inspect.ismethod(value) and name.startswith("iter_"):
+            return lambda *positional, **arguments: self._iterate(value(*positional, **arguments))
         if not inspect.iscoroutinefunction(value):
             return value
 
@@ -33,6 +35,16 @@ class Driven:
             return self._runner.run(value(*positional, **arguments))
 
         return run
+
+    def _iterate(self, values: Any) -> Iterator[Any]:
+        try:
+            while True:
+                try:
+                    yield self._runner.run(anext(values))
+                except StopAsyncIteration:
+                    return
+        finally:
+            self._runner.run(values.aclose())
 
 
 Opened = Iterator[Client]

@@ -145,7 +145,7 @@ def test_a_busy_service_is_asked_again_with_the_same_bytes(client_of: ClientOf, 
         assert len({headers["X-Request-ID"] for headers, _ in server.requests}) == 1
 
 
-@pytest.mark.parametrize(("asked", "pause"), [("2", 2.0), ("0", 0.5), ("30", 30.0), (" 7 ", 7.0)])
+@pytest.mark.parametrize(("asked", "pause"), [("2", 2.0), ("0", 0.5), ("120", 120.0), (" 7 ", 7.0)])
 def test_retry_after_is_respected(client_of: ClientOf, asked: str, pause: float) -> None:
     busy = answers(problem(429), 429, Retry_After=asked)
     with FaultServer(busy, answers()) as server, client_of(server.url) as (client, pauses):
@@ -171,10 +171,10 @@ def test_a_retry_after_may_be_a_date(client_of: ClientOf) -> None:
 
 
 def test_a_long_retry_after_is_raised_at_once(client_of: ClientOf) -> None:
-    with FaultServer(answers(problem(429), 429, Retry_After="31")) as server, client_of(server.url) as (client, pauses):
-        with pytest.raises(TooManyRequests, match="after 31 s") as caught:
+    with FaultServer(answers(problem(429), 429, Retry_After="121")) as server, client_of(server.url) as (client, pauses):
+        with pytest.raises(TooManyRequests, match="after 121 s") as caught:
             client.check_live()
-        assert (caught.value.retry_after, pauses, len(server.requests)) == (31, [], 1)
+        assert (caught.value.retry_after, pauses, len(server.requests)) == (121, [], 1)
 
 
 @pytest.mark.parametrize("body", [problem(503), HTML, b"", b"[" * 100_000, b'{"status":"not ready"}'])

@@ -14,15 +14,17 @@ from pathlib import Path
 from typing import Any
 
 import pytest
+import yaml
 from hypothesis import given
 from hypothesis import strategies as st
 
 import wattpair
-from tests.sdk.both import kinds, opened
+from tests.sdk.both import kinds, noting_pauses, opened
 from tests.sdk.canned import FOLDER
 from tests.sdk.conftest import MODULE, PLACE, UNITS
 from tests.sdk.contract import operations
 from wattpair import Client, ConnectionFailed, InvalidFields, Outcome, ResultsFileError, Site, TooManyRequests
+from wattpair._version import CONTRACT_VERSION
 from wattpair.testing import FakeService
 
 COMMON: dict[str, Any] = {"module": MODULE, "microinverters": UNITS[:2]}
@@ -38,13 +40,11 @@ def asked(fake: FakeService) -> list[float]:
 
 
 def fake_of(kind: str, fake: FakeService) -> Any:
-    return opened(
-        kind, "http://wattpair.test", session=fake.client()._session if kind == "waiting" else _httpx(fake), retries=0
-    )
+    return opened(kind, "http://wattpair.test", session=session_of(kind, fake), retries=0)
 
 
-def _httpx(fake: FakeService) -> Any:
-    return fake.async_client()._session
+def session_of(kind: str, fake: FakeService) -> Any:
+    return (fake.client() if kind == "waiting" else fake.async_client())._session
 
 
 @kinds
@@ -179,7 +179,7 @@ def test_a_killed_process_loses_nothing_that_it_noted(service_url: str, tmp_path
     kept = file.read_bytes().count(b"\n") - 1
     assert kept >= 8
     fake = FakeService()
-    with fake.client() as client:
+    with Client(service_url, session=fake.client()._session) as client:
         outcomes = client.many(client.size_pairings, roofs(12), resume=file)
     assert len(fake.calls) == 12 - kept
     assert all(outcome.error is None for outcome in outcomes)
@@ -220,6 +220,11 @@ def test_a_file_cut_off_anywhere_is_gone_on_with(whole: bytes, share: float, tmp
     [
         (lambda data: data.replace(b'"0.1.0"', b'"0.0.9"', 1), "of another version of wattpair: '0.0.9' stands there, '0.1.0'"),
         (lambda data: data.replace(b'"wattpair_results":1', b'"wattpair_results":2', 1), "of another format: 2 stands there"),
+        (lambda data: data.replace(b'"contract_version":"1.', b'"contract_version":"2.', 1), "another version of the contract"),
+        (
+            lambda data: data.replace(b"wattpair.test", b"elsewhere.test", 1),
+            "of another service: 'http://elsewhere.test' stands",
+        ),
         (lambda data: data.replace(b'"size_pairings"', b'"plan_circuits"', 1), "of another call: 'plan_circuits' stands there"),
         (lambda _: b"id,price\n1,2\n", "no file of results"),
         (lambda _: b"[]\n", "no file of results"),
@@ -313,3 +318,79 @@ def test_a_fault_of_the_callers_own_ends_the_run_and_keeps_what_was_done(tmp_pat
     with fake.client(on_exchange=fail_at_the_fourth) as client, pytest.raises(RuntimeError, match="own"):
         client.many(client.size_pairings, roofs(5), workers=1, resume=file)
     assert file.read_bytes().count(b"\n") - 1 >= 3
+
+
+@kinds
+def test_a_run_waits_for_a_busy_service_beyond_the_number_of_retries(kind: str) -> None:
+    fake = FakeService()
+    fake.refuse("size_pairings", 429, retry_after=60, times=4)
+    fake.refuse("size_pairings", 503, times=6)
+    with opened(kind, "http://wattpair.test", session=session_of(kind, fake), retries=1) as client:
+        pauses = noting_pauses(kind, client)
+        outcomes = client.many(client.size_pairings, roofs(1), workers=1)
+    assert outcomes[0].error is None
+    assert [pause for pause in pauses if pause == 60] == [60] * 4
+
+
+@kinds
+def test_a_run_does_not_wait_for_ever(kind: str) -> None:
+    fake = FakeService()
+    fake.refuse("size_pairings", 429, retry_after=60)
+    with opened(kind, "http://wattpair.test", session=session_of(kind, fake), retries=1) as client:
+        noting_pauses(kind, client)
+        outcomes = client.many(client.size_pairings, roofs(1), workers=1)
+    assert isinstance(outcomes[0].error, TooManyRequests)
+    assert 10 <= len(fake.calls) <= 13
+
+
+def test_after_a_429_all_workers_of_a_run_rest() -> None:
+    fake, pauses = FakeService(), []
+    fake.refuse("size_pairings", 429, retry_after=60, times=1)
+    with fake.client(retries=1) as client:
+        client._transport._sleep = pauses.append
+        assert all(each.error is None for each in client.many(client.size_pairings, roofs(3), workers=1))
+    assert len([pause for pause in pauses if pause > 59]) >= 3
+
+
+def test_an_interruption_does_not_wait_for_a_pause() -> None:
+    fake = FakeService()
+    fake.refuse("size_pairings", 503, retry_after=100)
+
+    def interrupted() -> Iterator[dict[str, Any]]:
+        yield roofs(1)[0]
+        while not fake.calls:
+            pass
+        raise KeyboardInterrupt
+
+    with Client("http://wattpair.test", session=fake.client()._session) as client, pytest.raises(KeyboardInterrupt):
+        client.many(client.size_pairings, interrupted(), workers=1)
+
+
+@kinds
+def test_an_iteration_holds_few_outcomes_and_keeps_their_order(kind: str, tmp_path: Path) -> None:
+    fake, read = FakeService(), []
+
+    def reading() -> Iterator[dict[str, Any]]:
+        for index, roof in enumerate(roofs(120)):
+            read.append(index)
+            yield roof
+
+    with fake_of(kind, fake) as client:
+        for turn in range(2):
+            read.clear()
+            run = client.iter_many(client.size_pairings, reading(), workers=2, resume=tmp_path / "kept.jsonl")
+            for index, outcome in enumerate(run):
+                assert outcome.index == index
+                assert outcome.error is None
+                assert len(read) - index <= 33
+            assert len(fake.calls) == 120, turn
+
+
+def test_a_folder_is_no_file_of_results(tmp_path: Path) -> None:
+    with FakeService().client() as client, pytest.raises(ResultsFileError, match="cannot be written: Is a directory"):
+        client.many(client.size_pairings, roofs(1), resume=tmp_path)
+
+
+def test_the_contract_of_the_client_is_todays() -> None:
+    text = (Path(__file__).resolve().parents[2] / "openapi" / "wattpair.v1.yaml").read_text(encoding="utf-8")
+    assert yaml.safe_load(text)["info"]["version"] == CONTRACT_VERSION

@@ -8,6 +8,7 @@ import threading
 import time
 from collections.abc import Iterator
 from pathlib import Path
+from types import SimpleNamespace
 from typing import Any
 
 import pandas as pd
@@ -16,7 +17,8 @@ from distributed import Client as DaskClient
 from distributed import LocalCluster
 
 from tests.sdk.conftest import MODULE, UNITS
-from wattpair import Client, ResultsFileError, portfolio
+from wattpair import Client, Outcome, ResultsFileError, portfolio
+from wattpair.tables import results_table, write
 
 COMMON: dict[str, Any] = {"module": MODULE, "microinverters": UNITS[:2]}
 ROOFS = int(os.environ.get("TEST_ROOFS", "120"))
@@ -119,12 +121,33 @@ def test_from_csv_to_csv_with_failures_and_again_from_what_was_kept(service_url:
     assert "site.latitude_deg: 99" in written["error"][3]
     assert "site.latitude_deg: nothing was given" in written["error"][4]
     assert written["design_temperatures.lowest_c"].notna().sum() == 8
-    again = run(roofs, tmp_path / "again.csv", "http://127.0.0.1:9", cluster=dask, resume=file, retries=0)
+    kept = file.read_bytes()
+    again = run(roofs, tmp_path / "again.csv", service_url, cluster=dask, resume=file, retries=0)
+    assert file.read_bytes() == kept
+    with pytest.raises(ResultsFileError, match="another service"):
+        run(roofs, tmp_path / "again.csv", "http://127.0.0.1:9", cluster=dask, resume=file, retries=0)
     assert (tmp_path / "again.csv").read_bytes() == results.read_bytes()
     assert list(again.failures) == list(made.failures)
     file.write_bytes(file.read_bytes().replace(b'"0.1.0"', b'"0.0.1"', 1))
     with pytest.raises(ResultsFileError, match="another version"):
         run(roofs, results, service_url, cluster=dask, resume=file)
+
+
+def test_a_fault_of_the_users_own_columns_stays_in_its_row(tmp_path: Path) -> None:
+    def only_of_numbers(result: Any) -> dict[str, object]:
+        return {"double": result.double}
+
+    outcomes: list[Outcome[Any]] = [Outcome(0, SimpleNamespace(double=2), None), Outcome(1, SimpleNamespace(), None)]
+    made = results_table(pd.DataFrame({"offer": ["a", "b"]}), outcomes, only_of_numbers)
+    assert list(made["succeeded"]) == [True, False]
+    assert made["double"][0] == 2
+    assert "columns: AttributeError" in made["error"][1]
+    mask = os.umask(0o027)
+    try:
+        write(made, tmp_path / "made.csv")
+    finally:
+        os.umask(mask)
+    assert (tmp_path / "made.csv").stat().st_mode & 0o777 == 0o640
 
 
 def test_its_own_cluster_and_a_column_of_structs(service_url: str, tmp_path: Path) -> None:
@@ -158,6 +181,7 @@ def broken(**changes: Any) -> pd.DataFrame:
         (table(3), {"call": "close"}, "call: 'close' was given; allowed is the name of a client's method"),
         (table(3), {"results": "results.xlsx"}, r"results: .* allowed is a file that ends in \.csv or \.parquet"),
         (table(3), {"results": "nowhere/results.csv"}, "results: .*allowed is a file in a folder that is there"),
+        (table(3), {"results": "roofs.csv"}, "results: .* is the table of roofs"),
         (table(3), {"base_url": "service.test"}, "base_url: 'service.test' was given"),
         (table(3), {"timeout": 0}, "timeout: 0 was given"),
         (table(3), {"workers": 0}, "workers: 0 was given"),
@@ -171,4 +195,4 @@ def test_a_table_that_cannot_be_used_is_refused_before_anything_is_sent(
     results = tmp_path / options.pop("results", "results.csv")
     with pytest.raises(ValueError, match=text):
         run(tmp_path / "roofs.csv", results, options.pop("base_url", "http://127.0.0.1:9"), **options)
-    assert not results.exists()
+    assert not results.exists() or results.name == "roofs.csv"

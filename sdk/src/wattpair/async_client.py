@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Coroutine, Iterable, Mapping
+from collections.abc import AsyncGenerator, Callable, Coroutine, Iterable, Mapping
 from pathlib import Path
 from types import TracebackType
 from typing import TYPE_CHECKING, Any, Self, TypeVar
@@ -14,7 +14,7 @@ except ImportError as missing:
 
 from wattpair import codec
 from wattpair.async_transport import AsyncTransport
-from wattpair.call import Awaiting, Request
+from wattpair.call import Awaiting, Request, call_of
 from wattpair.operations import Operations
 from wattpair.options import DEFAULT_RETRIES, DEFAULT_TIMEOUT_S, Hook, checked
 
@@ -23,6 +23,8 @@ if TYPE_CHECKING:
     from wattpair.results import DesignResult
 
 R = TypeVar("R")
+WINDOW = 16
+"""Outcomes that `iter_many` holds for each worker."""
 
 
 class AsyncClient(Operations, Awaiting):
@@ -96,9 +98,46 @@ class AsyncClient(Operations, Awaiting):
         resume: Path | str | None = None,
     ) -> list[Outcome[R]]:
         """The same call for many requests, several at a time; as `Client.many`."""
-        from wattpair.many import run_tasks
+        return [outcome async for outcome in self._run(call, requests, workers, progress, resume, window=None)]
 
-        return await run_tasks(self._transport, call, requests, workers, progress, resume)
+    def iter_designs(
+        self,
+        roofs: Iterable[Mapping[str, Any]],
+        *,
+        workers: int = 4,
+        progress: bool = False,
+        resume: Path | str | None = None,
+    ) -> AsyncGenerator[Outcome[DesignResult], None]:
+        """The design of many roofs, one after another; as `Client.iter_designs`."""
+        return self.iter_many(self.design_roof, roofs, workers=workers, progress=progress, resume=resume)
+
+    def iter_many(
+        self,
+        call: Callable[..., Coroutine[Any, Any, R]],
+        requests: Iterable[Mapping[str, Any]],
+        *,
+        workers: int = 4,
+        progress: bool = False,
+        resume: Path | str | None = None,
+    ) -> AsyncGenerator[Outcome[R], None]:
+        """The same call for many requests, one outcome after another; as `Client.iter_many`."""
+        return self._run(call, requests, workers, progress, resume, window=WINDOW)
+
+    def _run(
+        self,
+        call: Callable[..., Coroutine[Any, Any, R]],
+        requests: Iterable[Mapping[str, Any]],
+        workers: int,
+        progress: bool,
+        resume: Path | str | None,
+        window: int | None,
+    ) -> AsyncGenerator[Outcome[R], None]:
+        from wattpair.many import Gathering, checked_workers, run_tasks
+
+        most = checked_workers(workers)
+        held = None if window is None else window * most
+        gathering: Gathering[R] = Gathering(call_of(call), requests, progress, resume, self._transport.options.base_url, held)
+        return run_tasks(self._transport, gathering, most)
 
     async def _perform(self, request: Request[R]) -> R:
         return await self._transport.call(request)

@@ -12,8 +12,9 @@ import httpx
 
 from wattpair.call import Request
 from wattpair.conversation import Answer, Conversation, reason_of
-from wattpair.errors import BadAnswer, ConnectionFailed, Error, TimedOut, TransportError
+from wattpair.errors import BadAnswer, ConnectionFailed, Error, TimedOut, TooManyRequests, TransportError
 from wattpair.options import Options
+from wattpair.pauses import Pauses
 
 R = TypeVar("R")
 
@@ -38,17 +39,23 @@ class AsyncTransport:
         # Jitter guards against callers in step, not against anyone who guesses.
         self._share: Callable[[], float] = random.random
 
-    async def call(self, request: Request[R]) -> R:
-        """The result of a call, after as many attempts as it takes and the options allow."""
-        conversation = Conversation(self.options, request, self._share)
+    async def call(self, request: Request[R], pauses: Pauses | None = None) -> R:
+        """The result of a call, after as many attempts as it takes and the options allow; `pauses` are those of its run."""
+        conversation = Conversation(self.options, request, self._share, patient=pauses is not None)
         while True:
+            if pauses is not None and (left_s := pauses.left_s()):
+                await self._sleep(left_s)
             try:
                 return conversation.read(await self._send(conversation))
             except Error as error:
                 wait_s = conversation.wait_s(error)
                 if wait_s is None:
                     raise
-            await self._sleep(wait_s)
+                if pauses is not None and isinstance(error, TooManyRequests):
+                    pauses.rest_all(wait_s)
+                await self._sleep(wait_s)
+                if pauses is not None and pauses.over:
+                    raise
 
     async def _send(self, conversation: Conversation[R]) -> Answer:
         try:

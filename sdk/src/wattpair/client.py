@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Mapping
+from collections.abc import Callable, Iterable, Iterator, Mapping
 from pathlib import Path
 from types import TracebackType
 from typing import TYPE_CHECKING, Any, Self, TypeVar
@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING, Any, Self, TypeVar
 import requests
 
 from wattpair import codec
-from wattpair.call import Request, Waiting
+from wattpair.call import Request, Waiting, call_of
 from wattpair.operations import Operations
 from wattpair.options import DEFAULT_RETRIES, DEFAULT_TIMEOUT_S, Hook, checked
 from wattpair.transport import Transport
@@ -20,6 +20,8 @@ if TYPE_CHECKING:
     from wattpair.results import DesignResult
 
 R = TypeVar("R")
+WINDOW = 16
+"""Outcomes that `iter_many` holds for each worker."""
 
 
 class Client(Operations, Waiting):
@@ -27,7 +29,7 @@ class Client(Operations, Waiting):
 
     All operations are pure calculations, so that every call may be repeated: the client does so by itself when a connection
     fails or the service is busy (429, 502, 503, 504), after a random part of 0.5 s, 1 s, 2 s and so on up to 8 s, but not
-    before the Retry-After of the answer. A Retry-After above 30 s is raised at once, and so is a timeout while the service
+    before the Retry-After of the answer. A Retry-After above 120 s is raised at once, and so is a timeout while the service
     computes.
 
     A client holds no state between calls but the connections of its session. Use one client for each thread, or `many`:
@@ -134,7 +136,10 @@ class Client(Operations, Waiting):
         """The same call for many requests, several at a time.
 
         Requests that ask the same are sent once. A session that was given is used by all workers at once; of its own, the
-        client opens one for each worker.
+        client opens one for each worker; requests promises no safety there, so set cookies and adapters before the run.
+
+        A busy service (429, 503) is waited for beyond `retries`, unless they are zero: up to ten minutes of pauses for each
+        request. After a 429 all workers rest together until its Retry-After has passed.
 
         Parameters
         ----------
@@ -160,11 +165,52 @@ class Client(Operations, Waiting):
         TypeError, ValueError
             An argument of this method is not as allowed. Faults in a request are its outcome's error.
         ResultsFileError
-            The file cannot be gone on with: another version or operation, damaged, or in use.
+            The file cannot be gone on with: another version, service or operation, damaged, or in use.
         """
-        from wattpair.many import run_threads
+        return list(self._run(call, requests, workers, progress, resume, window=None))
 
-        return run_threads(self._transport, call, requests, workers, progress, resume, own_session=self._owns_session)
+    def iter_designs(
+        self,
+        roofs: Iterable[Mapping[str, Any]],
+        *,
+        workers: int = 4,
+        progress: bool = False,
+        resume: Path | str | None = None,
+    ) -> Iterator[Outcome[DesignResult]]:
+        """The design of many roofs, each as soon as it and all before it are there: `iter_many` with `design_roof`."""
+        return self.iter_many(self.design_roof, roofs, workers=workers, progress=progress, resume=resume)
+
+    def iter_many(
+        self,
+        call: Callable[..., R],
+        requests: Iterable[Mapping[str, Any]],
+        *,
+        workers: int = 4,
+        progress: bool = False,
+        resume: Path | str | None = None,
+    ) -> Iterator[Outcome[R]]:
+        """As `many`, but yields the outcomes in order and holds only some: 16 for each worker, whatever the number of requests.
+
+        Requests that ask the same are sent once where they follow closely or `resume` is given. The run ends with the iterator:
+        when a loop over it is left early, close it to end the run at once.
+        """
+        return self._run(call, requests, workers, progress, resume, window=WINDOW)
+
+    def _run(
+        self,
+        call: Callable[..., R],
+        requests: Iterable[Mapping[str, Any]],
+        workers: int,
+        progress: bool,
+        resume: Path | str | None,
+        window: int | None,
+    ) -> Iterator[Outcome[R]]:
+        from wattpair.many import Gathering, checked_workers, run_threads
+
+        most = checked_workers(workers)
+        held = None if window is None else window * most
+        gathering: Gathering[R] = Gathering(call_of(call), requests, progress, resume, self._transport.options.base_url, held)
+        return run_threads(self._transport, gathering, most, own_session=self._owns_session)
 
     def _perform(self, request: Request[R]) -> R:
         return self._transport.call(request)

@@ -27,7 +27,11 @@ LOG = logging.getLogger("wattpair")
 R = TypeVar("R")
 BACKOFF_FIRST_S = 0.5
 BACKOFF_MOST_S = 8.0
-RETRY_AFTER_MOST_S = 30
+RETRY_AFTER_MOST_S = 120
+"""Above the minute over which the service counts requests."""
+PATIENCE_S = 600.0
+"""Pauses that a call of a run of many makes, in sum, for a service that is busy (429, 503)."""
+BUSY = frozenset({HTTPStatus.TOO_MANY_REQUESTS, HTTPStatus.SERVICE_UNAVAILABLE})
 EXCERPT_LENGTH = 200
 
 
@@ -51,9 +55,11 @@ class Conversation(Generic[R]):
         What is asked.
     share : callable
         Random numbers from 0 to 1 for the jitter of pauses.
+    patient : bool
+        Whether a busy service is waited for beyond the number of retries, as calls of a run of many do.
     """
 
-    def __init__(self, options: Options, request: Request[R], share: Callable[[], float]) -> None:
+    def __init__(self, options: Options, request: Request[R], share: Callable[[], float], *, patient: bool = False) -> None:
         self._options = options
         self._request = request
         self._share = share
@@ -63,6 +69,8 @@ class Conversation(Generic[R]):
         self.url = options.base_url + request.path
         self.where = f"{self.verb} {self.url}"
         self._attempt = 0
+        self._failed = 0
+        self._patience_s = PATIENCE_S if patient and options.retries else 0.0
         self._started_s = time.monotonic()
 
     def headers(self) -> dict[str, str]:
@@ -91,14 +99,17 @@ class Conversation(Generic[R]):
 
     def wait_s(self, error: Error) -> float | None:
         """Seconds until the next attempt; None where there is to be none."""
-        if self._attempt > self._options.retries or not error.transient:
+        asked_s = float(error.retry_after or 0) if isinstance(error, StatusError) else 0.0
+        if not error.transient or asked_s > RETRY_AFTER_MOST_S:
             return None
-        wait_s = self._share() * min(BACKOFF_MOST_S, BACKOFF_FIRST_S * 2.0 ** (self._attempt - 1))
-        asked_s = error.retry_after if isinstance(error, StatusError) else None
-        if asked_s is not None:
-            if asked_s > RETRY_AFTER_MOST_S:
+        longest_s = min(BACKOFF_MOST_S, BACKOFF_FIRST_S * 2.0 ** min(self._attempt - 1, 10))
+        if isinstance(error, StatusError) and error.status in BUSY and self._patience_s > 0.0:
+            self._patience_s -= max(asked_s, longest_s)
+        else:
+            self._failed += 1
+            if self._failed > self._options.retries:
                 return None
-            wait_s = max(float(asked_s), wait_s)
+        wait_s = max(asked_s, self._share() * longest_s)
         LOG.info("attempt %d failed, the next follows in %.1f s: %s", self._attempt, wait_s, error)
         return wait_s
 

@@ -1,13 +1,15 @@
 """The same call for many requests: several at a time, in order, and able to go on after an interruption.
 
-`Client.many` runs calls in threads, `AsyncClient.many` in tasks, and `wattpair.portfolio` on a Dask cluster; what they share is
-here. Requests that ask the same are sent once, since all calls are pure. `wattpair.results_file` says what a file keeps.
+`Client.many` and `iter_many` run calls in threads, those of `AsyncClient` in tasks, and `wattpair.portfolio` on a Dask cluster;
+what they share is here. Requests that ask the same are sent once, since all calls are pure. `wattpair.results_file` says what a
+file keeps.
 """
 
 from __future__ import annotations
 
 import asyncio
-from collections.abc import Callable, Coroutine, Iterable, Iterator, Mapping, Sized
+from collections import Counter, deque
+from collections.abc import AsyncGenerator, Iterable, Iterator, Mapping, Sized
 from concurrent.futures import FIRST_COMPLETED, Future, ThreadPoolExecutor, wait
 from dataclasses import dataclass
 from pathlib import Path
@@ -18,8 +20,9 @@ from typing import TYPE_CHECKING, Any, Generic, Self, TypeVar
 import requests as http
 
 from wattpair import codec
-from wattpair.call import Call, Request, call_of
+from wattpair.call import Call, Request
 from wattpair.errors import Error
+from wattpair.pauses import Pauses
 from wattpair.results_file import ResultsFile
 from wattpair.transport import Transport
 
@@ -70,16 +73,29 @@ class Gathering(Generic[R]):
         Whether to draw a progress bar.
     resume : path or None
         File that keeps the outcomes.
+    base_url : str
+        Address of the service.
+    window : int, optional
+        Outcomes held at most; without it all, so that requests which ask the same are sent once however far apart.
     """
 
     def __init__(
-        self, call: Call[..., R], requests: Iterable[Mapping[str, Any]], progress: bool, resume: Path | str | None
+        self,
+        call: Call[..., R],
+        requests: Iterable[Mapping[str, Any]],
+        progress: bool,
+        resume: Path | str | None,
+        base_url: str,
+        window: int | None = None,
     ) -> None:
         if isinstance(requests, (str, bytes, Mapping)) or not isinstance(requests, Iterable):
             raise TypeError(f"requests: {codec.shown(requests)} was given; allowed is an iterable of mappings")
         self._call = call
         self._requests = requests
-        self._places: list[str | Exception] = []
+        self._base_url = base_url
+        self._window = window
+        self._places: deque[tuple[int, str | Exception]] = deque()
+        self._waiting: Counter[str] = Counter()
         self._found: dict[str, R | Error] = {}
         self._asked: set[str] = set()
         if resume is not None and not isinstance(resume, (str, Path)):
@@ -93,8 +109,7 @@ class Gathering(Generic[R]):
         if self._progress:
             self._bar = _progress_bar(len(self._requests) if isinstance(self._requests, Sized) else None)
         if self._resume is not None:
-            self._file = ResultsFile.open(Path(self._resume), self._call)
-            self._found.update(self._file.found)
+            self._file = ResultsFile.open(Path(self._resume), self._call, self._base_url)
         return self
 
     def __exit__(self, kind: type[BaseException] | None, error: BaseException | None, traceback: TracebackType | None) -> None:
@@ -103,19 +118,27 @@ class Gathering(Generic[R]):
         if self._bar is not None:
             self._bar.close()
 
-    def open_requests(self) -> Iterator[Request[R]]:
-        """The requests that have to be sent, in order, each once."""
+    @property
+    def is_full(self) -> bool:
+        """Whether so many outcomes wait for an earlier one that no further request is to be begun."""
+        return self._window is not None and len(self._places) >= self._window
+
+    def open_requests(self) -> Iterator[Request[R] | None]:
+        """The requests that have to be sent, in order, each once; None for one that needs no sending."""
         for index, arguments in enumerate(self._requests):
             try:
                 request = self._call.request(**_checked(arguments, index))
-            except (TypeError, ValueError) as error:
-                self._places.append(error)
+            except (TypeError, ValueError, RecursionError, OverflowError) as error:
+                self._places.append((index, error))
                 self._count()
+                yield None
                 continue
             key = request.key
-            self._places.append(key)
-            if key in self._found or key in self._asked:
+            self._places.append((index, key))
+            self._waiting[key] += 1
+            if key in self._found or key in self._asked or (self._file is not None and key in self._file):
                 self._count()
+                yield None
             else:
                 self._asked.add(key)
                 yield request
@@ -124,15 +147,30 @@ class Gathering(Generic[R]):
         """Keep what came of a request, before anything else is done."""
         if self._file is not None:
             self._file.add(request.key, outcome)
-        self._found[request.key] = outcome
+        if self._file is None or request.key not in self._file:
+            self._found[request.key] = outcome
         self._count()
 
-    def outcomes(self) -> list[Outcome[R]]:
-        """What came of every request, in order."""
-        return [
-            _outcome(index, place if isinstance(place, Exception) else self._found[place])
-            for index, place in enumerate(self._places)
-        ]
+    def ready(self) -> Iterator[Outcome[R]]:
+        """The outcomes that are there, in order, up to the first that is not; what nothing waits for is forgotten."""
+        while self._places:
+            index, place = self._places[0]
+            if isinstance(place, Exception):
+                found: R | Exception = place
+            elif place in self._found:
+                found = self._found[place]
+            elif self._file is not None and place in self._file:
+                found = self._file[place]
+            else:
+                return
+            self._places.popleft()
+            if isinstance(place, str):
+                self._waiting[place] -= 1
+                if self._window is not None and not self._waiting[place]:
+                    del self._waiting[place]
+                    self._found.pop(place, None)
+                    self._asked.discard(place)
+            yield _outcome(index, found)
 
     def _count(self) -> None:
         if self._bar is not None:
@@ -174,45 +212,35 @@ def answer(transport: Transport, request: Request[R]) -> R | Error:
         return error
 
 
-def run_threads(
-    transport: Transport,
-    method: Callable[..., R],
-    requests: Iterable[Mapping[str, Any]],
-    workers: int,
-    progress: bool,
-    resume: Path | str | None,
-    *,
-    own_session: bool,
-) -> list[Outcome[R]]:
-    """`Client.many`. Where the client's session is its own, each thread gets another one."""
-    most = checked_workers(workers)
-    of_thread, sessions = local(), []
+def run_threads(transport: Transport, gathering: Gathering[R], workers: int, *, own_session: bool) -> Iterator[Outcome[R]]:
+    """`Client.iter_many`. Where the client's session is its own, each thread gets another one."""
+    of_thread, sessions, pauses = local(), [], Pauses()
 
     def prepare() -> None:
         session = http.Session() if own_session else transport.session
         if own_session:
             sessions.append(session)
-        of_thread.transport = transport.with_session(session)
+        of_thread.transport = transport.worker(session, pauses)
 
-    with (
-        Gathering(call_of(method), requests, progress, resume) as gathering,
-        ThreadPoolExecutor(most, "wattpair", prepare) as pool,
-    ):
+    with gathering, ThreadPoolExecutor(workers, "wattpair", prepare) as pool:
         running: dict[Future[R | Error], Request[R]] = {}
         try:
             for request in gathering.open_requests():
-                running[pool.submit(lambda asked: answer(of_thread.transport, asked), request)] = request
-                while len(running) >= AHEAD * most:
+                if request is not None:
+                    running[pool.submit(lambda asked: answer(of_thread.transport, asked), request)] = request
+                while running and (len(running) >= AHEAD * workers or gathering.is_full):
                     _note_first(gathering, running)
+                yield from gathering.ready()
             while running:
                 _note_first(gathering, running)
+                yield from gathering.ready()
         finally:
-            # After an interruption too: what the workers have in hand is finished and kept.
+            # After an interruption too: the requests that are under way are finished and kept, but nothing is waited for.
+            pauses.end()
             pool.shutdown(cancel_futures=True)
             _note_ended(gathering, running)
             for session in sessions:
                 session.close()
-    return gathering.outcomes()
 
 
 def _note_first(gathering: Gathering[R], running: dict[Future[R | Error], Request[R]]) -> None:
@@ -229,39 +257,36 @@ def _note_ended(gathering: Gathering[R], running: Mapping[Any, Request[R]]) -> N
             gathering.note(request, ended.result())
 
 
-async def run_tasks(
-    transport: AsyncTransport,
-    method: Callable[..., Coroutine[Any, Any, R]],
-    requests: Iterable[Mapping[str, Any]],
-    workers: int,
-    progress: bool,
-    resume: Path | str | None,
-) -> list[Outcome[R]]:
-    """`AsyncClient.many`."""
-    most = checked_workers(workers)
-    with Gathering(call_of(method), requests, progress, resume) as gathering:
+async def run_tasks(transport: AsyncTransport, gathering: Gathering[R], workers: int) -> AsyncGenerator[Outcome[R], None]:
+    """`AsyncClient.iter_many`."""
+    pauses = Pauses()
+    with gathering:
         running: dict[asyncio.Task[R | Error], Request[R]] = {}
-
         try:
             for request in gathering.open_requests():
-                running[asyncio.create_task(_answer_awaited(transport, request))] = request
-                while len(running) >= most:
+                if request is not None:
+                    running[asyncio.create_task(_answer_awaited(transport, request, pauses))] = request
+                while running and (len(running) >= workers or gathering.is_full):
                     await _note_first_awaited(gathering, running)
+                for outcome in gathering.ready():
+                    yield outcome
             while running:
                 await _note_first_awaited(gathering, running)
+                for outcome in gathering.ready():
+                    yield outcome
         except asyncio.CancelledError:
             for task in running:
                 task.cancel()
             raise
         finally:
+            pauses.end()
             await asyncio.gather(*running, return_exceptions=True)
             _note_ended(gathering, running)
-    return gathering.outcomes()
 
 
-async def _answer_awaited(transport: AsyncTransport, request: Request[R]) -> R | Error:
+async def _answer_awaited(transport: AsyncTransport, request: Request[R], pauses: Pauses) -> R | Error:
     try:
-        return await transport.call(request)
+        return await transport.call(request, pauses)
     except Error as error:
         return error
 

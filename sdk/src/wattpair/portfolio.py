@@ -31,6 +31,7 @@ from wattpair.client import Client
 from wattpair.errors import WorkersDied
 from wattpair.many import Gathering, answer, checked_workers
 from wattpair.options import DEFAULT_RETRIES, DEFAULT_TIMEOUT_S, Options, checked
+from wattpair.pauses import Pauses
 from wattpair.tables import Columns, checked_target, nested, read, results_table, rows, scalars, write
 from wattpair.transport import Transport
 
@@ -122,16 +123,17 @@ def run(
     described = _call(call)
     options = checked(base_url, api_key, timeout, retries, headers, None)
     target = checked_target(Path(results))
+    if target.resolve() == Path(roofs).resolve():
+        raise ValueError(f"results: {target} is the table of roofs; allowed is another file")
     table = read(Path(roofs), identity, [identity, *keep], described)
     arguments = [dict(common or {}) | nested(row, set(keep) | {identity}) for row in rows(table)]
-    with Gathering(described, arguments, progress, resume) as gathering, _connected(cluster, workers) as dask:
+    with Gathering(described, arguments, progress, resume, options.base_url) as gathering, _connected(cluster, workers) as dask:
         _run_on(dask, options, gathering)
-    written = results_table(table[[identity, *keep]], gathering.outcomes(), columns or scalars)
+        outcomes = list(gathering.ready())
+    written = results_table(table[[identity, *keep]], outcomes, columns or scalars)
     write(written, target)
     failures = {
-        str(name): outcome.error
-        for name, outcome in zip(table[identity], gathering.outcomes(), strict=True)
-        if outcome.error is not None
+        str(name): outcome.error for name, outcome in zip(table[identity], outcomes, strict=True) if outcome.error is not None
     }
     return Portfolio(written, target, failures)
 
@@ -163,7 +165,7 @@ def _connected(cluster: DaskClient | str | None, workers: int | None) -> Iterato
 def _run_on(dask: DaskClient, options: Options, gathering: Gathering[Any]) -> None:
     """Hand out chunks, a few ahead of the workers, and note what comes back."""
     handed_out: dict[Any, list[Request[Any]]] = {}
-    chunks = _chunks(gathering.open_requests())
+    chunks = _chunks(request for request in gathering.open_requests() if request is not None)
     completed = as_completed()
 
     def hand_out_next() -> None:
@@ -196,7 +198,7 @@ def _chunks(requests: Iterator[Request[Any]]) -> Iterator[list[Request[Any]]]:
 def _answer_all(options: Options, asked: list[Request[Any]]) -> list[Any]:
     """What a worker does: the results or errors of a chunk."""
     with requests.Session() as session:
-        transport = Transport(options, session)
+        transport = Transport(options, session, Pauses())
         return [answer(transport, request) for request in asked]
 
 

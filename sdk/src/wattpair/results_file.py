@@ -1,6 +1,8 @@
 """A JSON Lines file that keeps each outcome of many calls as soon as it is there.
 
-The first line says what the file is: its format, the client's version and the call. Each further line is one outcome: the key
+The first line says what the file is: its format, the client's version, the contract's version, the service's address and the
+call; a run with another of them is refused, since its results would not go together. Whether a service at the same address has
+changed since, the file cannot know: begin a new file after an update of the service. Each further line is one outcome: the key
 of its request, with the answer, or with the problem where the service refused the request for good. Errors that may pass, such
 as a broken connection, are not kept: going on tries those requests again. Requests are told by what they ask, so that their
 order may change and some may come or go between two runs.
@@ -20,43 +22,60 @@ from pathlib import Path
 from typing import Any, BinaryIO, Generic, TypeVar
 
 from wattpair import codec
-from wattpair._version import __version__
+from wattpair._version import CONTRACT_VERSION, __version__
 from wattpair.call import Call
 from wattpair.errors import Error, ResultsFileError, StatusError, class_of
 
 R = TypeVar("R")
 FORMAT = 1
 SYNC_EVERY_S = 1.0
+WORDS = {
+    "wattpair_results": "format",
+    "client_version": "version of wattpair",
+    "contract_version": "version of the contract",
+    "base_url": "service",
+    "call": "call",
+}
 FINAL_STATUSES = frozenset({400, 413, 415, 422})
 """Refusals that the same request would meet again."""
 
 
 class ResultsFile(Generic[R]):
-    """The open file; `found` has the outcomes that it held, by the key of their request."""
+    """The open file. It knows where in it each outcome stands, and holds none of them."""
 
-    def __init__(self, path: Path, file: BinaryIO, found: dict[str, R | Error]) -> None:
-        self._path = path
+    def __init__(self, file: BinaryIO, kind: type[R], places: dict[str, int]) -> None:
         self._file = file
+        self._kind = kind
+        self._places = places
         self._synced_s = time.monotonic()
-        self.found = found
+
+    def __contains__(self, key: str) -> bool:
+        return key in self._places
+
+    def __getitem__(self, key: str) -> R | Error:
+        self._file.seek(self._places[key])
+        return _outcome(json.loads(self._file.readline()), self._kind)[1]
 
     @classmethod
-    def open(cls, path: Path, call: Call[..., R]) -> ResultsFile[R]:
+    def open(cls, path: Path, call: Call[..., R], base_url: str) -> ResultsFile[R]:
         """Open a file to go on with, or begin one.
 
         Raises
         ------
         ResultsFileError
-            It is of another version or call, damaged, in use by another process, or no such file at all.
+            It is of another version, service or call, damaged, in use by another process, or no such file at all.
         """
-        file = path.open("a+b")
+        try:
+            file = path.open("a+b")
+        except OSError as error:
+            raise ResultsFileError(f"{path} cannot be written: {error.strerror}; name another file") from error
         try:
             _lock(file, path)
-            found = _read(file, path, call)
+            places = _read(file, path, call, _header(call, base_url))
         except BaseException:
             file.close()
             raise
-        return cls(path, file, found)
+        return cls(file, call.result, places)
 
     def add(self, key: str, outcome: R | Error) -> None:
         """Keep an outcome, if it is one for good."""
@@ -66,7 +85,9 @@ class ResultsFile(Generic[R]):
             return
         else:
             kept = {"answer": codec.plain(outcome)}
+        place = self._file.seek(0, os.SEEK_END)
         _write(self._file, {"key": key, **kept})
+        self._places[key] = place
         if time.monotonic() - self._synced_s >= SYNC_EVERY_S:
             self._sync()
 
@@ -96,47 +117,52 @@ def _lock(file: BinaryIO, path: Path) -> None:
             raise ResultsFileError(f"{path} is being written by another run; wait for it, or name another file") from None
 
 
-def _header(call: Call[..., R]) -> dict[str, Any]:
-    return {"wattpair_results": FORMAT, "client_version": __version__, "call": call.name}
+def _header(call: Call[..., R], base_url: str) -> dict[str, Any]:
+    return {
+        "wattpair_results": FORMAT,
+        "client_version": __version__,
+        "contract_version": CONTRACT_VERSION,
+        "base_url": base_url,
+        "call": call.name,
+    }
 
 
-def _read(file: BinaryIO, path: Path, call: Call[..., R]) -> dict[str, R | Error]:
-    """The outcomes in a file, which ends with a whole line afterwards."""
+def _read(file: BinaryIO, path: Path, call: Call[..., R], header: dict[str, Any]) -> dict[str, int]:
+    """Where each outcome of a file stands; the file ends with a whole line afterwards."""
     file.seek(0)
     first = file.readline()
-    if not first.endswith(b"\n") and json.dumps(_header(call), separators=(",", ":")).encode().startswith(first):
+    if not first.endswith(b"\n") and json.dumps(header, separators=(",", ":")).encode().startswith(first):
         # New, or cut off within its first line.
         file.truncate(0)
-        _write(file, _header(call))
+        _write(file, header)
         return {}
-    _check_header(first, path, call)
-    found: dict[str, R | Error] = {}
+    _check_header(first, path, header)
+    places: dict[str, int] = {}
     kind, whole = call.result, file.tell()
     for number, line in enumerate(iter(file.readline, b""), start=2):
         if not line.endswith(b"\n"):
             file.truncate(whole)
             break
         try:
-            key, outcome = _outcome(json.loads(line), kind)
+            key, _ = _outcome(json.loads(line), kind)
         except (ValueError, KeyError, TypeError) as error:
             raise ResultsFileError(
                 f"{path}, line {number} is damaged ({error}); take that line out and its request is computed again"
             ) from error
-        found[key] = outcome
+        places[key] = whole
         whole = file.tell()
     file.seek(0, os.SEEK_END)
-    return found
+    return places
 
 
-def _check_header(line: bytes, path: Path, call: Call[..., R]) -> None:
+def _check_header(line: bytes, path: Path, expected: dict[str, Any]) -> None:
     try:
         header = json.loads(line)
     except ValueError:
         header = None
     if not isinstance(header, dict) or "wattpair_results" not in header:
         raise ResultsFileError(f"{path} is no file of results; name another file, or one that does not exist yet")
-    expected = _header(call)
-    for name, words in (("wattpair_results", "format"), ("client_version", "version of wattpair"), ("call", "call")):
+    for name, words in WORDS.items():
         if header.get(name) != expected[name]:
             raise ResultsFileError(
                 f"{path} is of another {words}: {header.get(name)!r} stands there, {expected[name]!r} is needed; "

@@ -28,6 +28,8 @@ def checked_target(path: Path) -> Path:
     _check_suffix(path, "results")
     if not path.parent.is_dir():
         raise ValueError(f"results: {path} was given; allowed is a file in a folder that is there")
+    if path.is_dir() or not os.access(path.parent, os.W_OK):
+        raise ValueError(f"results: {path} was given; allowed is a file in a folder that can be written to")
     return path
 
 
@@ -129,16 +131,26 @@ def _walk(value: Any, path: str) -> Iterator[tuple[str, object]]:
 def results_table(head: pd.DataFrame, outcomes: list[Outcome[Any]], columns: Callable[[Any], Columns]) -> pd.DataFrame:
     """The columns of `head`, with what came of each of its rows."""
     found = [
-        {"succeeded": True, "error": None, **columns(outcome.result)}
-        if outcome.error is None
-        else {"succeeded": False, "error": f"{type(outcome.error).__name__}: {outcome.error}"}
-        for outcome in outcomes
+        _failed(outcome.error) if outcome.error is not None else _columns_of(outcome.result, columns) for outcome in outcomes
     ]
     made = pd.DataFrame(found, index=head.index, columns=None if found else ["succeeded", "error"])
     double = made.columns.intersection(head.columns)
     if len(double):
         raise ValueError(f"columns: {double[0]!r} stands in the table already; let `columns` name it otherwise")
     return pd.concat([head, made], axis="columns")
+
+
+def _failed(error: Exception) -> dict[str, object]:
+    return {"succeeded": False, "error": f"{type(error).__name__}: {error}"}
+
+
+def _columns_of(result: Any, columns: Callable[[Any], Columns]) -> dict[str, object]:
+    """A row; a fault of the user's own `columns` stays in it, so that no other roof's result is lost."""
+    try:
+        return {"succeeded": True, "error": None, **columns(result)}
+    except Exception as error:
+        failed = _failed(error)
+        return failed | {"error": f"columns: {failed['error']}"}
 
 
 def write(table: pd.DataFrame, path: Path) -> None:
@@ -151,6 +163,9 @@ def write(table: pd.DataFrame, path: Path) -> None:
             table.to_csv(beside, index=False)
         else:
             table.to_parquet(beside, index=False)
+        mask = os.umask(0)
+        os.umask(mask)
+        beside.chmod(0o666 & ~mask)
         beside.replace(path)
     except BaseException:
         beside.unlink(missing_ok=True)

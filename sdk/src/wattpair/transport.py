@@ -12,8 +12,9 @@ import urllib3.exceptions  # comes with requests, which wraps it
 
 from wattpair.call import Request
 from wattpair.conversation import Answer, Conversation, reason_of
-from wattpair.errors import BadAnswer, ConnectionFailed, Error, TimedOut, TransportError
+from wattpair.errors import BadAnswer, ConnectionFailed, Error, TimedOut, TooManyRequests, TransportError
 from wattpair.options import Options
+from wattpair.pauses import Pauses
 
 R = TypeVar("R")
 
@@ -27,32 +28,44 @@ class Transport:
         The client's options.
     session : requests.Session
         What sends the requests.
+    pauses : Pauses, optional
+        Those of the run of many calls that this is a worker of.
     """
 
-    def __init__(self, options: Options, session: requests.Session) -> None:
+    def __init__(self, options: Options, session: requests.Session, pauses: Pauses | None = None) -> None:
         self.options = options
         self.session = session
-        self._sleep: Callable[[float], None] = time.sleep
+        self._pauses = pauses
+        self._sleep: Callable[[float], None] = time.sleep if pauses is None else pauses.sleep
         # Jitter guards against callers in step, not against anyone who guesses.
         self._share: Callable[[], float] = random.random
 
-    def with_session(self, session: requests.Session) -> Transport:
-        """The same over another session."""
-        other = Transport(self.options, session)
-        other._sleep, other._share = self._sleep, self._share
+    def worker(self, session: requests.Session, pauses: Pauses) -> Transport:
+        """The same over another session, as a worker of a run of many calls."""
+        other = Transport(self.options, session, pauses)
+        other._share = self._share
+        if self._sleep is not time.sleep:
+            other._sleep = self._sleep
         return other
 
     def call(self, request: Request[R]) -> R:
         """The result of a call, after as many attempts as it takes and the options allow."""
-        conversation = Conversation(self.options, request, self._share)
+        pauses = self._pauses
+        conversation = Conversation(self.options, request, self._share, patient=pauses is not None)
         while True:
+            if pauses is not None and (left_s := pauses.left_s()):
+                self._sleep(left_s)
             try:
                 return conversation.read(self._send(conversation))
             except Error as error:
                 wait_s = conversation.wait_s(error)
                 if wait_s is None:
                     raise
-            self._sleep(wait_s)
+                if pauses is not None and isinstance(error, TooManyRequests):
+                    pauses.rest_all(wait_s)
+                self._sleep(wait_s)
+                if pauses is not None and pauses.over:
+                    raise
 
     def _send(self, conversation: Conversation[R]) -> Answer:
         try:
