@@ -6,7 +6,7 @@ Requests may be allowed more, answers may gain fields, operations may be added. 
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterator, Mapping, Set
 from typing import Any
 
 Document = Mapping[str, Any]
@@ -28,10 +28,7 @@ def breaking_changes(old: Document, new: Document) -> list[str]:
 
 
 def _of_operations(old: Document, new: Document) -> Iterator[str]:
-    parts = ({**document, **document.get("components", {})} for document in (old, new))
-    yield from _of_the_rest(
-        *({key: part.get(key) for key in ("servers", "security", "securitySchemes")} for part in parts), "the file"
-    )
+    yield from _of_the_rest(_of_the_file(old), _of_the_file(new), "the file")
     yield from _of_limits(old.get("x-limits"), new.get("x-limits"), "the file: x-limits")
     for path, item in old["paths"].items():
         for method in METHODS & item.keys():
@@ -44,13 +41,19 @@ def _of_operations(old: Document, new: Document) -> Iterator[str]:
                 yield from _Comparison(old, new).of_operation(before, after, where)
 
 
+def _of_the_file(document: Document) -> Schema:
+    """What stands once for all operations."""
+    parts = {**document, **document.get("components", {})}
+    return {key: parts.get(key) for key in ("servers", "security", "securitySchemes")}
+
+
 def _with_the_paths(item: Schema, operation: Schema) -> Schema:
     """An operation with what stands once for all operations of its path."""
     given = {key: item[key] for key in ("servers",) if key in item}
     return {**given, **operation, "parameters": [*item.get("parameters", []), *operation.get("parameters", [])]}
 
 
-def _of_the_rest(old: Schema, new: Schema, where: str, known: set[str] = frozenset()) -> Iterator[str]:  # type: ignore[assignment]
+def _of_the_rest(old: Schema, new: Schema, where: str, known: Set[str] = frozenset()) -> Iterator[str]:
     """Whatever the comparison does not understand is breaking once it changes."""
     for key in sorted((old.keys() | new.keys()) - known - WORDS):
         if old.get(key) != new.get(key):
@@ -101,12 +104,9 @@ class _Comparison:
             for header in before.get("headers", {}).keys() - after.get("headers", {}).keys():
                 yield f"{inner} header {header}: removed"
             for header in before.get("headers", {}).keys() & after.get("headers", {}).keys():
-                sides = (
-                    self._resolved(before["headers"][header], self._old),
-                    self._resolved(after["headers"][header], self._new),
-                )
-                place = f"{inner} header {header}"
-                yield from self._of_schema(*(side.get("schema", {}) for side in sides), place, is_input=False)
+                earlier = self._resolved(before["headers"][header], self._old).get("schema", {})
+                later = self._resolved(after["headers"][header], self._new).get("schema", {})
+                yield from self._of_schema(earlier, later, f"{inner} header {header}", is_input=False)
             for link, meaning in before.get("links", {}).items():
                 if after.get("links", {}).get(link) != meaning:
                     yield f"{inner} link {link}: removed or changed"

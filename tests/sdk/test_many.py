@@ -344,7 +344,8 @@ def test_a_run_does_not_wait_for_ever(kind: str) -> None:
 
 
 def test_after_a_429_all_workers_of_a_run_rest() -> None:
-    fake, pauses = FakeService(), []
+    fake = FakeService()
+    pauses: list[float] = []
     fake.refuse("size_pairings", 429, retry_after=60, times=1)
     with fake.client(retries=1) as client:
         client._transport._sleep = pauses.append

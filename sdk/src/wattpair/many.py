@@ -265,7 +265,8 @@ async def run_tasks(transport: AsyncTransport, gathering: Gathering[R], workers:
         try:
             for request in gathering.open_requests():
                 if request is not None:
-                    running[asyncio.create_task(_answer_awaited(transport, request, pauses))] = request
+                    asked = _answer_awaited(transport, request, pauses)
+                    running[asyncio.create_task(asked)] = request
                 while running and (len(running) >= workers or gathering.is_full):
                     await _note_first_awaited(gathering, running)
                 for outcome in gathering.ready():
