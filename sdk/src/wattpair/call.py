@@ -11,6 +11,7 @@ import hashlib
 import inspect
 import json
 import re
+from abc import ABC, abstractmethod
 from collections.abc import Callable, Coroutine
 from dataclasses import dataclass
 from typing import Any, Concatenate, Generic, ParamSpec, TypeVar, overload
@@ -52,18 +53,20 @@ class Request(Generic[R]):
         return hashlib.sha256(text.encode()).hexdigest()
 
 
-class Waiting:
+class Waiting(ABC):
     """Base class of clients whose calls return results."""
 
+    @abstractmethod
     def _perform(self, request: Request[R]) -> R:
-        raise NotImplementedError
+        """Carry a request out."""
 
 
-class Awaiting:
+class Awaiting(ABC):
     """Base class of clients whose calls are coroutines."""
 
+    @abstractmethod
     async def _perform(self, request: Request[R]) -> R:
-        raise NotImplementedError
+        """Carry a request out."""
 
 
 class Call(Generic[P, R]):
