@@ -100,6 +100,6 @@ def test_the_client_imports_nothing_of_the_service(file: Path) -> None:
     assert not any(imported.split(".")[0] == "wattpair_service" for imported in imports(file))
 
 
-@pytest.mark.parametrize("file", [*sources(ROOT / "service"), *sources(ROOT / "sdk")], ids=name)
+@pytest.mark.parametrize("file", [*sources(ROOT / "service"), *sources(ROOT / "sdk"), *sources(ROOT / "tests")], ids=name)
 def test_no_source_file_is_too_long(file: Path) -> None:
     assert len(file.read_text(encoding="utf-8").splitlines()) <= LONGEST
