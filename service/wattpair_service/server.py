@@ -10,7 +10,7 @@ import shutil
 import tempfile
 from contextlib import suppress
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from flask import Flask
 from gunicorn.app.base import BaseApplication
@@ -18,17 +18,21 @@ from gunicorn.glogging import Logger
 from prometheus_client import values
 
 from wattpair_service.api import logs
+from wattpair_service.arbiter import Arbiter
 from wattpair_service.settings import SettingError, Settings
-from wattpair_service.worker import Worker
+
+if TYPE_CHECKING:
+    from wattpair_service.worker import Worker
 
 MEMORY_FOLDER = Path("/dev/shm")  # noqa: S108  # nosec B108
 """Memory; what is made in it has a random name."""
 METRICS_VARIABLE = "PROMETHEUS_MULTIPROC_DIR"
-SPARE_THREADS = 16
-"""Beside the calculations: for bodies that come slowly, health, metrics and refusals."""
+SPARE_THREADS = 4
+"""Beside the calculations: for health, metrics and refusals."""
 KEEPALIVE_S = 75
 """Longer than proxies keep a connection (60 s is common), so that it is they who close it."""
 STOP_SPARE_S = 5
+SILENCE_LEAST_S = 10
 SPARE_FILES = 256
 CONNECTIONS_LEAST = 100
 M_ARENA_MAX, ARENAS = -8, 2
@@ -50,12 +54,14 @@ class _Server(BaseApplication):  # type: ignore[misc]
 
     def load_config(self) -> None:
         """Set what gunicorn needs to know."""
+        from wattpair_service.worker import Worker  # the metrics' folder must be known before
+
         settings = self.settings
         options: dict[str, Any] = {
             "bind": f"[{settings.host}]:{settings.port}" if ":" in settings.host else f"{settings.host}:{settings.port}",
             # One for each processor: calculations hold it from beginning to end.
             "workers": settings.workers,
-            # Threads let a worker take bodies, refuse and tell its health while it calculates.
+            # Threads let a worker refuse and tell its health while it calculates.
             "worker_class": Worker,
             "threads": settings.queue_length + 1 + SPARE_THREADS,
             "worker_connections": _connections(settings.connections_max),
@@ -64,8 +70,8 @@ class _Server(BaseApplication):  # type: ignore[misc]
             # What a library might leak ends with the worker; not all workers at the same time.
             "max_requests": settings.worker_requests_max,
             "max_requests_jitter": settings.worker_requests_max // 5,
-            # A worker whose main loop says nothing for so long is killed; Worker watches over single requests.
-            "timeout": settings.request_time_max_s,
+            # A worker whose main thread says nothing for so long is killed; Worker watches over single requests.
+            "timeout": max(settings.request_time_max_s, SILENCE_LEAST_S),
             "graceful_timeout": settings.request_time_max_s + STOP_SPARE_S,
             "keepalive": KEEPALIVE_S,
             # The sign of life must not wait for a disk.
@@ -79,9 +85,13 @@ class _Server(BaseApplication):  # type: ignore[misc]
         for name, value in options.items():
             self.cfg.set(name, value)
 
+    def run(self) -> None:
+        """Serve until told to stop."""
+        Arbiter(self).run()
+
     def load(self) -> Flask:
         """Build the application, once, before the workers are forked."""
-        from wattpair_service.app import create_app  # the metrics' folder must be known before
+        from wattpair_service.app import create_app  # likewise
 
         app = create_app(self.settings)
         # What is loaded now stays for good: the collector need not touch it, so that the workers go on sharing its pages.

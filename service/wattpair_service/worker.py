@@ -1,196 +1,365 @@
-"""gunicorn's threaded worker, made safe against clients that are slow and requests that never end.
+"""A gunicorn worker whose main thread does all the waiting for clients, and whose other threads never wait for one.
 
-A connection takes a thread only once its first bytes are there, and gives it back after a bounded time: ten thousand open
-connections cost ten thousand sockets and nothing else.
+The main thread takes bytes until a request is whole, and sends what a client did not take at once; only then, and only in
+between, a thread has to do with it. Ten thousand open connections, or as many that send a byte now and then, cost their
+sockets and no more.
 """
 
 from __future__ import annotations
 
 import errno
-import json
+import mmap
 import os
+import queue
 import selectors
+import signal
 import socket
+import sys
+import threading
 import time
+from collections import deque
+from contextlib import suppress
 from functools import partial
-from http import HTTPStatus
-from itertools import takewhile
 from typing import Any
 
-from gunicorn import util
-from gunicorn.http import errors
-from gunicorn.workers.gthread import STOP_KEEPALIVE_LINGER, TConn, ThreadWorker
+from gunicorn.http import errors, wsgi
+from gunicorn.workers.base import Worker as BaseWorker
 
-from wattpair_service.api import problems
+from wattpair_service import handover, refusals
+from wattpair_service.connection import Connection, Exchange, Phase
+from wattpair_service.refusals import Refusal
 
+HEAD_TIME_MAX_S = 10.0
+"""From the first byte of a request to the end of its head."""
+LINGER_S = 2.0
+STOP_IDLE_S = 2.0
+"""A stopping worker closes a connection that says nothing for so long."""
 STUCK_AFTER_S = 5.0
-"""After its connection was ended, how long a request may go on before its worker is replaced."""
-STUCK_STATUS = 1
-LINGER_S, LINGER_BYTES = 2.0, 1 << 16
+"""After its client was told that it takes too long, how long a request may go on before its worker is replaced."""
+TICK_S = 0.5
 ACCEPT_PAUSE_S = 0.05
+HELD_BODIES = 8
+"""What all requests of a worker may take in memory, in bodies of the longest kind."""
+HELD_BYTES_NOTED = 1 << 16
+SWITCH_S = 0.0005
+"""While a thread calculates, what else has to be done waits for at most so long; Python's own 5 ms would count several times
+in each answer."""
+STARTING, ACCEPTING, LEAVING = range(3)
+THREAD, MAIN = "thread", "main"
 
-REFUSALS: tuple[tuple[type[Exception], HTTPStatus, str], ...] = (
-    (errors.LimitRequestLine, HTTPStatus.REQUEST_URI_TOO_LONG, "The request's line is too long."),
-    (errors.LimitRequestHeaders, HTTPStatus.REQUEST_HEADER_FIELDS_TOO_LARGE, "The request's headers are too many or too long."),
-    (errors.ExpectationFailed, HTTPStatus.EXPECTATION_FAILED, "Only Expect: 100-continue is understood."),
-    (errors.UnsupportedTransferCoding, HTTPStatus.NOT_IMPLEMENTED, "The only transfer coding taken is chunked."),
-    (errors.ParseException, HTTPStatus.BAD_REQUEST, "This is not an HTTP request that the service reads."),
-)
-"""What is no HTTP, by gunicorn's exception; none of their messages is passed on, since they quote what was sent."""
+
+class _Output(list[bytes]):
+    """Stands where gunicorn expects a socket, and keeps what it sends."""
+
+    def sendall(self, data: bytes) -> None:
+        self.append(bytes(data))
 
 
-class Worker(ThreadWorker):  # type: ignore[misc]  # gunicorn publishes no types
-    """A worker whose connections wait without a thread, and whose requests end."""
+class Worker(BaseWorker):  # type: ignore[misc]  # gunicorn publishes no types
+    """Serves until its arbiter says stop, and asks it for a successor first where the worker has served long enough."""
 
     slot: int
 
-    def __init__(self, *args: Any, **options: Any) -> None:
-        super().__init__(*args, **options)
-        self._time_max_s = float(self.cfg.timeout)
-        self._since_s: dict[TConn, float] = {}
-        """Connections with a thread, or in line for one, from the oldest on."""
-        self._ended: set[TConn] = set()
-        self._lingering_until_s: dict[TConn, float] = {}
-        self._is_stuck = False
+    def __init__(self, *args: Any) -> None:
+        super().__init__(*args)
+        self._state = mmap.mmap(-1, 1)
+        """Shared with the arbiter, in which this runs."""
+        settings = self.app.settings
+        self._time_max_s = float(settings.request_time_max_s)
+        self._body_limit_bytes: int = settings.body_limit_bytes
+        self._held_bytes_max = HELD_BODIES * self._body_limit_bytes
+        self._connections: set[Connection] = set()
+        self._ready: queue.SimpleQueue[Exchange] = queue.SimpleQueue()
+        """For a thread."""
+        self._under_way: dict[Exchange, float] = {}
+        """With a thread, and since when."""
+        self._finished: deque[tuple[Exchange, Phase | None]] = deque()
+        """From a thread: what the connection is at now, None where it is over."""
+        self._is_accepting = False
+        self._next_tick_s = 0.0
+
+    @property
+    def is_accepting(self) -> bool:
+        """Whether it takes connections and means to go on; for the arbiter."""
+        return self._state[0] == ACCEPTING
+
+    @property
+    def is_leaving(self) -> bool:
+        """Whether it waits for its successor; for the arbiter."""
+        return self._state[0] == LEAVING
+
+    def _tell_arbiter(self, state: int) -> None:
+        self._state[0] = state
+        with suppress(ProcessLookupError):
+            os.kill(self.ppid, signal.SIGCHLD)  # which makes it look at its workers
 
     def run(self) -> None:
-        """Serve until told to stop; a thread that never ends does not keep the process."""
-        super().run()
-        if self._is_stuck:
-            os._exit(STUCK_STATUS)
+        """Serve until told to stop, and then finish what is under way."""
+        sys.setswitchinterval(SWITCH_S)
+        self._poller = selectors.DefaultSelector()
+        self._poller.register(self.PIPE[0], selectors.EVENT_READ, self._take_finished)
+        self._server_name = self.sockets[0].getsockname()
+        for _ in range(self.cfg.threads):
+            threading.Thread(target=self._work, daemon=True).start()
+        for listener in self.sockets:
+            listener.setblocking(False)
+        self._tell_arbiter(ACCEPTING)
+        while self.alive and self.ppid == os.getppid():
+            self._accept_or_not(len(self._connections) < self.cfg.worker_connections)
+            self._go_round()
+        self._stop()
 
-    def accept(self, listener: socket.socket) -> None:
-        """Take a connection and wait for its first bytes without a thread."""
+    def _stop(self) -> None:
+        """Take what has connected already, close the door, and answer all."""
+        self.alive = False
+        for listener in self.sockets:
+            while self._accept(listener):
+                pass
+        self._accept_or_not(False)
+        for listener in self.sockets:
+            listener.close()
+        now = time.monotonic()
+        for connection in self._connections:
+            if connection.phase is Phase.IDLE:
+                connection.deadline_s = min(connection.deadline_s, now + STOP_IDLE_S)
+        while self._connections and time.monotonic() < now + self.cfg.graceful_timeout:
+            self._go_round()
+
+    def _go_round(self) -> None:
+        for key, events in self._poller.select(TICK_S):
+            key.data(events)
+        now = time.monotonic()
+        if now >= self._next_tick_s:
+            self._next_tick_s = now + TICK_S
+            self.notify()
+            self._look_at_clocks(now)
+
+    # Connections
+
+    def _accept_or_not(self, accept: bool) -> None:
+        if accept == self._is_accepting:
+            return
+        for listener in self.sockets:
+            if accept:
+                self._poller.register(listener, selectors.EVENT_READ, partial(self._on_waiting, listener))
+            else:
+                self._poller.unregister(listener)
+        self._is_accepting = accept
+
+    def _on_waiting(self, listener: socket.socket, _: int) -> None:
+        self._accept(listener)
+
+    def _accept(self, listener: socket.socket) -> bool:
+        """Take a connection and what it has said; False where none waits."""
         try:
             client, address = listener.accept()
         except OSError as error:
             if error.errno in (errno.EMFILE, errno.ENFILE, errno.ENOBUFS, errno.ENOMEM):
                 self.log.warning("no further connection can be taken: %s", error.strerror)
                 time.sleep(ACCEPT_PAUSE_S)
-            elif error.errno not in (errno.EAGAIN, errno.ECONNABORTED, errno.EWOULDBLOCK):
+            elif error.errno == errno.ECONNABORTED:
+                return True
+            elif error.errno not in (errno.EAGAIN, errno.EWOULDBLOCK):
                 raise
-            return
-        self.nr_conns += 1
-        conn = TConn(self.cfg, client, address, listener.getsockname())
-        conn.timeout = time.monotonic() + self._time_max_s
-        self.pending_conns.append(conn)
-        self.poller.register(client, selectors.EVENT_READ, partial(self.on_pending_socket_readable, conn))
-
-    def set_accept_enabled(self, enabled: bool) -> None:
-        """On stopping, take what has connected already: it will be answered too."""
-        if not self.alive and self._accepting and not enabled:
-            for listener in self.sockets:
-                self._accept_waiting(listener)
-            # Connections that say nothing do not hold up the stop.
-            for conn in self.pending_conns:
-                conn.timeout = min(conn.timeout, time.monotonic() + STOP_KEEPALIVE_LINGER)
-        super().set_accept_enabled(enabled)
-
-    def _accept_waiting(self, listener: socket.socket) -> None:
-        before = -1
-        while before != self.nr_conns < self.worker_connections:
-            before = self.nr_conns
-            self.accept(listener)
-
-    def enqueue_req(self, conn: TConn) -> None:
-        """Give a connection a thread, from now on for a bounded time."""
-        self._since_s[conn] = time.monotonic()
-        super().enqueue_req(conn)
-
-    def finish_request(self, conn: TConn, fs: Any) -> None:
-        """Take the thread back, and close a connection that is not kept without waiting for its client."""
-        self._since_s.pop(conn, None)
-        self._ended.discard(conn)
-        if fs.cancelled() or fs.exception() is not None or fs.result() is False:
-            self._linger(conn)
-        else:
-            super().finish_request(conn, fs)
-
-    def _linger(self, conn: TConn) -> None:
-        """Say that nothing follows, and let the client read to the end: a full close would cut off what is on its way."""
-        try:
-            conn.sock.shutdown(socket.SHUT_WR)
-            conn.sock.setblocking(False)
-            self.poller.register(conn.sock, selectors.EVENT_READ, partial(self._read_lingering, conn))
-        except (OSError, ValueError):
-            self._close(conn)
-        else:
-            self._lingering_until_s[conn] = time.monotonic() + LINGER_S
-
-    def _read_lingering(self, conn: TConn, client: socket.socket) -> None:
-        try:
-            if client.recv(LINGER_BYTES):
-                return
-        except BlockingIOError:
-            return
-        except OSError:
-            pass  # gone, which is as good
-        self._end_lingering(conn)
-
-    def _end_lingering(self, conn: TConn) -> None:
-        del self._lingering_until_s[conn]
-        self.poller.unregister(conn.sock)
-        self._close(conn)
-
-    def _close(self, conn: TConn) -> None:
-        self.nr_conns -= 1
-        conn.close()
-
-    def murder_pending(self) -> None:
-        """Called at each turn of the main loop: end what is overdue."""
-        super().murder_pending()
-        now = time.monotonic()
-        for conn in list(takewhile(lambda conn: self._lingering_until_s[conn] <= now, self._lingering_until_s)):
-            self._end_lingering(conn)
-        overdue = list(takewhile(lambda item: now - item[1] > self._time_max_s, self._since_s.items()))
-        for conn, since_s in overdue:
-            if conn not in self._ended:
-                # Wakes a thread that waits for a slow client to send or to take; it then finds the connection gone.
-                self._ended.add(conn)
-                self.log.warning("a request took more than %g s: its connection is ended", self._time_max_s)
-                _end(conn.sock)
-            elif now - since_s > self._time_max_s + STUCK_AFTER_S:
-                self.log.error("a request does not end: this worker finishes the others and is replaced")
-                del self._since_s[conn]
-                self.nr_conns -= 1
-                self._is_stuck = True
-                self.alive = False
-
-    def _keepalive_after(self, conn: TConn, keepalive: bool) -> bool:
-        """After a body that cannot be read to its end nothing else can be told apart on the connection."""
-        try:
-            return bool(super()._keepalive_after(conn, keepalive))
-        except (errors.ParseException, errors.NoMoreData):
             return False
+        client.setblocking(False)
+        time_max_s = self._time_max_s if self.alive else STOP_IDLE_S
+        connection = Connection(client, address, time.monotonic() + time_max_s)
+        self._connections.add(connection)
+        self._read(connection)
+        return True
 
-    def handle_error(self, req: Any, client: socket.socket, addr: Any, exc: Exception) -> None:
-        """Answer what is no HTTP with a problem, and log its kind only."""
-        found = ((status, detail) for kind, status, detail in REFUSALS if isinstance(exc, kind))
-        status, detail = next(found, (HTTPStatus.INTERNAL_SERVER_ERROR, "The service failed on this request."))
-        level = "error" if status == HTTPStatus.INTERNAL_SERVER_ERROR else "info"
-        getattr(self.log, level)("a request could not be read: %s", type(exc).__name__)
-        body = json.dumps(
-            {
-                "type": problems.TYPE_PREFIX + "malformed-http",
-                "title": status.phrase,
-                "status": status.value,
-                "detail": detail,
-                "request_id": "",
-                "errors": [],
-            }
-        )
-        head = (
-            f"HTTP/1.1 {status.value} {status.phrase}\r\nConnection: close\r\nContent-Type: {problems.MEDIA_TYPE}\r\n"
-            f"Content-Length: {len(body)}\r\n\r\n"
-        )
+    def _poll(self, connection: Connection, events: int) -> None:
+        """Have the poller wait for this of the connection; 0 for nothing."""
+        if events == connection.events:
+            return
+        if events == 0:
+            self._poller.unregister(connection.sock)
+        elif connection.events == 0:
+            self._poller.register(connection.sock, events, partial(self._on_event, connection))
+        else:
+            self._poller.modify(connection.sock, events, partial(self._on_event, connection))
+        connection.events = events
+
+    def _on_event(self, connection: Connection, events: int) -> None:
+        if connection not in self._connections:
+            return  # dropped since the poller saw it
+        if connection.phase is Phase.ANSWER:
+            self._send_rest(connection)
+        else:
+            self._read(connection)
+
+    def _read(self, connection: Connection) -> None:
+        if not connection.receive():
+            self._drop(connection)
+        elif connection.phase is not Phase.LINGER:
+            self._go_on(connection)
+
+    def _go_on(self, connection: Connection) -> None:
+        """Give a request that is whole to a thread, or wait for the rest of it."""
+        before = connection.phase
         try:
-            util.write_nonblock(client, (head + body).encode("ascii"))
+            request = connection.next_request(self.cfg, self._body_limit_bytes)
+        except (errors.ParseException, errors.NoMoreData, StopIteration) as error:
+            self._refuse(connection, refusals.of_error(error))
+            return
         except OSError:
-            self.log.debug("the sender of a malformed request is gone")
+            self._drop(connection)
+            return
+        if request is not None:
+            self._hand_over(connection, request)
+            return
+        if connection.phase is not before:
+            limit_s = self._time_max_s if connection.phase is Phase.BODY else min(HEAD_TIME_MAX_S, self._time_max_s)
+            connection.deadline_s = time.monotonic() + limit_s
+        self._poll(connection, selectors.EVENT_READ)
+        if connection.held_bytes > HELD_BYTES_NOTED:
+            self._bound_memory()
 
+    def _bound_memory(self) -> None:
+        """Where all requests together take too much memory, give up the one that has been coming for longest."""
+        if sum(connection.held_bytes for connection in self._connections) > self._held_bytes_max:
+            coming = (connection for connection in self._connections if connection.phase in (Phase.HEAD, Phase.BODY))
+            self._refuse(min(coming, key=lambda connection: connection.deadline_s), refusals.BUSY)
 
-def _end(sock: socket.socket) -> None:
-    try:
-        sock.shutdown(socket.SHUT_RDWR)
-    except OSError:
-        return
+    def _hand_over(self, connection: Connection, request: Any) -> None:
+        self._poll(connection, 0)
+        now = time.monotonic()
+        connection.phase, connection.deadline_s = Phase.WORK, now + self._time_max_s
+        if self._ready.qsize() > self.cfg.threads:
+            self._refuse(connection, refusals.BUSY)
+            return
+        connection.exchange = Exchange(connection, request, now)
+        self._ready.put(connection.exchange)
+        self.nr += 1
+        if self.nr >= self.max_requests and self.is_accepting:
+            self.log.info("this worker has answered enough: it waits for its successor")
+            self._tell_arbiter(LEAVING)
+
+    def _take_finished(self, _: int) -> None:
+        os.read(self.PIPE[0], 1 << 12)
+        while self._finished:
+            exchange, phase = self._finished.popleft()
+            connection = exchange.connection
+            if connection.exchange is exchange:
+                connection.exchange = None
+                self._after_answer(connection, phase)
+
+    def _after_answer(self, connection: Connection, phase: Phase | None) -> None:
+        if phase is None:
+            self._drop(connection)
+            return
+        connection.phase = phase
+        if phase is Phase.ANSWER:
+            connection.deadline_s = time.monotonic() + self._time_max_s
+            self._poll(connection, selectors.EVENT_WRITE)
+        else:
+            connection.deadline_s = time.monotonic() + (self.cfg.keepalive if self.alive else STOP_IDLE_S)
+            self._go_on(connection)
+
+    def _send_rest(self, connection: Connection) -> None:
+        try:
+            if connection.send():
+                self._after_answer(connection, Phase.IDLE if connection.keeps else None)
+        except OSError:
+            self._drop(connection)
+
+    def _refuse(self, connection: Connection, refusal: Refusal, *, count: bool = True) -> None:
+        """Answer in the application's place, say that nothing follows, and let the client read to the end."""
+        request_id, answer = refusals.answer(refusal)
+        if count:
+            refusals.count(refusal, request_id)
+        connection.phase, connection.deadline_s = Phase.LINGER, time.monotonic() + LINGER_S
+        connection.forget()
+        try:
+            connection.send(answer)
+            connection.sock.shutdown(socket.SHUT_WR)
+        except OSError:
+            self._drop(connection)
+        else:
+            self._poll(connection, selectors.EVENT_READ)
+
+    def _drop(self, connection: Connection) -> None:
+        self._poll(connection, 0)
+        self._connections.discard(connection)
+        connection.sock.close()
+
+    # Time
+
+    def _look_at_clocks(self, now: float) -> None:
+        for connection in [each for each in self._connections if each.deadline_s <= now]:
+            if connection.phase is Phase.WORK:
+                self._end_work(connection)
+            elif connection.phase in (Phase.HEAD, Phase.BODY):
+                self._refuse(connection, refusals.SLOW)
+            else:
+                self._drop(connection)
+        stuck_before_s = now - self._time_max_s - STUCK_AFTER_S
+        if any(since_s < stuck_before_s for since_s in list(self._under_way.values())) and self.is_accepting:
+            self.log.error("a request does not end: this worker finishes the others and is replaced")
+            self._tell_arbiter(LEAVING)
+
+    def _end_work(self, connection: Connection) -> None:
+        exchange = connection.exchange
+        if exchange is None or not exchange.claim(MAIN):
+            return  # its thread is about to answer
+        connection.exchange = None
+        # A thread that has it will tell the application, which counts and logs it when it comes to its end.
+        self._refuse(connection, refusals.overdue(self._time_max_s), count=exchange not in self._under_way)
+
+    # Threads
+
+    def _work(self) -> None:
+        while True:
+            exchange = self._ready.get()
+            self._under_way[exchange] = time.monotonic()
+            if exchange.is_open:
+                self._answer(exchange)
+            del self._under_way[exchange]
+
+    def _answer(self, exchange: Exchange) -> None:
+        after_sending: list[Any] = []
+        try:
+            output, keeps = self._application_answer(exchange, after_sending)
+        except Exception as error:
+            self.log.error("a request failed: %s", type(error).__name__, exc_info=error)
+            request_id, answer = refusals.answer(refusals.FAILED)
+            refusals.count(refusals.FAILED, request_id)
+            output, keeps = answer, False
+        if exchange.claim(THREAD):
+            self._finished.append((exchange, self._sent(exchange.connection, output, keeps)))
+            with suppress(BlockingIOError):  # enough is in it to wake the main thread
+                os.write(self.PIPE[1], b".")
+        for call in after_sending:
+            call()
+
+    def _application_answer(self, exchange: Exchange, after_sending: list[Any]) -> tuple[bytes, bool]:
+        output = _Output()
+        response, environ = wsgi.create(exchange.request, output, exchange.connection.address, self._server_name, self.cfg)
+        environ |= {
+            "wsgi.multithread": True,
+            handover.ARRIVED_S: exchange.arrived_s,
+            handover.CLAIM: partial(exchange.claim, THREAD),
+            handover.AFTER_SENDING: after_sending,
+        }
+        if not self.alive or exchange.is_chunked or len(self._connections) >= self.cfg.worker_connections:
+            response.force_close()
+        items = self.wsgi(environ, response.start_response)
+        try:
+            for item in items:
+                response.write(item)
+            response.close()
+        finally:
+            getattr(items, "close", lambda: None)()
+        return b"".join(output), not response.should_close()
+
+    def _sent(self, connection: Connection, data: bytes, keeps: bool) -> Phase | None:
+        """Send from the thread, while nobody else has to do with the connection; what it is at then."""
+        connection.keeps = keeps
+        try:
+            is_sent = connection.send(data)
+        except OSError:
+            return None
+        if not is_sent:
+            return Phase.ANSWER
+        return Phase.IDLE if keeps else None

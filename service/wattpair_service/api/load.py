@@ -7,10 +7,13 @@ an accepted request is answered within a few times its own duration however many
 from __future__ import annotations
 
 import threading
+from collections import deque
+from collections.abc import Callable
 from http import HTTPStatus
 
-from flask import Flask, g, request
+from flask import Flask, Response, g, request
 
+from wattpair_service import handover
 from wattpair_service.api import metrics
 from wattpair_service.api.problems import Problem
 
@@ -18,37 +21,46 @@ RETRY_AFTER_S = 1
 
 
 class Load:
-    """The calculation that runs and those that wait, in one worker."""
+    """The calculation that runs and those that wait, in one worker; they come to their turn in the order in which they came."""
 
     def __init__(self, *, queue_length: int, wait_max_s: float) -> None:
         self._most = queue_length + 1
         self._wait_max_s = wait_max_s
-        self._taken = 0
-        self._count_lock = threading.Lock()
-        self._turn = threading.Semaphore(1)
+        self._lock = threading.Lock()
+        self._is_taken = False
+        self._waiting: deque[threading.Lock] = deque()
 
     @property
     def is_full(self) -> bool:
         """Whether a further calculation would be refused."""
-        return self._taken >= self._most
+        return self._is_taken and len(self._waiting) + 1 >= self._most
 
     def take(self) -> bool:
         """Wait for a turn; False at once where too many wait already, and where the turn does not come in time."""
-        with self._count_lock:
-            if self._taken >= self._most:
+        with self._lock:
+            if self.is_full:
                 return False
-            self._taken += 1
-        if self._turn.acquire(timeout=self._wait_max_s):
+            if not self._is_taken:
+                self._is_taken = True
+                return True
+            turn = threading.Lock()
+            turn.acquire()
+            self._waiting.append(turn)
+        if turn.acquire(timeout=self._wait_max_s):
             return True
-        with self._count_lock:
-            self._taken -= 1
-        return False
+        with self._lock:
+            if turn in self._waiting:
+                self._waiting.remove(turn)
+                return False
+        return True  # given in the very last moment
 
     def give_back(self) -> None:
-        """End a turn."""
-        self._turn.release()
-        with self._count_lock:
-            self._taken -= 1
+        """End a turn: it goes straight to the next, whom nobody can overtake."""
+        with self._lock:
+            if self._waiting:
+                self._waiting.popleft().release()
+            else:
+                self._is_taken = False
 
 
 def register(app: Flask, load: Load, operation_ids: frozenset[str]) -> None:
@@ -67,10 +79,22 @@ def register(app: Flask, load: Load, operation_ids: frozenset[str]) -> None:
             raise _busy()
         g.has_turn = True
 
+    @app.after_request
+    def require_open(response: Response) -> Response:
+        """What the worker has answered for the application is counted and logged as that answer."""
+        claim = request.environ.get(handover.CLAIM)
+        return response if claim is None or claim() else _overdue().response()
+
     @app.teardown_request
     def end_turn(_: BaseException | None) -> None:
-        if g.pop("has_turn", False):
+        if not g.pop("has_turn", False):
+            return
+        # The next calculation must not hold up the sending of this one's answer.
+        after_sending: list[Callable[[], None]] | None = request.environ.get(handover.AFTER_SENDING)
+        if after_sending is None:
             load.give_back()
+        else:
+            after_sending.append(load.give_back)
 
 
 def _busy() -> Problem:
@@ -81,3 +105,7 @@ def _busy() -> Problem:
         "The service has as much to do as it can; the same request may be sent again in a moment.",
         headers={"Retry-After": str(RETRY_AFTER_S)},
     )
+
+
+def _overdue() -> Problem:
+    return Problem(HTTPStatus.SERVICE_UNAVAILABLE, "overdue", "The answer came too late; the client has been told so.")

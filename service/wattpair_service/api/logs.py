@@ -22,6 +22,8 @@ from typing import Any
 
 from flask import Flask, Request, Response, g, request
 
+from wattpair_service import handover
+
 LOG = logging.getLogger("wattpair_service.requests")
 
 REQUEST_ID = "X-Request-ID"
@@ -110,7 +112,7 @@ def register(app: Flask) -> None:
 
     @app.before_request
     def begin() -> None:
-        g.began_s = time.monotonic()
+        g.began_s = request.environ.get(handover.ARRIVED_S, time.monotonic())
         g.request_id = _request_id(request)
         g.trace = Trace.of(request.headers.get(TRACE_PARENT, ""))
 

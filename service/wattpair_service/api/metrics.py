@@ -16,6 +16,7 @@ from flask import Flask, Response, g, request
 from prometheus_client import CONTENT_TYPE_LATEST, REGISTRY, CollectorRegistry, Counter, Histogram, generate_latest
 from prometheus_client.multiprocess import MultiProcessCollector
 
+from wattpair_service import handover
 from wattpair_service.climate import atlas, site_year, stations
 from wattpair_service.engineering import roof_light, single_diode
 
@@ -25,7 +26,7 @@ BUCKETS_S = (0.002, 0.005, 0.01, 0.02, 0.05, 0.1, 0.2, 0.5, 1.0, 2.0, 5.0, 10.0)
 
 REQUESTS = Counter("wattpair_requests", "Answers by operation and status", ["operation", "status"])
 LATENCY = Histogram(
-    "wattpair_request_seconds", "From the head of a request to its answer, with waiting", ["operation"], buckets=BUCKETS_S
+    "wattpair_request_seconds", "From a request's last byte to its answer, with waiting", ["operation"], buckets=BUCKETS_S
 )
 CORE = Histogram("wattpair_core_seconds", "Calculation alone, without JSON and waiting", ["operation"], buckets=BUCKETS_S)
 CACHE = Counter(
@@ -79,7 +80,7 @@ def register(app: Flask) -> None:
 
     @app.before_request
     def start() -> None:
-        g.started_s = time.monotonic()
+        g.started_s = request.environ.get(handover.ARRIVED_S, time.monotonic())
 
     @app.after_request
     def count(response: Response) -> Response:

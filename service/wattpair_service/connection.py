@@ -1,0 +1,204 @@
+"""One client's connection: its bytes until a request is whole, and its answer until it is taken.
+
+Nothing here waits: a connection is told that it can be read or written, and says what came of it.
+"""
+
+from __future__ import annotations
+
+import re
+import socket
+from dataclasses import dataclass, field
+from enum import Enum, auto
+from typing import Any
+
+from gunicorn.http import errors
+from gunicorn.http.body import ChunkedReader
+from gunicorn.http.message import Request
+from gunicorn.http.unreader import Unreader
+
+LINE_END, HEAD_END = b"\r\n", b"\r\n\r\n"
+HEAD_BYTES_MAX = 1 << 16
+CHUNK_LINE_BYTES_MAX = 1 << 13
+FRAMING_SHARE_MAX = 2
+"""A chunked body may take so many times the limit on bodies; what is in the chunks is held against the limit itself."""
+CHUNK_SIZE = re.compile(rb"[0-9A-Fa-f]{1,15}")
+RECEIVE_BYTES = 1 << 18
+CONTINUE = b"HTTP/1.1 100 Continue\r\n\r\n"
+
+
+class BodyTooLarge(errors.ParseException):  # type: ignore[misc]  # gunicorn publishes no types
+    """A request says, or shows, that its body is larger than the service takes."""
+
+
+class Phase(Enum):
+    """What a connection is at."""
+
+    IDLE = auto()
+    HEAD = auto()
+    BODY = auto()
+    WORK = auto()
+    """A thread has its request, or will."""
+    ANSWER = auto()
+    """The client has yet to take the rest of its answer."""
+    LINGER = auto()
+    """It was refused while it may still be sending: closing at once would destroy the answer on its way."""
+
+
+class _Held(Unreader):  # type: ignore[misc]
+    """What has come already: gunicorn's parser finds nothing beyond it."""
+
+    def chunk(self, size_hint: int | None = None) -> bytes:
+        return b""
+
+
+@dataclass(eq=False, slots=True)
+class Exchange:
+    """A whole request on its way to an answer: by a thread, or by the worker when the thread takes too long."""
+
+    connection: Connection
+    request: Any
+    arrived_s: float
+    _answered: dict[str, str] = field(default_factory=dict)
+
+    def claim(self, by: str) -> bool:
+        """Whether the answer is this one's to give: the first who asks."""
+        return self._answered.setdefault("by", by) == by
+
+    @property
+    def is_open(self) -> bool:
+        """Whether nobody has answered it."""
+        return not self._answered
+
+    @property
+    def is_chunked(self) -> bool:
+        """Whether the length of its body was not announced."""
+        return isinstance(self.request.body.reader, ChunkedReader)
+
+
+@dataclass(eq=False, slots=True)
+class Connection:
+    """A client, and until when it has time for what it is at (`time.monotonic`)."""
+
+    sock: socket.socket
+    address: tuple[Any, ...]
+    deadline_s: float
+    phase: Phase = Phase.IDLE
+    exchange: Exchange | None = None
+    keeps: bool = False
+    """Whether a further request may follow the answer."""
+    held_bytes: int = 0
+    """What its request takes in memory."""
+    events: int = 0
+    """What the worker's poller waits for."""
+    _received: bytearray = field(default_factory=bytearray)
+    _searched: int = 0
+    _head: Any = None
+    _to_send: memoryview = field(default_factory=lambda: memoryview(b""))
+
+    def receive(self) -> bool:
+        """Take what has come; False where the client has gone."""
+        try:
+            data = self.sock.recv(RECEIVE_BYTES)
+        except BlockingIOError:
+            return True
+        except OSError:
+            return False
+        if self.phase is not Phase.LINGER:
+            self._received += data
+        return bool(data)
+
+    def forget(self) -> None:
+        """Let go of what has come."""
+        self._received.clear()
+        self.held_bytes, self._head, self.exchange = 0, None, None
+
+    def send(self, data: bytes = b"") -> bool:
+        """Give the client as much as it takes now of this, or of what was left; whether nothing is left.
+
+        Raises
+        ------
+        OSError
+            The client has gone.
+        """
+        if data:
+            self._to_send = memoryview(data)
+        while self._to_send:
+            try:
+                self._to_send = self._to_send[self.sock.send(self._to_send) :]
+            except BlockingIOError:
+                return False
+        return True
+
+    def next_request(self, cfg: Any, body_limit_bytes: int) -> Any:
+        """The next request once it is whole, or None.
+
+        Raises
+        ------
+        gunicorn.http.errors.ParseException
+            What came is no request that the service takes.
+        """
+        self.held_bytes = len(self._received)
+        if self.phase is Phase.IDLE and self._received:
+            self.phase = Phase.HEAD
+        if self.phase is Phase.HEAD and (end := self._head_end()) is not None:
+            unreader = _Held()
+            unreader.unread(self._taken(end))
+            self._head = Request(cfg, unreader, self.address)
+            self.phase = Phase.BODY
+            self._expect_body(body_limit_bytes)
+        if self.phase is not Phase.BODY or (length := self._body_length(body_limit_bytes)) is None:
+            return None
+        self._head.unreader.unread(self._taken(length))
+        request, self._head = self._head, None
+        return request
+
+    def _taken(self, length: int) -> bytes:
+        data = bytes(self._received[:length])
+        del self._received[:length]
+        self._searched = 0
+        return data
+
+    def _head_end(self) -> int | None:
+        found = self._received.find(HEAD_END, self._searched)
+        if found >= 0:
+            return found + len(HEAD_END)
+        if len(self._received) > HEAD_BYTES_MAX:
+            raise errors.LimitRequestHeaders("the head does not end")
+        if self._received.find(b"\n\n", self._searched) >= 0:
+            raise errors.InvalidHeader("bare LF as line terminator")
+        self._searched = max(len(self._received) - len(HEAD_END), 0)
+        return None
+
+    def _expect_body(self, limit_bytes: int) -> None:
+        if getattr(self._head.body.reader, "length", 0) > limit_bytes:
+            raise BodyTooLarge
+        if self._head._expected_100_continue:  # noqa: SLF001 - gunicorn has no other way to tell
+            self._head._expected_100_continue = False  # noqa: SLF001 - or it would say it again
+            self.send(CONTINUE)
+
+    def _body_length(self, limit_bytes: int) -> int | None:
+        """Bytes of the body once all are there, with their framing."""
+        if not isinstance(self._head.body.reader, ChunkedReader):
+            length: int = self._head.body.reader.length
+            return length if len(self._received) >= length else None
+        chunks = self._chunks_length()
+        if len(self._received) > FRAMING_SHARE_MAX * limit_bytes + CHUNK_LINE_BYTES_MAX:
+            raise BodyTooLarge
+        return chunks
+
+    def _chunks_length(self) -> int | None:
+        """Bytes of all chunks once the last has come; what cannot be read as chunks ends there, for gunicorn to refuse."""
+        data = self._received
+        while (line_end := data.find(LINE_END, self._searched, self._searched + CHUNK_LINE_BYTES_MAX)) >= 0:
+            size = CHUNK_SIZE.match(data, self._searched, line_end)
+            if size is None:
+                return len(data)
+            if (length := int(size[0], 16)) == 0:
+                end = line_end if data.startswith(LINE_END, line_end + 2) else data.find(HEAD_END, line_end)
+                return end + len(HEAD_END) if end >= 0 else self._unless_longer(line_end)
+            self._searched = line_end + length + 2 * len(LINE_END)
+        return self._unless_longer(self._searched)
+
+    def _unless_longer(self, begin: int) -> int | None:
+        """Wait for the end of a line, or of all trailers, but not of one that is too long."""
+        return None if len(self._received) - begin < CHUNK_LINE_BYTES_MAX else len(self._received)

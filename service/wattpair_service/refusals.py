@@ -1,0 +1,106 @@
+"""What the worker answers by itself, when the application never sees a request or takes too long for it."""
+
+from __future__ import annotations
+
+import json
+import uuid
+from dataclasses import dataclass
+from http import HTTPStatus
+
+from gunicorn.http import errors
+
+from wattpair_service.api import logs, metrics, problems
+from wattpair_service.connection import BodyTooLarge
+
+
+@dataclass(frozen=True, slots=True)
+class Refusal:
+    """A problem without fields."""
+
+    status: HTTPStatus
+    slug: str
+    detail: str
+    is_repeatable: bool = False
+    outcome: str = "refused"
+
+
+BUSY = Refusal(
+    HTTPStatus.SERVICE_UNAVAILABLE, "busy", "The service has as much to do as it can; ask again in a moment.", True, "shed"
+)
+SLOW = Refusal(HTTPStatus.REQUEST_TIMEOUT, "slow-request", "The request did not come in time; send it whole and at once.")
+FAILED = Refusal(HTTPStatus.INTERNAL_SERVER_ERROR, "internal-fault", "The service failed on this request.", outcome="failed")
+MALFORMED = "malformed-http"
+OF_ERRORS: tuple[tuple[type[Exception], Refusal], ...] = (
+    (
+        BodyTooLarge,
+        Refusal(HTTPStatus.REQUEST_ENTITY_TOO_LARGE, "body-too-large", "The body is larger than this service takes."),
+    ),
+    (
+        errors.LimitRequestLine,
+        Refusal(HTTPStatus.REQUEST_URI_TOO_LONG, MALFORMED, "The request's line is too long."),
+    ),
+    (
+        errors.LimitRequestHeaders,
+        Refusal(HTTPStatus.REQUEST_HEADER_FIELDS_TOO_LARGE, MALFORMED, "The request's headers are too many or too long."),
+    ),
+    (
+        errors.ExpectationFailed,
+        Refusal(HTTPStatus.EXPECTATION_FAILED, MALFORMED, "Only Expect: 100-continue is understood."),
+    ),
+    (
+        errors.UnsupportedTransferCoding,
+        Refusal(HTTPStatus.NOT_IMPLEMENTED, MALFORMED, "The only transfer coding taken is chunked."),
+    ),
+    (
+        Exception,
+        Refusal(HTTPStatus.BAD_REQUEST, MALFORMED, "This is not an HTTP request that the service reads."),
+    ),
+)
+"""By gunicorn's exception; none of its messages is passed on, since they quote what was sent."""
+
+
+def of_error(error: Exception) -> Refusal:
+    """What to say of a request that cannot be read."""
+    return next(refusal for kind, refusal in OF_ERRORS if isinstance(error, kind))
+
+
+def overdue(time_max_s: float) -> Refusal:
+    """What to say when a request took too long."""
+    detail = f"The answer took more than {time_max_s:g} s; the service may be busy, or the request large."
+    return Refusal(HTTPStatus.SERVICE_UNAVAILABLE, "overdue", detail, is_repeatable=True)
+
+
+def answer(refusal: Refusal) -> tuple[str, bytes]:
+    """The id under which it is logged, and the bytes to send."""
+    request_id = uuid.uuid4().hex
+    body = json.dumps(
+        {
+            "type": problems.TYPE_PREFIX + refusal.slug,
+            "title": refusal.status.phrase,
+            "status": refusal.status.value,
+            "detail": refusal.detail,
+            "request_id": request_id,
+            "errors": [],
+        }
+    )
+    retry_after = "Retry-After: 1\r\n" if refusal.is_repeatable else ""
+    head = (
+        f"HTTP/1.1 {refusal.status.value} {refusal.status.phrase}\r\nConnection: close\r\n{retry_after}"
+        f"{logs.REQUEST_ID}: {request_id}\r\nContent-Type: {problems.MEDIA_TYPE}\r\nContent-Length: {len(body)}\r\n\r\n"
+    )
+    return request_id, (head + body).encode("ascii")
+
+
+def count(refusal: Refusal, request_id: str) -> None:
+    """Put it among the answers that the application counts and logs."""
+    metrics.REQUESTS.labels("unknown", str(refusal.status.value)).inc()
+    if refusal is BUSY:
+        metrics.SHED.inc()
+    fields = {
+        "request_id": request_id,
+        "operation": "unknown",
+        "status": refusal.status.value,
+        "outcome": refusal.outcome,
+        "reason": refusal.slug,
+    }
+    logs.LOG.info("unknown", extra={"fields": fields})
