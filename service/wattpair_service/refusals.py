@@ -70,9 +70,11 @@ def overdue(time_max_s: float) -> Refusal:
     return Refusal(HTTPStatus.SERVICE_UNAVAILABLE, "overdue", detail, is_repeatable=True)
 
 
-def answer(refusal: Refusal) -> tuple[str, bytes]:
-    """The id under which it is logged, and the bytes to send."""
+def answer(refusal: Refusal, *, count: bool = True) -> bytes:
+    """The bytes to send; the refusal is logged and counted unless the application will do so."""
     request_id = uuid.uuid4().hex
+    if count:
+        note(refusal, request_id)
     body = json.dumps(
         {
             "type": problems.TYPE_PREFIX + refusal.slug,
@@ -88,10 +90,10 @@ def answer(refusal: Refusal) -> tuple[str, bytes]:
         f"HTTP/1.1 {refusal.status.value} {refusal.status.phrase}\r\nConnection: close\r\n{retry_after}"
         f"{logs.REQUEST_ID}: {request_id}\r\nContent-Type: {problems.MEDIA_TYPE}\r\nContent-Length: {len(body)}\r\n\r\n"
     )
-    return request_id, (head + body).encode("ascii")
+    return (head + body).encode("ascii")
 
 
-def count(refusal: Refusal, request_id: str) -> None:
+def note(refusal: Refusal, request_id: str | None) -> None:
     """Put it among the answers that the application counts and logs."""
     metrics.REQUESTS.labels("unknown", str(refusal.status.value)).inc()
     if refusal is BUSY:

@@ -8,6 +8,7 @@ sockets and no more.
 from __future__ import annotations
 
 import errno
+import math
 import mmap
 import os
 import queue
@@ -37,7 +38,12 @@ STOP_IDLE_S = 2.0
 STUCK_AFTER_S = 5.0
 """After its client was told that it takes too long, how long a request may go on before its worker is replaced."""
 TICK_S = 0.5
+PATIENCE_S, PATIENCES_MOST = 0.002, 4
+"""How long a busy worker leaves a new connection to the others, for each request that it has."""
+ACCEPT_MOST = 64
 ACCEPT_PAUSE_S = 0.05
+READY_MOST = 256
+"""Requests that wait for a thread. Those beyond the queue of calculations are refused by one, in a moment."""
 HELD_BODIES = 8
 """What all requests of a worker may take in memory, in bodies of the longest kind."""
 HELD_BYTES_NOTED = 1 << 16
@@ -76,6 +82,7 @@ class Worker(BaseWorker):  # type: ignore[misc]  # gunicorn publishes no types
         self._finished: deque[tuple[Exchange, Phase | None]] = deque()
         """From a thread: what the connection is at now, None where it is over."""
         self._is_accepting = False
+        self._patient_until_s = math.inf
         self._next_tick_s = 0.0
 
     @property
@@ -105,16 +112,14 @@ class Worker(BaseWorker):  # type: ignore[misc]  # gunicorn publishes no types
             listener.setblocking(False)
         self._tell_arbiter(ACCEPTING)
         while self.alive and self.ppid == os.getppid():
-            self._accept_or_not(len(self._connections) < self.cfg.worker_connections)
-            self._go_round()
+            self._go_round(self._accept_or_wait())
         self._stop()
 
     def _stop(self) -> None:
         """Take what has connected already, close the door, and answer all."""
         self.alive = False
         for listener in self.sockets:
-            while self._accept(listener):
-                pass
+            self._accept_waiting(listener, self.cfg.backlog)
         self._accept_or_not(False)
         for listener in self.sockets:
             listener.close()
@@ -125,8 +130,8 @@ class Worker(BaseWorker):  # type: ignore[misc]  # gunicorn publishes no types
         while self._connections and time.monotonic() < now + self.cfg.graceful_timeout:
             self._go_round()
 
-    def _go_round(self) -> None:
-        for key, events in self._poller.select(TICK_S):
+    def _go_round(self, wait_s: float = TICK_S) -> None:
+        for key, events in self._poller.select(wait_s):
             key.data(events)
         now = time.monotonic()
         if now >= self._next_tick_s:
@@ -135,6 +140,34 @@ class Worker(BaseWorker):  # type: ignore[misc]  # gunicorn publishes no types
             self._look_at_clocks(now)
 
     # Connections
+
+    def _accept_or_wait(self) -> float:
+        """Take connections at once where there is nothing else to do, and else after a while; how long that is [s].
+
+        What a busy worker leaves goes to one that is idle, or that becomes so first: all take from one queue, the kernel's.
+        """
+        has_room = len(self._connections) < self.cfg.worker_connections
+        is_patient = has_room and self.cfg.workers > 1 and self._load > 0
+        self._accept_or_not(has_room and not is_patient)
+        if not is_patient:
+            self._patient_until_s = math.inf
+            return TICK_S
+        now = time.monotonic()
+        if now >= self._patient_until_s:
+            for listener in self.sockets:
+                self._accept_waiting(listener, ACCEPT_MOST)
+            self._patient_until_s = math.inf
+        self._patient_until_s = min(self._patient_until_s, now + PATIENCE_S * min(self._load, PATIENCES_MOST))
+        return self._patient_until_s - now
+
+    @property
+    def _load(self) -> int:
+        """Requests that are being answered or wait for it."""
+        return self._ready.qsize() + len(self._under_way)
+
+    def _accept_waiting(self, listener: socket.socket, most: int) -> None:
+        while most > 0 and self._accept(listener):
+            most -= 1
 
     def _accept_or_not(self, accept: bool) -> None:
         if accept == self._is_accepting:
@@ -226,7 +259,7 @@ class Worker(BaseWorker):  # type: ignore[misc]  # gunicorn publishes no types
         self._poll(connection, 0)
         now = time.monotonic()
         connection.phase, connection.deadline_s = Phase.WORK, now + self._time_max_s
-        if self._ready.qsize() > self.cfg.threads:
+        if self._ready.qsize() >= READY_MOST:
             self._refuse(connection, refusals.BUSY)
             return
         connection.exchange = Exchange(connection, request, now)
@@ -266,9 +299,7 @@ class Worker(BaseWorker):  # type: ignore[misc]  # gunicorn publishes no types
 
     def _refuse(self, connection: Connection, refusal: Refusal, *, count: bool = True) -> None:
         """Answer in the application's place, say that nothing follows, and let the client read to the end."""
-        request_id, answer = refusals.answer(refusal)
-        if count:
-            refusals.count(refusal, request_id)
+        answer = refusals.answer(refusal, count=count)
         connection.phase, connection.deadline_s = Phase.LINGER, time.monotonic() + LINGER_S
         connection.forget()
         try:
@@ -297,6 +328,7 @@ class Worker(BaseWorker):  # type: ignore[misc]  # gunicorn publishes no types
         stuck_before_s = now - self._time_max_s - STUCK_AFTER_S
         if any(since_s < stuck_before_s for since_s in list(self._under_way.values())) and self.is_accepting:
             self.log.error("a request does not end: this worker finishes the others and is replaced")
+            refusals.note(refusals.overdue(self._time_max_s), None)
             self._tell_arbiter(LEAVING)
 
     def _end_work(self, connection: Connection) -> None:
@@ -323,9 +355,7 @@ class Worker(BaseWorker):  # type: ignore[misc]  # gunicorn publishes no types
             output, keeps = self._application_answer(exchange, after_sending)
         except Exception as error:
             self.log.error("a request failed: %s", type(error).__name__, exc_info=error)
-            request_id, answer = refusals.answer(refusals.FAILED)
-            refusals.count(refusals.FAILED, request_id)
-            output, keeps = answer, False
+            output, keeps = refusals.answer(refusals.FAILED), False
         if exchange.claim(THREAD):
             self._finished.append((exchange, self._sent(exchange.connection, output, keeps)))
             with suppress(BlockingIOError):  # enough is in it to wake the main thread

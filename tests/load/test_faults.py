@@ -3,21 +3,16 @@
 from __future__ import annotations
 
 import contextlib
-import os
 import resource
 import shutil
-import signal
 import socket
 import subprocess
 import sys
-import threading
 from collections.abc import Iterator
-from concurrent.futures import ThreadPoolExecutor
 from pathlib import Path
 
 import pytest
 
-import wattpair
 from tests.contract.bodies import PATHS, example
 from tests.load.server import Service, elsewhere, free_port, service, wait_until
 from wattpair_service.api import keys
@@ -38,41 +33,6 @@ def keys_file(tmp_path: Path) -> Path:
     file = tmp_path / "keys.toml"
     file.write_text(keys.entry("crm", KEY) + "requests_per_minute = 3\n")
     return file
-
-
-def test_a_killed_worker_costs_its_callers_one_repetition_and_the_others_nothing(running: Service) -> None:
-    killed = running.workers[0]
-    stopped = threading.Event()
-    done: list[float] = []
-
-    def ask(first: int) -> None:
-        with wattpair.Client(running.url, retries=4) as client:
-            number = first
-            while not stopped.is_set():
-                body = elsewhere(number)
-                done.append(client.compute_clipping(**body).totals[0].balance.delivered_kwh)
-                number += 7
-
-    with ThreadPoolExecutor(4) as pool:
-        callers = [pool.submit(ask, first) for first in range(4)]
-        wait_until(lambda: len(done) > 8, 20, "the callers are at work")
-        os.kill(killed, signal.SIGKILL)
-        before = len(done)
-        wait_until(lambda: len(done) > before + 20, 30, "the callers go on")
-        stopped.set()
-        for caller in callers:
-            caller.result()  # raises what the client raised
-    wait_until(lambda: len(running.workers) == 2 and killed not in running.workers, 20, "the worker is replaced")
-
-
-def test_what_is_under_way_is_answered_before_the_service_stops(tmp_path: Path) -> None:
-    with service(tmp_path, queue_length=20) as started:
-        with ThreadPoolExecutor(12) as pool:
-            asked = [pool.submit(started.post, "compute_clipping", elsewhere(number)) for number in range(12)]
-            wait_until(lambda: any(each.done() for each in asked), 20, "the first answer")
-            started.process.send_signal(signal.SIGTERM)
-            assert [each.result().status for each in asked] == [200] * 12
-        assert started.process.wait(40) == 0
 
 
 def test_a_full_disk_for_logs_costs_the_log_only(tmp_path: Path) -> None:
@@ -178,31 +138,6 @@ def test_slow_clients_hold_nobody_up_for_ever(running: Service) -> None:
             received = each.recv(100)
             assert received == b"" or received.startswith((b"HTTP/1.1 400", b"HTTP/1.1 408", b"HTTP/1.1 503"))
     assert len(running.workers) == 2
-
-
-STUCK = """
-import sys, time
-import wattpair_service.api.layout as layout
-from dataclasses import replace
-def never(request, stations):
-    time.sleep(1000.0)
-layout.OPERATION = replace(layout.OPERATION, handle=never)
-from wattpair_service.cli import main
-sys.exit(main(["serve"]))
-"""
-
-
-def test_a_worker_with_a_stuck_request_is_replaced(tmp_path: Path) -> None:
-    command = [sys.executable, "-c", STUCK]
-    with service(tmp_path, command=command, workers=1, request_time_max_s=1) as started:
-        (stuck,) = started.workers
-        with ThreadPoolExecutor(1) as pool:
-            lost = pool.submit(started.post, "lay_out_face", example("lay_out_face"))
-            wait_until(lambda: started.workers not in ([stuck], []), 40, "the worker is replaced")
-            with pytest.raises((ConnectionError, OSError)):
-                lost.result()
-        wait_until(lambda: started.post("size_pairings", example("size_pairings")).status == 200, 20, "the new one answers")
-        assert any("does not end" in line["message"] for line in started.lines())
 
 
 def test_ten_thousand_open_connections_leave_room_for_a_request(tmp_path: Path) -> None:

@@ -24,16 +24,21 @@ class Load:
     """The calculation that runs and those that wait, in one worker; they come to their turn in the order in which they came."""
 
     def __init__(self, *, queue_length: int, wait_max_s: float) -> None:
-        self._most = queue_length + 1
+        self._queue_length = queue_length
         self._wait_max_s = wait_max_s
         self._lock = threading.Lock()
         self._is_taken = False
         self._waiting: deque[threading.Lock] = deque()
 
     @property
+    def waiting(self) -> int:
+        """Calculations that wait for their turn."""
+        return len(self._waiting)
+
+    @property
     def is_full(self) -> bool:
         """Whether a further calculation would be refused."""
-        return self._is_taken and len(self._waiting) + 1 >= self._most
+        return self._is_taken and self.waiting >= self._queue_length
 
     def take(self) -> bool:
         """Wait for a turn; False at once where too many wait already, and where the turn does not come in time."""
