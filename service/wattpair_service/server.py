@@ -35,7 +35,7 @@ STOP_SPARE_S = 5
 SILENCE_LEAST_S = 10
 SPARE_FILES = 256
 CONNECTIONS_LEAST = 100
-M_ARENA_MAX, ARENAS = -8, 2
+M_ARENA_MAX, ARENAS = -8, 1
 
 
 class _Log(Logger):  # type: ignore[misc]  # gunicorn publishes no types
@@ -81,6 +81,8 @@ class _Server(BaseApplication):  # type: ignore[misc]
             "logger_class": _Log,
             "pre_fork": _give_slot,
             "post_fork": _take_slot,
+            # In each worker, too: what a request writes to in shared memory becomes the worker's own before it serves.
+            "post_worker_init": _warm,
         }
         for name, value in options.items():
             self.cfg.set(name, value)
@@ -91,9 +93,11 @@ class _Server(BaseApplication):  # type: ignore[misc]
 
     def load(self) -> Flask:
         """Build the application, once, before the workers are forked."""
-        from wattpair_service.app import create_app  # likewise
+        from wattpair_service.api import warming  # likewise
+        from wattpair_service.app import create_app
 
         app = create_app(self.settings)
+        warming.answer_examples(app)
         # What is loaded now stays for good: the collector need not touch it, so that the workers go on sharing its pages.
         gc.collect()
         gc.freeze()
@@ -128,6 +132,12 @@ def _give_slot(arbiter: Any, worker: Worker) -> None:
 def _take_slot(_: Any, worker: Worker) -> None:
     global _slot
     _slot = f"worker{worker.slot}"
+
+
+def _warm(worker: Worker) -> None:
+    from wattpair_service.api import warming
+
+    warming.answer_examples(worker.wsgi)
 
 
 def _share_arenas() -> None:

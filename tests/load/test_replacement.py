@@ -48,11 +48,11 @@ sys.exit(main(["serve"]))
 
 
 @contextlib.contextmanager
-def held_service(folder: Path, **settings: object) -> Iterator[tuple[Service, Path, Path]]:
+def held_service(folder: Path, **settings: int) -> Iterator[tuple[Service, Path, Path]]:
     """With the file that holds layouts up, and the one that names the worker of the last."""
     begun, hold = folder / "begun", folder / "hold"
     hold.touch()
-    with service(folder, command=[sys.executable, "-c", HELD, str(begun), str(hold)], **settings) as started:
+    with service(folder, command=[sys.executable, "-c", HELD, str(begun), str(hold)], stderr=None, **settings) as started:
         yield started, begun, hold
 
 
@@ -103,7 +103,7 @@ def test_a_worker_killed_in_the_middle_costs_its_callers_one_repetition_and_the_
             assert sending[killed].recv(100) == b""  # its caller is told at once, without half an answer
         wait_until(lambda: begun.read_text() not in ("", str(killed)), 20, "the client has asked another worker")
         hold.unlink()
-        assert computed.result(ANSWER_S).modules_most > 0
+        assert computed.result(ANSWER_S).tried
         (other,) = {*kept} - {killed}
         assert is_live(kept[other])
         wait_until(lambda: len(started.workers) == 2 and killed not in started.workers, 20, "the worker is replaced")
