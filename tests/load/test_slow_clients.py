@@ -129,9 +129,10 @@ def test_who_does_not_take_its_answer_takes_no_thread(running: Service) -> None:
             client.setsockopt(socket.SOL_SOCKET, socket.SO_RCVBUF, 4096)
             client.connect(("127.0.0.1", running.port))
             client.sendall(b"GET /openapi.json HTTP/1.1\r\nHost: x\r\n\r\n" * 40)
-        asking = connected(stack, running)
-        asking.sendall(LIVE)
-        assert everything(asking).startswith(b"HTTP/1.1 200")
+        for _ in range(100):  # while more and more of them have their share of the kernel's memory full
+            asking = connected(stack, running)
+            asking.sendall(LIVE)
+            assert everything(asking).startswith(b"HTTP/1.1 200")
 
 
 def test_bodies_that_never_end_are_bounded_together(tmp_path: Path) -> None:
