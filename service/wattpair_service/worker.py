@@ -11,24 +11,22 @@ import errno
 import math
 import mmap
 import os
-import queue
 import selectors
 import signal
 import socket
 import sys
-import threading
 import time
-from collections import deque
 from contextlib import suppress
 from functools import partial
 from typing import Any
 
-from gunicorn.http import errors, wsgi
+from gunicorn.http import errors
 from gunicorn.workers.base import Worker as BaseWorker
 
-from wattpair_service import handover, refusals
+from wattpair_service import refusals
 from wattpair_service.connection import Connection, Exchange, Phase
 from wattpair_service.refusals import Refusal
+from wattpair_service.threads import MAIN, Threads
 
 HEAD_TIME_MAX_S = 10.0
 """From the first byte of a request to the end of its head."""
@@ -51,14 +49,6 @@ SWITCH_S = 0.0005
 """While a thread calculates, what else has to be done waits for at most so long; Python's own 5 ms would count several times
 in each answer."""
 STARTING, ACCEPTING, LEAVING = range(3)
-THREAD, MAIN = "thread", "main"
-
-
-class _Output(list[bytes]):
-    """Stands where gunicorn expects a socket, and keeps what it sends."""
-
-    def sendall(self, data: bytes) -> None:
-        self.append(bytes(data))
 
 
 class Worker(BaseWorker):  # type: ignore[misc]  # gunicorn publishes no types
@@ -75,12 +65,6 @@ class Worker(BaseWorker):  # type: ignore[misc]  # gunicorn publishes no types
         self._body_limit_bytes: int = settings.body_limit_bytes
         self._held_bytes_max = HELD_BODIES * self._body_limit_bytes
         self._connections: set[Connection] = set()
-        self._ready: queue.SimpleQueue[Exchange] = queue.SimpleQueue()
-        """For a thread."""
-        self._under_way: dict[Exchange, float] = {}
-        """With a thread, and since when."""
-        self._finished: deque[tuple[Exchange, Phase | None]] = deque()
-        """From a thread: what the connection is at now, None where it is over."""
         self._is_accepting = False
         self._patient_until_s = math.inf
         self._next_tick_s = 0.0
@@ -105,9 +89,8 @@ class Worker(BaseWorker):  # type: ignore[misc]  # gunicorn publishes no types
         sys.setswitchinterval(SWITCH_S)
         self._poller = selectors.DefaultSelector()
         self._poller.register(self.PIPE[0], selectors.EVENT_READ, self._take_finished)
-        self._server_name = self.sockets[0].getsockname()
-        for _ in range(self.cfg.threads):
-            threading.Thread(target=self._work, daemon=True).start()
+        self._threads = Threads(self, self._wake, self._may_keep)
+        self._threads.start(self.cfg.threads)
         for listener in self.sockets:
             listener.setblocking(False)
         self._tell_arbiter(ACCEPTING)
@@ -139,6 +122,10 @@ class Worker(BaseWorker):  # type: ignore[misc]  # gunicorn publishes no types
             self.notify()
             self._look_at_clocks(now)
 
+    def _wake(self) -> None:
+        with suppress(BlockingIOError):  # enough is in it to wake the main thread
+            os.write(self.PIPE[1], b".")
+
     # Connections
 
     def _accept_or_wait(self) -> float:
@@ -147,7 +134,7 @@ class Worker(BaseWorker):  # type: ignore[misc]  # gunicorn publishes no types
         What a busy worker leaves goes to one that is idle, or that becomes so first: all take from one queue, the kernel's.
         """
         has_room = len(self._connections) < self.cfg.worker_connections
-        is_patient = has_room and self.cfg.workers > 1 and self._load > 0
+        is_patient = has_room and self.cfg.workers > 1 and self._threads.load > 0
         self._accept_or_not(has_room and not is_patient)
         if not is_patient:
             self._patient_until_s = math.inf
@@ -157,13 +144,11 @@ class Worker(BaseWorker):  # type: ignore[misc]  # gunicorn publishes no types
             for listener in self.sockets:
                 self._accept_waiting(listener, ACCEPT_MOST)
             self._patient_until_s = math.inf
-        self._patient_until_s = min(self._patient_until_s, now + PATIENCE_S * min(self._load, PATIENCES_MOST))
+        self._patient_until_s = min(self._patient_until_s, now + PATIENCE_S * min(self._threads.load, PATIENCES_MOST))
         return self._patient_until_s - now
 
-    @property
-    def _load(self) -> int:
-        """Requests that are being answered or wait for it."""
-        return self._ready.qsize() + len(self._under_way)
+    def _may_keep(self) -> bool:
+        return self.alive and len(self._connections) < self.cfg.worker_connections
 
     def _accept_waiting(self, listener: socket.socket, most: int) -> None:
         while most > 0 and self._accept(listener):
@@ -259,11 +244,11 @@ class Worker(BaseWorker):  # type: ignore[misc]  # gunicorn publishes no types
         self._poll(connection, 0)
         now = time.monotonic()
         connection.phase, connection.deadline_s = Phase.WORK, now + self._time_max_s
-        if self._ready.qsize() >= READY_MOST:
+        if self._threads.waiting >= READY_MOST:
             self._refuse(connection, refusals.BUSY)
             return
         connection.exchange = Exchange(connection, request, now)
-        self._ready.put(connection.exchange)
+        self._threads.take(connection.exchange)
         self.nr += 1
         if self.nr >= self.max_requests and self.is_accepting:
             self.log.info("this worker has answered enough: it waits for its successor")
@@ -271,8 +256,8 @@ class Worker(BaseWorker):  # type: ignore[misc]  # gunicorn publishes no types
 
     def _take_finished(self, _: int) -> None:
         os.read(self.PIPE[0], 1 << 12)
-        while self._finished:
-            exchange, phase = self._finished.popleft()
+        while self._threads.finished:
+            exchange, phase = self._threads.finished.popleft()
             connection = exchange.connection
             if connection.exchange is exchange:
                 connection.exchange = None
@@ -325,8 +310,7 @@ class Worker(BaseWorker):  # type: ignore[misc]  # gunicorn publishes no types
                 self._refuse(connection, refusals.SLOW)
             else:
                 self._drop(connection)
-        stuck_before_s = now - self._time_max_s - STUCK_AFTER_S
-        if any(since_s < stuck_before_s for since_s in list(self._under_way.values())) and self.is_accepting:
+        if self.is_accepting and self._threads.is_stuck(now - self._time_max_s - STUCK_AFTER_S):
             self.log.error("a request does not end: this worker finishes the others and is replaced")
             refusals.note(refusals.overdue(self._time_max_s), None)
             self._tell_arbiter(LEAVING)
@@ -337,59 +321,4 @@ class Worker(BaseWorker):  # type: ignore[misc]  # gunicorn publishes no types
             return  # its thread is about to answer
         connection.exchange = None
         # A thread that has it will tell the application, which counts and logs it when it comes to its end.
-        self._refuse(connection, refusals.overdue(self._time_max_s), count=exchange not in self._under_way)
-
-    # Threads
-
-    def _work(self) -> None:
-        while True:
-            exchange = self._ready.get()
-            self._under_way[exchange] = time.monotonic()
-            if exchange.is_open:
-                self._answer(exchange)
-            del self._under_way[exchange]
-
-    def _answer(self, exchange: Exchange) -> None:
-        after_sending: list[Any] = []
-        try:
-            output, keeps = self._application_answer(exchange, after_sending)
-        except Exception as error:
-            self.log.error("a request failed: %s", type(error).__name__, exc_info=error)
-            output, keeps = refusals.answer(refusals.FAILED), False
-        if exchange.claim(THREAD):
-            self._finished.append((exchange, self._sent(exchange.connection, output, keeps)))
-            with suppress(BlockingIOError):  # enough is in it to wake the main thread
-                os.write(self.PIPE[1], b".")
-        for call in after_sending:
-            call()
-
-    def _application_answer(self, exchange: Exchange, after_sending: list[Any]) -> tuple[bytes, bool]:
-        output = _Output()
-        response, environ = wsgi.create(exchange.request, output, exchange.connection.address, self._server_name, self.cfg)
-        environ |= {
-            "wsgi.multithread": True,
-            handover.ARRIVED_S: exchange.arrived_s,
-            handover.CLAIM: partial(exchange.claim, THREAD),
-            handover.AFTER_SENDING: after_sending,
-        }
-        if not self.alive or exchange.is_chunked or len(self._connections) >= self.cfg.worker_connections:
-            response.force_close()
-        items = self.wsgi(environ, response.start_response)
-        try:
-            for item in items:
-                response.write(item)
-            response.close()
-        finally:
-            getattr(items, "close", lambda: None)()
-        return b"".join(output), not response.should_close()
-
-    def _sent(self, connection: Connection, data: bytes, keeps: bool) -> Phase | None:
-        """Send from the thread, while nobody else has to do with the connection; what it is at then."""
-        connection.keeps = keeps
-        try:
-            is_sent = connection.send(data)
-        except OSError:
-            return None
-        if not is_sent:
-            return Phase.ANSWER
-        return Phase.IDLE if keeps else None
+        self._refuse(connection, refusals.overdue(self._time_max_s), count=not self._threads.has(exchange))

@@ -32,19 +32,22 @@ HELD = """
 import os, sys, time
 from dataclasses import replace
 from pathlib import Path
+from flask import request as asked
 import wattpair_service.api.layout as layout
+from wattpair_service.handover import CLAIM
 begun, hold = Path(sys.argv.pop(1)), Path(sys.argv.pop(1))
 handle = layout.OPERATION.handle
 def held(request, stations):
-    begun.write_text(str(os.getpid()))
-    while hold.exists():
-        time.sleep(0.01)
+    if CLAIM in asked.environ:
+        begun.write_text(str(os.getpid()))
+        while hold.exists():
+            time.sleep(0.01)
     return handle(request, stations)
 layout.OPERATION = replace(layout.OPERATION, handle=held)
 from wattpair_service.cli import main
 sys.exit(main(["serve"]))
 """
-"""The service, whose layouts take until a file is gone."""
+"""The service, whose layouts take until a file is gone; not those by which it warms up."""
 
 
 @contextlib.contextmanager

@@ -20,7 +20,7 @@ ENGINEERING_MAY_NOT = {
     "logging", "threading", "urllib", "http", "flask", "marshmallow",
 }  # fmt: skip
 """What would bring a file, a clock, the environment or chance into the core."""
-MAY_IMPORT_API = {"app.py", "server.py", "refusals.py", "cli.py", "demo.py", "pages/routes.py"}
+MAY_IMPORT_API = {"app.py", "server.py", "refusals.py", "threads.py", "cli.py", "demo.py", "pages/routes.py"}
 
 
 def sources(folder: Path) -> list[Path]:
