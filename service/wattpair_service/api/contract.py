@@ -29,7 +29,7 @@ DESCRIPTION = (
     "what has to be ordered. Every operation is a pure calculation: it keeps nothing, the same request gives the same "
     "bytes, and any call may be repeated. Inputs refuse unknown fields, wrong types and impossible values, and name "
     "each fault at once; answers may gain fields in later versions. Results carry their assumptions, methods and "
-    "cautions: keep the cautions with them."
+    "cautions: keep the cautions with them. Answers of 1 kB and more come as gzip where Accept-Encoding allows it."
 )
 COMMON_PROBLEMS = {
     "401": ("KeyNeeded", "The service asks for an API key, and the request has none that it knows."),
