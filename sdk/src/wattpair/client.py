@@ -135,8 +135,8 @@ class Client(Operations, Waiting):
     ) -> list[Outcome[R]]:
         """The same call for many requests, several at a time.
 
-        Requests that ask the same are sent once. A session that was given is used by all workers at once; of its own, the
-        client opens one for each worker; requests promises no safety there, so set cookies and adapters before the run.
+        Requests that ask the same are sent once. Each worker has a session of its own. One like the session that was given has
+        its settings and connections, and a copy of its cookies, as they are when the run begins.
 
         A busy service (429, 503) is waited for beyond `retries`, unless they are zero: up to ten minutes of pauses for each
         request. After a 429 all workers rest together until its Retry-After has passed.
