@@ -17,6 +17,7 @@ from distributed import LocalCluster
 
 from tests.sdk.conftest import FACES, MODULE, UNITS
 from wattpair import Client, ResultsFileError, Site, portfolio
+from wattpair.results_table import ResultsTable, write
 
 COMMON: dict[str, Any] = {"module": MODULE, "microinverters": UNITS[:2]}
 ROOFS = int(os.environ.get("TEST_ROOFS", "120"))
@@ -219,6 +220,20 @@ def test_its_own_cluster_and_a_column_of_structs(service_url: str, tmp_path: Pat
     made = run(roofs, tmp_path / "results.csv", service_url, keep=(), workers=1)
     assert list(made.table["succeeded"]) == [True, False]
     assert "faces: an array of 0 was given" in made.table["error"][1]
+    pd.DataFrame({"offer": [1, 2], "site": sites[1:] * 2}).to_parquet(roofs)
+    none = run(roofs, tmp_path / "results.csv", service_url, keep=(), workers=1)
+    assert list(none.failures) == ["1", "2"]
+    assert list(none.table.columns) == list(made.table.columns)
+
+
+def test_whole_numbers_stay_whole_beside_empty_cells(tmp_path: Path) -> None:
+    made = ResultsTable(pd.DataFrame({"id": ["0017", "NA"]}), "id", lambda count: {"count": count, "share": count / 2})
+    made.add(4, None)
+    made.add(None, KeyError("a"))
+    write(made.table(), tmp_path / "results.csv")
+    assert (
+        tmp_path / "results.csv"
+    ).read_text() == "id,succeeded,error,count,share\n0017,True,,4,2.0\nNA,False,KeyError: 'a',,\n"
 
 
 def broken(**changes: Any) -> pd.DataFrame:

@@ -129,10 +129,10 @@ def run(
     """
     described = _call(call)
     options = checked(base_url, api_key, timeout, retries, headers, None)
-    make_columns = _checked_columns(columns, described, [identity, *_checked_keep(keep)])
+    names = _checked_names(columns, described, [identity, *_checked_keep(keep)])
     target = checked_target(Path(results), roofs, resume)
     table = read(Path(roofs), described, common, identity, keep)
-    made = ResultsTable(table.head, identity, make_columns)
+    made = ResultsTable(table.head, identity, columns or columns_of(described.result), names)
     readable = [row for row in table.rows if not isinstance(row, ValueError)]
     with Gathering(described, readable, progress, resume, options.base_url) as gathering, _connected(cluster, workers) as dask:
         outcomes = _run_on(dask, options, gathering)
@@ -161,19 +161,17 @@ def _checked_keep(keep: Sequence[str]) -> Sequence[str]:
     return keep
 
 
-def _checked_columns(
-    columns: Callable[[Any], Columns] | None, call: Call[..., Any], others: Sequence[str]
-) -> Callable[[Any], Columns]:
-    """What makes the columns of a result; raises ValueError where it is known to give one that the table has already."""
+def _checked_names(columns: Callable[[Any], Columns] | None, call: Call[..., Any], others: Sequence[str]) -> Sequence[str]:
+    """The columns of results as far as they are known; raises ValueError where one of the others is called so."""
     if columns is not None and not callable(columns):
         raise TypeError(f"columns: {codec.shown(columns)} was given; allowed is a function of a result")
-    made = OUTCOME if columns is not None else (*OUTCOME, *column_names(call.result))
+    names = column_names(call.result) if columns is None else []
     for name in others:
-        if name in made:
+        if name in (*OUTCOME, *names):
             raise ValueError(
                 f"keep: {name!r} is the name of a column of the results too; allowed is another, or `columns` that has others"
             )
-    return columns or columns_of(call.result)
+    return names
 
 
 @contextmanager

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import os
 import tempfile
-from collections.abc import Callable, Iterator, Mapping
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import fields, is_dataclass
 from pathlib import Path
 from types import NoneType
@@ -85,6 +85,8 @@ class ResultsTable:
         The column of identities.
     columns : callable
         Makes the columns of a result.
+    names : sequence of str
+        Columns that the table has even where every roof failed.
 
     Attributes
     ----------
@@ -92,10 +94,11 @@ class ResultsTable:
         The errors by identity.
     """
 
-    def __init__(self, head: pd.DataFrame, identity: str, columns: Callable[[Any], Columns]) -> None:
+    def __init__(self, head: pd.DataFrame, identity: str, columns: Callable[[Any], Columns], names: Sequence[str] = ()) -> None:
         self._head = head
         self._names = list(head[identity])
         self._columns = columns
+        self._made = dict.fromkeys([*OUTCOME, *names])
         self._rows: list[dict[str, object]] = []
         self.failures: dict[str, Exception] = {}
 
@@ -122,11 +125,18 @@ class ResultsTable:
             self.failures[str(self._names[len(self._rows)])] = error
         told = None if error is None else f"{type(error).__name__}: {error}"
         self._rows.append({"succeeded": error is None, "error": told, **row})
+        self._made.update(dict.fromkeys(row))
 
     def table(self) -> pd.DataFrame:
         """The whole table."""
-        made = pd.DataFrame(self._rows, index=self._head.index, columns=None if self._rows else list(OUTCOME))
-        return pd.concat([self._head, made], axis="columns")
+        made = {name: _series([row.get(name) for row in self._rows]) for name in self._made}
+        return pd.concat([self._head, pd.DataFrame(made, index=self._head.index)], axis="columns")
+
+
+def _series(values: list[Any]) -> pd.Series[Any]:
+    """A column, in which whole numbers stay whole beside empty cells."""
+    whole = set(map(type, values)) == {int, NoneType}
+    return pd.Series(values, dtype="Int64" if whole else None)
 
 
 def write(table: pd.DataFrame, path: Path) -> None:

@@ -108,7 +108,8 @@ def _of_csv(path: Path) -> _Cells:
     lines = _lines_of_csv(path)
     if not lines:
         raise ValueError(f"roofs: {path} is empty; allowed is a line of column names, and a line for each roof")
-    names = _without_empty_end([name.strip() for name in lines[0]], 0)
+    head = [name.strip() for name in lines[0]]
+    names = _without_empty_end(head, 0)
     for separator, words in SEPARATORS.items():
         if len(names) == 1 and separator in names[0]:
             raise ValueError(
@@ -118,7 +119,9 @@ def _of_csv(path: Path) -> _Cells:
         if not name or name in names[:place]:
             fault = f"column {place + 1} has no name" if not name else f"column {name!r} stands there twice"
             raise ValueError(f"roofs: {path}: {fault}; allowed is a name of its own for each column")
-    rows = [_without_empty_end([cell if cell.strip() else None for cell in line], len(names)) for line in lines[1:]]
+    rows: list[list[Any]] = [[cell if cell.strip() else None for cell in line] for line in lines[1:]]
+    # No other row is shortened: a decimal comma may have pushed its cells aside.
+    rows = [_without_empty_end(row, len(names)) if len(row) == len(head) else row for row in rows]
     return _Cells(names, rows, are_texts=True)
 
 
@@ -131,13 +134,12 @@ def _lines_of_csv(path: Path) -> list[list[str]]:
             raise ValueError(f"roofs: {path} cannot be read as CSV at line {reader.line_num}: {error}") from error
         except UnicodeDecodeError as error:
             raise ValueError(
-                f"roofs: {path} is not UTF-8 after line {reader.line_num}; save it with this encoding "
-                "(spreadsheets call it CSV UTF-8)"
+                f"roofs: {path} is not UTF-8; save it with this encoding (spreadsheets call it CSV UTF-8)"
             ) from error
 
 
 def _without_empty_end(cells: list[Any], least: int) -> list[Any]:
-    """A line without the empty cells that some spreadsheets write behind its last column."""
+    """A line without the empty columns that some spreadsheets write behind the last."""
     while len(cells) > least and not cells[-1]:
         cells = cells[:-1]
     return cells
