@@ -156,11 +156,15 @@ def test_a_rows_cells_are_laid_upon_what_is_common(tmp_path: Path) -> None:
     assert DESIGN.request(**second).content == DESIGN.request(**common).content
 
 
-def test_a_kind_stays_with_the_class_that_it_is_of(tmp_path: Path) -> None:
+def test_what_is_common_stays_of_its_kind_and_goes_where_a_row_has_another(tmp_path: Path) -> None:
     common = HERE | {"weather": MonthlyTotals(ghi_kwh_m2_by_month=[60.0] * 12)}
-    row = only(of_csv(tmp_path, "id,weather.ghi_kwh_m2_by_month[1]\n1,75\n", common))
-    assert row["weather"] == {"kind": "monthly", "ghi_kwh_m2_by_month": [60.0, 75.0, *[60.0] * 10]}
-    assert DESIGN.request(**row).content
+    first, second = of_csv(tmp_path, "id,weather.ghi_kwh_m2_by_month[1],weather.kind\n1,75,\n2,,climate\n", common).rows
+    assert isinstance(first, dict)
+    assert isinstance(second, dict)
+    assert first["weather"] == {"kind": "monthly", "ghi_kwh_m2_by_month": [60.0, 75.0, *[60.0] * 10]}
+    assert second["weather"] == {"kind": "climate"}
+    assert DESIGN.request(**first).content
+    assert DESIGN.request(**second).content
 
 
 def test_parquet_lays_structs_upon_what_is_common_and_lists_in_its_place(tmp_path: Path) -> None:

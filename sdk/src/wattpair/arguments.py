@@ -18,6 +18,8 @@ from wattpair.call import Call
 
 _PATH = re.compile(r"\w+(\[\d{1,4}\]|\.\w+)*", re.ASCII)
 _LISTS = (Collection, Sequence)
+KIND = "kind"
+"""The field that tells apart the classes which an argument may be of."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -140,6 +142,8 @@ def _laid_upon(base: Any, over: Any, place: str, names: Sequence[str]) -> Any:
     if over and all(isinstance(step, int) for step in over):
         return _items_laid_upon([] if base is None else list(base), over, place, names)
     under: Mapping[str, Any] = base if isinstance(base, Mapping) else _fields_of(base)
+    if over.get(KIND) not in (None, under.get(KIND)):
+        under = {}  # another way to give the same thing, such as the weather, of which nothing of the first is left
     return {**under, **{name: _laid_upon(under.get(name), inner, f"{place}.{name}", names) for name, inner in over.items()}}
 
 
