@@ -9,12 +9,14 @@ from typing import TYPE_CHECKING, Any
 
 from wattpair._version import __version__
 from wattpair.client import Client
+from wattpair.document import Document
 from wattpair.errors import (
     BadAnswer,
     ConnectionFailed,
     Error,
     InvalidFields,
     MalformedRequest,
+    NotAcceptable,
     NotFound,
     ResultsFileError,
     ServerFault,
@@ -227,6 +229,7 @@ __all__ = [
     "DesignFace",
     "DesignResult",
     "DesignTemperatures",
+    "Document",
     "Duration",
     "EfficiencyPoint",
     "Error",
@@ -266,6 +269,7 @@ __all__ = [
     "MonthlyTotals",
     "Mounting",
     "NearestStation",
+    "NotAcceptable",
     "NotFound",
     "Numbers",
     "Obstruction",

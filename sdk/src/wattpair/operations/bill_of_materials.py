@@ -157,3 +157,13 @@ class BillOfMaterialsOperations:
         BillOfMaterialsResult
             Parts, circuits, dead load, connection and prices.
         """
+
+    materials_csv = list_materials.as_document(
+        "materials_csv",
+        "text/csv",
+        """The lines of the same bill with their prices, as CSV (RFC 4180) with a header row.
+
+        The cautions stand in the answer of `list_materials` alone: keep them with the order. A text that a spreadsheet would
+        compute has an apostrophe before it.
+        """,
+    )

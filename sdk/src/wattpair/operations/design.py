@@ -140,3 +140,22 @@ class DesignOperations:
         DesignResult
             Every part; `built` says which pairing circuits and bill are for, and why.
         """
+
+    sheet_html = design_roof.as_document(
+        "sheet_html",
+        "text/html",
+        """The customer's sheet of the same design, as one HTML file that needs nothing beside itself.
+
+        `sheet` says whose name it bears, its language, paper, logo and words. It goes to the customer whole: the cautions are
+        part of it.
+        """,
+    )
+    sheet_pdf = design_roof.as_document(
+        "sheet_pdf",
+        "application/pdf",
+        """The customer's sheet of the same design on paper; NotAcceptable where the service has no extra `pdf`.
+
+        `sheet` says whose name it bears, its language, paper, logo and words. It goes to the customer whole: the cautions are
+        part of it.
+        """,
+    )
