@@ -38,7 +38,8 @@ def answer_of(operation: Operation, media_type: str = JSON) -> bytes:
         path = operation.path.format(**{name: schema["enum"][0] for name, schema in names.items()})
         response = service.get(path, headers=headers)
     assert response.status_code == 200, response.text
-    return response.data
+    content: bytes = response.data
+    return content
 
 
 def file_of(call: Call[..., Any]) -> Path:

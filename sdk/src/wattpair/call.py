@@ -219,7 +219,7 @@ class Call(Generic[P, R]):
             raise TypeError(f"{self.name}(): {name} is no argument of it; " + (f"is {near[0]} meant? " if near else "") + takes)
         missing = [name for name, each in known.items() if each.default is each.empty and name not in arguments]
         if missing:
-            raise TypeError(f"{self.name}(): {' and '.join(missing)} must be given; {takes}")
+            raise TypeError(f"{self.name}(): missing a required argument: {' and '.join(map(repr, missing))}; {takes}")
 
 
 _DOCUMENT_RETURNED = """\
