@@ -10,6 +10,7 @@ import tomllib
 from copy import deepcopy
 from dataclasses import FrozenInstanceError, asdict, fields, replace
 from datetime import datetime
+from decimal import Decimal
 from pathlib import Path
 from typing import Any
 
@@ -28,12 +29,16 @@ from wattpair import (
     BuiltInClimate,
     Client,
     EfficiencyPoint,
+    FieldError,
+    HorizontalClimate,
     HourlyWeather,
     InvalidFields,
     Microinverter,
     MonthlyTotals,
     NearestStation,
     NotFound,
+    PricedLine,
+    Range,
     Site,
     WeatherFile,
 )
@@ -283,6 +288,59 @@ def test_inputs_and_results_are_frozen_and_can_be_copied() -> None:
 def test_a_year_of_values_is_not_in_the_text(weather: HourlyWeather) -> None:
     assert len(repr(weather)) < 200
     assert "xyz" not in repr(WeatherFile(file_format="epw", text="xyz"))
+
+
+@pytest.mark.parametrize(
+    ("pointer", "argument"),
+    [
+        ("", ""),
+        ("/site", "site"),
+        ("/faces/0/tilt_deg", "faces[0].tilt_deg"),
+        ("/faces/10/horizon/2", "faces[10].horizon[2]"),
+        ("/module/a~1b", 'module["a/b"]'),
+        ("/module/a~0b", 'module["a~b"]'),
+        ("/module/~01", 'module["~1"]'),
+        ("/module/~01~10~0~1", 'module["~1/0~/"]'),
+        ("/module/the colour", 'module["the colour"]'),
+        ("/module/", 'module[""]'),
+        ("/module/\u00b2", 'module["\u00b2"]'),
+        ("/a~1b/c", '["a/b"].c'),
+    ],
+)
+def test_a_pointer_as_python_would_write_it(pointer: str, argument: str) -> None:
+    assert FieldError(pointer=pointer, given="-", allowed="-", detail="-").argument == argument
+
+
+def test_the_service_points_to_a_field_of_any_name(client: Client) -> None:
+    with pytest.raises(InvalidFields) as caught:
+        client.size_pairings(site=PLACE, module=asdict(MODULE) | {"~1 a/b": 3}, microinverters=UNITS[:1])
+    assert [each.argument for each in caught.value.field_errors] == ['module["~1 a/b"]']
+
+
+@pytest.mark.parametrize(("operation", "example"), EXAMPLES, ids=lambda each: getattr(each, "name", ""))
+def test_what_a_result_shows_of_itself_is_short(client: Client, operation: Operation, example: dict[str, Any]) -> None:
+    result = getattr(client, operation.name)(**example)
+    text = repr(result)
+    assert text.startswith(f"{type(result).__name__}(assumptions=<{len(result.assumptions)} of Assumption>, ")
+    assert all(f"{each.name}=" in text for each in fields(result))
+    assert len(text) < 1500, text
+    again = getattr(client, operation.name)(**example)
+    assert (again == result, again is result) == (True, False)
+    assert replace(again, cautions=()) != result
+
+
+def test_what_a_result_shows_of_itself_is_useful() -> None:
+    whole = Range(value=1 / 3, low=8760.0, high=1e-9, covers="word " * 20)
+    assert repr(whole) == "Range(value=0.333333, low=8760.0, high=1e-09, covers='word word word word word word word wo...')"
+    horizontal = HorizontalClimate(
+        ghi_kwh_m2_by_month=(1.0,) * 12, ghi_kwh_m2=whole, diffuse_share=0.5, temp_air_c_by_month=(1.0, -2.0)
+    )
+    assert repr(horizontal) == (
+        f"HorizontalClimate(ghi_kwh_m2_by_month=<12 of float>, ghi_kwh_m2={whole!r}, diffuse_share=0.5, "
+        "temp_air_c_by_month=(1.0, -2.0))"
+    )
+    line = PricedLine(part_number=None, unit_price=Decimal("1.50"), net=None)
+    assert repr(line) == "PricedLine(part_number=None, unit_price=Decimal('1.50'), net=None)"
 
 
 @pytest.mark.parametrize("module", ["wattpair", "wattpair.testing"])

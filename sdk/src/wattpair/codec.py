@@ -7,7 +7,6 @@ know, are the service's to judge. Results are checked for everything that their 
 from __future__ import annotations
 
 import base64
-import binascii
 import math
 from collections.abc import Callable, Collection, Iterator, Mapping, Sequence, Set
 from dataclasses import MISSING, Field, fields, is_dataclass
@@ -375,7 +374,7 @@ def _read_decimal(value: Any) -> Decimal:
 def _read_bytes(value: Any) -> bytes:
     try:
         return base64.b64decode(value if isinstance(value, str) else "-", validate=True)
-    except binascii.Error:
+    except ValueError:
         raise Mismatch("bytes in base64", value) from None
 
 

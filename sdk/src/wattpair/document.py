@@ -33,6 +33,8 @@ class Document:
 
     def save(self, path: Path | str) -> Path:
         """Write the content to a file, which is replaced where there is one; gives its path."""
+        if not isinstance(path, (str, Path)):
+            raise TypeError(f"path: {path!r} ({type(path).__name__}) was given; allowed is a path")
         file = Path(path)
         file.write_bytes(self.content)
         return file
