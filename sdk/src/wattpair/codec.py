@@ -28,9 +28,9 @@ NUMBER = (Real, Decimal)
 @cache
 def hints_of(described: Any) -> Mapping[str, Any]:
     """Type hints of a dataclass or a function, read once."""
-    from wattpair import results  # a hundred classes, which nobody needs before the first call
+    from wattpair import inputs, results  # many classes, which nobody needs before the first call
 
-    return get_type_hints(described, localns=vars(results))
+    return get_type_hints(described, localns={**vars(inputs), **vars(results)})
 
 
 @cache

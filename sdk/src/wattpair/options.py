@@ -6,6 +6,7 @@ import re
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from numbers import Real
+from reprlib import repr as shortened
 from typing import Any
 from urllib.parse import urlsplit
 
@@ -114,7 +115,7 @@ def _checked_timeout(timeout: object) -> tuple[float, float]:
         raise TypeError(f"timeout: {codec.shown(timeout)} was given; allowed are seconds, or a pair (connect, read)")
     if not all(0 < each <= TIMEOUT_MOST_S for each in pair):
         raise ValueError(
-            f"timeout: {codec.shown(timeout)} was given; allowed are seconds above 0 and at most {TIMEOUT_MOST_S}, a day"
+            f"timeout: {shortened(timeout)} was given; allowed are seconds above 0 and at most {TIMEOUT_MOST_S}, a day"
         )
     return float(pair[0]), float(pair[1])
 

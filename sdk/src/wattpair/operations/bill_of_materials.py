@@ -6,9 +6,9 @@ from collections.abc import Sequence
 from typing import TYPE_CHECKING
 
 from wattpair.call import post
-from wattpair.inputs import Backup, ConductorTable, FaceCount, Fields, PriceBook, RegionRules, TrunkFeed
 
 if TYPE_CHECKING:
+    from wattpair.inputs import Backup, ConductorTable, FaceCount, Fields, PriceBook, RegionRules, TrunkFeed
     from wattpair.results import BillOfMaterialsResult
 
 

@@ -6,26 +6,26 @@ from collections.abc import Sequence
 from typing import TYPE_CHECKING
 
 from wattpair.call import post
-from wattpair.inputs import (
-    BreakEvenPairs,
-    Build,
-    Candidate,
-    CircuitTerms,
-    DesignFace,
-    Fields,
-    MaterialTerms,
-    ModuleOffer,
-    Numbers,
-    PriceBook,
-    RegionRules,
-    Sheet,
-    Site,
-    Tariff,
-    Transposition,
-    Weather,
-)
 
 if TYPE_CHECKING:
+    from wattpair.inputs import (
+        BreakEvenPairs,
+        Build,
+        Candidate,
+        CircuitTerms,
+        DesignFace,
+        Fields,
+        MaterialTerms,
+        ModuleOffer,
+        Numbers,
+        PriceBook,
+        RegionRules,
+        Sheet,
+        Site,
+        Tariff,
+        Transposition,
+        Weather,
+    )
     from wattpair.results import DesignResult
 
 
