@@ -6,6 +6,7 @@ import csv
 import io
 import json
 from collections.abc import Iterator
+from datetime import date
 from pathlib import Path
 from typing import Any
 
@@ -77,9 +78,11 @@ def _as_json(call: Any, arguments: dict[str, Any]) -> Any:
 
 def test_the_sheet_bears_what_was_asked_for_in_its_language(client: Client) -> None:
     english = client.sheet_html(**DESIGN).text
-    german = client.sheet_html(**DESIGN | {"sheet": {"company": "Example & Co", "language": "de"}}).text
+    wishes = {"company": "Example & Co", "language": "de", "date": date(2030, 1, 31)}
+    german = client.sheet_html(**DESIGN | {"sheet": wishes}).text
     assert "Example &amp; Co" in english
     assert "Mx Sample" in english
+    assert "31. Januar 2030" in german
     assert ('<html lang="en">' in english, '<html lang="de">' in german) == (True, True)
 
 

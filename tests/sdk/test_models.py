@@ -6,7 +6,7 @@ import inspect
 import re
 from collections.abc import Callable, Collection, Iterator, Mapping, Sequence
 from dataclasses import MISSING, asdict, fields, is_dataclass
-from datetime import datetime
+from datetime import date, datetime
 from decimal import Decimal
 from types import NoneType
 from typing import Any, Literal, get_args, get_origin
@@ -33,7 +33,7 @@ CLASSES = {
     if is_dataclass(kind) and name in module.__all__
 }
 SCALARS = {"string": str, "number": float, "integer": int, "boolean": bool}
-TEXTS = (datetime, Decimal)
+TEXTS = (date, datetime, Decimal)
 """What the client makes of texts that are times and amounts of money."""
 by_operation = pytest.mark.parametrize("operation", SHARED, ids=lambda operation: operation.name)
 

@@ -30,6 +30,10 @@ def test_an_address_without_scheme_or_host_is_refused(address: str) -> None:
         ("http://h:x", "whose port is none"),
         ("http://h:80:90", "whose port is none"),
         ("http://[::1", "whose host in brackets is no IPv6 address"),
+        ("http://::1:8000", "which names no host (an IPv6 address stands in brackets)"),
+        ("http://a..b", "a part of whose host is empty or longer than 63 characters"),
+        ("http://.", "a part of whose host is empty or longer than 63 characters"),
+        (f"http://{'a' * 64}.test", "a part of whose host is empty or longer than 63 characters"),
         (" http://h", "spaces or control characters"),
         ("http://h ", "spaces or control characters"),
         ("http://h\n", "spaces or control characters"),
@@ -132,16 +136,16 @@ def test_a_name_that_no_header_has_is_refused(name: str) -> None:
         (lambda client: client.check_live(now=3), "check_live(): now is no argument of it; it takes no arguments"),
         (
             lambda client: client.read_region("ireland"),
-            "read_region(): 'ireland' (str) was given without a name; it takes name, ",
+            "read_region(): 'ireland' (str) was given without a name; arguments are given by name; it takes name",
         ),
         (lambda client: client.read_region(), "read_region(): missing a required argument: 'name'; it takes name"),
         (
             lambda client: client.read_region(nam="ireland"),
-            "read_region(): nam is no argument of it; is name meant? it takes name",
+            "read_region(): nam is no argument of it; is name meant?",
         ),
         (
             lambda client: client.size_pairings(site={}),
-            "size_pairings(): missing a required argument: 'module' and 'microinverters'; it takes site, ",
+            "size_pairings(): missing a required argument: 'module', 'microinverters'; it takes site, ",
         ),
     ],
 )

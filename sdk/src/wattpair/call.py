@@ -211,15 +211,14 @@ class Call(Generic[P, R]):
         known = self.signature.parameters
         takes = f"it takes {', '.join(known)}" if known else "it takes no arguments"
         if positional:
-            raise TypeError(
-                f"{self.name}(): {codec.shown(positional[0])} was given without a name; {takes}{', by name' * bool(known)}"
-            )
+            by_name = "; arguments are given by name" if known else ""
+            raise TypeError(f"{self.name}(): {codec.shown(positional[0])} was given without a name{by_name}; {takes}")
         for name in arguments.keys() - known.keys():
             near = difflib.get_close_matches(name, known, 1)
-            raise TypeError(f"{self.name}(): {name} is no argument of it; " + (f"is {near[0]} meant? " if near else "") + takes)
-        missing = [name for name, each in known.items() if each.default is each.empty and name not in arguments]
+            raise TypeError(f"{self.name}(): {name} is no argument of it; {f'is {near[0]} meant?' if near else takes}")
+        missing = [repr(name) for name, each in known.items() if each.default is each.empty and name not in arguments]
         if missing:
-            raise TypeError(f"{self.name}(): missing a required argument: {' and '.join(map(repr, missing))}; {takes}")
+            raise TypeError(f"{self.name}(): missing a required argument: {', '.join(missing)}; {takes}")
 
 
 _DOCUMENT_RETURNED = """\

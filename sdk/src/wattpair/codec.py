@@ -10,7 +10,7 @@ import base64
 import math
 from collections.abc import Callable, Collection, Iterator, Mapping, Sequence, Set
 from dataclasses import MISSING, Field, fields, is_dataclass
-from datetime import datetime
+from datetime import date, datetime
 from decimal import Decimal, InvalidOperation
 from functools import cache
 from numbers import Integral, Real
@@ -175,6 +175,7 @@ _SCALARS: dict[Any, _Scalar] = {
     float: _Scalar("a number", NUMBER, _number),
     str: _Scalar("a text", str, lambda value, _: str.__str__(value)),  # the text of an enumeration, not its name
     Decimal: _Scalar("a decimal", Decimal, _decimal),  # a text in JSON, so that no digit is lost
+    date: _Scalar("a date", date, lambda value, _: str(value.isoformat())),
     datetime: _Scalar("a datetime", datetime, lambda value, _: str(value.isoformat())),
 }
 # Where nobody says what is meant, no digit of a Decimal may be lost.

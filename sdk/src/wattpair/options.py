@@ -19,6 +19,7 @@ DEFAULT_RETRIES = 2
 TIMEOUT_MOST_S = 86_400
 """A socket takes more, but who waits longer has mistaken the unit."""
 PORT_MOST = 65_535
+LABEL_LENGTH = 63
 REQUEST_ID = "X-Request-ID"
 HEADER_NAME = re.compile(r"[A-Za-z0-9!#$%&'*+.^_`|~-]+")
 SET_BY_CALLS = frozenset({"accept", "content-type", "content-length", "transfer-encoding"})
@@ -101,7 +102,9 @@ def _fault_of_address(address: str) -> str:
     if parts.scheme not in ("http", "https"):
         return "which does not begin with http:// or https://"
     if not parts.hostname:
-        return "which names no host"
+        return "which names no host (an IPv6 address stands in brackets)"
+    if not all(0 < len(label) <= LABEL_LENGTH for label in parts.hostname.removesuffix(".").split(".")):
+        return f"a part of whose host is empty or longer than {LABEL_LENGTH} characters"
     try:
         port = parts.port
     except ValueError:
