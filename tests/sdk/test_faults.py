@@ -14,6 +14,7 @@ from pathlib import Path
 import httpx
 import pytest
 import requests
+from urllib3.exceptions import LocationParseError
 
 import wattpair
 from tests.sdk import fault_server as faults
@@ -132,6 +133,12 @@ def test_a_certificate_that_does_not_fit_is_not_tried_again(client_of: ClientOf,
         with pytest.raises(ConnectionFailed, match="certificate"):
             client.check_live()
         assert pauses == []
+
+
+def test_what_a_library_lets_through_is_a_transport_error(client_of: ClientOf, kind: str) -> None:
+    session = failing_session(kind, LocationParseError("host"), UnicodeError("label"), [])
+    with client_of("http://service.test", session=session) as (client, _), pytest.raises(wattpair.TransportError):
+        client.check_live()
 
 
 @pytest.mark.parametrize("status", [429, 502, 503, 504])
