@@ -5,6 +5,7 @@ from __future__ import annotations
 import asyncio
 import inspect
 import json
+import re
 from typing import Any
 from unittest.mock import AsyncMock, create_autospec
 
@@ -28,6 +29,7 @@ from wattpair import (
     TooManyRequests,
 )
 from wattpair.codec import plain
+from wattpair.document import is_whole
 from wattpair.testing import FakeService
 
 SIZING: dict[str, Any] = {"site": PLACE, "module": MODULE, "microinverters": UNITS[:2]}
@@ -37,6 +39,11 @@ by_operation = pytest.mark.parametrize("operation", OPERATIONS, ids=lambda opera
 
 def ask(client: Any, **changes: Any) -> Any:
     return client.size_pairings(**(SIZING | changes))
+
+
+def shape(text: bytes) -> list[bytes]:
+    """The headings of a page, else the columns of a table: figures may change as models get better."""
+    return re.findall(rb"<h[1-3][^>]*>.*?</h[1-3]>", text) or text.splitlines()[:1]
 
 
 def as_json(result: Any) -> dict[str, Any]:
@@ -100,8 +107,11 @@ def test_every_form_is_answered_and_recorded(call: Any, operation: Operation, ki
 
 @by_form
 def test_the_documents_it_carries_are_those_of_the_service(call: Any, operation: Operation) -> None:
-    if call.name != "sheet_pdf":  # which bears the fonts of the machine that wrote it
-        assert file_of(call).read_bytes() == answer_of(operation, call.media_type), "run python -m tests.sdk.canned"
+    carried, today = file_of(call).read_bytes(), answer_of(operation, call.media_type)
+    for content in (carried, today):
+        assert is_whole(Document(media_type=call.media_type, content=content))
+    if call.media_type != "application/pdf":  # of which nothing but its ends can be read
+        assert shape(carried) == shape(today), "run python -m tests.sdk.canned"
     assert {each.name for each in FOLDER.iterdir()} == {
         *(file_of(each).name for each, _ in DOCUMENTS),
         *(f"{each.name}.json" for each in OPERATIONS),
