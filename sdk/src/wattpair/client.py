@@ -42,20 +42,23 @@ class Client(Operations, Waiting):
     api_key : str, optional
         Key of a service that asks for one, sent as `Authorization: Bearer`.
     timeout : float or tuple of float
-        Seconds to wait for a connection, and for the answer between two of its bytes; one number stands for both.
+        Seconds to wait for a connection, and for the answer between two of its bytes; one number stands for both. At most
+        a day.
     retries : int
         Further attempts after the first.
     session : requests.Session, optional
         A session of your own, for proxies, certificates or authentication; the client then does not close it.
     headers : mapping of str to str, optional
-        Headers of every request. X-Request-ID, if not among them, is made anew for each call.
+        Headers of every request, but for those that each call sets itself, such as Accept. X-Request-ID, if not among them,
+        is made anew for each call.
     on_exchange : callable, optional
         Called with an `Exchange` after each attempt, for logs and counters of your own.
 
     Raises
     ------
     ValueError
-        `base_url` is not an http address, `timeout` is not above zero, `retries` is below zero, or a header cannot be sent.
+        `base_url` is not an http address, `timeout` is not above zero and at most a day, `retries` is below zero, or
+        `api_key` or a header cannot be sent.
     TypeError
         An argument of a wrong type.
 
