@@ -255,6 +255,11 @@ def broken(**changes: Any) -> pd.DataFrame:
         (broken(**{"site latitude": 3}), {}, "column 'site latitude' is no path of an argument, such as"),
         (broken(site="here"), {}, "column 'site' lies around another column"),
         (table(3), {"call": "close"}, "call: 'close' was given; allowed is the name of a client's method"),
+        (
+            table(3),
+            {"call": "sheet_pdf"},
+            "call: 'sheet_pdf' was given; allowed is the name of a client's method that answers with",
+        ),
         (table(3), {"base_url": "service.test"}, "base_url: 'service.test' was given"),
         (table(3), {"timeout": 0}, "timeout: 0 was given"),
         (table(3), {"workers": 0}, "workers: 0 was given"),

@@ -27,7 +27,7 @@ except ImportError as missing:
 import requests
 
 from wattpair import codec
-from wattpair.call import Call, Request
+from wattpair.call import JSON, Call, Request
 from wattpair.client import Client
 from wattpair.errors import WorkersDied
 from wattpair.many import Gathering, Outcome, answer, checked_workers
@@ -150,9 +150,11 @@ def run(
 def _call(name: str) -> Call[..., Any]:
     for kind in Client.__mro__:
         found = vars(kind).get(name)
-        if isinstance(found, Call):
+        if isinstance(found, Call) and found.media_type == JSON:
             return found
-    raise ValueError(f"call: {name!r} was given; allowed is the name of a client's method, such as design_roof")
+    raise ValueError(
+        f"call: {name!r} was given; allowed is the name of a client's method that answers with figures, such as design_roof"
+    )
 
 
 def _checked_keep(keep: Sequence[str]) -> Sequence[str]:
