@@ -258,7 +258,7 @@ def broken(**changes: Any) -> pd.DataFrame:
         (
             table(3),
             {"call": "sheet_pdf"},
-            "call: 'sheet_pdf' was given; allowed is the name of a client's method that answers with",
+            "call: 'sheet_pdf' was given; allowed is the name of a client's method that answers",
         ),
         (table(3), {"base_url": "service.test"}, "base_url: 'service.test' was given"),
         (table(3), {"timeout": 0}, "timeout: 0 was given"),
