@@ -1,10 +1,11 @@
 """Readers of what others wrote: whatever stands in a file, only the documented exceptions come out.
 
-`pytest tests/unit/test_fuzz_readers.py --hypothesis-profile=thorough` looks for some ten minutes.
+`pytest tests/unit/test_fuzz_readers.py --hypothesis-profile=fuzz` looks for ten minutes or more.
 """
 
 from __future__ import annotations
 
+import contextlib
 import copy
 import json
 import tempfile
@@ -18,11 +19,13 @@ from marshmallow import ValidationError
 
 from tests.builders import TMY3
 from tests.open_data import amsterdam_epw, pvlib_bundled
+from wattpair import portfolio, tables
 from wattpair_service.api import keys
 from wattpair_service.api.region_schemas import RegionRulesSchema
 from wattpair_service.climate.files import FileFormat, from_text, place_of
 from wattpair_service.climate.stations import StationFolder
 from wattpair_service.engineering.errors import EngineeringError, WeatherError
+from wattpair_service.report.house import HouseFileError, read_house
 from wattpair_service.rules import branch_circuit_rules_of, connection_rules_of, region_data, regions
 from wattpair_service.settings import SettingError
 
@@ -134,11 +137,33 @@ def test_damaged_rules_are_read_or_refused(region: str, data: st.DataObject) -> 
         return
 
 
+CELLS = st.one_of(ODD_CELLS, st.sampled_from(["a", "a", "52.1", "7", "true", "NA", "2026-01-01", "[1]", "{}", "9" * 30]))
+DESIGN = portfolio._call("design_roof")
+COLUMNS = st.sampled_from(["site.latitude_deg", "faces[0].tilt_deg", "faces[1].name", "faces", "site", "faces[0]", "module.x"])
+
+
+@given(
+    head=st.lists(COLUMNS | ODD_CELLS, max_size=4),
+    table=st.lists(st.lists(CELLS, min_size=1, max_size=6), max_size=6),
+    tail=st.binary(max_size=12),
+)
+def test_any_table_of_roofs_is_read_or_refused(head: list[str], table: list[list[str]], tail: bytes) -> None:
+    lines = [",".join(["id", *head]), *(",".join(row) for row in table)]
+    with tempfile.TemporaryDirectory() as name:
+        file = Path(name) / "roofs.csv"
+        file.write_bytes("\n".join(lines).encode("utf-8", "surrogatepass") + tail)
+        try:
+            for row in tables.rows(tables.read(file, "id", ["id"], DESIGN)):
+                tables.nested(row, {"id"})
+        except ValueError:
+            return
+
+
 TOML = st.text(alphabet=st.sampled_from('[]key="namesha256 =\n.#é\x00019aAf{}\\,'), max_size=200)
 
 
 @given(text=TOML | st.text(max_size=60), content=st.binary(max_size=60))
-def test_any_keys_file_is_refused_in_one_line(text: str, content: bytes) -> None:
+def test_any_file_of_the_operator_is_refused_in_one_line(text: str, content: bytes) -> None:
     with tempfile.TemporaryDirectory() as name:
         for written in (content, text.encode("utf-8", "surrogatepass")):
             file = Path(name) / "keys.toml"
@@ -146,3 +171,5 @@ def test_any_keys_file_is_refused_in_one_line(text: str, content: bytes) -> None
             with pytest.raises(SettingError) as error:
                 keys.read(file)
             assert "\n" not in str(error.value)
+            with contextlib.suppress(HouseFileError):
+                read_house(file)
