@@ -75,31 +75,38 @@ class NotPossibleError(Exception):
 
 
 def main() -> int:
-    """Build, look at it, run it; returns the exit status."""
+    """Build, look at it, run it, clean up; returns the exit status."""
     signal.signal(signal.SIGALRM, too_slow)
     with tempfile.TemporaryDirectory(prefix="wattpair-image-") as name:
         folder = Path(name)
         folder.chmod(0o755)  # its owner is root, and the image's user goes through it
         try:
-            signal.alarm(PREPARE_S)
-            require_tools()
-            make_bases(folder)
-            build(folder)
-        except NotPossibleError as reason:
-            return not_checked(str(reason))
-        except TooSlowError:
-            return not_checked(f"it could not be built here within {PREPARE_S} s")
-        else:
-            signal.alarm(RUN_S)
-            try:
-                look_and_run(folder)
-            except TooSlowError:
-                return failed(f"it did not do all that is asked of it within {RUN_S} s")
+            return check(folder)
+        except subprocess.CalledProcessError as error:
+            return failed(str(error))
         finally:
             signal.alarm(CLEAN_S)
             with contextlib.suppress(TooSlowError, subprocess.CalledProcessError):
                 buildah(folder, "rm", "--all")
             signal.alarm(0)
+
+
+def check(folder: Path) -> int:
+    """Each part in its time; returns the exit status."""
+    signal.alarm(PREPARE_S)
+    try:
+        require_tools()
+        make_bases(folder)
+        build(folder)
+    except NotPossibleError as reason:
+        return not_checked(str(reason))
+    except TooSlowError:
+        return not_checked(f"it could not be built here within {PREPARE_S} s")
+    signal.alarm(RUN_S)
+    try:
+        look_and_run(folder)
+    except TooSlowError:
+        return failed(f"it did not do all that is asked of it within {RUN_S} s")
     print("image: built and run")
     return 0
 
@@ -151,7 +158,7 @@ def require_tools() -> None:
 
 def run(command: list[str], **environment: str) -> str:
     """What a command prints; it is told, and it must succeed. Nothing of it is left when the time is up."""
-    print("image:", " ".join(command[:6]), flush=True)
+    print("image:", " ".join(part for part in command[:8] if "\n" not in part), flush=True)
     whole = os.environ | {"DEBIAN_FRONTEND": "noninteractive"} | environment
     pipe = subprocess.PIPE
     with subprocess.Popen(command, env=whole, cwd=ROOT, text=True, stdout=pipe, stderr=pipe, start_new_session=True) as process:
