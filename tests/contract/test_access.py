@@ -5,7 +5,9 @@ from __future__ import annotations
 import json
 import logging
 import os
+import signal
 import threading
+from concurrent.futures import ThreadPoolExecutor
 from dataclasses import replace
 from pathlib import Path
 from typing import Any
@@ -15,6 +17,7 @@ from flask.testing import FlaskClient
 from werkzeug.test import TestResponse
 
 from tests.contract.bodies import PATHS, example, post, strict_json
+from tests.load.server import service, wait_until
 from wattpair_service.api import keys, layout, limits, metrics, operations
 from wattpair_service.api.logs import JsonLines, Trace
 from wattpair_service.app import create_app
@@ -243,3 +246,31 @@ def test_the_metrics_count_requests_core_time_and_caches(client: FlaskClient) ->
     core, whole = (after[f'wattpair_{each}_seconds_sum{{operation="compute_clipping"}}'] for each in ("core", "request"))
     assert 0 < core < whole
     assert not any("crm" in name for name in after)
+
+
+def test_the_metrics_are_those_of_all_workers_and_of_those_that_died(tmp_path: Path) -> None:
+    def counted() -> tuple[float, float, float]:
+        one = {"operation": "size_pairings"}
+        names = ("wattpair_requests_total", "wattpair_core_seconds_count", "wattpair_request_seconds_count")
+        asked, calculated, timed = (started.metric(name, **one) for name in names)
+        return asked, calculated, timed
+
+    def workers_that_answered() -> set[int]:
+        return {line["process"] for line in started.lines() if line.get("operation") == "size_pairings"}
+
+    with service(tmp_path, workers=2, queue_length=40) as started:
+        wait_until(lambda: len(started.workers) == 2, 20, "both workers are there")
+        sent = 0
+        while len(workers_that_answered()) < 2 and sent < 400:
+            with ThreadPoolExecutor(8) as pool:
+                answers = pool.map(lambda _: started.post("size_pairings", example("size_pairings")).status, range(20))
+                assert set(answers) == {200}
+            sent += 20
+        assert len(workers_that_answered()) == 2
+        assert counted() == (sent, sent, sent)
+        assert started.metric("wattpair_cache_lookups_total", cache="module_fit") > 0
+        killed = started.workers[0]
+        os.kill(killed, signal.SIGKILL)
+        wait_until(lambda: killed not in started.workers and len(started.workers) == 2, 20, "the worker is replaced")
+        assert started.post("size_pairings", example("size_pairings")).status == 200
+        assert counted() == (sent + 1, sent + 1, sent + 1)
