@@ -158,7 +158,7 @@ def require_tools() -> None:
 
 def run(command: list[str], **environment: str) -> str:
     """What a command prints; it is told, and it must succeed. Nothing of it is left when the time is up."""
-    print("image:", " ".join(part for part in command[:8] if "\n" not in part), flush=True)
+    print("image:", " ".join(part for part in command[:10] if "\n" not in part), flush=True)
     whole = os.environ | {"DEBIAN_FRONTEND": "noninteractive"} | environment
     pipe = subprocess.PIPE
     with subprocess.Popen(command, env=whole, cwd=ROOT, text=True, stdout=pipe, stderr=pipe, start_new_session=True) as process:
@@ -185,8 +185,8 @@ def end(process: subprocess.Popen[Any]) -> None:
 
 def buildah(folder: Path, *arguments: str) -> str:
     """What buildah prints, whose storage is the folder's own."""
-    storage = ["buildah", "--root", str(folder / "storage"), "--runroot", str(folder / "run")]
-    return run([*storage, *arguments], STORAGE_DRIVER="vfs", BUILDAH_ISOLATION="chroot").strip()
+    storage = ["buildah", "--storage-driver", "vfs", "--root", str(folder / "storage"), "--runroot", str(folder / "run")]
+    return run([*storage, *arguments], BUILDAH_ISOLATION="chroot").strip()
 
 
 def make_bases(folder: Path) -> None:

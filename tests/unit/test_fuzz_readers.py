@@ -13,13 +13,12 @@ from pathlib import Path
 from typing import Any
 
 import pytest
-from hypothesis import given
+from hypothesis import example, given
 from hypothesis import strategies as st
 from marshmallow import ValidationError
 
 from tests.builders import TMY3
 from tests.open_data import amsterdam_epw, pvlib_bundled
-from wattpair import portfolio, tables
 from wattpair_service.api import keys
 from wattpair_service.api.region_schemas import RegionRulesSchema
 from wattpair_service.climate.files import FileFormat, from_text, place_of
@@ -84,6 +83,8 @@ def read(text: str, file_format: FileFormat) -> None:
 
 @EVERY_FORMAT
 @given(changes=edits())
+@example(changes=[("cell", 100, 4, "9" * 400)])  # what no float holds, in a column that pvlib takes for whole numbers
+@example(changes=[("cell", 100, 13, "9" * 400)])
 def test_a_damaged_weather_file_is_read_or_refused(file_format: FileFormat, changes: list[tuple[str, int, int, str]]) -> None:
     text = amsterdam_epw() if file_format == "epw" else pvlib_bundled(TMY3)
     read(edited(text, changes), file_format)
@@ -135,28 +136,6 @@ def test_damaged_rules_are_read_or_refused(region: str, data: st.DataObject) -> 
         connection_rules_of(region, loaded)
     except (ValidationError, EngineeringError):
         return
-
-
-CELLS = st.one_of(ODD_CELLS, st.sampled_from(["a", "a", "52.1", "7", "true", "NA", "2026-01-01", "[1]", "{}", "9" * 30]))
-DESIGN = portfolio._call("design_roof")
-COLUMNS = st.sampled_from(["site.latitude_deg", "faces[0].tilt_deg", "faces[1].name", "faces", "site", "faces[0]", "module.x"])
-
-
-@given(
-    head=st.lists(COLUMNS | ODD_CELLS, max_size=4),
-    table=st.lists(st.lists(CELLS, min_size=1, max_size=6), max_size=6),
-    tail=st.binary(max_size=12),
-)
-def test_any_table_of_roofs_is_read_or_refused(head: list[str], table: list[list[str]], tail: bytes) -> None:
-    lines = [",".join(["id", *head]), *(",".join(row) for row in table)]
-    with tempfile.TemporaryDirectory() as name:
-        file = Path(name) / "roofs.csv"
-        file.write_bytes("\n".join(lines).encode("utf-8", "surrogatepass") + tail)
-        try:
-            for row in tables.rows(tables.read(file, "id", ["id"], DESIGN)):
-                tables.nested(row, {"id"})
-        except ValueError:
-            return
 
 
 TOML = st.text(alphabet=st.sampled_from('[]key="namesha256 =\n.#é\x00019aAf{}\\,'), max_size=200)
