@@ -35,9 +35,9 @@ CERTIFICATES = ("/etc/ssl/certs", "/usr/share/ca-certificates", "/usr/local/shar
 IMAGE = "localhost/wattpair-service"
 USER = 10001
 FORBIDDEN = ("pip", "pip3", "gcc", "cc", "make", "ld", "git", "curl")
-PREPARE_S, RUN_S, CLEAN_S = 420, 150, 30
-"""Together ten minutes of the gate. Tools, bases and build hang on the network: where they take longer, nothing was checked. A
-service that takes longer has failed."""
+PREPARE_S, RUN_S, CLEAN_S = 600, 240, 60
+"""Together a quarter of an hour of the gate. Tools, bases and build hang on the network: where they take longer, nothing was
+checked. A service that takes longer has failed."""
 START_S, STOP_S = 60, 60
 WRITABLE = "/dev/shm"
 INSIDE = """
