@@ -194,7 +194,7 @@ def test_readiness_that_something_in_front_of_the_service_refuses_is_asked_for_a
 
 
 def test_a_service_that_is_not_ready_answers_at_once(client_of: ClientOf) -> None:
-    body = {"status": "not ready", "faults": ["no folder"], "station_count": 0, "broken_stations": []}
+    body = {"status": "not ready", "faults": ["no folder"], "station_count": 0, "broken_station_count": 0}
     with FaultServer(answers(json.dumps(body).encode(), 503)) as server, client_of(server.url) as (client, pauses):
         ready = client.check_ready()
     assert (ready.status, ready.faults, pauses) == ("not ready", ("no folder",), [])

@@ -250,20 +250,13 @@ def _live() -> dict[str, Any]:
     }
 
 
-class BrokenStationSchema(OutputSchema):
-    """A station file that is left out."""
-
-    name = text("Name of the file")
-    reason = text("What is wrong with it")
-
-
 class ReadinessSchema(OutputSchema):
     """Whether the service's data can be read."""
 
     status = text("Whether it is ready", ("ready", "not ready"))
     faults = fields.List(fields.String(), required=True, metadata={"description": "What keeps it from being ready"})
     station_count = whole("Usable station files")
-    broken_stations = many(BrokenStationSchema, "Station files that are left out; the others are served all the same")
+    broken_station_count = whole("Station files that are left out, which the service's log names; the others are served")
 
 
 def _ready() -> dict[str, Any]:

@@ -26,7 +26,7 @@ from wattpair.results.clipping import (
 )
 from wattpair.results.connection import Connection, ConnectionCheck, Filing, PhaseTotal
 from wattpair.results.design import Built, BuiltBasis, DesignResult, FaceDesign, Pairing
-from wattpair.results.health import BrokenStation, Liveness, Readiness
+from wattpair.results.health import Liveness, Readiness
 from wattpair.results.layout import Arrangement, LayoutResult, Orientation, OrientationCount, PlacedModule
 from wattpair.results.prices import MissingPrice, PricedLine, Prices
 from wattpair.results.problem import FieldError, Problem
@@ -58,7 +58,6 @@ __all__ = [
     "BranchCircuit",
     "BreakEven",
     "BreakEvenPower",
-    "BrokenStation",
     "Built",
     "BuiltBasis",
     "CandidateEnergy",
