@@ -95,14 +95,14 @@ def answer(refusal: Refusal, *, count: bool = True) -> bytes:
 
 def note(refusal: Refusal, request_id: str | None) -> None:
     """Put it among the answers that the application counts and logs."""
-    metrics.REQUESTS.labels("unknown", str(refusal.status.value)).inc()
+    metrics.count_refused(refusal.status.value)
     if refusal is BUSY:
         metrics.SHED.inc()
     fields = {
         "request_id": request_id,
-        "operation": "unknown",
+        "operation": "unread",
         "status": refusal.status.value,
         "outcome": refusal.outcome,
         "reason": refusal.slug,
     }
-    logs.LOG.info("unknown", extra={"fields": fields})
+    logs.LOG.info("unread", extra={"fields": fields})

@@ -83,7 +83,7 @@ def test_many_that_drip_hold_up_nobody_and_are_told_when_their_time_is_over(runn
             assert everything(calculating).startswith(b"HTTP/1.1 200")
             for client in (*heads, *bodies):
                 assert everything(client).startswith(b"HTTP/1.1 408")
-    refused = running.metric("wattpair_requests_total", operation="unknown", status="408")
+    refused = running.metric("wattpair_requests_total", operation="unread", status="408")
     assert refused == DRIPPED_HEADS + DRIPPED_BODIES
 
 
