@@ -9,7 +9,7 @@ decides.
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from itertools import pairwise
 from typing import Literal
 
@@ -17,10 +17,9 @@ import numpy as np
 import numpy.typing as npt
 from scipy.interpolate import PchipInterpolator
 
-from wattpair_service.engineering.condensed_side import condensed, repeated
+from wattpair_service.engineering.condensed_side import condensed
 from wattpair_service.engineering.evaluation import Evaluated
-from wattpair_service.engineering.lifetime_energy import Worth, lifetime_split
-from wattpair_service.engineering.pairing_power import pairing_powers
+from wattpair_service.engineering.lifetime_energy import Worth, lifetime_splits
 from wattpair_service.engineering.selection_request import RoofTerms
 
 FloatArray = npt.NDArray[np.float64]
@@ -152,20 +151,11 @@ def _curves(roof: RoofTerms, worth: Worth, pairings: list[Evaluated]) -> list[Fl
 
 
 def _shapes(roof: RoofTerms, worth: Worth, pairings: list[Evaluated], factors: FloatArray) -> list[FloatArray]:
-    """`_values` at several factors from few points, all in one pass where no time of the roof is needed."""
-    few, count = replace(roof, side=condensed(roof.side, moments=roof.home_use.of_the_roof)), len(roof.counts)
-    if few.home_use.of_the_roof:
-        every = [np.full(count + 1, factor) for factor in factors]
-        values = _values(few, worth, [(pairing, factor) for pairing in pairings for factor in every])
-        return [np.array(values[at : at + factors.size]) for at in range(0, len(values), factors.size)]
-    many = replace(few, side=repeated(few.side, factors.size), counts=np.tile(few.counts, factors.size))
-    hour_factor = np.repeat(factors, count)[many.side.hour_face]
-    jobs = [many.job(each.unit.microinverter, hour_factor) for each in pairings]
-    found = []
-    for power in pairing_powers(many.side.response, jobs):
-        faces = lifetime_split(many, power, whole=False).value(worth).reshape(factors.size, count)
-        found.append(np.concatenate([faces.sum(axis=1, keepdims=True), faces], axis=1))
-    return found
+    """`_values` at several factors from few points."""
+    few, places = roof.on(condensed(roof.side, moments=roof.home_use.of_the_roof)), len(roof.counts) + 1
+    every = [np.full(places, factor) for factor in factors]
+    values = _values(few, worth, [(pairing, factor) for pairing in pairings for factor in every])
+    return [np.array(values[at : at + factors.size]) for at in range(0, len(values), factors.size)]
 
 
 def _values(roof: RoofTerms, worth: Worth, asked: list[tuple[Evaluated, FloatArray]]) -> list[FloatArray]:
@@ -174,19 +164,15 @@ def _values(roof: RoofTerms, worth: Worth, asked: list[tuple[Evaluated, FloatArr
     for pairing, factors in asked:
         unit = pairing.unit.microinverter
         one_for_all = bool((factors == factors[0]).all())
-        jobs.append(roof.job(unit, float(factors[0]) if one_for_all else factors[1:][roof.side.hour_face]))
+        jobs.append(roof.job(unit, float(factors[0]) if one_for_all else factors[1:]))
         jobs.append(jobs[-1] if one_for_all else roof.job(unit, float(factors[0])))
     distinct = list(dict.fromkeys(jobs))
-    powers = dict(zip(distinct, pairing_powers(roof.side.response, distinct), strict=True))
-    found = []
-    for faces_job, whole_job in zip(jobs[::2], jobs[1::2], strict=True):
-        faces = lifetime_split(roof, powers[faces_job], whole=False).value(worth)
-        if faces_job is whole_job and not roof.home_use.of_the_roof:
-            whole = faces.sum()
-        else:
-            whole = lifetime_split(roof, powers[whole_job], whole=True).value(worth)
-        found.append(np.concatenate([[whole], faces]))
-    return found
+    faces, whole = (split.value(worth) for split in lifetime_splits(roof, distinct))
+    place = {job: number for number, job in enumerate(distinct)}
+    return [
+        np.append(whole[place[whole_job]], faces[place[faces_job]])
+        for faces_job, whole_job in zip(jobs[::2], jobs[1::2], strict=True)
+    ]
 
 
 def _pair(

@@ -100,33 +100,3 @@ def _grouped(side: RoofSide, group: IntArray, place: IntArray) -> RoofSide:
     face = np.asarray(of_one(side.face), dtype=np.int64)
     return replace(side, response=together, face=face, hour_face=face, place=place)
 
-
-def repeated(side: RoofSide, times: int) -> RoofSide:
-    """The side's faces several times over, one set after the other, each without the roof's own time."""
-    faces, points, response = side.dark_hours_h.size, side.face.size, side.response
-    turn = np.repeat(np.arange(times), points)
-    arrays = {
-        name: np.tile(getattr(response, name), times)
-        for name in (
-            "voltage_oc_v", "irradiance_w_m2", "temp_cell_c", "temp_under_module_c", "weight_h", "month", "hour", "share",
-            "brief", "hour_power_w", "hour_voltage_v", "hour_weight_h",
-        )
-    }  # fmt: skip
-    hours = response.hour_power_w.size
-    many = replace(
-        response,
-        curve=DiodeCurve(*(np.tile(getattr(response.curve, each.name), times) for each in fields(DiodeCurve))),
-        maximum_power=OperatingPoint(
-            *(np.tile(getattr(response.maximum_power, each.name), times) for each in fields(OperatingPoint))
-        ),
-        interval=np.tile(response.interval, times) + turn * hours,
-        **arrays,
-    )
-    return replace(
-        side,
-        response=many,
-        face=np.tile(side.face, times) + turn * faces,
-        hour_face=np.tile(side.hour_face, times) + np.repeat(np.arange(times), hours) * faces,
-        place=np.tile(side.place, times),
-        dark_hours_h=np.tile(side.dark_hours_h, times),
-    )

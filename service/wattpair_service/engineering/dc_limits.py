@@ -5,8 +5,8 @@ Most points of a year meet none of them: only those that do are computed and kep
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
-from dataclasses import dataclass, fields, replace
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass, fields
 from itertools import pairwise
 
 import numpy as np
@@ -24,7 +24,29 @@ from wattpair_service.engineering.single_diode import (
 
 FloatArray = npt.NDArray[np.float64]
 IntArray = npt.NDArray[np.int64]
+BoolArray = npt.NDArray[np.bool_]
 Curves = Callable[[IntArray], DiodeCurve]
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class CurrentFactors:
+    """The current of each job's module, and so its power, over that of a response; several at once.
+
+    `values` has shape (jobs, 1), or (jobs, k) with the column that each point of the response stands in.
+    """
+
+    values: FloatArray
+    column: IntArray | None = None
+
+    def at(self, points: IntArray) -> FloatArray:
+        """Of every job at some points, shape (jobs, points) or (jobs, 1)."""
+        return self.values if self.column is None else self.values[:, self.column[points]]
+
+    def of(self, job: IntArray, point: IntArray) -> FloatArray:
+        """Of pairs of job and point, job by job."""
+        if self.column is None:
+            return of_each(self.values[:, 0], job)
+        return self.values[job, self.column[point]]
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -33,14 +55,15 @@ class DcLimited:
 
     Attributes
     ----------
-    index : array of int
-        Which points, rising.
+    job, index : array of int
+        Whose limit and which point, job by job, each rising.
     available_w, started_w, in_window_w, power_w : array
         Before any limit, and after start-up, window and current limit [W].
     voltage_v : array
         DC voltage behind the limits [V].
     """
 
+    job: IntArray
     index: IntArray
     available_w: FloatArray
     started_w: FloatArray
@@ -48,61 +71,77 @@ class DcLimited:
     power_w: FloatArray
     voltage_v: FloatArray
 
-
-@dataclass(frozen=True, slots=True, eq=False)
-class DcJob:
-    """Limits to hold a response against.
-
-    `current_factor`, one number or one for each point, is the module's current, and so its power, over that of the response.
-    """
-
-    limits: ModuleLimits
-    current_factor: FloatArray | float
+    def by_job(self, count: int) -> list[DcLimited]:
+        """The points of each job by itself."""
+        ends = np.searchsorted(self.job, np.arange(count + 1)).tolist()
+        names = [each.name for each in fields(self)]
+        return [DcLimited(**{name: getattr(self, name)[start:end] for name in names}) for start, end in pairwise(ends)]
 
 
-def dc_limited(response: DcResponse, jobs: Sequence[DcJob]) -> list[DcLimited]:
+def dc_limited(response: DcResponse, limits: Sequence[ModuleLimits], factors: CurrentFactors) -> DcLimited:
     """Points of a response at which one of the limits counts, for each job; all of them are solved together."""
-    if not jobs:
-        return []
-    indexes = [_met(response, job) for job in jobs]
-    index, sizes = np.concatenate(indexes), [each.size for each in indexes]
-    factor = np.concatenate(
-        [
-            job.current_factor[each] if isinstance(job.current_factor, np.ndarray) else np.full(each.size, job.current_factor)
-            for job, each in zip(jobs, indexes, strict=True)
-        ]
-    )
-
-    def limit(name: str) -> FloatArray:
-        return np.repeat([float(getattr(job.limits, name)) for job in jobs], sizes)
+    table = {each.name: np.array([float(getattr(of, each.name)) for of in limits]) for each in fields(ModuleLimits)}
+    job, index = _met(response, table, factors)
+    factor, best = factors.of(job, index), response.maximum_power
+    available, voltage = best.power_w[index] * factor, best.voltage_v[index]
+    start_v, start_w = of_each(table["start_voltage_v"], job), of_each(table["start_power_w"], job)
+    started = (response.voltage_oc_v[index] >= start_v) & (available >= start_w)
+    started_w = np.where(started, available, 0.0)
+    on = np.flatnonzero(started_w > 0.0)
+    limit = {name: of_each(column, job[on]) for name, column in table.items() if name in _MOVING}
+    point = OperatingPoint(available[on], voltage[on], best.current_a[index[on]] * factor[on])
 
     def curve(some: IntArray) -> DiodeCurve:
-        return scaled_curve(select(response.curve, index[some]), factor[some])
+        return scaled_curve(select(response.curve, index[on[some]]), factor[on[some]])
 
-    best = response.maximum_power
-    available = best.power_w[index] * factor
-    point = OperatingPoint(available, best.voltage_v[index], best.current_a[index] * factor)
-    started = (response.voltage_oc_v[index] >= limit("start_voltage_v")) & (available >= limit("start_power_w"))
-    point = replace(point, power_w=np.where(started, available, 0.0))
-    started_w = point.power_w
-    highest_v = limit("operating_voltage_max_v")
-    point = _within_window(curve, point, limit("operating_voltage_min_v"), highest_v)
-    in_window_w = point.power_w
-    power, voltage = _within_current(curve, point, limit("current_max_a"), highest_v)
-    whole = DcLimited(index, available, started_w, in_window_w, power, voltage)
-    names, ends = [each.name for each in fields(DcLimited)], np.cumsum([0, *sizes]).tolist()
-    return [DcLimited(**{name: getattr(whole, name)[start:end] for name in names}) for start, end in pairwise(ends)]
+    inside = _within_window(curve, point, limit["operating_voltage_min_v"], limit["operating_voltage_max_v"])
+    power, higher = _within_current(curve, inside, limit["current_max_a"], limit["operating_voltage_max_v"])
+    return DcLimited(
+        job,
+        index,
+        available,
+        started_w,
+        replaced(started_w, on, inside.power_w),
+        replaced(started_w, on, power),
+        replaced(voltage, on, higher),
+    )
 
 
-def _met(response: DcResponse, job: DcJob) -> IntArray:
-    """Points at which a limit may count."""
-    best, limits, factor = response.maximum_power, job.limits, job.current_factor
-    met = (response.voltage_oc_v < limits.start_voltage_v) | (best.power_w < limits.start_power_w / factor)
-    met |= best.power_w <= 0.0
-    met |= best.voltage_v < limits.operating_voltage_min_v
-    met |= best.voltage_v > limits.operating_voltage_max_v
-    met |= best.current_a > limits.current_max_a / factor
-    return np.flatnonzero(met)
+_MOVING = ("operating_voltage_min_v", "operating_voltage_max_v", "current_max_a")
+
+
+def _met(response: DcResponse, limit: Mapping[str, FloatArray], factors: CurrentFactors) -> tuple[IntArray, IntArray]:
+    """Pairs of job and point at which a limit may count; only points that one of the jobs may meet are looked at closely."""
+    best, open_v = response.maximum_power, response.voltage_oc_v
+    lowest, highest = factors.values.min(axis=1), factors.values.max(axis=1)
+    some = np.flatnonzero(
+        (open_v < limit["start_voltage_v"].max())
+        | (best.power_w <= max(0.0, float((limit["start_power_w"] / lowest).max())))
+        | (best.voltage_v < limit["operating_voltage_min_v"].max())
+        | (best.voltage_v > limit["operating_voltage_max_v"].min())
+        | (best.current_a > (limit["current_max_a"] / highest).min())
+    )
+    factor = factors.at(some)
+    power_w, voltage_v = best.power_w[some], best.voltage_v[some]
+    met = (open_v[some] < limit["start_voltage_v"][:, None]) | (power_w < limit["start_power_w"][:, None] / factor)
+    met |= power_w <= 0.0
+    met |= voltage_v < limit["operating_voltage_min_v"][:, None]
+    met |= voltage_v > limit["operating_voltage_max_v"][:, None]
+    met |= best.current_a[some] > limit["current_max_a"][:, None] / factor
+    job, at = pairs(met)
+    return job, some[at]
+
+
+def of_each(values: FloatArray, job: IntArray) -> FloatArray:
+    """A value of each job at pairs of job and point, job by job: quicker than by index."""
+    return np.repeat(values, np.bincount(job, minlength=values.size))
+
+
+def pairs(mask: BoolArray) -> tuple[IntArray, IntArray]:
+    """Row and column of each true value of a table, row by row."""
+    flat = np.flatnonzero(mask)
+    row = np.repeat(np.arange(mask.shape[0]), np.count_nonzero(mask, axis=1))
+    return row, flat - row * mask.shape[1]
 
 
 def scaled_curve(curve: DiodeCurve, current_factor: FloatArray | float) -> DiodeCurve:
