@@ -78,58 +78,77 @@ class DcLimited:
         return [DcLimited(**{name: getattr(self, name)[start:end] for name in names}) for start, end in pairwise(ends)]
 
 
-def dc_limited(response: DcResponse, limits: Sequence[ModuleLimits], factors: CurrentFactors) -> DcLimited:
-    """Points of a response at which one of the limits counts, for each job; all of them are solved together."""
-    table = {each.name: np.array([float(getattr(of, each.name)) for of in limits]) for each in fields(ModuleLimits)}
-    job, index = _met(response, table, factors)
-    factor, best = factors.of(job, index), response.maximum_power
-    available, voltage = best.power_w[index] * factor, best.voltage_v[index]
-    start_v, start_w = of_each(table["start_voltage_v"], job), of_each(table["start_power_w"], job)
-    started = (response.voltage_oc_v[index] >= start_v) & (available >= start_w)
-    started_w = np.where(started, available, 0.0)
-    on = np.flatnonzero(started_w > 0.0)
-    limit = {name: of_each(column, job[on]) for name, column in table.items() if name in _MOVING}
-    point = OperatingPoint(available[on], voltage[on], best.current_a[index[on]] * factor[on])
+@dataclass(frozen=True, slots=True, eq=False)
+class Stopped:
+    """The points at which the module is too weak for one of several jobs, and for which: shape (jobs, points)."""
 
-    def curve(some: IntArray) -> DiodeCurve:
-        return scaled_curve(select(response.curve, index[on[some]]), factor[on[some]])
-
-    inside = _within_window(curve, point, limit["operating_voltage_min_v"], limit["operating_voltage_max_v"])
-    power, higher = _within_current(curve, inside, limit["current_max_a"], limit["operating_voltage_max_v"])
-    return DcLimited(
-        job,
-        index,
-        available,
-        started_w,
-        replaced(started_w, on, inside.power_w),
-        replaced(started_w, on, power),
-        replaced(voltage, on, higher),
-    )
+    index: IntArray
+    off: BoolArray
 
 
-_MOVING = ("operating_voltage_min_v", "operating_voltage_max_v", "current_max_a")
+Limits = Mapping[str, FloatArray]
+"""One column for each field of `ModuleLimits`, a value for each job."""
 
 
-def _met(response: DcResponse, limit: Mapping[str, FloatArray], factors: CurrentFactors) -> tuple[IntArray, IntArray]:
-    """Pairs of job and point at which a limit may count; only points that one of the jobs may meet are looked at closely."""
-    best, open_v = response.maximum_power, response.voltage_oc_v
-    lowest, highest = factors.values.min(axis=1), factors.values.max(axis=1)
+def columns(limits: Sequence[ModuleLimits]) -> Limits:
+    """The limits of several jobs."""
+    return {each.name: np.array([float(getattr(of, each.name)) for of in limits]) for each in fields(ModuleLimits)}
+
+
+def dc_limited(response: DcResponse, limits: Limits, factors: CurrentFactors) -> DcLimited:
+    """Points of a response at which one of the limits counts, for each job."""
+    weak, moved = stopped(response, limits, factors), dc_moved(response, limits, factors)
+    job, at = pairs(weak.off)
+    index = weak.index[at]
+    available, nothing = response.maximum_power.power_w[index] * factors.of(job, index), np.zeros(index.size)
+    off = DcLimited(job, index, available, nothing, nothing, nothing, response.maximum_power.voltage_v[index])
+    both = {each.name: np.concatenate([getattr(off, each.name), getattr(moved, each.name)]) for each in fields(DcLimited)}
+    order = np.lexsort((both["index"], both["job"]))
+    return DcLimited(**{name: values[order] for name, values in both.items()})
+
+
+def stopped(response: DcResponse, limits: Limits, factors: CurrentFactors) -> Stopped:
+    """Points that do not come up to the start-up's voltage or power."""
+    power_w, open_v = response.maximum_power.power_w, response.voltage_oc_v
+    start_v, start_w = limits["start_voltage_v"], limits["start_power_w"]
+    weakest = float((start_w / factors.values.min(axis=1)).max())
+    index = np.flatnonzero((power_w < weakest) | (power_w <= 0.0) | (open_v < start_v.max()))
+    return Stopped(index, ~_started(response, limits, factors, index))
+
+
+def _started(response: DcResponse, limits: Limits, factors: CurrentFactors, index: IntArray) -> BoolArray:
+    available = response.maximum_power.power_w[index] * factors.at(index)
+    enough = response.voltage_oc_v[index] >= limits["start_voltage_v"][:, None]
+    return enough & (available >= limits["start_power_w"][:, None]) & (available > 0.0)
+
+
+def dc_moved(response: DcResponse, limits: Limits, factors: CurrentFactors) -> DcLimited:
+    """Points that have started and are moved along their curve by window or current limit; all are solved together."""
+    best, curves = response.maximum_power, response.curve
+    lowest_v, highest_v = limits["operating_voltage_min_v"], limits["operating_voltage_max_v"]
+    least_a = float((limits["current_max_a"] / factors.values.max(axis=1)).min())
     some = np.flatnonzero(
-        (open_v < limit["start_voltage_v"].max())
-        | (best.power_w <= max(0.0, float((limit["start_power_w"] / lowest).max())))
-        | (best.voltage_v < limit["operating_voltage_min_v"].max())
-        | (best.voltage_v > limit["operating_voltage_max_v"].min())
-        | (best.current_a > (limit["current_max_a"] / highest).min())
+        (best.current_a > least_a) | (best.voltage_v < lowest_v.max()) | (best.voltage_v > highest_v.min())
     )
-    factor = factors.at(some)
-    power_w, voltage_v = best.power_w[some], best.voltage_v[some]
-    met = (open_v[some] < limit["start_voltage_v"][:, None]) | (power_w < limit["start_power_w"][:, None] / factor)
-    met |= power_w <= 0.0
-    met |= voltage_v < limit["operating_voltage_min_v"][:, None]
-    met |= voltage_v > limit["operating_voltage_max_v"][:, None]
-    met |= best.current_a[some] > limit["current_max_a"][:, None] / factor
-    job, at = pairs(met)
-    return job, some[at]
+    voltage, factor = best.voltage_v[some], factors.at(some)
+    met = best.current_a[some] * factor > limits["current_max_a"][:, None]
+    met |= (voltage < lowest_v[:, None]) | (voltage > highest_v[:, None])
+    job, at = pairs(met & _started(response, limits, factors, some))
+    index = some[at]
+    factor = factors.of(job, index)
+    lowest, highest, most_a = (
+        of_each(limits[name], job) for name in ("operating_voltage_min_v", "operating_voltage_max_v", "current_max_a")
+    )
+
+    def curve(here: IntArray) -> DiodeCurve:
+        return scaled_curve(select(curves, index[here]), factor[here])
+
+    available = best.power_w[index] * factor
+    inside = _within_window(
+        curve, OperatingPoint(available, best.voltage_v[index], best.current_a[index] * factor), lowest, highest
+    )
+    power, voltage = _within_current(curve, inside, most_a, highest)
+    return DcLimited(job, index, available, available, inside.power_w, power, voltage)
 
 
 def of_each(values: FloatArray, job: IntArray) -> FloatArray:

@@ -12,7 +12,7 @@ from dataclasses import dataclass
 import numpy as np
 import numpy.typing as npt
 
-from wattpair_service.engineering.dc_limits import CurrentFactors, DcLimited, dc_limited, replaced
+from wattpair_service.engineering.dc_limits import CurrentFactors, DcLimited, columns, dc_limited, replaced
 from wattpair_service.engineering.dc_response import DcResponse
 from wattpair_service.engineering.equipment import Microinverter, ModuleLimits, ThermalDerating
 
@@ -134,7 +134,7 @@ def _limited(response: DcResponse, jobs: Sequence[PairingJob]) -> Iterator[tuple
     for start in range(0, len(jobs), together):
         batch = jobs[start : start + together]
         factors = [_point_factor(response, job) for job in batch]
-        limited = dc_limited(response, [job.limits for job in batch], _stacked(factors, response.weight_h.size))
+        limited = dc_limited(response, columns([job.limits for job in batch]), _stacked(factors, response.weight_h.size))
         yield from zip(batch, limited.by_job(len(batch)), strict=True)
 
 

@@ -13,8 +13,18 @@ from itertools import pairwise
 import numpy as np
 import numpy.typing as npt
 
-from wattpair_service.engineering.conversion import Conversion, ac_powers_w
-from wattpair_service.engineering.dc_limits import CurrentFactors, DcLimited, dc_limited, of_each, pairs
+from wattpair_service.engineering.conversion import ac_powers_w
+from wattpair_service.engineering.dc_limits import (
+    CurrentFactors,
+    DcLimited,
+    Limits,
+    Stopped,
+    columns,
+    dc_moved,
+    of_each,
+    pairs,
+    stopped,
+)
 from wattpair_service.engineering.dc_response import DcResponse
 from wattpair_service.engineering.equipment import Microinverter, ModuleLimits
 from wattpair_service.engineering.hour_moments import FittedConversions, HourMoments, sums_by_face
@@ -128,12 +138,11 @@ def roof_years(years: FaceYears, jobs: Sequence[YearJob]) -> RoofYears:
 
 @dataclass(frozen=True, slots=True, eq=False)
 class _Batch:
-    """Jobs that are computed together: `limit` holds their limits by name."""
+    """Jobs that are computed together, and the points that limits touch: tables have shape (jobs, points) or (jobs, hours)."""
 
     years: FaceYears
     jobs: Sequence[YearJob]
-    limit: dict[str, FloatArray]
-    conversions: Sequence[Conversion]
+    limits: Limits
     fitted: FittedConversions
     factors: FloatArray
 
@@ -145,47 +154,44 @@ class _Batch:
     def at_hours(self) -> CurrentFactors:
         return CurrentFactors(self.factors, None if self.factors.shape[1] == 1 else self.years.hour_face)
 
-    def ac_power_w(self, job: IntArray, power_w: FloatArray, voltage_v: FloatArray) -> FloatArray:
-        """AC power of one module before any limit at pairs of job and hour, job by job."""
-        counts = np.bincount(job, minlength=len(self.jobs))
-        modules, in_series = (np.repeat(self.limit[name], counts) for name in ("modules_per_unit", "in_series"))
-        found = ac_powers_w(self.conversions, counts, power_w * modules, voltage_v * in_series)
-        # The curve never gives more than goes in.
-        return np.minimum(found / modules, power_w)
+    def by_face(self, face: IntArray, table: FloatArray | BoolArray, weight_h: FloatArray) -> FloatArray:
+        """Sums of a table's columns, each times its hours, over each face; the columns' faces rise."""
+        bounds = np.searchsorted(face, np.arange(self.years.dark_hours_h.size + 1)).tolist()
+        return np.stack([table[:, start:end] @ weight_h[start:end] for start, end in pairwise(bounds)], axis=1)
 
-    def by_face(self, job: IntArray, face: IntArray, values: FloatArray) -> FloatArray:
-        """Sums of values at pairs of job and face."""
-        faces = self.years.dark_hours_h.size
-        shape = len(self.jobs), faces
-        return np.bincount(job * faces + face, weights=values, minlength=shape[0] * faces).astype(np.float64).reshape(shape)
-
-    def at_point(self, job: IntArray, point: IntArray, values: FloatArray) -> FloatArray:
-        """Sums of values at pairs of job and point, times the point's hours."""
-        return self.by_face(job, self.years.face[point], values * self.years.response.weight_h[point])
+    def of_pairs(self, job: IntArray, point: IntArray, *values: FloatArray) -> list[FloatArray]:
+        """Sums of values at pairs of job and point, each times its hours, over each face."""
+        faces, weight_h = self.years.dark_hours_h.size, self.years.response.weight_h[point]
+        place, size = job * faces + self.years.face[point], len(self.jobs) * faces
+        sums = (np.bincount(place, weights=each * weight_h, minlength=size) for each in values)
+        return [each.astype(np.float64).reshape(-1, faces) for each in sums]
 
 
 def _together(years: FaceYears, jobs: Sequence[YearJob]) -> RoofYears:
-    batch = _batch(years, jobs)
-    limited = dc_limited(years.response, [job.limits for job in jobs], batch.at_points)
-    hours = _hours(batch, limited)
-    held = _held(batch, limited, hours)
-    steps = (limited.available_w, limited.started_w, limited.in_window_w, limited.power_w)
-    start_up, window, current = (
-        batch.at_point(limited.job, limited.index, before - after) / 1000.0 for before, after in pairwise(steps)
+    batch, response = _batch(years, jobs), years.response
+    weak, moved = (find(response, batch.limits, batch.at_points) for find in (stopped, dc_moved))
+    near = _near(batch)
+    hours = _hours(batch, weak, moved, near)
+    held = _held(batch, weak, moved, near, hours)
+    window, current = batch.of_pairs(
+        moved.job, moved.index, moved.available_w - moved.in_window_w, moved.in_window_w - moved.power_w
     )
+    clipping, derating = batch.of_pairs(held.job, held.index, held.before_w - held.clipped_w, held.clipped_w - held.kept_w)
+    lost_w = weak.off * (response.maximum_power.power_w[weak.index] * batch.at_points.at(weak.index))
+    idle_h = years.dark_hours_h + _idle_h(batch, weak, moved, held, hours)
     return RoofYears(
-        start_up_kwh=start_up,
-        voltage_window_kwh=window,
-        current_limit_kwh=current,
+        start_up_kwh=batch.by_face(years.face[weak.index], lost_w, response.weight_h[weak.index]) / 1000.0,
+        voltage_window_kwh=window / 1000.0,
+        current_limit_kwh=current / 1000.0,
         converted_kwh=hours.converted_wh / 1000.0,
-        clipping_kwh=batch.at_point(held.job, held.index, held.before_w - held.clipped_w) / 1000.0,
-        derating_kwh=batch.at_point(held.job, held.index, held.clipped_w - held.kept_w) / 1000.0,
-        night_draw_kwh=_idle_hours_h(batch, limited, hours, held) * batch.limit["night_draw_w"][:, None] / 1000.0,
+        clipping_kwh=clipping / 1000.0,
+        derating_kwh=derating / 1000.0,
+        night_draw_kwh=idle_h * batch.limits["night_draw_w"][:, None] / 1000.0,
         held=HeldPoints(
             place=held.job * years.dark_hours_h.size + years.face[held.index],
             before_w=held.before_w,
             kept_w=held.kept_w,
-            weight_kh=years.response.weight_h[held.index] / 1000.0,
+            weight_kh=response.weight_h[held.index] / 1000.0,
         ),
     )
 
@@ -193,25 +199,42 @@ def _together(years: FaceYears, jobs: Sequence[YearJob]) -> RoofYears:
 def _batch(years: FaceYears, jobs: Sequence[YearJob]) -> _Batch:
     units = {id(job.microinverter): job for job in jobs}
     number = {unit: place for place, unit in enumerate(units)}
-    which = np.array([number[id(job.microinverter)] for job in jobs])
-    factors = [job.factor for job in jobs]
-    one_for_all = not any(isinstance(factor, np.ndarray) for factor in factors)
-    columns = 1 if one_for_all else years.dark_hours_h.size
-    return _Batch(
-        years,
-        jobs,
-        {each.name: np.array([float(getattr(job.limits, each.name)) for job in jobs]) for each in fields(ModuleLimits)},
-        [job.microinverter.conversion for job in jobs],
-        years.fitted(tuple(units.values())).of(which),
-        np.array([np.broadcast_to(factor, columns) for factor in factors]),
-    )
+    one_for_all = not any(isinstance(job.factor, np.ndarray) for job in jobs)
+    faces = 1 if one_for_all else years.dark_hours_h.size
+    factors = np.empty((len(jobs), faces))
+    for row, job in zip(factors, jobs, strict=True):
+        row[:] = job.factor
+    fitted = years.fitted(tuple(units.values())).of(np.array([number[id(job.microinverter)] for job in jobs]))
+    return _Batch(years, jobs, columns([job.limits for job in jobs]), fitted, factors)
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class _Near:
+    """Points that may be above what an AC side lets through, the limit of each job, and what the heat leaves of it (0-1)."""
+
+    index: IntArray
+    left: FloatArray | float
+
+
+def _near(batch: _Batch) -> _Near:
+    response = batch.years.response
+    lowest = np.minimum(batch.limits["ac_power_w"], batch.limits["ac_peak_power_w"])
+    # AC power never exceeds DC power: all other points lie below.
+    above = response.maximum_power.power_w > (lowest / batch.factors.max(axis=1)).min()
+    deratings = [job.microinverter.derating for job in batch.jobs]
+    if not any(deratings):
+        return _Near(np.flatnonzero(above), 1.0)
+    hot_c = min(each.start_temp_c for each in deratings if each is not None)
+    index = np.flatnonzero(above | (response.temp_under_module_c > hot_c))
+    temp_c = response.temp_under_module_c[index]
+    return _Near(index, np.array([np.broadcast_to(derating_factor(each, temp_c), temp_c.size) for each in deratings]))
 
 
 @dataclass(frozen=True, slots=True, eq=False)
 class _Hours:
-    """The hours that are looked at one by one: DC and AC power in tables of shape (jobs, hours).
+    """The hours of points that limits may touch, and those with next to no power: DC and AC power, shape (jobs, hours).
 
-    `column` is where each lit hour stands, one past the last for those that no limit touches.
+    `column` is where each lit hour stands; `converted_wh` are each face's AC energy over all hours.
     """
 
     column: IntArray
@@ -221,45 +244,58 @@ class _Hours:
     idle_h: FloatArray
 
 
-def _hours(batch: _Batch, limited: DcLimited) -> _Hours:
-    """Mean power of the hours that a DC limit touches, or in which there is next to nothing, and each face's energy."""
+def _hours(batch: _Batch, weak: Stopped, moved: DcLimited, near: _Near) -> _Hours:
     years, response, fitted = batch.years, batch.years.response, batch.fitted
     whole_w, voltage_v, weight_h = response.hour_power_w, response.hour_voltage_v, response.hour_weight_h
     sound = fitted.highest_w >= batch.factors.max(axis=1) * years.moments.highest_w
     # Where the modules are stronger than the polynomial reaches every hour is looked at.
     dim_w = np.where(sound, fitted.dim_w, np.inf)
-    low_v, high_v = np.array([each.smooth_range_v for each in batch.conversions]).T / batch.limit["in_series"]
+    ranges = np.array([job.microinverter.conversion.smooth_range_v for job in batch.jobs])
+    low_v, high_v = ranges.T / batch.limits["in_series"]
     looked = (whole_w <= (dim_w / batch.factors.min(axis=1)).max()) | (voltage_v < low_v.max()) | (voltage_v > high_v.min())
-    hour = response.interval[limited.index]
-    looked[hour] = True
+    for index in (weak.index, moved.index, near.index):
+        looked[response.interval[index]] = True
     at = np.flatnonzero(looked)
-    column = np.full(looked.size, at.size)
+    column = np.empty(looked.size, dtype=np.int64)
     column[at] = np.arange(at.size)
 
-    def summed(some: IntArray | slice, values: FloatArray) -> FloatArray:
-        cell = limited.job[some] * at.size + column[hour[some]]
-        shares = values * response.share[limited.index[some]]
-        return np.bincount(cell, weights=shares, minlength=len(batch.jobs) * at.size).reshape(-1, at.size)
+    def summed(index: IntArray, job: IntArray, values: FloatArray) -> FloatArray:
+        cell = job * at.size + column[response.interval[index]]
+        shares = values * response.share[index]
+        return np.bincount(cell.ravel(), weights=shares.ravel(), minlength=len(batch.jobs) * at.size).reshape(-1, at.size)
 
     whole = whole_w[at] * batch.at_hours.at(at)
-    power = whole - summed(slice(None), limited.available_w - limited.power_w)
+    weak_w = response.maximum_power.power_w[weak.index] * batch.at_points.at(weak.index)
+    power = whole - summed(weak.index, np.arange(len(batch.jobs))[:, None], weak.off * weak_w)
+    power -= summed(moved.index, moved.job, moved.available_w - moved.power_w)
     power[power < ROUNDING * whole] = 0.0
-    best_v = response.maximum_power.voltage_v[limited.index]
-    moved = np.flatnonzero(limited.voltage_v != best_v)
-    volts = voltage_v[at] + summed(moved, limited.voltage_v[moved] - best_v[moved])
+    volts = voltage_v[at] + summed(
+        moved.index, moved.job, moved.voltage_v - response.maximum_power.voltage_v[moved.index]
+    )
     ac_power = fitted.power_w(years.moments.powers_of_u[:, at], power)
     exactly = (volts != voltage_v[at]) | (volts < low_v[:, None]) | (volts > high_v[:, None]) | ~sound[:, None]
     job, here = pairs(exactly)
-    ac_power[job, here] = batch.ac_power_w(job, power[job, here], volts[job, here])
-    bounds = np.searchsorted(years.hour_face[at], np.arange(years.dark_hours_h.size + 1))
-    untouched = years.moments.sums - sums_by_face(whole_w[at], years.moments.powers_of_u[:, at], weight_h[at], bounds)
-
-    def by_face(values: FloatArray) -> FloatArray:
-        parts = zip(bounds[:-1].tolist(), bounds[1:].tolist(), strict=True)
-        return np.stack([values[:, start:end] @ weight_h[at[start:end]] for start, end in parts], axis=1)
-
+    ac_power[job, here] = _ac_power_w(batch, job, power[job, here], volts[job, here])
+    face, hours_h = years.hour_face[at], weight_h[at]
+    bounds = np.searchsorted(face, np.arange(years.dark_hours_h.size + 1))
+    untouched = years.moments.sums - sums_by_face(whole_w[at], years.moments.powers_of_u[:, at], hours_h, bounds)
     energy_wh = np.where(sound[:, None], fitted.energy_wh(untouched, batch.factors), 0.0)
-    return _Hours(column, power, ac_power, energy_wh + by_face(ac_power), by_face(ac_power <= 0.0))
+    return _Hours(
+        column,
+        power,
+        ac_power,
+        converted_wh=energy_wh + batch.by_face(face, ac_power, hours_h),
+        idle_h=batch.by_face(face, ac_power <= 0.0, hours_h),
+    )
+
+
+def _ac_power_w(batch: _Batch, job: IntArray, power_w: FloatArray, voltage_v: FloatArray) -> FloatArray:
+    """AC power of one module before any limit at pairs of job and hour, job by job."""
+    counts = np.bincount(job, minlength=len(batch.jobs))
+    modules, in_series = (np.repeat(batch.limits[name], counts) for name in ("modules_per_unit", "in_series"))
+    conversions = [job.microinverter.conversion for job in batch.jobs]
+    # The curve never gives more than goes in.
+    return np.minimum(ac_powers_w(conversions, counts, power_w * modules, voltage_v * in_series) / modules, power_w)
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -271,49 +307,35 @@ class _Held:
     kept_w: FloatArray
 
 
-def _held(batch: _Batch, limited: DcLimited, hours: _Hours) -> _Held:
+def _held(batch: _Batch, weak: Stopped, moved: DcLimited, near: _Near, hours: _Hours) -> _Held:
     """Points above what the AC side lets through, as `pairing_power` finds them."""
-    response, limit, factors = batch.years.response, batch.limit, batch.at_points
-    lowest = np.minimum(limit["ac_power_w"], limit["ac_peak_power_w"])
-    derating = [job.microinverter.derating for job in batch.jobs]
-    hot = np.array([np.inf if each is None else each.start_temp_c for each in derating])
-    power_w = response.maximum_power.power_w
-    # AC power never exceeds DC power: all other points lie below.
-    some = np.flatnonzero((power_w > (lowest / batch.factors.max(axis=1)).min()) | (response.temp_under_module_c > hot.min()))
-    dc_power = np.repeat(power_w[some][None], len(batch.jobs), axis=0) * factors.at(some)
-    place = np.full(power_w.size, some.size)
+    response, limits, some = batch.years.response, batch.limits, near.index
+    dc_power = np.multiply(response.maximum_power.power_w[some], batch.at_points.at(some))
+    place = np.full(response.weight_h.size, -1)
     place[some] = np.arange(some.size)
-    seen = place[limited.index] < some.size
-    dc_power[limited.job[seen], place[limited.index[seen]]] = limited.power_w[seen]
-    left: FloatArray | float = 1.0
-    if np.isfinite(hot.min()):
-        left = np.array([np.broadcast_to(derating_factor(each, response.temp_under_module_c[some]), some.size) for each in derating])
-    job, here = pairs(dc_power > lowest[:, None] * left)
+    too_weak, seen = place[weak.index] >= 0, place[moved.index] >= 0
+    if too_weak.any():
+        dc_power[:, place[weak.index[too_weak]]] *= ~weak.off[:, too_weak]
+    dc_power[moved.job[seen], place[moved.index[seen]]] = moved.power_w[seen]
+    lowest = np.minimum(limits["ac_power_w"], limits["ac_peak_power_w"])
+    job, here = pairs(dc_power > lowest[:, None] * near.left)
     index = some[here]
-    before = dc_power[job, here] * _efficiency(batch, hours, job, response.interval[index])
-    most = np.where(response.brief[index], of_each(limit["ac_peak_power_w"], job), of_each(limit["ac_power_w"], job))
+    column = hours.column[response.interval[index]]
+    before = dc_power[job, here] * hours.ac_power_w[job, column] / hours.power_w[job, column]
+    most = np.where(response.brief[index], of_each(limits["ac_peak_power_w"], job), of_each(limits["ac_power_w"], job))
     clipped = np.minimum(before, most)
-    kept = np.minimum(clipped, most * (left[job, here] if isinstance(left, np.ndarray) else left))
+    kept = clipped if isinstance(near.left, float) else np.minimum(clipped, most * near.left[job, here])
     over = np.flatnonzero(kept < before)
     return _Held(job[over], index[over], before[over], clipped[over], kept[over])
 
 
-def _efficiency(batch: _Batch, hours: _Hours, job: IntArray, hour: IntArray) -> FloatArray:
-    """Conversion efficiency of pairs of job and hour."""
-    response, column = batch.years.response, hours.column[hour]
-    power = response.hour_power_w[hour] * batch.at_hours.of(job, hour)
-    ac_power = batch.ac_power_w(job, power, response.hour_voltage_v[hour])
-    looked = np.flatnonzero(column < hours.power_w.shape[1])
-    row, at = job[looked], column[looked]
-    power[looked], ac_power[looked] = hours.power_w[row, at], hours.ac_power_w[row, at]
-    return np.divide(ac_power, power, out=np.zeros_like(power), where=power > 0.0)
-
-
-def _idle_hours_h(batch: _Batch, limited: DcLimited, hours: _Hours, held: _Held) -> FloatArray:
-    """Hours without output: dark ones, lit ones, and points of the others at which a limit leaves nothing."""
-    off = np.flatnonzero(limited.power_w <= 0.0)
-    job, index = limited.job[off], limited.index[off]
-    counted = hours.ac_power_w[job, hours.column[batch.years.response.interval[index]]] > 0.0
-    shut = np.flatnonzero(held.kept_w <= 0.0)
-    stopped, points = np.concatenate([job[counted], held.job[shut]]), np.concatenate([index[counted], held.index[shut]])
-    return batch.years.dark_hours_h + hours.idle_h + batch.at_point(stopped, points, np.ones(points.size))
+def _idle_h(batch: _Batch, weak: Stopped, moved: DcLimited, held: _Held, hours: _Hours) -> FloatArray:
+    """Lit hours without output, and in all others the points at which a limit leaves nothing."""
+    years, response = batch.years, batch.years.response
+    output = hours.ac_power_w[:, hours.column[response.interval[weak.index]]] > 0.0
+    off_h = batch.by_face(years.face[weak.index], weak.off & output, response.weight_h[weak.index])
+    off, shut = np.flatnonzero(moved.power_w <= 0.0), np.flatnonzero(held.kept_w <= 0.0)
+    off = off[hours.ac_power_w[moved.job[off], hours.column[response.interval[moved.index[off]]]] > 0.0]
+    job = np.concatenate([moved.job[off], held.job[shut]])
+    (further_h,) = batch.of_pairs(job, np.concatenate([moved.index[off], held.index[shut]]), np.ones(job.size))
+    return hours.idle_h + off_h + further_h
