@@ -24,12 +24,10 @@ from wattpair_service.engineering.selection_request import RoofTerms
 FloatArray = npt.NDArray[np.float64]
 Pays = Literal["always", "never", "above"]
 
-FACTORS = np.linspace(0.6, 1.6, 21)
+FACTORS = np.linspace(0.6, 1.6, 11)
 """Module powers at which the curve is computed, over the module's own."""
-OWN = 8
+OWN = 4
 """Which of them is the module's own."""
-SHOWN = slice(None, None, 2)
-"""Those of them that the answer shows."""
 
 CLOSE_ENOUGH = 5e-4
 """Gain over the costs in play at which a root is taken as found."""
@@ -131,7 +129,7 @@ def break_evens(
             module=small.panel.name,
             smaller=small.name,
             larger=large.name,
-            module_power_w=FACTORS[SHOWN] * small.panel.power_w,
+            module_power_w=FACTORS * small.panel.power_w,
             places=tuple(
                 _place(
                     place,
@@ -258,7 +256,7 @@ def _place(
             covers=POWER_COVERS,
         ),
         price_gap=PriceGap(gap(now), gaps[0], gaps[1], large_cost.price - small_cost.price * share, POWER_COVERS),
-        gains=(energy_gains - extra)[SHOWN],
+        gains=(energy_gains - extra),
     )
 
 
@@ -316,12 +314,11 @@ def _roots(
         return np.concatenate([large - small for small, large in zip(values[::2], values[1::2], strict=True)]) - extra
 
     now = np.array([1.0 if guess is None else guess for guess in guesses])
-    below = np.clip(np.searchsorted(FACTORS, now) - 1, 0, len(FACTORS) - 2)
     places = np.arange(now.size)
     inside = np.clip(np.searchsorted(FINE, now) - 1, 0, len(FINE) - 2)
     slope = (fine[inside + 1, places] - fine[inside, places]) / (FINE[inside + 1] - FINE[inside])
-    # One point more on either side: the curve's own points are not exact.
-    low, high = FACTORS[np.maximum(below - 1, 0)], FACTORS[np.minimum(below + 2, len(FACTORS) - 1)]
+    # The curve's own points are not exact: only its ends are taken for a bracket.
+    low, high = np.full(now.size, FACTORS[0]), np.full(now.size, FACTORS[-1])
     before = value_before = None
     for _ in range(STEPS_MOST):
         value = gains_at(now)

@@ -19,8 +19,12 @@ from wattpair_service.engineering.single_diode import DiodeCurve, OperatingPoint
 FloatArray = npt.NDArray[np.float64]
 IntArray = npt.NDArray[np.int64]
 
-FACE_LEVELS = 120
+FACE_LEVELS = 40
 """Groups of each face and kind of point, in equal steps of power."""
+VOLTAGES = 12
+"""Groups of each level of power by voltage, in equal steps: an input-current limit knows cold points from warm ones."""
+STRONG_SHARE = 0.4
+"""Of the highest power, from which on a current limit may be met."""
 CELL_LEVELS = 12
 """Groups of the roof's moments in each hour of the mean day of each month, in equal steps of power."""
 
@@ -31,7 +35,7 @@ def condensed(side: RoofSide, *, moments: bool) -> RoofSide:
     if not best.size:
         return side
     if not moments:
-        group = _levels(best, 2 * side.face + response.brief, FACE_LEVELS)
+        group = _by_power_and_voltage(best, response.maximum_power.voltage_v, 2 * side.face + response.brief)
         return _grouped(side, group, np.arange(int(group.max()) + 1))
     slots = side.time.weight_h.size
     together = np.bincount(side.place, weights=best, minlength=slots).astype(np.float64)
@@ -53,12 +57,28 @@ def condensed(side: RoofSide, *, moments: bool) -> RoofSide:
     return replace(found, response=replace(scaled(found.response, share), weight_h=hours, hour_weight_h=hours))
 
 
+def _by_power_and_voltage(power: FloatArray, voltage: FloatArray, kind: IntArray) -> IntArray:
+    """Number of each point's group, from 0 without gaps: by kind, level of power and, where it is strong, voltage."""
+    highest = max(float(power.max()), 1e-9)
+    strong = power >= STRONG_SHARE * highest
+    low, high = float(voltage[strong].min()), float(voltage[strong].max())
+    step = max(high - low, 1e-9) / VOLTAGES
+    level = np.minimum((power * (FACE_LEVELS / highest)).astype(np.int64), FACE_LEVELS - 1)
+    warmth = np.where(strong, np.clip((voltage - low) / step, 0, VOLTAGES - 1).astype(np.int64) + 1, 0)
+    return _numbered((kind * FACE_LEVELS + level) * (VOLTAGES + 1) + warmth)
+
+
 def _levels(power: FloatArray, kind: IntArray, levels: int) -> IntArray:
     """Number of each point's group, from 0 without gaps: by kind, then by power in equal steps up to the kind's highest."""
     highest = np.zeros(int(kind.max()) + 1)
     np.maximum.at(highest, kind, power)
     step = np.where(highest > 0.0, highest, 1.0)[kind] / levels
     cell = kind * levels + np.minimum((power / step).astype(np.int64), levels - 1)
+    return _numbered(cell)
+
+
+def _numbered(cell: IntArray) -> IntArray:
+    """The cells that are used, numbered from 0 without gaps."""
     used = np.bincount(cell) > 0
     return (np.cumsum(used) - 1)[cell]
 
