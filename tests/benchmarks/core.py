@@ -13,6 +13,7 @@ from tests.validation.yields import module_420
 from wattpair_service.engineering.lifetime_energy import lifetime_energies
 from wattpair_service.engineering.roof_light import RoofLight
 from wattpair_service.engineering.roof_side import roof_side
+from wattpair_service.engineering.roof_years import roof_years
 from wattpair_service.engineering.selection_request import RoofTerms, SelectionRequest
 from wattpair_service.engineering.single_diode import fit
 
@@ -42,7 +43,7 @@ def rows() -> Iterator[Row]:
 
 def _ours(roof: RoofTerms, given: SelectionRequest) -> Callable[[], object]:
     jobs = [roof.job(unit.microinverter) for unit in given.units]
-    return lambda: lifetime_energies(roof, jobs)
+    return lambda: lifetime_energies(roof, jobs, roof_years(roof.years, jobs))
 
 
 def _bound(roof: RoofTerms, given: SelectionRequest) -> Callable[[], object]:

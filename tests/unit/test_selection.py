@@ -26,6 +26,7 @@ from wattpair_service.engineering.recommendation import ranking, recommendation
 from wattpair_service.engineering.roof_light import RoofLight
 from wattpair_service.engineering.roof_side import roof_side, scaled_module
 from wattpair_service.engineering.selection_findings import NO_MONEY, NO_RATE
+from wattpair_service.engineering.roof_years import roof_years
 from wattpair_service.engineering.selection_request import ModuleOffer, RoofTerms, SelectionRequest, unit_cost, worth_of
 from wattpair_service.engineering.single_diode import fit
 
@@ -158,7 +159,7 @@ HOT = ThermalDerating(start_temp_c=20.0, percent_per_k=4.0, shutdown_temp_c=40.0
 )
 def test_energy_over_the_years_is_that_of_the_energy_balance(changes: dict[str, Any]) -> None:
     roof, unit = roof_of((180.0,)), offer(300.0, None, night_draw_w=0.1, **changes).microinverter
-    (mine,) = lifetime_energies(roof, [roof.job(unit)])
+    (mine,) = lifetime_energies(roof, [roof.job(unit)], roof_years(roof.years, [roof.job(unit)]))
     theirs = pairing_year(roof.side.response, unit, degradation_share_per_year=TERMS.degradation_share_per_year)
     for name in EnergyBalance.__slots__:
         expected = 10.0 * getattr(theirs.year, name)
@@ -187,7 +188,7 @@ def test_the_range_of_clipping_is_that_of_the_energy_balance() -> None:
 def test_energy_is_used_exported_or_cut(load_w: float, limit_w: float) -> None:
     roof = replace(roof_of(), home_use=HomeUse(None, np.full((12, 24), load_w), limit_w), remaining=np.array([1.0, 0.9]))
     unit = offer(300.0, None).microinverter
-    (found,) = lifetime_energies(roof, [roof.job(unit)])
+    (found,) = lifetime_energies(roof, [roof.job(unit)], roof_years(roof.years, [roof.job(unit)]))
     for split, delivered in ((found.roof, found.delivered_kwh.sum(axis=0)), (found.faces, found.delivered_kwh)):
         np.testing.assert_allclose(split.home_kwh + split.exported_kwh + split.cut_kwh, delivered, rtol=1e-9)
         assert np.all(split.cut_kwh >= -1e-9)

@@ -23,6 +23,8 @@ FACE_LEVELS = 40
 """Groups of each face and kind of point, in equal steps of power."""
 VOLTAGES = 12
 """Groups of each level of power by voltage, in equal steps: an input-current limit knows cold points from warm ones."""
+LITTLE = 0.2
+"""Share of the highest power below which the steps are finer."""
 STRONG_SHARE = 0.4
 """Of the highest power, from which on a current limit may be met."""
 CELL_LEVELS = 12
@@ -35,7 +37,7 @@ def condensed(side: RoofSide, *, moments: bool) -> RoofSide:
     if not best.size:
         return side
     if not moments:
-        group = _by_power_and_voltage(best, response.maximum_power.voltage_v, 2 * side.face + response.brief)
+        group = _by_power_and_voltage(side)
         return _grouped(side, group, np.arange(int(group.max()) + 1))
     slots = side.time.weight_h.size
     together = np.bincount(side.place, weights=best, minlength=slots).astype(np.float64)
@@ -57,15 +59,28 @@ def condensed(side: RoofSide, *, moments: bool) -> RoofSide:
     return replace(found, response=replace(scaled(found.response, share), weight_h=hours, hour_weight_h=hours))
 
 
-def _by_power_and_voltage(power: FloatArray, voltage: FloatArray, kind: IntArray) -> IntArray:
-    """Number of each point's group, from 0 without gaps: by kind, level of power and, where it is strong, voltage."""
-    highest = max(float(power.max()), 1e-9)
-    strong = power >= STRONG_SHARE * highest
-    low, high = float(voltage[strong].min()), float(voltage[strong].max())
-    step = max(high - low, 1e-9) / VOLTAGES
-    level = np.minimum((power * (FACE_LEVELS / highest)).astype(np.int64), FACE_LEVELS - 1)
-    warmth = np.where(strong, np.clip((voltage - low) / step, 0, VOLTAGES - 1).astype(np.int64) + 1, 0)
-    return _numbered((kind * FACE_LEVELS + level) * (VOLTAGES + 1) + warmth)
+def _by_power_and_voltage(side: RoofSide) -> IntArray:
+    """Number of each point's group, from 0 without gaps: by face, kind of point, level of power and, where strong, voltage."""
+    best, face = side.response.maximum_power, side.face
+    bounds = np.searchsorted(face, np.arange(side.face_count + 1))
+    cell = np.empty(face.size, dtype=np.int64)
+    for start, end in zip(bounds[:-1].tolist(), bounds[1:].tolist(), strict=True):
+        if end > start:
+            cell[start:end] = _cells(best.power_w[start:end], best.voltage_v[start:end])
+    return _numbered((2 * face + side.response.brief) * (FACE_LEVELS * (VOLTAGES + 1)) + cell)
+
+
+def _cells(power: FloatArray, voltage: FloatArray) -> IntArray:
+    highest = float(power.max())
+    strong = np.flatnonzero(power >= STRONG_SHARE * highest)
+    warm = voltage[strong]
+    low, step = float(warm.min()), max(float(np.ptp(warm)), 1e-9) / VOLTAGES
+    share = power / max(highest, 1e-9)
+    # By the root where there is little, so that start-up and own consumption, a few watts, are met.
+    level = np.where(share < LITTLE, np.sqrt(share * LITTLE), share) * FACE_LEVELS
+    cell = np.minimum(level.astype(np.int64), FACE_LEVELS - 1) * (VOLTAGES + 1)
+    cell[strong] += np.minimum(((warm - low) / step).astype(np.int64), VOLTAGES - 1) + 1
+    return cell
 
 
 def _levels(power: FloatArray, kind: IntArray, levels: int) -> IntArray:

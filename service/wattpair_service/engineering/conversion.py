@@ -24,6 +24,7 @@ from wattpair_service.engineering.errors import DatasheetError
 
 FloatArray = npt.NDArray[np.float64]
 IntArray = npt.NDArray[np.int64]
+BoolArray = npt.NDArray[np.bool_]
 Quadratic = tuple[FloatArray, FloatArray, FloatArray]
 
 # Weights by load share. European: published form of EN 50530; CEC: Sandia test protocol of 2004. Both read second-hand.
@@ -305,25 +306,45 @@ def _rises(curve: Conversion, dc_power_w: FloatArray, voltages_v: Iterable[float
     return True
 
 
-def quadratics(conversions: Sequence[Conversion], counts: IntArray, dc_voltage_v: FloatArray) -> Quadratic:
-    """`Conversion.quadratic` at points of several conversions at once: the first has the first `counts[0]` points, and so on."""
-    found = np.empty((3, dc_voltage_v.size))
-    for kind in dict.fromkeys(type(each) for each in conversions):
-        members = [isinstance(each, kind) for each in conversions]
-        alike = all(members)
-        here = slice(None) if alike else np.repeat(members, counts)
-        some, of_each = ([each for each, member in zip(conversions, members, strict=True) if member], counts[members])
-        columns: dict[str, Any] = {
-            each.name: np.repeat(np.array([getattr(one, each.name) for one in some]), of_each, axis=0).T
-            for each in fields(kind)  # type: ignore[arg-type]  # every conversion is a dataclass of numbers
-        }
-        found[:, here] = kind(**columns).quadratic(dc_voltage_v[here])
-    return found[0], found[1], found[2]
+@dataclass(frozen=True, slots=True, eq=False)
+class ConversionTable:
+    """Conversions of several jobs, met at many points at once: the first has the first `counts[0]` of the points, and so on.
 
+    For each kind of curve `kinds` holds its numbers in columns and the row of each conversion there, -1 for the others;
+    `which` is each job's conversion.
+    """
 
-def ac_powers_w(
-    conversions: Sequence[Conversion], counts: IntArray, dc_power_w: FloatArray, dc_voltage_v: FloatArray
-) -> FloatArray:
-    """`Conversion.ac_power_w` at points of several conversions at once, as for `quadratics`."""
-    low, high = (np.repeat(end, counts) for end in np.array([each.smooth_range_v for each in conversions]).T)
-    return _output(quadratics(conversions, counts, np.clip(dc_voltage_v, low, high)), dc_power_w)
+    kinds: tuple[tuple[type, IntArray, Mapping[str, FloatArray]], ...]
+    ranges_v: FloatArray
+    which: IntArray
+
+    @classmethod
+    def of(cls, conversions: Sequence[Conversion]) -> ConversionTable:
+        """One job for each conversion."""
+        kinds = []
+        for kind in dict.fromkeys(type(each) for each in conversions):
+            members = [number for number, each in enumerate(conversions) if isinstance(each, kind)]
+            row = np.full(len(conversions), -1)
+            row[members] = np.arange(len(members))
+            names = [each.name for each in fields(kind)]  # type: ignore[arg-type]  # each is a dataclass of numbers
+            kinds.append((kind, row, {name: np.array([getattr(conversions[at], name) for at in members]) for name in names}))
+        ranges = np.array([each.smooth_range_v for each in conversions])
+        return cls(tuple(kinds), ranges, np.arange(len(conversions)))
+
+    def quadratics(self, counts: IntArray, dc_voltage_v: FloatArray) -> Quadratic:
+        """`Conversion.quadratic` at every point."""
+        found = np.empty((3, dc_voltage_v.size))
+        for kind, rows, columns in self.kinds:
+            row = rows[self.which]
+            of_kind = row >= 0
+            here = slice(None) if of_kind.all() else np.repeat(of_kind, counts)
+            numbers: dict[str, Any] = {
+                name: np.repeat(column[row[of_kind]], counts[of_kind], axis=0).T for name, column in columns.items()
+            }
+            found[:, here] = kind(**numbers).quadratic(dc_voltage_v[here])
+        return found[0], found[1], found[2]
+
+    def ac_power_w(self, counts: IntArray, dc_power_w: FloatArray, dc_voltage_v: FloatArray) -> FloatArray:
+        """`Conversion.ac_power_w` at every point."""
+        low, high = (np.repeat(end, counts) for end in self.ranges_v[self.which].T)
+        return _output(self.quadratics(counts, np.clip(dc_voltage_v, low, high)), dc_power_w)

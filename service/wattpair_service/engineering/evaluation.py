@@ -105,9 +105,10 @@ def evaluated(
     if not units:
         return []
     jobs = [roof.job(unit.microinverter) for unit in units]
-    energies = lifetime_energies(roof, jobs)
+    first = roof_years(roof.years, jobs)
+    energies = lifetime_energies(roof, jobs, first)
     by_means = roof_years(roof.years.by_means(roof.side.hourly), jobs).clipped_share
-    shares = np.array([[balance.clipped_share for balance in energy.balances] for energy in energies])
+    shares = first.clipped_share
     clip_low, clip_high = _clip_ends(shares, by_means, spread)
     return [
         Evaluated(

@@ -133,10 +133,8 @@ class LifetimeEnergy:
 
     Attributes
     ----------
-    balance : EnergyBalance
-        First year of the whole roof.
-    balances : tuple of EnergyBalance
-        First year of each face, all its modules.
+    steps_kwh : array, shape (faces, 9)
+        First year of each face, all its modules, in the order of `EnergyBalance`.
     delivered_kwh, lost_kwh : array, shape (faces, years)
         Delivered to the AC side net of the night draw, and lost at the AC limit, before any cut at the connection.
     night_kwh : float
@@ -147,8 +145,7 @@ class LifetimeEnergy:
         Of shapes (faces, years), each face by itself, and (years,).
     """
 
-    balance: EnergyBalance
-    balances: tuple[EnergyBalance, ...]
+    steps_kwh: FloatArray
     delivered_kwh: FloatArray
     lost_kwh: FloatArray
     night_kwh: float
@@ -156,20 +153,27 @@ class LifetimeEnergy:
     faces: YearlySplit
     roof: YearlySplit
 
+    @property
+    def balance(self) -> EnergyBalance:
+        """First year of the whole roof."""
+        return EnergyBalance(*self.steps_kwh.sum(axis=0).tolist())
 
-def lifetime_energies(roof: Roof, jobs: Sequence[YearJob]) -> list[LifetimeEnergy]:
-    """Energy of the roof with each microinverter, year by year."""
-    if not jobs:
-        return []
-    first = roof_years(roof.years, jobs)
+    @property
+    def balances(self) -> tuple[EnergyBalance, ...]:
+        """First year of each face, all its modules."""
+        return tuple(EnergyBalance(*face) for face in self.steps_kwh.tolist())
+
+
+def lifetime_energies(roof: Roof, jobs: Sequence[YearJob], first: RoofYears) -> list[LifetimeEnergy]:
+    """Energy of the roof with each microinverter, year by year; `first` is the jobs' first year."""
     aged = _aged(roof, first)
     faces, whole = _splits(roof, jobs, aged)
     without = _free_faces(roof, jobs, aged).less(faces)
+    night, steps = aged.night_kwh.sum(axis=1).tolist(), _steps(roof, first)
     return [
-        LifetimeEnergy(*balances, aged.delivered_kwh[job], aged.lost_kwh[job], float(aged.night_kwh[job].sum()),
-                       without.of(job), faces.of(job), whole.of(job))
-        for job, balances in enumerate(_balances(roof, first))
-    ]  # fmt: skip
+        LifetimeEnergy(steps[job], aged.delivered_kwh[job], aged.lost_kwh[job], night[job], without.of(job), faces.of(job), whole.of(job))
+        for job in range(len(jobs))
+    ]
 
 
 def lifetime_splits(roof: Roof, jobs: Sequence[YearJob]) -> tuple[YearlySplit, YearlySplit]:
@@ -186,18 +190,14 @@ class _Aged:
     night_kwh: FloatArray
 
 
-def _balances(roof: Roof, first: RoofYears) -> list[tuple[EnergyBalance, tuple[EnergyBalance, ...]]]:
-    """First year of the roof and of each face, all its modules, from what each step takes off."""
+def _steps(roof: Roof, first: RoofYears) -> FloatArray:
+    """First year of each face, all its modules, from what each step takes off: shape (jobs, faces, 9)."""
     taken = first.start_up_kwh, first.voltage_window_kwh, first.current_limit_kwh
     available = np.broadcast_to(roof.years.available_kwh, first.converted_kwh.shape)
     conversion = available - sum(taken) - first.converted_kwh
     limited = first.clipping_kwh, first.derating_kwh, first.night_draw_kwh
     steps = np.array([available, *taken, conversion, *limited, first.converted_kwh - sum(limited)]) * roof.counts
-    faces, whole = np.moveaxis(steps, 0, -1).tolist(), steps.sum(axis=-1).T.tolist()
-    return [
-        (EnergyBalance(*together), tuple(EnergyBalance(*face) for face in each))
-        for together, each in zip(whole, faces, strict=True)
-    ]
+    return np.ascontiguousarray(np.moveaxis(steps, 0, -1))
 
 
 def _aged(roof: Roof, first: RoofYears) -> _Aged:
@@ -205,7 +205,11 @@ def _aged(roof: Roof, first: RoofYears) -> _Aged:
     held, remaining = first.held, roof.remaining
     # What remains never grows: a point is at its limit in the first years only, as many as leave more than the limit.
     shape = *first.converted_kwh.shape, remaining.size + 1
-    group = held.place * shape[-1] + np.searchsorted(-remaining, -held.kept_w / held.before_w)
+    share = held.kept_w / held.before_w
+    held_years = np.full(share.size, remaining.size)
+    some = np.flatnonzero(share >= remaining[-1])
+    held_years[some] = np.searchsorted(-remaining, -share[some])
+    group = held.place * shape[-1] + held_years
 
     def in_each_year(power_w: FloatArray) -> FloatArray:
         sums = np.bincount(group, weights=power_w * held.weight_kh, minlength=math.prod(shape)).reshape(shape)

@@ -13,7 +13,7 @@ from itertools import pairwise
 import numpy as np
 import numpy.typing as npt
 
-from wattpair_service.engineering.conversion import ac_powers_w
+from wattpair_service.engineering.conversion import ConversionTable
 from wattpair_service.engineering.dc_limits import (
     CurrentFactors,
     DcLimited,
@@ -55,7 +55,7 @@ class FaceYears:
     hour_face: IntArray
     dark_hours_h: FloatArray
     moments: HourMoments
-    _fitted: dict[tuple[int, ...], tuple[Sequence[YearJob], FittedConversions]] = field(default_factory=dict)
+    _units: dict[tuple[int, ...], Units] = field(default_factory=dict)
 
     @classmethod
     def of(cls, response: DcResponse, face: IntArray, hour_face: IntArray, dark_hours_h: FloatArray) -> FaceYears:
@@ -73,17 +73,37 @@ class FaceYears:
         """Yearly energy of one module on each face at maximum power."""
         return self.moments.sums[:, 1, 0] / 1000.0
 
-    def fitted(self, units: Sequence[YearJob]) -> FittedConversions:
-        """Polynomials of the units' conversions; kept, for a break-even asks again and again."""
-        key = tuple(id(unit.microinverter) for unit in units)
-        if key not in self._fitted:
-            conversions = [unit.microinverter.conversion for unit in units]
-            modules, in_series = (
-                np.array([float(getattr(unit.limits, name)) for unit in units]) for name in ("modules_per_unit", "in_series")
-            )
-            # The microinverters are held with it, so that their identities stay theirs.
-            self._fitted[key] = units, self.moments.fitted(conversions, modules, in_series)
-        return self._fitted[key][1]
+    def units(self, jobs: Sequence[YearJob]) -> Units:
+        """What the year needs to know of the jobs' microinverters; kept, for a break-even asks again and again."""
+        distinct = {id(job.microinverter): job for job in jobs}
+        key = tuple(distinct)
+        if key not in self._units:
+            self._units[key] = Units.of(self.moments, list(distinct.values()))
+        number = {unit: place for place, unit in enumerate(key)}
+        return self._units[key].at(np.array([number[id(job.microinverter)] for job in jobs]))
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Units:
+    """Limits, conversions and what stands for these in moments, a row for each job."""
+
+    jobs: Sequence[YearJob]
+    """They hold the microinverters, whose identities are kept by."""
+    limits: Limits
+    conversions: ConversionTable
+    fitted: FittedConversions
+
+    @classmethod
+    def of(cls, moments: HourMoments, jobs: Sequence[YearJob]) -> Units:
+        """Of jobs with different microinverters."""
+        limits, conversions = columns([job.limits for job in jobs]), ConversionTable.of([job.microinverter.conversion for job in jobs])
+        fitted = moments.fitted(conversions, limits["modules_per_unit"], limits["in_series"])
+        return cls(jobs, limits, conversions, fitted)
+
+    def at(self, which: IntArray) -> Units:
+        """For jobs, each with one of these microinverters."""
+        limits = {name: column[which] for name, column in self.limits.items()}
+        return replace(self, limits=limits, conversions=replace(self.conversions, which=which), fitted=self.fitted.of(which))
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -142,9 +162,12 @@ class _Batch:
 
     years: FaceYears
     jobs: Sequence[YearJob]
-    limits: Limits
-    fitted: FittedConversions
+    units: Units
     factors: FloatArray
+
+    @property
+    def limits(self) -> Limits:
+        return self.units.limits
 
     @property
     def at_points(self) -> CurrentFactors:
@@ -197,15 +220,11 @@ def _together(years: FaceYears, jobs: Sequence[YearJob]) -> RoofYears:
 
 
 def _batch(years: FaceYears, jobs: Sequence[YearJob]) -> _Batch:
-    units = {id(job.microinverter): job for job in jobs}
-    number = {unit: place for place, unit in enumerate(units)}
-    one_for_all = not any(isinstance(job.factor, np.ndarray) for job in jobs)
-    faces = 1 if one_for_all else years.dark_hours_h.size
+    faces = years.dark_hours_h.size if any(isinstance(job.factor, np.ndarray) for job in jobs) else 1
     factors = np.empty((len(jobs), faces))
     for row, job in zip(factors, jobs, strict=True):
         row[:] = job.factor
-    fitted = years.fitted(tuple(units.values())).of(np.array([number[id(job.microinverter)] for job in jobs]))
-    return _Batch(years, jobs, columns([job.limits for job in jobs]), fitted, factors)
+    return _Batch(years, jobs, years.units(jobs), factors)
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -245,13 +264,13 @@ class _Hours:
 
 
 def _hours(batch: _Batch, weak: Stopped, moved: DcLimited, near: _Near) -> _Hours:
-    years, response, fitted = batch.years, batch.years.response, batch.fitted
+    years, response, fitted = batch.years, batch.years.response, batch.units.fitted
     whole_w, voltage_v, weight_h = response.hour_power_w, response.hour_voltage_v, response.hour_weight_h
     sound = fitted.highest_w >= batch.factors.max(axis=1) * years.moments.highest_w
     # Where the modules are stronger than the polynomial reaches every hour is looked at.
     dim_w = np.where(sound, fitted.dim_w, np.inf)
-    ranges = np.array([job.microinverter.conversion.smooth_range_v for job in batch.jobs])
-    low_v, high_v = ranges.T / batch.limits["in_series"]
+    conversions = batch.units.conversions
+    low_v, high_v = conversions.ranges_v[conversions.which].T / batch.limits["in_series"]
     looked = (whole_w <= (dim_w / batch.factors.min(axis=1)).max()) | (voltage_v < low_v.max()) | (voltage_v > high_v.min())
     for index in (weak.index, moved.index, near.index):
         looked[response.interval[index]] = True
@@ -293,9 +312,9 @@ def _ac_power_w(batch: _Batch, job: IntArray, power_w: FloatArray, voltage_v: Fl
     """AC power of one module before any limit at pairs of job and hour, job by job."""
     counts = np.bincount(job, minlength=len(batch.jobs))
     modules, in_series = (np.repeat(batch.limits[name], counts) for name in ("modules_per_unit", "in_series"))
-    conversions = [job.microinverter.conversion for job in batch.jobs]
+    found = batch.units.conversions.ac_power_w(counts, power_w * modules, voltage_v * in_series)
     # The curve never gives more than goes in.
-    return np.minimum(ac_powers_w(conversions, counts, power_w * modules, voltage_v * in_series) / modules, power_w)
+    return np.minimum(found / modules, power_w)
 
 
 @dataclass(frozen=True, slots=True, eq=False)
