@@ -25,8 +25,8 @@ from wattpair_service.engineering.lifetime_energy import HomeUse, lifetime_energ
 from wattpair_service.engineering.recommendation import ranking, recommendation
 from wattpair_service.engineering.roof_light import RoofLight
 from wattpair_service.engineering.roof_side import roof_side, scaled_module
-from wattpair_service.engineering.selection_findings import NO_MONEY, NO_RATE
 from wattpair_service.engineering.roof_years import roof_years
+from wattpair_service.engineering.selection_findings import NO_MONEY, NO_RATE
 from wattpair_service.engineering.selection_request import ModuleOffer, RoofTerms, SelectionRequest, unit_cost, worth_of
 from wattpair_service.engineering.single_diode import fit
 

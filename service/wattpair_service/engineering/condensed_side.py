@@ -134,4 +134,3 @@ def _grouped(side: RoofSide, group: IntArray, place: IntArray) -> RoofSide:
     )
     face = np.asarray(of_one(side.face), dtype=np.int64)
     return replace(side, response=together, face=face, hour_face=face, place=place)
-

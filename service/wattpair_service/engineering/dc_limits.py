@@ -127,9 +127,7 @@ def dc_moved(response: DcResponse, limits: Limits, factors: CurrentFactors) -> D
     best, curves = response.maximum_power, response.curve
     lowest_v, highest_v = limits["operating_voltage_min_v"], limits["operating_voltage_max_v"]
     least_a = float((limits["current_max_a"] / factors.values.max(axis=1)).min())
-    some = np.flatnonzero(
-        (best.current_a > least_a) | (best.voltage_v < lowest_v.max()) | (best.voltage_v > highest_v.min())
-    )
+    some = np.flatnonzero((best.current_a > least_a) | (best.voltage_v < lowest_v.max()) | (best.voltage_v > highest_v.min()))
     voltage, factor = best.voltage_v[some], factors.at(some)
     met = best.current_a[some] * factor > limits["current_max_a"][:, None]
     met |= (voltage < lowest_v[:, None]) | (voltage > highest_v[:, None])

@@ -35,6 +35,10 @@ class Evaluated:
     ----------
     unit_counts : array
         Units on each face.
+    unit_count : int
+        Units on the roof.
+    useful_kwh : float
+        Used at home or exported over the horizon, not discounted.
     clip_low, clip_high : array
         Ends of each face's clipping over its middle: 0.8 means a fifth less.
     cost : UnitCost or None
@@ -49,7 +53,9 @@ class Evaluated:
     module: ModuleOffer
     unit: UnitOffer
     unit_counts: FloatArray
+    unit_count: int
     energy: LifetimeEnergy
+    useful_kwh: float
     clip_low: FloatArray
     clip_high: FloatArray
     cost: UnitCost | None
@@ -73,11 +79,6 @@ class Evaluated:
         return self.energy.balance
 
     @property
-    def unit_count(self) -> int:
-        """Units on the roof."""
-        return int(self.unit_counts.sum())
-
-    @property
     def price_today(self) -> float:
         """Price of all units today; 0 where there is no money."""
         return 0.0 if self.cost is None else self.unit_count * self.cost.price
@@ -86,11 +87,6 @@ class Evaluated:
     def units_cost(self) -> float:
         """What all units cost over the horizon, worth today."""
         return 0.0 if self.cost is None else self.unit_count * self.cost.total
-
-    @property
-    def useful_kwh(self) -> float:
-        """Used at home or exported over the horizon, not discounted."""
-        return float(self.energy.roof.useful_kwh.sum())
 
 
 def evaluated(
@@ -110,21 +106,27 @@ def evaluated(
     by_means = roof_years(roof.years.by_means(roof.side.hourly), jobs).clipped_share
     shares = first.clipped_share
     clip_low, clip_high = _clip_ends(shares, by_means, spread)
-    return [
-        Evaluated(
-            module=module,
-            unit=unit,
-            unit_counts=np.array([float(units_on(face, unit, request.modules_per_input)) for face in request.faces]),
-            energy=energy,
-            clip_low=clip_low[number],
-            clip_high=clip_high[number],
-            cost=unit_cost(request, unit) if request.has_money else None,
-            value=0.0 if worth is None else float(energy.roof.value(worth)),
-            face_values=np.zeros(len(request.faces)) if worth is None else energy.faces.value(worth),
-            lost_values=np.zeros(len(request.faces)) if worth is None else energy.lost_faces.value(worth),
+    money, nothing = request.has_money, np.zeros(len(request.faces))
+    found = []
+    for number, (unit, energy) in enumerate(zip(units, energies, strict=True)):
+        counts = [units_on(face, unit, request.modules_per_input) for face in request.faces]
+        found.append(
+            Evaluated(
+                module=module,
+                unit=unit,
+                unit_counts=np.array(counts, dtype=np.float64),
+                unit_count=sum(counts),
+                energy=energy,
+                useful_kwh=float(energy.roof.useful_kwh.sum()),
+                clip_low=clip_low[number],
+                clip_high=clip_high[number],
+                cost=unit_cost(request, unit) if money else None,
+                value=0.0 if worth is None else float(energy.roof.value(worth)),
+                face_values=nothing if worth is None else energy.faces.value(worth),
+                lost_values=nothing if worth is None else energy.lost_faces.value(worth),
+            )
         )
-        for number, (unit, energy) in enumerate(zip(units, energies, strict=True))
-    ]
+    return found
 
 
 def _clip_ends(shares: FloatArray, by_means: FloatArray, spread: IntraHourSpread) -> tuple[FloatArray, FloatArray]:

@@ -27,7 +27,7 @@ _TO_COEFFICIENTS = np.linalg.inv(np.vander(_NODES, increasing=True))
 _AT_PROBES = np.vander(_PROBES, DEGREE + 1, increasing=True)
 
 DIM_MARGIN = 1.05
-"""Over the power at which a conversion begins to give any, at the voltages looked at: below it hours are looked at one by one."""
+"""Over the power at which a conversion begins to give any: below it hours are looked at one by one."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)

@@ -171,7 +171,9 @@ def lifetime_energies(roof: Roof, jobs: Sequence[YearJob], first: RoofYears) -> 
     without = _free_faces(roof, jobs, aged).less(faces)
     night, steps = aged.night_kwh.sum(axis=1).tolist(), _steps(roof, first)
     return [
-        LifetimeEnergy(steps[job], aged.delivered_kwh[job], aged.lost_kwh[job], night[job], without.of(job), faces.of(job), whole.of(job))
+        LifetimeEnergy(
+            steps[job], aged.delivered_kwh[job], aged.lost_kwh[job], night[job], without.of(job), faces.of(job), whole.of(job)
+        )
         for job in range(len(jobs))
     ]
 

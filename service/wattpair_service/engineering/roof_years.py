@@ -37,8 +37,9 @@ BoolArray = npt.NDArray[np.bool_]
 
 @dataclass(frozen=True, slots=True, eq=False)
 class YearJob:
-    """A microinverter and its limits for each module; `factor`, one number or one for each face, is the module's current over
-    that of the response.
+    """A microinverter, its limits for each module, and the module's current over that of the response.
+
+    `factor` is one number or one for each face.
     """
 
     microinverter: Microinverter
@@ -55,7 +56,7 @@ class FaceYears:
     hour_face: IntArray
     dark_hours_h: FloatArray
     moments: HourMoments
-    _units: dict[tuple[int, ...], Units] = field(default_factory=dict)
+    _units: dict[tuple[tuple[int, int], ...], Units] = field(default_factory=dict)
 
     @classmethod
     def of(cls, response: DcResponse, face: IntArray, hour_face: IntArray, dark_hours_h: FloatArray) -> FaceYears:
@@ -75,20 +76,23 @@ class FaceYears:
 
     def units(self, jobs: Sequence[YearJob]) -> Units:
         """What the year needs to know of the jobs' microinverters; kept, for a break-even asks again and again."""
-        distinct = {id(job.microinverter): job for job in jobs}
+        names = [(id(job.microinverter), job.limits.in_series) for job in jobs]
+        distinct = dict(zip(names, jobs, strict=True))
         key = tuple(distinct)
         if key not in self._units:
-            self._units[key] = Units.of(self.moments, list(distinct.values()))
+            self._units[key] = Units.of(self.moments, tuple(distinct.values()))
         number = {unit: place for place, unit in enumerate(key)}
-        return self._units[key].at(np.array([number[id(job.microinverter)] for job in jobs]))
+        return self._units[key].at(np.array([number[name] for name in names]))
 
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Units:
-    """Limits, conversions and what stands for these in moments, a row for each job."""
+    """Limits, conversions and what stands for these in moments, a row for each job.
+
+    `jobs` hold the microinverters, by whose identities this is kept.
+    """
 
     jobs: Sequence[YearJob]
-    """They hold the microinverters, whose identities are kept by."""
     limits: Limits
     conversions: ConversionTable
     fitted: FittedConversions
@@ -96,7 +100,8 @@ class Units:
     @classmethod
     def of(cls, moments: HourMoments, jobs: Sequence[YearJob]) -> Units:
         """Of jobs with different microinverters."""
-        limits, conversions = columns([job.limits for job in jobs]), ConversionTable.of([job.microinverter.conversion for job in jobs])
+        limits = columns([job.limits for job in jobs])
+        conversions = ConversionTable.of([job.microinverter.conversion for job in jobs])
         fitted = moments.fitted(conversions, limits["modules_per_unit"], limits["in_series"])
         return cls(jobs, limits, conversions, fitted)
 
@@ -187,12 +192,13 @@ class _Batch:
         faces, weight_h = self.years.dark_hours_h.size, self.years.response.weight_h[point]
         place, size = job * faces + self.years.face[point], len(self.jobs) * faces
         sums = (np.bincount(place, weights=each * weight_h, minlength=size) for each in values)
-        return [each.astype(np.float64).reshape(-1, faces) for each in sums]
+        return [each.astype(np.float64, copy=False).reshape(-1, faces) for each in sums]
 
 
 def _together(years: FaceYears, jobs: Sequence[YearJob]) -> RoofYears:
     batch, response = _batch(years, jobs), years.response
-    weak, moved = (find(response, batch.limits, batch.at_points) for find in (stopped, dc_moved))
+    weak = stopped(response, batch.limits, batch.at_points)
+    moved = dc_moved(response, batch.limits, batch.at_points)
     near = _near(batch)
     hours = _hours(batch, weak, moved, near)
     held = _held(batch, weak, moved, near, hours)
@@ -281,16 +287,15 @@ def _hours(batch: _Batch, weak: Stopped, moved: DcLimited, near: _Near) -> _Hour
     def summed(index: IntArray, job: IntArray, values: FloatArray) -> FloatArray:
         cell = job * at.size + column[response.interval[index]]
         shares = values * response.share[index]
-        return np.bincount(cell.ravel(), weights=shares.ravel(), minlength=len(batch.jobs) * at.size).reshape(-1, at.size)
+        sums = np.bincount(cell.ravel(), weights=shares.ravel(), minlength=len(batch.jobs) * at.size)
+        return sums.astype(np.float64, copy=False).reshape(-1, at.size)
 
     whole = whole_w[at] * batch.at_hours.at(at)
     weak_w = response.maximum_power.power_w[weak.index] * batch.at_points.at(weak.index)
     power = whole - summed(weak.index, np.arange(len(batch.jobs))[:, None], weak.off * weak_w)
     power -= summed(moved.index, moved.job, moved.available_w - moved.power_w)
     power[power < ROUNDING * whole] = 0.0
-    volts = voltage_v[at] + summed(
-        moved.index, moved.job, moved.voltage_v - response.maximum_power.voltage_v[moved.index]
-    )
+    volts = voltage_v[at] + summed(moved.index, moved.job, moved.voltage_v - response.maximum_power.voltage_v[moved.index])
     ac_power = fitted.power_w(years.moments.powers_of_u[:, at], power)
     exactly = (volts != voltage_v[at]) | (volts < low_v[:, None]) | (volts > high_v[:, None]) | ~sound[:, None]
     job, here = pairs(exactly)

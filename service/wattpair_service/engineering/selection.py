@@ -9,7 +9,7 @@ import numpy.typing as npt
 
 from wattpair_service.engineering import findings
 from wattpair_service.engineering.break_even import BreakEven, break_evens
-from wattpair_service.engineering.candidates import Candidate, Checked, candidate
+from wattpair_service.engineering.candidates import Candidate, Cheapest, Checked, candidate
 from wattpair_service.engineering.conditions import Conditions
 from wattpair_service.engineering.electrical_checks import (
     DesignTemperatures,
@@ -127,7 +127,8 @@ def selection(
         passing = evaluated(request, roof, spread, worth, module, [unit for unit, _, verdict in judged if verdict != "fail"])
         found = iter(passing)
         checked += [
-            Checked(module, unit, verdict, checks, None if verdict == "fail" else next(found)) for unit, checks, verdict in judged
+            Checked(module, unit, verdict, checks, None if verdict == "fail" else next(found))
+            for unit, checks, verdict in judged
         ]
         roofs.append((roof, passing))
         if worth is not None:
@@ -177,12 +178,7 @@ def _result(
     verdicts = [each.verdict for each in checked if each.evaluated is not None]
     order = ranking(request, passing)
     rank = {id(passing[index]): place for place, index in enumerate(order, start=1)}
-    modules = sum(face.module_count for face in request.faces)
-    cheapest = min(
-        passing,
-        key=lambda each: (each.price_today + modules * (each.module.price or 0.0), -each.useful_kwh),
-        default=None,
-    )
+    cheapest = Cheapest.of(request, passing)
     money = request.has_money
     free_modules = money and any(offer.price is None for offer in request.modules)
     no_rate = any(request.failure_rate(unit) is None for unit in request.units)

@@ -77,11 +77,11 @@ def sensitivities(
 
     def changed(discount: FloatArray, change: FloatArray, rate: FloatArray | None = None) -> FloatArray:
         """Net present values less what all have in common, shape (values, candidates), with other terms."""
-        discounted = (1.0 + discount[:, None]) ** -(years + 1.0)
-        grown = (1.0 + change[:, None]) ** years * discounted
+        discounted = _powers(1.0 / (1.0 + discount), years.size)
+        grown = _powers((1.0 + change) / (1.0 + discount), years.size) / (1.0 + change[:, None])
         value = tariff.import_price_per_kwh * (grown @ home.T) + tariff.export_price_per_kwh * (grown @ exported.T)
         each = known if rate is None else rate
-        failing = each[:, None] * (1.0 - each[:, None]) ** years
+        failing = _powers(1.0 - each, years.size) * (each / (1.0 - each))[:, None]
         if rate is None:
             after_warranty, visits = discounted @ (failing * after).T, discounted @ failing.T
         else:
@@ -109,6 +109,11 @@ def sensitivities(
     if not request.home_use.of_the_roof:
         found.append(_share_at_home(request, passing, names, best, fixed))
     return tuple(found)
+
+
+def _powers(base: FloatArray, years: int) -> FloatArray:
+    """First to last power of each base, shape (bases, years): quicker than raising each to each."""
+    return np.multiply.accumulate(np.broadcast_to(base[:, None], (base.size, years)), axis=1)
 
 
 def _price(pairing: Evaluated, first_then: str, margin: float, *, of_recommended: bool) -> Sensitivity:
