@@ -12,9 +12,9 @@ Neglected: warm-up, efficiency against temperature, power factor other than one,
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass, fields
+from dataclasses import dataclass
 from math import sqrt
-from typing import Any, Protocol
+from typing import Protocol
 
 import numpy as np
 import numpy.typing as npt
@@ -23,8 +23,6 @@ from scipy.optimize import lsq_linear
 from wattpair_service.engineering.errors import DatasheetError
 
 FloatArray = npt.NDArray[np.float64]
-IntArray = npt.NDArray[np.int64]
-BoolArray = npt.NDArray[np.bool_]
 Quadratic = tuple[FloatArray, FloatArray, FloatArray]
 
 # Weights by load share. European: published form of EN 50530; CEC: Sandia test protocol of 2004. Both read second-hand.
@@ -304,47 +302,3 @@ def _rises(curve: Conversion, dc_power_w: FloatArray, voltages_v: Iterable[float
             if producing.size < dc_power_w.size / 2 or not np.all(np.diff(producing) > 0):
                 return False
     return True
-
-
-@dataclass(frozen=True, slots=True, eq=False)
-class ConversionTable:
-    """Conversions of several jobs, met at many points at once: the first has the first `counts[0]` of the points, and so on.
-
-    For each kind of curve `kinds` holds its numbers in columns and the row of each conversion there, -1 for the others;
-    `which` is each job's conversion.
-    """
-
-    kinds: tuple[tuple[type, IntArray, Mapping[str, FloatArray]], ...]
-    ranges_v: FloatArray
-    which: IntArray
-
-    @classmethod
-    def of(cls, conversions: Sequence[Conversion]) -> ConversionTable:
-        """One job for each conversion."""
-        kinds = []
-        for kind in dict.fromkeys(type(each) for each in conversions):
-            members = [number for number, each in enumerate(conversions) if isinstance(each, kind)]
-            row = np.full(len(conversions), -1)
-            row[members] = np.arange(len(members))
-            names = [each.name for each in fields(kind)]  # type: ignore[arg-type]  # each is a dataclass of numbers
-            kinds.append((kind, row, {name: np.array([getattr(conversions[at], name) for at in members]) for name in names}))
-        ranges = np.array([each.smooth_range_v for each in conversions])
-        return cls(tuple(kinds), ranges, np.arange(len(conversions)))
-
-    def quadratics(self, counts: IntArray, dc_voltage_v: FloatArray) -> Quadratic:
-        """`Conversion.quadratic` at every point."""
-        found = np.empty((3, dc_voltage_v.size))
-        for kind, rows, columns in self.kinds:
-            row = rows[self.which]
-            of_kind = row >= 0
-            here = slice(None) if of_kind.all() else np.repeat(of_kind, counts)
-            numbers: dict[str, Any] = {
-                name: np.repeat(column[row[of_kind]], counts[of_kind], axis=0).T for name, column in columns.items()
-            }
-            found[:, here] = kind(**numbers).quadratic(dc_voltage_v[here])
-        return found[0], found[1], found[2]
-
-    def ac_power_w(self, counts: IntArray, dc_power_w: FloatArray, dc_voltage_v: FloatArray) -> FloatArray:
-        """`Conversion.ac_power_w` at every point."""
-        low, high = (np.repeat(end, counts) for end in self.ranges_v[self.which].T)
-        return _output(self.quadratics(counts, np.clip(dc_voltage_v, low, high)), dc_power_w)

@@ -7,12 +7,13 @@ moments of the hours, which are computed once for all conversions.
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
 import numpy.typing as npt
 
-from wattpair_service.engineering.conversion import ConversionTable
+from wattpair_service.engineering.conversion import Conversion
 
 FloatArray = npt.NDArray[np.float64]
 IntArray = npt.NDArray[np.int64]
@@ -56,13 +57,13 @@ class HourMoments:
             np.multiply(powers[degree], u, out=powers[degree + 1])
         return cls(sums_by_face(power_w, powers, weight_h, bounds), powers, middle, half, float(power_w.max(initial=0.0)))
 
-    def fitted(self, conversions: ConversionTable, modules: FloatArray, in_series: FloatArray) -> FittedConversions:
+    def fitted(self, conversions: Sequence[Conversion], modules: FloatArray, in_series: FloatArray) -> FittedConversions:
         """Polynomials of several conversions over these hours' voltages, in the power and voltage of one module."""
         volts = self.middle_v + self.half_v * np.concatenate([_NODES, _PROBES])
-        at = np.outer(in_series, volts).ravel()
         with np.errstate(divide="ignore", invalid="ignore", over="ignore"):
-            found = np.array(conversions.quadratics(np.full(modules.size, volts.size), at)).reshape(3, -1, volts.size)
-            found *= modules[:, None] ** np.array([-1.0, 0.0, 1.0])[:, None, None]
+            pairs = zip(conversions, in_series.tolist(), strict=True)
+            found = np.array([np.broadcast_arrays(*each.quadratic(volts * series)) for each, series in pairs])
+            found = np.moveaxis(found, 1, 0) * modules[:, None] ** np.array([-1.0, 0.0, 1.0])[:, None, None]
             return _fitted(found[:, :, : _NODES.size], found[:, :, _NODES.size :], self.highest_w)
 
 

@@ -13,7 +13,6 @@ from itertools import pairwise
 import numpy as np
 import numpy.typing as npt
 
-from wattpair_service.engineering.conversion import ConversionTable
 from wattpair_service.engineering.dc_limits import (
     CurrentFactors,
     DcLimited,
@@ -87,28 +86,25 @@ class FaceYears:
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Units:
-    """Limits, conversions and what stands for these in moments, a row for each job.
+    """Limits and what stands for the conversions in moments, a row for each job.
 
     `jobs` hold the microinverters, by whose identities this is kept.
     """
 
     jobs: Sequence[YearJob]
     limits: Limits
-    conversions: ConversionTable
     fitted: FittedConversions
 
     @classmethod
     def of(cls, moments: HourMoments, jobs: Sequence[YearJob]) -> Units:
         """Of jobs with different microinverters."""
-        limits = columns([job.limits for job in jobs])
-        conversions = ConversionTable.of([job.microinverter.conversion for job in jobs])
-        fitted = moments.fitted(conversions, limits["modules_per_unit"], limits["in_series"])
-        return cls(jobs, limits, conversions, fitted)
+        limits, conversions = columns([job.limits for job in jobs]), [job.microinverter.conversion for job in jobs]
+        return cls(jobs, limits, moments.fitted(conversions, limits["modules_per_unit"], limits["in_series"]))
 
     def at(self, which: IntArray) -> Units:
         """For jobs, each with one of these microinverters."""
         limits = {name: column[which] for name, column in self.limits.items()}
-        return replace(self, limits=limits, conversions=replace(self.conversions, which=which), fitted=self.fitted.of(which))
+        return replace(self, limits=limits, fitted=self.fitted.of(which))
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -275,8 +271,8 @@ def _hours(batch: _Batch, weak: Stopped, moved: DcLimited, near: _Near) -> _Hour
     sound = fitted.highest_w >= batch.factors.max(axis=1) * years.moments.highest_w
     # Where the modules are stronger than the polynomial reaches every hour is looked at.
     dim_w = np.where(sound, fitted.dim_w, np.inf)
-    conversions = batch.units.conversions
-    low_v, high_v = conversions.ranges_v[conversions.which].T / batch.limits["in_series"]
+    ranges_v = np.array([job.microinverter.conversion.smooth_range_v for job in batch.jobs])
+    low_v, high_v = ranges_v.T / batch.limits["in_series"]
     looked = (whole_w <= (dim_w / batch.factors.min(axis=1)).max()) | (voltage_v < low_v.max()) | (voltage_v > high_v.min())
     for index in (weak.index, moved.index, near.index):
         looked[response.interval[index]] = True
@@ -315,11 +311,14 @@ def _hours(batch: _Batch, weak: Stopped, moved: DcLimited, near: _Near) -> _Hour
 
 def _ac_power_w(batch: _Batch, job: IntArray, power_w: FloatArray, voltage_v: FloatArray) -> FloatArray:
     """AC power of one module before any limit at pairs of job and hour, job by job."""
-    counts = np.bincount(job, minlength=len(batch.jobs))
-    modules, in_series = (np.repeat(batch.limits[name], counts) for name in ("modules_per_unit", "in_series"))
-    found = batch.units.conversions.ac_power_w(counts, power_w * modules, voltage_v * in_series)
+    found, ends = np.empty(job.size), np.searchsorted(job, np.arange(len(batch.jobs) + 1)).tolist()
+    for each, (start, end) in zip(batch.jobs, pairwise(ends), strict=True):
+        if end > start:
+            modules, in_series, part = each.limits.modules_per_unit, each.limits.in_series, slice(start, end)
+            power = each.microinverter.conversion.ac_power_w(power_w[part] * modules, voltage_v[part] * in_series)
+            np.divide(power, modules, out=found[part])
     # The curve never gives more than goes in.
-    return np.minimum(found / modules, power_w)
+    return np.minimum(found, power_w)
 
 
 @dataclass(frozen=True, slots=True, eq=False)
