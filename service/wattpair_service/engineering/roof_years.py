@@ -284,7 +284,7 @@ def _hours(batch: _Batch, weak: Stopped, moved: DcLimited, near: _Near) -> _Hour
         cell = job * at.size + column[response.interval[index]]
         shares = values * response.share[index]
         sums = np.bincount(cell.ravel(), weights=shares.ravel(), minlength=len(batch.jobs) * at.size)
-        return sums.astype(np.float64, copy=False).reshape(-1, at.size)
+        return sums.astype(np.float64, copy=False).reshape(len(batch.jobs), at.size)
 
     whole = whole_w[at] * batch.at_hours.at(at)
     weak_w = response.maximum_power.power_w[weak.index] * batch.at_points.at(weak.index)
