@@ -15,13 +15,14 @@ from tests.builders import numbers
 from tests.selection_cases import AT_HOME, TARIFF, TERMS, load, offer, request, select, spread
 from tests.validation.yields import amsterdam, module_420
 from wattpair_service.engineering.break_even import LEVEL_SHARE
+from wattpair_service.engineering.cash_flow import remaining_shares
 from wattpair_service.engineering.conversion import EUROPEAN_WEIGHTS, from_weighted_efficiency
 from wattpair_service.engineering.electrical_checks import Verdict
 from wattpair_service.engineering.energy_balance import AGES, EnergyBalance, clipped_share, pairing_year
 from wattpair_service.engineering.equipment import ThermalDerating
 from wattpair_service.engineering.evaluation import Evaluated, evaluated
 from wattpair_service.engineering.intra_hour import clipped_share_range
-from wattpair_service.engineering.lifetime_energy import HomeUse, lifetime_energies
+from wattpair_service.engineering.lifetime_energy import HomeUse, _years_above, lifetime_energies
 from wattpair_service.engineering.recommendation import ranking, recommendation
 from wattpair_service.engineering.roof_light import RoofLight
 from wattpair_service.engineering.roof_side import roof_side, scaled_module
@@ -321,3 +322,13 @@ def test_a_dark_face_and_a_worthless_tariff_break_nothing() -> None:
     found = select(asked)
     assert found.candidates[1].rank == 3
     assert found.recommendation.microinverter != "lossy"
+
+
+@given(
+    st.lists(numbers(0.0, 1.0), max_size=8), numbers(0.0, 0.05) | numbers(0.0, 1e-15) | numbers(0.0, 0.9), st.integers(1, 40)
+)
+def test_years_above_a_share_are_counted(shares: list[float], degradation: float, years: int) -> None:
+    remaining = remaining_shares(degradation, years)
+    asked = np.array([*shares, *(0.5 * (remaining[1:] + remaining[:-1]))])
+    expected = [int(np.count_nonzero(remaining > share)) for share in asked]
+    assert _years_above(asked, remaining).tolist() == expected

@@ -26,6 +26,8 @@ from wattpair_service.engineering.pairing_power import PairingJob, PairingPower,
 from wattpair_service.engineering.roof_side import RoofSide
 from wattpair_service.engineering.roof_years import FaceYears, RoofYears, YearJob, roof_years
 
+CELLS_MOST = 1000
+"""Of the table by which years are counted; where modules age so fast that it would need more, they are searched for."""
 AGES_MOST = 7
 """Ages at which load and export limit are met hour by hour; between them energy changes smoothly."""
 
@@ -207,11 +209,7 @@ def _aged(roof: Roof, first: RoofYears) -> _Aged:
     held, remaining = first.held, roof.remaining
     # What remains never grows: a point is at its limit in the first years only, as many as leave more than the limit.
     shape = *first.converted_kwh.shape, remaining.size + 1
-    share = held.kept_w / held.before_w
-    held_years = np.full(share.size, remaining.size)
-    some = np.flatnonzero(share >= remaining[-1])
-    held_years[some] = np.searchsorted(-remaining, -share[some])
-    group = held.place * shape[-1] + held_years
+    group = held.place * shape[-1] + _years_above(held.kept_w / held.before_w, remaining)
 
     def in_each_year(power_w: FloatArray) -> FloatArray:
         sums = np.bincount(group, weights=power_w * held.weight_kh, minlength=math.prod(shape)).reshape(shape)
@@ -221,6 +219,24 @@ def _aged(roof: Roof, first: RoofYears) -> _Aged:
     lost = np.maximum(in_each_year(held.before_w) * remaining - in_each_year(held.kept_w), 0.0) * counts
     night = first.night_draw_kwh * roof.counts
     return _Aged(first.converted_kwh[..., None] * counts * remaining - lost - night[..., None], lost, night)
+
+
+def _years_above(share: FloatArray, remaining: FloatArray) -> IntArray:
+    """In how many years more remains than each share.
+
+    By a table with the end of at most one year in each cell, which is quicker than a search for each.
+    """
+    found = np.full(share.size, remaining.size)
+    some = np.flatnonzero(share >= remaining[-1])
+    low, span = remaining[-1], remaining[0] - remaining[-1]
+    if span <= CELLS_MOST * np.diff(-remaining).min(initial=np.inf) and span > 0.0:
+        cells = math.ceil(span / np.diff(-remaining).min()) + 1
+        above = np.searchsorted(-remaining, -(low + span * np.arange(1.0, cells + 1.0) / cells))
+        least = above[np.minimum(((share[some] - low) * (cells / span)).astype(np.int64), cells - 1)]
+        found[some] = least + (remaining[least] > share[some])
+    else:
+        found[some] = np.searchsorted(-remaining, -share[some])
+    return found
 
 
 def _splits(roof: Roof, jobs: Sequence[YearJob], aged: _Aged) -> tuple[YearlySplit, YearlySplit]:

@@ -280,18 +280,18 @@ def _hours(batch: _Batch, weak: Stopped, moved: DcLimited, near: _Near) -> _Hour
     column = np.empty(looked.size, dtype=np.int64)
     column[at] = np.arange(at.size)
 
-    def summed(index: IntArray, job: IntArray, values: FloatArray) -> FloatArray:
-        cell = job * at.size + column[response.interval[index]]
-        shares = values * response.share[index]
-        sums = np.bincount(cell.ravel(), weights=shares.ravel(), minlength=len(batch.jobs) * at.size)
+    def summed(values: FloatArray) -> FloatArray:
+        cell = moved.job * at.size + column[response.interval[moved.index]]
+        shares = values * response.share[moved.index]
+        sums = np.bincount(cell, weights=shares, minlength=len(batch.jobs) * at.size)
         return sums.astype(np.float64, copy=False).reshape(len(batch.jobs), at.size)
 
     whole = whole_w[at] * batch.at_hours.at(at)
-    weak_w = response.maximum_power.power_w[weak.index] * batch.at_points.at(weak.index)
-    power = whole - summed(weak.index, np.arange(len(batch.jobs))[:, None], weak.off * weak_w)
-    power -= summed(moved.index, moved.job, moved.available_w - moved.power_w)
+    power = whole - summed(moved.available_w - moved.power_w)
+    weak_hour, weak_w = _weak_hours(batch, weak)
+    power[:, column[weak_hour]] -= weak_w
     power[power < ROUNDING * whole] = 0.0
-    volts = voltage_v[at] + summed(moved.index, moved.job, moved.voltage_v - response.maximum_power.voltage_v[moved.index])
+    volts = voltage_v[at] + summed(moved.voltage_v - response.maximum_power.voltage_v[moved.index])
     ac_power = fitted.power_w(years.moments.powers_of_u[:, at], power)
     exactly = (volts != voltage_v[at]) | (volts < low_v[:, None]) | (volts > high_v[:, None]) | ~sound[:, None]
     job, here = pairs(exactly)
@@ -307,6 +307,19 @@ def _hours(batch: _Batch, weak: Stopped, moved: DcLimited, near: _Near) -> _Hour
         converted_wh=energy_wh + batch.by_face(face, ac_power, hours_h),
         idle_h=batch.by_face(face, ac_power <= 0.0, hours_h),
     )
+
+
+def _weak_hours(batch: _Batch, weak: Stopped) -> tuple[IntArray, FloatArray]:
+    """Hours with points that do not start for one of the jobs, and what each job loses there in the mean [W]."""
+    response = batch.years.response
+    order = np.argsort(response.interval[weak.index], kind="stable")
+    index = weak.index[order]
+    hour = response.interval[index]
+    first = np.flatnonzero(np.diff(hour, prepend=-1))
+    if not first.size:
+        return hour, np.zeros((len(batch.jobs), 0))
+    lost = response.maximum_power.power_w[index] * response.share[index] * batch.at_points.at(index)
+    return hour[first], np.add.reduceat(weak.off[:, order] * lost, first, axis=1)
 
 
 def _ac_power_w(batch: _Batch, job: IntArray, power_w: FloatArray, voltage_v: FloatArray) -> FloatArray:
