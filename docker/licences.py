@@ -1,4 +1,4 @@
-"""Lists the licence of every locked dependency: `python docker/licences.py > docker/LICENCES.md`, where all are installed."""
+"""Lists the licence of every locked dependency: `python -m docker.licences`, where all are installed."""
 
 from __future__ import annotations
 
@@ -15,6 +15,11 @@ LONGEST = 60
 def locked() -> dict[str, str]:
     """Version of each dependency of the lock."""
     return dict(re.findall(r"^([a-z0-9-]+)==([^ ]+)", LOCK.read_text(encoding="utf-8"), re.MULTILINE))
+
+
+def conditional() -> set[str]:
+    """Those of them that some Pythons do without."""
+    return set(re.findall(r"^([a-z0-9-]+)==[^ ]+ ;", LOCK.read_text(encoding="utf-8"), re.MULTILINE))
 
 
 def licence(name: str) -> str:

@@ -9,6 +9,7 @@ from flask.json.provider import DefaultJSONProvider
 
 from wattpair_service.api import (
     access,
+    compression,
     contract_files,
     limits,
     load,
@@ -46,6 +47,7 @@ def create_app(settings: Settings | None = None) -> Flask:
     app.config["MAX_CONTENT_LENGTH"] = settings.body_limit_bytes
     problems.register(app)
     _register_guards(app, settings)
+    compression.register(app)
     stations = _stations(settings)
     house = House() if settings.sheet_file is None else read_house(settings.sheet_file)
     for each in operations.OPERATIONS:

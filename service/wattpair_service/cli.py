@@ -10,33 +10,38 @@ from pathlib import Path
 
 from wattpair_service.settings import SettingError, Settings
 
+THREAD_COUNTS = ("OPENBLAS_NUM_THREADS", "OMP_NUM_THREADS", "MKL_NUM_THREADS")
+"""What numpy's and scipy's linear algebra ask for when they are loaded, by how they were built."""
+
 
 def main(arguments: Sequence[str] | None = None) -> int:
     """Run a command; returns the exit status."""
     options = _parser().parse_args(arguments)
-    try:
-        settings = Settings.read(os.environ)
-    except SettingError as error:
-        print(f"wattpair-service: {error}", file=sys.stderr)
-        return 2
-    if options.command == "serve":
-        from wattpair_service.server import serve
-
-        try:
-            serve(settings)
-        except SettingError as error:
-            print(f"wattpair-service: {error}", file=sys.stderr)
-            return 2
-    elif options.command == "key":
+    if options.command == "key":
         return _print_key(options.name)
-    elif options.command == "demo":
-        from wattpair_service.demo import run
-
-        return run(as_json=options.json, sheet=options.sheet)
-    else:
+    if options.command == "contract":
         from wattpair_service.api.contract import as_yaml
 
         sys.stdout.write(as_yaml())
+        return 0
+    try:
+        settings = Settings.read(os.environ)
+        if options.command == "serve":
+            return _serve(settings)
+    except SettingError as error:
+        print(f"wattpair-service: {error}", file=sys.stderr)
+        return 2
+    from wattpair_service.demo import run
+
+    return run(as_json=options.json, sheet=options.sheet)
+
+
+def _serve(settings: Settings) -> int:
+    # Whatever the environment says: with more threads a request has other last digits, and they differ between machines.
+    os.environ.update(dict.fromkeys(THREAD_COUNTS, "1"))
+    from wattpair_service.server import serve
+
+    serve(settings)
     return 0
 
 
@@ -49,7 +54,7 @@ def _print_key(name: str) -> int:
     key = keys.new_key()
     # Apart, so that `>> keys.toml` keeps the lines and not the key.
     print(f"The key, which is shown this once: {key}", file=sys.stderr)
-    print(keys.entry(name, key), end="")
+    print("\n" + keys.entry(name, key), end="")  # whether or not the file ends its last line
     return 0
 
 

@@ -14,7 +14,8 @@ from urllib.parse import urlsplit
 from wattpair_service.report.house import HouseFileError, read_house
 
 PREFIX = "WATTPAIR_"
-CPU_QUOTA = Path("/sys/fs/cgroup/cpu.max")
+CGROUP = Path("/sys/fs/cgroup")
+"""Where the kernel shows a container its share of the processors: one file in version 2, two in version 1."""
 
 
 class SettingError(ValueError):
@@ -24,10 +25,12 @@ class SettingError(ValueError):
 def processors() -> int:
     """Processors that this process may use: those of its affinity, or fewer where the container has a quota."""
     count = len(os.sched_getaffinity(0))
-    with suppress(OSError, ValueError):  # no such file, or the quota is "max"
-        quota, period = CPU_QUOTA.read_text(encoding="ascii").split()
-        count = min(count, math.ceil(int(quota) / int(period)))
-    return max(count, 1)
+    for files in (["cpu.max"], ["cpu/cpu.cfs_quota_us", "cpu/cpu.cfs_period_us"]):
+        with suppress(OSError, ValueError):  # no such files, or the quota is "max"
+            quota, period = " ".join((CGROUP / name).read_text(encoding="ascii") for name in files).split()
+            if int(quota) > 0 < int(period):  # version 1 writes -1 where there is no quota
+                return max(min(count, math.ceil(int(quota) / int(period))), 1)
+    return count
 
 
 @dataclass(frozen=True, slots=True)

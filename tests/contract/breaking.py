@@ -19,7 +19,7 @@ UPPER_ENDS = ("maximum", "exclusiveMaximum", "maxLength", "maxItems")
 KNOWN = {*LOWER_ENDS, *UPPER_ENDS, "$ref", "type", "enum", "pattern", "properties", "required", "items", "oneOf", "anyOf"}
 KNOWN |= {"x-unit", "default"}
 WORDS = {"description", "title", "summary", "example", "examples", "deprecated", "tags", "externalDocs", "x-source"}
-OF_OPERATION = {"operationId", "parameters", "requestBody", "responses"}
+OF_OPERATION = {"operationId", "parameters", "requestBody", "responses", "security"}
 
 
 def breaking_changes(old: Document, new: Document) -> list[str]:
@@ -28,7 +28,8 @@ def breaking_changes(old: Document, new: Document) -> list[str]:
 
 
 def _of_operations(old: Document, new: Document) -> Iterator[str]:
-    yield from _of_the_rest(_of_the_file(old), _of_the_file(new), "the file")
+    yield from _of_the_rest({"servers": old.get("servers")}, {"servers": new.get("servers")}, "the file")
+    yield from _of_schemes(old, new)
     yield from _of_limits(old.get("x-limits"), new.get("x-limits"), "the file: x-limits")
     for path, item in old["paths"].items():
         for method in METHODS & item.keys():
@@ -41,15 +42,24 @@ def _of_operations(old: Document, new: Document) -> Iterator[str]:
                 yield from _Comparison(old, new).of_operation(before, after, where)
 
 
-def _of_the_file(document: Document) -> Schema:
-    """What stands once for all operations."""
-    parts = {**document, **document.get("components", {})}
-    return {key: parts.get(key) for key in ("servers", "security", "securitySchemes")}
+def _of_schemes(old: Document, new: Document) -> Iterator[str]:
+    """Ways to show who one is: each must stay as it is, more may come."""
+    before, after = (each.get("components", {}).get("securitySchemes", {}) for each in (old, new))
+    for name, scheme in before.items():
+        if _without_words(scheme) != _without_words(after.get(name)):
+            yield f"the file: securitySchemes {name} removed or changed"
+
+
+def _without_words(described: Any) -> Any:
+    """The same without what only people read."""
+    if not isinstance(described, Mapping):
+        return described
+    return {key: _without_words(value) for key, value in described.items() if key not in WORDS}
 
 
 def _with_the_paths(item: Schema, operation: Schema) -> Schema:
     """An operation with what stands once for all operations of its path."""
-    given = {key: item[key] for key in ("servers",) if key in item}
+    given = {"servers": item["servers"]} if "servers" in item else {}
     return {**given, **operation, "parameters": [*item.get("parameters", []), *operation.get("parameters", [])]}
 
 
@@ -71,9 +81,20 @@ class _Comparison:
         if old.get("operationId") != new.get("operationId"):
             yield f"{where}: operationId {old.get('operationId')} became {new.get('operationId')}"
         yield from _of_the_rest(old, new, where, OF_OPERATION)
+        yield from self._of_security(old, new, where)
         yield from self._of_parameters(old.get("parameters", []), new.get("parameters", []), where)
         yield from self._of_body(old.get("requestBody", {}), new.get("requestBody", {}), f"{where} request")
         yield from self._of_answers(old["responses"], new["responses"], where)
+
+    def _of_security(self, old: Schema, new: Schema, where: str) -> Iterator[str]:
+        """Each alternative that was enough must stay so; {} is a call without a key."""
+        before, after = (
+            operation.get("security", document.get("security")) or [{}]
+            for operation, document in ((old, self._old), (new, self._new))
+        )
+        for alternative in before:
+            if alternative not in after:
+                yield f"{where}: security {dict(alternative)} no longer enough"
 
     def _of_parameters(self, old: list[Schema], new: list[Schema], where: str) -> Iterator[str]:
         before, after = ({(each["in"], each["name"]): each for each in side} for side in (old, new))
@@ -108,7 +129,7 @@ class _Comparison:
                 later = self._resolved(after["headers"][header], self._new).get("schema", {})
                 yield from self._of_schema(earlier, later, f"{inner} header {header}", is_input=False)
             for link, meaning in before.get("links", {}).items():
-                if after.get("links", {}).get(link) != meaning:
+                if _without_words(after.get("links", {}).get(link)) != _without_words(meaning):
                     yield f"{inner} link {link}: removed or changed"
             yield from self._of_content(before.get("content", {}), after.get("content", {}), inner, is_input=False)
 

@@ -5,7 +5,9 @@ from __future__ import annotations
 import json
 import logging
 import os
+import signal
 import threading
+from concurrent.futures import ThreadPoolExecutor
 from dataclasses import replace
 from pathlib import Path
 from typing import Any
@@ -15,11 +17,12 @@ from flask.testing import FlaskClient
 from werkzeug.test import TestResponse
 
 from tests.contract.bodies import PATHS, example, post, strict_json
-from wattpair_service.api import keys, layout, limits, operations
+from tests.load.server import service, wait_until
+from wattpair_service.api import keys, layout, limits, metrics, operations
 from wattpair_service.api.logs import JsonLines, Trace
 from wattpair_service.app import create_app
 from wattpair_service.cli import main
-from wattpair_service.settings import SettingError, Settings
+from wattpair_service.settings import Settings
 
 OLD, NEW, WIDGET = (keys.new_key() for _ in range(3))
 LAYOUT = layout.OPERATION
@@ -87,42 +90,6 @@ def test_a_withdrawn_key_is_refused_and_a_new_one_taken_without_a_restart(
     fresh = keys.new_key()
     keys_file.write_text(keys.entry("crm-2027", fresh))
     assert (ask(closed, fresh).status_code, ask(closed, OLD).status_code) == (200, 401)
-
-
-def test_a_file_that_breaks_leaves_the_keys_as_they_were(
-    closed: FlaskClient, keys_file: Path, monkeypatch: pytest.MonkeyPatch, caplog: pytest.LogCaptureFixture
-) -> None:
-    monkeypatch.setattr("wattpair_service.api.keys.time.monotonic", lambda: 1e9)
-    keys_file.write_text("[[key]")
-    assert ask(closed, NEW).status_code == 200
-    assert "the keys stay as they were" in caplog.text
-
-
-@pytest.mark.parametrize(
-    ("text", "said"),
-    [
-        ("", "one or more"),
-        ("[[key]]\n", "must have name and sha256"),
-        ("[[key]", "is not TOML"),
-        (keys.entry("a b", OLD), "name must be 1 to 40 letters"),
-        ('[[key]]\nname = "crm"\nsha256 = "abc"\n', "64 lower-case hexadecimal digits"),
-        (keys.entry("crm", OLD) + keys.entry("crm", NEW), "the same name twice"),
-        (keys.entry("crm", OLD) + keys.entry("web", OLD), "the same sha256 twice"),
-        (keys.entry("crm", OLD) + "requests_per_minute = true\n", "a whole number from 1"),
-        (keys.entry("crm", OLD) + 'key = "secret"\n', "must have name and sha256"),
-    ],
-)
-def test_a_bad_keys_file_stops_the_start_with_one_line(tmp_path: Path, text: str, said: str) -> None:
-    file = tmp_path / "keys.toml"
-    file.write_text(text)
-    with pytest.raises(SettingError, match=said) as error:
-        create_app(Settings(keys_file=file))
-    assert "\n" not in str(error.value)
-
-
-def test_a_missing_keys_file_stops_the_start(tmp_path: Path) -> None:
-    with pytest.raises(SettingError, match="cannot be read: No such file"):
-        create_app(Settings(keys_file=tmp_path / "none.toml"))
 
 
 def test_the_command_makes_a_key_that_works(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
@@ -274,6 +241,36 @@ def test_the_metrics_count_requests_core_time_and_caches(client: FlaskClient) ->
         assert after[name] - before.get(name, 0.0) == grown
     hits = 'wattpair_cache_lookups_total{cache="atlas_conditions",outcome="hit"}'
     assert after[hits] > before.get(hits, 0.0)
+    metrics.count_refused(431)
+    assert samples()['wattpair_requests_total{operation="unread",status="431"}'] >= 1
     core, whole = (after[f'wattpair_{each}_seconds_sum{{operation="compute_clipping"}}'] for each in ("core", "request"))
     assert 0 < core < whole
     assert not any("crm" in name for name in after)
+
+
+def test_the_metrics_are_those_of_all_workers_and_of_those_that_died(tmp_path: Path) -> None:
+    def counted() -> tuple[float, float, float]:
+        one = {"operation": "size_pairings"}
+        names = ("wattpair_requests_total", "wattpair_core_seconds_count", "wattpair_request_seconds_count")
+        asked, calculated, timed = (started.metric(name, **one) for name in names)
+        return asked, calculated, timed
+
+    def workers_that_answered() -> set[int]:
+        return {line["process"] for line in started.lines() if line.get("operation") == "size_pairings"}
+
+    with service(tmp_path, workers=2, queue_length=40) as started:
+        wait_until(lambda: len(started.workers) == 2, 20, "both workers are there")
+        sent = 0
+        while len(workers_that_answered()) < 2 and sent < 400:
+            with ThreadPoolExecutor(8) as pool:
+                answers = pool.map(lambda _: started.post("size_pairings", example("size_pairings")).status, range(20))
+                assert set(answers) == {200}
+            sent += 20
+        assert len(workers_that_answered()) == 2
+        assert counted() == (sent, sent, sent)
+        assert started.metric("wattpair_cache_lookups_total", cache="module_fit") > 0
+        killed = started.workers[0]
+        os.kill(killed, signal.SIGKILL)
+        wait_until(lambda: killed not in started.workers and len(started.workers) == 2, 20, "the worker is replaced")
+        assert started.post("size_pairings", example("size_pairings")).status == 200
+        assert counted() == (sent + 1, sent + 1, sent + 1)

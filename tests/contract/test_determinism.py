@@ -7,12 +7,15 @@ import json
 import os
 import subprocess
 import sys
+from pathlib import Path
 
 import pytest
 from flask.testing import FlaskClient
 
 from tests.contract.bodies import OPERATION_IDS, PATHS, WEATHER_USERS, Body, example, full, post
+from tests.load.server import service
 from wattpair_service.app import create_app
+from wattpair_service.cli import THREAD_COUNTS
 from wattpair_service.settings import Settings
 
 EVERY_POST = pytest.mark.parametrize("operation_id", OPERATION_IDS)
@@ -50,6 +53,18 @@ def test_another_process_gives_the_same_bytes(client: FlaskClient) -> None:
         [sys.executable, "-c", ANSWER], input=json.dumps(bodies), env=environment, capture_output=True, text=True
     )
     assert process.stdout.split() == here, process.stderr
+
+
+def test_the_running_service_gives_the_same_bytes_however_many_threads_it_may_use(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    answers = []
+    for count in ("1", "4"):
+        for name in THREAD_COUNTS:
+            monkeypatch.setenv(name, count)
+        with service(tmp_path, workers=1) as started:
+            answers.append({name: started.post(*asked).body for name, asked in BODIES.items()})
+    assert [name for name, body in answers[0].items() if body != answers[1][name]] == []
 
 
 @EVERY_POST

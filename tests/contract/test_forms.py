@@ -27,7 +27,7 @@ from tests.contract.test_sheet import HTML, JSON, PDF, VARIANTS, ask
 def test_the_best_liked_form_is_given(client: FlaskClient, accept: str | None, given: str) -> None:
     response = ask(client, VARIANTS["one candidate"], accept)
     assert (response.status_code, response.mimetype) == (200, given)
-    assert response.headers["Vary"] == "Accept"
+    assert "Accept" in response.vary
 
 
 @pytest.mark.parametrize("accept", ["image/png", "application/json;q=0", "nonsense", "text/html;q=0"])

@@ -99,8 +99,7 @@ def test_what_is_known_already_is_not_sent_again(client: FlaskClient, path: str)
     first = client.get(path)
     assert first.headers["Cache-Control"] == "no-cache"
     tag = first.headers["ETag"]
-    assert not tag.startswith("W/")
-    for known in (tag, f'"another", {tag}', "*"):
+    for known in (tag, tag.removeprefix("W/"), f'"another", {tag}', "*"):
         again = client.get(path, headers={"If-None-Match": known})
         assert (again.status_code, again.get_data(), again.headers["ETag"]) == (304, b"", tag)
     other = client.get(path, headers={"If-None-Match": '"another"'})

@@ -18,7 +18,7 @@ def test_what_the_caller_has_is_not_sent_again(client: FlaskClient, path: str) -
     assert first.status_code == 200
     tag = first.headers["ETag"]
     assert first.headers["Cache-Control"] == "no-cache"
-    for sent in (tag, f'"other", {tag}', "*", f"W/{tag}"):
+    for sent in (tag, f'"other", {tag}', "*", tag.removeprefix("W/")):
         again = client.get(path, headers={"If-None-Match": sent})
         assert (again.status_code, again.data) == (304, b"")
         assert again.headers["ETag"] == tag

@@ -18,6 +18,7 @@ FOLDER = Path(__file__).resolve().parents[2] / "openapi"
 RELEASED: dict[str, Any] = yaml.safe_load((FOLDER / "released" / "wattpair.v1.yaml").read_text(encoding="utf-8"))
 TODAY = contract.document()
 CHANGELOG = (FOLDER / "CHANGELOG.md").read_text(encoding="utf-8")
+JSON = "application/json"
 Change = Callable[[dict[str, Any]], Any]
 
 
@@ -70,6 +71,14 @@ def schemas(document: dict[str, Any]) -> Any:
 
 def sizing(document: dict[str, Any]) -> Any:
     return document["paths"]["/v1/sizing"]["post"]
+
+
+def regions(document: dict[str, Any]) -> Any:
+    return document["paths"]["/v1/regions"]["get"]["responses"]
+
+
+def content(described: dict[str, Any]) -> Any:
+    return described["content"]
 
 
 def module(document: dict[str, Any], name: str) -> Any:
@@ -133,11 +142,38 @@ BREAKING: list[tuple[Change, str]] = [
         "GET /v1/regions header If-None-Match: required",
     ),
     (lambda new: new["x-limits"].update(body_bytes=1), "the file: x-limits/body_bytes"),
-    (lambda new: sizing(new).update(security=[{"bearer": []}]), "POST /v1/sizing: security"),
+    (lambda new: sizing(new).update(security=[{"bearer": []}]), "POST /v1/sizing: security {'key': []} no longer enough"),
+    (lambda new: sizing(new).update(security=[{"key": []}]), "POST /v1/sizing: security {} no longer enough"),
+    (lambda new: new["security"].remove({}), "GET /v1/regions: security {} no longer enough"),
+    (lambda new: new["security"].append({**new["security"].pop(), "other": []}), "security {'key': []} no longer enough"),
+    (lambda new: new.pop("security"), "POST /v1/sizing: security {'key': []} no longer enough"),
     (lambda new: sizing(new).update(servers=[{"url": "/v3"}]), "POST /v1/sizing: servers"),
     (lambda new: new.update(servers=[{"url": "https://elsewhere.test"}]), "the file: servers"),
-    (lambda new: new.update(security=[{"other": []}]), "the file: security"),
-    (lambda new: new["components"].update(securitySchemes={}), "the file: securitySchemes"),
+    (lambda new: new["components"].update(securitySchemes={}), "the file: securitySchemes key removed or changed"),
+    (lambda new: new["components"]["securitySchemes"]["key"].update(scheme="basic"), "the file: securitySchemes key removed"),
+    (lambda new: regions(new)["200"].pop("links"), "GET /v1/regions answer 200 link rules: removed or changed"),
+    (lambda new: regions(new)["200"]["links"]["rules"].update(operationId="list_regions"), "answer 200 link rules: removed or"),
+    (
+        lambda new: regions(new)["200"]["links"]["rules"]["parameters"].update(name="ireland"),
+        "answer 200 link rules: removed or",
+    ),
+    (
+        lambda new: content(sizing(new)["requestBody"]).update({"text/json": content(sizing(new)["requestBody"]).pop(JSON)}),
+        "POST /v1/sizing request: application/json removed",
+    ),
+    (
+        lambda new: content(new["paths"]["/v1/design"]["post"]["responses"]["200"]).pop("application/pdf"),
+        "POST /v1/design answer 200: application/pdf removed",
+    ),
+    (
+        lambda new: content(new["components"]["responses"]["KeyNeeded"]).pop("application/problem+json"),
+        "POST /v1/sizing answer 401: application/problem+json removed",
+    ),
+    (lambda new: module(new, "name").update(enum=["Module"]), "request /module/name: 'any value' no longer allowed"),
+    (
+        lambda new: schemas(new)["Check"]["properties"]["verdict"].pop("enum"),
+        "answer 200 /pairings/0/checks/0/verdict: 'any value' may come",
+    ),
     (
         lambda new: new["paths"]["/v1/sizing"].update(
             parameters=[{"in": "query", "name": "q", "required": True, "schema": {"type": "string"}}]
@@ -169,6 +205,14 @@ BREAKING: list[tuple[Change, str]] = [
     ),
 ]
 HARMLESS: list[Change] = [
+    lambda new: regions(new)["200"]["links"].update(more={"operationId": "list_regions"}),
+    lambda new: regions(new)["200"]["links"]["rules"].update(description="Otherwise."),
+    lambda new: new["security"].append({"more": []}),
+    lambda new: sizing(new).update(security=[{"key": []}, {}]),
+    lambda new: new["components"]["securitySchemes"].update(more={"type": "http", "scheme": "basic"}),
+    lambda new: new["components"]["securitySchemes"]["key"].update(description="Otherwise."),
+    lambda new: content(sizing(new)["requestBody"]).update({"text/json": content(sizing(new)["requestBody"])[JSON]}),
+    lambda new: content(sizing(new)["responses"]["200"]).update({"text/csv": {"schema": {"type": "string"}}}),
     lambda new: new["paths"].update({"/v1/more": copy.deepcopy(new["paths"]["/v1/sizing"])}),
     lambda new: schemas(new)["Check"]["properties"].update(more={"type": "number"}),
     lambda new: schemas(new)["SizingRequest"]["properties"].update(more={"type": "number"}),

@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 import re
+import subprocess
+import sys
 from pathlib import Path
 from typing import Any
 
@@ -18,6 +20,7 @@ MANIFESTS = {path.stem: yaml.safe_load(path.read_text(encoding="utf-8")) for pat
 COMPOSE = yaml.safe_load((DOCKER / "compose.yaml").read_text(encoding="utf-8"))
 POD = MANIFESTS["deployment"]["spec"]["template"]
 LABELS = {"app.kubernetes.io/name": "wattpair"}
+PINNED = r"[a-z-]+:\d+\.\d+\.\d+[a-z-]*@sha256:[0-9a-f]{64}"
 VERSIONS = ("1.29", "1.37")
 """The oldest cluster meant, and the newest schemas that the package carries."""
 
@@ -79,15 +82,47 @@ def test_every_container_of_the_small_server_is_closed(name: str) -> None:
     assert container["security_opt"] == ["no-new-privileges:true"]
     assert container["restart"] == "unless-stopped"
     assert container["mem_limit"]
-    assert re.fullmatch(r"[a-z-]+:\d+\.\d+\.\d+[a-z-]*", container["image"]), "pinned"
+    assert container["cpus"]
+    assert container["pids_limit"]
+    assert "build" in container or re.fullmatch(PINNED, container["image"])
     assert ("ports" in container) == (name == "proxy"), "only the proxy is reached from outside"
 
 
 def test_two_copies_share_keys_and_redis() -> None:
-    assert COMPOSE["services"]["one"] == COMPOSE["services"]["two"] == COMPOSE["x-copy"]
+    copy = COMPOSE["x-copy"]
+    assert COMPOSE["services"]["one"] == COMPOSE["services"]["two"] == copy
+    assert copy["environment"]["WATTPAIR_REDIS_URL"].startswith("redis://redis:")
+    (folder,) = copy["volumes"]
+    mounted = folder.split(":")[1]
+    assert Path(copy["environment"]["WATTPAIR_KEYS_FILE"]).parent == Path(mounted), "a folder: a file put in its place is seen"
+    proxy = COMPOSE["services"]["proxy"]["depends_on"]
+    assert proxy == {name: {"condition": "service_healthy", "restart": True} for name in ("one", "two")}
     assert COMPOSE["networks"]["inside"]["internal"]
     used = {name for container in COMPOSE["services"].values() for name in container.get("secrets", ())}
     assert used == set(COMPOSE["secrets"])
+
+
+def test_a_copy_has_a_processor_and_the_memory_for_each_of_its_workers() -> None:
+    copy = COMPOSE["x-copy"]
+    assert copy["environment"]["WATTPAIR_WORKERS"] == copy["cpus"] == 1
+    (container,) = POD["spec"]["containers"]
+    environment = {each["name"]: each.get("value") for each in container["env"]}
+    assert environment["WATTPAIR_WORKERS"] == container["resources"]["limits"]["cpu"] == "1"
+    assert container["resources"]["requests"]["cpu"] == "1"
+    assert (copy["mem_limit"], container["resources"]["limits"]["memory"]) == ("1g", "1Gi")
+
+
+def test_the_small_server_keeps_to_the_published_schema(tmp_path: Path) -> None:
+    def faults(text: str) -> str:
+        file = tmp_path / "compose.yaml"
+        file.write_text(text, encoding="utf-8")
+        command = [sys.executable, "-m", "check_jsonschema", "--builtin-schema", "vendor.compose-spec", str(file)]
+        done = subprocess.run(command, capture_output=True, text=True, timeout=60, check=False)
+        return done.stdout if done.returncode else ""
+
+    text = (DOCKER / "compose.yaml").read_text(encoding="utf-8")
+    assert faults(text) == ""
+    assert "mem_limits" in faults(text.replace("mem_limit: 256m", "mem_limits: 256m"))
 
 
 def test_only_known_settings_are_set() -> None:
@@ -100,9 +135,9 @@ def test_only_known_settings_are_set() -> None:
 
 def test_the_image_is_pinned_and_locked() -> None:
     text = (DOCKER / "Dockerfile").read_text(encoding="utf-8")
-    bases = re.findall(r"^ARG \w+_BASE=(\S+)", text, re.MULTILINE)
-    assert bases
-    assert all(re.search(r":\d+\.\d+\.\d+-", base) for base in bases)
+    bases = dict(re.findall(r"^ARG (\w+_BASE)=(\S+)$", text, re.MULTILINE))
+    assert [f"${{{name}}}" for name in bases] == re.findall(r"^FROM (\S+)", text, re.MULTILINE)
+    assert all(re.fullmatch(PINNED, base) for base in bases.values())
     assert text.count("--require-hashes") == 2
     assert re.search(r"^USER \d+:\d+$", text, re.MULTILINE)
     assert "HEALTHCHECK" in text

@@ -4,15 +4,13 @@ from __future__ import annotations
 
 import json
 import re
-import subprocess
-import sys
 import tomllib
 from importlib import metadata
 from pathlib import Path
 
 import pytest
 
-from docker import licences
+from docker import bill_of_materials, licences
 
 ROOT = Path(__file__).resolve().parents[2]
 LOCKS = [ROOT / "docker" / name for name in ("requirements.lock", "build-requirements.lock")]
@@ -59,20 +57,20 @@ def test_every_licence_is_listed_as_the_package_states_it() -> None:
         assert licences.row(name, LOCKED[name]) in listed
 
 
-def test_a_bill_of_materials_can_be_written(tmp_path: Path) -> None:
-    bill = tmp_path / "sbom.json"
-    command = [
-        sys.executable,
-        "-m",
-        "cyclonedx_py",
-        "requirements",
-        str(LOCKS[0]),
-        "--output-format",
-        "JSON",
-        "--output-file",
-        str(bill),
-    ]
-    subprocess.run(command, check=True, capture_output=True, timeout=120)
-    written = json.loads(bill.read_text(encoding="utf-8"))
-    assert {each["name"]: each["version"] for each in written["components"]} == LOCKED
-    assert all(each["externalReferences"] for each in written["components"])
+def test_the_bill_of_materials_keeps_to_the_schema_and_to_the_lock(tmp_path: Path) -> None:
+    file = tmp_path / "bill.json"
+    bill_of_materials.write(file)
+    text = file.read_text(encoding="utf-8")
+    bill = json.loads(text)
+    assert bill_of_materials.against_the_schema(text) == []
+    assert bill_of_materials.against_the_lock(bill) == []
+    assert bill["metadata"]["component"]["name"] == "wattpair-service"
+    for component in bill["components"]:
+        (distribution,) = component["externalReferences"]
+        assert all(re.fullmatch(r"[0-9a-f]{64}", each["content"]) for each in distribution["hashes"])
+    first, *others = bill["components"]
+    assert bill_of_materials.against_the_lock({"components": others}) == [f"{first['name']} {first['version']} is not listed"]
+    added = {"components": [*bill["components"], first, {"name": "stranger", "version": "1"}]}
+    assert bill_of_materials.against_the_lock(added) == ["stranger 1 is not locked", "something is listed twice"]
+    (fault,) = bill_of_materials.against_the_schema(text.replace('"type": "library"', '"type": "shelf"', 1))
+    assert "breaks the schema" in fault

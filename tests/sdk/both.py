@@ -65,7 +65,7 @@ def opened(kind: str, url: str, **options: Any) -> Opened:
             runner.run(asynchronous.close())
 
 
-def failing_session(kind: str, waiting: requests.RequestException, awaiting: Exception, calls: list[str]) -> Any:
+def failing_session(kind: str, waiting: Exception, awaiting: Exception, calls: list[str]) -> Any:
     """A session whose every request ends in an error, noted in `calls`."""
 
     class Failing(requests.Session):

@@ -1,37 +1,59 @@
-"""The answers that `wattpair.testing` carries: `python -m tests.sdk.canned` writes them from the real service."""
+"""The answers that `wattpair.testing` carries: `python -m tests.sdk.canned` writes them from the real service.
+
+The sheet on paper bears the fonts of the machine that writes it.
+"""
 
 from __future__ import annotations
 
 import json
+from pathlib import Path
 from typing import Any
 
 from tests.sdk.contract import ROOT, Operation, operations
+from wattpair.call import JSON, Call, calls_of
 from wattpair.operations import Operations
+from wattpair.testing.fake_service import SUFFIXES
 from wattpair_service.app import create_app
 from wattpair_service.settings import Settings
 
 FOLDER = ROOT / "sdk" / "src" / "wattpair" / "testing" / "answers"
 OPERATIONS = [operation for operation in operations() if hasattr(Operations, operation.name)]
+DOCUMENTS = [
+    (call, operation)
+    for call in calls_of(Operations).values()
+    for operation in OPERATIONS
+    if call.media_type != JSON and (call.verb, call.path) == (operation.verb, operation.path)
+]
+"""The calls whose answer is no JSON, each with the operation that it is a form of."""
 
 
-def answer_of(operation: Operation) -> dict[str, Any]:
+def answer_of(operation: Operation, media_type: str = JSON) -> bytes:
     """What the service answers to an operation's example."""
     service = create_app(Settings()).test_client()
+    headers = {"Accept": media_type}
     if operation.verb == "POST":
-        response = service.post(operation.path, json=operation.examples[0])
+        response = service.post(operation.path, json=operation.examples[0], headers=headers)
     else:
         names = (operation.request or {}).get("properties", {})
-        response = service.get(operation.path.format(**{name: schema["enum"][0] for name, schema in names.items()}))
+        path = operation.path.format(**{name: schema["enum"][0] for name, schema in names.items()})
+        response = service.get(path, headers=headers)
     assert response.status_code == 200, response.text
-    answer: dict[str, Any] = json.loads(response.text)
-    return answer
+    content: bytes = response.data
+    return content
+
+
+def file_of(call: Call[..., Any]) -> Path:
+    """Where the answer of a call is."""
+    return FOLDER / f"{call.name}.{SUFFIXES[call.media_type]}"
 
 
 def main() -> None:
     """Write every answer anew."""
     for operation in OPERATIONS:
-        text = json.dumps(answer_of(operation), ensure_ascii=False, separators=(",", ":"))
+        text = json.dumps(json.loads(answer_of(operation)), ensure_ascii=False, separators=(",", ":"))
         (FOLDER / f"{operation.name}.json").write_text(text + "\n", encoding="utf-8")
+    for call, operation in DOCUMENTS:
+        file_of(call).write_bytes(answer_of(operation, call.media_type))
 
 
 if __name__ == "__main__":

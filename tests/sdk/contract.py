@@ -32,6 +32,8 @@ class Operation:
     """Its arguments: the body, or the names in its path."""
     answer: Schema
     """Empty where the answer is no JSON."""
+    other_forms: tuple[str, ...]
+    """Media types of a success beside JSON."""
     other_answers: Mapping[int, Schema]
     """Answers with a status other than 200 that are no problems, by status."""
     is_calculation: bool
@@ -61,6 +63,7 @@ def _operation(path: str, verb: str, described: dict[str, Any]) -> Operation:
         path=path,
         request=content.get("schema") or _of_path(described.get("parameters", [])),
         answer=answers.pop(200, {}),
+        other_forms=tuple(sorted(described["responses"]["200"]["content"].keys() - {"application/json"})),
         other_answers=answers,
         is_calculation=CALCULATIONS in described["tags"],
         examples=tuple(example["value"] for example in content.get("examples", {}).values()),

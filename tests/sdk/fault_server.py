@@ -54,8 +54,9 @@ class FaultServer(ThreadingHTTPServer):
 
     daemon_threads = True
 
-    def __init__(self, *behaviours: Behaviour) -> None:
-        super().__init__(("127.0.0.1", 0), Handler)
+    def __init__(self, *behaviours: Behaviour, host: str = "127.0.0.1") -> None:
+        self.address_family = socket.AF_INET6 if ":" in host else socket.AF_INET
+        super().__init__((host, 0), Handler)
         self.behaviours = list(behaviours)
         self.requests: list[tuple[CaseInsensitiveDict[str], bytes]] = []
         self.released = threading.Event()
@@ -63,7 +64,8 @@ class FaultServer(ThreadingHTTPServer):
 
     @property
     def url(self) -> str:
-        return f"http://127.0.0.1:{self.server_address[1]}"
+        host, port = str(self.server_address[0]), self.server_address[1]
+        return f"http://[{host}]:{port}" if ":" in host else f"http://{host}:{port}"
 
     def __enter__(self) -> Self:
         self._thread.start()

@@ -47,7 +47,11 @@ class Text(str, Enum):  # noqa: UP042 - its str() is not its text, unlike that o
         ({"unit_ac_current_a": "1.5"}, "unit_ac_current_a: '1.5' (str) was given; allowed is a number"),
         ({"unit_ac_current_a": True}, "unit_ac_current_a: True (bool) was given; allowed is a number"),
         ({"unit_ac_current_a": None}, "unit_ac_current_a: None was given; allowed is a number"),
-        ({"unit_ac_current_a": Decimal("1.5")}, "unit_ac_current_a: Decimal('1.5') (Decimal) was given"),
+        ({"unit_ac_current_a": np.True_}, "unit_ac_current_a: np.True_ (bool) was given; allowed is a number"),
+        ({"unit_ac_current_a": np.array([1.5])}, "unit_ac_current_a: array([1.5]) (ndarray) was given; allowed is a number"),
+        ({"phase_count": np.bool_(True)}, "phase_count: np.True_ (bool) was given; allowed is a whole number"),
+        ({"phase_count": True}, "phase_count: True (bool) was given; allowed is a whole number"),
+        ({"phase_count": Decimal(1)}, "phase_count: Decimal('1') (Decimal) was given; allowed is a whole number"),
         ({"phase_count": 1.0}, "phase_count: 1.0 (float) was given; allowed is a whole number"),
         ({"region": 3}, "region: 3 (int) was given; allowed is a text"),
         ({"trunk_feed": 3}, 'trunk_feed: 3 (int) was given; allowed is one of "end", "centre"'),
@@ -72,8 +76,14 @@ def test_a_wrong_type_is_named_before_anything_is_sent(changes: dict[str, Any], 
     assert recorder.sent == []
 
 
-@pytest.mark.parametrize("value", [float("nan"), float("inf"), np.float64("-inf")])
-def test_a_number_that_json_cannot_hold_is_refused(value: float) -> None:
+@pytest.mark.parametrize(
+    "value",
+    [
+        *[float("nan"), float("inf"), np.float64("-inf"), np.float32("nan")],
+        *[Decimal("NaN"), Decimal("sNaN"), Decimal("-Infinity"), Decimal("1E+999"), Fraction(10**999, 3)],
+    ],
+)
+def test_a_number_that_json_cannot_hold_is_refused(value: Any) -> None:
     with pytest.raises(ValueError, match=r"^unit_mass_kg: .* allowed is a finite number"):
         recording()[0].list_materials(**(COUNTS | {"unit_mass_kg": value}))
 
@@ -85,6 +95,8 @@ def test_a_number_that_json_cannot_hold_is_refused(value: float) -> None:
         ([0.0, True], TypeError, r"ghi_w_m2\[1\]: True \(bool\)"),
         ([0.0, None], TypeError, r"ghi_w_m2\[1\]: None"),
         ([0.0, float("nan")], ValueError, r"ghi_w_m2\[1\]: nan"),
+        ([0.0, Decimal("sNaN")], ValueError, r"ghi_w_m2\[1\]: sNaN"),
+        (np.array([True, False]), TypeError, r"ghi_w_m2\[0\]: np.True_"),
         (np.zeros((3, 2)), TypeError, r"ghi_w_m2\[0\]: .*ndarray"),
         (np.array(["1", "2"]), TypeError, r"ghi_w_m2\[0\]"),
         ({1.0, 2.0}, TypeError, r"ghi_w_m2: .*\(set\)"),
@@ -97,11 +109,18 @@ def test_a_wrong_value_in_an_array_is_named(values: Any, kind: type[Exception], 
         encode(HourlyWeather(**(YEAR | {"ghi_w_m2": values})), HourlyWeather)
 
 
-@pytest.mark.parametrize("value", [3, 3.5, np.float32(3.5), np.int16(3), Fraction(7, 2)])
+@pytest.mark.parametrize("value", [3, 3.5, np.float32(3.5), np.int16(3), np.array(3.5), Fraction(7, 2), Decimal("3.5")])
 def test_any_real_number_is_a_number(value: Any) -> None:
-    encoded = encode(value, float)
-    assert encoded == value
-    assert type(encoded) in (int, float)
+    for encoded in (encode(value, float), encode([value], hints_of(HourlyWeather)["ghi_w_m2"])[0]):  # type: ignore[index]
+        assert encoded == value
+        assert type(encoded) in (int, float)
+
+
+def test_scalars_of_numpy_are_those_of_python() -> None:
+    assert encode(np.int64(3), int) == 3
+    assert encode(np.True_, bool) is True
+    assert encode({"unknown": np.float32(0.5), "more": [np.True_]}, Any) == {"unknown": 0.5, "more": [True]}
+    assert encode(np.str_("south"), str) == "south"
 
 
 def test_whole_numbers_of_any_size_and_texts_with_names_are_sent_as_they_are() -> None:

@@ -14,6 +14,7 @@ from pathlib import Path
 import httpx
 import pytest
 import requests
+from urllib3.exceptions import LocationParseError
 
 import wattpair
 from tests.sdk import fault_server as faults
@@ -28,6 +29,7 @@ from wattpair import (
     Exchange,
     InvalidFields,
     MalformedRequest,
+    NotAcceptable,
     NotFound,
     ServerFault,
     ServiceUnavailable,
@@ -133,6 +135,12 @@ def test_a_certificate_that_does_not_fit_is_not_tried_again(client_of: ClientOf,
         assert pauses == []
 
 
+def test_what_a_library_lets_through_is_a_transport_error(client_of: ClientOf, kind: str) -> None:
+    session = failing_session(kind, LocationParseError("host"), UnicodeError("label"), [])
+    with client_of("http://service.test", session=session) as (client, _), pytest.raises(wattpair.TransportError):
+        client.check_live()
+
+
 @pytest.mark.parametrize("status", [429, 502, 503, 504])
 def test_a_busy_service_is_asked_again_with_the_same_bytes(client_of: ClientOf, status: int) -> None:
     busy = answers(problem(status), status, "application/problem+json")
@@ -186,7 +194,7 @@ def test_readiness_that_something_in_front_of_the_service_refuses_is_asked_for_a
 
 
 def test_a_service_that_is_not_ready_answers_at_once(client_of: ClientOf) -> None:
-    body = {"status": "not ready", "faults": ["no folder"], "station_count": 0, "broken_stations": []}
+    body = {"status": "not ready", "faults": ["no folder"], "station_count": 0, "broken_station_count": 0}
     with FaultServer(answers(json.dumps(body).encode(), 503)) as server, client_of(server.url) as (client, pauses):
         ready = client.check_ready()
     assert (ready.status, ready.faults, pauses) == ("not ready", ("no folder",), [])
@@ -218,6 +226,7 @@ def test_no_retries_means_one_attempt(client_of: ClientOf) -> None:
         (401, Unauthorized),
         (403, StatusError),
         (404, NotFound),
+        (406, NotAcceptable),
         (413, TooLarge),
         (415, UnsupportedMediaType),
         (422, InvalidFields),

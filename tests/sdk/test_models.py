@@ -6,7 +6,7 @@ import inspect
 import re
 from collections.abc import Callable, Collection, Iterator, Mapping, Sequence
 from dataclasses import MISSING, asdict, fields, is_dataclass
-from datetime import datetime
+from datetime import date, datetime
 from decimal import Decimal
 from types import NoneType
 from typing import Any, Literal, get_args, get_origin
@@ -14,6 +14,7 @@ from typing import Any, Literal, get_args, get_origin
 import pytest
 
 import wattpair
+from tests.sdk.canned import DOCUMENTS
 from tests.sdk.contract import CHOICES, SCHEMAS, Operation, Schema, operations, resolved, sample, types_of
 from tests.sdk.recorder import recording
 from wattpair import AsyncClient, Client, inputs, results
@@ -22,6 +23,8 @@ from wattpair.operations import Operations
 
 OPERATIONS = {operation.name: operation for operation in operations()}
 METHODS = dict(inspect.getmembers(Operations, inspect.isfunction))
+FORMS = {call.name for call, _ in DOCUMENTS}
+"""The methods that ask for another form than JSON."""
 SHARED = [OPERATIONS[name] for name in METHODS if name in OPERATIONS]
 CLASSES = {
     name: kind
@@ -30,7 +33,7 @@ CLASSES = {
     if is_dataclass(kind) and name in module.__all__
 }
 SCALARS = {"string": str, "number": float, "integer": int, "boolean": bool}
-TEXTS = (datetime, Decimal)
+TEXTS = (date, datetime, Decimal)
 """What the client makes of texts that are times and amounts of money."""
 by_operation = pytest.mark.parametrize("operation", SHARED, ids=lambda operation: operation.name)
 
@@ -113,8 +116,25 @@ def reached(hint: Any) -> Iterator[Any]:
 
 def test_each_calculation_has_a_method_and_each_method_is_an_operation() -> None:
     assert (
-        {operation.name for operation in OPERATIONS.values() if operation.is_calculation} <= METHODS.keys() <= OPERATIONS.keys()
+        {operation.name for operation in OPERATIONS.values() if operation.is_calculation}
+        <= METHODS.keys() - FORMS
+        <= OPERATIONS.keys()
     )
+
+
+def test_each_other_form_of_an_answer_has_a_method_with_the_same_arguments() -> None:
+    assert sorted((operation.name, call.media_type) for call, operation in DOCUMENTS) == sorted(
+        (operation.name, form)
+        for operation in OPERATIONS.values()
+        if operation.is_calculation
+        for form in operation.other_forms
+    )
+    for call, operation in DOCUMENTS:
+        given, expected = (inspect.signature(METHODS[name]) for name in (call.name, operation.name))
+        assert given.parameters == expected.parameters
+        assert given.return_annotation is wattpair.Document
+        hints = dict(hints_of(METHODS[operation.name])) | {"return": wattpair.Document}
+        assert hints_of(METHODS[call.name]) == hints
 
 
 def test_both_clients_have_the_same_methods() -> None:
@@ -226,7 +246,7 @@ def test_each_argument_is_documented(method: Callable[..., Any]) -> None:
 
 def test_everything_public_is_at_the_top() -> None:
     parts = {*inputs.__all__, *results.__all__, *(name for name, kind in vars(wattpair.errors).items() if _is_error(kind))}
-    own = {"Client", "AsyncClient", "Exchange", "Outcome", "ResultsFileError", "__version__"}
+    own = {"Client", "AsyncClient", "Document", "Exchange", "Outcome", "ResultsFileError", "__version__"}
     assert set(wattpair.__all__) == parts | own
     assert all(hasattr(wattpair, name) for name in wattpair.__all__)
 

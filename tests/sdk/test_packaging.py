@@ -55,6 +55,8 @@ def test_the_client_alone_brings_requests_and_what_requests_needs(client_alone: 
     script = (
         "import wattpair, wattpair.testing, pathlib; fake = wattpair.testing.FakeService()\n"
         "client = fake.client(); print(client.check_live().status, client.describe_climate(site={}).climate.kind)\n"
+        "offer = {'site': {}, 'modules': [], 'candidates': [], 'faces': []}\n"
+        "print(client.sheet_html(**offer).media_type, client.sheet_pdf(**offer).media_type)\n"
         "assert pathlib.Path(wattpair.__file__).with_name('py.typed').exists()\n"
         "try: wattpair.AsyncClient\n"
         "except ImportError as error: print(error)\n"
@@ -63,6 +65,7 @@ def test_the_client_alone_brings_requests_and_what_requests_needs(client_alone: 
     )
     assert run(python, "-I", "-c", script).splitlines() == [
         "live climate",
+        "text/html application/pdf",
         'AsyncClient needs httpx, which is not installed: pip install "wattpair[async]"',
         'wattpair.portfolio needs Dask and pandas: pip install "wattpair[portfolio]"',
     ]
@@ -73,7 +76,7 @@ def test_importing_brings_nothing_but_requests(client_alone: Path) -> None:
         "import sys, requests; before = set(sys.modules)\n"
         "import wattpair; brought = {name.split('.')[0] for name in set(sys.modules) - before}\n"
         "print(*sorted(brought - sys.stdlib_module_names))\n"
-        "print(any(name.startswith('wattpair.results') for name in sys.modules))"
+        "print(any(name.startswith(('wattpair.inputs', 'wattpair.results')) for name in sys.modules))"
     )
     assert run(client_alone, "-I", "-c", script).split() == ["wattpair", "False"]
 

@@ -8,7 +8,6 @@ import threading
 import time
 from collections.abc import Iterator
 from pathlib import Path
-from types import SimpleNamespace
 from typing import Any
 
 import pandas as pd
@@ -16,9 +15,9 @@ import pytest
 from distributed import Client as DaskClient
 from distributed import LocalCluster
 
-from tests.sdk.conftest import MODULE, UNITS
-from wattpair import Client, Outcome, ResultsFileError, portfolio
-from wattpair.tables import results_table, write
+from tests.sdk.conftest import FACES, MODULE, UNITS
+from wattpair import Client, ResultsFileError, Site, portfolio
+from wattpair.results_table import ResultsTable, write
 
 COMMON: dict[str, Any] = {"module": MODULE, "microinverters": UNITS[:2]}
 ROOFS = int(os.environ.get("TEST_ROOFS", "120"))
@@ -113,7 +112,10 @@ def test_from_csv_to_csv_with_failures_and_again_from_what_was_kept(service_url:
     given.loc[3, "site.latitude_deg"] = 99
     given.loc[4, "site.latitude_deg"] = None
     given.to_csv(roofs, index=False)
+    mask = os.umask(0o027)
     made = run(roofs, results, service_url, cluster=dask, resume=file)
+    os.umask(mask)
+    assert results.stat().st_mode & 0o777 == 0o640
     written = pd.read_csv(results, dtype={"offer": "string"})
     assert list(written["offer"]) == list(given["offer"])
     assert list(written.index[~written["succeeded"]]) == [3, 4]
@@ -133,21 +135,81 @@ def test_from_csv_to_csv_with_failures_and_again_from_what_was_kept(service_url:
         run(roofs, results, service_url, cluster=dask, resume=file)
 
 
-def test_a_fault_of_the_users_own_columns_stays_in_its_row(tmp_path: Path) -> None:
-    def only_of_numbers(result: Any) -> dict[str, object]:
-        return {"double": result.double}
+def test_a_fault_in_cells_or_columns_is_a_failure_as_every_other(service_url: str, dask: DaskClient, tmp_path: Path) -> None:
+    roofs, file = tmp_path / "roofs.csv", tmp_path / "kept.jsonl"
+    given = table(20).astype("object")
+    given.loc[2, "faces[0].tilt_deg"] = "35,5"
+    given.loc[3, "faces[0].tilt_deg"] = 120
+    given.to_csv(roofs, index=False)
 
-    outcomes: list[Outcome[Any]] = [Outcome(0, SimpleNamespace(double=2), None), Outcome(1, SimpleNamespace(), None)]
-    made = results_table(pd.DataFrame({"offer": ["a", "b"]}), outcomes, only_of_numbers)
-    assert list(made["succeeded"]) == [True, False]
-    assert made["double"][0] == 2
-    assert "columns: AttributeError" in made["error"][1]
-    mask = os.umask(0o027)
-    try:
-        write(made, tmp_path / "made.csv")
-    finally:
-        os.umask(mask)
-    assert (tmp_path / "made.csv").stat().st_mode & 0o777 == 0o640
+    def unless_cold(result: Any) -> dict[str, object]:
+        if result.design_temperatures.lowest_c == coldest:
+            raise KeyError("too cold")
+        return lowest(result)
+
+    coldest = 99.0
+    first = run(roofs, tmp_path / "first.csv", service_url, cluster=dask, resume=file, columns=unless_cold)
+    assert {name: type(error).__name__ for name, error in first.failures.items()} == {
+        "00002": "ValueError",
+        "00003": "InvalidFields",
+    }
+    coldest = float(first.table["lowest_c"][5])
+    kept = file.read_bytes()
+    given.loc[2, "faces[0].tilt_deg"] = "35.5"
+    given.to_csv(roofs, index=False)
+    again = run(roofs, tmp_path / "again.csv", service_url, cluster=dask, resume=file, columns=unless_cold)
+    assert len(file.read_bytes().splitlines()) == len(kept.splitlines()) + 1
+    assert "00002" not in again.failures
+    assert "00005" in again.failures
+    for made in (first, again):
+        told = made.table[~made.table["succeeded"]]
+        assert dict(zip(told["offer"], told["error"], strict=True)) == {
+            name: f"{type(error).__name__}: {error}" for name, error in made.failures.items()
+        }
+    assert again.table["error"][5] == "ValueError: columns: KeyError: 'too cold'"
+    assert isinstance(again.failures["00005"].__cause__, KeyError)
+
+
+@pytest.mark.parametrize(
+    ("options", "raised", "text"),
+    [
+        ({"columns": lambda _: {"customer": 1}}, ValueError, "columns: 'customer' stands in the table already"),
+        ({"columns": lambda _: {"error": 1}}, ValueError, "columns: 'error' stands in the table already"),
+        ({"columns": 3}, TypeError, "columns: 3 .* allowed is a function of a result"),
+        ({"keep": "customer"}, TypeError, "keep: 'customer' .* allowed is a sequence of names of columns"),
+        ({"keep": ["module"]}, ValueError, "keep: 'module' is the name of a column of the results too"),
+        ({"common": [3]}, TypeError, r"common: \[3\] \(list\) was given; allowed is a mapping"),
+        (
+            {"common": COMMON | {"modul": MODULE}},
+            ValueError,
+            "common: 'modul' is no argument of size_pairings; allowed are site,",
+        ),
+        ({"common": COMMON | {"module": {"power_w": "425"}}}, TypeError, r"common\.module\.power_w: '425' \(str\) was given"),
+        ({"common": {"module": MODULE}}, ValueError, "no column, and nothing in `common`, gives 'microinverters'"),
+    ],
+)
+def test_options_that_cannot_be_used_end_the_run(
+    service_url: str, dask: DaskClient, tmp_path: Path, options: dict[str, Any], raised: type[Exception], text: str
+) -> None:
+    roofs = tmp_path / "roofs.csv"
+    table(3).assign(module="a").drop(columns="module" if "common" in options else []).to_csv(roofs, index=False)
+    if "keep" not in options:
+        options = {"keep": ["customer"] if "common" in options else ["customer", "module"]} | options
+    with pytest.raises(raised, match=text):
+        run(roofs, tmp_path / "results.csv", service_url, cluster=dask, **options)
+    assert [path.name for path in tmp_path.iterdir()] == ["roofs.csv"]
+
+
+def test_common_values_go_together_with_a_rows_own(service_url: str, tmp_path: Path) -> None:
+    roofs = tmp_path / "roofs.csv"
+    roofs.write_text("id,site.temp_lowest_c,microinverters[0].name,faces[1].tilt_deg\n0017,-11,A,\nNA,,,200\n")
+    common = COMMON | {"site": Site(latitude_deg=52, longitude_deg=5.2, temp_lowest_c=-7), "faces": FACES[:2]}
+    made = portfolio.run(roofs, tmp_path / "results.csv", base_url=service_url, call="size_pairings", common=common, workers=1)
+    assert list(made.table["id"]) == ["0017", "NA"]
+    assert made.table["design_temperatures.lowest_c"][0] == -11
+    assert "Local codes" in made.table["cautions"][0]
+    assert "faces[1].tilt_deg: 200.0 was given" in made.table["error"][1]
+    assert list(made.failures) == ["NA"]
 
 
 def test_its_own_cluster_and_a_column_of_structs(service_url: str, tmp_path: Path) -> None:
@@ -158,6 +220,20 @@ def test_its_own_cluster_and_a_column_of_structs(service_url: str, tmp_path: Pat
     made = run(roofs, tmp_path / "results.csv", service_url, keep=(), workers=1)
     assert list(made.table["succeeded"]) == [True, False]
     assert "faces: an array of 0 was given" in made.table["error"][1]
+    pd.DataFrame({"offer": [1, 2], "site": sites[1:] * 2}).to_parquet(roofs)
+    none = run(roofs, tmp_path / "results.csv", service_url, keep=(), workers=1)
+    assert list(none.failures) == ["1", "2"]
+    assert list(none.table.columns) == list(made.table.columns)
+
+
+def test_whole_numbers_stay_whole_beside_empty_cells(tmp_path: Path) -> None:
+    made = ResultsTable(pd.DataFrame({"id": ["0017", "NA"]}), "id", lambda count: {"count": count, "share": count / 2})
+    made.add(4, None)
+    made.add(None, KeyError("a"))
+    write(made.table(), tmp_path / "results.csv")
+    assert (
+        tmp_path / "results.csv"
+    ).read_text() == "id,succeeded,error,count,share\n0017,True,,4,2.0\nNA,False,KeyError: 'a',,\n"
 
 
 def broken(**changes: Any) -> pd.DataFrame:
@@ -169,8 +245,8 @@ def broken(**changes: Any) -> pd.DataFrame:
     [
         (table(3).drop(columns="offer"), {}, "has no column 'offer'; it has customer, site.latitude_deg"),
         (table(3), {"keep": ["customer", "town"]}, "has no column 'town'"),
-        (broken(offer=["1", "2", "1"]), {}, "column 'offer' must have a value of its own in each row, unlike row 3"),
-        (broken(offer=["1", None, "2"]), {}, "unlike row 2"),
+        (broken(offer=["1", "2", "1"]), {}, "column 'offer' has '1' in row 1 below the head and again in row 3; allowed is"),
+        (broken(offer=["1", None, "2"]), {}, "column 'offer' is empty in row 2 below the head"),
         (
             broken(town="here"),
             {},
@@ -179,9 +255,11 @@ def broken(**changes: Any) -> pd.DataFrame:
         (broken(**{"site latitude": 3}), {}, "column 'site latitude' is no path of an argument, such as"),
         (broken(site="here"), {}, "column 'site' lies around another column"),
         (table(3), {"call": "close"}, "call: 'close' was given; allowed is the name of a client's method"),
-        (table(3), {"results": "results.xlsx"}, r"results: .* allowed is a file that ends in \.csv or \.parquet"),
-        (table(3), {"results": "nowhere/results.csv"}, "results: .*allowed is a file in a folder that is there"),
-        (table(3), {"results": "roofs.csv"}, "results: .* is the table of roofs"),
+        (
+            table(3),
+            {"call": "sheet_pdf"},
+            "call: 'sheet_pdf' was given; allowed is the name of a client's method that answers",
+        ),
         (table(3), {"base_url": "service.test"}, "base_url: 'service.test' was given"),
         (table(3), {"timeout": 0}, "timeout: 0 was given"),
         (table(3), {"workers": 0}, "workers: 0 was given"),
@@ -196,3 +274,28 @@ def test_a_table_that_cannot_be_used_is_refused_before_anything_is_sent(
     with pytest.raises(ValueError, match=text):
         run(tmp_path / "roofs.csv", results, options.pop("base_url", "http://127.0.0.1:9"), **options)
     assert not results.exists() or results.name == "roofs.csv"
+
+
+TARGETS = {
+    "results.xlsx": r"allowed is a file that ends in \.csv or \.parquet",
+    "results": "allowed is a file that ends in",
+    "nowhere/results.csv": "allowed is a file in a folder that is there",
+    "roofs.csv": r"roofs\.csv is given for something else too",
+    "kept.csv": r"kept\.csv is given for something else too",
+    "folder.csv": r"folder\.csv is a folder; allowed is a file",
+    "protected.parquet": r"protected\.parquet is protected against writing",
+    "/proc/results.csv": r"/proc/results\.csv cannot be written: ",
+}
+
+
+@pytest.mark.parametrize(("target", "text"), TARGETS.items(), ids=TARGETS)
+def test_a_place_that_cannot_be_written_is_refused_before_anything_is_sent(tmp_path: Path, target: str, text: str) -> None:
+    table(3).to_csv(tmp_path / "roofs.csv", index=False)
+    (tmp_path / "folder.csv").mkdir()
+    (tmp_path / "protected.parquet").write_bytes(b"dear")
+    (tmp_path / "protected.parquet").chmod(0o444)
+    before = sorted(path.name for path in tmp_path.iterdir())
+    with pytest.raises(ValueError, match=f"results: .*{text}"):
+        run(tmp_path / "roofs.csv", tmp_path / target, "http://127.0.0.1:9", resume=tmp_path / "kept.csv")
+    assert sorted(path.name for path in tmp_path.iterdir()) == before
+    assert (tmp_path / "protected.parquet").read_bytes() == b"dear"

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import csv
+import io
 import os
 import re
 import shutil
@@ -42,6 +44,18 @@ def test_python(
     for script in scripts:
         exec(compile(script.replace("http://127.0.0.1:8080", service_url), readme, "exec"), names)
         assert capsys.readouterr().out.strip()
+    whole = "\n".join(scripts)
+    for saved in re.findall(r'\.save\("([^"]+)"\)', whole):
+        assert (tmp_path / saved).stat().st_size > 0
+    if "roofs.csv" in whole:
+        tables = ((tmp_path / name).read_text(encoding="utf-8") for name in ("roofs.csv", "designs.csv"))
+        roofs, designs = (list(csv.DictReader(io.StringIO(table))) for table in tables)
+        assert [(each["id"], each["succeeded"]) for each in designs] == [(each["id"], "True") for each in roofs]
+
+
+def test_the_readme_of_the_client_shows_all_that_writes_files() -> None:
+    text = (ROOT / "sdk" / "README.md").read_text(encoding="utf-8")
+    assert all(shown in text for shown in ('"roofs.csv"', 'save("sheet.html")', 'save("sheet.pdf")', 'save("parts.csv")'))
 
 
 @pytest.mark.parametrize("readme", READMES)

@@ -20,6 +20,9 @@ client.size_pairings(site={}, module={}, microinverters=[], transposition="perez
 client.size_pairings(site=3, module={}, microinverters=[])
 client.check_live().state
 AsyncClient("http://127.0.0.1:8080").check_live().status
+client.sheet_pdf(site={}, modules=[], candidates=[])
+client.materials_csv(faces=[], unit_ac_current_a="1", module_mass_kg=2, unit_mass_kg=1)
+client.sheet_html(site={}, modules=[], candidates=[], faces=[]).to_frame()
 """
 """A mistake in each line from the fifth."""
 AS_INSTALLED = "[mypy-wattpair.*]\nfollow_imports = silent\n"
@@ -41,4 +44,4 @@ def test_a_users_script_is_typed_and_its_mistakes_are_found(tmp_path: Path) -> N
     (tmp_path / "mistakes.py").write_text(MISTAKES)
     checked = mypy(tmp_path / "mistakes.py", folder=tmp_path)
     lines = {int(line.split(":")[1]) for line in checked.stdout.splitlines() if ": error: " in line}
-    assert lines == set(range(5, 12)), checked.stdout
+    assert lines == set(range(5, 15)), checked.stdout

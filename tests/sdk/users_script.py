@@ -3,15 +3,19 @@
 from __future__ import annotations
 
 from collections.abc import Coroutine
+from pathlib import Path
 from typing import Any, assert_type
 
+import httpx
 import pandas as pd
+import requests
 
 from wattpair import (
     AsyncClient,
     Client,
     ClippingResult,
     DesignResult,
+    Document,
     Exchange,
     FieldError,
     InvalidFields,
@@ -20,6 +24,7 @@ from wattpair import (
     Outcome,
     Problem,
     Region,
+    Sheet,
     SizingResult,
     Verdict,
 )
@@ -35,6 +40,14 @@ def waiting(client: Client, module: Module) -> None:
     assert_type(sizing.design_temperatures.to_series(), "pd.Series[Any]")
     assert_type(client.read_region(name="ireland"), Region)
     assert_type(client.many(client.size_pairings, [{}], workers=8), list[Outcome[SizingResult]])
+    sheet = client.sheet_pdf(site={}, modules=[], candidates=[{}], faces=[], sheet=Sheet(company="Example"))
+    assert_type(sheet, Document)
+    assert_type(sheet.content, bytes)
+    assert_type(sheet.save("sheet.pdf"), Path)
+    assert_type(client.sheet_html(site={}, modules=[], candidates=[], faces=[]).text, str)
+    parts = client.materials_csv(faces=[], unit_ac_current_a=1.3, module_mass_kg=21.3, unit_mass_kg=1)
+    assert_type(parts, Document)
+    assert_type(client.many(client.sheet_html, [{}]), list[Outcome[Document]])
     assert_type(client.designs([{}], resume="designs.jsonl")[0].unwrap(), DesignResult)
 
 
@@ -47,6 +60,10 @@ async def awaiting() -> None:
         clipping = await client.compute_clipping(site={}, module={}, microinverters=[], faces=[])
         assert_type(clipping, ClippingResult)
         assert_type(await client.many(client.compute_clipping, [{}]), list[Outcome[ClippingResult]])
+        assert_type(await client.materials_csv(faces=[], unit_ac_current_a=1, module_mass_kg=2, unit_mass_kg=1), Document)
+        sheet = client.sheet_pdf(site={}, modules=[], candidates=[], faces=[])
+        assert_type(await assert_type(sheet, Coroutine[Any, Any, Document]), Document)
+        assert_type(await client.many(client.sheet_pdf, [{}]), list[Outcome[Document]])
         assert_type(await client.designs([{}]), list[Outcome[DesignResult]])
 
 
@@ -73,4 +90,9 @@ def testing() -> None:
     with fake.client(on_exchange=note) as client:
         assert_type(client, Client)
     assert_type(fake.async_client(), AsyncClient)
+    assert_type(fake.session(), requests.Session)
+    assert_type(fake.async_session(), httpx.AsyncClient)
+    with Client("https://wattpair.example", session=fake.session()) as mine:
+        assert_type(mine.check_live(), Liveness)
+    fake.answer("sheet_pdf", Document(media_type="application/pdf", content=b""))
     assert_type(fake.calls, list[FakeCall])

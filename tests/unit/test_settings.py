@@ -117,12 +117,30 @@ def test_what_is_no_redis_is_refused_without_showing_a_password(text: str) -> No
     assert "hidden" not in str(error.value)
 
 
-@pytest.mark.parametrize(("quota", "workers"), [("50000 100000", 1), ("150000 100000", 2), ("max 100000", 3), ("nonsense", 3)])
+@pytest.mark.parametrize(
+    ("files", "workers"),
+    [
+        ({}, 3),
+        ({"cpu.max": "50000 100000"}, 1),
+        ({"cpu.max": "150000 100000\n"}, 2),
+        ({"cpu.max": "1000000 100000"}, 3),
+        ({"cpu.max": "max 100000"}, 3),
+        ({"cpu.max": "nonsense"}, 3),
+        ({"cpu.max": "0 0"}, 3),
+        ({"cpu/cpu.cfs_quota_us": "150000\n", "cpu/cpu.cfs_period_us": "100000\n"}, 2),
+        ({"cpu/cpu.cfs_quota_us": "1000", "cpu/cpu.cfs_period_us": "100000"}, 1),
+        ({"cpu/cpu.cfs_quota_us": "-1\n", "cpu/cpu.cfs_period_us": "100000\n"}, 3),
+        ({"cpu/cpu.cfs_quota_us": "150000"}, 3),
+        ({"cpu.max": "max 100000", "cpu/cpu.cfs_quota_us": "100000", "cpu/cpu.cfs_period_us": "100000"}, 1),
+    ],
+)
 def test_workers_follow_the_processors_and_the_quota(
-    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, quota: str, workers: int
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, files: dict[str, str], workers: int
 ) -> None:
-    (tmp_path / "cpu.max").write_text(quota)
-    monkeypatch.setattr(module, "CPU_QUOTA", tmp_path / "cpu.max")
+    (tmp_path / "cpu").mkdir()
+    for name, text in files.items():
+        (tmp_path / name).write_text(text)
+    monkeypatch.setattr(module, "CGROUP", tmp_path)
     monkeypatch.setattr("os.sched_getaffinity", lambda _: {0, 1, 2})
     assert processors() == workers
 

@@ -9,12 +9,14 @@ from typing import TYPE_CHECKING, Any
 
 from wattpair._version import __version__
 from wattpair.client import Client
+from wattpair.document import Document
 from wattpair.errors import (
     BadAnswer,
     ConnectionFailed,
     Error,
     InvalidFields,
     MalformedRequest,
+    NotAcceptable,
     NotFound,
     ResultsFileError,
     ServerFault,
@@ -28,72 +30,72 @@ from wattpair.errors import (
     UnsupportedMediaType,
     WorkersDied,
 )
-from wattpair.inputs import (
-    Backup,
-    BranchCircuitRule,
-    BreakEvenPairs,
-    Build,
-    BuiltInClimate,
-    BusbarRule,
-    Candidate,
-    CircuitFace,
-    CircuitTerms,
-    ColdVoltageMethod,
-    ColdVoltageRule,
-    CommissioningRule,
-    ConductorsRule,
-    ConductorTable,
-    Derating,
-    DesignFace,
-    EfficiencyPoint,
-    Face,
-    FaceCount,
-    FaceLayout,
-    Fields,
-    FileFormat,
-    FilingRule,
-    HorizonPoint,
-    HourlyWeather,
-    IntervalLabel,
-    LightOrigin,
-    MaterialTerms,
-    Microinverter,
-    Module,
-    ModuleOffer,
-    MonthlyTotals,
-    Mounting,
-    NearestStation,
-    Numbers,
-    Obstruction,
-    OrientationWanted,
-    Paper,
-    PartNumber,
-    PhaseBalanceRule,
-    Point,
-    PriceBook,
-    PriceItem,
-    RegionRules,
-    ResidualCurrentRule,
-    ResidualCurrentType,
-    RouteRule,
-    SandiaCurve,
-    Sheet,
-    SheetLanguage,
-    ShortCircuitRule,
-    Site,
-    StandardDevicesRule,
-    SupplyRule,
-    Tariff,
-    Transposition,
-    TrunkFeed,
-    VoltageRiseRule,
-    Weather,
-    WeatherFile,
-)
 from wattpair.options import Exchange
 
 if TYPE_CHECKING:
     from wattpair.async_client import AsyncClient
+    from wattpair.inputs import (
+        Backup,
+        BranchCircuitRule,
+        BreakEvenPairs,
+        Build,
+        BuiltInClimate,
+        BusbarRule,
+        Candidate,
+        CircuitFace,
+        CircuitTerms,
+        ColdVoltageMethod,
+        ColdVoltageRule,
+        CommissioningRule,
+        ConductorsRule,
+        ConductorTable,
+        Derating,
+        DesignFace,
+        EfficiencyPoint,
+        Face,
+        FaceCount,
+        FaceLayout,
+        Fields,
+        FileFormat,
+        FilingRule,
+        HorizonPoint,
+        HourlyWeather,
+        IntervalLabel,
+        LightOrigin,
+        MaterialTerms,
+        Microinverter,
+        Module,
+        ModuleOffer,
+        MonthlyTotals,
+        Mounting,
+        NearestStation,
+        Numbers,
+        Obstruction,
+        OrientationWanted,
+        Paper,
+        PartNumber,
+        PhaseBalanceRule,
+        Point,
+        PriceBook,
+        PriceItem,
+        RegionRules,
+        ResidualCurrentRule,
+        ResidualCurrentType,
+        RouteRule,
+        SandiaCurve,
+        Sheet,
+        SheetLanguage,
+        ShortCircuitRule,
+        Site,
+        StandardDevicesRule,
+        SupplyRule,
+        Tariff,
+        Transposition,
+        TrunkFeed,
+        VoltageRiseRule,
+        Weather,
+        WeatherFile,
+    )
     from wattpair.many import Outcome
     from wattpair.results import (
         AgedYear,
@@ -107,7 +109,6 @@ if TYPE_CHECKING:
         BranchCircuit,
         BreakEven,
         BreakEvenPower,
-        BrokenStation,
         Built,
         BuiltBasis,
         CandidateEnergy,
@@ -195,7 +196,6 @@ __all__ = [
     "BreakEven",
     "BreakEvenPairs",
     "BreakEvenPower",
-    "BrokenStation",
     "Build",
     "Built",
     "BuiltBasis",
@@ -227,6 +227,7 @@ __all__ = [
     "DesignFace",
     "DesignResult",
     "DesignTemperatures",
+    "Document",
     "Duration",
     "EfficiencyPoint",
     "Error",
@@ -266,6 +267,7 @@ __all__ = [
     "MonthlyTotals",
     "Mounting",
     "NearestStation",
+    "NotAcceptable",
     "NotFound",
     "Numbers",
     "Obstruction",
@@ -344,13 +346,14 @@ __all__ = [
 ]
 
 _LATER = {"AsyncClient": "wattpair.async_client", "Outcome": "wattpair.many"}
-"""Where names are that are imported when they are first asked for; results are the others."""
+"""Where names are that are imported when they are first asked for; inputs and results are the others."""
 
 
 def __getattr__(name: str) -> Any:
     """What the first call, or some users alone, need; left out of the import for its cost."""
     if name not in __all__:
         raise AttributeError(f"module {__name__!r} has no attribute {name!r}")
-    value = getattr(import_module(_LATER.get(name, "wattpair.results")), name)
+    places = (_LATER[name],) if name in _LATER else ("wattpair.inputs", "wattpair.results")
+    value = next(vars(module)[name] for module in map(import_module, places) if name in vars(module))
     globals()[name] = value
     return value

@@ -68,7 +68,7 @@ class AsyncTransport:
                 # A redirected POST would arrive as a GET, with its headers, at an address that nobody named.
                 follow_redirects=False,
             )
-        except (httpx.HTTPError, httpx.InvalidURL) as error:
+        except (httpx.HTTPError, httpx.InvalidURL, UnicodeError) as error:  # the last for some hosts in other scripts
             raise conversation.failed(_transport_error(error, conversation.where, conversation.request_id)) from error
         headers = {name.lower(): value for name, value in response.headers.items()}
         return Answer(response.status_code, headers, response.content)

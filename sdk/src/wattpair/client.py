@@ -42,20 +42,23 @@ class Client(Operations, Waiting):
     api_key : str, optional
         Key of a service that asks for one, sent as `Authorization: Bearer`.
     timeout : float or tuple of float
-        Seconds to wait for a connection, and for the answer between two of its bytes; one number stands for both.
+        Seconds to wait for a connection, and for the answer between two of its bytes; one number stands for both. At most
+        a day.
     retries : int
         Further attempts after the first.
     session : requests.Session, optional
         A session of your own, for proxies, certificates or authentication; the client then does not close it.
     headers : mapping of str to str, optional
-        Headers of every request. X-Request-ID, if not among them, is made anew for each call.
+        Headers of every request, but for those that each call sets itself, such as Accept. X-Request-ID, if not among them,
+        is made anew for each call.
     on_exchange : callable, optional
         Called with an `Exchange` after each attempt, for logs and counters of your own.
 
     Raises
     ------
     ValueError
-        `base_url` is not an http address, `timeout` is not above zero, `retries` is below zero, or a header cannot be sent.
+        `base_url` is not an http address, `timeout` is not above zero and at most a day, `retries` is below zero, or
+        `api_key` or a header cannot be sent.
     TypeError
         An argument of a wrong type.
 
@@ -135,8 +138,8 @@ class Client(Operations, Waiting):
     ) -> list[Outcome[R]]:
         """The same call for many requests, several at a time.
 
-        Requests that ask the same are sent once. A session that was given is used by all workers at once; of its own, the
-        client opens one for each worker; requests promises no safety there, so set cookies and adapters before the run.
+        Requests that ask the same are sent once. Each worker has a session of its own. One like the session that was given has
+        its settings and connections, and a copy of its cookies, as they are when the run begins.
 
         A busy service (429, 503) is waited for beyond `retries`, unless they are zero: up to ten minutes of pauses for each
         request. After a 429 all workers rest together until its Retry-After has passed.

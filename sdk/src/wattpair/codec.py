@@ -6,10 +6,11 @@ know, are the service's to judge. Results are checked for everything that their 
 
 from __future__ import annotations
 
+import base64
 import math
 from collections.abc import Callable, Collection, Iterator, Mapping, Sequence, Set
 from dataclasses import MISSING, Field, fields, is_dataclass
-from datetime import datetime
+from datetime import date, datetime
 from decimal import Decimal, InvalidOperation
 from functools import cache
 from numbers import Integral, Real
@@ -20,14 +21,16 @@ Json: TypeAlias = "bool | int | float | str | Sequence[Json] | Mapping[str, Json
 T = TypeVar("T")
 
 SHOWN_LENGTH = 60
+NUMBER = (Real, Decimal)
+"""What is taken for a number with a fraction; a Decimal is no Real to Python."""
 
 
 @cache
 def hints_of(described: Any) -> Mapping[str, Any]:
     """Type hints of a dataclass or a function, read once."""
-    from wattpair import results  # a hundred classes, which nobody needs before the first call
+    from wattpair import inputs, results  # many classes, which nobody needs before the first call
 
-    return get_type_hints(described, localns=vars(results))
+    return get_type_hints(described, localns={**vars(inputs), **vars(results)})
 
 
 @cache
@@ -81,6 +84,7 @@ def encode_fields(values: Mapping[str, object], hints: Mapping[str, Any], place:
 
 def encode(value: object, hint: Any, place: str = "") -> Json:
     """A value as JSON, by its type hint; raises as `encode_fields` does."""
+    given, value = value, _unwrapped(value)
     for option in _ANYTHING if hint is Any else alternatives(hint):
         kind = get_origin(option) or option
         if is_dataclass(kind) and _describes(kind, value):
@@ -95,7 +99,12 @@ def encode(value: object, hint: Any, place: str = "") -> Json:
             return str.__str__(value)
     if hint is Any and is_dataclass(value) and not isinstance(value, type):
         return _encode_object(value, type(value), place)
-    raise TypeError(f"{place}: {shown(value)} was given; allowed is {_allowed(hint)}")
+    raise TypeError(f"{place}: {shown(given)} was given; allowed is {_allowed(hint)}")
+
+
+def _unwrapped(value: Any) -> Any:
+    """A scalar of numpy as one of Python, known by its form alone: numpy is not imported here."""
+    return value.item() if getattr(value, "shape", None) == () and hasattr(value, "dtype") and hasattr(value, "item") else value
 
 
 def _describes(kind: Any, value: object) -> bool:
@@ -123,10 +132,10 @@ def _encode_items(values: Any, hint: Any, place: str) -> Json:
 def _encode_numbers(items: list[Any], place: str) -> Json:
     """Many numbers at once: types are looked at by kind, and items one by one only to name a fault."""
     kinds = set(map(type, items))
-    if bool not in kinds and all(issubclass(kind, Real) for kind in kinds):
+    if bool not in kinds and all(issubclass(kind, NUMBER) for kind in kinds):
         try:
             numbers = list(map(float, items))
-        except OverflowError:
+        except (OverflowError, ValueError):  # of whole numbers that are too large, and of signalling NaNs
             numbers = [math.nan]
         if all(map(math.isfinite, numbers)):
             return numbers
@@ -134,9 +143,14 @@ def _encode_numbers(items: list[Any], place: str) -> Json:
 
 
 def _number(value: Any, place: str) -> Json:
-    number = int(value) if isinstance(value, Integral) else float(value)
-    if isinstance(number, float) and not math.isfinite(number):
-        raise ValueError(f"{place}: {number} was given; allowed is a finite number")
+    if isinstance(value, Integral):
+        return int(value)
+    try:
+        number = float(value)
+    except (OverflowError, ValueError):  # of fractions that are too large, and of signalling NaNs
+        number = math.nan
+    if not math.isfinite(number):
+        raise ValueError(f"{place}: {value} was given; allowed is a finite number")
     return number
 
 
@@ -149,7 +163,7 @@ def _decimal(value: Any, place: str) -> Json:
 class _Scalar:
     """A kind of JSON value: the types that it is made from, and how."""
 
-    def __init__(self, words: str, accepted: type, convert: Callable[[Any, str], Json]) -> None:
+    def __init__(self, words: str, accepted: type | tuple[type, ...], convert: Callable[[Any, str], Json]) -> None:
         self.words = words
         self.accepted = accepted
         self.convert = convert
@@ -158,12 +172,14 @@ class _Scalar:
 _SCALARS: dict[Any, _Scalar] = {
     bool: _Scalar("true or false", bool, lambda value, _: bool(value)),
     int: _Scalar("a whole number", Integral, lambda value, _: int(value)),
-    float: _Scalar("a number", Real, _number),
+    float: _Scalar("a number", NUMBER, _number),
     str: _Scalar("a text", str, lambda value, _: str.__str__(value)),  # the text of an enumeration, not its name
     Decimal: _Scalar("a decimal", Decimal, _decimal),  # a text in JSON, so that no digit is lost
+    date: _Scalar("a date", date, lambda value, _: str(value.isoformat())),
     datetime: _Scalar("a datetime", datetime, lambda value, _: str(value.isoformat())),
 }
-_ANYTHING = (*_SCALARS, Mapping[str, Any], Collection[Any])
+# Where nobody says what is meant, no digit of a Decimal may be lost.
+_ANYTHING = (Decimal, *_SCALARS, Mapping[str, Any], Collection[Any])
 
 
 def _allowed(hint: Any) -> str:
@@ -191,6 +207,8 @@ def plain(result: object) -> Json:
         return [plain(item) for item in result]
     if isinstance(result, Mapping):
         return {name: plain(item) for name, item in result.items()}
+    if isinstance(result, bytes):
+        return base64.b64encode(result).decode()
     return format(result, "f") if isinstance(result, Decimal) else result  # type: ignore[return-value]
 
 
@@ -354,6 +372,13 @@ def _read_decimal(value: Any) -> Decimal:
     return number
 
 
+def _read_bytes(value: Any) -> bytes:
+    try:
+        return base64.b64decode(value if isinstance(value, str) else "-", validate=True)
+    except ValueError:
+        raise Mismatch("bytes in base64", value) from None
+
+
 def _exactly(kind: type, words: str) -> Reader:
     def read(value: Any) -> Any:
         if type(value) is not kind:
@@ -367,6 +392,7 @@ _PLAIN: dict[Any, Reader] = {
     object: lambda value: value,
     float: _read_float,
     Decimal: _read_decimal,
+    bytes: _read_bytes,
     int: _exactly(int, "a whole number"),
     str: _exactly(str, "a text"),
     bool: _exactly(bool, "true or false"),

@@ -15,10 +15,11 @@ from dataclasses import dataclass
 from datetime import UTC, datetime
 from email.utils import parsedate_to_datetime
 from http import HTTPStatus
-from typing import Generic, TypeVar
+from typing import Generic, TypeVar, cast
 
 from wattpair import codec
-from wattpair.call import Request
+from wattpair.call import JSON, Request
+from wattpair.document import Document, is_whole
 from wattpair.errors import BadAnswer, Error, StatusError, TransportError, class_of
 from wattpair.options import REQUEST_ID, Exchange, Options
 
@@ -77,8 +78,9 @@ class Conversation(Generic[R]):
         """The headers of the next attempt, which starts now."""
         self._attempt += 1
         self._started_s = time.monotonic()
-        kind = {} if self.content is None else {"content-type": "application/json"}
-        return {**self._options.headers, **kind, REQUEST_ID.lower(): self.request_id}
+        kind = {} if self.content is None else {"content-type": JSON}
+        accept = f"{self._request.media_type}, application/problem+json"
+        return {**self._options.headers, **kind, "accept": accept, REQUEST_ID.lower(): self.request_id}
 
     def read(self, answer: Answer) -> R:
         """The result in an answer; raises an Error where there is none."""
@@ -146,6 +148,8 @@ def _read(answer: Answer, request: Request[R], where: str, request_id: str) -> R
             return codec.decode(json.loads(answer.content), request.kind)
     if not HTTPStatus.OK <= answer.status < HTTPStatus.MULTIPLE_CHOICES:
         raise _status_error(answer, where, request_id)
+    if request.media_type != JSON:
+        return cast(R, _document(answer, request.media_type, where, request_id))
     try:
         parsed = json.loads(answer.content)
     except (ValueError, RecursionError) as error:
@@ -154,6 +158,21 @@ def _read(answer: Answer, request: Request[R], where: str, request_id: str) -> R
         return codec.decode(parsed, request.kind)
     except codec.Mismatch as error:
         raise BadAnswer(where, f"in the answer, {error}", request_id) from error
+
+
+def _document(answer: Answer, media_type: str, where: str, request_id: str) -> Document:
+    """The answer as it came, if the service itself gave it, in the form that was asked for and whole."""
+    if answer.headers.get("content-type", "").partition(";")[0].strip().lower() != media_type:
+        raise BadAnswer(where, f"the answer is not {media_type} but {_excerpt(answer)}", request_id)
+    if REQUEST_ID.lower() not in answer.headers:
+        # A page of a proxy, such as one to sign in, is HTML with the status 200 too.
+        raise BadAnswer(
+            where, f"the answer has no {REQUEST_ID}, so it is not the service's own: {_excerpt(answer)}", request_id
+        )
+    document = Document(media_type=media_type, content=answer.content)
+    if not is_whole(document):
+        raise BadAnswer(where, f"the answer is cut off, or no {media_type}: {_excerpt(answer)}", request_id)
+    return document
 
 
 def _status_error(answer: Answer, where: str, request_id: str) -> StatusError:
@@ -186,6 +205,7 @@ def _retry_after_s(answer: Answer) -> int | None:
 def _excerpt(answer: Answer) -> str:
     kind = answer.headers.get("content-type", "without a content type")
     text = " ".join(answer.content[: 4 * EXCERPT_LENGTH].decode("utf-8", "replace").split())
+    text = "".join(each if each.isprintable() else "\ufffd" for each in text)  # it goes to logs and terminals
     if not text:
         return f"an empty body ({kind})"
     return f"{text if len(text) <= EXCERPT_LENGTH else text[:EXCERPT_LENGTH] + '...'} ({kind})"

@@ -12,6 +12,7 @@
         ├── MalformedRequest     400
         ├── Unauthorized         401  the service asks for an `api_key`
         ├── NotFound             404  often a wrong `base_url`
+        ├── NotAcceptable        406  this service cannot give the form, such as PDF, or the language
         ├── TooLarge             413
         ├── UnsupportedMediaType 415
         ├── InvalidFields        422  see `field_errors`
@@ -86,7 +87,7 @@ class TimedOut(TransportError):
 
 
 class BadAnswer(TransportError):
-    """An answer that is not what the contract says: cut off, HTML from a proxy, a field missing."""
+    """An answer that is not what the contract says: cut off, HTML from a proxy, another form, a field missing."""
 
 
 class StatusError(Error):
@@ -151,6 +152,10 @@ class NotFound(StatusError):
     """404: nothing at this path; often `base_url` is not that of the service."""
 
 
+class NotAcceptable(StatusError):
+    """406: the service cannot give what is asked for in this form, such as PDF, or in this language."""
+
+
 class TooLarge(StatusError):
     """413: the body is larger than the service, or a proxy, takes."""
 
@@ -179,6 +184,7 @@ _BY_STATUS: dict[int, type[StatusError]] = {
     400: MalformedRequest,
     401: Unauthorized,
     404: NotFound,
+    406: NotAcceptable,
     413: TooLarge,
     415: UnsupportedMediaType,
     422: InvalidFields,

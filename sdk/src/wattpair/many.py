@@ -18,6 +18,7 @@ from types import TracebackType
 from typing import TYPE_CHECKING, Any, Generic, Self, TypeVar
 
 import requests as http
+from requests.cookies import RequestsCookieJar, merge_cookies
 
 from wattpair import codec
 from wattpair.call import Call, Request
@@ -76,7 +77,8 @@ class Gathering(Generic[R]):
     base_url : str
         Address of the service.
     window : int, optional
-        Outcomes held at most; without it all, so that requests which ask the same are sent once however far apart.
+        Outcomes held at most; without it all, so that requests which ask the same are sent once however far apart. An
+        attribute, to be set before the first request is taken.
     """
 
     def __init__(
@@ -93,7 +95,7 @@ class Gathering(Generic[R]):
         self._call = call
         self._requests = requests
         self._base_url = base_url
-        self._window = window
+        self.window = window
         self._places: deque[tuple[int, str | Exception]] = deque()
         self._waiting: Counter[str] = Counter()
         self._found: dict[str, R | Error] = {}
@@ -121,19 +123,19 @@ class Gathering(Generic[R]):
     @property
     def is_full(self) -> bool:
         """Whether so many outcomes wait for an earlier one that no further request is to be begun."""
-        return self._window is not None and len(self._places) >= self._window
+        return self.window is not None and len(self._places) >= self.window
 
     def open_requests(self) -> Iterator[Request[R] | None]:
         """The requests that have to be sent, in order, each once; None for one that needs no sending."""
         for index, arguments in enumerate(self._requests):
             try:
                 request = self._call.request(**_checked(arguments, index))
+                key = request.key
             except (TypeError, ValueError, RecursionError, OverflowError) as error:
                 self._places.append((index, error))
                 self._count()
                 yield None
                 continue
-            key = request.key
             self._places.append((index, key))
             self._waiting[key] += 1
             if key in self._found or key in self._asked or (self._file is not None and key in self._file):
@@ -166,7 +168,7 @@ class Gathering(Generic[R]):
             self._places.popleft()
             if isinstance(place, str):
                 self._waiting[place] -= 1
-                if self._window is not None and not self._waiting[place]:
+                if self.window is not None and not self._waiting[place]:
                     del self._waiting[place]
                     self._found.pop(place, None)
                     self._asked.discard(place)
@@ -213,11 +215,11 @@ def answer(transport: Transport, request: Request[R]) -> R | Error:
 
 
 def run_threads(transport: Transport, gathering: Gathering[R], workers: int, *, own_session: bool) -> Iterator[Outcome[R]]:
-    """`Client.iter_many`. Where the client's session is its own, each thread gets another one."""
+    """`Client.iter_many`: each thread has a session of its own; one like the client's, where that was given to the client."""
     of_thread, sessions, pauses = local(), [], Pauses()
 
     def prepare() -> None:
-        session = http.Session() if own_session else transport.session
+        session = http.Session() if own_session else _like(transport.session)
         if own_session:
             sessions.append(session)
         of_thread.transport = transport.worker(session, pauses)
@@ -241,6 +243,18 @@ def run_threads(transport: Transport, gathering: Gathering[R], workers: int, *, 
             _note_ended(gathering, running)
             for session in sessions:
                 session.close()
+
+
+def _like(session: http.Session) -> http.Session:
+    """A session with the settings and connections of another, for a thread of its own.
+
+    What a session changes while it is used are its cookies, which are copied; its connections are urllib3's, which locks them.
+    """
+    other = object.__new__(type(session))
+    vars(other).update(vars(session))
+    jar = session.cookies
+    other.cookies = jar.copy() if isinstance(jar, RequestsCookieJar) else merge_cookies(RequestsCookieJar(), jar)
+    return other
 
 
 def _note_first(gathering: Gathering[R], running: dict[Future[R | Error], Request[R]]) -> None:

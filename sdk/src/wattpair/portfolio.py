@@ -1,9 +1,9 @@
 """The same call for a table of roofs, on the processes of one machine or on a Dask cluster.
 
 For a company that quotes all its open offers anew after a price change: a table goes in, CSV or Parquet with a row for each
-roof, and a table comes out with a row for each of them; `wattpair.tables` says how their columns are named. A worker that dies
-loses nothing and doubles nothing: its roofs are given to another one, and the table is written once, when every roof has its
-outcome.
+roof, and a table comes out with a row for each of them. `wattpair.roofs_table` says how the first is read, `results_table` what
+stands in the second. A roof with a fault in its cells fails alone. A worker that dies loses nothing and doubles nothing: its
+roofs are given to another one, and the table is written once, when every roof has its outcome.
 
 Needs Dask and pandas: pip install "wattpair[portfolio]".
 """
@@ -26,19 +26,23 @@ except ImportError as missing:
 
 import requests
 
-from wattpair.call import Call, Request
+from wattpair import codec
+from wattpair.call import JSON, Call, Request
 from wattpair.client import Client
 from wattpair.errors import WorkersDied
-from wattpair.many import Gathering, answer, checked_workers
+from wattpair.many import Gathering, Outcome, answer, checked_workers
 from wattpair.options import DEFAULT_RETRIES, DEFAULT_TIMEOUT_S, Options, checked
 from wattpair.pauses import Pauses
-from wattpair.tables import Columns, checked_target, nested, read, results_table, rows, scalars, write
+from wattpair.results_table import OUTCOME, Columns, ResultsTable, checked_target, column_names, columns_of, write
+from wattpair.roofs_table import read
 from wattpair.transport import Transport
 
 CHUNK = 8
 """Roofs that a worker is given at a time: few are lost with it, and few messages are sent."""
 AHEAD = 3
 """Chunks that are handed out for each thread of the cluster."""
+WINDOW = 16
+"""Chunks for each thread whose outcomes may wait for an earlier one's."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -52,7 +56,8 @@ class Portfolio:
     path : Path
         Where it was written.
     failures : dict of str to Exception
-        The errors by identity.
+        The errors by identity: what a call can raise, or a ValueError for cells that cannot be read and for results that
+        `columns` failed on.
     """
 
     table: pd.DataFrame
@@ -90,19 +95,21 @@ def run(
     call : str
         Name of the client's method.
     common : mapping, optional
-        Arguments that are the same for every roof.
+        Arguments that all roofs share. A row's cells are laid upon them, mappings and items of lists ("faces[0].tilt_deg")
+        within: what a cell does not give stays what it is here.
     identity : str
         Column that tells roofs apart; its values must be unique.
     keep : sequence of str
         Further columns to copy into the results, which are no arguments.
     columns : callable, optional
-        Makes the columns of a result; without it, all its fields that are no lists, by their path.
+        Makes the columns of a result, a mapping; without it, all its fields that are no lists, by their path, and its cautions.
     cluster : distributed.Client or str, optional
         The cluster, or its scheduler's address; without it, one on this machine that ends with the call.
     workers : int, optional
         Processes of the cluster on this machine; as many as it has processors where left out.
     resume : path, optional
-        JSON Lines file that keeps each outcome, so that an interrupted run can go on; see `wattpair.results_file`.
+        JSON Lines file that keeps each outcome, so that an interrupted run can go on; see `wattpair.results_file`. Roofs
+        whose cells cannot be read are not kept there: mend them in the table, and only they are computed.
     progress : bool
         Whether to draw a progress bar; needs tqdm.
 
@@ -122,28 +129,51 @@ def run(
     """
     described = _call(call)
     options = checked(base_url, api_key, timeout, retries, headers, None)
-    target = checked_target(Path(results))
-    if target.resolve() == Path(roofs).resolve():
-        raise ValueError(f"results: {target} is the table of roofs; allowed is another file")
-    table = read(Path(roofs), identity, [identity, *keep], described)
-    arguments = [dict(common or {}) | nested(row, set(keep) | {identity}) for row in rows(table)]
-    with Gathering(described, arguments, progress, resume, options.base_url) as gathering, _connected(cluster, workers) as dask:
-        _run_on(dask, options, gathering)
-        outcomes = list(gathering.ready())
-    written = results_table(table[[identity, *keep]], outcomes, columns or scalars)
+    names = _checked_names(columns, described, [identity, *_checked_keep(keep)])
+    target = checked_target(Path(results), roofs, resume)
+    table = read(Path(roofs), described, common, identity, keep)
+    made = ResultsTable(table.head, identity, columns or columns_of(described.result), names)
+    readable = [row for row in table.rows if not isinstance(row, ValueError)]
+    with Gathering(described, readable, progress, resume, options.base_url) as gathering, _connected(cluster, workers) as dask:
+        outcomes = _run_on(dask, options, gathering)
+        for row in table.rows:
+            if isinstance(row, ValueError):
+                made.add(None, row)
+            else:
+                outcome = next(outcomes)
+                made.add(outcome.result, outcome.error)
+    written = made.table()
     write(written, target)
-    failures = {
-        str(name): outcome.error for name, outcome in zip(table[identity], outcomes, strict=True) if outcome.error is not None
-    }
-    return Portfolio(written, target, failures)
+    return Portfolio(written, target, made.failures)
 
 
 def _call(name: str) -> Call[..., Any]:
     for kind in Client.__mro__:
         found = vars(kind).get(name)
-        if isinstance(found, Call):
+        if isinstance(found, Call) and found.media_type == JSON:
             return found
-    raise ValueError(f"call: {name!r} was given; allowed is the name of a client's method, such as design_roof")
+    raise ValueError(
+        f"call: {name!r} was given; allowed is the name of a client's method that answers with figures, such as design_roof"
+    )
+
+
+def _checked_keep(keep: Sequence[str]) -> Sequence[str]:
+    if isinstance(keep, str) or not all(isinstance(name, str) for name in keep):
+        raise TypeError(f"keep: {codec.shown(keep)} was given; allowed is a sequence of names of columns")
+    return keep
+
+
+def _checked_names(columns: Callable[[Any], Columns] | None, call: Call[..., Any], others: Sequence[str]) -> Sequence[str]:
+    """The columns of results as far as they are known; raises ValueError where one of the others is called so."""
+    if columns is not None and not callable(columns):
+        raise TypeError(f"columns: {codec.shown(columns)} was given; allowed is a function of a result")
+    names = column_names(call.result) if columns is None else []
+    for name in others:
+        if name in (*OUTCOME, *names):
+            raise ValueError(
+                f"keep: {name!r} is the name of a column of the results too; allowed is another, or `columns` that has others"
+            )
+    return names
 
 
 @contextmanager
@@ -162,26 +192,29 @@ def _connected(cluster: DaskClient | str | None, workers: int | None) -> Iterato
             yield dask
 
 
-def _run_on(dask: DaskClient, options: Options, gathering: Gathering[Any]) -> None:
-    """Hand out chunks, a few ahead of the workers, and note what comes back."""
+def _run_on(dask: DaskClient, options: Options, gathering: Gathering[Any]) -> Iterator[Outcome[Any]]:
+    """Hand out chunks, a few ahead of the workers, and give what comes back, in order."""
     handed_out: dict[Any, list[Request[Any]]] = {}
     chunks = _chunks(request for request in gathering.open_requests() if request is not None)
     completed = as_completed()
+    threads = max(1, sum(dask.nthreads().values()))
+    gathering.window = WINDOW * CHUNK * threads
 
-    def hand_out_next() -> None:
-        chunk = next(chunks, None)
-        if chunk is not None:
+    def hand_out() -> None:
+        while len(handed_out) < AHEAD * threads and not gathering.is_full and (chunk := next(chunks, None)) is not None:
             future = dask.submit(_answer_all, options, chunk, pure=False)
             handed_out[future.key] = chunk
             completed.add(future)
 
-    for _ in range(AHEAD * max(1, sum(dask.nthreads().values()))):
-        hand_out_next()
+    hand_out()
+    yield from gathering.ready()
     for future in completed:
         for request, outcome in zip(handed_out.pop(future.key), _outcomes(future), strict=False):
             gathering.note(request, outcome)
         future.release()
-        hand_out_next()
+        yield from gathering.ready()
+        hand_out()
+    yield from gathering.ready()
 
 
 def _chunks(requests: Iterator[Request[Any]]) -> Iterator[list[Request[Any]]]:

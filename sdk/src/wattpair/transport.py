@@ -79,7 +79,7 @@ class Transport:
                 # A redirected POST would arrive as a GET, with its headers, at an address that nobody named.
                 allow_redirects=False,
             )
-        except requests.RequestException as error:
+        except (requests.RequestException, urllib3.exceptions.HTTPError) as error:  # requests lets some of them through
             raise conversation.failed(_transport_error(error, conversation.where, conversation.request_id)) from error
         headers = {name.lower(): value for name, value in response.headers.items()}
         return Answer(response.status_code, headers, response.content)
@@ -90,7 +90,7 @@ def _as_it_is(prepared: requests.PreparedRequest) -> requests.PreparedRequest:
     return prepared
 
 
-def _transport_error(error: requests.RequestException, where: str, request_id: str) -> TransportError:
+def _transport_error(error: Exception, where: str, request_id: str) -> TransportError:
     inner = error.args[0] if error.args else None
     if isinstance(error, requests.ConnectTimeout):
         return TimedOut(where, "no connection within the timeout", request_id, transient=True)

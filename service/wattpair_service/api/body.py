@@ -21,12 +21,7 @@ class _RefusedError(ValueError):
 
 def json_object(request: Request) -> dict[str, Any]:
     """The body as a dict, or a Problem that says what is wrong with it."""
-    if request.mimetype != "application/json":
-        raise Problem(
-            HTTPStatus.UNSUPPORTED_MEDIA_TYPE,
-            "unsupported-media-type",
-            f"Content-Type is {request.mimetype or 'missing'}; send application/json.",
-        )
+    _require_plain_json(request)
     data = request.get_data()
     if len(data) > (request.content_length or 0) and len(data) >= (request.max_content_length or inf):
         # A body of unannounced length was cut off at the limit.
@@ -50,6 +45,25 @@ def json_object(request: Request) -> dict[str, Any]:
     if _depth(body) > DEPTH_MAX:
         raise _malformed(f"The body is nested more than {DEPTH_MAX} levels deep.")
     return body
+
+
+def _require_plain_json(request: Request) -> None:
+    """Problem where the body is said to be something else, or packed."""
+    if request.mimetype != "application/json":
+        raise Problem(
+            HTTPStatus.UNSUPPORTED_MEDIA_TYPE,
+            "unsupported-media-type",
+            f"Content-Type is {request.mimetype or 'missing'}; send application/json.",
+        )
+    coding = request.headers.get("Content-Encoding", "").strip().lower()
+    if coding not in ("", "identity"):
+        # What is packed can be a thousand times as large, and no request is so large that packing would pay.
+        raise Problem(
+            HTTPStatus.UNSUPPORTED_MEDIA_TYPE,
+            "unsupported-media-type",
+            f"Content-Encoding is {coding[:80]!r}; send the body as it is, without one.",
+            headers={"Accept-Encoding": "identity"},
+        )
 
 
 def _malformed(detail: str) -> Problem:

@@ -29,7 +29,7 @@ DESCRIPTION = (
     "what has to be ordered. Every operation is a pure calculation: it keeps nothing, the same request gives the same "
     "bytes, and any call may be repeated. Inputs refuse unknown fields, wrong types and impossible values, and name "
     "each fault at once; answers may gain fields in later versions. Results carry their assumptions, methods and "
-    "cautions: keep the cautions with them."
+    "cautions: keep the cautions with them. Answers of 1 kB and more come as gzip where Accept-Encoding allows it."
 )
 COMMON_PROBLEMS = {
     "401": ("KeyNeeded", "The service asks for an API key, and the request has none that it knows."),
@@ -250,20 +250,13 @@ def _live() -> dict[str, Any]:
     }
 
 
-class BrokenStationSchema(OutputSchema):
-    """A station file that is left out."""
-
-    name = text("Name of the file")
-    reason = text("What is wrong with it")
-
-
 class ReadinessSchema(OutputSchema):
     """Whether the service's data can be read."""
 
     status = text("Whether it is ready", ("ready", "not ready"))
     faults = fields.List(fields.String(), required=True, metadata={"description": "What keeps it from being ready"})
     station_count = whole("Usable station files")
-    broken_stations = many(BrokenStationSchema, "Station files that are left out; the others are served all the same")
+    broken_station_count = whole("Station files that are left out, which the service's log names; the others are served")
 
 
 def _ready() -> dict[str, Any]:

@@ -30,6 +30,7 @@ NAME_ALLOWED = "1 to 40 letters, digits, dots, hyphens and underscores"
 _HASH_FORM = re.compile(r"[0-9a-f]{64}")
 RATE_MOST = 1_000_000
 LOOK_AGAIN_S = 1.0
+"""A key that was taken out of the file works for so long at most."""
 FIELDS = {"name", "sha256", "requests_per_minute"}
 
 
@@ -59,24 +60,43 @@ def entry(name: str, key: str) -> str:
 
 def read(file: Path) -> tuple[Key, ...]:
     """The keys of a file; SettingError says in one line what is wrong with it."""
+    return _keys(file, _content(file))
+
+
+def _content(file: Path) -> bytes:
+    """What stands in a file; only an ordinary one can be read again and again."""
     try:
-        content = tomllib.loads(file.read_text(encoding="utf-8"))
-    except OSError as error:
-        raise SettingError(f"the keys file {file} cannot be read: {error.strerror}") from error
-    except ValueError as error:
-        raise SettingError(f"the keys file {file} is not TOML in UTF-8") from error
-    entries = content.get("key")
-    if set(content) != {"key"} or not isinstance(entries, list) or not entries:
-        raise SettingError(f"the keys file {file} must hold one or more [[key]] tables and nothing else")
+        if file.is_file() or not file.exists():
+            return file.read_bytes()
+    except (OSError, ValueError) as error:  # ValueError: a name that no file can have
+        reason = getattr(error, "strerror", None) or "no file can have this name"
+        raise SettingError(f"the keys file {_quoted(file)} cannot be read: {reason}") from error
+    raise SettingError(f"the keys file {_quoted(file)} is no ordinary file")
+
+
+def _quoted(file: Path) -> str:
+    """A path within a line: whatever stands in its name, the line stays one."""
+    return repr(str(file))
+
+
+def _keys(file: Path, content: bytes) -> tuple[Key, ...]:
+    try:
+        # Some editors put a byte order mark before the text.
+        table = tomllib.loads(content.decode("utf-8-sig"))
+    except (ValueError, RecursionError) as error:
+        raise SettingError(f"the keys file {_quoted(file)} is not TOML in UTF-8") from error
+    entries = table.get("key")
+    if set(table) != {"key"} or not isinstance(entries, list) or not entries:
+        raise SettingError(f"the keys file {_quoted(file)} must hold one or more [[key]] tables and nothing else")
     keys = tuple(_key(file, number, each) for number, each in enumerate(entries, 1))
     for field in ("name", "sha256"):
         if len({getattr(key, field) for key in keys}) < len(keys):
-            raise SettingError(f"the keys file {file} holds the same {field} twice")
+            raise SettingError(f"the keys file {_quoted(file)} holds the same {field} twice")
     return keys
 
 
 def _key(file: Path, number: int, given: Any) -> Key:
-    where = f"key {number} of the keys file {file}"
+    where = f"key {number} of the keys file {_quoted(file)}"
     if not isinstance(given, dict) or not {"name", "sha256"} <= set(given) <= FIELDS:
         raise SettingError(f"{where} must have name and sha256, and may have requests_per_minute")
     name, digest, rate = given["name"], given["sha256"], given.get("requests_per_minute")
@@ -90,12 +110,17 @@ def _key(file: Path, number: int, given: Any) -> Key:
 
 
 class Keyring:
-    """The keys of a file, read again when it changes, so that a key is added or withdrawn without a restart."""
+    """The keys of a file, read again when it changes, so that a key is added or withdrawn without a restart.
+
+    A file that breaks, vanishes or cannot be read any more leaves the keys as they were, and the log says so: a slip in it must
+    not shut everybody out. It is tried again until it is whole.
+    """
 
     def __init__(self, file: Path) -> None:
         self._file = file
-        self._keys = read(file)
-        self._seen = self._state()
+        self._content = _content(file)
+        self._keys = _keys(file, self._content)
+        self._fault = ""
         self._look_at_s = time.monotonic() + LOOK_AGAIN_S
         self._lock = threading.Lock()
 
@@ -109,24 +134,19 @@ class Keyring:
         return found
 
     def _look_again(self) -> None:
+        """Compare the file's bytes: its times and its size may stay the same over a change, or change while it is read."""
         with self._lock:
             if time.monotonic() < self._look_at_s:
                 return
             self._look_at_s = time.monotonic() + LOOK_AGAIN_S
-            state = self._state()
-            if state == self._seen:
-                return
-            self._seen = state
             try:
-                self._keys = read(self._file)
+                content = _content(self._file)
+                if content != self._content:
+                    self._keys = _keys(self._file, content)
+                    self._content = content
+                    LOG.info("the keys file was read again: %d keys", len(self._keys))
+                self._fault = ""
             except SettingError as error:
-                LOG.error("the keys stay as they were: %s", error)
-            else:
-                LOG.info("the keys file was read again: %d keys", len(self._keys))
-
-    def _state(self) -> tuple[int, ...]:
-        try:
-            state = self._file.stat()
-        except OSError:
-            return ()
-        return (state.st_mtime_ns, state.st_ino, state.st_size)
+                if str(error) != self._fault:
+                    LOG.error("the keys stay as they were: %s", error)
+                self._fault = str(error)

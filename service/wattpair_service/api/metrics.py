@@ -21,6 +21,8 @@ from wattpair_service.engineering import roof_light, single_diode
 
 FOLDER_VARIABLE = "PROMETHEUS_MULTIPROC_DIR"
 """Where prometheus-client keeps the counts of all workers; set before this module is imported."""
+UNREAD = "unread"
+"""The operation of what was no request that the service reads."""
 BUCKETS_S = (0.002, 0.005, 0.01, 0.02, 0.05, 0.1, 0.2, 0.5, 1.0, 2.0, 5.0, 10.0)
 
 REQUESTS = Counter("wattpair_requests", "Answers by operation and status", ["operation", "status"])
@@ -64,6 +66,11 @@ class _CacheWatch:
                 for outcome, now, before in zip(("hit", "miss"), found, self._seen[name], strict=True):
                     CACHE.labels(name, outcome).inc(max(now - before, 0))
                 self._seen[name] = found
+
+
+def count_refused(status: int) -> None:
+    """Count what a worker itself answers, before there is a request that an operation could be found for."""
+    REQUESTS.labels(UNREAD, str(status)).inc()
 
 
 @contextmanager

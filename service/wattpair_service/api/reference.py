@@ -43,6 +43,7 @@ def cached(response: Response) -> Response:
     """The answer with its ETag, or 304 where the caller has it already."""
     # The next version of the service may have other data at once, and asking whether it has costs next to nothing.
     response.cache_control.no_cache = True
-    response.add_etag()
+    # Weak, since it names the data in each coding that it is sent in.
+    response.add_etag(weak=True)
     response.make_conditional(request)
     return response

@@ -140,7 +140,10 @@ def _column(table: pd.DataFrame, name: str, field: str) -> np.ndarray[Any, np.dt
     """One column as numbers, refused where values are missing."""
     if name not in table:
         raise WeatherError(f"the file has no column for {field}", ("text",))
-    values = pd.to_numeric(table[name], errors="coerce").to_numpy(dtype=float)
+    try:
+        values = pd.to_numeric(table[name], errors="coerce").to_numpy(dtype=float)
+    except OverflowError as error:
+        raise WeatherError(f"{field} holds a number with too many digits", ("text",)) from error
     missing = np.flatnonzero(~np.isfinite(values) | (values > _MISSING_ABOVE[name]) | (values < _MISSING_BELOW))
     if missing.size:
         raise WeatherError(

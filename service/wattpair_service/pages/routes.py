@@ -17,6 +17,7 @@ from flask import Blueprint, Flask, Response, abort, render_template, request
 from wattpair_service.api import contract
 from wattpair_service.api.operations import OPERATIONS
 from wattpair_service.api.problems import Problem
+from wattpair_service.api.reference import cached
 
 HTML = "text/html"
 SHOWN = "design_roof"
@@ -78,7 +79,7 @@ def file(name: str) -> Response:
     """What a page loads."""
     if name not in FILES:
         abort(HTTPStatus.NOT_FOUND)
-    return _kept(Response(_content(name), content_type=_CONTENT_TYPES[Path(name).suffix]))
+    return cached(Response(_content(name), content_type=_CONTENT_TYPES[Path(name).suffix]))
 
 
 @_pages.get("/examples/<operation_id>.json")
@@ -86,7 +87,7 @@ def example(operation_id: str) -> Response:
     """The example request of an operation, to be sent as it is."""
     if operation_id not in _BY_ID:
         abort(HTTPStatus.NOT_FOUND)
-    return _kept(Response(_example(operation_id), content_type="application/json"))
+    return cached(Response(_example(operation_id), content_type="application/json"))
 
 
 @_pages.after_request
@@ -112,7 +113,7 @@ def _page(text: str) -> Response:
             f"This page is offered as {HTML} only; /openapi.json describes the service in JSON.",
             headers={"Vary": "Accept"},
         )
-    response = _kept(Response(text, content_type=f"{HTML}; charset=utf-8"))
+    response = cached(Response(text, content_type=f"{HTML}; charset=utf-8"))
     response.vary.add("Accept")
     return response
 
@@ -121,11 +122,3 @@ def _takes_html() -> bool:
     """Whether the reader takes HTML; also where a parameter stands behind it, such as `level=1`, which no page here has."""
     named = any(quality > 0 and kind.split(";")[0].strip().lower() == HTML for kind, quality in request.accept_mimetypes)
     return named or bool(request.accept_mimetypes[HTML])
-
-
-def _kept(response: Response) -> Response:
-    """An answer that may be kept, if the service is asked each time whether it still holds."""
-    response.cache_control.no_cache = True
-    response.add_etag()
-    response.make_conditional(request)
-    return response

@@ -62,7 +62,7 @@ def read_house(path: Path) -> House:
     """
     try:
         data = tomllib.loads(path.read_text(encoding="utf-8"))
-    except (OSError, UnicodeDecodeError, tomllib.TOMLDecodeError) as error:
+    except (OSError, UnicodeDecodeError, tomllib.TOMLDecodeError, RecursionError) as error:
         raise HouseFileError(f"cannot be read as TOML: {error}") from error
     words = _words(data.pop("words", {}))
     unknown = sorted(set(data) - set(_CHECKS))

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import datetime
 from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Literal
@@ -32,7 +33,7 @@ class Sheet:
         Whom the sheet is for.
     notes : str, optional
         The company's own words to the customer; line feeds are kept.
-    date : str, optional
+    date : str or date, optional
         Date of the sheet, such as 2026-03-04; it bears none where none is given.
     """
 
@@ -44,4 +45,4 @@ class Sheet:
     paper: Paper | None = None
     customer: str | None = None
     notes: str | None = None
-    date: str | None = None
+    date: str | datetime.date | None = None

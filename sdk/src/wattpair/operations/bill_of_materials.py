@@ -6,9 +6,9 @@ from collections.abc import Sequence
 from typing import TYPE_CHECKING
 
 from wattpair.call import post
-from wattpair.inputs import Backup, ConductorTable, FaceCount, Fields, PriceBook, RegionRules, TrunkFeed
 
 if TYPE_CHECKING:
+    from wattpair.inputs import Backup, ConductorTable, FaceCount, Fields, PriceBook, RegionRules, TrunkFeed
     from wattpair.results import BillOfMaterialsResult
 
 
@@ -157,3 +157,13 @@ class BillOfMaterialsOperations:
         BillOfMaterialsResult
             Parts, circuits, dead load, connection and prices.
         """
+
+    materials_csv = list_materials.as_document(
+        "materials_csv",
+        "text/csv",
+        """The lines of the same bill with their prices, as CSV (RFC 4180) with a header row.
+
+        The cautions stand in the answer of `list_materials` alone: keep them with the order. A text that a spreadsheet would
+        compute has an apostrophe before it.
+        """,
+    )

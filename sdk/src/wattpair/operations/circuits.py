@@ -6,9 +6,9 @@ from collections.abc import Sequence
 from typing import TYPE_CHECKING
 
 from wattpair.call import post
-from wattpair.inputs import CircuitFace, ConductorTable, Fields, RegionRules, TrunkFeed
 
 if TYPE_CHECKING:
+    from wattpair.inputs import CircuitFace, ConductorTable, Fields, RegionRules, TrunkFeed
     from wattpair.results import CircuitsResult
 
 

@@ -6,26 +6,26 @@ from collections.abc import Sequence
 from typing import TYPE_CHECKING
 
 from wattpair.call import post
-from wattpair.inputs import (
-    BreakEvenPairs,
-    Build,
-    Candidate,
-    CircuitTerms,
-    DesignFace,
-    Fields,
-    MaterialTerms,
-    ModuleOffer,
-    Numbers,
-    PriceBook,
-    RegionRules,
-    Sheet,
-    Site,
-    Tariff,
-    Transposition,
-    Weather,
-)
 
 if TYPE_CHECKING:
+    from wattpair.inputs import (
+        BreakEvenPairs,
+        Build,
+        Candidate,
+        CircuitTerms,
+        DesignFace,
+        Fields,
+        MaterialTerms,
+        ModuleOffer,
+        Numbers,
+        PriceBook,
+        RegionRules,
+        Sheet,
+        Site,
+        Tariff,
+        Transposition,
+        Weather,
+    )
     from wattpair.results import DesignResult
 
 
@@ -140,3 +140,22 @@ class DesignOperations:
         DesignResult
             Every part; `built` says which pairing circuits and bill are for, and why.
         """
+
+    sheet_html = design_roof.as_document(
+        "sheet_html",
+        "text/html",
+        """The customer's sheet of the same design, as one HTML file that needs nothing beside itself.
+
+        `sheet` says whose name it bears, its language, paper, logo and words. It goes to the customer whole: the cautions are
+        part of it.
+        """,
+    )
+    sheet_pdf = design_roof.as_document(
+        "sheet_pdf",
+        "application/pdf",
+        """The customer's sheet of the same design on paper; NotAcceptable where the service has no extra `pdf`.
+
+        `sheet` says whose name it bears, its language, paper, logo and words. It goes to the customer whole: the cautions are
+        part of it.
+        """,
+    )

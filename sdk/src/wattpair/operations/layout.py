@@ -6,9 +6,9 @@ from collections.abc import Sequence
 from typing import TYPE_CHECKING
 
 from wattpair.call import post
-from wattpair.inputs import Fields, Obstruction, OrientationWanted, Point
 
 if TYPE_CHECKING:
+    from wattpair.inputs import Fields, Obstruction, OrientationWanted, Point
     from wattpair.results import LayoutResult
 
 

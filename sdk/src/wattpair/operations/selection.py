@@ -6,9 +6,20 @@ from collections.abc import Sequence
 from typing import TYPE_CHECKING
 
 from wattpair.call import post
-from wattpair.inputs import BreakEvenPairs, Candidate, Face, Fields, ModuleOffer, Numbers, Site, Tariff, Transposition, Weather
 
 if TYPE_CHECKING:
+    from wattpair.inputs import (
+        BreakEvenPairs,
+        Candidate,
+        Face,
+        Fields,
+        ModuleOffer,
+        Numbers,
+        Site,
+        Tariff,
+        Transposition,
+        Weather,
+    )
     from wattpair.results import SelectionResult
 
 

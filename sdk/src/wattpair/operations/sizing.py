@@ -6,9 +6,9 @@ from collections.abc import Sequence
 from typing import TYPE_CHECKING
 
 from wattpair.call import post
-from wattpair.inputs import ColdVoltageMethod, Face, Fields, Microinverter, Module, Mounting, Site, Transposition, Weather
 
 if TYPE_CHECKING:
+    from wattpair.inputs import ColdVoltageMethod, Face, Fields, Microinverter, Module, Mounting, Site, Transposition, Weather
     from wattpair.results import SizingResult
 
 

@@ -4,6 +4,10 @@ Field names are those of the service's contract; units are in the names, arrays 
 shown to people: tables carry them as `DataFrame.attrs["cautions"]`.
 """
 
+from dataclasses import is_dataclass
+from typing import Any
+
+from wattpair.brief import brief
 from wattpair.results.bill_of_materials import BackupPart, BackupResult, BillLine, BillOfMaterialsResult, FaceMass, Spares
 from wattpair.results.break_even import BreakEven, BreakEvenPower, PlaceBreakEven, PriceGap
 from wattpair.results.candidates import CandidateEnergy, CandidateMoney, CandidateResult, Replacements, StepUp
@@ -22,7 +26,7 @@ from wattpair.results.clipping import (
 )
 from wattpair.results.connection import Connection, ConnectionCheck, Filing, PhaseTotal
 from wattpair.results.design import Built, BuiltBasis, DesignResult, FaceDesign, Pairing
-from wattpair.results.health import BrokenStation, Liveness, Readiness
+from wattpair.results.health import Liveness, Readiness
 from wattpair.results.layout import Arrangement, LayoutResult, Orientation, OrientationCount, PlacedModule
 from wattpair.results.prices import MissingPrice, PricedLine, Prices
 from wattpair.results.problem import FieldError, Problem
@@ -54,7 +58,6 @@ __all__ = [
     "BranchCircuit",
     "BreakEven",
     "BreakEvenPower",
-    "BrokenStation",
     "Built",
     "BuiltBasis",
     "CandidateEnergy",
@@ -124,3 +127,8 @@ __all__ = [
     "StepUp",
     "Verdict",
 ]
+
+for _kind in (globals()[name] for name in __all__):
+    if is_dataclass(_kind):
+        _described: Any = _kind
+        _described.__repr__ = brief  # a result is met in consoles and failing tests, where a year of values helps nobody

@@ -20,20 +20,6 @@ class Liveness:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class BrokenStation:
-    """A weather file of the service's operator that is left out.
-
-    Attributes
-    ----------
-    name, reason : str
-        Name of the file, and what is wrong with it.
-    """
-
-    name: str
-    reason: str
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
 class Readiness:
     """Whether the service can read its data.
 
@@ -45,11 +31,11 @@ class Readiness:
         What keeps it from being ready.
     station_count : int
         Usable station files.
-    broken_stations : tuple of BrokenStation
-        Station files that are left out; the others are served all the same.
+    broken_station_count : int
+        Station files that are left out, which the service's log names; the others are served.
     """
 
     status: Literal["ready", "not ready"]
     faults: tuple[str, ...]
     station_count: int
-    broken_stations: tuple[BrokenStation, ...]
+    broken_station_count: int

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-import re
+import json
 from dataclasses import dataclass
 
 
@@ -28,8 +28,15 @@ class FieldError:
     @property
     def argument(self) -> str:
         """The field as Python would write it, such as "faces[0].tilt_deg"; empty for the whole body."""
-        steps = self.pointer.replace("~1", "/").replace("~0", "~") if self.pointer.count("~") else self.pointer
-        return re.sub(r"/(\d+)(?=/|$)", r"[\1]", steps).replace("/", ".").removeprefix(".")
+        # A step is unescaped by itself, ~1 before ~0: "~01" stands for "~1", and a "/" within a name divides nothing.
+        steps = [step.replace("~1", "/").replace("~0", "~") for step in self.pointer.split("/")[1:]]
+        return "".join(map(_as_python, steps)).removeprefix(".")
+
+
+def _as_python(step: str) -> str:
+    if step.isascii() and step.isdigit():
+        return f"[{step}]"
+    return f".{step}" if step.isidentifier() else f"[{json.dumps(step, ensure_ascii=False)}]"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -13,6 +13,13 @@ the real service knows.
     assert fake.calls[0].operation == "size_pairings"
 
     fake.refuse("size_pairings", 503, times=1)
+
+Code that makes its client itself takes a session, which leads every address to the fake service:
+
+    client = Client("https://wattpair.example", session=fake.session())
+
+Where answers and refusals do not matter, `unittest.mock.create_autospec(Client, instance=True)` has all methods with their
+arguments.
 """
 
 from wattpair.testing.fake_service import FakeCall, FakeService

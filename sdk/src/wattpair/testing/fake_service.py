@@ -2,12 +2,12 @@
 
 from __future__ import annotations
 
+import contextlib
 import json
 import re
 from collections import deque
 from collections.abc import Callable, Mapping, Sequence
-from copy import deepcopy
-from dataclasses import dataclass, is_dataclass
+from dataclasses import dataclass, is_dataclass, replace
 from functools import cache
 from http import HTTPStatus
 from importlib import resources
@@ -18,9 +18,11 @@ import requests
 from requests.adapters import BaseAdapter
 
 from wattpair import codec
-from wattpair.call import Call
+from wattpair.call import JSON, Call, calls_of
 from wattpair.client import Client
+from wattpair.document import Document
 from wattpair.operations import Operations
+from wattpair.options import REQUEST_ID
 from wattpair.results import FieldError
 
 if TYPE_CHECKING:
@@ -31,7 +33,8 @@ if TYPE_CHECKING:
 URL = "http://wattpair.test"
 Arguments = Mapping[str, Any]
 Answer = Mapping[str, Any] | object
-"""JSON, or a result of the client."""
+"""JSON or a result of the client; a Document or its bytes where the answer is one."""
+SUFFIXES = {JSON: "json", "text/html": "html", "application/pdf": "pdf", "text/csv": "csv"}
 
 
 @dataclass(frozen=True, slots=True)
@@ -85,25 +88,37 @@ class FakeService:
         self._standing: dict[str, Behaviour] = {}
         self._next: dict[str, deque[Behaviour]] = {name: deque() for name in _calls()}
 
+    def session(self) -> requests.Session:
+        """A session for code that makes its `Client` itself: `Client(any_url, session=fake.session())`.
+
+        Every address ends in this service. The client is then wholly its maker's: it repeats, and makes pauses, as it was told.
+        """
+        session = requests.Session()
+        session.trust_env = False  # neither a proxy nor a .netrc file of the machine has a part in a test
+        for scheme in ("http://", "https://"):
+            session.mount(scheme, _Adapter(self))
+        return session
+
+    def async_session(self) -> httpx.AsyncClient:
+        """A session for code that makes its `AsyncClient` itself; as `session`."""
+        import httpx
+
+        return httpx.AsyncClient(transport=httpx.MockTransport(self._answer_httpx))
+
     def client(self, **options: Any) -> Client:
         """A Client of this service, with options of `Client`; it repeats nothing unless told, and then without a pause."""
-        session = requests.Session()
-        session.mount("http://", _Adapter(self))
-        client = Client(URL, **({"retries": 0} | options), session=session)
+        client = Client(URL, **({"retries": 0} | options), session=self.session())
         client._transport._sleep = lambda _: None  # noqa: SLF001 - tests should not wait
         return client
 
     def async_client(self, **options: Any) -> AsyncClient:
         """An AsyncClient of this service; as `client`."""
-        import httpx
-
         from wattpair.async_client import AsyncClient
 
         async def no_pause(_: float) -> None:
             return
 
-        session = httpx.AsyncClient(transport=httpx.MockTransport(self._answer_httpx))
-        client = AsyncClient(URL, **({"retries": 0} | options), session=session)
+        client = AsyncClient(URL, **({"retries": 0} | options), session=self.async_session())
         client._transport._sleep = no_pause  # noqa: SLF001 - tests should not wait
         return client
 
@@ -115,14 +130,14 @@ class FakeService:
         operation : str
             Name of the client's method, such as "size_pairings".
         answer : mapping, result or callable
-            The answer as JSON or as a result of the client, or a callable that makes one of the arguments.
+            The answer as JSON or as a result of the client, for a sheet or a CSV as a Document or its bytes; or a callable
+            that makes one of the arguments.
         times : int, optional
             Only the next so many calls.
         """
 
         def behave(arguments: Arguments) -> _Reply:
-            made = answer(arguments) if callable(answer) else answer
-            return _json_reply(HTTPStatus.OK, made)
+            return _reply_of(_calls()[operation], answer(arguments) if callable(answer) else answer)
 
         self._tell(operation, behave, times)
 
@@ -183,15 +198,18 @@ class FakeService:
             self._next[operation].extend([behaviour] * times)
 
     def _reply(self, verb: str, url: str, headers: Mapping[str, str], content: bytes | None) -> _Reply:
-        call, arguments = _called(verb, urlsplit(url).path)
+        named = {name.lower(): value for name, value in headers.items()}
+        call, arguments = _called(verb, urlsplit(url).path, named.get("accept", JSON))
         if content:
             arguments |= json.loads(content)
-        self.calls.append(FakeCall(call.name, arguments, {name.lower(): value for name, value in headers.items()}))
-        waiting = self._next[call.name]
-        behaviour = (
-            waiting.popleft() if waiting else self._standing.get(call.name, lambda _: _json_reply(200, _canned(call.name)))
-        )
-        return behaviour(arguments)
+        self.calls.append(FakeCall(call.name, arguments, named))
+        reply = self._behaviour(call)(arguments)
+        return replace(reply, headers={REQUEST_ID: named.get(REQUEST_ID.lower(), "fake"), **reply.headers})
+
+    def _behaviour(self, call: Call[..., Any]) -> Behaviour:
+        with contextlib.suppress(IndexError):  # another thread may take the last one first
+            return self._next[call.name].popleft()
+        return self._standing.get(call.name, lambda _: _reply_of(call, _canned(call)))
 
     def _answer_httpx(self, request: httpx.Request) -> httpx.Response:
         import httpx
@@ -240,6 +258,16 @@ def _stay_silent(_: Arguments) -> _Reply:
     raise _SilentError("the fake service stays silent")
 
 
+def _reply_of(call: Call[..., Any], answer: Answer) -> _Reply:
+    if call.media_type == JSON:
+        return _json_reply(HTTPStatus.OK, answer)
+    content = answer.content if isinstance(answer, Document) else answer
+    if not isinstance(content, bytes):
+        raise TypeError(f"{codec.shown(answer)} was given as an answer; allowed is a Document or bytes")
+    kind = answer.media_type if isinstance(answer, Document) else call.media_type
+    return _Reply(HTTPStatus.OK, content, {"Content-Type": kind})
+
+
 def _json_reply(status: int, answer: Answer, headers: Mapping[str, str] | None = None) -> _Reply:
     given = codec.plain(answer) if is_dataclass(answer) or isinstance(answer, Mapping) else answer
     if not isinstance(given, dict):
@@ -250,17 +278,17 @@ def _json_reply(status: int, answer: Answer, headers: Mapping[str, str] | None =
 @cache
 def _calls() -> dict[str, Call[..., Any]]:
     """The calls of the client by name."""
-    kinds = reversed(Operations.__mro__)
-    return {name: each for kind in kinds for name, each in vars(kind).items() if isinstance(each, Call)}
+    return calls_of(Operations)
 
 
-def _called(verb: str, path: str) -> tuple[Call[..., Any], dict[str, Any]]:
+def _called(verb: str, path: str, accept: str) -> tuple[Call[..., Any], dict[str, Any]]:
+    """The call that a request is of, and its arguments in the path; the service may be at any address."""
     for call in _calls().values():
         pattern = "".join(f"(?P<{part[1:-1]}>[^/]+)" if part[:1] == "{" else re.escape(part) for part in _parts(call.path))
-        match = re.fullmatch(pattern, path)
-        if call.verb == verb and match:
+        match = re.search(pattern + "$", path)
+        if call.verb == verb and accept.partition(",")[0] == call.media_type and match:
             return call, {name: unquote(value) for name, value in match.groupdict().items()}
-    raise AssertionError(f"{verb} {path} is no call of this client")
+    raise AssertionError(f"{verb} {path} with Accept {accept} is no call of this client")
 
 
 def _parts(path: str) -> list[str]:
@@ -268,12 +296,11 @@ def _parts(path: str) -> list[str]:
 
 
 @cache
-def _stored(operation: str) -> dict[str, Any]:
-    text = resources.files(__package__).joinpath("answers", f"{operation}.json").read_text(encoding="utf-8")
-    stored: dict[str, Any] = json.loads(text)
-    return stored
+def _stored(operation: str, suffix: str) -> bytes:
+    return resources.files(__package__).joinpath("answers", f"{operation}.{suffix}").read_bytes()
 
 
-def _canned(operation: str) -> dict[str, Any]:
+def _canned(call: Call[..., Any]) -> Answer:
     """The real service's answer to the example of the contract."""
-    return deepcopy(_stored(operation))
+    content = _stored(call.name, SUFFIXES[call.media_type])
+    return json.loads(content) if call.media_type == JSON else content

@@ -6,6 +6,7 @@ were at typical years.
 
 from __future__ import annotations
 
+import logging
 from dataclasses import dataclass
 from functools import cache, lru_cache
 
@@ -30,6 +31,8 @@ from wattpair_service.engineering.conditions import Conditions
 from wattpair_service.engineering.errors import WeatherError
 
 __all__ = ["NoClimateError", "SiteClimate", "at", "conditions", "fault", "figures"]
+
+LOG = logging.getLogger(__name__)
 
 FloatArray = npt.NDArray[np.float64]
 
@@ -112,7 +115,9 @@ def fault() -> str | None:
     try:
         _maps()
     except (OSError, ValueError) as error:
-        return f"the built-in climate cannot be read: {error}"
+        LOG.error("the built-in climate cannot be read: %s", error)
+        # Without the file's place, which is for the log alone.
+        return f"the built-in climate cannot be read: {getattr(error, 'strerror', None) or error}"
     return None
 
 

@@ -1,0 +1,99 @@
+"""What the audit of the locked dependencies makes of an advisory service that answers, errs, or is not there."""
+
+from __future__ import annotations
+
+import json
+import threading
+from collections.abc import Iterator
+from contextlib import contextmanager
+from http.server import BaseHTTPRequestHandler, ThreadingHTTPServer
+from pathlib import Path
+
+import pytest
+
+from docker import NOT_DONE, audit
+from tests import check
+from tests.load.server import free_port
+
+ADVISORY = {"id": "PYSEC-0", "aliases": [], "affected": [], "published": "2026-01-01T00:00:00Z", "summary": "an invented one"}
+FOUND = json.dumps({"vulns": [ADVISORY]})
+
+
+@pytest.fixture
+def lock(tmp_path: Path) -> Path:
+    """A lock with one dependency."""
+    file = tmp_path / "requirements.lock"
+    file.write_text(f"flask==3.1.3 \\\n    --hash=sha256:{'0' * 64}\n")
+    return file
+
+
+@contextmanager
+def advisories(status: int, body: str) -> Iterator[str]:
+    """The address of a service that always answers so."""
+
+    class Always(BaseHTTPRequestHandler):
+        def do_POST(self) -> None:
+            self.rfile.read(int(self.headers["Content-Length"]))
+            self.send_response(status)
+            self.send_header("Content-Length", str(len(body)))
+            self.end_headers()
+            self.wfile.write(body.encode())
+
+        def log_message(self, *_: object) -> None:
+            """Keep still."""
+
+    with ThreadingHTTPServer(("127.0.0.1", 0), Always) as server:
+        threading.Thread(target=server.serve_forever, daemon=True).start()
+        yield f"http://127.0.0.1:{server.server_port}/"
+        server.shutdown()
+
+
+@pytest.mark.parametrize(
+    ("status", "body", "ended", "said"),
+    [
+        (200, "{}", 0, "1 dependencies audited, 0 could not be, 0 advisories"),
+        (200, FOUND, 1, "flask: PYSEC-0"),
+        (500, "", 1, "FAILED: the auditor ended with 1"),
+        (403, "not from here", 1, "FAILED"),
+        (200, "<html>please log in</html>", 1, "FAILED"),
+        (200, '{"vulns": 3}', 1, "FAILED"),
+    ],
+)
+def test_a_service_that_answers(
+    lock: Path, capsys: pytest.CaptureFixture[str], status: int, body: str, ended: int, said: str
+) -> None:
+    with advisories(status, body) as url:
+        assert audit.main(["--lock", str(lock), "--url", url]) == ended
+    assert said in "".join(capsys.readouterr())
+
+
+def test_an_advisory_that_does_not_concern_the_service(lock: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setitem(audit.ACCEPTED, "PYSEC-0", "for this test")
+    with advisories(200, FOUND) as url:
+        assert audit.main(["--lock", str(lock), "--url", url]) == 0
+
+
+@pytest.mark.parametrize("host", ["127.0.0.1", "nowhere.invalid"])
+def test_a_service_that_cannot_be_reached(lock: Path, capsys: pytest.CaptureFixture[str], host: str) -> None:
+    assert audit.main(["--lock", str(lock), "--url", f"http://{host}:{free_port()}/"]) == NOT_DONE
+    assert "NOT AUDITED: the advisory service cannot be reached" in capsys.readouterr().out
+
+
+@pytest.mark.parametrize("text", ["flask\n", "flask==3.1.3\n", "", "===\n"])
+def test_a_lock_that_is_none(lock: Path, text: str) -> None:
+    lock.write_text(text)
+    with advisories(200, "{}") as url:
+        assert audit.main(["--lock", str(lock), "--url", url]) == 1
+
+
+def test_what_was_not_done_stands_in_the_gates_last_line(tmp_path: Path, capfd: pytest.CaptureFixture[str]) -> None:
+    assert check.NOT_DONE == NOT_DONE
+    ends = {"good": 0, "other": NOT_DONE, "bad": 1}
+    steps = {name: ["-c", f"raise SystemExit({status})"] for name, status in ends.items()}
+    for names, ended, last in (
+        (["good"], 0, "all checks passed"),
+        (["good", "other"], 0, "all checks passed, but NOT DONE: other (the reason stands with it above)"),
+        (["bad", "other"], 1, "failed: bad; NOT DONE: other (the reason stands with it above)"),
+    ):
+        assert check.run({name: steps[name] for name in names}) == ended
+        assert capfd.readouterr().out.splitlines()[-1] == last
