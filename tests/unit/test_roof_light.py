@@ -4,13 +4,18 @@ from __future__ import annotations
 
 import gc
 import weakref
+from collections.abc import Sequence
 from dataclasses import replace
+from typing import Any
 
 import numpy as np
+import pytest
 
 from tests.selection_cases import spread
 from tests.validation.yields import amsterdam, module_420, roof_face
 from wattpair_service.engineering import roof_light
+from wattpair_service.engineering.conditions import Conditions
+from wattpair_service.engineering.plane_of_array import Face, PlaneOfArray, plane_of_array, planes_of_array
 from wattpair_service.engineering.roof_light import RoofLight
 from wattpair_service.engineering.single_diode import fit
 
@@ -31,7 +36,7 @@ def test_a_kept_year_is_looked_at_once_whatever_the_faces_are_called() -> None:
     assert again is first
     assert misses() == before
     other = RoofLight(year, "perez_1990").swinging(replace(FACE, soiling_share=0.1), spread(), fit(module_420()), -0.0034)
-    assert other.response.maximum_power.power_w.sum() < first.response.maximum_power.power_w.sum()
+    assert other.maximum_power.power_w.sum() < first.maximum_power.power_w.sum()
 
 
 def test_it_is_what_a_year_that_is_not_kept_gives() -> None:
@@ -39,6 +44,35 @@ def test_it_is_what_a_year_that_is_not_kept_gives() -> None:
     for light in (kept, own):
         assert light.plane(FACE) is light.plane(FACE)
     np.testing.assert_array_equal(kept.plane(FACE).effective_w_m2, own.plane(FACE).effective_w_m2)
+
+
+def test_only_the_faces_that_are_not_known_are_looked_at_and_together(monkeypatch: pytest.MonkeyPatch) -> None:
+    looked_at = []
+
+    def watched(conditions: Conditions, faces: Sequence[Face], **options: Any) -> tuple[PlaneOfArray, ...]:
+        looked_at.append([face.azimuth_deg for face in faces])
+        return planes_of_array(conditions, faces, **options)
+
+    monkeypatch.setattr(roof_light, "planes_of_array", watched)
+    east, south, west = roof_face(90.0), roof_face(180.0), roof_face(270.0)
+    for year in (replace(amsterdam()).as_kept(), replace(amsterdam())):
+        light = RoofLight(year, "perez_1990")
+        first = light.planes((east, south))
+        again = light.planes((west, south, west))
+        assert again[0] is again[2]
+        assert again[1] is first[1]
+        alone = plane_of_array(year, west, transposition="perez_1990")
+        np.testing.assert_array_equal(again[0].effective_w_m2, alone.effective_w_m2)
+    assert looked_at == 2 * [[90.0, 180.0], [270.0]]
+
+
+def test_a_question_that_failed_is_asked_again(monkeypatch: pytest.MonkeyPatch) -> None:
+    light = RoofLight(replace(amsterdam()).as_kept(), "perez_1990")
+    with monkeypatch.context() as broken:
+        broken.setattr(roof_light, "planes_of_array", lambda *_, **__: 1 / 0)
+        with pytest.raises(ZeroDivisionError):
+            light.plane(FACE)
+    assert light.plane(FACE).effective_w_m2.max() > 500.0
 
 
 def test_a_year_of_one_answer_is_let_go_with_it() -> None:

@@ -241,22 +241,24 @@ def power_ratios(
 
     Parameters
     ----------
-    weight, effective_w_m2 : array, shape (m, 3)
+    weight, effective_w_m2 : array, shape (..., 3, m)
         Weights and irradiance that reaches the cells [W/m2].
-    temp_cell_c : array, shape (m, 3)
+    temp_cell_c : array, shape (..., 3, m)
         Cell temperature if each state lasted [degC]; a share of its swing is followed.
     power_coefficient_per_k : float
         Relative change of power [1/K], negative.
 
     Returns
     -------
-    array, shape (m, 3)
+    array, shape (..., 3, m)
         1 everywhere where a face is dark.
     """
-    mean_c = (temp_cell_c * weight).sum(axis=1, keepdims=True)
-    temp_c = mean_c + TEMPERATURE_FOLLOWS * (temp_cell_c - mean_c)
-    power = np.maximum(effective_w_m2 * (1.0 + power_coefficient_per_k * (temp_c - 25.0)), 0.0)
-    mean = (power * weight).sum(axis=1, keepdims=True)
+    power = effective_w_m2
+    if power_coefficient_per_k:
+        mean_c = (temp_cell_c * weight).sum(axis=-2, keepdims=True)
+        temp_c = mean_c + TEMPERATURE_FOLLOWS * (temp_cell_c - mean_c)
+        power = np.maximum(effective_w_m2 * (1.0 + power_coefficient_per_k * (temp_c - 25.0)), 0.0)
+    mean = (power * weight).sum(axis=-2, keepdims=True)
     return np.asarray(np.divide(power, mean, out=np.ones_like(power), where=mean > 0.0))
 
 
@@ -276,12 +278,12 @@ def clipped_share_range(*, share: float, hourly_share: float, spread: IntraHourS
 def _states(swing: FloatArray, beam_index: FloatArray) -> tuple[FloatArray, FloatArray, FloatArray]:
     sunny = np.maximum(1.0 - BEAM_DIMMING * (1.0 - beam_index), beam_index)
     sun_share = beam_index / sunny
-    weight = np.stack([swing * (1.0 - sun_share), 1.0 - swing, swing * sun_share], axis=1)
-    one = np.ones_like(swing)
-    beam_ratio = np.stack([0.0 * one, one, sunny / beam_index], axis=1)
+    zero, one = np.zeros_like(swing), np.ones_like(swing)
     sun_to_shade = DIFFUSE_SUN_TO_SHADE - DIFFUSE_SUN_TO_SHADE_FALL * beam_index
     shade = 1.0 / (1.0 - sun_share + sun_share * sun_to_shade)
-    return weight, beam_ratio, np.stack([shade, one, shade * sun_to_shade], axis=1)
+    weight = np.stack([swing * (1.0 - sun_share), 1.0 - swing, swing * sun_share])
+    # Turned, so that the hours of one state lie side by side in memory, where everything is computed state by state.
+    return weight.T, np.stack([zero, one, 1.0 / sun_share]).T, np.stack([shade, one, shade * sun_to_shade]).T
 
 
 def _swing_share(

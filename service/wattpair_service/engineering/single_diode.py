@@ -274,9 +274,9 @@ def curve_at(parameters: SixParameters, *, irradiance_w_m2: npt.ArrayLike, cell_
     )
 
 
-def select(curve: DiodeCurve, mask: npt.NDArray[np.bool_ | np.intp]) -> DiodeCurve:
-    """Pick curves by a mask or an index array."""
-    return DiodeCurve(*(getattr(curve, field.name)[mask] for field in fields(curve)))
+def select(curve: DiodeCurve, which: npt.NDArray[np.bool_ | np.intp] | slice) -> DiodeCurve:
+    """Pick curves by a mask, an index array or a slice."""
+    return DiodeCurve(*(getattr(curve, field.name)[which] for field in fields(curve)))
 
 
 def maximum_power(curve: DiodeCurve) -> OperatingPoint:
