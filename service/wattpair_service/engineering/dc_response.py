@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
+from typing import Any
 
 import numpy as np
 import numpy.typing as npt
@@ -118,7 +119,7 @@ def dc_responses(
     tuple of DcResponse
         For each face at the points where light reaches the cells, in the conditions' order.
     """
-    lit = [_lit(plane) for plane in planes]
+    lit = [lit_hours(plane) for plane in planes]
     irradiance, effective = (
         np.concatenate([getattr(plane, name)[at] for plane, at in zip(planes, lit, strict=True)])
         for name in ("global_w_m2", "effective_w_m2")
@@ -139,28 +140,37 @@ def dc_responses(
     temp_under = temp_air + AIR_UNDER_MODULE_SHARE * (temp_cell - temp_air)
 
     def of_face(plane: PlaneOfArray, at: IntArray, part: slice) -> DcResponse:
-        weight_h, dark = conditions.weight_h[at], np.flatnonzero(plane.effective_w_m2 <= DARK_W_M2)
-        own = OperatingPoint(best.power_w[part], best.voltage_v[part], best.current_a[part])
-        return DcResponse(
+        dark = np.flatnonzero(plane.effective_w_m2 <= DARK_W_M2)
+        return hour_by_hour(
             curve=select(curve, part),
-            maximum_power=own,
+            maximum_power=OperatingPoint(best.power_w[part], best.voltage_v[part], best.current_a[part]),
             voltage_oc_v=voltage_oc[part],
             irradiance_w_m2=irradiance[part],
             temp_cell_c=temp_cell[part],
             temp_under_module_c=temp_under[part],
-            weight_h=weight_h,
+            weight_h=conditions.weight_h[at],
             month=conditions.month[at],
             hour=conditions.hour[at],
-            interval=np.arange(at.size),
-            share=np.ones(at.size),
-            brief=np.zeros(at.size, dtype=bool),
-            hour_power_w=own.power_w,
-            hour_voltage_v=own.voltage_v,
-            hour_weight_h=weight_h,
             dark_hours_by_month=by_month(conditions.month[dark], conditions.weight_h[dark]),
         )
 
     return tuple(of_face(*each) for each in zip(planes, lit, parts, strict=True))
+
+
+def hour_by_hour(*, maximum_power: OperatingPoint, weight_h: FloatArray, **others: Any) -> DcResponse:
+    """A response whose points are the lit hours themselves; the other arrays are those of `DcResponse`."""
+    count = weight_h.size
+    return DcResponse(
+        maximum_power=maximum_power,
+        weight_h=weight_h,
+        interval=np.arange(count),
+        share=np.broadcast_to(1.0, count),
+        brief=np.broadcast_to(np.False_, count),
+        hour_power_w=maximum_power.power_w,
+        hour_voltage_v=maximum_power.voltage_v,
+        hour_weight_h=weight_h,
+        **others,
+    )
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -171,8 +181,6 @@ class StatePoints:
     ----------
     interval : array of int
         Which lit hour the point belongs to, counted from 0.
-    at : array of int
-        Which of the conditions that hour is.
     state : array of int
         0 for shade, 1 for even or an hour that stays as it is, 2 for sun.
     share : array
@@ -182,8 +190,7 @@ class StatePoints:
     """
 
     interval: IntArray
-    at: IntArray
-    state: IntArray
+    state: npt.NDArray[np.int8]
     share: FloatArray
     power_ratio: FloatArray
     light_ratio: FloatArray
@@ -191,23 +198,22 @@ class StatePoints:
 
 def state_points(plane: PlaneOfArray, states: FaceSpread) -> StatePoints:
     """The points of a face's lit hours; `plane` and `states` are of that face."""
-    lit = _lit(plane)
+    lit = lit_hours(plane)
     number = np.zeros(plane.effective_w_m2.size, dtype=np.int64)
     number[lit] = np.arange(lit.size)
-    seen = np.flatnonzero(plane.effective_w_m2[states.index] > DARK_W_M2)
-    swinging = number[states.index[seen]]
+    seen = plane.effective_w_m2[states.index] > DARK_W_M2
+    which = slice(None) if seen.all() else np.flatnonzero(seen)
+    swinging = number[states.index[which]]
 
     def of_points(values: FloatArray) -> FloatArray:
-        shade, even, sun = values.T[:, seen]
+        shade, even, sun = values.T[:, which]
         hours = np.ones(lit.size)
         hours[swinging] = even
         return np.concatenate([hours, shade, sun])
 
-    interval = np.concatenate([np.arange(lit.size), swinging, swinging])
     return StatePoints(
-        interval=interval,
-        at=lit[interval],
-        state=np.repeat([_EVEN, _SHADE, _SUN], [lit.size, seen.size, seen.size]),
+        interval=np.concatenate([np.arange(lit.size), swinging, swinging]),
+        state=np.repeat(np.array([_EVEN, _SHADE, _SUN], dtype=np.int8), [lit.size, swinging.size, swinging.size]),
         share=of_points(states.weight),
         power_ratio=of_points(states.power_ratio),
         light_ratio=np.maximum(of_points(states.light_ratio), 1e-6),
@@ -257,8 +263,8 @@ def with_states(response: DcResponse, points: StatePoints) -> DcResponse:
     )
 
 
-def _lit(plane: PlaneOfArray) -> IntArray:
-    """The hours in which light reaches the cells."""
+def lit_hours(plane: PlaneOfArray) -> IntArray:
+    """Indexes of the conditions in which light reaches the cells."""
     return np.flatnonzero(plane.effective_w_m2 > DARK_W_M2)
 
 

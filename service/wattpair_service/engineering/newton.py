@@ -15,10 +15,10 @@ STEPS_MAX = 60
 def newton(
     step: Callable[..., FloatArray],
     start: FloatArray,
-    end: FloatArray | float,
     given: tuple[FloatArray, ...],
     *,
     within: FloatArray,
+    end: FloatArray | None = None,
 ) -> FloatArray:
     """Root of an equation at each point, never nearer to `end` than a tenth of the way left.
 
@@ -28,23 +28,31 @@ def newton(
     ----------
     step : callable
         How far the next value lies below one, from values and what is given for them, which gets fewer as points are solved.
-    start, end : array
-        First value of each point, and where its equation ends.
+    start : array
+        First value of each point.
     given : tuple of array
         What `step` needs to know of each point.
     within : array
         A point is solved when it moves by no more; what is left is of the order of the square.
+    end : array, optional
+        Where the equation of each point ends.
     """
-    found = start.flatten()
-    left, value = np.arange(found.size), found.copy()
-    arrays = [np.broadcast_to(each, start.shape).ravel() for each in (within, end, *given)]
+    value, left = start.ravel(), None
+    arrays = [each.ravel() for each in (within, *given, *(() if end is None else (end,)))]
+    found = value
     for _ in range(STEPS_MAX):
-        before, (near, last, *own) = value, arrays
-        value = np.minimum(before - step(before, *own), 0.1 * before + 0.9 * last)
-        found[left] = value
+        before, (near, *own) = value, arrays
+        value = before - step(before, *own[: len(given)])
+        if end is not None:
+            value = np.minimum(value, 0.1 * before + 0.9 * own[-1])
+        if left is None:
+            found = value
+        else:
+            found[left] = value
         moving = np.flatnonzero(np.abs(value - before) > near)
         if not moving.size:
             break
-        if moving.size < left.size:
-            left, value, arrays = left[moving], value[moving], [each[moving] for each in arrays]
+        if moving.size < value.size:
+            left = moving if left is None else left[moving]
+            value, arrays = value[moving], [each[moving] for each in arrays]
     return found.reshape(start.shape)

@@ -24,6 +24,10 @@ T = TypeVar("T")
 KEPT = 24
 """Planes, DC sides and states that are kept: those of about two roofs of four faces. One is half a megabyte in the mean."""
 
+POINTS_TOGETHER = 8192
+"""Points of a year whose DC sides are computed together: few calls where years are short, and no more than the processor's
+cache holds where they are long."""
+
 
 @dataclass(slots=True, eq=False)
 class Place:
@@ -97,7 +101,12 @@ def _planes(light: RoofLight, faces: Sequence[Face]) -> Sequence[PlaneOfArray]:
 
 
 def _responses(light: RoofLight, faces: Sequence[Face], parameters: SixParameters) -> Sequence[DcResponse]:
-    return dc_responses(light.conditions, light.planes(faces), faces=faces, parameters=parameters)
+    planes, found = light.planes(faces), list[DcResponse]()
+    together = max(1, POINTS_TOGETHER // light.conditions.weight_h.size)
+    for start in range(0, len(faces), together):
+        some = slice(start, start + together)
+        found += dc_responses(light.conditions, planes[some], faces=faces[some], parameters=parameters)
+    return found
 
 
 def _points(

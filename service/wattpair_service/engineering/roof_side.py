@@ -7,24 +7,23 @@ faces' powers at the same state of the same hour add up there.
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass, fields, is_dataclass, replace
-from typing import Any, TypeVar
+from dataclasses import dataclass, fields, replace
+from typing import Any
 
 import numpy as np
 import numpy.typing as npt
 
 from wattpair_service.engineering.conditions import Conditions
 from wattpair_service.engineering.dc_limits import scaled_curve
-from wattpair_service.engineering.dc_response import DcResponse, StatePoints, with_states
+from wattpair_service.engineering.dc_response import DcResponse, StatePoints, hour_by_hour, lit_hours, with_states
 from wattpair_service.engineering.equipment import Module
 from wattpair_service.engineering.intra_hour import STATES, IntraHourSpread
-from wattpair_service.engineering.plane_of_array import Face
+from wattpair_service.engineering.plane_of_array import Face, PlaneOfArray
 from wattpair_service.engineering.roof_light import RoofLight
 from wattpair_service.engineering.single_diode import OperatingPoint, SixParameters
 
 FloatArray = npt.NDArray[np.float64]
 IntArray = npt.NDArray[np.int64]
-T = TypeVar("T")
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -95,21 +94,27 @@ def roof_side(
     light: RoofLight, spread: IntraHourSpread, *, faces: tuple[Face, ...], module: Module, parameters: SixParameters
 ) -> RoofSide:
     """DC side of a module on each face; `parameters` are fitted to the module."""
-    responses = light.responses(faces, parameters)
+    planes, responses = light.planes(faces), light.responses(faces, parameters)
     of_faces = light.points(faces, spread, module.temp_coefficient_pmp_percent_per_k / 100.0)
     hours = [response.weight_h.size for response in responses]
-    hourly, points = _joined_responses(responses, hours), _joined_points(of_faces, hours)
     first, time = _roof_time(light.conditions, spread)
+    hourly = _joined_hours(responses)
     return RoofSide(
-        response=with_states(hourly, points),
+        response=with_states(hourly, _joined_points(of_faces, hours)),
         hourly=hourly,
         face=np.repeat(np.arange(len(faces)), [each.interval.size for each in of_faces]),
         hour_face=np.repeat(np.arange(len(faces)), hours),
-        # An hour that stays as it is has one place.
-        place=np.minimum(first[points.at] + points.state, first[points.at + 1] - 1),
+        place=np.concatenate([_places(first, *each) for each in zip(planes, of_faces, strict=True)]),
         time=time,
         dark_hours_h=np.array([float(each.dark_hours_by_month.sum()) for each in responses]),
     )
+
+
+def _places(first: IntArray, plane: PlaneOfArray, points: StatePoints) -> IntArray:
+    """Index of each point of a face in the roof's own; an hour that stays as it is has one there."""
+    lit = lit_hours(plane)
+    begin, end = first[lit][points.interval], first[lit + 1][points.interval]
+    return np.asarray(np.minimum(begin + points.state, end - 1))
 
 
 def _roof_time(conditions: Conditions, spread: IntraHourSpread) -> tuple[IntArray, RoofTime]:
@@ -147,30 +152,26 @@ def scaled_module(module: Module, current_factor: float) -> Module:
     )
 
 
-def _joined_responses(responses: Sequence[DcResponse], hours: Sequence[int]) -> DcResponse:
-    """One response after another; each keeps its own hours."""
-    return replace(
-        _joined(responses),
-        interval=_counted_on([each.interval for each in responses], hours),
-        dark_hours_by_month=np.sum([each.dark_hours_by_month for each in responses], axis=0),
-    )
+def _joined_hours(responses: Sequence[DcResponse]) -> DcResponse:
+    """The lit hours of one face after those of another."""
+    names = (
+        "curve", "maximum_power", "voltage_oc_v", "irradiance_w_m2", "temp_cell_c", "temp_under_module_c",
+        "weight_h", "month", "hour",
+    )  # fmt: skip
+    dark = np.sum([each.dark_hours_by_month for each in responses], axis=0)
+    return hour_by_hour(**{name: _field(responses, name) for name in names}, dark_hours_by_month=dark)
 
 
 def _joined_points(points: Sequence[StatePoints], hours: Sequence[int]) -> StatePoints:
-    return replace(_joined(points), interval=_counted_on([each.interval for each in points], hours))
+    """The points of one face after those of another; each face's hours are counted on from those of the one before."""
+    before = np.cumsum(hours) - hours
+    interval = np.concatenate([each.interval + start for each, start in zip(points, before, strict=True)])
+    return StatePoints(interval, *(_field(points, name) for name in ("state", "share", "power_ratio", "light_ratio")))
 
 
-def _counted_on(intervals: Sequence[IntArray], hours: Sequence[int]) -> IntArray:
-    """Numbers of hours in one array; each part's begin behind those of the part before."""
-    starts = np.cumsum(hours) - hours
-    return np.concatenate([interval + start for interval, start in zip(intervals, starts, strict=True)])
-
-
-def _joined(parts: Sequence[T]) -> T:
-    """Dataclasses of arrays as one, the arrays of each field one after another."""
-
-    def of_field(name: str) -> Any:
-        values = [getattr(part, name) for part in parts]
-        return _joined(values) if is_dataclass(values[0]) else np.concatenate(values)
-
-    return type(parts[0])(**{each.name: of_field(each.name) for each in fields(parts[0])})  # type: ignore[arg-type]
+def _field(parts: Sequence[Any], name: str) -> Any:
+    """A field of several dataclasses, arrays one after another; the field may itself be a dataclass of arrays."""
+    values = [getattr(part, name) for part in parts]
+    if isinstance(values[0], np.ndarray):
+        return np.concatenate(values)
+    return type(values[0])(*(_field(values, each.name) for each in fields(values[0])))

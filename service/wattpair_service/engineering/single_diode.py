@@ -302,7 +302,7 @@ def current_at_voltage(curve: DiodeCurve, voltage_v: npt.ArrayLike) -> FloatArra
 
     light, saturation = curve.photocurrent_a, curve.saturation_current_a
     start = np.minimum(voltage + light * series, bound)
-    diode_v = newton(step, start, np.inf, (a_v, light, saturation, series, conductance, voltage), within=_STEP_TOLERANCE * a_v)
+    diode_v = newton(step, start, (a_v, light, saturation, series, conductance, voltage), within=_STEP_TOLERANCE * a_v)
     return np.maximum(_current(curve, diode_v), 0.0)
 
 
@@ -353,7 +353,7 @@ def _diode_voltage_at_loss(curve: DiodeCurve, loss_a: FloatArray) -> FloatArray:
     start = np.minimum(a_v * np.log1p(loss_a / saturation), 0.999 * end)
     # Where the shunt takes nearly all, each step goes nine tenths of what is left.
     within = _STEP_TOLERANCE * np.minimum(a_v, start)
-    return newton(step, start, end, (a_v, loss_a, saturation, conductance), within=within)
+    return newton(step, start, (a_v, loss_a, saturation, conductance), within=within, end=end)
 
 
 def _diode_voltage_at_maximum(curve: DiodeCurve) -> FloatArray:
@@ -364,7 +364,7 @@ def _diode_voltage_at_maximum(curve: DiodeCurve) -> FloatArray:
     start = _start_of_maximum(source / saturation, twice * source / a_v, conductance * a_v / source) * a_v
     np.divide(light, 2.0 * conductance, out=start, where=2.0 * conductance * start > light)
     # With a series resistance beyond that of any module a step could pass open circuit, where the logarithm ends.
-    end = _diode_voltage_at_loss(curve, light) if np.any(twice * source > start) else np.inf
+    end = _diode_voltage_at_loss(curve, light) if np.any(twice * source > start) else None
 
     def step(
         diode_v: FloatArray, a_v: FloatArray, saturation: FloatArray, source: FloatArray, conductance: FloatArray,
@@ -379,7 +379,7 @@ def _diode_voltage_at_maximum(curve: DiodeCurve) -> FloatArray:
         return excess / (1.0 / diode_v + slope / current + bend / (a_v * slope * series))
 
     within = _STRAIGHT_STEP_TOLERANCE * np.minimum(a_v, start)
-    return newton(step, start, end, (a_v, saturation, source, conductance, twice), within=within)
+    return newton(step, start, (a_v, saturation, source, conductance, twice), within=within, end=end)
 
 
 def _start_of_maximum(source: FloatArray, series: FloatArray, shunt: FloatArray) -> FloatArray:
@@ -391,9 +391,9 @@ def _start_of_maximum(source: FloatArray, series: FloatArray, shunt: FloatArray)
     """
     whole = np.log(source)
     found = whole - np.log1p(whole)
+    # No module has a series resistance that reaches these bounds, nor a shunt with which it gives power.
+    in_series = series * (1.0 - 1.0 / (1.0 + np.maximum(found - series, 0.2 * found)))
     for _ in range(2):
-        # No module has a series resistance that reaches these bounds, nor a shunt with which it gives power.
-        share = 1.0 / (1.0 + np.maximum(found - series, 0.2 * found))
-        falling = np.maximum(1.0 + found - series * (1.0 - share), 1.0 + 0.2 * found)
+        falling = np.maximum(1.0 + found - in_series, 1.0 + 0.2 * found)
         found = whole + np.log(np.maximum(1.0 - 2.0 * shunt * found, 0.1) / falling)
     return np.asarray(found)
