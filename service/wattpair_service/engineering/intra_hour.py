@@ -218,10 +218,9 @@ def intra_hour_spread(
     swings = lit & (conditions.zenith_deg < ZENITH_MAX_DEG) & (beam_index > BEAM_INDEX_MIN) & (beam_index < 1.0)
     index = np.flatnonzero(swings)
     changes = _changes(conditions.sequence, global_index, np.where(lit, clear.ghi_w_m2, 0.0), CHANGE_SCALE.get(origin, 1.0))
+    cosine = np.cos(np.radians(conditions.zenith_deg[index]))
     own, of_days = changes[:, index]
-    opacity = (1.0 - global_index[index] + OPACITY_PULL * OPACITY_PULL_TO) / (1.0 - beam_index[index] + OPACITY_PULL)
-    odds = _odds(own, of_days, opacity, np.cos(np.radians(conditions.zenith_deg[index])))
-    share = SWING_ADDED[origin] * odds / (1.0 + odds)
+    share = SWING_ADDED[origin] * _swing_share(own, of_days, beam_index[index], global_index[index], cosine)
     swing = np.zeros(swings.size)
     swing[index] = share
     weight, beam_ratio, diffuse_ratio = _states(share, beam_index[index])
@@ -293,15 +292,18 @@ def _states(swing: FloatArray, beam_index: FloatArray) -> tuple[FloatArray, Floa
     return weight.T, np.stack([zero, one, 1.0 / sun_share]).T, np.stack([shade, one, shade * sun_to_shade]).T
 
 
-def _odds(change: FloatArray, long_change: FloatArray, opacity: FloatArray, cosine: FloatArray) -> FloatArray:
-    """Odds of swing from s, S, o and the cosine of the zenith."""
-    return np.asarray(
+def _swing_share(
+    change: FloatArray, long_change: FloatArray, beam_index: FloatArray, global_index: FloatArray, cosine: FloatArray
+) -> FloatArray:
+    opacity = (1.0 - global_index + OPACITY_PULL * OPACITY_PULL_TO) / (1.0 - beam_index + OPACITY_PULL)
+    odds = (
         ODDS
         * ((change + CHANGE_FLOOR) / CHANGE_REFERENCE)
         * ((long_change + CHANGE_FLOOR) / CHANGE_REFERENCE) ** ODDS_LONG_EXPONENT
         * np.exp(ODDS_PER_OPACITY * (np.clip(opacity, *OPACITY_RANGE) - OPACITY_REFERENCE))
         * np.exp(ODDS_PER_COS_ZENITH * (cosine - COS_ZENITH_REFERENCE))
     )
+    return np.asarray(odds / (1.0 + odds))
 
 
 def _changes(sequence: IntArray, index: FloatArray, light: FloatArray, scale: float) -> FloatArray:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from typing import Any
 
 import numpy as np
 import numpy.typing as npt
@@ -15,7 +16,7 @@ STEPS_MAX = 60
 def newton(
     step: Callable[..., FloatArray],
     start: FloatArray,
-    given: tuple[FloatArray, ...],
+    given: tuple[npt.NDArray[Any], ...],
     *,
     within: FloatArray,
     end: FloatArray | None = None,
