@@ -357,43 +357,43 @@ def _diode_voltage_at_loss(curve: DiodeCurve, loss_a: FloatArray) -> FloatArray:
 
 
 def _diode_voltage_at_maximum(curve: DiodeCurve) -> FloatArray:
-    """Diode voltage [V] at maximum power of lit curves: ln I (1 + 2 Rs D) = ln D vd, D = -dI/dvd; nearly straight."""
-    conductance, a_v, twice = 1.0 / curve.shunt_resistance_ohm, curve.a_v, 2.0 * curve.series_resistance_ohm
-    light, saturation = curve.photocurrent_a, curve.saturation_current_a
-    source = light + saturation
-    start = _start_of_maximum(source / saturation, twice * source / a_v, conductance * a_v / source) * a_v
-    np.divide(light, 2.0 * conductance, out=start, where=2.0 * conductance * start > light)
-    # With a series resistance beyond that of any module a step could pass open circuit, where the logarithm ends.
-    end = _diode_voltage_at_loss(curve, light) if np.any(twice * source > start) else None
+    """Diode voltage [V] at maximum power of lit curves: ln I (1 + 2 Rs D) = ln D vd, D = -dI/dvd; nearly straight.
 
-    def step(
-        diode_v: FloatArray, a_v: FloatArray, saturation: FloatArray, source: FloatArray, conductance: FloatArray,
-        twice: FloatArray,
-    ) -> FloatArray:  # fmt: skip
-        diode = saturation * np.exp(diode_v / a_v)
-        bend = diode / a_v
-        slope = bend + conductance
-        current = source - diode - diode_v * conductance
+    Voltages are taken in units of `a` and currents in units of the source current IL + Io, so that D is x + g, the diode's
+    share of that current and the shunt's conductance, and I is 1 - x - g vd.
+    """
+    light, a_v = curve.photocurrent_a, curve.a_v
+    source = light + curve.saturation_current_a
+    resistance = source / a_v
+    shunt, twice = 1.0 / (curve.shunt_resistance_ohm * resistance), 2.0 * curve.series_resistance_ohm * resistance
+    whole = np.log(source / curve.saturation_current_a)
+    start = _start_of_maximum(whole, shunt, twice)
+    np.divide(0.5, shunt, out=start, where=2.0 * shunt * start > 1.0)
+    # With a series resistance beyond that of any module a step could pass open circuit, where the logarithm ends.
+    end = _diode_voltage_at_loss(curve, light) / a_v if np.any(twice > start) else None
+
+    def step(diode_v: FloatArray, whole: FloatArray, shunt: FloatArray, twice: FloatArray) -> FloatArray:
+        diode = np.exp(diode_v - whole)
+        slope = diode + shunt
+        current = 1.0 - diode - diode_v * shunt
         series = 1.0 + twice * slope
         excess = np.log(slope * diode_v / (current * series))
-        return excess / (1.0 / diode_v + slope / current + bend / (a_v * slope * series))
+        return excess / (1.0 / diode_v + slope / current + diode / (slope * series))
 
-    within = _STRAIGHT_STEP_TOLERANCE * np.minimum(a_v, start)
-    return newton(step, start, (a_v, saturation, source, conductance, twice), within=within, end=end)
+    within = _STRAIGHT_STEP_TOLERANCE * np.minimum(start, 1.0)
+    return a_v * newton(step, start, (whole, shunt, twice), within=within, end=end)
 
 
-def _start_of_maximum(source: FloatArray, series: FloatArray, shunt: FloatArray) -> FloatArray:
-    """Diode voltage at maximum power over `a`, within a hundredth in daylight.
+def _start_of_maximum(whole: FloatArray, shunt: FloatArray, twice: FloatArray) -> FloatArray:
+    """Diode voltage at maximum power in those units, within a hundredth in daylight; `whole` is the one without load or shunt.
 
-    With voltages in units of `a` and currents in units of the source current, which is `source` times Io, the diode takes the
-    share x of (x + g) u = (1 - x - g u) (1 + r (x + g)), g being the conductance `shunt` and r twice the resistance `series`:
-    u = ln(x source) is repeated with about the x of the u before.
+    From (x + g) u = (1 - x - g u) (1 + 2 Rs (x + g)) follows about u = whole + ln x with the x of the u before.
     """
-    whole = np.log(source)
     found = whole - np.log1p(whole)
     # No module has a series resistance that reaches these bounds, nor a shunt with which it gives power.
-    in_series = series * (1.0 - 1.0 / (1.0 + np.maximum(found - series, 0.2 * found)))
+    lowest = 0.2 * found
+    in_series = twice * (1.0 - 1.0 / (1.0 + np.maximum(found - twice, lowest)))
     for _ in range(2):
-        falling = np.maximum(1.0 + found - in_series, 1.0 + 0.2 * found)
+        falling = 1.0 + np.maximum(found - in_series, lowest)
         found = whole + np.log(np.maximum(1.0 - 2.0 * shunt * found, 0.1) / falling)
     return np.asarray(found)

@@ -121,6 +121,6 @@ def _perez_shares(sun: Sun, dni_w_m2: FloatArray, dhi_w_m2: FloatArray) -> tuple
     kind = np.zeros(clearness.shape, dtype=np.int8)
     for edge in CLEARNESS_EDGES:
         kind += clearness >= edge
-    around, by_brightness, by_angle, band, band_by_brightness, band_by_angle = BRIGHTNESS.T[:, kind]
+    around, by_brightness, by_angle, band, band_by_brightness, band_by_angle = np.take(BRIGHTNESS.T, kind, axis=1)
     around_share = np.maximum(around + by_brightness * brightness + by_angle * zenith, 0.0)
     return around_share, band + band_by_brightness * brightness + band_by_angle * zenith
