@@ -23,7 +23,7 @@ day. Seen in typical years: no source."""
 _POINTS = 20
 _SLOPE_MAX = 60.0
 _FLAT = 1e-6
-_MEAN_SWING_MAX = 0.98
+_MEAN_SWING_MAX = 0.98  # at any clearness the slope is then beyond its limit
 _POWER_RANGE = (0.02, 20.0)
 
 
@@ -55,7 +55,7 @@ def _steepness(mean: FloatArray) -> FloatArray:
     """The t with which a density proportional to exp(t x) between 0 and 1 has a mean, by Newton's method.
 
     The mean is 1/2 + L(t/2) / 2 with Langevin's function L. It starts from Cohen's approximation of the inverse of L (1991,
-    10.1007/BF00366640), which is within 5 %.
+    Rheologica Acta 30, 270-273; from memory), which is within 5 %.
     """
     swing = np.clip(2.0 * mean - 1.0, -_MEAN_SWING_MAX, _MEAN_SWING_MAX)
 
