@@ -81,19 +81,22 @@ class RoofLight:
 
     def _ask(self, function: Callable[..., Sequence[T]], faces: Sequence[Face], *others: Any) -> list[T]:
         # Neither the name of a face nor its number of modules changes its light.
-        keys = [(function, replace(face, name="", module_count=1), *others) for face in faces]
-        places = {key: self._place(key) for key in keys}
-        missing = {key: place for key, place in places.items() if place.answer is None}
-        if missing:
-            answers = function(self, [face for _, face, *_ in missing], *others)
-            for place, answer in zip(missing.values(), answers, strict=True):
+        alike = [replace(face, name="", module_count=1) for face in faces]
+        places = [self._place((function, face, *others)) for face in alike]
+        # By identity, so that faces alike are one.
+        empty = {id(place): (face, place) for face, place in zip(alike, places, strict=True) if place.answer is None}
+        if empty:
+            answers = function(self, [face for face, _ in empty.values()], *others)
+            for (_, place), answer in zip(empty.values(), answers, strict=True):
                 place.answer = answer
-        return [places[key].answer for key in keys]
+        return [place.answer for place in places]
 
     def _place(self, key: tuple[Any, ...]) -> Place:
-        if key not in self._own:
-            self._own[key] = kept(self.conditions, self.transposition, *key) if self.conditions.kept else Place()
-        return self._own[key]
+        place = self._own.get(key)
+        if place is None:
+            place = kept(self.conditions, self.transposition, *key) if self.conditions.kept else Place()
+            self._own[key] = place
+        return place
 
 
 def _planes(light: RoofLight, faces: Sequence[Face]) -> Sequence[PlaneOfArray]:
