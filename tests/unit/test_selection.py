@@ -177,7 +177,7 @@ def test_the_range_of_clipping_is_that_of_the_energy_balance() -> None:
     light = RoofLight(amsterdam(), asked.transposition)
     coefficient = module_420().temp_coefficient_pmp_percent_per_k / 100.0
     for index, face in enumerate(asked.faces):
-        year = light.swinging(face, spread(), fit(module_420()), coefficient).response
+        year = light.swinging(face, spread(), fit(module_420()), coefficient)
         by_means = clipped_share(light.response(face, fit(module_420())), unit.microinverter)
         share = clipped_share(year, unit.microinverter)
         low, high = clipped_share_range(share=share, hourly_share=by_means, spread=spread())

@@ -11,10 +11,11 @@ import numpy.typing as npt
 from wattpair_service.engineering.cash_flow import discount_factors, remaining_shares
 from wattpair_service.engineering.equipment import Microinverter, Module
 from wattpair_service.engineering.lifetime_energy import HomeUse, Tariff, Worth
-from wattpair_service.engineering.plane_of_array import Face, Transposition
+from wattpair_service.engineering.plane_of_array import Face
 from wattpair_service.engineering.replacements import BAND_CENTRE, yearly_failures
 from wattpair_service.engineering.roof_side import RoofSide
 from wattpair_service.engineering.roof_years import FaceYears, YearJob
+from wattpair_service.engineering.sky import Transposition
 
 FloatArray = npt.NDArray[np.float64]
 
