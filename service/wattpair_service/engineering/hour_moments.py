@@ -107,7 +107,7 @@ def sums_by_face(power_w: FloatArray, powers_of_u: FloatArray, weight_h: FloatAr
     """`HourMoments.sums` of some hours."""
     weighted = np.stack([weight_h, weight_h * power_w, weight_h * power_w * power_w])
     parts = [slice(start, end) for start, end in zip(bounds[:-1].tolist(), bounds[1:].tolist(), strict=True)]
-    return np.array([np.einsum("ih,dh->id", weighted[:, part], powers_of_u[:, part]) for part in parts])
+    return np.array([weighted[:, part] @ powers_of_u[:, part].T for part in parts])
 
 
 def _fitted(nodes: FloatArray, probes: FloatArray, highest_w: float) -> FittedConversions:

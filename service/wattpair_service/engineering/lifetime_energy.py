@@ -209,7 +209,7 @@ def _aged(roof: Roof, first: RoofYears) -> _Aged:
     held, remaining = first.held, roof.remaining
     # What remains never grows: a point is at its limit in the first years only, as many as leave more than the limit.
     shape = *first.converted_kwh.shape, remaining.size + 1
-    group = held.place * shape[-1] + _years_above(held.kept_w / held.before_w, remaining)
+    group = held.place * shape[-1] + _years_above(_share(held.kept_w, held.before_w), remaining)
 
     def in_each_year(power_w: FloatArray) -> FloatArray:
         sums = np.bincount(group, weights=power_w * held.weight_kh, minlength=math.prod(shape)).reshape(shape)
@@ -219,6 +219,10 @@ def _aged(roof: Roof, first: RoofYears) -> _Aged:
     lost = np.maximum(in_each_year(held.before_w) * remaining - in_each_year(held.kept_w), 0.0) * counts
     night = first.night_draw_kwh * roof.counts
     return _Aged(first.converted_kwh[..., None] * counts * remaining - lost - night[..., None], lost, night)
+
+
+def _share(part: FloatArray, whole: FloatArray) -> FloatArray:
+    return np.divide(part, whole, out=np.ones_like(part), where=whole > 0.0)
 
 
 def _years_above(share: FloatArray, remaining: FloatArray) -> IntArray:

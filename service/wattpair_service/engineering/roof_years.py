@@ -109,7 +109,7 @@ class Units:
 
 @dataclass(frozen=True, slots=True, eq=False)
 class HeldPoints:
-    """The points at which the AC limit or the thermal derating holds the power down.
+    """The points at which the AC limit or the thermal derating may hold the power down.
 
     `place` is job x faces + face; `before_w` and `kept_w` [W] are without and with both; `weight_kh` is in 1,000 hours.
     """
@@ -356,13 +356,12 @@ def _held(batch: _Batch, weak: Stopped, moved: DcLimited, near: _Near, hours: _H
     lowest = np.minimum(limits["ac_power_w"], limits["ac_peak_power_w"])
     job, here = pairs(dc_power > lowest[:, None] * near.left)
     index = some[here]
-    column = hours.column[response.interval[index]]
-    before = dc_power[job, here] * hours.ac_power_w[job, column] / hours.power_w[job, column]
+    at = job * hours.power_w.shape[1] + hours.column[response.interval[index]]
+    before = dc_power.ravel()[job * some.size + here] * (hours.ac_power_w.ravel()[at] / hours.power_w.ravel()[at])
     most = np.where(response.brief[index], of_each(limits["ac_peak_power_w"], job), of_each(limits["ac_power_w"], job))
     clipped = np.minimum(before, most)
     kept = clipped if isinstance(near.left, float) else np.minimum(clipped, most * near.left[job, here])
-    over = np.flatnonzero(kept < before)
-    return _Held(job[over], index[over], before[over], clipped[over], kept[over])
+    return _Held(job, index, before, clipped, kept)
 
 
 def _idle_h(batch: _Batch, weak: Stopped, moved: DcLimited, held: _Held, hours: _Hours) -> FloatArray:
@@ -370,7 +369,7 @@ def _idle_h(batch: _Batch, weak: Stopped, moved: DcLimited, held: _Held, hours: 
     years, response = batch.years, batch.years.response
     output = hours.ac_power_w[:, hours.column[response.interval[weak.index]]] > 0.0
     off_h = batch.by_face(years.face[weak.index], weak.off & output, response.weight_h[weak.index])
-    off, shut = np.flatnonzero(moved.power_w <= 0.0), np.flatnonzero(held.kept_w <= 0.0)
+    off, shut = np.flatnonzero(moved.power_w <= 0.0), np.flatnonzero((held.kept_w <= 0.0) & (held.before_w > 0.0))
     off = off[hours.ac_power_w[moved.job[off], hours.column[response.interval[moved.index[off]]]] > 0.0]
     job = np.concatenate([moved.job[off], held.job[shut]])
     (further_h,) = batch.of_pairs(job, np.concatenate([moved.index[off], held.index[shut]]), np.ones(job.size))
