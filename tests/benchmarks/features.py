@@ -16,9 +16,9 @@ from wattpair_service.api import contract, design, selection
 from wattpair_service.api.operation import JSON
 from wattpair_service.app import create_app
 from wattpair_service.engineering.conditions import from_hourly
-from wattpair_service.engineering.dc_response import dc_response, with_states
+from wattpair_service.engineering.dc_response import dc_response, state_points, with_states
 from wattpair_service.engineering.energy_balance import pairing_year
-from wattpair_service.engineering.face_spread import face_spread
+from wattpair_service.engineering.face_spread import face_spreads
 from wattpair_service.engineering.intra_hour import intra_hour_spread
 from wattpair_service.engineering.plane_of_array import plane_of_array
 from wattpair_service.engineering.single_diode import fit
@@ -48,15 +48,15 @@ def _year(units: int, *, with_spread: bool) -> None:
     response = dc_response(conditions, plane, face=face, parameters=parameters)
     if with_spread:
         inside = intra_hour_spread(conditions, origin="measured_hourly", elevation_m=-2.0, linke_turbidity_by_month=None)
-        states = face_spread(
+        (states,) = face_spreads(
             conditions,
-            plane,
+            (plane,),
             inside,
-            face=face,
+            faces=(face,),
             transposition="perez_1990",
             power_coefficient_per_k=module.temp_coefficient_pmp_percent_per_k / 100.0,
         )
-        response = with_states(response, plane, states)
+        response = with_states(response, state_points(plane, states))
     for index in range(units):
         pairing_year(response, unit(280.0 + 5.0 * index))
 

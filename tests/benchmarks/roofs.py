@@ -148,7 +148,10 @@ def known_site() -> Site:
 
 def new_site() -> Site:
     """A place that was not asked for before."""
-    return replace(known_site(), longitude_deg=weather().longitude_deg + STEP_DEG * next(_places))
+    away_deg = STEP_DEG * next(_places)
+    return replace(
+        known_site(), latitude_deg=weather().latitude_deg + away_deg, longitude_deg=weather().longitude_deg + away_deg
+    )
 
 
 @dataclass(frozen=True, slots=True)

@@ -7,7 +7,7 @@ from typing import Any
 import pytest
 from flask.testing import FlaskClient
 
-from tests.contract.bodies import DELETED, changed, example, pointers, post, problem, strict_json
+from tests.contract.bodies import DELETED, changed, example, leaves, pointers, post, problem, strict_json
 
 OPERATION = "select_microinverters"
 SAME_NAME = "/candidates/1/microinverter/name"
@@ -86,7 +86,12 @@ def test_only_pairs_of_the_recommended_where_that_is_asked(client: FlaskClient) 
     every = answer(client, {"/candidates": candidates, "/break_even_pairs": "every"})
     some = answer(client, {"/candidates": candidates})
     assert len(every["break_evens"]) == 2
-    assert some["break_evens"] == every["break_evens"][:1]
+    # The sums are made of all candidates together: the last digits may differ.
+    first, alone = (dict(leaves(body["break_evens"][:1])) for body in (every, some))
+    assert list(first) == list(alone)
+    for name, value in first.items():
+        near = isinstance(value, float)
+        assert alone[name] == (pytest.approx(value, rel=1e-9) if near else value), name
 
 
 DARK = [face | {"shading_share": 0.99999999} for face in example(OPERATION)["faces"]]

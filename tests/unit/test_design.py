@@ -11,7 +11,7 @@ import pytest
 from tests.builders import FACE, MODULE, UNLIMITED, real_year
 from wattpair_service.engineering import roof_light
 from wattpair_service.engineering.bill_lines import FaceDetail
-from wattpair_service.engineering.dc_response import dc_response
+from wattpair_service.engineering.dc_response import dc_response, dc_responses
 from wattpair_service.engineering.design_prices import book_of
 from wattpair_service.engineering.design_request import AskedFace, counted
 from wattpair_service.engineering.errors import EngineeringError
@@ -42,9 +42,9 @@ def test_light_is_computed_once_and_is_the_functions_own(monkeypatch: pytest.Mon
 
     def counting(*arguments: object, **options: object) -> object:
         calls.append(arguments)
-        return dc_response(*arguments, **options)  # type: ignore[arg-type]
+        return dc_responses(*arguments, **options)  # type: ignore[arg-type]
 
-    monkeypatch.setattr(roof_light, "dc_response", counting)
+    monkeypatch.setattr(roof_light, "dc_responses", counting)
     light = RoofLight(year, "perez_1990")
     first, again = light.response(FACE, parameters), light.response(replace(FACE), parameters)
     assert first is again

@@ -10,10 +10,10 @@ import numpy as np
 import pytest
 
 from tests.builders import FACE, MODULE, UNLIMITED, real_response, real_weather, real_year
-from wattpair_service.engineering.dc_response import DcResponse, with_states
+from wattpair_service.engineering.dc_response import DcResponse, state_points, with_states
 from wattpair_service.engineering.energy_balance import clipped_share, pairing_year
 from wattpair_service.engineering.equipment import Microinverter
-from wattpair_service.engineering.face_spread import FaceSpread, face_spread
+from wattpair_service.engineering.face_spread import FaceSpread, face_spreads
 from wattpair_service.engineering.intra_hour import (
     RANGE_WIDTH,
     SWING_ADDED,
@@ -36,15 +36,16 @@ def spread(origin: LightOrigin = "measured_hourly") -> IntraHourSpread:
 @cache
 def states(origin: LightOrigin = "measured_hourly") -> FaceSpread:
     plane = plane_of_array(real_year(), FACE, transposition="perez_1990")
-    return face_spread(
-        real_year(), plane, spread(origin), face=FACE, transposition="perez_1990", power_coefficient_per_k=-0.0034
+    (found,) = face_spreads(
+        real_year(), (plane,), spread(origin), faces=(FACE,), transposition="perez_1990", power_coefficient_per_k=-0.0034
     )
+    return found
 
 
 @cache
 def swinging(origin: LightOrigin = "measured_hourly") -> DcResponse:
     plane = plane_of_array(real_year(), FACE, transposition="perez_1990")
-    return with_states(real_response(FACE), plane, states(origin))
+    return with_states(real_response(FACE), state_points(plane, states(origin)))
 
 
 def limited(ac_power_w: float, **changes: Any) -> Microinverter:

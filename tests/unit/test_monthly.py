@@ -156,6 +156,18 @@ def test_published_distribution_meets_mean_and_ends() -> None:
     assert days.min() >= 0.05 * 0.99
 
 
+def test_a_nearly_even_distribution_keeps_its_mean() -> None:
+    """Half-way between the darkest and the clearest days the published density is flat, where its formula is 0 - 0."""
+    clear_day = np.full(12, 0.06)
+    highest = 1.05 * 0.06
+    offsets = np.array([0.0, 1e-12, 1e-9, -1e-9, 1e-7, 1e-6, -1e-5, 1e-4, -1e-4, 1e-3, -1e-3, 2e-3])
+    # The darkest days have half the mean.
+    clearness = highest / 1.5 + offsets
+    days = bendt_days(clearness, clear_day, 50)
+    np.testing.assert_allclose(days.mean(axis=1), clearness, rtol=1e-6)
+    assert np.all(np.diff(days, axis=1) > 0.0)
+
+
 def test_bendt_generalised_distribution() -> None:
     """Duffie and Beckman's figure of Bendt et al., mean 0.5: about half of the days lie below 0.53, a tenth below 0.2."""
     days = bendt_days(np.full(12, 0.5), np.full(12, 0.7645 / 1.05), 100)[0]

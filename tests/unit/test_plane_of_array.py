@@ -14,7 +14,8 @@ from hypothesis import strategies as st
 
 from tests.builders import FACE, numbers, points, real_year
 from wattpair_service.engineering.conditions import Conditions, HourlyWeather, from_hourly
-from wattpair_service.engineering.plane_of_array import Face, HorizonPoint, Transposition, plane_of_array
+from wattpair_service.engineering.plane_of_array import Face, HorizonPoint, plane_of_array, planes_of_array, sun_over
+from wattpair_service.engineering.sky import Transposition, sky
 
 MODELS: tuple[Transposition, ...] = ("perez_1990", "hay_davies_1980", "isotropic")
 EVERY_MODEL = pytest.mark.parametrize("model", MODELS)
@@ -92,6 +93,58 @@ def test_a_real_year_agrees_with_pvlib(model: Transposition, tilt: float, azimut
     high = (year.zenith_deg < 89.0) & (year.dhi_w_m2 > 0.0)
     np.testing.assert_allclose(ours[high], np.asarray(theirs)[high], atol=0.01)
     assert ours @ year.weight_h == pytest.approx(np.nansum(theirs * year.weight_h), rel=1e-3)
+
+
+@EVERY_MODEL
+@pytest.mark.parametrize(("tilt", "azimuth"), [(0.0, 0.0), (32.0, 95.0), (60.0, 320.0), (90.0, 180.0)])
+def test_every_hour_is_pvlibs_to_rounding(model: Transposition, tilt: float, azimuth: float) -> None:
+    year = real_year()
+    year = year.where((year.dhi_w_m2 > 0.0) & (year.zenith_deg < 90.0))
+    airmass = pvlib.atmosphere.get_relative_airmass(np.minimum(year.zenith_deg, 89.0))
+    theirs = pvlib.irradiance.get_total_irradiance(
+        tilt, azimuth, year.zenith_deg, year.azimuth_deg, year.dni_w_m2, year.ghi_w_m2, year.dhi_w_m2,
+        dni_extra=year.dni_extra_w_m2, airmass=airmass, albedo=0.3, model=PVLIB_NAMES[model],
+    )  # fmt: skip
+    ours = plane_of_array(year, face(tilt, azimuth, albedo=0.3), transposition=model)
+    np.testing.assert_allclose(ours.global_w_m2, theirs["poa_global"], rtol=1e-12, atol=1e-10)
+    incidence = pvlib.irradiance.aoi(tilt, azimuth, year.zenith_deg, year.azimuth_deg)
+    if model == "isotropic":
+        factors = pvlib.iam.martin_ruiz_diffuse(tilt)
+        behind_glass = theirs["poa_direct"] * pvlib.iam.martin_ruiz(incidence)
+        behind_glass += theirs["poa_sky_diffuse"] * factors["sky"] + theirs["poa_ground_diffuse"] * factors["ground"]
+        np.testing.assert_allclose(ours.effective_w_m2, behind_glass, rtol=1e-12, atol=1e-10)
+
+
+def test_the_parts_of_perezs_sky_are_pvlibs() -> None:
+    year = real_year()
+    year = year.where(year.dhi_w_m2 > 0.0)
+    sun = sun_over(year, np.arange(year.hour.size))
+    light = sky(sun, ghi_w_m2=year.ghi_w_m2, dni_w_m2=year.dni_w_m2, dhi_w_m2=year.dhi_w_m2, transposition="perez_1990")
+    airmass = pvlib.atmosphere.get_relative_airmass(np.minimum(year.zenith_deg, 89.0))
+    # Upright towards the sun: the whole band, half the dome. Where nothing is left in all, pvlib tells no parts.
+    theirs = pvlib.irradiance.perez(
+        90.0, year.azimuth_deg, year.dhi_w_m2, year.dni_w_m2, year.dni_extra_w_m2, year.zenith_deg, year.azimuth_deg, airmass,
+        return_components=True,
+    )  # fmt: skip
+    some = theirs["poa_sky_diffuse"] > 0.0
+    assert some.mean() > 0.99
+    upright = np.sin(np.radians(year.zenith_deg))
+    for ours, part in (
+        (light.band, "poa_horizon"),
+        (light.dome / 2.0, "poa_isotropic"),
+        (light.around_sun * upright, "poa_circumsolar"),
+    ):
+        np.testing.assert_allclose(ours[some], theirs[part][some], rtol=1e-12, atol=1e-11)
+
+
+def test_faces_looked_at_together_see_what_each_sees_alone() -> None:
+    hill = (HorizonPoint(0.0, 5.0), HorizonPoint(180.0, 30.0))
+    roof = (face(0.0, 10.0), face(35.0, 170.0, horizon=hill, soiling_share=0.1), face(90.0, 300.0, albedo=0.5))
+    together = planes_of_array(real_year(), roof, transposition="perez_1990")
+    for plane, each in zip(together, roof, strict=True):
+        alone = plane_of_array(real_year(), each, transposition="perez_1990")
+        np.testing.assert_array_equal(plane.global_w_m2, alone.global_w_m2)
+        np.testing.assert_array_equal(plane.effective_w_m2, alone.effective_w_m2)
 
 
 @EVERY_MODEL

@@ -4,14 +4,20 @@ from __future__ import annotations
 
 import gc
 import weakref
+from collections.abc import Sequence
 from dataclasses import replace
+from typing import Any
 
 import numpy as np
+import pytest
 
 from tests.selection_cases import spread
 from tests.validation.yields import amsterdam, module_420, roof_face
 from wattpair_service.engineering import roof_light
+from wattpair_service.engineering.conditions import Conditions
+from wattpair_service.engineering.plane_of_array import Face, HorizonPoint, PlaneOfArray, plane_of_array, planes_of_array
 from wattpair_service.engineering.roof_light import RoofLight
+from wattpair_service.engineering.roof_side import roof_side
 from wattpair_service.engineering.single_diode import fit
 
 FACE = roof_face(170.0)
@@ -31,7 +37,7 @@ def test_a_kept_year_is_looked_at_once_whatever_the_faces_are_called() -> None:
     assert again is first
     assert misses() == before
     other = RoofLight(year, "perez_1990").swinging(replace(FACE, soiling_share=0.1), spread(), fit(module_420()), -0.0034)
-    assert other.response.maximum_power.power_w.sum() < first.response.maximum_power.power_w.sum()
+    assert other.maximum_power.power_w.sum() < first.maximum_power.power_w.sum()
 
 
 def test_it_is_what_a_year_that_is_not_kept_gives() -> None:
@@ -39,6 +45,60 @@ def test_it_is_what_a_year_that_is_not_kept_gives() -> None:
     for light in (kept, own):
         assert light.plane(FACE) is light.plane(FACE)
     np.testing.assert_array_equal(kept.plane(FACE).effective_w_m2, own.plane(FACE).effective_w_m2)
+
+
+def test_only_the_faces_that_are_not_known_are_looked_at_and_together(monkeypatch: pytest.MonkeyPatch) -> None:
+    looked_at = []
+
+    def watched(conditions: Conditions, faces: Sequence[Face], **options: Any) -> tuple[PlaneOfArray, ...]:
+        looked_at.append([face.azimuth_deg for face in faces])
+        return planes_of_array(conditions, faces, **options)
+
+    monkeypatch.setattr(roof_light, "planes_of_array", watched)
+    east, south, west = roof_face(90.0), roof_face(180.0), roof_face(270.0)
+    for year in (replace(amsterdam()).as_kept(), replace(amsterdam())):
+        light = RoofLight(year, "perez_1990")
+        first = light.planes((east, south))
+        again = light.planes((west, south, west))
+        assert again[0] is again[2]
+        assert again[1] is first[1]
+        alone = plane_of_array(year, west, transposition="perez_1990")
+        np.testing.assert_array_equal(again[0].effective_w_m2, alone.effective_w_m2)
+    assert looked_at == 2 * [[90.0, 180.0], [270.0]]
+
+
+def test_a_roof_is_its_faces_one_after_another() -> None:
+    parameters, coefficient = fit(module_420()), module_420().temp_coefficient_pmp_percent_per_k / 100.0
+    wall = (HorizonPoint(0.0, 60.0),)
+    faces = (roof_face(90.0), replace(roof_face(180.0), shading_share=1.0), replace(roof_face(10.0), horizon=wall))
+    year = amsterdam()
+    # Some hours have beam alone, so that a face behind its horizon is dark in them.
+    year = replace(year, dhi_w_m2=np.where(year.hour == 12, 0.0, year.dhi_w_m2))
+    year = replace(year, ghi_w_m2=np.where(year.hour == 12, 0.0, year.ghi_w_m2))
+    roof = roof_side(RoofLight(year, "perez_1990"), spread(), faces=faces, module=module_420(), parameters=parameters)
+    for number, face in enumerate(faces):
+        own, light = roof.face == number, RoofLight(year, "perez_1990")
+        hourly, inside = light.response(face, parameters), light.swinging(face, spread(), parameters, coefficient)
+        of_hours = roof.hour_face == number
+        np.testing.assert_array_equal(roof.hourly.maximum_power.power_w[of_hours], hourly.maximum_power.power_w)
+        np.testing.assert_array_equal(roof.response.maximum_power.power_w[own], inside.maximum_power.power_w)
+        np.testing.assert_array_equal(roof.response.curve.photocurrent_a[own], inside.curve.photocurrent_a)
+        np.testing.assert_array_equal(roof.response.interval[own] - np.searchsorted(roof.hour_face, number), inside.interval)
+        np.testing.assert_array_equal(roof.time.month[roof.place[own]], inside.month)
+        np.testing.assert_array_equal(roof.time.hour[roof.place[own]], inside.hour)
+        np.testing.assert_allclose(roof.time.weight_h[roof.place[own]], inside.weight_h, rtol=1e-12)
+        assert np.unique(roof.place[own]).size == own.sum()
+    lit = [int((roof.hour_face == number).sum()) for number in range(3)]
+    assert lit[0] > lit[2] > lit[1] == 0
+
+
+def test_a_question_that_failed_is_asked_again(monkeypatch: pytest.MonkeyPatch) -> None:
+    light = RoofLight(replace(amsterdam()).as_kept(), "perez_1990")
+    with monkeypatch.context() as broken:
+        broken.setattr(roof_light, "planes_of_array", lambda *_, **__: 1 / 0)
+        with pytest.raises(ZeroDivisionError):
+            light.plane(FACE)
+    assert light.plane(FACE).effective_w_m2.max() > 500.0
 
 
 def test_a_year_of_one_answer_is_let_go_with_it() -> None:

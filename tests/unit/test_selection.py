@@ -15,17 +15,18 @@ from tests.builders import numbers
 from tests.selection_cases import AT_HOME, TARIFF, TERMS, load, offer, request, select, spread
 from tests.validation.yields import amsterdam, module_420
 from wattpair_service.engineering.break_even import LEVEL_SHARE
+from wattpair_service.engineering.cash_flow import remaining_shares
 from wattpair_service.engineering.conversion import EUROPEAN_WEIGHTS, from_weighted_efficiency
 from wattpair_service.engineering.electrical_checks import Verdict
 from wattpair_service.engineering.energy_balance import AGES, EnergyBalance, clipped_share, pairing_year
 from wattpair_service.engineering.equipment import ThermalDerating
-from wattpair_service.engineering.evaluation import Evaluated, evaluate
+from wattpair_service.engineering.evaluation import Evaluated, evaluated
 from wattpair_service.engineering.intra_hour import clipped_share_range
-from wattpair_service.engineering.lifetime_energy import HomeUse, lifetime_energy
-from wattpair_service.engineering.pairing_power import hour_ac_powers, pairing_power, pairing_powers
+from wattpair_service.engineering.lifetime_energy import HomeUse, _years_above, lifetime_energies
 from wattpair_service.engineering.recommendation import ranking, recommendation
 from wattpair_service.engineering.roof_light import RoofLight
 from wattpair_service.engineering.roof_side import roof_side, scaled_module
+from wattpair_service.engineering.roof_years import roof_years
 from wattpair_service.engineering.selection_findings import NO_MONEY, NO_RATE
 from wattpair_service.engineering.selection_request import ModuleOffer, RoofTerms, SelectionRequest, unit_cost, worth_of
 from wattpair_service.engineering.single_diode import fit
@@ -43,17 +44,14 @@ def roof_of(asked_azimuths: tuple[float, ...] = AZIMUTHS) -> RoofTerms:
 
 
 @cache
-def evaluated() -> tuple[SelectionRequest, tuple[Evaluated, ...]]:
+def five() -> tuple[SelectionRequest, tuple[Evaluated, ...]]:
     """Five candidates whose energies are computed once; their prices are put in afterwards."""
     asked = request(*(offer(power, 100.0) for power in POWERS), azimuths=AZIMUTHS)
-    roof, worth, module = roof_of(), worth_of(asked), asked.modules[0]
-    jobs = [roof.job(unit.microinverter) for unit in asked.units]
-    powers = zip(asked.units, pairing_powers(roof.side.response, jobs), hour_ac_powers(roof.side.hourly, jobs), strict=True)
-    return asked, tuple(evaluate(asked, roof, spread(), worth, module, *each) for each in powers)
+    return asked, tuple(evaluated(asked, roof_of(), spread(), worth_of(asked), asked.modules[0], asked.units))
 
 
 def priced(prices: tuple[float, ...]) -> tuple[SelectionRequest, list[Evaluated]]:
-    asked, pairings = evaluated()
+    asked, pairings = five()
     units = tuple(replace(unit, price=price) for unit, price in zip(asked.units, prices, strict=True))
     asked = replace(asked, units=units)
     return asked, [
@@ -162,7 +160,7 @@ HOT = ThermalDerating(start_temp_c=20.0, percent_per_k=4.0, shutdown_temp_c=40.0
 )
 def test_energy_over_the_years_is_that_of_the_energy_balance(changes: dict[str, Any]) -> None:
     roof, unit = roof_of((180.0,)), offer(300.0, None, night_draw_w=0.1, **changes).microinverter
-    mine = lifetime_energy(roof, pairing_power(roof.side.response, unit, unit.per_module(1)))
+    (mine,) = lifetime_energies(roof, [roof.job(unit)], roof_years(roof.years, [roof.job(unit)]))
     theirs = pairing_year(roof.side.response, unit, degradation_share_per_year=TERMS.degradation_share_per_year)
     for name in EnergyBalance.__slots__:
         expected = 10.0 * getattr(theirs.year, name)
@@ -175,13 +173,11 @@ def test_the_range_of_clipping_is_that_of_the_energy_balance() -> None:
     azimuths = (100.0, 200.0)
     asked = request(offer(280.0, 100.0, dc_current_max_a=10.5, ac_peak_power_w=310.0), azimuths=azimuths)
     roof, unit = roof_of(azimuths), asked.units[0]
-    job = roof.job(unit.microinverter)
-    hourly, inside = next(hour_ac_powers(roof.side.hourly, [job])), next(pairing_powers(roof.side.response, [job]))
-    mine = evaluate(asked, roof, spread(), worth_of(asked), asked.modules[0], unit, inside, hourly)
+    (mine,) = evaluated(asked, roof, spread(), worth_of(asked), asked.modules[0], asked.units)
     light = RoofLight(amsterdam(), asked.transposition)
     coefficient = module_420().temp_coefficient_pmp_percent_per_k / 100.0
     for index, face in enumerate(asked.faces):
-        year = light.swinging(face, spread(), fit(module_420()), coefficient).response
+        year = light.swinging(face, spread(), fit(module_420()), coefficient)
         by_means = clipped_share(light.response(face, fit(module_420())), unit.microinverter)
         share = clipped_share(year, unit.microinverter)
         low, high = clipped_share_range(share=share, hourly_share=by_means, spread=spread())
@@ -193,7 +189,7 @@ def test_the_range_of_clipping_is_that_of_the_energy_balance() -> None:
 def test_energy_is_used_exported_or_cut(load_w: float, limit_w: float) -> None:
     roof = replace(roof_of(), home_use=HomeUse(None, np.full((12, 24), load_w), limit_w), remaining=np.array([1.0, 0.9]))
     unit = offer(300.0, None).microinverter
-    found = lifetime_energy(roof, pairing_power(roof.side.response, unit, unit.per_module(1)))
+    (found,) = lifetime_energies(roof, [roof.job(unit)], roof_years(roof.years, [roof.job(unit)]))
     for split, delivered in ((found.roof, found.delivered_kwh.sum(axis=0)), (found.faces, found.delivered_kwh)):
         np.testing.assert_allclose(split.home_kwh + split.exported_kwh + split.cut_kwh, delivered, rtol=1e-9)
         assert np.all(split.cut_kwh >= -1e-9)
@@ -326,3 +322,13 @@ def test_a_dark_face_and_a_worthless_tariff_break_nothing() -> None:
     found = select(asked)
     assert found.candidates[1].rank == 3
     assert found.recommendation.microinverter != "lossy"
+
+
+@given(
+    st.lists(numbers(0.0, 1.0), max_size=8), numbers(0.0, 0.05) | numbers(0.0, 1e-15) | numbers(0.0, 0.9), st.integers(1, 40)
+)
+def test_years_above_a_share_are_counted(shares: list[float], degradation: float, years: int) -> None:
+    remaining = remaining_shares(degradation, years)
+    asked = np.array([*shares, *(0.5 * (remaining[1:] + remaining[:-1]))])
+    expected = [int(np.count_nonzero(remaining > share)) for share in asked]
+    assert _years_above(asked, remaining).tolist() == expected

@@ -28,7 +28,7 @@ from tests.open_data import pvlib_archive, source_archive, source_file
 from tests.validation import minute_clipping as command
 from tests.validation.minutes import Place, Station, read, station
 from wattpair_service.engineering import intra_hour
-from wattpair_service.engineering.face_spread import face_spread
+from wattpair_service.engineering.face_spread import face_spreads
 from wattpair_service.engineering.plane_of_array import Face, PlaneOfArray, plane_of_array
 
 FloatArray = npt.NDArray[np.float64]
@@ -97,8 +97,8 @@ def case(measured: Station, face: Face) -> Case:
 def modelled(given: Case) -> FloatArray:
     """Clipped energy of each hour with the spread, (hours, ratios)."""
     measured = given.station
-    states = face_spread(
-        measured.conditions, given.plane, measured.spread, face=given.face, transposition="perez_1990",
+    (states,) = face_spreads(
+        measured.conditions, (given.plane,), measured.spread, faces=(given.face,), transposition="perez_1990",
         power_coefficient_per_k=command.POWER_COEFFICIENT_PER_K,
     )  # fmt: skip
     clipped = [command.clipped_power_w(given.power, states, 1.0 / ratio) for ratio in command.RATIOS]

@@ -33,7 +33,7 @@ from tests.validation.minutes import (
 )
 from wattpair_service.engineering.cell_temperature import cell_temperature
 from wattpair_service.engineering.conditions import Conditions
-from wattpair_service.engineering.face_spread import FaceSpread, face_spread
+from wattpair_service.engineering.face_spread import FaceSpread, face_spreads
 from wattpair_service.engineering.intra_hour import clipped_share_range
 from wattpair_service.engineering.plane_of_array import Face, PlaneOfArray, plane_of_array
 
@@ -119,11 +119,11 @@ def compare(measured: Station, face: Face, ratios: tuple[float, ...] = RATIOS) -
     truth = minute_power(minutes, face)
     plane = plane_of_array(measured.conditions, face, transposition="perez_1990")
     power = hour_power(measured.conditions, plane)
-    states = face_spread(
+    (states,) = face_spreads(
         measured.conditions,
-        plane,
+        (plane,),
         measured.spread,
-        face=face,
+        faces=(face,),
         transposition="perez_1990",
         power_coefficient_per_k=POWER_COEFFICIENT_PER_K,
     )

@@ -21,7 +21,8 @@ from tests.validation.ledger import Check, within
 from wattpair_service.climate import atlas
 from wattpair_service.climate.monthly import DAYS_OF_MONTH, MonthlyFigures, conditions
 from wattpair_service.engineering.conditions import Conditions
-from wattpair_service.engineering.plane_of_array import Face, Transposition, plane_of_array
+from wattpair_service.engineering.plane_of_array import Face, plane_of_array
+from wattpair_service.engineering.sky import Transposition
 
 LATITUDE_DEG, LONGITUDE_DEG, ELEVATION_M = 53.5, -2.0, 79.0
 HORIZONTAL_W_M2 = (26.0, 54.0, 96.0, 150.0, 192.0, 200.0, 189.0, 157.0, 115.0, 66.0, 33.0, 21.0)

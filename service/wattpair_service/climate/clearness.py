@@ -8,7 +8,10 @@ from __future__ import annotations
 import numpy as np
 import numpy.typing as npt
 
+from wattpair_service.engineering.newton import newton
+
 FloatArray = npt.NDArray[np.float64]
+IntArray = npt.NDArray[np.int64]
 
 LOWEST = 0.05
 """Clearness of the darkest days (Bendt, Collares-Pereira and Rabl 1981)."""
@@ -18,7 +21,10 @@ CLEAREST_OVER_CLEAR_SKY = 1.05
 day. Seen in typical years: no source."""
 
 _POINTS = 20
-_STEPS = 50
+_SLOPE_MAX = 60.0
+_FLAT = 1e-6
+_MEAN_SWING_MAX = 0.98  # at any clearness the slope is then beyond its limit
+_POWER_RANGE = (0.02, 20.0)
 
 
 def bendt_days(clearness: FloatArray, clear_day: FloatArray, count: int) -> FloatArray:
@@ -37,27 +43,31 @@ def bendt_days(clearness: FloatArray, clear_day: FloatArray, count: int) -> Floa
     """
     low = np.minimum(LOWEST, clearness / 2.0)
     high = np.maximum(CLEAREST_OVER_CLEAR_SKY * clear_day, 1.02 * clearness + 1e-6)
-    smallest, largest = np.full_like(clearness, -60.0), np.full_like(clearness, 60.0)
-    for _ in range(_STEPS):
-        slope = (smallest + largest) / 2.0
-        below = _exponential_mean(slope, low, high) < clearness
-        smallest, largest = np.where(below, slope, smallest), np.where(below, largest, slope)
-    slope = _not_flat((smallest + largest) / 2.0)[:, None]
+    slope = np.clip(_steepness((clearness - low) / (high - low)) / (high - low), -_SLOPE_MAX, _SLOPE_MAX)
+    slope = np.where(np.abs(slope) < _FLAT, _FLAT, slope)[:, None]
     share = (np.arange(count * _POINTS) + 0.5) / (count * _POINTS)
     start = np.exp(np.clip(slope * (low - high)[:, None], -700.0, 700.0))
     values = high[:, None] + np.log(start + share * (1.0 - start)) / slope
     return np.asarray(values.reshape(len(clearness), count, _POINTS).mean(axis=2))
 
 
-def _not_flat(slope: FloatArray) -> FloatArray:
-    return np.where(np.abs(slope) < 1e-6, 1e-6, slope)
+def _steepness(mean: FloatArray) -> FloatArray:
+    """The t with which a density proportional to exp(t x) between 0 and 1 has a mean, by Newton's method.
 
+    The mean is 1/2 + L(t/2) / 2 with Langevin's function L. It starts from Cohen's approximation of the inverse of L (1991,
+    Rheologica Acta 30, 270-273; from memory), which is within 5 %.
+    """
+    swing = np.clip(2.0 * mean - 1.0, -_MEAN_SWING_MAX, _MEAN_SWING_MAX)
 
-def _exponential_mean(slope: FloatArray, low: FloatArray, high: FloatArray) -> FloatArray:
-    """Mean of a density proportional to exp(slope x) between two ends."""
-    slope = _not_flat(slope)
-    ratio = np.exp(np.clip(slope * (low - high), -700.0, 700.0))
-    return np.asarray((high - low * ratio) / (1.0 - ratio) - 1.0 / slope)
+    def step(half: FloatArray, swing: FloatArray) -> FloatArray:
+        flat = np.abs(half) < 0.01
+        t = np.where(flat, 1.0, half)
+        langevin = np.where(flat, half / 3.0 - half**3 / 45.0, 1.0 / np.tanh(t) - 1.0 / t)
+        slope = np.where(flat, 1.0 / 3.0 - half**2 / 15.0, 1.0 / t**2 - 1.0 / np.sinh(t) ** 2)
+        return (langevin - swing) / slope
+
+    start = swing * (3.0 - swing**2) / (1.0 - swing**2)
+    return 2.0 * newton(step, start, (swing,), within=np.full(swing.shape, 1e-9))
 
 
 def levelled_days(days: FloatArray, clearness: FloatArray, clear_day: FloatArray) -> FloatArray:
@@ -75,10 +85,23 @@ def levelled_days(days: FloatArray, clearness: FloatArray, clear_day: FloatArray
     """
     top = np.maximum(CLEAREST_OVER_CLEAR_SKY * clear_day, 0.01)[:, None]
     share = np.clip(days / top, 0.01, 1.0)
-    smallest, largest = np.full((len(clearness), 1), 0.02), np.full((len(clearness), 1), 20.0)
-    for _ in range(_STEPS):
-        power = (smallest + largest) / 2.0
-        above = (top * share**power).mean(axis=1, keepdims=True) > clearness[:, None]
-        smallest, largest = np.where(above, power, smallest), np.where(above, largest, power)
-    values = top * share**smallest
+    values = top * share ** _levelling_power(share, clearness / top[:, 0])[:, None]
     return np.asarray(values * (clearness[:, None] / values.mean(axis=1, keepdims=True)))
+
+
+def _levelling_power(share: FloatArray, mean: FloatArray) -> FloatArray:
+    """Power to which the shares of each row are raised for a mean, within `_POWER_RANGE`.
+
+    The logarithm of the mean falls with the power and is convex: behind its first step Newton's method comes from below.
+    """
+    logarithm, wanted = np.log(share), np.log(np.maximum(mean, 1e-300))[:, None]
+
+    def step(power: FloatArray, row: IntArray) -> FloatArray:
+        raised = np.exp(power[:, None] * logarithm[row])
+        whole = raised.sum(axis=1)
+        slope = (raised * logarithm[row]).sum(axis=1) / whole
+        moved = power - (np.log(whole / share.shape[1]) - wanted[row, 0]) / np.minimum(slope, -1e-12)
+        return np.asarray(power - np.clip(moved, *_POWER_RANGE))
+
+    rows = np.arange(len(share))
+    return newton(step, np.ones(rows.size), (rows,), within=np.full(rows.size, 1e-9))

@@ -12,6 +12,7 @@ or cloudy ones, months that differ from year to year, refraction and the width o
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import lru_cache
 
 import numpy as np
 import numpy.typing as npt
@@ -27,6 +28,8 @@ IntArray = npt.NDArray[np.int64]
 Twelve = tuple[float, ...]
 
 MONTHS = 12
+PLACES_KEPT = 8
+"""Places whose sun and clear sky are kept: a place's climate and then its year ask for the same."""
 DAYS_OF_MONTH = np.array([31, 28, 31, 30, 31, 30, 31, 31, 30, 31, 30, 31], dtype=np.float64)
 DAYS_A_MONTH = 8
 """Representative days of each month."""
@@ -120,8 +123,9 @@ class RepresentativeDays:
         return np.bincount(self.month_index, weights=per_day * self.weight_days, minlength=MONTHS).astype(np.float64)
 
 
+@lru_cache(maxsize=PLACES_KEPT)
 def representative_days(latitude_deg: float) -> RepresentativeDays:
-    """The sun over the representative days at a latitude.
+    """The sun over the representative days at a latitude; not to be written to.
 
     Declination and distance of the sun by Spencer 1971.
     """
@@ -151,8 +155,9 @@ def representative_days(latitude_deg: float) -> RepresentativeDays:
     )
 
 
+@lru_cache(maxsize=PLACES_KEPT)
 def clear_sky_clearness(days: RepresentativeDays, *, elevation_m: float, linke_turbidity_by_month: Twelve) -> FloatArray:
-    """Clearness index of a clear sky in each hour, shape (days, 24); 0 in the dark.
+    """Clearness index of a clear sky in each hour, shape (days, 24); 0 in the dark. Not to be written to.
 
     Ineichen and Perez 2002, 10.1016/S0038-092X(02)00045-2, with the month's Linke turbidity.
     """

@@ -8,8 +8,7 @@ decides.
 
 from __future__ import annotations
 
-from collections.abc import Callable
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from itertools import pairwise
 from typing import Literal
 
@@ -17,19 +16,18 @@ import numpy as np
 import numpy.typing as npt
 from scipy.interpolate import PchipInterpolator
 
-from wattpair_service.engineering.condensed_side import condensed, repeated
+from wattpair_service.engineering.condensed_side import condensed
 from wattpair_service.engineering.evaluation import Evaluated
-from wattpair_service.engineering.lifetime_energy import Worth, lifetime_split
-from wattpair_service.engineering.pairing_power import pairing_powers
+from wattpair_service.engineering.lifetime_energy import Worth, lifetime_splits
 from wattpair_service.engineering.selection_request import RoofTerms
 
 FloatArray = npt.NDArray[np.float64]
 Pays = Literal["always", "never", "above"]
 
-FACTORS = np.linspace(0.6, 1.6, 21)
+FACTORS = np.linspace(0.6, 1.6, 11)
 """Module powers at which the curve is computed, over the module's own."""
-SHOWN = slice(None, None, 2)
-"""Those of them that the answer shows."""
+OWN = 4
+"""Which of them is the module's own."""
 
 CLOSE_ENOUGH = 5e-4
 """Gain over the costs in play at which a root is taken as found."""
@@ -119,7 +117,48 @@ def break_evens(
         return ()
     needed = list({id(each): each for pair in pairs for each in pair}.values())
     curves = dict(zip(map(id, needed), _curves(roof, worth, needed), strict=True))
-    return tuple(_pair(roof, worth, small, large, curves[id(large)] - curves[id(small)], face_names) for small, large in pairs)
+    energy_gains = [curves[id(large)] - curves[id(small)] for small, large in pairs]
+    extras = [_extra_costs(small, large) for small, large in pairs]
+    # Monotone cubics keep their shape when they are scaled and shifted: one set serves every end of the ranges.
+    fine = PchipInterpolator(FACTORS, np.concatenate(energy_gains, axis=1))(FINE)
+    roots = _roots(roof, worth, pairs, np.concatenate(energy_gains, axis=1), fine, extras)
+    places = (None, *face_names) if len(face_names) > 1 else (None,)
+    width = len(face_names) + 1
+    return tuple(
+        BreakEven(
+            module=small.panel.name,
+            smaller=small.name,
+            larger=large.name,
+            module_power_w=FACTORS * small.panel.power_w,
+            places=tuple(
+                _place(
+                    place,
+                    index,
+                    small,
+                    large,
+                    energy_gains[pair][:, index],
+                    fine[:, pair * width + index],
+                    float(extras[pair][index]),
+                    roots[pair * width + index],
+                )
+                for index, place in enumerate(places)
+            ),
+        )
+        for pair, (small, large) in enumerate(pairs)
+    )
+
+
+def _extra_costs(small: Evaluated, large: Evaluated) -> FloatArray:
+    """What the larger costs more over the horizon, on the roof and on each face."""
+    assert small.cost is not None, "asked for only where there is money"
+    assert large.cost is not None, "asked for only where there is money"
+    small_units, large_units = (_units(each) for each in (small, large))
+    return np.asarray(large_units * large.cost.total - small_units * small.cost.total)
+
+
+def _units(pairing: Evaluated) -> FloatArray:
+    """Units on the roof and on each face."""
+    return np.concatenate([[pairing.unit_counts.sum()], pairing.unit_counts])
 
 
 def _best_of_each_power(roof: RoofTerms, passing: list[Evaluated], beside: Evaluated | None) -> list[Evaluated]:
@@ -137,35 +176,27 @@ def _best_of_each_power(roof: RoofTerms, passing: list[Evaluated], beside: Evalu
 def _curves(roof: RoofTerms, worth: Worth, pairings: list[Evaluated]) -> list[FloatArray]:
     """Worth at each of `FACTORS`, as `_values`: shape from few points, set right where exact values are known.
 
-    These are the module's own power and both ends; what the few points miss changes smoothly in between.
+    That is at the module's own power and, where load or export limit make more of the hours, at both ends; what the few points
+    miss changes smoothly in between.
     """
     places = len(roof.counts) + 1
-    ends = [np.full(places, FACTORS[end]) for end in (0, -1)]
-    exact = iter(_values(roof, worth, [(pairing, end) for pairing in pairings for end in ends]))
-    known = np.array([FACTORS[0], 1.0, FACTORS[-1]])
+    at = np.array([0, OWN, -1] if roof.home_use.of_the_roof else [OWN])
+    asked = [(pairing, np.full(places, FACTORS[end])) for pairing in pairings for end in at if end != OWN]
+    exact = iter(_values(roof, worth, asked) if asked else [])
     found = []
-    for pairing, shape in zip(pairings, _shapes(roof, worth, pairings, np.append(FACTORS, 1.0)), strict=True):
-        own = np.concatenate([[pairing.value], pairing.face_values])
-        missed = np.array([next(exact), own, next(exact)]) - shape[[0, -1, -2]]
-        found.append(np.asarray(shape[:-1] + PchipInterpolator(known, missed, axis=0)(FACTORS)))
+    for pairing, shape in zip(pairings, _shapes(roof, worth, pairings), strict=True):
+        own = np.append(pairing.value, pairing.face_values)
+        missed = np.array([own if end == OWN else next(exact) for end in at]) - shape[at]
+        found.append(shape + (PchipInterpolator(FACTORS[at], missed, axis=0)(FACTORS) if len(at) > 1 else missed))
     return found
 
 
-def _shapes(roof: RoofTerms, worth: Worth, pairings: list[Evaluated], factors: FloatArray) -> list[FloatArray]:
-    """`_values` at several factors from few points, all in one pass where no time of the roof is needed."""
-    few, count = replace(roof, side=condensed(roof.side, moments=roof.home_use.of_the_roof)), len(roof.counts)
-    if few.home_use.of_the_roof:
-        every = [np.full(count + 1, factor) for factor in factors]
-        values = _values(few, worth, [(pairing, factor) for pairing in pairings for factor in every])
-        return [np.array(values[at : at + factors.size]) for at in range(0, len(values), factors.size)]
-    many = replace(few, side=repeated(few.side, factors.size), counts=np.tile(few.counts, factors.size))
-    hour_factor = np.repeat(factors, count)[many.side.hour_face]
-    jobs = [many.job(each.unit.microinverter, hour_factor) for each in pairings]
-    found = []
-    for power in pairing_powers(many.side.response, jobs):
-        faces = lifetime_split(many, power, whole=False).value(worth).reshape(factors.size, count)
-        found.append(np.concatenate([faces.sum(axis=1, keepdims=True), faces], axis=1))
-    return found
+def _shapes(roof: RoofTerms, worth: Worth, pairings: list[Evaluated]) -> list[FloatArray]:
+    """`_values` at each of `FACTORS` from few points."""
+    few, places = roof.on(condensed(roof.side, moments=roof.home_use.of_the_roof)), len(roof.counts) + 1
+    every = [np.full(places, factor) for factor in FACTORS]
+    values = _values(few, worth, [(pairing, factor) for pairing in pairings for factor in every])
+    return [np.array(values[at : at + FACTORS.size]) for at in range(0, len(values), FACTORS.size)]
 
 
 def _values(roof: RoofTerms, worth: Worth, asked: list[tuple[Evaluated, FloatArray]]) -> list[FloatArray]:
@@ -174,49 +205,15 @@ def _values(roof: RoofTerms, worth: Worth, asked: list[tuple[Evaluated, FloatArr
     for pairing, factors in asked:
         unit = pairing.unit.microinverter
         one_for_all = bool((factors == factors[0]).all())
-        jobs.append(roof.job(unit, float(factors[0]) if one_for_all else factors[1:][roof.side.hour_face]))
+        jobs.append(roof.job(unit, float(factors[0]) if one_for_all else factors[1:]))
         jobs.append(jobs[-1] if one_for_all else roof.job(unit, float(factors[0])))
     distinct = list(dict.fromkeys(jobs))
-    powers = dict(zip(distinct, pairing_powers(roof.side.response, distinct), strict=True))
-    found = []
-    for faces_job, whole_job in zip(jobs[::2], jobs[1::2], strict=True):
-        faces = lifetime_split(roof, powers[faces_job], whole=False).value(worth)
-        if faces_job is whole_job and not roof.home_use.of_the_roof:
-            whole = faces.sum()
-        else:
-            whole = lifetime_split(roof, powers[whole_job], whole=True).value(worth)
-        found.append(np.concatenate([[whole], faces]))
-    return found
-
-
-def _pair(
-    roof: RoofTerms, worth: Worth, small: Evaluated, large: Evaluated, energy_gains: FloatArray, face_names: tuple[str, ...]
-) -> BreakEven:
-    assert small.cost is not None, "asked for only where there is money"
-    assert large.cost is not None, "asked for only where there is money"
-    small_units, large_units = (np.concatenate([[each.unit_counts.sum()], each.unit_counts]) for each in (small, large))
-    extra = large_units * large.cost.total - small_units * small.cost.total
-    gains = energy_gains - extra
-    scale = np.maximum(np.abs(extra), 1e-3 * large_units * large.cost.total + 1e-9)
-
-    def gains_at(factors: FloatArray) -> FloatArray:
-        of_large, of_small = _values(roof, worth, [(large, factors), (small, factors)])
-        return of_large - of_small - extra
-
-    # Monotone cubics keep their shape when they are scaled and shifted: one set serves every end of the ranges.
-    fine = PchipInterpolator(FACTORS, energy_gains)(FINE)
-    roots = _roots(gains, fine - extra, gains_at, scale)
-    places = (None, *face_names) if len(face_names) > 1 else (None,)
-    return BreakEven(
-        module=small.panel.name,
-        smaller=small.name,
-        larger=large.name,
-        module_power_w=FACTORS[SHOWN] * small.panel.power_w,
-        places=tuple(
-            _place(place, index, small, large, energy_gains[:, index], fine[:, index], float(extra[index]), roots[index])
-            for index, place in enumerate(places)
-        ),
-    )
+    faces, whole = (split.value(worth) for split in lifetime_splits(roof, distinct))
+    place = {job: number for number, job in enumerate(distinct)}
+    return [
+        np.append(whole[place[whole_job]], faces[place[faces_job]])
+        for faces_job, whole_job in zip(jobs[::2], jobs[1::2], strict=True)
+    ]
 
 
 def _place(
@@ -259,7 +256,7 @@ def _place(
             covers=POWER_COVERS,
         ),
         price_gap=PriceGap(gap(now), gaps[0], gaps[1], large_cost.price - small_cost.price * share, POWER_COVERS),
-        gains=(energy_gains - extra)[SHOWN],
+        gains=(energy_gains - extra),
     )
 
 
@@ -294,24 +291,39 @@ def _first_guess(gains: FloatArray, fine: FloatArray) -> float | None:
 
 
 def _roots(
-    gains: FloatArray, fine: FloatArray, gains_at: Callable[[FloatArray], FloatArray], scale: FloatArray
+    roof: RoofTerms,
+    worth: Worth,
+    pairs: list[tuple[Evaluated, Evaluated]],
+    energy_gains: FloatArray,
+    fine: FloatArray,
+    extras: list[FloatArray],
 ) -> list[float | None]:
-    """Exact crossing of each place, all of them closed in together by secants within their brackets."""
-    guesses = [_first_guess(gains[:, place], fine[:, place]) for place in range(gains.shape[1])]
+    """Exact crossing of each place of each pair, all of them closed in together by secants within their brackets."""
+    extra = np.concatenate(extras)
+    costs = np.concatenate([_units(large) * (0.0 if large.cost is None else large.cost.total) for _, large in pairs])
+    close_enough = CLOSE_ENOUGH * np.maximum(np.abs(extra), 1e-3 * costs + 1e-9)
+    guesses = [_first_guess(gains, between) for gains, between in zip((energy_gains - extra).T, (fine - extra).T, strict=True)]
     sought = np.array([guess is not None for guess in guesses])
     if not sought.any():
         return guesses
+
+    def gains_at(factors: FloatArray) -> FloatArray:
+        parts = np.split(factors, len(pairs))
+        asked = [(each, part) for pair, part in zip(pairs, parts, strict=True) for each in pair]
+        values = _values(roof, worth, asked)
+        return np.concatenate([large - small for small, large in zip(values[::2], values[1::2], strict=True)]) - extra
+
     now = np.array([1.0 if guess is None else guess for guess in guesses])
-    below = np.clip(np.searchsorted(FACTORS, now) - 1, 0, len(FACTORS) - 2)
-    places = np.arange(gains.shape[1])
+    places = np.arange(now.size)
     inside = np.clip(np.searchsorted(FINE, now) - 1, 0, len(FINE) - 2)
     slope = (fine[inside + 1, places] - fine[inside, places]) / (FINE[inside + 1] - FINE[inside])
-    # One point more on either side: the curve's own points are not exact.
-    low, high = FACTORS[np.maximum(below - 1, 0)], FACTORS[np.minimum(below + 2, len(FACTORS) - 1)]
+    # The curve's own points are not exact: only its ends are taken for a bracket.
+    low, high = np.full(now.size, FACTORS[0]), np.full(now.size, FACTORS[-1])
     before = value_before = None
     for _ in range(STEPS_MOST):
         value = gains_at(now)
-        if np.all(np.abs(value[sought]) <= CLOSE_ENOUGH * scale[sought]):
+        done = ~sought | (np.abs(value) <= close_enough)
+        if done.all():
             break
         low, high = np.where(value < 0.0, now, low), np.where(value < 0.0, high, now)
         if before is not None and value_before is not None:
@@ -321,6 +333,5 @@ def _roots(
         after = now - step
         # A step out of the bracket, or none at all, is halved instead.
         after = np.where((after > low) & (after < high) & (slope > 0.0), after, 0.5 * (low + high))
-        done = ~sought | (np.abs(value) <= CLOSE_ENOUGH * scale)
         before, value_before, now = now, value, np.where(done, now, after)
     return [float(at) if wanted else None for at, wanted in zip(now, sought, strict=True)]

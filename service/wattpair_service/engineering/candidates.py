@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -86,6 +87,23 @@ class Candidate:
 
 
 @dataclass(frozen=True, slots=True, eq=False)
+class Cheapest:
+    """The cheapest pairing that passes, with the value of each year's energy less what failures cost, not discounted."""
+
+    pairing: Evaluated
+    yearly_benefits: FloatArray
+
+    @classmethod
+    def of(cls, request: SelectionRequest, passing: Sequence[Evaluated]) -> Cheapest | None:
+        """Of those that pass, where there is money."""
+        if not passing or not request.has_money:
+            return None
+        modules = sum(face.module_count for face in request.faces)
+        found = min(passing, key=lambda each: (each.price_today + modules * (each.module.price or 0.0), -each.useful_kwh))
+        return cls(found, _yearly_benefits(request, found))
+
+
+@dataclass(frozen=True, slots=True, eq=False)
 class Checked:
     """A pairing with its checks, and its evaluation where it passes."""
 
@@ -101,9 +119,9 @@ def candidate(
     climate: findings.ClimateUsed,
     checked: Checked,
     rank: int | None,
-    cheapest: Evaluated | None,
+    cheapest: Cheapest | None,
 ) -> Candidate:
-    """What is told of a pairing; `rank` is None where it fails, `cheapest` is the cheapest of those that pass."""
+    """What is told of a pairing; `rank` is None where it fails, `cheapest` where there is no money."""
     unit, pairing = checked.unit, checked.evaluated
     count = sum(units_on(face, unit, request.modules_per_input) for face in request.faces)
     reasons = tuple(check for check in checked.checks if check.verdict != "ok")
@@ -120,7 +138,7 @@ def candidate(
         mass_kg=count * unit.microinverter.mass_kg,
         warranty_years=unit.warranty_years,
         energy=None if pairing is None else _energy(pairing, climate),
-        money=None if pairing is None or cheapest is None or not request.has_money else _money(request, pairing, cheapest),
+        money=None if pairing is None or cheapest is None else _money(request, pairing, cheapest),
         replacements=failures,
     )
 
@@ -156,15 +174,15 @@ def _value_range(request: SelectionRequest, pairing: Evaluated) -> findings.Rang
     )
 
 
-def _money(request: SelectionRequest, pairing: Evaluated, cheapest: Evaluated) -> CandidateMoney:
-    terms = request.terms
-    cost = pairing.units_cost + common_cost(request, pairing.module)
-    discounted = float(pairing.energy.roof.useful_kwh @ discount_factors(terms.discount_rate, terms.horizon_years))
-    modules = sum(face.module_count for face in request.faces)
-    extra_modules = modules * ((pairing.module.price or 0.0) - (cheapest.module.price or 0.0))
-    extra = pairing.price_today - cheapest.price_today + extra_modules
-    gained = _yearly_benefits(request, pairing) - _yearly_benefits(request, cheapest)
+def _money(request: SelectionRequest, pairing: Evaluated, cheapest: Cheapest) -> CandidateMoney:
+    terms, least = request.terms, cheapest.pairing
     discount = discount_factors(terms.discount_rate, terms.horizon_years)
+    cost = pairing.units_cost + common_cost(request, pairing.module)
+    discounted = float(pairing.energy.roof.useful_kwh @ discount)
+    modules = sum(face.module_count for face in request.faces)
+    extra_modules = modules * ((pairing.module.price or 0.0) - (least.module.price or 0.0))
+    extra = pairing.price_today - least.price_today + extra_modules
+    gained = _yearly_benefits(request, pairing) - cheapest.yearly_benefits
     return CandidateMoney(
         units_price=pairing.price_today,
         net_present_value=net_present_value_of(request, pairing),
@@ -173,7 +191,7 @@ def _money(request: SelectionRequest, pairing: Evaluated, cheapest: Evaluated) -
         lifetime_cost_per_kwh=cost / discounted if discounted > 0.0 and pairing.module.price is not None else None,
         step_up=StepUp(
             extra_cost=extra,
-            extra_energy_kwh=pairing.useful_kwh - cheapest.useful_kwh,
+            extra_energy_kwh=pairing.useful_kwh - least.useful_kwh,
             simple_payback_years=payback_years(extra, gained),
             discounted_payback_years=payback_years(extra, gained * discount),
             rate_of_return=rate_of_return([-extra, *gained.tolist()]) if extra > 0.0 else None,

@@ -16,8 +16,8 @@ from scipy.optimize import brentq
 
 FloatArray = npt.NDArray[np.float64]
 
-RETURN_LOWEST, RETURN_HIGHEST = -0.99, 10.0
-"""Rates between which a rate of return is looked for."""
+RETURN_RANGES = ((-0.2, 0.5), (-0.99, 10.0))
+"""Rates between which a rate of return is looked for: first where nearly all are, for there it is soon found."""
 
 
 @lru_cache(maxsize=64)
@@ -38,10 +38,10 @@ def net_present_value(rate: float, flows: Sequence[float]) -> float:
 
 def rate_of_return(flows: Sequence[float]) -> float | None:
     """Rate at which the net present value is zero; None where flows of one sign have none between -99 % and 1,000 %."""
-    lowest, highest = (net_present_value(rate, flows) for rate in (RETURN_LOWEST, RETURN_HIGHEST))
-    if not lowest * highest < 0.0:
-        return None
-    return float(brentq(lambda rate: net_present_value(rate, flows), RETURN_LOWEST, RETURN_HIGHEST, xtol=1e-12))
+    for low, high in RETURN_RANGES:
+        if net_present_value(low, flows) * net_present_value(high, flows) < 0.0:
+            return float(brentq(lambda rate: net_present_value(rate, flows), low, high, xtol=1e-12))
+    return None
 
 
 def capital_recovery_factor(rate: float, years: int) -> float:

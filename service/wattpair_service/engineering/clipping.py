@@ -23,9 +23,10 @@ from wattpair_service.engineering.energy_balance import (
 from wattpair_service.engineering.equipment import Microinverter, Module
 from wattpair_service.engineering.errors import DatasheetError
 from wattpair_service.engineering.intra_hour import SWING_ADDED, IntraHourSpread, clipped_share_range
-from wattpair_service.engineering.plane_of_array import Face, PlaneOfArray, Transposition
+from wattpair_service.engineering.plane_of_array import Face, PlaneOfArray
 from wattpair_service.engineering.roof_light import RoofLight
 from wattpair_service.engineering.single_diode import SixParameters, fit
+from wattpair_service.engineering.sky import Transposition
 
 FloatArray = npt.NDArray[np.float64]
 
@@ -191,7 +192,7 @@ def _face(
 ) -> FaceClipping:
     """One face: its light and DC side once, then each microinverter with and without the spread."""
     conditions, plane, hourly = light.conditions, light.plane(face), light.response(face, parameters)
-    swinging = light.swinging(face, spread, parameters, request.module.temp_coefficient_pmp_percent_per_k / 100.0).response
+    swinging = light.swinging(face, spread, parameters, request.module.temp_coefficient_pmp_percent_per_k / 100.0)
     pairings = tuple(_pairing(request, swinging, hourly, spread, unit) for unit in request.microinverters)
     return FaceClipping(face.name, face.module_count, _face_light(conditions, plane, hourly), pairings)
 

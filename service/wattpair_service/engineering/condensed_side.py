@@ -19,8 +19,14 @@ from wattpair_service.engineering.single_diode import DiodeCurve, OperatingPoint
 FloatArray = npt.NDArray[np.float64]
 IntArray = npt.NDArray[np.int64]
 
-FACE_LEVELS = 120
+FACE_LEVELS = 40
 """Groups of each face and kind of point, in equal steps of power."""
+VOLTAGES = 12
+"""Groups of each level of power by voltage, in equal steps: an input-current limit knows cold points from warm ones."""
+LITTLE = 0.2
+"""Share of the highest power below which the steps are finer."""
+STRONG_SHARE = 0.4
+"""Of the highest power, from which on a current limit may be met."""
 CELL_LEVELS = 12
 """Groups of the roof's moments in each hour of the mean day of each month, in equal steps of power."""
 
@@ -31,7 +37,7 @@ def condensed(side: RoofSide, *, moments: bool) -> RoofSide:
     if not best.size:
         return side
     if not moments:
-        group = _levels(best, 2 * side.face + response.brief, FACE_LEVELS)
+        group = _by_power_and_voltage(side)
         return _grouped(side, group, np.arange(int(group.max()) + 1))
     slots = side.time.weight_h.size
     together = np.bincount(side.place, weights=best, minlength=slots).astype(np.float64)
@@ -53,12 +59,41 @@ def condensed(side: RoofSide, *, moments: bool) -> RoofSide:
     return replace(found, response=replace(scaled(found.response, share), weight_h=hours, hour_weight_h=hours))
 
 
+def _by_power_and_voltage(side: RoofSide) -> IntArray:
+    """Number of each point's group, from 0 without gaps: by face, kind of point, level of power and, where strong, voltage."""
+    best, face = side.response.maximum_power, side.face
+    bounds = np.searchsorted(face, np.arange(side.face_count + 1))
+    cell = np.empty(face.size, dtype=np.int64)
+    for start, end in zip(bounds[:-1].tolist(), bounds[1:].tolist(), strict=True):
+        if end > start:
+            cell[start:end] = _cells(best.power_w[start:end], best.voltage_v[start:end])
+    return _numbered((2 * face + side.response.brief) * (FACE_LEVELS * (VOLTAGES + 1)) + cell)
+
+
+def _cells(power: FloatArray, voltage: FloatArray) -> IntArray:
+    highest = float(power.max())
+    strong = np.flatnonzero(power >= STRONG_SHARE * highest)
+    warm = voltage[strong]
+    low, step = float(warm.min()), max(float(np.ptp(warm)), 1e-9) / VOLTAGES
+    share = power / max(highest, 1e-9)
+    # By the root where there is little, so that start-up and own consumption, a few watts, are met.
+    level = np.where(share < LITTLE, np.sqrt(share * LITTLE), share) * FACE_LEVELS
+    cell = np.minimum(level.astype(np.int64), FACE_LEVELS - 1) * (VOLTAGES + 1)
+    cell[strong] += np.minimum(((warm - low) / step).astype(np.int64), VOLTAGES - 1) + 1
+    return cell
+
+
 def _levels(power: FloatArray, kind: IntArray, levels: int) -> IntArray:
     """Number of each point's group, from 0 without gaps: by kind, then by power in equal steps up to the kind's highest."""
     highest = np.zeros(int(kind.max()) + 1)
     np.maximum.at(highest, kind, power)
     step = np.where(highest > 0.0, highest, 1.0)[kind] / levels
     cell = kind * levels + np.minimum((power / step).astype(np.int64), levels - 1)
+    return _numbered(cell)
+
+
+def _numbered(cell: IntArray) -> IntArray:
+    """The cells that are used, numbered from 0 without gaps."""
     used = np.bincount(cell) > 0
     return (np.cumsum(used) - 1)[cell]
 
@@ -99,34 +134,3 @@ def _grouped(side: RoofSide, group: IntArray, place: IntArray) -> RoofSide:
     )
     face = np.asarray(of_one(side.face), dtype=np.int64)
     return replace(side, response=together, face=face, hour_face=face, place=place)
-
-
-def repeated(side: RoofSide, times: int) -> RoofSide:
-    """The side's faces several times over, one set after the other, each without the roof's own time."""
-    faces, points, response = side.dark_hours_h.size, side.face.size, side.response
-    turn = np.repeat(np.arange(times), points)
-    arrays = {
-        name: np.tile(getattr(response, name), times)
-        for name in (
-            "voltage_oc_v", "irradiance_w_m2", "temp_cell_c", "temp_under_module_c", "weight_h", "month", "hour", "share",
-            "brief", "hour_power_w", "hour_voltage_v", "hour_weight_h",
-        )
-    }  # fmt: skip
-    hours = response.hour_power_w.size
-    many = replace(
-        response,
-        curve=DiodeCurve(*(np.tile(getattr(response.curve, each.name), times) for each in fields(DiodeCurve))),
-        maximum_power=OperatingPoint(
-            *(np.tile(getattr(response.maximum_power, each.name), times) for each in fields(OperatingPoint))
-        ),
-        interval=np.tile(response.interval, times) + turn * hours,
-        **arrays,
-    )
-    return replace(
-        side,
-        response=many,
-        face=np.tile(side.face, times) + turn * faces,
-        hour_face=np.tile(side.hour_face, times) + np.repeat(np.arange(times), hours) * faces,
-        place=np.tile(side.place, times),
-        dark_hours_h=np.tile(side.dark_hours_h, times),
-    )

@@ -6,6 +6,7 @@ happens inside an interval is told by `intra_hour`.
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import dataclass, fields, replace
 from typing import Any
 
@@ -20,6 +21,7 @@ FloatArray = npt.NDArray[np.float64]
 IntArray = npt.NDArray[np.int64]
 
 HOURS_PER_YEAR = 8760.0
+SECONDS_PER_DAY = 86400
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -122,7 +124,7 @@ def from_hourly(weather: HourlyWeather) -> Conditions:
         elevation_m=weather.elevation_m,
     )
     zenith = sun.apparent_zenith_deg
-    extra = pvlib.irradiance.get_extra_radiation(weather.middle_utc).to_numpy()
+    extra = _over_days(weather.middle_utc, lambda days: pvlib.irradiance.get_extra_radiation(days.dayofyear.to_numpy()))
     ghi, dni, dhi = weather.ghi_w_m2, weather.dni_w_m2, weather.dhi_w_m2
     if dni is None or dhi is None:
         split = pvlib.irradiance.erbs_driesse(ghi, sun.zenith_deg, dni_extra=extra)
@@ -139,7 +141,14 @@ def from_hourly(weather: HourlyWeather) -> Conditions:
         temp_air_c=weather.temp_air_c,
         wind_speed_m_s=weather.wind_speed_m_s,
         weight_h=np.full(count, HOURS_PER_YEAR / count),
-        month=local.month.to_numpy().astype(np.int64),
+        month=_over_days(local, lambda days: days.month).astype(np.int64),
         hour=local.hour.to_numpy().astype(np.int64),
         sequence=np.zeros(count, dtype=np.int64),
     )
+
+
+def _over_days(times: pd.DatetimeIndex, of_days: Callable[[pd.DatetimeIndex], npt.ArrayLike]) -> npt.NDArray[Any]:
+    """What depends on the day alone at each time, computed once for the times of a day that follow one another."""
+    day = times.as_unit("s").asi8 // SECONDS_PER_DAY
+    first = np.flatnonzero(np.diff(day, prepend=day[:1] - 1))
+    return np.repeat(np.asarray(of_days(times[first])), np.diff(first, append=day.size))

@@ -5,8 +5,8 @@ Most points of a year meet none of them: only those that do are computed and kep
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
-from dataclasses import dataclass, fields, replace
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass, fields
 from itertools import pairwise
 
 import numpy as np
@@ -24,7 +24,29 @@ from wattpair_service.engineering.single_diode import (
 
 FloatArray = npt.NDArray[np.float64]
 IntArray = npt.NDArray[np.int64]
+BoolArray = npt.NDArray[np.bool_]
 Curves = Callable[[IntArray], DiodeCurve]
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class CurrentFactors:
+    """The current of each job's module, and so its power, over that of a response; several at once.
+
+    `values` has shape (jobs, 1), or (jobs, k) with the column that each point of the response stands in.
+    """
+
+    values: FloatArray
+    column: IntArray | None = None
+
+    def at(self, points: IntArray) -> FloatArray:
+        """Of every job at some points, shape (jobs, points) or (jobs, 1)."""
+        return self.values if self.column is None else self.values[:, self.column[points]]
+
+    def of(self, job: IntArray, point: IntArray) -> FloatArray:
+        """Of pairs of job and point, job by job."""
+        if self.column is None:
+            return of_each(self.values[:, 0], job)
+        return self.values[job, self.column[point]]
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -33,14 +55,15 @@ class DcLimited:
 
     Attributes
     ----------
-    index : array of int
-        Which points, rising.
+    job, index : array of int
+        Whose limit and which point, job by job, each rising.
     available_w, started_w, in_window_w, power_w : array
         Before any limit, and after start-up, window and current limit [W].
     voltage_v : array
         DC voltage behind the limits [V].
     """
 
+    job: IntArray
     index: IntArray
     available_w: FloatArray
     started_w: FloatArray
@@ -48,61 +71,94 @@ class DcLimited:
     power_w: FloatArray
     voltage_v: FloatArray
 
+    def by_job(self, count: int) -> list[DcLimited]:
+        """The points of each job by itself."""
+        ends = np.searchsorted(self.job, np.arange(count + 1)).tolist()
+        names = [each.name for each in fields(self)]
+        return [DcLimited(**{name: getattr(self, name)[start:end] for name in names}) for start, end in pairwise(ends)]
+
 
 @dataclass(frozen=True, slots=True, eq=False)
-class DcJob:
-    """Limits to hold a response against.
+class Stopped:
+    """The points at which the module is too weak for one of several jobs, and for which: shape (jobs, points)."""
 
-    `current_factor`, one number or one for each point, is the module's current, and so its power, over that of the response.
-    """
-
-    limits: ModuleLimits
-    current_factor: FloatArray | float
+    index: IntArray
+    off: BoolArray
 
 
-def dc_limited(response: DcResponse, jobs: Sequence[DcJob]) -> list[DcLimited]:
-    """Points of a response at which one of the limits counts, for each job; all of them are solved together."""
-    if not jobs:
-        return []
-    indexes = [_met(response, job) for job in jobs]
-    index, sizes = np.concatenate(indexes), [each.size for each in indexes]
-    factor = np.concatenate(
-        [
-            job.current_factor[each] if isinstance(job.current_factor, np.ndarray) else np.full(each.size, job.current_factor)
-            for job, each in zip(jobs, indexes, strict=True)
-        ]
+Limits = Mapping[str, FloatArray]
+"""One column for each field of `ModuleLimits`, a value for each job."""
+
+
+def columns(limits: Sequence[ModuleLimits]) -> Limits:
+    """The limits of several jobs."""
+    return {each.name: np.array([float(getattr(of, each.name)) for of in limits]) for each in fields(ModuleLimits)}
+
+
+def dc_limited(response: DcResponse, limits: Limits, factors: CurrentFactors) -> DcLimited:
+    """Points of a response at which one of the limits counts, for each job."""
+    weak, moved = stopped(response, limits, factors), dc_moved(response, limits, factors)
+    job, at = pairs(weak.off)
+    index = weak.index[at]
+    available, nothing = response.maximum_power.power_w[index] * factors.of(job, index), np.zeros(index.size)
+    off = DcLimited(job, index, available, nothing, nothing, nothing, response.maximum_power.voltage_v[index])
+    both = {each.name: np.concatenate([getattr(off, each.name), getattr(moved, each.name)]) for each in fields(DcLimited)}
+    order = np.lexsort((both["index"], both["job"]))
+    return DcLimited(**{name: values[order] for name, values in both.items()})
+
+
+def stopped(response: DcResponse, limits: Limits, factors: CurrentFactors) -> Stopped:
+    """Points that do not come up to the start-up's voltage or power."""
+    power_w, open_v = response.maximum_power.power_w, response.voltage_oc_v
+    start_v, start_w = limits["start_voltage_v"], limits["start_power_w"]
+    weakest = float((start_w / factors.values.min(axis=1)).max())
+    index = np.flatnonzero((power_w < weakest) | (power_w <= 0.0) | (open_v < start_v.max()))
+    return Stopped(index, ~_started(response, limits, factors, index))
+
+
+def _started(response: DcResponse, limits: Limits, factors: CurrentFactors, index: IntArray) -> BoolArray:
+    available = response.maximum_power.power_w[index] * factors.at(index)
+    enough = response.voltage_oc_v[index] >= limits["start_voltage_v"][:, None]
+    return enough & (available >= limits["start_power_w"][:, None]) & (available > 0.0)
+
+
+def dc_moved(response: DcResponse, limits: Limits, factors: CurrentFactors) -> DcLimited:
+    """Points that have started and are moved along their curve by window or current limit; all are solved together."""
+    best, curves = response.maximum_power, response.curve
+    lowest_v, highest_v = limits["operating_voltage_min_v"], limits["operating_voltage_max_v"]
+    least_a = float((limits["current_max_a"] / factors.values.max(axis=1)).min())
+    some = np.flatnonzero((best.current_a > least_a) | (best.voltage_v < lowest_v.max()) | (best.voltage_v > highest_v.min()))
+    voltage, factor = best.voltage_v[some], factors.at(some)
+    met = best.current_a[some] * factor > limits["current_max_a"][:, None]
+    met |= (voltage < lowest_v[:, None]) | (voltage > highest_v[:, None])
+    job, at = pairs(met & _started(response, limits, factors, some))
+    index = some[at]
+    factor = factors.of(job, index)
+    lowest, highest, most_a = (
+        of_each(limits[name], job) for name in ("operating_voltage_min_v", "operating_voltage_max_v", "current_max_a")
     )
 
-    def limit(name: str) -> FloatArray:
-        return np.repeat([float(getattr(job.limits, name)) for job in jobs], sizes)
+    def curve(here: IntArray) -> DiodeCurve:
+        return scaled_curve(select(curves, index[here]), factor[here])
 
-    def curve(some: IntArray) -> DiodeCurve:
-        return scaled_curve(select(response.curve, index[some]), factor[some])
-
-    best = response.maximum_power
     available = best.power_w[index] * factor
-    point = OperatingPoint(available, best.voltage_v[index], best.current_a[index] * factor)
-    started = (response.voltage_oc_v[index] >= limit("start_voltage_v")) & (available >= limit("start_power_w"))
-    point = replace(point, power_w=np.where(started, available, 0.0))
-    started_w = point.power_w
-    highest_v = limit("operating_voltage_max_v")
-    point = _within_window(curve, point, limit("operating_voltage_min_v"), highest_v)
-    in_window_w = point.power_w
-    power, voltage = _within_current(curve, point, limit("current_max_a"), highest_v)
-    whole = DcLimited(index, available, started_w, in_window_w, power, voltage)
-    names, ends = [each.name for each in fields(DcLimited)], np.cumsum([0, *sizes]).tolist()
-    return [DcLimited(**{name: getattr(whole, name)[start:end] for name in names}) for start, end in pairwise(ends)]
+    inside = _within_window(
+        curve, OperatingPoint(available, best.voltage_v[index], best.current_a[index] * factor), lowest, highest
+    )
+    power, voltage = _within_current(curve, inside, most_a, highest)
+    return DcLimited(job, index, available, available, inside.power_w, power, voltage)
 
 
-def _met(response: DcResponse, job: DcJob) -> IntArray:
-    """Points at which a limit may count."""
-    best, limits, factor = response.maximum_power, job.limits, job.current_factor
-    met = (response.voltage_oc_v < limits.start_voltage_v) | (best.power_w < limits.start_power_w / factor)
-    met |= best.power_w <= 0.0
-    met |= best.voltage_v < limits.operating_voltage_min_v
-    met |= best.voltage_v > limits.operating_voltage_max_v
-    met |= best.current_a > limits.current_max_a / factor
-    return np.flatnonzero(met)
+def of_each(values: FloatArray, job: IntArray) -> FloatArray:
+    """A value of each job at pairs of job and point, job by job: quicker than by index."""
+    return np.repeat(values, np.diff(np.searchsorted(job, np.arange(values.size + 1))))
+
+
+def pairs(mask: BoolArray) -> tuple[IntArray, IntArray]:
+    """Row and column of each true value of a table, row by row."""
+    flat, (rows, width) = np.flatnonzero(mask), mask.shape
+    row = np.repeat(np.arange(rows), np.diff(np.searchsorted(flat, np.arange(rows + 1) * width)))
+    return row, flat - row * width
 
 
 def scaled_curve(curve: DiodeCurve, current_factor: FloatArray | float) -> DiodeCurve:

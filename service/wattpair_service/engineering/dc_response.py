@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
+from typing import Any
 
 import numpy as np
 import numpy.typing as npt
@@ -10,6 +12,7 @@ import numpy.typing as npt
 from wattpair_service.engineering.cell_temperature import AIR_UNDER_MODULE_SHARE, cell_temperature
 from wattpair_service.engineering.conditions import Conditions
 from wattpair_service.engineering.face_spread import FaceSpread
+from wattpair_service.engineering.intra_hour import STATES
 from wattpair_service.engineering.plane_of_array import Face, PlaneOfArray
 from wattpair_service.engineering.single_diode import (
     DiodeCurve,
@@ -25,8 +28,7 @@ FloatArray = npt.NDArray[np.float64]
 IntArray = npt.NDArray[np.int64]
 BoolArray = npt.NDArray[np.bool_]
 
-SUN_STATE = np.array([False, False, True])
-"""Which of the columns shade, even and sun is the burst of sun."""
+_SHADE, _EVEN, _SUN = range(STATES)
 
 DARK_W_M2 = 1e-3
 """Effective irradiance up to which a face counts as dark: no module starts so low."""
@@ -92,53 +94,133 @@ class DcResponse:
 
 
 def dc_response(conditions: Conditions, plane: PlaneOfArray, *, face: Face, parameters: SixParameters) -> DcResponse:
-    """DC side of one module on a face.
+    """DC side of one module on one face; see `dc_responses`."""
+    return dc_responses(conditions, (plane,), faces=(face,), parameters=parameters)[0]
+
+
+def dc_responses(
+    conditions: Conditions, planes: Sequence[PlaneOfArray], *, faces: Sequence[Face], parameters: SixParameters
+) -> tuple[DcResponse, ...]:
+    """DC side of one module on each face; all faces are computed together.
 
     Parameters
     ----------
-    conditions, plane : Conditions, PlaneOfArray
-        n points each, of the same face.
-    face : Face
-        Gives the mounting.
+    conditions : Conditions
+        n points.
+    planes : sequence of PlaneOfArray
+        n points each, for each face.
+    faces : sequence of Face
+        Give the mounting.
     parameters : SixParameters
         The module's fitted single diode.
 
     Returns
     -------
-    DcResponse
-        At the points where light reaches the cells, in the conditions' order.
+    tuple of DcResponse
+        For each face at the points where light reaches the cells, in the conditions' order.
     """
-    lit = plane.effective_w_m2 > DARK_W_M2
-    irradiance, temp_air = plane.global_w_m2[lit], conditions.temp_air_c[lit]
-    temp_cell = cell_temperature(
-        mounting=face.mounting,
-        irradiance_w_m2=irradiance,
-        temp_air_c=temp_air,
-        wind_speed_m_s=conditions.wind_speed_m_s[lit],
+    lit = [lit_hours(plane) for plane in planes]
+    irradiance, effective = (
+        np.concatenate([getattr(plane, name)[at] for plane, at in zip(planes, lit, strict=True)])
+        for name in ("global_w_m2", "effective_w_m2")
     )
-    curve = curve_at(parameters, irradiance_w_m2=plane.effective_w_m2[lit], cell_temp_c=temp_cell)
-    count, best, weight_h = irradiance.size, maximum_power(curve), conditions.weight_h[lit]
+    ends = np.cumsum([at.size for at in lit]).tolist()
+    parts = [slice(end - at.size, end) for end, at in zip(ends, lit, strict=True)]
+    temp_air, temp_cell = np.empty_like(irradiance), np.empty_like(irradiance)
+    for face, at, part in zip(faces, lit, parts, strict=True):
+        temp_air[part] = conditions.temp_air_c[at]
+        temp_cell[part] = cell_temperature(
+            mounting=face.mounting,
+            irradiance_w_m2=irradiance[part],
+            temp_air_c=temp_air[part],
+            wind_speed_m_s=conditions.wind_speed_m_s[at],
+        )
+    curve = curve_at(parameters, irradiance_w_m2=effective, cell_temp_c=temp_cell)
+    best, voltage_oc = maximum_power(curve), open_circuit_voltage(curve)
+    temp_under = temp_air + AIR_UNDER_MODULE_SHARE * (temp_cell - temp_air)
+
+    def of_face(plane: PlaneOfArray, at: IntArray, part: slice) -> DcResponse:
+        dark = np.flatnonzero(plane.effective_w_m2 <= DARK_W_M2)
+        return hour_by_hour(
+            curve=select(curve, part),
+            maximum_power=OperatingPoint(best.power_w[part], best.voltage_v[part], best.current_a[part]),
+            voltage_oc_v=voltage_oc[part],
+            irradiance_w_m2=irradiance[part],
+            temp_cell_c=temp_cell[part],
+            temp_under_module_c=temp_under[part],
+            weight_h=conditions.weight_h[at],
+            month=conditions.month[at],
+            hour=conditions.hour[at],
+            dark_hours_by_month=by_month(conditions.month[dark], conditions.weight_h[dark]),
+        )
+
+    return tuple(of_face(*each) for each in zip(planes, lit, parts, strict=True))
+
+
+def hour_by_hour(*, maximum_power: OperatingPoint, weight_h: FloatArray, **others: Any) -> DcResponse:
+    """A response whose points are the lit hours themselves; the other arrays are those of `DcResponse`."""
+    count = weight_h.size
     return DcResponse(
-        curve=curve,
-        maximum_power=best,
-        voltage_oc_v=open_circuit_voltage(curve),
-        irradiance_w_m2=irradiance,
-        temp_cell_c=temp_cell,
-        temp_under_module_c=temp_air + AIR_UNDER_MODULE_SHARE * (temp_cell - temp_air),
+        maximum_power=maximum_power,
         weight_h=weight_h,
-        month=conditions.month[lit],
-        hour=conditions.hour[lit],
         interval=np.arange(count),
-        share=np.ones(count),
-        brief=np.zeros(count, dtype=bool),
-        hour_power_w=best.power_w,
-        hour_voltage_v=best.voltage_v,
+        share=np.broadcast_to(1.0, count),
+        brief=np.broadcast_to(np.False_, count),
+        hour_power_w=maximum_power.power_w,
+        hour_voltage_v=maximum_power.voltage_v,
         hour_weight_h=weight_h,
-        dark_hours_by_month=by_month(conditions.month[~lit], conditions.weight_h[~lit]),
+        **others,
     )
 
 
-def with_states(response: DcResponse, plane: PlaneOfArray, states: FaceSpread) -> DcResponse:
+@dataclass(frozen=True, slots=True, eq=False)
+class StatePoints:
+    """The points of lit hours, some of which swing: each hour in order, as it is or in its even state, then the rest.
+
+    Attributes
+    ----------
+    interval : array of int
+        Which lit hour the point belongs to, counted from 0.
+    state : array of int
+        0 for shade, 1 for even or an hour that stays as it is, 2 for sun.
+    share : array
+        Share of that hour that the point stands for (0-1).
+    power_ratio, light_ratio : array
+        Power and effective irradiance over the hour's own.
+    """
+
+    interval: IntArray
+    state: npt.NDArray[np.int8]
+    share: FloatArray
+    power_ratio: FloatArray
+    light_ratio: FloatArray
+
+
+def state_points(plane: PlaneOfArray, states: FaceSpread) -> StatePoints:
+    """The points of a face's lit hours; `plane` and `states` are of that face."""
+    lit = lit_hours(plane)
+    number = np.zeros(plane.effective_w_m2.size, dtype=np.int64)
+    number[lit] = np.arange(lit.size)
+    seen = plane.effective_w_m2[states.index] > DARK_W_M2
+    which = slice(None) if seen.all() else np.flatnonzero(seen)
+    swinging = number[states.index[which]]
+
+    def of_points(values: FloatArray) -> FloatArray:
+        shade, even, sun = values.T[:, which]
+        hours = np.ones(lit.size)
+        hours[swinging] = even
+        return np.concatenate([hours, shade, sun])
+
+    return StatePoints(
+        interval=np.concatenate([np.arange(lit.size), swinging, swinging]),
+        state=np.repeat(np.array([_EVEN, _SHADE, _SUN], dtype=np.int8), [lit.size, swinging.size, swinging.size]),
+        share=of_points(states.weight),
+        power_ratio=of_points(states.power_ratio),
+        light_ratio=np.maximum(of_points(states.light_ratio), 1e-6),
+    )
+
+
+def with_states(response: DcResponse, points: StatePoints) -> DcResponse:
     """The same year with each swinging hour in its states: shade, even and sun.
 
     A state's power is the hour's times its ratio, so that the hour's own energy stays as it is; its voltage at maximum power is
@@ -148,22 +230,10 @@ def with_states(response: DcResponse, plane: PlaneOfArray, states: FaceSpread) -
     ----------
     response : DcResponse
         Hour by hour.
-    plane : PlaneOfArray
-        The light that it was computed from.
-    states : FaceSpread
-        Of the same face.
+    points : StatePoints
+        Of the same lit hours.
     """
-    number = np.cumsum(plane.effective_w_m2 > DARK_W_M2) - 1
-    seen = plane.effective_w_m2[states.index] > DARK_W_M2
-    swinging = number[states.index[seen]]
-    weight, power, light = (values[seen] for values in (states.weight, states.power_ratio, states.light_ratio))
-    count = weight.shape[1]
-    still = np.ones(response.weight_h.size, dtype=bool)
-    still[swinging] = False
-    at = np.concatenate([np.flatnonzero(still), np.repeat(swinging, count)])
-    power_ratio, light_ratio, share = (
-        np.concatenate([np.ones(int(still.sum())), values.ravel()]) for values in (power, np.maximum(light, 1e-6), weight)
-    )
+    at, light_ratio = points.interval, points.light_ratio
     best, curve = response.maximum_power, select(response.curve, at)
     return DcResponse(
         curve=replace(
@@ -172,23 +242,30 @@ def with_states(response: DcResponse, plane: PlaneOfArray, states: FaceSpread) -
             shunt_resistance_ohm=curve.shunt_resistance_ohm / light_ratio,
         ),
         maximum_power=OperatingPoint(
-            power_w=best.power_w[at] * power_ratio, voltage_v=best.voltage_v[at], current_a=best.current_a[at] * power_ratio
+            power_w=best.power_w[at] * points.power_ratio,
+            voltage_v=best.voltage_v[at],
+            current_a=best.current_a[at] * points.power_ratio,
         ),
         voltage_oc_v=response.voltage_oc_v[at] + curve.a_v * np.log(light_ratio),
         irradiance_w_m2=response.irradiance_w_m2[at] * light_ratio,
         temp_cell_c=response.temp_cell_c[at],
         temp_under_module_c=response.temp_under_module_c[at],
-        weight_h=response.weight_h[at] * share,
+        weight_h=response.weight_h[at] * points.share,
         month=response.month[at],
         hour=response.hour[at],
         interval=at,
-        share=share,
-        brief=np.concatenate([np.zeros(int(still.sum()), dtype=bool), np.tile(SUN_STATE, swinging.size)]),
+        share=points.share,
+        brief=points.state == _SUN,
         hour_power_w=response.hour_power_w,
         hour_voltage_v=response.hour_voltage_v,
         hour_weight_h=response.hour_weight_h,
         dark_hours_by_month=response.dark_hours_by_month,
     )
+
+
+def lit_hours(plane: PlaneOfArray) -> IntArray:
+    """Indexes of the conditions in which light reaches the cells."""
+    return np.flatnonzero(plane.effective_w_m2 > DARK_W_M2)
 
 
 def by_month(month: IntArray, values: FloatArray) -> FloatArray:

@@ -2,17 +2,18 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
 import numpy.typing as npt
 
 from wattpair_service.engineering.cash_flow import discount_factors
-from wattpair_service.engineering.energy_balance import EnergyBalance, total
+from wattpair_service.engineering.energy_balance import EnergyBalance
 from wattpair_service.engineering.equipment import Module
 from wattpair_service.engineering.intra_hour import IntraHourSpread, clipped_share_range
-from wattpair_service.engineering.lifetime_energy import LifetimeEnergy, Worth, lifetime_energy
-from wattpair_service.engineering.pairing_power import PairingPower
+from wattpair_service.engineering.lifetime_energy import LifetimeEnergy, Worth, lifetime_energies
+from wattpair_service.engineering.roof_years import roof_years
 from wattpair_service.engineering.selection_request import (
     ModuleOffer,
     RoofTerms,
@@ -34,6 +35,10 @@ class Evaluated:
     ----------
     unit_counts : array
         Units on each face.
+    unit_count : int
+        Units on the roof.
+    useful_kwh : float
+        Used at home or exported over the horizon, not discounted.
     clip_low, clip_high : array
         Ends of each face's clipping over its middle: 0.8 means a fifth less.
     cost : UnitCost or None
@@ -48,7 +53,9 @@ class Evaluated:
     module: ModuleOffer
     unit: UnitOffer
     unit_counts: FloatArray
+    unit_count: int
     energy: LifetimeEnergy
+    useful_kwh: float
     clip_low: FloatArray
     clip_high: FloatArray
     cost: UnitCost | None
@@ -69,12 +76,7 @@ class Evaluated:
     @property
     def balance(self) -> EnergyBalance:
         """First year of the whole roof."""
-        return total(list(self.energy.balances))
-
-    @property
-    def unit_count(self) -> int:
-        """Units on the roof."""
-        return int(self.unit_counts.sum())
+        return self.energy.balance
 
     @property
     def price_today(self) -> float:
@@ -86,50 +88,53 @@ class Evaluated:
         """What all units cost over the horizon, worth today."""
         return 0.0 if self.cost is None else self.unit_count * self.cost.total
 
-    @property
-    def useful_kwh(self) -> float:
-        """Used at home or exported over the horizon, not discounted."""
-        return float(self.energy.roof.useful_kwh.sum())
 
-
-def evaluate(
+def evaluated(
     request: SelectionRequest,
     roof: RoofTerms,
     spread: IntraHourSpread,
     worth: Worth | None,
     module: ModuleOffer,
-    unit: UnitOffer,
-    power: PairingPower,
-    hourly_ac_w: FloatArray,
-) -> Evaluated:
-    """Energy and money of one pairing, given its power and, from hourly means alone, its AC power before the AC limit.
+    units: Sequence[UnitOffer],
+) -> list[Evaluated]:
+    """Energy and money of each microinverter on one module; `worth` is None where there is no money."""
+    if not units:
+        return []
+    jobs = [roof.job(unit.microinverter) for unit in units]
+    first = roof_years(roof.years, jobs)
+    energies = lifetime_energies(roof, jobs, first)
+    by_means = roof_years(roof.years.by_means(roof.side.hourly), jobs).clipped_share
+    shares = first.clipped_share
+    clip_low, clip_high = _clip_ends(shares, by_means, spread)
+    money, nothing = request.has_money, np.zeros(len(request.faces))
+    found = []
+    for number, (unit, energy) in enumerate(zip(units, energies, strict=True)):
+        counts = [units_on(face, unit, request.modules_per_input) for face in request.faces]
+        found.append(
+            Evaluated(
+                module=module,
+                unit=unit,
+                unit_counts=np.array(counts, dtype=np.float64),
+                unit_count=sum(counts),
+                energy=energy,
+                useful_kwh=float(energy.roof.useful_kwh.sum()),
+                clip_low=clip_low[number],
+                clip_high=clip_high[number],
+                cost=unit_cost(request, unit) if money else None,
+                value=0.0 if worth is None else float(energy.roof.value(worth)),
+                face_values=nothing if worth is None else energy.faces.value(worth),
+                lost_values=nothing if worth is None else energy.lost_faces.value(worth),
+            )
+        )
+    return found
 
-    `worth` is None where there is no money.
-    """
-    energy = lifetime_energy(roof, power)
-    by_means = roof.side.clipped_share_by_means(hourly_ac_w, power.limits.ac_power_w)
-    shares = [balance.clipped_share for balance in energy.balances]
-    ends = [
-        clipped_share_range(share=share, hourly_share=float(means), spread=spread)
-        for share, means in zip(shares, by_means, strict=True)
-    ]
-    face_values = lost_values = np.zeros(len(shares))
-    value = 0.0
-    if worth is not None:
-        face_values, value = energy.faces.value(worth), float(energy.roof.value(worth))
-        lost_values = energy.lost_faces.value(worth)
-    return Evaluated(
-        module=module,
-        unit=unit,
-        unit_counts=np.array([float(units_on(face, unit, request.modules_per_input)) for face in request.faces]),
-        energy=energy,
-        clip_low=np.array([low / share if share > 0.0 else 1.0 for (low, _), share in zip(ends, shares, strict=True)]),
-        clip_high=np.array([high / share if share > 0.0 else 1.0 for (_, high), share in zip(ends, shares, strict=True)]),
-        cost=unit_cost(request, unit) if request.has_money else None,
-        value=value,
-        face_values=face_values,
-        lost_values=lost_values,
-    )
+
+def _clip_ends(shares: FloatArray, by_means: FloatArray, spread: IntraHourSpread) -> tuple[FloatArray, FloatArray]:
+    """Ends of each clipped share's range over the share, 1 where nothing is clipped."""
+    pairs = zip(shares.ravel().tolist(), by_means.ravel().tolist(), strict=True)
+    ends = np.array([clipped_share_range(share=share, hourly_share=means, spread=spread) for share, means in pairs])
+    low, high = (end.reshape(shares.shape) for end in ends.T)
+    return tuple(np.divide(end, shares, out=np.ones_like(shares), where=shares > 0.0) for end in (low, high))
 
 
 def common_cost(request: SelectionRequest, module: ModuleOffer) -> float:

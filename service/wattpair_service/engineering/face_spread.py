@@ -1,7 +1,8 @@
-"""The states of the hours that swing, seen from one face: their power over the hour's own."""
+"""The states of the hours that swing, seen from the faces: their power over the hour's own."""
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -10,16 +11,18 @@ import numpy.typing as npt
 from wattpair_service.engineering.cell_temperature import cell_temperature
 from wattpair_service.engineering.conditions import Conditions
 from wattpair_service.engineering.intra_hour import (
+    STATES,
     IntraHourSpread,
     power_ratios,
     state_irradiance,
 )
-from wattpair_service.engineering.plane_of_array import Face, PlaneOfArray, Transposition, plane_of_array
+from wattpair_service.engineering.plane_of_array import Face, PlaneOfArray, light_on, sun_over
+from wattpair_service.engineering.sky import Transposition, sky
 
 FloatArray = npt.NDArray[np.float64]
 IntArray = npt.NDArray[np.int64]
 
-_SWINGING = (0, 2)  # the columns shade and sun; the even state is the interval itself
+_SWINGING = slice(0, 3, 2)  # shade and sun; the even state is the interval itself
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -36,63 +39,59 @@ class FaceSpread:
     light_ratio: FloatArray
 
 
-def face_spread(
+def face_spreads(
     conditions: Conditions,
-    plane: PlaneOfArray,
+    planes: Sequence[PlaneOfArray],
     spread: IntraHourSpread,
     *,
-    face: Face,
+    faces: Sequence[Face],
     transposition: Transposition,
     power_coefficient_per_k: float,
-) -> FaceSpread:
-    """Carry the states to a face: each is transposed by itself, the even one is what `plane` already holds.
+) -> tuple[FaceSpread, ...]:
+    """Carry the states to each face: each is transposed by itself, the even one is what the plane already holds.
 
     Parameters
     ----------
-    conditions, plane, spread
-        Of the same n hours.
-    face : Face
-        Gives horizon and mounting.
+    conditions, planes, spread
+        Of the same n hours; a plane for each face.
+    faces : sequence of Face
+        Give horizon and mounting.
     transposition : str
-        As for `plane`.
+        As for `planes`.
     power_coefficient_per_k : float
         Relative change of the module's power [1/K], negative.
     """
-    at, states = spread.index, state_irradiance(conditions, spread)
-    shape = (at.size, len(_SWINGING))
-
-    def spread_out(values: FloatArray) -> FloatArray:
-        return np.broadcast_to(values[at][:, None], shape).ravel()
-
-    swinging = Conditions(
-        zenith_deg=spread_out(conditions.zenith_deg),
-        azimuth_deg=spread_out(conditions.azimuth_deg),
-        ghi_w_m2=states.ghi_w_m2[:, _SWINGING].ravel(),
-        dni_w_m2=states.dni_w_m2[:, _SWINGING].ravel(),
-        dhi_w_m2=states.dhi_w_m2[:, _SWINGING].ravel(),
-        dni_extra_w_m2=spread_out(conditions.dni_extra_w_m2),
-        temp_air_c=spread_out(conditions.temp_air_c),
-        wind_speed_m_s=spread_out(conditions.wind_speed_m_s),
-        weight_h=spread_out(conditions.weight_h),
-        month=np.repeat(conditions.month[at], len(_SWINGING)),
-        hour=np.repeat(conditions.hour[at], len(_SWINGING)),
-        sequence=np.repeat(conditions.sequence[at], len(_SWINGING)),
+    at, states, sun = spread.index, state_irradiance(conditions, spread), sun_over(conditions, spread.index)
+    swinging = sky(
+        sun,
+        ghi_w_m2=states.ghi_w_m2.T[_SWINGING],
+        dni_w_m2=states.dni_w_m2.T[_SWINGING],
+        dhi_w_m2=states.dhi_w_m2.T[_SWINGING],
+        transposition=transposition,
     )
-    seen = plane_of_array(swinging, face, transposition=transposition)
-    global_w_m2 = _with_even(seen.global_w_m2.reshape(shape), plane.global_w_m2[at])
-    effective = _with_even(seen.effective_w_m2.reshape(shape), plane.effective_w_m2[at])
-    temp_c = cell_temperature(
-        mounting=face.mounting,
-        irradiance_w_m2=global_w_m2,
-        temp_air_c=conditions.temp_air_c[at][:, None],
-        wind_speed_m_s=conditions.wind_speed_m_s[at][:, None],
-    )
+    seen = light_on(faces, sun, swinging)
+    global_w_m2 = _with_even(seen.global_w_m2, [plane.global_w_m2[at] for plane in planes])
+    effective = _with_even(seen.effective_w_m2, [plane.effective_w_m2[at] for plane in planes])
+    temp_air_c, wind_speed_m_s = conditions.temp_air_c[at], conditions.wind_speed_m_s[at]
+    temp_c = np.empty_like(global_w_m2)
+    for number, face in enumerate(faces):
+        temp_c[number] = cell_temperature(
+            mounting=face.mounting,
+            irradiance_w_m2=global_w_m2[number],
+            temp_air_c=temp_air_c,
+            wind_speed_m_s=wind_speed_m_s,
+        )
+    weight = spread.weight.T
     power = power_ratios(
-        weight=spread.weight, effective_w_m2=effective, temp_cell_c=temp_c, power_coefficient_per_k=power_coefficient_per_k
+        weight=weight, effective_w_m2=effective, temp_cell_c=temp_c, power_coefficient_per_k=power_coefficient_per_k
     )
-    light = power_ratios(weight=spread.weight, effective_w_m2=effective, temp_cell_c=temp_c, power_coefficient_per_k=0.0)
-    return FaceSpread(at, spread.weight, power, light)
+    light = power_ratios(weight=weight, effective_w_m2=effective, temp_cell_c=temp_c, power_coefficient_per_k=0.0)
+    return tuple(FaceSpread(at, spread.weight, *ratios) for ratios in zip(power.mT, light.mT, strict=True))
 
 
-def _with_even(swinging: FloatArray, even: FloatArray) -> FloatArray:
-    return np.stack([swinging[:, 0], even, swinging[:, 1]], axis=1)
+def _with_even(swinging: FloatArray, even: Sequence[FloatArray]) -> FloatArray:
+    """States in their order, shape (faces, 3, m)."""
+    faces, _, hours = swinging.shape
+    found = np.empty((faces, STATES, hours))
+    found[:, _SWINGING], found[:, 1] = swinging, even
+    return found

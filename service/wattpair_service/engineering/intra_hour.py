@@ -31,14 +31,16 @@ cloud edges beyond the diffuse light of the sunny state.
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from dataclasses import dataclass
+from functools import lru_cache
 from typing import Literal
 
 import numpy as np
 import numpy.typing as npt
 
 from wattpair_service.engineering.conditions import Conditions
-from wattpair_service.engineering.turbidity import ClearSky, clear_sky, ratio, sequences, turbidity_of
+from wattpair_service.engineering.turbidity import clear_sky, ratio, sequences, turbidity_of
 
 FloatArray = npt.NDArray[np.float64]
 IntArray = npt.NDArray[np.int64]
@@ -77,7 +79,9 @@ CHANGE_REACH_HOURS = 8
 LONG_HOURS = 120.0  # e-folding distance of S
 LONG_REACH_HOURS = 240
 SHORT_HOURS = 192
-"""Up to this length the sequences of one length are summed together, by a matrix."""
+"""Up to this length sequences are looked at together."""
+BLOCK_HOURS = 64
+"""Hours whose surroundings are summed together, by one matrix."""
 OPACITY_REFERENCE = 0.5
 OPACITY_PULL = 0.1  # draws o to 0.4 where hardly any beam is missing and the ratio would be noise
 OPACITY_PULL_TO = 0.4
@@ -211,14 +215,16 @@ def intra_hour_spread(
     lit = clear.ghi_w_m2 > LIT_CLEAR_GHI_W_M2
     beam_index = ratio(conditions.dni_w_m2, clear.dni_w_m2, lit)
     global_index = ratio(conditions.ghi_w_m2, clear.ghi_w_m2, lit)
-    swing = SWING_ADDED[origin] * _swing_share(
-        conditions, scale=CHANGE_SCALE.get(origin, 1.0), lit=lit, beam_index=beam_index, global_index=global_index, clear=clear
-    )
     swings = lit & (conditions.zenith_deg < ZENITH_MAX_DEG) & (beam_index > BEAM_INDEX_MIN) & (beam_index < 1.0)
-    swing = np.where(swings, swing, 0.0)
     index = np.flatnonzero(swings)
-    weight, beam_ratio, diffuse_ratio = _states(swing[index], beam_index[index])
-    contamination = float(np.average(turbidity.taken_off[index], weights=swing[index] + 1e-9)) if index.size else 0.0
+    changes = _changes(conditions.sequence, global_index, np.where(lit, clear.ghi_w_m2, 0.0), CHANGE_SCALE.get(origin, 1.0))
+    cosine = np.cos(np.radians(conditions.zenith_deg[index]))
+    own, of_days = changes[:, index]
+    share = SWING_ADDED[origin] * _swing_share(own, of_days, beam_index[index], global_index[index], cosine)
+    swing = np.zeros(swings.size)
+    swing[index] = share
+    weight, beam_ratio, diffuse_ratio = _states(share, beam_index[index])
+    contamination = float(np.average(turbidity.taken_off[index], weights=share + 1e-9)) if index.size else 0.0
     return IntraHourSpread(
         index, weight, beam_ratio, diffuse_ratio, swing, turbidity.linke, turbidity.inverted_share, contamination, origin
     )
@@ -241,22 +247,24 @@ def power_ratios(
 
     Parameters
     ----------
-    weight, effective_w_m2 : array, shape (m, 3)
+    weight, effective_w_m2 : array, shape (..., 3, m)
         Weights and irradiance that reaches the cells [W/m2].
-    temp_cell_c : array, shape (m, 3)
+    temp_cell_c : array, shape (..., 3, m)
         Cell temperature if each state lasted [degC]; a share of its swing is followed.
     power_coefficient_per_k : float
         Relative change of power [1/K], negative.
 
     Returns
     -------
-    array, shape (m, 3)
+    array, shape (..., 3, m)
         1 everywhere where a face is dark.
     """
-    mean_c = (temp_cell_c * weight).sum(axis=1, keepdims=True)
-    temp_c = mean_c + TEMPERATURE_FOLLOWS * (temp_cell_c - mean_c)
-    power = np.maximum(effective_w_m2 * (1.0 + power_coefficient_per_k * (temp_c - 25.0)), 0.0)
-    mean = (power * weight).sum(axis=1, keepdims=True)
+    power = effective_w_m2
+    if power_coefficient_per_k:
+        mean_c = (temp_cell_c * weight).sum(axis=-2, keepdims=True)
+        temp_c = mean_c + TEMPERATURE_FOLLOWS * (temp_cell_c - mean_c)
+        power = np.maximum(effective_w_m2 * (1.0 + power_coefficient_per_k * (temp_c - 25.0)), 0.0)
+    mean = (power * weight).sum(axis=-2, keepdims=True)
     return np.asarray(np.divide(power, mean, out=np.ones_like(power), where=mean > 0.0))
 
 
@@ -276,75 +284,86 @@ def clipped_share_range(*, share: float, hourly_share: float, spread: IntraHourS
 def _states(swing: FloatArray, beam_index: FloatArray) -> tuple[FloatArray, FloatArray, FloatArray]:
     sunny = np.maximum(1.0 - BEAM_DIMMING * (1.0 - beam_index), beam_index)
     sun_share = beam_index / sunny
-    weight = np.stack([swing * (1.0 - sun_share), 1.0 - swing, swing * sun_share], axis=1)
-    one = np.ones_like(swing)
-    beam_ratio = np.stack([0.0 * one, one, sunny / beam_index], axis=1)
+    zero, one = np.zeros_like(swing), np.ones_like(swing)
     sun_to_shade = DIFFUSE_SUN_TO_SHADE - DIFFUSE_SUN_TO_SHADE_FALL * beam_index
     shade = 1.0 / (1.0 - sun_share + sun_share * sun_to_shade)
-    return weight, beam_ratio, np.stack([shade, one, shade * sun_to_shade], axis=1)
+    weight = np.stack([swing * (1.0 - sun_share), 1.0 - swing, swing * sun_share])
+    # Turned, so that the hours of one state lie side by side in memory, where everything is computed state by state.
+    return weight.T, np.stack([zero, one, 1.0 / sun_share]).T, np.stack([shade, one, shade * sun_to_shade]).T
 
 
 def _swing_share(
-    conditions: Conditions, *, scale: float, lit: BoolArray, beam_index: FloatArray, global_index: FloatArray, clear: ClearSky
+    change: FloatArray, long_change: FloatArray, beam_index: FloatArray, global_index: FloatArray, cosine: FloatArray
 ) -> FloatArray:
-    change = np.zeros(lit.size)
-    long_change = np.zeros(lit.size)
-    for rows in _rows_by_length(conditions.sequence):
-        change[rows] = scale * _change_around(global_index[rows], lit[rows])
-        long_change[rows] = _mean_around(change[rows], np.where(lit[rows], clear.ghi_w_m2[rows], 0.0))
-    missing_beam = 1.0 - np.minimum(beam_index, 1.0)
-    opacity = (1.0 - global_index + OPACITY_PULL * OPACITY_PULL_TO) / (missing_beam + OPACITY_PULL)
+    opacity = (1.0 - global_index + OPACITY_PULL * OPACITY_PULL_TO) / (1.0 - beam_index + OPACITY_PULL)
     odds = (
         ODDS
         * ((change + CHANGE_FLOOR) / CHANGE_REFERENCE)
         * ((long_change + CHANGE_FLOOR) / CHANGE_REFERENCE) ** ODDS_LONG_EXPONENT
         * np.exp(ODDS_PER_OPACITY * (np.clip(opacity, *OPACITY_RANGE) - OPACITY_REFERENCE))
-        * np.exp(ODDS_PER_COS_ZENITH * (np.cos(np.radians(conditions.zenith_deg)) - COS_ZENITH_REFERENCE))
+        * np.exp(ODDS_PER_COS_ZENITH * (cosine - COS_ZENITH_REFERENCE))
     )
-    return odds / (1.0 + odds)
+    return np.asarray(odds / (1.0 + odds))
 
 
-def _rows_by_length(sequence: IntArray) -> list[IntArray]:
-    """Indexes of the hours, a row for each sequence, those of the same length together."""
-    found: dict[int, list[int]] = {}
-    for part in sequences(sequence):
-        found.setdefault(part.stop - part.start, []).append(part.start)
-    return [np.array(starts)[:, None] + np.arange(length) for length, starts in found.items()]
+def _changes(sequence: IntArray, index: FloatArray, light: FloatArray, scale: float) -> FloatArray:
+    """Mean change of the index from hour to hour around each hour, and over the days around, shape (2, n); 0 in the dark."""
+    found = np.zeros((2, index.size))
+    for rows in _rows(sequence):
+        inside = rows >= 0
+        lights = np.where(inside, light[rows], 0.0)
+        change = scale * _change_around(index[rows], lights > 0.0)
+        found[:, rows[inside]] = change[inside], _mean_around(change, lights)[inside]
+    return found
+
+
+def _rows(sequence: IntArray) -> Iterator[IntArray]:
+    """Indexes of the hours, a row for each sequence: the short ones together, filled up with -1, each long one by itself."""
+    parts = sequences(sequence)
+    short = [part for part in parts if part.stop - part.start <= SHORT_HOURS]
+    long = ([part] for part in parts if part.stop - part.start > SHORT_HOURS)
+    for together in (*([short] if short else []), *long):
+        starts, stops = (np.array([getattr(part, end) for part in together]) for end in ("start", "stop"))
+        hour = starts[:, None] + np.arange(np.max(stops - starts))
+        yield np.where(hour < stops[:, None], hour, -1)
 
 
 def _change_around(index: FloatArray, lit: BoolArray) -> FloatArray:
     """Mean absolute change from one lit hour to the next around each hour of sequences, a row each."""
-    if index.shape[1] < 2:
-        return np.zeros(index.shape)
+    steps = np.zeros((2, *index.shape))
     usable = lit[:, 1:] & lit[:, :-1]
-    change = np.where(usable, np.abs(np.diff(index)), 0.0)
-    reach = CHANGE_REACH_HOURS
+    steps[0, :, :-1], steps[1, :, :-1] = np.where(usable, np.abs(np.diff(index)), 0.0), usable
     # A step lies half an hour behind the hour that it starts from.
-    distance_h = np.abs(np.arange(-reach, reach + 1) - 0.5)
-    kernel = np.exp(-distance_h / CHANGE_HOURS)
-    total = _around(change, kernel, reach, index.shape[1])
-    weight = _around(usable.astype(np.float64), kernel, reach, index.shape[1])
-    return np.divide(total, weight, out=np.zeros(index.shape), where=weight > 1e-9)
-
-
-def _around(values: FloatArray, kernel: FloatArray, reach: int, size: int) -> FloatArray:
-    """Sum over j of kernel[j] values[i - j], j from -reach, for i = 0 to size - 1 of each row."""
-    if size <= SHORT_HOURS:
-        back = np.arange(size) - np.arange(values.shape[1])[:, None] + reach
-        inside = (back >= 0) & (back < kernel.size)
-        return np.asarray(values @ np.where(inside, kernel[np.where(inside, back, 0)], 0.0))
-    padded = np.zeros(size + 2 * kernel.size)
-    found = np.empty((values.shape[0], size))
-    for number, row in enumerate(values):
-        padded[kernel.size : kernel.size + row.size] = row
-        first = kernel.size + reach
-        found[number] = np.convolve(padded, kernel)[first : first + size]
-    return found
+    return _ratio_of(_sums_around(steps, CHANGE_REACH_HOURS, CHANGE_HOURS, later_h=0.5))
 
 
 def _mean_around(values: FloatArray, light: FloatArray) -> FloatArray:
     """Mean over the days around, weighted with light and nearness, of sequences, a row each."""
-    reach = LONG_REACH_HOURS
-    kernel = np.exp(-np.abs(np.arange(-reach, reach + 1)) / LONG_HOURS)
-    total, weight = (_around(given, kernel, reach, values.shape[1]) for given in (values * light, light))
-    return np.divide(total, weight, out=np.zeros(values.shape), where=weight > 1e-9)
+    return _ratio_of(_sums_around(np.stack([values * light, light]), LONG_REACH_HOURS, LONG_HOURS))
+
+
+def _ratio_of(sums: FloatArray) -> FloatArray:
+    total, weight = sums
+    return np.asarray(np.divide(total, weight, out=np.zeros(total.shape), where=weight > 1e-9))
+
+
+def _sums_around(values: FloatArray, reach: int, hours: float, *, later_h: float = 0.0) -> FloatArray:
+    """Sums over the hours around each hour along the last axis, as far as `reach`, weighted exp(-distance / `hours`).
+
+    `later_h`: how much later than its hour a value lies.
+    """
+    *rows, size = values.shape
+    reach, block = min(reach, size), min(size, BLOCK_HOURS)
+    count = -(-size // block)
+    padded = np.zeros((*rows, count * block + 2 * reach))
+    padded[..., reach : reach + size] = values
+    seen = np.lib.stride_tricks.sliding_window_view(padded, block + 2 * reach, axis=-1)[..., ::block, :]
+    sums = seen.reshape(-1, block + 2 * reach) @ _weights(reach, block, hours, later_h)
+    return np.asarray(sums.reshape(*rows, -1)[..., :size])
+
+
+@lru_cache(maxsize=64)
+def _weights(reach: int, block: int, hours: float, later_h: float) -> FloatArray:
+    """Weight of each hour from `reach` before a block to as much behind it, in the sums of each hour of the block."""
+    apart = np.arange(block) + reach - np.arange(block + 2 * reach)[:, None]
+    return np.where(np.abs(apart) <= reach, np.exp(-np.abs(apart - later_h) / hours), 0.0)

@@ -11,9 +11,9 @@ hour and from day to day, storage, a tariff that changes over the day.
 
 from __future__ import annotations
 
-from collections.abc import Callable
-from dataclasses import dataclass
-from itertools import pairwise
+import math
+from collections.abc import Callable, Iterator, Sequence
+from dataclasses import dataclass, fields
 from typing import Protocol
 
 import numpy as np
@@ -22,9 +22,12 @@ from scipy.interpolate import PchipInterpolator
 
 from wattpair_service.engineering.cash_flow import discount_factors
 from wattpair_service.engineering.energy_balance import EnergyBalance
-from wattpair_service.engineering.pairing_power import PairingPower
+from wattpair_service.engineering.pairing_power import PairingJob, PairingPower, pairing_powers
 from wattpair_service.engineering.roof_side import RoofSide
+from wattpair_service.engineering.roof_years import FaceYears, RoofYears, YearJob, roof_years
 
+CELLS_MOST = 1000
+"""Of the table by which years are counted; where modules age so fast that it would need more, they are searched for."""
 AGES_MOST = 7
 """Ages at which load and export limit are met hour by hour; between them energy changes smoothly."""
 
@@ -85,6 +88,10 @@ class YearlySplit:
         """Used at home or exported."""
         return self.home_kwh + self.exported_kwh
 
+    def of(self, job: int) -> YearlySplit:
+        """One job of several."""
+        return YearlySplit(self.home_kwh[job], self.exported_kwh[job], self.cut_kwh[job])
+
     def less(self, other: YearlySplit) -> YearlySplit:
         """What this has more than the other."""
         return YearlySplit(self.home_kwh - other.home_kwh, self.exported_kwh - other.exported_kwh, self.cut_kwh - other.cut_kwh)
@@ -106,8 +113,8 @@ class Roof(Protocol):
         """The DC side."""
 
     @property
-    def available_kwh(self) -> FloatArray:
-        """Yearly energy of one module on each face at maximum power."""
+    def years(self) -> FaceYears:
+        """Its points and hours, prepared for many microinverters."""
 
     @property
     def counts(self) -> FloatArray:
@@ -128,8 +135,8 @@ class LifetimeEnergy:
 
     Attributes
     ----------
-    balances : tuple of EnergyBalance
-        First year of each face, all its modules.
+    steps_kwh : array, shape (faces, 9)
+        First year of each face, all its modules, in the order of `EnergyBalance`.
     delivered_kwh, lost_kwh : array, shape (faces, years)
         Delivered to the AC side net of the night draw, and lost at the AC limit, before any cut at the connection.
     night_kwh : float
@@ -140,7 +147,7 @@ class LifetimeEnergy:
         Of shapes (faces, years), each face by itself, and (years,).
     """
 
-    balances: tuple[EnergyBalance, ...]
+    steps_kwh: FloatArray
     delivered_kwh: FloatArray
     lost_kwh: FloatArray
     night_kwh: float
@@ -148,106 +155,157 @@ class LifetimeEnergy:
     faces: YearlySplit
     roof: YearlySplit
 
+    @property
+    def balance(self) -> EnergyBalance:
+        """First year of the whole roof."""
+        return EnergyBalance(*self.steps_kwh.sum(axis=0).tolist())
 
-def lifetime_energy(roof: Roof, power: PairingPower) -> LifetimeEnergy:
-    """Energy of the roof with one microinverter, year by year."""
-    side = roof.side
-    night, converted = _night(side, power), side.hours_by_face(power.hour_ac_w) / 1000.0
-    delivered, lost = _by_age(roof, power, converted, night)
-    faces = _face_split(roof, power, night, delivered)
-    without = _face_split(roof, power, night, delivered + lost, held=False)
-    return LifetimeEnergy(
-        balances=_balances(roof, power, converted, night),
-        delivered_kwh=delivered,
-        lost_kwh=lost,
-        night_kwh=float((night * roof.counts).sum()),
-        lost_faces=without.less(faces),
-        faces=faces,
-        roof=_roof_split(roof, power, night, delivered),
-    )
+    @property
+    def balances(self) -> tuple[EnergyBalance, ...]:
+        """First year of each face, all its modules."""
+        return tuple(EnergyBalance(*face) for face in self.steps_kwh.tolist())
 
 
-def lifetime_split(roof: Roof, power: PairingPower, *, whole: bool) -> YearlySplit:
-    """Split of the energy over the years: the whole roof, shape (years,), or each face by itself, shape (faces, years)."""
-    night = _night(roof.side, power)
-    delivered, _ = _by_age(roof, power, roof.side.hours_by_face(power.hour_ac_w) / 1000.0, night)
-    return (_roof_split if whole else _face_split)(roof, power, night, delivered)
+def lifetime_energies(roof: Roof, jobs: Sequence[YearJob], first: RoofYears) -> list[LifetimeEnergy]:
+    """Energy of the roof with each microinverter, year by year; `first` is the jobs' first year."""
+    aged = _aged(roof, first)
+    faces, whole = _splits(roof, jobs, aged)
+    without = _free_faces(roof, jobs, aged).less(faces)
+    night, steps = aged.night_kwh.sum(axis=1).tolist(), _steps(roof, first)
+    return [
+        LifetimeEnergy(
+            steps[job], aged.delivered_kwh[job], aged.lost_kwh[job], night[job], without.of(job), faces.of(job), whole.of(job)
+        )
+        for job in range(len(jobs))
+    ]
 
 
-def _night(side: RoofSide, power: PairingPower) -> FloatArray:
-    """Each face's yearly night draw of one module [kWh]: in the dark and wherever nothing comes out."""
-    idle, stopped = power.idle_hours, power.stopped
-    idle_h = np.bincount(side.hour_face[idle], weights=side.response.hour_weight_h[idle], minlength=side.face_count)
-    stopped_h = side.points_by_face(stopped, np.ones(stopped.size))
-    return np.asarray((side.dark_hours_h + idle_h + stopped_h) * power.limits.night_draw_w / 1000.0)
+def lifetime_splits(roof: Roof, jobs: Sequence[YearJob]) -> tuple[YearlySplit, YearlySplit]:
+    """Split of the energy over the years: each face by itself, shape (jobs, faces, years), and the roof, (jobs, years)."""
+    return _splits(roof, jobs, _aged(roof, roof_years(roof.years, jobs)))
 
 
-def _balances(roof: Roof, power: PairingPower, converted_kwh: FloatArray, night_kwh: FloatArray) -> tuple[EnergyBalance, ...]:
-    """First year of each face, all its modules, from what each step takes off."""
-    side, limited, held = roof.side, power.limited, power.held
-    available = roof.available_kwh
-    steps = (limited.available_w, limited.started_w, limited.in_window_w, limited.power_w)
-    taken = [side.points_by_face(limited.index, before - after) / 1000.0 for before, after in pairwise(steps)]
-    clipped = side.points_by_face(held.index, held.before_w - held.clipped_w) / 1000.0
-    derated = side.points_by_face(held.index, held.clipped_w - held.derated_w) / 1000.0
-    conversion = available - sum(taken) - converted_kwh
-    delivered = converted_kwh - clipped - derated - night_kwh
-    table = np.array([available, *taken, conversion, clipped, derated, night_kwh, delivered]) * roof.counts
-    return tuple(EnergyBalance(*column) for column in table.T.tolist())
+@dataclass(frozen=True, slots=True, eq=False)
+class _Aged:
+    """All modules of each face [kWh]: delivered and lost at the limit in each year, and drawn at night; job by job."""
+
+    delivered_kwh: FloatArray
+    lost_kwh: FloatArray
+    night_kwh: FloatArray
 
 
-def _by_age(roof: Roof, power: PairingPower, converted_kwh: FloatArray, night_kwh: FloatArray) -> tuple[FloatArray, FloatArray]:
-    """Delivered and limited energy of each face in each year; only points at a limit in the first year can be at it later."""
-    side, held = roof.side, power.held
-    weight = side.response.weight_h[held.index] / 1000.0
-    before, kept = held.before_w, held.derated_w
+def _steps(roof: Roof, first: RoofYears) -> FloatArray:
+    """First year of each face, all its modules, from what each step takes off: shape (jobs, faces, 9)."""
+    taken = first.start_up_kwh, first.voltage_window_kwh, first.current_limit_kwh
+    available = np.broadcast_to(roof.years.available_kwh, first.converted_kwh.shape)
+    conversion = available - sum(taken) - first.converted_kwh
+    limited = first.clipping_kwh, first.derating_kwh, first.night_draw_kwh
+    steps = np.array([available, *taken, conversion, *limited, first.converted_kwh - sum(limited)]) * roof.counts
+    return np.ascontiguousarray(np.moveaxis(steps, 0, -1))
+
+
+def _aged(roof: Roof, first: RoofYears) -> _Aged:
+    """Each year's energy; only points at a limit in the first year can be at it later."""
+    held, remaining = first.held, roof.remaining
     # What remains never grows: a point is at its limit in the first years only, as many as leave more than the limit.
-    years, faces = roof.remaining.size, side.face_count
-    group = side.face[held.index] * (years + 1) + np.searchsorted(-roof.remaining, -kept / before)
+    shape = *first.converted_kwh.shape, remaining.size + 1
+    group = held.place * shape[-1] + _years_above(_share(held.kept_w, held.before_w), remaining)
 
     def in_each_year(power_w: FloatArray) -> FloatArray:
-        sums = np.bincount(group, weights=power_w * weight, minlength=faces * (years + 1)).reshape(faces, years + 1)
-        return np.asarray(np.cumsum(sums[:, :0:-1], axis=1)[:, ::-1])
+        sums = np.bincount(group, weights=power_w * held.weight_kh, minlength=math.prod(shape)).reshape(shape)
+        return np.asarray(np.cumsum(sums[..., :0:-1], axis=-1)[..., ::-1])
 
-    lost = np.maximum(in_each_year(before) * roof.remaining - in_each_year(kept), 0.0) * roof.counts[:, None]
-    gross = np.multiply.outer(converted_kwh * roof.counts, roof.remaining) - lost
-    return gross - (night_kwh * roof.counts)[:, None], lost
+    counts = roof.counts[:, None]
+    lost = np.maximum(in_each_year(held.before_w) * remaining - in_each_year(held.kept_w), 0.0) * counts
+    night = first.night_draw_kwh * roof.counts
+    return _Aged(first.converted_kwh[..., None] * counts * remaining - lost - night[..., None], lost, night)
 
 
-def _face_split(
-    roof: Roof, power: PairingPower, night_kwh: FloatArray, delivered_kwh: FloatArray, *, held: bool = True
-) -> YearlySplit:
+def _share(part: FloatArray, whole: FloatArray) -> FloatArray:
+    return np.divide(part, whole, out=np.ones_like(part), where=whole > 0.0)
+
+
+def _years_above(share: FloatArray, remaining: FloatArray) -> IntArray:
+    """In how many years more remains than each share.
+
+    By a table with the end of at most one year in each cell, which is quicker than a search for each.
+    """
+    found = np.full(share.size, remaining.size)
+    some = np.flatnonzero(share >= remaining[-1])
+    low, span = remaining[-1], remaining[0] - remaining[-1]
+    if span <= CELLS_MOST * np.diff(-remaining).min(initial=np.inf) and span > 0.0:
+        cells = math.ceil(span / np.diff(-remaining).min()) + 1
+        above = np.searchsorted(-remaining, -(low + span * np.arange(1.0, cells + 1.0) / cells))
+        least = above[np.minimum(((share[some] - low) * (cells / span)).astype(np.int64), cells - 1)]
+        found[some] = least + (remaining[least] > share[some])
+    else:
+        found[some] = np.searchsorted(-remaining, -share[some])
+    return found
+
+
+def _splits(roof: Roof, jobs: Sequence[YearJob], aged: _Aged) -> tuple[YearlySplit, YearlySplit]:
+    """Faces and roof, job by job."""
+    if not roof.home_use.of_the_roof:
+        roof_night = aged.night_kwh.sum(axis=1)
+        return (
+            _shared_out(aged.delivered_kwh, aged.night_kwh, roof.home_use),
+            _shared_out(aged.delivered_kwh.sum(axis=1), roof_night, roof.home_use),
+        )
+    found = [
+        (_face_flows(roof, power, night), _roof_flows(roof, power, night))
+        for power, night in zip(_powers(roof, jobs), aged.night_kwh, strict=True)
+    ]
+    return _stacked([faces for faces, _ in found]), _stacked([whole for _, whole in found])
+
+
+def _free_faces(roof: Roof, jobs: Sequence[YearJob], aged: _Aged) -> YearlySplit:
+    """Each face as though its units had no AC limit."""
+    if not roof.home_use.of_the_roof:
+        return _shared_out(aged.delivered_kwh + aged.lost_kwh, aged.night_kwh, roof.home_use)
+    powers = zip(_powers(roof, jobs), aged.night_kwh, strict=True)
+    return _stacked([_face_flows(roof, power, night, held=False) for power, night in powers])
+
+
+def _powers(roof: Roof, jobs: Sequence[YearJob]) -> Iterator[PairingPower]:
+    """Point by point, where the faces' powers have to be added up."""
+    side = roof.side
+    factors = (job.factor[side.hour_face] if isinstance(job.factor, np.ndarray) else job.factor for job in jobs)
+    pairs = zip(jobs, factors, strict=True)
+    return pairing_powers(side.response, [PairingJob(job.microinverter, job.limits, factor) for job, factor in pairs])
+
+
+def _stacked(splits: Sequence[YearlySplit]) -> YearlySplit:
+    return YearlySplit(*(np.array([getattr(split, each.name) for split in splits]) for each in fields(YearlySplit)))
+
+
+def _face_flows(roof: Roof, power: PairingPower, night_kwh: FloatArray, *, held: bool = True) -> YearlySplit:
     """Each face as though it stood alone, with its part of load and export limit; `held` is whether the AC limit counts."""
     use, side = roof.home_use, roof.side
-    if not use.of_the_roof:
-        return _shared_out(delivered_kwh, night_kwh * roof.counts, use)
     part = roof.counts / roof.counts.sum()
     limit = None if use.export_limit_w is None else (use.export_limit_w * part)[side.face]
     load = None if use.load_w is None else use.load_w[side.response.month - 1, side.response.hour] * part[side.face]
-    aged, counts, years = _aged(power, held=held), roof.counts[side.face], []
+    aged, counts, years = _power_by_age(power, held=held), roof.counts[side.face], []
     for remaining in _ages(roof.remaining):
         flows = _flows(aged(remaining) * counts, use.share_used_at_home, load, limit)
         years.append([side.by_face(each) / 1000.0 for each in flows])
     home, exported, cut = np.moveaxis(_between(roof.remaining, np.array(years)), 0, -1)
-    return YearlySplit(home - (night_kwh * roof.counts)[:, None], exported, cut)
+    return YearlySplit(home - night_kwh[:, None], exported, cut)
 
 
-def _roof_split(roof: Roof, power: PairingPower, night_kwh: FloatArray, delivered_kwh: FloatArray) -> YearlySplit:
+def _roof_flows(roof: Roof, power: PairingPower, night_kwh: FloatArray) -> YearlySplit:
     """All faces together behind one connection."""
     use, side = roof.home_use, roof.side
-    if not use.of_the_roof:
-        return _shared_out(delivered_kwh.sum(axis=0), np.asarray(night_kwh @ roof.counts), use)
     time = side.time
     load = None if use.load_w is None else use.load_w[time.month - 1, time.hour]
     limit = None if use.export_limit_w is None else np.full(time.weight_h.size, use.export_limit_w)
-    aged, counts, years = _aged(power), roof.counts[side.face], []
+    aged, counts, years = _power_by_age(power), roof.counts[side.face], []
     for remaining in _ages(roof.remaining):
         together = np.bincount(side.place, weights=aged(remaining) * counts, minlength=time.weight_h.size).astype(np.float64)
         flows = _flows(together, use.share_used_at_home, load, limit)
         # A sum of products, for a dot product of so many wakes the linear algebra's threads, which cost more than they save.
         years.append([float((each * time.weight_h).sum()) / 1000.0 for each in flows])
     home, exported, cut = _between(roof.remaining, np.array(years)).T
-    return YearlySplit(home - float(night_kwh @ roof.counts), exported, cut)
+    return YearlySplit(home - float(night_kwh.sum()), exported, cut)
 
 
 def _shared_out(delivered_kwh: FloatArray, night_kwh: FloatArray, use: HomeUse) -> YearlySplit:
@@ -272,7 +330,7 @@ def _between(remaining: FloatArray, values: FloatArray) -> FloatArray:
     return np.asarray(PchipInterpolator(ages, values, axis=0)(remaining))
 
 
-def _aged(power: PairingPower, *, held: bool = True) -> Callable[[float], FloatArray]:
+def _power_by_age(power: PairingPower, *, held: bool = True) -> Callable[[float], FloatArray]:
     """AC power of each point [W], given what remains of the module's; `held` is whether the AC limit counts."""
     converted, at = power.converted_w, power.held
 

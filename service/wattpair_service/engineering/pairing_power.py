@@ -12,7 +12,7 @@ from dataclasses import dataclass
 import numpy as np
 import numpy.typing as npt
 
-from wattpair_service.engineering.dc_limits import DcJob, DcLimited, dc_limited, replaced
+from wattpair_service.engineering.dc_limits import CurrentFactors, DcLimited, columns, dc_limited, replaced
 from wattpair_service.engineering.dc_response import DcResponse
 from wattpair_service.engineering.equipment import Microinverter, ModuleLimits, ThermalDerating
 
@@ -119,7 +119,8 @@ def pairing_powers(response: DcResponse, jobs: Sequence[PairingJob]) -> Iterator
     The states inside an hour share the conversion efficiency at the hour's mean power. So the spread inside the hour leaves the
     energy before the AC limit as it is; an efficiency for each state would differ from this by less than a tenth of a percent.
     """
-    for job, factor, limited in _limited(response, jobs):
+    for job, limited in _limited(response, jobs):
+        factor = _point_factor(response, job)
         hour_power, hour_ac = _hour_powers(response, job, limited)
         efficiency = np.divide(hour_ac, hour_power, out=np.zeros_like(hour_ac), where=hour_power > 0.0)
         dc_power = replaced(response.maximum_power.power_w * factor, limited.index, limited.power_w)
@@ -127,20 +128,20 @@ def pairing_powers(response: DcResponse, jobs: Sequence[PairingJob]) -> Iterator
         yield PairingPower(response, job.limits, factor, limited, held, hour_ac, efficiency)
 
 
-def hour_ac_powers(response: DcResponse, jobs: Sequence[PairingJob]) -> Iterator[FloatArray]:
-    """Mean AC power of each lit hour before the AC limit with each microinverter [W], and nothing else."""
-    for job, _, limited in _limited(response, jobs):
-        yield _hour_powers(response, job, limited)[1]
-
-
-def _limited(response: DcResponse, jobs: Sequence[PairingJob]) -> Iterator[tuple[PairingJob, FloatArray | float, DcLimited]]:
-    """Each job with its factor at each point and what the DC limits leave."""
+def _limited(response: DcResponse, jobs: Sequence[PairingJob]) -> Iterator[tuple[PairingJob, DcLimited]]:
+    """Each job and what the DC limits leave."""
     together = max(1, POINTS_TOGETHER // max(response.weight_h.size, 1))
     for start in range(0, len(jobs), together):
         batch = jobs[start : start + together]
-        dc_jobs = [DcJob(job.limits, _point_factor(response, job)) for job in batch]
-        for job, dc_job, points in zip(batch, dc_jobs, dc_limited(response, dc_jobs), strict=True):
-            yield job, dc_job.current_factor, points
+        factors = [_point_factor(response, job) for job in batch]
+        limited = dc_limited(response, columns([job.limits for job in batch]), _stacked(factors, response.weight_h.size))
+        yield from zip(batch, limited.by_job(len(batch)), strict=True)
+
+
+def _stacked(factors: Sequence[FloatArray | float], points: int) -> CurrentFactors:
+    if not any(isinstance(factor, np.ndarray) for factor in factors):
+        return CurrentFactors(np.array(factors, dtype=np.float64)[:, None])
+    return CurrentFactors(np.array([np.broadcast_to(factor, points) for factor in factors]), np.arange(points))
 
 
 def _point_factor(response: DcResponse, job: PairingJob) -> FloatArray | float:
@@ -181,7 +182,7 @@ def _held(
     efficiency: FloatArray,
 ) -> Held:
     """Points above what the AC side lets through."""
-    factor = _derating_factor(derating, response.temp_under_module_c)
+    factor = derating_factor(derating, response.temp_under_module_c)
     lowest = min(limits.ac_power_w, limits.ac_peak_power_w)
     # AC power never exceeds DC power: all other points lie below.
     near = np.flatnonzero(dc_power_w > lowest * factor)
@@ -193,7 +194,7 @@ def _held(
     return Held(near[over], before[over], clipped[over], derated[over])
 
 
-def _derating_factor(derating: ThermalDerating | None, temp_c: FloatArray) -> FloatArray | float:
+def derating_factor(derating: ThermalDerating | None, temp_c: FloatArray) -> FloatArray | float:
     """Share of the AC limit that is left at an air temperature at the microinverter (0-1)."""
     if derating is None:
         return 1.0

@@ -6,17 +6,18 @@ near objects other than by a flat share or the face's horizon (which takes beam,
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
-from typing import Literal
 
 import numpy as np
 import numpy.typing as npt
 import pvlib
 
 from wattpair_service.engineering.conditions import Conditions
+from wattpair_service.engineering.sky import Sky, Sun, Transposition, sky
 
 FloatArray = npt.NDArray[np.float64]
-Transposition = Literal["perez_1990", "hay_davies_1980", "isotropic"]
+IntArray = npt.NDArray[np.int64]
 
 # Angular loss coefficient of clean glass, Martin and Ruiz 2001, 10.1016/S0927-0248(00)00408-6.
 MARTIN_RUIZ_A_R = 0.16
@@ -62,81 +63,109 @@ class PlaneOfArray:
 
 
 def plane_of_array(conditions: Conditions, face: Face, *, transposition: Transposition) -> PlaneOfArray:
-    """Light on a face at each condition.
+    """Light on one face; see `planes_of_array`."""
+    return planes_of_array(conditions, (face,), transposition=transposition)[0]
+
+
+def planes_of_array(conditions: Conditions, faces: Sequence[Face], *, transposition: Transposition) -> tuple[PlaneOfArray, ...]:
+    """Light on each face at each condition; all faces are looked at together.
 
     Parameters
     ----------
     conditions : Conditions
         n points.
-    face : Face
+    faces : sequence of Face
         Tilt 0 to 90 [deg].
     transposition : str
-        `perez_1990` (Perez et al. 1990, 10.1016/0038-092X(90)90055-H, all-sites coefficients), `hay_davies_1980` (Hay and
-        Davies 1980) or `isotropic` (Hottel and Woertz 1942).
+        How the sky is taken to be lit; see `sky`.
+
+    Returns
+    -------
+    tuple of PlaneOfArray
+        One for each face: arrays of length n, never negative or NaN.
+    """
+    lit = np.flatnonzero((conditions.ghi_w_m2 > 0.0) | (conditions.dni_w_m2 > 0.0) | (conditions.dhi_w_m2 > 0.0))
+    sun = sun_over(conditions, lit)
+    seen = light_on(
+        faces,
+        sun,
+        sky(
+            sun,
+            ghi_w_m2=conditions.ghi_w_m2[lit],
+            dni_w_m2=conditions.dni_w_m2[lit],
+            dhi_w_m2=conditions.dhi_w_m2[lit],
+            transposition=transposition,
+        ),
+    )
+    whole = PlaneOfArray(*np.zeros((2, len(faces), conditions.ghi_w_m2.size)))
+    whole.global_w_m2[:, lit], whole.effective_w_m2[:, lit] = seen.global_w_m2, seen.effective_w_m2
+    return tuple(PlaneOfArray(*rows) for rows in zip(whole.global_w_m2, whole.effective_w_m2, strict=True))
+
+
+def sun_over(conditions: Conditions, index: IntArray) -> Sun:
+    """The sun at some of the conditions."""
+    return Sun.of(
+        zenith_deg=conditions.zenith_deg[index],
+        azimuth_deg=conditions.azimuth_deg[index],
+        extra_w_m2=conditions.dni_extra_w_m2[index],
+    )
+
+
+def light_on(faces: Sequence[Face], sun: Sun, light: Sky) -> PlaneOfArray:
+    """Light on each face from a sky.
+
+    Parameters
+    ----------
+    faces : sequence of Face
+    sun : Sun
+        At n moments.
+    light : Sky
+        Arrays of shape (..., n) under that sun.
 
     Returns
     -------
     PlaneOfArray
-        Arrays of length n, never negative or NaN.
+        Arrays of shape (faces, ..., n).
     """
-    lit = (conditions.ghi_w_m2 > 0.0) | (conditions.dni_w_m2 > 0.0) | (conditions.dhi_w_m2 > 0.0)
-    if lit.all():
-        return _lit_plane(conditions, face, transposition)
-    day, plane = _lit_plane(conditions.where(lit), face, transposition), PlaneOfArray(*np.zeros((2, lit.size)))
-    plane.global_w_m2[lit], plane.effective_w_m2[lit] = day.global_w_m2, day.effective_w_m2
-    return plane
+
+    def of_faces(values: npt.ArrayLike) -> FloatArray:
+        found = np.asarray(values, dtype=np.float64)
+        return found.reshape(len(faces), *(1,) * (light.dome.ndim - found.ndim + 1), *found.shape[1:])
+
+    tilt_deg = np.array([face.tilt_deg for face in faces])
+    upward, sideways = np.cos(np.radians(tilt_deg)), np.sin(np.radians(tilt_deg))
+    glass = pvlib.iam.martin_ruiz_diffuse(tilt_deg, a_r=MARTIN_RUIZ_A_R)
+    cosine = np.stack([_cosine(face, sun) for face in faces])
+    toward_sun, through_glass = of_faces(cosine), of_faces(_direct_factor(cosine))
+    sky_light = light.dome * of_faces((1.0 + upward) / 2.0) + light.band * of_faces(sideways)
+    around_sun = np.maximum(light.around_sun * toward_sun + np.minimum(sky_light, 0.0), 0.0)
+    sky_light = np.maximum(sky_light, 0.0)
+    direct = light.beam * toward_sun + around_sun
+    ground = light.whole * of_faces([face.albedo for face in faces] * (1.0 - upward) / 2.0)
+    # The glass's ground term is 0/0 below a millionth of a degree, where no light comes from the ground.
+    effective = direct * through_glass + sky_light * of_faces(glass["sky"]) + ground * of_faces(np.nan_to_num(glass["ground"]))
+    kept = [(1.0 - face.shading_share) * (1.0 - face.soiling_share) for face in faces]
+    return PlaneOfArray(direct + sky_light + ground, effective * of_faces(kept))
 
 
-def _lit_plane(conditions: Conditions, face: Face, transposition: Transposition) -> PlaneOfArray:
-    tilt, azimuth = face.tilt_deg, face.azimuth_deg
-    incidence_deg = pvlib.irradiance.aoi(tilt, azimuth, conditions.zenith_deg, conditions.azimuth_deg)
-    clear = ~_behind_horizon(conditions, face.horizon)
-    beam = np.where(clear, conditions.dni_w_m2 * np.maximum(np.cos(np.radians(incidence_deg)), 0.0), 0.0)
-    around_sun, rest_of_sky = _sky_diffuse(conditions, tilt, azimuth, transposition)
-    around_sun = np.where(clear, around_sun, 0.0)
-    ground = pvlib.irradiance.get_ground_diffuse(tilt, conditions.ghi_w_m2, face.albedo)
-    diffuse_factor = pvlib.iam.martin_ruiz_diffuse(tilt, a_r=MARTIN_RUIZ_A_R)
-    # Its ground term is 0/0 below a millionth of a degree, where no light comes from the ground.
-    ground_factor = np.nan_to_num(diffuse_factor["ground"])
-    direct_factor = pvlib.iam.martin_ruiz(incidence_deg, a_r=MARTIN_RUIZ_A_R)
-    through_glass = (beam + around_sun) * direct_factor + rest_of_sky * diffuse_factor["sky"] + ground * ground_factor
-    kept = (1.0 - face.shading_share) * (1.0 - face.soiling_share)
-    return PlaneOfArray(
-        global_w_m2=beam + around_sun + rest_of_sky + ground,
-        effective_w_m2=through_glass * kept,
-    )
+def _cosine(face: Face, sun: Sun) -> FloatArray:
+    """Cosine of the sun's angle of incidence, 0 where the sun is behind the face or its horizon."""
+    tilt, azimuth = np.radians(face.tilt_deg), np.radians(face.azimuth_deg)
+    level = np.cos(azimuth) * sun.north + np.sin(azimuth) * sun.east
+    cosine = np.maximum(np.cos(tilt) * sun.up + np.sin(tilt) * level, 0.0)
+    return np.where(_behind_horizon(sun, face.horizon), 0.0, cosine) if face.horizon else cosine
 
 
-def _sky_diffuse(
-    conditions: Conditions, tilt_deg: float, azimuth_deg: float, transposition: Transposition
-) -> tuple[FloatArray, FloatArray]:
-    """Diffuse light from around the sun and from the rest of the sky [W/m2], each not negative."""
-    dhi, dni, extra = conditions.dhi_w_m2, conditions.dni_w_m2, conditions.dni_extra_w_m2
-    zenith, sun_azimuth = conditions.zenith_deg, conditions.azimuth_deg
-    if transposition == "isotropic":
-        return np.zeros_like(dhi), pvlib.irradiance.isotropic(tilt_deg, dhi)
-    if transposition == "hay_davies_1980":
-        parts = pvlib.irradiance.haydavies(tilt_deg, azimuth_deg, dhi, dni, extra, zenith, sun_azimuth, return_components=True)
-        around_sun = np.nan_to_num(parts["poa_circumsolar"])
-        return around_sun, np.nan_to_num(parts["poa_isotropic"])
-    airmass = pvlib.atmosphere.get_relative_airmass(np.minimum(zenith, 89.0))
-    # Perez's coefficients divide by the diffuse irradiance: a dark sky is set apart.
-    lit = dhi > 0.0
-    parts = pvlib.irradiance.perez(
-        tilt_deg, azimuth_deg, np.where(lit, dhi, 1.0), dni, extra, zenith, sun_azimuth, airmass, return_components=True
-    )
-    around_sun = np.where(lit, np.maximum(parts["poa_circumsolar"], 0.0), 0.0)
-    total = np.where(lit, np.maximum(parts["poa_sky_diffuse"], 0.0), 0.0)
-    return np.minimum(around_sun, total), np.maximum(total - around_sun, 0.0)
+def _direct_factor(cosine: FloatArray) -> FloatArray:
+    """What clean glass lets through of the light from one direction, over what it lets through head on."""
+    return np.asarray(np.expm1(-cosine / MARTIN_RUIZ_A_R) / np.expm1(-1.0 / MARTIN_RUIZ_A_R))
 
 
-def _behind_horizon(conditions: Conditions, horizon: tuple[HorizonPoint, ...]) -> npt.NDArray[np.bool_]:
-    if not horizon:
-        return np.zeros(conditions.zenith_deg.shape, dtype=bool)
+def _behind_horizon(sun: Sun, horizon: tuple[HorizonPoint, ...]) -> npt.NDArray[np.bool_]:
     height = np.interp(
-        conditions.azimuth_deg,
+        sun.azimuth_deg,
         [point.azimuth_deg for point in horizon],
         [point.elevation_deg for point in horizon],
         period=360.0,
     )
-    return np.asarray(90.0 - conditions.zenith_deg < height)
+    return np.asarray(90.0 - sun.zenith_deg < height)

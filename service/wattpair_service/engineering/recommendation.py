@@ -127,7 +127,9 @@ def recommendation(
     scenarios = _scenarios(request, passing, best, worth)
     found = tuple(
         Scenario(name, names[then], max(float(values[then] - values[best]), 0.0) if then != best else 0.0)
-        for name, values, then in ((name, values, first(passing, values)) for name, values in scenarios.items())
+        for (name, values), then in zip(
+            scenarios.items(), firsts(passing, np.array(list(scenarios.values()))).tolist(), strict=True
+        )
     )
     margin = max(float(worth[best] - worth[order[1]]), 0.0)
     turning = sorted((each for each in found if each.regret > 0.0), key=lambda each: -each.regret)

@@ -6,92 +6,133 @@ price or a number of modules does not wait for the light again.
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field, replace
 from functools import lru_cache
 from typing import Any, TypeVar
 
-import numpy as np
-import numpy.typing as npt
-
 from wattpair_service.engineering.conditions import Conditions
-from wattpair_service.engineering.dc_response import DARK_W_M2, DcResponse, dc_response, with_states
-from wattpair_service.engineering.face_spread import face_spread
+from wattpair_service.engineering.dc_response import DcResponse, StatePoints, dc_responses, state_points, with_states
+from wattpair_service.engineering.face_spread import face_spreads
 from wattpair_service.engineering.intra_hour import IntraHourSpread
-from wattpair_service.engineering.plane_of_array import Face, PlaneOfArray, Transposition, plane_of_array
+from wattpair_service.engineering.plane_of_array import Face, PlaneOfArray, planes_of_array
 from wattpair_service.engineering.single_diode import SixParameters
+from wattpair_service.engineering.sky import Transposition
 
-IntArray = npt.NDArray[np.int64]
 T = TypeVar("T")
 
 KEPT = 24
-"""Planes and DC sides that are kept: those of about two roofs of four faces. One is half a megabyte in the mean."""
+"""Planes, DC sides and states that are kept: those of about two roofs of four faces. One is half a megabyte in the mean."""
+
+POINTS_TOGETHER = 8192
+"""Points of a year whose DC sides are computed together: few calls where years are short, and no more than the processor's
+cache holds where they are long."""
 
 
-@dataclass(frozen=True, slots=True, eq=False)
-class SwingingSide:
-    """DC side of a face with the spread inside the hour, and the interval of the conditions that each point belongs to."""
+@dataclass(slots=True, eq=False)
+class Place:
+    """Where an answer is kept; empty until it is known, so that several can be computed together."""
 
-    response: DcResponse
-    interval: IntArray
+    answer: Any = None
+
+
+@lru_cache(maxsize=KEPT)
+def kept(*_key: Any) -> Place:
+    """The place of an answer for a year that the service keeps; a new one is empty."""
+    return Place()
 
 
 @dataclass(frozen=True, slots=True, eq=False)
 class RoofLight:
-    """Shared by the parts of one answer, which look at the same faces in the same year; with a kept year, by later answers."""
+    """Shared by the parts of one answer, which look at the same faces in the same year; with a kept year, by later answers.
+
+    Faces that are asked for together are computed together.
+    """
 
     conditions: Conditions
     transposition: Transposition
-    _own: dict[tuple[Any, ...], Any] = field(default_factory=dict)
+    _own: dict[tuple[Any, ...], Place] = field(default_factory=dict)
 
     def plane(self, face: Face) -> PlaneOfArray:
         """Light on a face."""
-        return self._ask(_plane, face)
+        return self.planes((face,))[0]
+
+    def planes(self, faces: Sequence[Face]) -> list[PlaneOfArray]:
+        """Light on each face."""
+        return self._ask(_planes, faces)
 
     def response(self, face: Face, parameters: SixParameters) -> DcResponse:
         """DC side of a module on a face, hour by hour."""
-        return self._ask(_response, face, parameters)
+        return self.responses((face,), parameters)[0]
+
+    def responses(self, faces: Sequence[Face], parameters: SixParameters) -> list[DcResponse]:
+        """DC side of a module on each face, hour by hour."""
+        return self._ask(_responses, faces, parameters)
+
+    def points(self, faces: Sequence[Face], spread: IntraHourSpread, power_coefficient_per_k: float) -> list[StatePoints]:
+        """The points of each face with the spread inside the hour."""
+        return self._ask(_points, faces, spread, power_coefficient_per_k)
 
     def swinging(
         self, face: Face, spread: IntraHourSpread, parameters: SixParameters, power_coefficient_per_k: float
-    ) -> SwingingSide:
-        """The same with the spread inside the hour."""
-        return self._ask(_swinging, face, spread, parameters, power_coefficient_per_k)
+    ) -> DcResponse:
+        """DC side of a module on a face with the spread inside the hour."""
+        return self._ask(_swinging, (face,), spread, parameters, power_coefficient_per_k)[0]
 
-    def _ask(self, function: Callable[..., T], face: Face, *others: Any) -> T:
+    def _ask(self, function: Callable[..., Sequence[T]], faces: Sequence[Face], *others: Any) -> list[T]:
         # Neither the name of a face nor its number of modules changes its light.
-        key = (function, replace(face, name="", module_count=1), *others)
-        if key not in self._own:
-            kept_year = self.conditions.kept
-            self._own[key] = kept(self.conditions, self.transposition, *key) if kept_year else function(self, *key[1:])
-        return self._own[key]  # type: ignore[no-any-return]
+        alike = [replace(face, name="", module_count=1) for face in faces]
+        places = [self._place((function, face, *others)) for face in alike]
+        # By identity, so that faces alike are one.
+        empty = {id(place): (face, place) for face, place in zip(alike, places, strict=True) if place.answer is None}
+        if empty:
+            answers = function(self, [face for face, _ in empty.values()], *others)
+            for (_, place), answer in zip(empty.values(), answers, strict=True):
+                place.answer = answer
+        return [place.answer for place in places]
+
+    def _place(self, key: tuple[Any, ...]) -> Place:
+        place = self._own.get(key)
+        if place is None:
+            place = kept(self.conditions, self.transposition, *key) if self.conditions.kept else Place()
+            self._own[key] = place
+        return place
 
 
-@lru_cache(maxsize=KEPT)
-def kept(conditions: Conditions, transposition: Transposition, function: Callable[..., Any], *key: Any) -> Any:
-    """What the function makes of a light of its own, so that nothing but its answer is held."""
-    return function(RoofLight(conditions, transposition), *key)
+def _planes(light: RoofLight, faces: Sequence[Face]) -> Sequence[PlaneOfArray]:
+    return planes_of_array(light.conditions, faces, transposition=light.transposition)
 
 
-def _plane(light: RoofLight, face: Face) -> PlaneOfArray:
-    return plane_of_array(light.conditions, face, transposition=light.transposition)
+def _responses(light: RoofLight, faces: Sequence[Face], parameters: SixParameters) -> Sequence[DcResponse]:
+    planes, found = light.planes(faces), list[DcResponse]()
+    together = max(1, POINTS_TOGETHER // light.conditions.weight_h.size)
+    for start in range(0, len(faces), together):
+        some = slice(start, start + together)
+        found += dc_responses(light.conditions, planes[some], faces=faces[some], parameters=parameters)
+    return found
 
 
-def _response(light: RoofLight, face: Face, parameters: SixParameters) -> DcResponse:
-    return dc_response(light.conditions, light.plane(face), face=face, parameters=parameters)
-
-
-def _swinging(
-    light: RoofLight, face: Face, spread: IntraHourSpread, parameters: SixParameters, power_coefficient_per_k: float
-) -> SwingingSide:
-    plane = light.plane(face)
-    states = face_spread(
+def _points(
+    light: RoofLight, faces: Sequence[Face], spread: IntraHourSpread, power_coefficient_per_k: float
+) -> Sequence[StatePoints]:
+    planes = light.planes(faces)
+    states = face_spreads(
         light.conditions,
-        plane,
+        planes,
         spread,
-        face=face,
+        faces=faces,
         transposition=light.transposition,
         power_coefficient_per_k=power_coefficient_per_k,
     )
-    inside = with_states(light.response(face, parameters), plane, states)
-    return SwingingSide(inside, np.flatnonzero(plane.effective_w_m2 > DARK_W_M2)[inside.interval])
+    return [state_points(*each) for each in zip(planes, states, strict=True)]
+
+
+def _swinging(
+    light: RoofLight,
+    faces: Sequence[Face],
+    spread: IntraHourSpread,
+    parameters: SixParameters,
+    power_coefficient_per_k: float,
+) -> Sequence[DcResponse]:
+    responses, points = light.responses(faces, parameters), light.points(faces, spread, power_coefficient_per_k)
+    return [with_states(*each) for each in zip(responses, points, strict=True)]

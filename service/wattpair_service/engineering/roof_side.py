@@ -6,18 +6,21 @@ faces' powers at the same state of the same hour add up there.
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass, fields, replace
+from typing import Any
 
 import numpy as np
 import numpy.typing as npt
 
+from wattpair_service.engineering.conditions import Conditions
 from wattpair_service.engineering.dc_limits import scaled_curve
-from wattpair_service.engineering.dc_response import DcResponse
+from wattpair_service.engineering.dc_response import DcResponse, StatePoints, hour_by_hour, lit_hours, with_states
 from wattpair_service.engineering.equipment import Module
 from wattpair_service.engineering.intra_hour import STATES, IntraHourSpread
-from wattpair_service.engineering.plane_of_array import Face
+from wattpair_service.engineering.plane_of_array import Face, PlaneOfArray
 from wattpair_service.engineering.roof_light import RoofLight
-from wattpair_service.engineering.single_diode import DiodeCurve, OperatingPoint, SixParameters
+from wattpair_service.engineering.single_diode import OperatingPoint, SixParameters
 
 FloatArray = npt.NDArray[np.float64]
 IntArray = npt.NDArray[np.int64]
@@ -91,32 +94,38 @@ def roof_side(
     light: RoofLight, spread: IntraHourSpread, *, faces: tuple[Face, ...], module: Module, parameters: SixParameters
 ) -> RoofSide:
     """DC side of a module on each face; `parameters` are fitted to the module."""
-    conditions = light.conditions
+    planes, responses = light.planes(faces), light.responses(faces, parameters)
+    of_faces = light.points(faces, spread, module.temp_coefficient_pmp_percent_per_k / 100.0)
+    hours = [response.weight_h.size for response in responses]
+    first, time = _roof_time(light.conditions, spread)
+    hourly = _joined_hours(responses)
+    return RoofSide(
+        response=with_states(hourly, _joined_points(of_faces, hours)),
+        hourly=hourly,
+        face=np.repeat(np.arange(len(faces)), [each.interval.size for each in of_faces]),
+        hour_face=np.repeat(np.arange(len(faces)), hours),
+        place=np.concatenate([_places(first, *each) for each in zip(planes, of_faces, strict=True)]),
+        time=time,
+        dark_hours_h=np.array([float(each.dark_hours_by_month.sum()) for each in responses]),
+    )
+
+
+def _places(first: IntArray, plane: PlaneOfArray, points: StatePoints) -> IntArray:
+    """Index of each point of a face in the roof's own; an hour that stays as it is has one there."""
+    lit = lit_hours(plane)
+    begin, end = first[lit][points.interval], first[lit + 1][points.interval]
+    return np.asarray(np.minimum(begin + points.state, end - 1))
+
+
+def _roof_time(conditions: Conditions, spread: IntraHourSpread) -> tuple[IntArray, RoofTime]:
+    """Where the points of each hour begin in the roof's own, and the end of the last; and these points."""
     size = np.ones(conditions.weight_h.size, dtype=np.int64)
     size[spread.index] = STATES
-    first = np.cumsum(size) - size
-    hourly, swinging, places = [], [], []
-    for face in faces:
-        inside = light.swinging(face, spread, parameters, module.temp_coefficient_pmp_percent_per_k / 100.0)
-        hourly.append(light.response(face, parameters))
-        swinging.append(inside.response)
-        still = int(np.count_nonzero(size[inside.interval] == 1))
-        states = (inside.interval.size - still) // STATES
-        state = np.concatenate([np.zeros(still, dtype=np.int64), np.tile(np.arange(STATES), states)])
-        places.append(first[inside.interval] + state)
-    share = np.ones(int(size.sum()))
-    share[(first[spread.index][:, None] + np.arange(STATES)).ravel()] = spread.weight.ravel()
-    return RoofSide(
-        response=_joined(swinging),
-        hourly=_joined(hourly),
-        face=np.repeat(np.arange(len(swinging)), [each.weight_h.size for each in swinging]),
-        hour_face=np.repeat(np.arange(len(hourly)), [each.weight_h.size for each in hourly]),
-        place=np.concatenate(places),
-        time=RoofTime(
-            np.repeat(conditions.weight_h, size) * share, np.repeat(conditions.month, size), np.repeat(conditions.hour, size)
-        ),
-        dark_hours_h=np.array([float(each.dark_hours_by_month.sum()) for each in hourly]),
-    )
+    first = np.concatenate([[0], np.cumsum(size)])
+    share = np.ones(int(first[-1]))
+    share[first[spread.index] + np.arange(STATES)[:, None]] = spread.weight.T
+    hour = np.repeat(np.arange(size.size), size)
+    return first, RoofTime(conditions.weight_h[hour] * share, conditions.month[hour], conditions.hour[hour])
 
 
 def scaled(response: DcResponse, hour_factor: FloatArray) -> DcResponse:
@@ -143,24 +152,26 @@ def scaled_module(module: Module, current_factor: float) -> Module:
     )
 
 
-def _joined(responses: list[DcResponse]) -> DcResponse:
-    """One response after another; each keeps its own hours."""
-    hours = [0, *np.cumsum([int(each.interval.max(initial=-1)) + 1 for each in responses])[:-1].tolist()]
-    arrays = {
-        name: np.concatenate([getattr(each, name) for each in responses])
-        for name in ("voltage_oc_v", "irradiance_w_m2", "temp_cell_c", "temp_under_module_c", "weight_h", "month", "hour")
-    }
-    return DcResponse(
-        curve=DiodeCurve(*(np.concatenate([getattr(each.curve, f.name) for each in responses]) for f in fields(DiodeCurve))),
-        maximum_power=OperatingPoint(
-            *(np.concatenate([getattr(each.maximum_power, f.name) for each in responses]) for f in fields(OperatingPoint))
-        ),
-        **arrays,
-        interval=np.concatenate([each.interval + offset for each, offset in zip(responses, hours, strict=True)]),
-        share=np.concatenate([each.share for each in responses]),
-        brief=np.concatenate([each.brief for each in responses]),
-        hour_power_w=np.concatenate([each.hour_power_w for each in responses]),
-        hour_voltage_v=np.concatenate([each.hour_voltage_v for each in responses]),
-        hour_weight_h=np.concatenate([each.hour_weight_h for each in responses]),
-        dark_hours_by_month=np.sum([each.dark_hours_by_month for each in responses], axis=0),
-    )
+def _joined_hours(responses: Sequence[DcResponse]) -> DcResponse:
+    """The lit hours of one face after those of another."""
+    names = (
+        "curve", "maximum_power", "voltage_oc_v", "irradiance_w_m2", "temp_cell_c", "temp_under_module_c",
+        "weight_h", "month", "hour",
+    )  # fmt: skip
+    dark = np.sum([each.dark_hours_by_month for each in responses], axis=0)
+    return hour_by_hour(**{name: _field(responses, name) for name in names}, dark_hours_by_month=dark)
+
+
+def _joined_points(points: Sequence[StatePoints], hours: Sequence[int]) -> StatePoints:
+    """The points of one face after those of another; each face's hours are counted on from those of the one before."""
+    before = np.cumsum(hours) - hours
+    interval = np.concatenate([each.interval + start for each, start in zip(points, before, strict=True)])
+    return StatePoints(interval, *(_field(points, name) for name in ("state", "share", "power_ratio", "light_ratio")))
+
+
+def _field(parts: Sequence[Any], name: str) -> Any:
+    """A field of several dataclasses, arrays one after another; the field may itself be a dataclass of arrays."""
+    values = [getattr(part, name) for part in parts]
+    if isinstance(values[0], np.ndarray):
+        return np.concatenate(values)
+    return type(values[0])(*(_field(values, each.name) for each in fields(values[0])))

@@ -9,7 +9,7 @@ import numpy.typing as npt
 
 from wattpair_service.engineering import findings
 from wattpair_service.engineering.break_even import BreakEven, break_evens
-from wattpair_service.engineering.candidates import Candidate, Checked, candidate
+from wattpair_service.engineering.candidates import Candidate, Cheapest, Checked, candidate
 from wattpair_service.engineering.conditions import Conditions
 from wattpair_service.engineering.electrical_checks import (
     DesignTemperatures,
@@ -19,11 +19,10 @@ from wattpair_service.engineering.electrical_checks import (
     verdict_of,
 )
 from wattpair_service.engineering.errors import DatasheetError
-from wattpair_service.engineering.evaluation import Evaluated, evaluate
+from wattpair_service.engineering.evaluation import Evaluated, evaluated
 from wattpair_service.engineering.export_limit import ExportLimit, export_limit
 from wattpair_service.engineering.intra_hour import IntraHourSpread
 from wattpair_service.engineering.mixed_choice import MixedChoice, mixed_choice
-from wattpair_service.engineering.pairing_power import hour_ac_powers, pairing_powers
 from wattpair_service.engineering.recommendation import Recommendation, ranking, recommendation, scores
 from wattpair_service.engineering.roof_light import RoofLight
 from wattpair_service.engineering.roof_side import roof_side
@@ -125,14 +124,12 @@ def selection(
         roof = RoofTerms.of(request, side)
         pairs = [(unit, _checks(request, rules, design, module, unit, parameters)) for unit in request.units]
         judged = [(unit, checks, verdict_of(checks)) for unit, checks in pairs]
-        fit_units = [unit for unit, _, verdict in judged if verdict != "fail"]
-        jobs = [roof.job(unit.microinverter) for unit in fit_units]
-        powers = zip(pairing_powers(side.response, jobs), hour_ac_powers(side.hourly, jobs), strict=True)
-        passing = []
-        for unit, checks, verdict in judged:
-            evaluated = None if verdict == "fail" else evaluate(request, roof, spread, worth, module, unit, *next(powers))
-            checked.append(Checked(module, unit, verdict, checks, evaluated))
-            passing += [] if evaluated is None else [evaluated]
+        passing = evaluated(request, roof, spread, worth, module, [unit for unit, _, verdict in judged if verdict != "fail"])
+        found = iter(passing)
+        checked += [
+            Checked(module, unit, verdict, checks, None if verdict == "fail" else next(found))
+            for unit, checks, verdict in judged
+        ]
         roofs.append((roof, passing))
         if worth is not None:
             choice = mixed_choice(passing, names, request.terms.second_kind_cost)
@@ -181,12 +178,7 @@ def _result(
     verdicts = [each.verdict for each in checked if each.evaluated is not None]
     order = ranking(request, passing)
     rank = {id(passing[index]): place for place, index in enumerate(order, start=1)}
-    modules = sum(face.module_count for face in request.faces)
-    cheapest = min(
-        passing,
-        key=lambda each: (each.price_today + modules * (each.module.price or 0.0), -each.useful_kwh),
-        default=None,
-    )
+    cheapest = Cheapest.of(request, passing)
     money = request.has_money
     free_modules = money and any(offer.price is None for offer in request.modules)
     no_rate = any(request.failure_rate(unit) is None for unit in request.units)

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import lru_cache
 
 import numpy as np
@@ -11,10 +11,11 @@ import numpy.typing as npt
 from wattpair_service.engineering.cash_flow import discount_factors, remaining_shares
 from wattpair_service.engineering.equipment import Microinverter, Module
 from wattpair_service.engineering.lifetime_energy import HomeUse, Tariff, Worth
-from wattpair_service.engineering.pairing_power import PairingJob
-from wattpair_service.engineering.plane_of_array import Face, Transposition
+from wattpair_service.engineering.plane_of_array import Face
 from wattpair_service.engineering.replacements import BAND_CENTRE, yearly_failures
 from wattpair_service.engineering.roof_side import RoofSide
+from wattpair_service.engineering.roof_years import FaceYears, YearJob
+from wattpair_service.engineering.sky import Transposition
 
 FloatArray = npt.NDArray[np.float64]
 
@@ -95,6 +96,7 @@ class RoofTerms:
     """One module on the roof, with the terms; what `lifetime_energy.Roof` asks for."""
 
     side: RoofSide
+    years: FaceYears
     counts: FloatArray
     remaining: FloatArray
     home_use: HomeUse
@@ -105,20 +107,24 @@ class RoofTerms:
         """The roof of a request."""
         return cls(
             side=side,
+            years=_years(side),
             counts=np.array([float(face.module_count) for face in request.faces]),
             remaining=remaining_shares(request.terms.degradation_share_per_year, request.terms.horizon_years),
             home_use=request.home_use,
             modules_per_input=request.modules_per_input,
         )
 
-    @property
-    def available_kwh(self) -> FloatArray:
-        """Yearly energy of one module on each face at maximum power."""
-        return self.side.hours_by_face(self.side.response.hour_power_w) / 1000.0
+    def on(self, side: RoofSide) -> RoofTerms:
+        """The same terms on another side."""
+        return replace(self, side=side, years=_years(side))
 
-    def job(self, microinverter: Microinverter, hour_factor: FloatArray | float = 1.0) -> PairingJob:
-        """A microinverter on this roof, whose module has `hour_factor` times the current."""
-        return PairingJob(microinverter, microinverter.per_module(self.modules_per_input), hour_factor)
+    def job(self, microinverter: Microinverter, factor: FloatArray | float = 1.0) -> YearJob:
+        """A microinverter on this roof, whose module has `factor` times the current, on all faces or on each its own."""
+        return YearJob(microinverter, microinverter.per_module(self.modules_per_input), factor)
+
+
+def _years(side: RoofSide) -> FaceYears:
+    return FaceYears.of(side.response, side.face, side.hour_face, side.dark_hours_h)
 
 
 @dataclass(frozen=True, slots=True)

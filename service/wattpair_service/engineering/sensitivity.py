@@ -77,11 +77,11 @@ def sensitivities(
 
     def changed(discount: FloatArray, change: FloatArray, rate: FloatArray | None = None) -> FloatArray:
         """Net present values less what all have in common, shape (values, candidates), with other terms."""
-        discounted = (1.0 + discount[:, None]) ** -(years + 1.0)
-        grown = (1.0 + change[:, None]) ** years * discounted
+        discounted = _powers(1.0 / (1.0 + discount), years.size)
+        grown = _powers((1.0 + change) / (1.0 + discount), years.size) / (1.0 + change[:, None])
         value = tariff.import_price_per_kwh * (grown @ home.T) + tariff.export_price_per_kwh * (grown @ exported.T)
         each = known if rate is None else rate
-        failing = each[:, None] * (1.0 - each[:, None]) ** years
+        failing = _powers(1.0 - each, years.size) * (each / (1.0 - each))[:, None]
         if rate is None:
             after_warranty, visits = discounted @ (failing * after).T, discounted @ failing.T
         else:
@@ -109,6 +109,11 @@ def sensitivities(
     if not request.home_use.of_the_roof:
         found.append(_share_at_home(request, passing, names, best, fixed))
     return tuple(found)
+
+
+def _powers(base: FloatArray, years: int) -> FloatArray:
+    """First to last power of each base, shape (bases, years): quicker than raising each to each."""
+    return np.multiply.accumulate(np.broadcast_to(base[:, None], (base.size, years)), axis=1)
 
 
 def _price(pairing: Evaluated, first_then: str, margin: float, *, of_recommended: bool) -> Sensitivity:
@@ -151,34 +156,30 @@ def _searched(
 ) -> Sensitivity:
     """Nearest value on a grid at which another comes first, closed in on; `worth_at` gives a row for each value."""
     low, high = min(span[0], now), max(span[1], now)
-    turns = [turn for end in (low, high) if (turn := _turn(np.linspace(now, end, STEPS), passing, best, worth_at)) is not None]
+    turns = _turns([np.linspace(now, end, STEPS) for end in (low, high)], passing, best, worth_at)
     if not turns:
         return Sensitivity(name, unit, now * scale, None, None, low * scale, high * scale)
-    # A turn that starts farther away than another ends cannot be the nearest.
-    reach = min(abs(beyond - now) for _, beyond in turns)
-    then = min(
-        (_closed_in(turn, passing, best, worth_at) for turn in turns if abs(turn[0] - now) <= reach),
-        key=lambda value: abs(value - now),
-    )
+    for _ in range(ROUNDS):
+        # A turn that starts farther away than another ends cannot be the nearest.
+        reach = min(abs(beyond - now) for _, beyond in turns)
+        turns = [turn for turn in turns if abs(turn[0] - now) <= reach]
+        nearer = _turns([np.linspace(*turn, CLOSER + 1) for turn in turns], passing, best, worth_at)
+        if len(nearer) < len(turns):  # a turn is lost in rounding
+            break
+        turns = nearer
+    then = min((beyond for _, beyond in turns), key=lambda value: abs(value - now))
     turns_to = first(passing, worth_at(np.array([then]))[0])
     return Sensitivity(name, unit, now * scale, then * scale, names[turns_to], low * scale, high * scale)
 
 
-def _turn(
-    values: FloatArray, passing: list[Evaluated], best: int, worth_at: Callable[[FloatArray], FloatArray]
-) -> tuple[float, float] | None:
-    """The last of the rising or falling values at which `best` still comes first, and the next; None if it always does."""
-    other = np.flatnonzero(firsts(passing, worth_at(values[1:])) != best)
-    return (float(values[other[0]]), float(values[other[0] + 1])) if other.size else None
-
-
-def _closed_in(
-    turn: tuple[float, float], passing: list[Evaluated], best: int, worth_at: Callable[[FloatArray], FloatArray]
-) -> float:
-    """The first value after the turn, to `CLOSER` ** -`ROUNDS` of the step."""
-    for _ in range(ROUNDS):
-        nearer = _turn(np.linspace(*turn, CLOSER + 1), passing, best, worth_at)
-        if nearer is None:  # the turn is lost in rounding
-            break
-        turn = nearer
-    return turn[1]
+def _turns(
+    ways: list[FloatArray], passing: list[Evaluated], best: int, worth_at: Callable[[FloatArray], FloatArray]
+) -> list[tuple[float, float]]:
+    """On each way where it is so, the last of its values at which `best` still comes first, and the next."""
+    other = firsts(passing, worth_at(np.concatenate([way[1:] for way in ways]))) != best
+    found = []
+    for way, turned in zip(ways, np.split(other, np.cumsum([way.size - 1 for way in ways])[:-1]), strict=True):
+        if turned.any():
+            at = int(np.argmax(turned))
+            found.append((float(way[at]), float(way[at + 1])))
+    return found

@@ -12,17 +12,18 @@ from __future__ import annotations
 from collections.abc import Callable
 from dataclasses import dataclass, fields
 from functools import lru_cache
-from math import exp, inf, isfinite
+from math import exp, inf
 
 import numpy as np
 import numpy.typing as npt
 from scipy.optimize import brentq
 
+from wattpair_service.engineering.datasheet_figures import COEFFICIENTS, POINTS, check_figures
 from wattpair_service.engineering.equipment import Module
 from wattpair_service.engineering.errors import DatasheetError
+from wattpair_service.engineering.newton import newton
 
 FloatArray = npt.NDArray[np.float64]
-ArrayFunction = Callable[[FloatArray], FloatArray]
 
 STC_W_M2 = 1000.0
 STC_TEMP_C = 25.0
@@ -36,15 +37,12 @@ _T_REF_K = STC_TEMP_C + 273.15
 _SATURATION_GROWTH = 3.0 + BAND_GAP_EV * (1.0 / _T_REF_K - BAND_GAP_SLOPE_PER_K) / BOLTZMANN_EV_PER_K
 """d ln Io / d ln T at 25 degC. Voc / a stays below it, or Voc would rise with temperature."""
 
-# Limits of what counts as a datasheet: no source; the third and fourth hold all of the list named in `fit`.
+# Limits of what counts as a datasheet: no source; the second and third hold all of the list named in `fit`.
 _VOC_OVER_A_MIN = 10.0  # ideality of about 2.5 with 0.65 V a cell; a crystalline module has 20 to 30
-_POWER_TOLERANCE = 0.03  # rated power against voltage times current: rounding and binning
 _ADJUST_MAX_PERCENT = 75.0  # the list needs -48 to +67
 _SC_RAISED_MAX_PERCENT = 5.0  # the list needs up to 4.94
-_STEP_TOLERANCE = 1e-8  # of `a`
-_STEPS_MAX = 60
-_COEFFICIENTS = tuple(f"temp_coefficient_{of}_percent_per_k" for of in ("voc", "isc", "pmp"))
-_POINTS = ("voltage_oc_v", "voltage_mp_v", "current_sc_a", "current_mp_a")
+_STEP_TOLERANCE = 1e-8  # of `a`; what is left is the square of it
+_STRAIGHT_STEP_TOLERANCE = 3e-5  # likewise where an equation is nearly straight: a tenth of the square is left
 
 
 @dataclass(frozen=True, slots=True)
@@ -123,7 +121,7 @@ def fit(module: Module) -> SixParameters:
     DatasheetError
         With the fields that no single diode can bring together.
     """
-    _check_figures(module)
+    check_figures(module)
     wanted = module.temp_coefficient_pmp_percent_per_k
     lowest, highest = module.voltage_oc_v / _SATURATION_GROWTH, _largest_a(module)
 
@@ -134,35 +132,15 @@ def fit(module: Module) -> SixParameters:
     if not strongest <= 0.0 <= weakest:
         possible = f"With the other figures it can be {strongest + wanted:.3f} to {weakest + wanted:.3f} %/K."
         message = f"No diode has the power coefficient of {wanted:g} %/K. {possible}"
-        raise DatasheetError(message, (*_COEFFICIENTS, *_POINTS))
+        raise DatasheetError(message, (*COEFFICIENTS, *POINTS))
     parameters = _fitted_at(module, float(brentq(excess, lowest, highest, xtol=1e-12)))
     if abs(parameters.adjust_percent) > _ADJUST_MAX_PERCENT:
         message = "The coefficients of power and of voltage contradict each other: no diode has both."
-        raise DatasheetError(message, _COEFFICIENTS)
+        raise DatasheetError(message, COEFFICIENTS)
     if parameters.current_sc_raised_percent > _SC_RAISED_MAX_PERCENT:
         message = "The current at maximum power is too close to the short-circuit current for any diode."
         raise DatasheetError(message, ("current_sc_a", "current_mp_a"))
     return parameters
-
-
-def _check_figures(module: Module) -> None:
-    """Refuse what is impossible before any model is asked."""
-    positive = (*_POINTS, "power_w")
-    bad = [name for name in (*positive, *_COEFFICIENTS) if not isfinite(getattr(module, name))]
-    bad += [name for name in positive if getattr(module, name) <= 0.0]
-    if bad:
-        raise DatasheetError("Every figure must be finite, and voltages, currents and power above zero.", tuple(bad))
-    for limit, best in (_POINTS[:2], _POINTS[2:]):
-        share = getattr(module, best) / getattr(module, limit)
-        if not 0.5 < share < 1.0:
-            raise DatasheetError(f"{best} is {share:.3f} times {limit}; 0.5 to 1 times is possible.", (best, limit))
-    product = module.voltage_mp_v * module.current_mp_a
-    if abs(module.power_w / product - 1.0) > _POWER_TOLERANCE:
-        message = f"Voltage times current at maximum power is {product:.1f} W, the rated power {module.power_w:g} W."
-        raise DatasheetError(message, ("power_w", "voltage_mp_v", "current_mp_a"))
-    if max(module.temp_coefficient_voc_percent_per_k, module.temp_coefficient_pmp_percent_per_k) >= 0.0:
-        message = "Voltage and power of a silicon module fall as it warms: their coefficients must be below zero."
-        raise DatasheetError(message, (_COEFFICIENTS[0], _COEFFICIENTS[2]))
 
 
 def _largest_a(module: Module) -> float:
@@ -176,7 +154,7 @@ def _largest_a(module: Module) -> float:
         if misfit(lowest) >= 0.0:
             filled = module.voltage_mp_v * module.current_mp_a / (module.voltage_oc_v * module.current_sc_a)
             message = f"A fill factor of {filled:.3f} with these voltages and currents is beyond any silicon diode."
-            raise DatasheetError(message, _POINTS)
+            raise DatasheetError(message, POINTS)
         if misfit(highest) > 0.0:
             highest = float(brentq(misfit, lowest, highest, xtol=1e-12))
     return highest * (1.0 - 1e-9)  # a hair below, so that the root for the series resistance stays in its bracket
@@ -267,16 +245,16 @@ def curve_at(parameters: SixParameters, *, irradiance_w_m2: npt.ArrayLike, cell_
     shunt = np.divide(parameters.shunt_resistance_ref_ohm, suns, out=np.full(suns.shape, np.inf), where=suns > 0.0)
     return DiodeCurve(
         photocurrent_a=suns * np.maximum(parameters.photocurrent_ref_a + slope * warmer, 0.0),
-        saturation_current_a=parameters.saturation_current_ref_a * ratio**3 * np.exp(growth),
+        saturation_current_a=parameters.saturation_current_ref_a * (ratio * ratio * ratio) * np.exp(growth),
         series_resistance_ohm=np.array(parameters.series_resistance_ohm),
         shunt_resistance_ohm=shunt,
         a_v=parameters.a_ref_v * ratio,
     )
 
 
-def select(curve: DiodeCurve, mask: npt.NDArray[np.bool_ | np.intp]) -> DiodeCurve:
-    """Pick curves by a mask or an index array."""
-    return DiodeCurve(*(getattr(curve, field.name)[mask] for field in fields(curve)))
+def select(curve: DiodeCurve, which: npt.NDArray[np.bool_ | np.intp] | slice) -> DiodeCurve:
+    """Pick curves by a mask, an index array or a slice."""
+    return DiodeCurve(*(getattr(curve, field.name)[which] for field in fields(curve)))
 
 
 def maximum_power(curve: DiodeCurve) -> OperatingPoint:
@@ -310,17 +288,22 @@ def current_at_voltage(curve: DiodeCurve, voltage_v: npt.ArrayLike) -> FloatArra
     bound = a_v * np.log1p(curve.photocurrent_a / curve.saturation_current_a)
     voltage = np.minimum(voltage, bound)
 
-    def step(diode_v: FloatArray) -> FloatArray:
-        diode = curve.saturation_current_a * np.exp(diode_v / a_v)
-        flowing = curve.photocurrent_a + curve.saturation_current_a - diode - diode_v * conductance
+    def step(
+        diode_v: FloatArray, a_v: FloatArray, light: FloatArray, saturation: FloatArray, series: FloatArray,
+        conductance: FloatArray, voltage: FloatArray,
+    ) -> FloatArray:  # fmt: skip
+        diode = saturation * np.exp(diode_v / a_v)
+        flowing = light + saturation - diode - diode_v * conductance
         excess = diode_v - flowing * series - voltage
         slope = 1.0 + series * (diode / a_v + conductance)
         # Halley's correction: with the exponential at hand it is nearly free.
         bend = np.minimum(excess * series * diode / (2.0 * (a_v * slope) ** 2), 0.5)
         return excess / (slope * (1.0 - bend))
 
-    start = np.minimum(voltage + curve.photocurrent_a * series, bound)
-    return np.maximum(_current(curve, _newton(step, start, np.inf, a_v)), 0.0)
+    light, saturation = curve.photocurrent_a, curve.saturation_current_a
+    start = np.minimum(voltage + light * series, bound)
+    diode_v = newton(step, start, (a_v, light, saturation, series, conductance, voltage), within=_STEP_TOLERANCE * a_v)
+    return np.maximum(_current(curve, diode_v), 0.0)
 
 
 def voltage_at_current(curve: DiodeCurve, current_a: npt.ArrayLike) -> FloatArray:
@@ -360,41 +343,57 @@ def _diode_voltage_at_loss(curve: DiodeCurve, loss_a: FloatArray) -> FloatArray:
     conductance, saturation, a_v = 1.0 / curve.shunt_resistance_ohm, curve.saturation_current_a, curve.a_v
     end = np.divide(loss_a, conductance, out=np.full(a_v.shape, np.inf), where=conductance > 0.0)
 
-    def step(diode_v: FloatArray) -> FloatArray:
+    def step(
+        diode_v: FloatArray, a_v: FloatArray, loss_a: FloatArray, saturation: FloatArray, conductance: FloatArray
+    ) -> FloatArray:
         through_diode = np.maximum(loss_a - diode_v * conductance, 0.0)
         excess = diode_v - a_v * np.log1p(through_diode / saturation)
         return excess / (1.0 + a_v * conductance / (through_diode + saturation))
 
-    return _newton(step, np.minimum(a_v * np.log1p(loss_a / saturation), 0.999 * end), end, a_v)
+    start = np.minimum(a_v * np.log1p(loss_a / saturation), 0.999 * end)
+    # Where the shunt takes nearly all, each step goes nine tenths of what is left.
+    within = _STEP_TOLERANCE * np.minimum(a_v, start)
+    return newton(step, start, (a_v, loss_a, saturation, conductance), within=within, end=end)
 
 
 def _diode_voltage_at_maximum(curve: DiodeCurve) -> FloatArray:
-    """Diode voltage [V] at maximum power of lit curves: ln I (1 + 2 Rs D) = ln D vd, D = -dI/dvd; nearly straight."""
-    conductance, a_v, twice = 1.0 / curve.shunt_resistance_ohm, curve.a_v, 2.0 * curve.series_resistance_ohm
-    light, source = curve.photocurrent_a, curve.photocurrent_a + curve.saturation_current_a
-    size = np.log(source / curve.saturation_current_a)
-    # The answer without resistances to about 0.1 a: Lambert's function of e^(1 + size), less 1.
-    start: FloatArray = a_v * (size - np.log1p(size * (1.0 + size) / (2.0 + size)))
-    np.divide(light, 2.0 * conductance, out=start, where=2.0 * conductance * start > light)
-    # With a series resistance beyond that of any module a step could pass open circuit, where the logarithm ends.
-    end = _diode_voltage_at_loss(curve, light) if np.any(twice * source > start) else np.inf
+    """Diode voltage [V] at maximum power of lit curves: ln I (1 + 2 Rs D) = ln D vd, D = -dI/dvd; nearly straight.
 
-    def step(diode_v: FloatArray) -> FloatArray:
-        diode = curve.saturation_current_a * np.exp(diode_v / a_v)
-        slope = diode / a_v + conductance
-        current = source - diode - diode_v * conductance
+    Voltages are taken in units of `a` and currents in units of the source current IL + Io, so that D is x + g, the diode's
+    share of that current and the shunt's conductance, and I is 1 - x - g vd.
+    """
+    light, a_v = curve.photocurrent_a, curve.a_v
+    source = light + curve.saturation_current_a
+    resistance = source / a_v
+    shunt, twice = 1.0 / (curve.shunt_resistance_ohm * resistance), 2.0 * curve.series_resistance_ohm * resistance
+    whole = np.log(source / curve.saturation_current_a)
+    start = _start_of_maximum(whole, shunt, twice)
+    np.divide(0.5, shunt, out=start, where=2.0 * shunt * start > 1.0)
+    # With a series resistance beyond that of any module a step could pass open circuit, where the logarithm ends.
+    end = _diode_voltage_at_loss(curve, light) / a_v if np.any(twice > start) else None
+
+    def step(diode_v: FloatArray, whole: FloatArray, shunt: FloatArray, twice: FloatArray) -> FloatArray:
+        diode = np.exp(diode_v - whole)
+        slope = diode + shunt
+        current = 1.0 - diode - diode_v * shunt
         series = 1.0 + twice * slope
         excess = np.log(slope * diode_v / (current * series))
-        return excess / (1.0 / diode_v + slope / current + diode / (a_v * a_v * slope * series))
+        return excess / (1.0 / diode_v + slope / current + diode / (slope * series))
 
-    return _newton(step, start, end, a_v)
+    within = _STRAIGHT_STEP_TOLERANCE * np.minimum(start, 1.0)
+    return a_v * newton(step, start, (whole, shunt, twice), within=within, end=end)
 
 
-def _newton(step: ArrayFunction, start: FloatArray, end: FloatArray | float, a_v: FloatArray) -> FloatArray:
-    """Root in the diode voltage [V], never nearer to `end` than a tenth of the way left."""
-    diode_v = start
-    for _ in range(_STEPS_MAX):
-        before, diode_v = diode_v, np.minimum(diode_v - step(diode_v), 0.1 * diode_v + 0.9 * end)
-        if not np.any(np.abs(diode_v - before) > _STEP_TOLERANCE * a_v):
-            break
-    return diode_v
+def _start_of_maximum(whole: FloatArray, shunt: FloatArray, twice: FloatArray) -> FloatArray:
+    """Diode voltage at maximum power in those units, within a hundredth in daylight; `whole` is the one without load or shunt.
+
+    From (x + g) u = (1 - x - g u) (1 + 2 Rs (x + g)) follows about u = whole + ln x with the x of the u before.
+    """
+    found = whole - np.log1p(whole)
+    # No module has a series resistance that reaches these bounds, nor a shunt with which it gives power.
+    lowest = 0.2 * found
+    in_series = twice * (1.0 - 1.0 / (1.0 + np.maximum(found - twice, lowest)))
+    for _ in range(2):
+        falling = 1.0 + np.maximum(found - in_series, lowest)
+        found = whole + np.log(np.maximum(1.0 - 2.0 * shunt * found, 0.1) / falling)
+    return np.asarray(found)

@@ -18,9 +18,10 @@ from wattpair_service.engineering.dc_response import DcResponse, by_month
 from wattpair_service.engineering.electrical_checks import DesignTemperatures
 from wattpair_service.engineering.equipment import Microinverter, Module
 from wattpair_service.engineering.errors import DatasheetError
-from wattpair_service.engineering.plane_of_array import Face, Transposition
+from wattpair_service.engineering.plane_of_array import Face
 from wattpair_service.engineering.roof_light import RoofLight
 from wattpair_service.engineering.single_diode import curve_at, fit, maximum_power
+from wattpair_service.engineering.sky import Transposition
 
 FloatArray = npt.NDArray[np.float64]
 BoolArray = npt.NDArray[np.bool_]

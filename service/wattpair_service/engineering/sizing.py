@@ -16,9 +16,10 @@ from wattpair_service.engineering.electrical_checks import (
 )
 from wattpair_service.engineering.equipment import Microinverter, Module
 from wattpair_service.engineering.errors import DatasheetError, EngineeringError
-from wattpair_service.engineering.plane_of_array import Face, Transposition
+from wattpair_service.engineering.plane_of_array import Face
 from wattpair_service.engineering.roof_light import RoofLight
 from wattpair_service.engineering.single_diode import fit
+from wattpair_service.engineering.sky import Transposition
 
 
 @dataclass(frozen=True, slots=True)

@@ -24,6 +24,8 @@ TEMP_AIR_C = 12.0
 """Mean air temperature for the refraction; 20 K more change it by 0.04 degrees at the horizon, by nothing higher up."""
 REFRACTION_AT_RISE_DEG = 0.5667
 DAY_S = 86400.0
+MARGIN_DAYS = 1.0
+"""How far into the years before and after a year its own days reach."""
 YEARS_KEPT = 32
 """Years whose days are kept."""
 
@@ -53,29 +55,50 @@ def sun_position(times_utc: pd.DatetimeIndex, *, latitude_deg: float, longitude_
         Within 1e-6 degrees of the algorithm at each time.
     """
     seconds = times_utc.as_unit("us").asi8 / 1e6
-    years = times_utc.year.to_numpy()
-    turned, declination, parallax = np.empty((3, seconds.size))
-    for year in np.unique(years).tolist():
-        here = years == year
-        turned[here], declination[here], parallax[here] = _geocentric(year)(seconds[here] / DAY_S).T
-    hour_angle = np.mod(turned + longitude_deg + seconds % DAY_S * (360.0 / DAY_S), 360.0)
+    days = seconds / DAY_S
+    turned, declination, parallax = np.radians(_over_years(days))
+    hour_angle = turned + np.radians(longitude_deg + (seconds - np.floor(days) * DAY_S) * (360.0 / DAY_S))
+    level, parallax = np.cos(declination), np.sin(parallax)
     u = spa.uterm(latitude_deg)
     x, y = spa.xterm(u, latitude_deg, elevation_m), spa.yterm(u, latitude_deg, elevation_m)
-    moved = spa.parallax_sun_right_ascension(x, parallax, hour_angle, declination)
-    declination = spa.topocentric_sun_declination(declination, x, y, parallax, moved, hour_angle)
-    hour_angle = spa.topocentric_local_hour_angle(hour_angle, moved)
-    true = spa.topocentric_elevation_angle_without_atmosphere(latitude_deg, declination, hour_angle)
+    # From the place instead of the middle of the earth: towards the equator in the meridian, to the west, and to the pole.
+    equator, west, pole = (
+        level * np.cos(hour_angle) - x * parallax,
+        level * np.sin(hour_angle),
+        np.sin(declination) - y * parallax,
+    )
+    sine, cosine = np.sin(np.radians(latitude_deg)), np.cos(np.radians(latitude_deg))
+    south, up = equator * sine - pole * cosine, equator * cosine + pole * sine
+    true = np.degrees(np.arctan2(up, np.hypot(south, west)))
     pressure_hpa = float(pvlib.atmosphere.alt2pres(elevation_m)) / 100.0
     refraction = spa.atmospheric_refraction_correction(pressure_hpa, TEMP_AIR_C, true, REFRACTION_AT_RISE_DEG)
-    south = spa.topocentric_astronomers_azimuth(hour_angle, declination, latitude_deg)
-    return SunPosition(90.0 - (true + refraction), 90.0 - true, np.asarray(spa.topocentric_azimuth_angle(south)))
+    azimuth = np.mod(np.degrees(np.arctan2(west, south)) + 180.0, 360.0)
+    return SunPosition(90.0 - (true + refraction), 90.0 - true, azimuth)
+
+
+def _over_years(days: FloatArray) -> FloatArray:
+    """Turn of the sky, declination and parallax [deg], shape (3, n), at days since 1970."""
+    # A year in the site's time begins or ends in another year by UTC.
+    middle, early, late = _year(np.array([days[days.size // 2], days.min() + MARGIN_DAYS, days.max() - MARGIN_DAYS])).tolist()
+    if early >= middle >= late:
+        return np.asarray(_geocentric(middle)(days).T)
+    years, found = _year(days), np.empty((3, days.size))
+    for year in np.unique(years).tolist():
+        here = years == year
+        found[:, here] = _geocentric(year)(days[here]).T
+    return found
+
+
+def _year(days: FloatArray) -> npt.NDArray[np.int64]:
+    """Calendar year of days since 1970."""
+    return np.floor(days).astype(np.int64).astype("datetime64[D]").astype("datetime64[Y]").astype(np.int64) + 1970
 
 
 @lru_cache(maxsize=YEARS_KEPT)
 def _geocentric(year: int) -> CubicSpline:
     """Turn of the sky against the clock, declination and parallax [deg] over the days since 1970 of one year."""
     first = pd.Timestamp(year=year, month=1, day=1).timestamp() / DAY_S
-    days = first + np.arange(-2.0, 369.0)
+    days = first + np.arange(-1.0 - MARGIN_DAYS, 368.0 + MARGIN_DAYS)
     julian = spa.julian_day(days * DAY_S)
     century = spa.julian_century(julian)
     ephemeris = spa.julian_ephemeris_century(spa.julian_ephemeris_day(julian, DELTA_T_S))

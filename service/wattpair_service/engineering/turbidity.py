@@ -44,7 +44,7 @@ CLIMATOLOGY_WEIGHT = 0.5
 
 @dataclass(frozen=True, slots=True, eq=False)
 class ClearSky:
-    """Clear sky of each hour [W/m2] and absolute air mass."""
+    """Clear sky of each hour [W/m2] and absolute air mass, all 0 by night."""
 
     ghi_w_m2: FloatArray
     dni_w_m2: FloatArray
@@ -73,13 +73,15 @@ def clear_sky(conditions: Conditions, linke_turbidity: FloatArray, *, elevation_
     elevation_m : float
         Height of the place.
     """
-    pressure = pvlib.atmosphere.alt2pres(elevation_m)
-    relative = pvlib.atmosphere.get_relative_airmass(np.minimum(conditions.zenith_deg, 89.5))
-    airmass = pvlib.atmosphere.get_absolute_airmass(relative, pressure)
-    with np.errstate(divide="ignore", invalid="ignore"):  # by night pvlib divides by the sun's height
-        clear = pvlib.clearsky.ineichen(conditions.zenith_deg, airmass, linke_turbidity, elevation_m, conditions.dni_extra_w_m2)
-    ghi, dni, dhi = (np.nan_to_num(np.asarray(clear[name], dtype=np.float64)) for name in ("ghi", "dni", "dhi"))
-    return ClearSky(ghi, dni, dhi, airmass)
+    day = np.flatnonzero(conditions.zenith_deg < 90.0)
+    zenith, extra = conditions.zenith_deg[day], conditions.dni_extra_w_m2[day]
+    relative = pvlib.atmosphere.get_relative_airmass(np.minimum(zenith, 89.5))
+    airmass = pvlib.atmosphere.get_absolute_airmass(relative, pvlib.atmosphere.alt2pres(elevation_m))
+    clear = pvlib.clearsky.ineichen(zenith, airmass, linke_turbidity[day], elevation_m, extra)
+    found = np.zeros((4, conditions.zenith_deg.size))
+    for row, values in zip(found, (clear["ghi"], clear["dni"], clear["dhi"], airmass), strict=True):
+        row[day] = values
+    return ClearSky(*found)
 
 
 def turbidity_of(
@@ -111,8 +113,11 @@ def turbidity_of(
     beam_index = ratio(conditions.dni_w_m2, guess.dni_w_m2, daylight)
     # Ineichen's beam, solved for the turbidity.
     scale = 0.664 + 0.163 / np.exp(-elevation_m / 8000.0)
-    inverted = 1.0 + np.log(scale * conditions.dni_extra_w_m2 / np.maximum(conditions.dni_w_m2, 1.0)) / (0.09 * guess.airmass)
-    bright = daylight & (beam_index > TURBIDITY_BEAM_INDEX_MIN) & (inverted > 1.0)
+    beam = np.flatnonzero(daylight & (beam_index > TURBIDITY_BEAM_INDEX_MIN))
+    inverted = np.ones(size)
+    brighter = scale * conditions.dni_extra_w_m2[beam] / np.maximum(conditions.dni_w_m2[beam], 1.0)
+    inverted[beam] += np.log(brighter) / (0.09 * guess.airmass[beam])
+    bright = inverted > 1.0
     found, taken_off = np.full(size, np.nan), np.zeros(size)
     for part in sequences(conditions.sequence):
         usable = bright[part] & _steady(beam_index[part])
@@ -134,30 +139,33 @@ def _steady(beam_index: FloatArray) -> BoolArray:
 
 def _quantile_around(turbidity: FloatArray, usable: BoolArray, daylight: BoolArray) -> tuple[FloatArray, FloatArray]:
     """Quantile of one sequence's turbidity in steps of a few days (NaN where too little is usable), and the usable share."""
-    out, bright_share = np.full(turbidity.size, np.nan), np.zeros(turbidity.size)
-    at, values = np.flatnonzero(usable), turbidity[usable]
+    at, hours, step = np.flatnonzero(usable), turbidity.size, int(TURBIDITY_STEP_DAYS * 24.0)
+    middle = np.arange(0, hours, step)[:, None] + step // 2
+    reach = np.array([int(days * 24.0) for days in TURBIDITY_REACH_DAYS])
+    low, high = np.maximum(middle - reach, 0), np.minimum(middle + reach + 1, hours)
+    first, last = np.searchsorted(at, low), np.searchsorted(at, high)
+    enough = last - first >= TURBIDITY_COUNT_MIN
+    # The shortest reach that has enough, for each step.
+    chosen = np.arange(middle.size), np.argmax(enough, axis=1)
+    known, first, last = enough.any(axis=1), first[chosen], last[chosen]
     daylight_before = np.concatenate([[0], np.cumsum(daylight)])
-    step = int(TURBIDITY_STEP_DAYS * 24.0)
-    for start in range(0, turbidity.size, step):
-        middle = start + step // 2
-        for days in TURBIDITY_REACH_DAYS:
-            reach = int(days * 24.0)
-            low, high = max(middle - reach, 0), min(middle + reach + 1, turbidity.size)
-            first, last = np.searchsorted(at, (low, high))
-            if last - first >= TURBIDITY_COUNT_MIN:
-                here = slice(start, start + step)
-                out[here] = _quantile(values[first:last], TURBIDITY_QUANTILE)
-                bright_share[here] = (last - first) / max(int(daylight_before[high] - daylight_before[low]), 1)
-                break
-    return out, bright_share
+    days_hours = daylight_before[high[chosen]] - daylight_before[low[chosen]]
+    quantile, share = np.full(middle.size, np.nan), np.zeros(middle.size)
+    quantile[known] = _quantiles(turbidity[at], first[known], last[known], TURBIDITY_QUANTILE)
+    share[known] = (last - first)[known] / np.maximum(days_hours[known], 1)
+    return np.repeat(quantile, step)[:hours], np.repeat(share, step)[:hours]
 
 
-def _quantile(values: FloatArray, share: float) -> float:
-    """Quantile by straight lines between the values in order: numpy's, without its overhead for so few."""
-    place = share * (values.size - 1)
-    below = min(int(place), values.size - 2)
-    low, high = np.partition(values, (below, below + 1))[below : below + 2].tolist()
-    return float(low + (place - below) * (high - low))
+def _quantiles(values: FloatArray, first: IntArray, last: IntArray, share: float) -> FloatArray:
+    """Quantile of values[first:last], two values at least, for each pair; by straight lines between the values in order."""
+    count = last - first
+    columns = np.arange(int(count.max(initial=0)))
+    inside = columns < count[:, None]
+    ordered = np.sort(np.where(inside, values[np.where(inside, first[:, None] + columns, 0)], np.inf), axis=1)
+    place = share * (count - 1)
+    below = np.minimum(place.astype(np.int64), count - 2)
+    low, high = np.take_along_axis(ordered, np.stack([below, below + 1], axis=1), axis=1).T
+    return np.asarray(low + (place - below) * (high - low))
 
 
 def _contamination(bright_share: FloatArray) -> FloatArray:

@@ -1,0 +1,376 @@
+"""A year of many microinverters on the faces of a roof at once: what each limit takes, in sums.
+
+The same figures as `pairing_power` gives point by point. Nothing is computed at a point or in an hour that no limit touches:
+there moments of the hours stand for them (`hour_moments`), so that a further microinverter costs what its own limits do.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, field, fields, replace
+from itertools import pairwise
+
+import numpy as np
+import numpy.typing as npt
+
+from wattpair_service.engineering.dc_limits import (
+    CurrentFactors,
+    DcLimited,
+    Limits,
+    Stopped,
+    columns,
+    dc_moved,
+    of_each,
+    pairs,
+    stopped,
+)
+from wattpair_service.engineering.dc_response import DcResponse
+from wattpair_service.engineering.equipment import Microinverter, ModuleLimits
+from wattpair_service.engineering.hour_moments import FittedConversions, HourMoments, sums_by_face
+from wattpair_service.engineering.pairing_power import POINTS_TOGETHER, ROUNDING, derating_factor
+
+FloatArray = npt.NDArray[np.float64]
+IntArray = npt.NDArray[np.int64]
+BoolArray = npt.NDArray[np.bool_]
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class YearJob:
+    """A microinverter, its limits for each module, and the module's current over that of the response.
+
+    `factor` is one number or one for each face.
+    """
+
+    microinverter: Microinverter
+    limits: ModuleLimits
+    factor: FloatArray | float = 1.0
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class FaceYears:
+    """A response with the face of each of its points and lit hours, both rising, and the dark hours of each face."""
+
+    response: DcResponse
+    face: IntArray
+    hour_face: IntArray
+    dark_hours_h: FloatArray
+    moments: HourMoments
+    _units: dict[tuple[tuple[int, int], ...], Units] = field(default_factory=dict)
+
+    @classmethod
+    def of(cls, response: DcResponse, face: IntArray, hour_face: IntArray, dark_hours_h: FloatArray) -> FaceYears:
+        """With the moments of its hours."""
+        bounds = np.searchsorted(hour_face, np.arange(dark_hours_h.size + 1))
+        moments = HourMoments.of(response.hour_power_w, response.hour_voltage_v, response.hour_weight_h, bounds)
+        return cls(response, face, hour_face, dark_hours_h, moments)
+
+    def by_means(self, hourly: DcResponse) -> FaceYears:
+        """The same hours without what happens inside them."""
+        return replace(self, response=hourly, face=self.hour_face)
+
+    @property
+    def available_kwh(self) -> FloatArray:
+        """Yearly energy of one module on each face at maximum power."""
+        return self.moments.sums[:, 1, 0] / 1000.0
+
+    def units(self, jobs: Sequence[YearJob]) -> Units:
+        """What the year needs to know of the jobs' microinverters; kept, for a break-even asks again and again."""
+        names = [(id(job.microinverter), job.limits.in_series) for job in jobs]
+        distinct = dict(zip(names, jobs, strict=True))
+        key = tuple(distinct)
+        if key not in self._units:
+            self._units[key] = Units.of(self.moments, tuple(distinct.values()))
+        number = {unit: place for place, unit in enumerate(key)}
+        return self._units[key].at(np.array([number[name] for name in names]))
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Units:
+    """Limits and what stands for the conversions in moments, a row for each job.
+
+    `jobs` hold the microinverters, by whose identities this is kept.
+    """
+
+    jobs: Sequence[YearJob]
+    limits: Limits
+    fitted: FittedConversions
+
+    @classmethod
+    def of(cls, moments: HourMoments, jobs: Sequence[YearJob]) -> Units:
+        """Of jobs with different microinverters."""
+        limits, conversions = columns([job.limits for job in jobs]), [job.microinverter.conversion for job in jobs]
+        return cls(jobs, limits, moments.fitted(conversions, limits["modules_per_unit"], limits["in_series"]))
+
+    def at(self, which: IntArray) -> Units:
+        """For jobs, each with one of these microinverters."""
+        limits = {name: column[which] for name, column in self.limits.items()}
+        return replace(self, limits=limits, fitted=self.fitted.of(which))
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class HeldPoints:
+    """The points at which the AC limit or the thermal derating may hold the power down.
+
+    `place` is job x faces + face; `before_w` and `kept_w` [W] are without and with both; `weight_kh` is in 1,000 hours.
+    """
+
+    place: IntArray
+    before_w: FloatArray
+    kept_w: FloatArray
+    weight_kh: FloatArray
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class RoofYears:
+    """Yearly energy of one module, for each job on each face: shape (jobs, faces) [kWh].
+
+    `converted_kwh` is AC energy before the AC limit, the others are what each limit takes, and the draw at night.
+    """
+
+    start_up_kwh: FloatArray
+    voltage_window_kwh: FloatArray
+    current_limit_kwh: FloatArray
+    converted_kwh: FloatArray
+    clipping_kwh: FloatArray
+    derating_kwh: FloatArray
+    night_draw_kwh: FloatArray
+    held: HeldPoints
+
+    @property
+    def clipped_share(self) -> FloatArray:
+        """Clipping as a share of the AC energy without a limit (0-1), 0 where that is nothing."""
+        clipped, unlimited = self.clipping_kwh, self.converted_kwh
+        return np.divide(clipped, unlimited, out=np.zeros_like(clipped), where=unlimited > 0.0)
+
+
+def roof_years(years: FaceYears, jobs: Sequence[YearJob]) -> RoofYears:
+    """The year of each job, one or more, on each face."""
+    together = max(1, POINTS_TOGETHER // max(years.face.size, 1))
+    batches = [_together(years, jobs[start : start + together]) for start in range(0, len(jobs), together)]
+    if len(batches) == 1:
+        return batches[0]
+    names = [each.name for each in fields(RoofYears) if each.name != "held"]
+    sums = {name: np.concatenate([getattr(batch, name) for batch in batches]) for name in names}
+    held = {each.name: np.concatenate([getattr(batch.held, each.name) for batch in batches]) for each in fields(HeldPoints)}
+    first = np.cumsum([0, *(batch.converted_kwh.size for batch in batches)])[:-1]
+    held["place"] = held["place"] + np.repeat(first, [batch.held.place.size for batch in batches])
+    return RoofYears(**sums, held=HeldPoints(**held))
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class _Batch:
+    """Jobs that are computed together, and the points that limits touch: tables have shape (jobs, points) or (jobs, hours)."""
+
+    years: FaceYears
+    jobs: Sequence[YearJob]
+    units: Units
+    factors: FloatArray
+
+    @property
+    def limits(self) -> Limits:
+        return self.units.limits
+
+    @property
+    def at_points(self) -> CurrentFactors:
+        return CurrentFactors(self.factors, None if self.factors.shape[1] == 1 else self.years.face)
+
+    @property
+    def at_hours(self) -> CurrentFactors:
+        return CurrentFactors(self.factors, None if self.factors.shape[1] == 1 else self.years.hour_face)
+
+    def by_face(self, face: IntArray, table: FloatArray | BoolArray, weight_h: FloatArray) -> FloatArray:
+        """Sums of a table's columns, each times its hours, over each face; the columns' faces rise."""
+        bounds = np.searchsorted(face, np.arange(self.years.dark_hours_h.size + 1)).tolist()
+        return np.stack([table[:, start:end] @ weight_h[start:end] for start, end in pairwise(bounds)], axis=1)
+
+    def of_pairs(self, job: IntArray, point: IntArray, *values: FloatArray) -> list[FloatArray]:
+        """Sums of values at pairs of job and point, each times its hours, over each face."""
+        faces, weight_h = self.years.dark_hours_h.size, self.years.response.weight_h[point]
+        place, size = job * faces + self.years.face[point], len(self.jobs) * faces
+        sums = (np.bincount(place, weights=each * weight_h, minlength=size) for each in values)
+        return [each.astype(np.float64, copy=False).reshape(-1, faces) for each in sums]
+
+
+def _together(years: FaceYears, jobs: Sequence[YearJob]) -> RoofYears:
+    batch, response = _batch(years, jobs), years.response
+    weak = stopped(response, batch.limits, batch.at_points)
+    moved = dc_moved(response, batch.limits, batch.at_points)
+    near = _near(batch)
+    hours = _hours(batch, weak, moved, near)
+    held = _held(batch, weak, moved, near, hours)
+    window, current = batch.of_pairs(
+        moved.job, moved.index, moved.available_w - moved.in_window_w, moved.in_window_w - moved.power_w
+    )
+    clipping, derating = batch.of_pairs(held.job, held.index, held.before_w - held.clipped_w, held.clipped_w - held.kept_w)
+    lost_w = weak.off * (response.maximum_power.power_w[weak.index] * batch.at_points.at(weak.index))
+    idle_h = years.dark_hours_h + _idle_h(batch, weak, moved, held, hours)
+    return RoofYears(
+        start_up_kwh=batch.by_face(years.face[weak.index], lost_w, response.weight_h[weak.index]) / 1000.0,
+        voltage_window_kwh=window / 1000.0,
+        current_limit_kwh=current / 1000.0,
+        converted_kwh=hours.converted_wh / 1000.0,
+        clipping_kwh=clipping / 1000.0,
+        derating_kwh=derating / 1000.0,
+        night_draw_kwh=idle_h * batch.limits["night_draw_w"][:, None] / 1000.0,
+        held=HeldPoints(
+            place=held.job * years.dark_hours_h.size + years.face[held.index],
+            before_w=held.before_w,
+            kept_w=held.kept_w,
+            weight_kh=response.weight_h[held.index] / 1000.0,
+        ),
+    )
+
+
+def _batch(years: FaceYears, jobs: Sequence[YearJob]) -> _Batch:
+    faces = years.dark_hours_h.size if any(isinstance(job.factor, np.ndarray) for job in jobs) else 1
+    factors = np.empty((len(jobs), faces))
+    for row, job in zip(factors, jobs, strict=True):
+        row[:] = job.factor
+    return _Batch(years, jobs, years.units(jobs), factors)
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class _Near:
+    """Points that may be above what an AC side lets through, the limit of each job, and what the heat leaves of it (0-1)."""
+
+    index: IntArray
+    left: FloatArray | float
+
+
+def _near(batch: _Batch) -> _Near:
+    response = batch.years.response
+    lowest = np.minimum(batch.limits["ac_power_w"], batch.limits["ac_peak_power_w"])
+    # AC power never exceeds DC power: all other points lie below.
+    above = response.maximum_power.power_w > (lowest / batch.factors.max(axis=1)).min()
+    deratings = [job.microinverter.derating for job in batch.jobs]
+    if not any(deratings):
+        return _Near(np.flatnonzero(above), 1.0)
+    hot_c = min(each.start_temp_c for each in deratings if each is not None)
+    index = np.flatnonzero(above | (response.temp_under_module_c > hot_c))
+    temp_c = response.temp_under_module_c[index]
+    return _Near(index, np.array([np.broadcast_to(derating_factor(each, temp_c), temp_c.size) for each in deratings]))
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class _Hours:
+    """The hours of points that limits may touch, and those with next to no power: DC and AC power, shape (jobs, hours).
+
+    `column` is where each lit hour stands; `converted_wh` are each face's AC energy over all hours.
+    """
+
+    column: IntArray
+    power_w: FloatArray
+    ac_power_w: FloatArray
+    converted_wh: FloatArray
+    idle_h: FloatArray
+
+
+def _hours(batch: _Batch, weak: Stopped, moved: DcLimited, near: _Near) -> _Hours:
+    years, response, fitted = batch.years, batch.years.response, batch.units.fitted
+    whole_w, voltage_v, weight_h = response.hour_power_w, response.hour_voltage_v, response.hour_weight_h
+    sound = fitted.highest_w >= batch.factors.max(axis=1) * years.moments.highest_w
+    # Where the modules are stronger than the polynomial reaches every hour is looked at.
+    dim_w = np.where(sound, fitted.dim_w, np.inf)
+    ranges_v = np.array([job.microinverter.conversion.smooth_range_v for job in batch.jobs])
+    low_v, high_v = ranges_v.T / batch.limits["in_series"]
+    looked = (whole_w <= (dim_w / batch.factors.min(axis=1)).max()) | (voltage_v < low_v.max()) | (voltage_v > high_v.min())
+    for index in (weak.index, moved.index, near.index):
+        looked[response.interval[index]] = True
+    at = np.flatnonzero(looked)
+    column = np.empty(looked.size, dtype=np.int64)
+    column[at] = np.arange(at.size)
+
+    def summed(values: FloatArray) -> FloatArray:
+        cell = moved.job * at.size + column[response.interval[moved.index]]
+        shares = values * response.share[moved.index]
+        sums = np.bincount(cell, weights=shares, minlength=len(batch.jobs) * at.size)
+        return sums.astype(np.float64, copy=False).reshape(len(batch.jobs), at.size)
+
+    whole = whole_w[at] * batch.at_hours.at(at)
+    power = whole - summed(moved.available_w - moved.power_w)
+    weak_hour, weak_w = _weak_hours(batch, weak)
+    power[:, column[weak_hour]] -= weak_w
+    power[power < ROUNDING * whole] = 0.0
+    volts = voltage_v[at] + summed(moved.voltage_v - response.maximum_power.voltage_v[moved.index])
+    ac_power = fitted.power_w(years.moments.powers_of_u[:, at], power)
+    exactly = (volts != voltage_v[at]) | (volts < low_v[:, None]) | (volts > high_v[:, None]) | ~sound[:, None]
+    job, here = pairs(exactly)
+    ac_power[job, here] = _ac_power_w(batch, job, power[job, here], volts[job, here])
+    face, hours_h = years.hour_face[at], weight_h[at]
+    bounds = np.searchsorted(face, np.arange(years.dark_hours_h.size + 1))
+    untouched = years.moments.sums - sums_by_face(whole_w[at], years.moments.powers_of_u[:, at], hours_h, bounds)
+    energy_wh = np.where(sound[:, None], fitted.energy_wh(untouched, batch.factors), 0.0)
+    return _Hours(
+        column,
+        power,
+        ac_power,
+        converted_wh=energy_wh + batch.by_face(face, ac_power, hours_h),
+        idle_h=batch.by_face(face, ac_power <= 0.0, hours_h),
+    )
+
+
+def _weak_hours(batch: _Batch, weak: Stopped) -> tuple[IntArray, FloatArray]:
+    """Hours with points that do not start for one of the jobs, and what each job loses there in the mean [W]."""
+    response = batch.years.response
+    order = np.argsort(response.interval[weak.index], kind="stable")
+    index = weak.index[order]
+    hour = response.interval[index]
+    first = np.flatnonzero(np.diff(hour, prepend=-1))
+    if not first.size:
+        return hour, np.zeros((len(batch.jobs), 0))
+    lost = response.maximum_power.power_w[index] * response.share[index] * batch.at_points.at(index)
+    return hour[first], np.add.reduceat(weak.off[:, order] * lost, first, axis=1)
+
+
+def _ac_power_w(batch: _Batch, job: IntArray, power_w: FloatArray, voltage_v: FloatArray) -> FloatArray:
+    """AC power of one module before any limit at pairs of job and hour, job by job."""
+    found, ends = np.empty(job.size), np.searchsorted(job, np.arange(len(batch.jobs) + 1)).tolist()
+    for each, (start, end) in zip(batch.jobs, pairwise(ends), strict=True):
+        if end > start:
+            modules, in_series, part = each.limits.modules_per_unit, each.limits.in_series, slice(start, end)
+            power = each.microinverter.conversion.ac_power_w(power_w[part] * modules, voltage_v[part] * in_series)
+            np.divide(power, modules, out=found[part])
+    # The curve never gives more than goes in.
+    return np.minimum(found, power_w)
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class _Held:
+    job: IntArray
+    index: IntArray
+    before_w: FloatArray
+    clipped_w: FloatArray
+    kept_w: FloatArray
+
+
+def _held(batch: _Batch, weak: Stopped, moved: DcLimited, near: _Near, hours: _Hours) -> _Held:
+    """Points above what the AC side lets through, as `pairing_power` finds them."""
+    response, limits, some = batch.years.response, batch.limits, near.index
+    dc_power = np.multiply(response.maximum_power.power_w[some], batch.at_points.at(some))
+    place = np.full(response.weight_h.size, -1)
+    place[some] = np.arange(some.size)
+    too_weak, seen = place[weak.index] >= 0, place[moved.index] >= 0
+    if too_weak.any():
+        dc_power[:, place[weak.index[too_weak]]] *= ~weak.off[:, too_weak]
+    dc_power[moved.job[seen], place[moved.index[seen]]] = moved.power_w[seen]
+    lowest = np.minimum(limits["ac_power_w"], limits["ac_peak_power_w"])
+    job, here = pairs(dc_power > lowest[:, None] * near.left)
+    index = some[here]
+    at = job * hours.power_w.shape[1] + hours.column[response.interval[index]]
+    before = dc_power.ravel()[job * some.size + here] * (hours.ac_power_w.ravel()[at] / hours.power_w.ravel()[at])
+    most = np.where(response.brief[index], of_each(limits["ac_peak_power_w"], job), of_each(limits["ac_power_w"], job))
+    clipped = np.minimum(before, most)
+    kept = clipped if isinstance(near.left, float) else np.minimum(clipped, most * near.left[job, here])
+    return _Held(job, index, before, clipped, kept)
+
+
+def _idle_h(batch: _Batch, weak: Stopped, moved: DcLimited, held: _Held, hours: _Hours) -> FloatArray:
+    """Lit hours without output, and in all others the points at which a limit leaves nothing."""
+    years, response = batch.years, batch.years.response
+    output = hours.ac_power_w[:, hours.column[response.interval[weak.index]]] > 0.0
+    off_h = batch.by_face(years.face[weak.index], weak.off & output, response.weight_h[weak.index])
+    off, shut = np.flatnonzero(moved.power_w <= 0.0), np.flatnonzero((held.kept_w <= 0.0) & (held.before_w > 0.0))
+    off = off[hours.ac_power_w[moved.job[off], hours.column[response.interval[moved.index[off]]]] > 0.0]
+    job = np.concatenate([moved.job[off], held.job[shut]])
+    (further_h,) = batch.of_pairs(job, np.concatenate([moved.index[off], held.index[shut]]), np.ones(job.size))
+    return hours.idle_h + off_h + further_h
