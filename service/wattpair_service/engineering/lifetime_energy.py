@@ -244,26 +244,21 @@ def _years_above(share: FloatArray, remaining: FloatArray) -> IntArray:
 
 
 def _splits(roof: Roof, jobs: Sequence[YearJob], aged: _Aged) -> tuple[YearlySplit, YearlySplit]:
-    """Faces and roof, job by job."""
-    if not roof.home_use.of_the_roof:
-        roof_night = aged.night_kwh.sum(axis=1)
-        return (
-            _shared_out(aged.delivered_kwh, aged.night_kwh, roof.home_use),
-            _shared_out(aged.delivered_kwh.sum(axis=1), roof_night, roof.home_use),
-        )
-    found = [
-        (_face_flows(roof, power, night), _roof_flows(roof, power, night))
-        for power, night in zip(_powers(roof, jobs), aged.night_kwh, strict=True)
-    ]
-    return _stacked([faces for faces, _ in found]), _stacked([whole for _, whole in found])
+    """Faces by themselves, and the roof, job by job."""
+    if roof.home_use.of_the_roof:
+        powers = zip(_powers(roof, jobs), aged.night_kwh, strict=True)
+        faces, whole = zip(*(_flows(roof, power, night) for power, night in powers), strict=True)
+        return _stacked(faces), _stacked(whole)
+    delivered, night, use = aged.delivered_kwh, aged.night_kwh, roof.home_use
+    return _shared_out(delivered, night, use), _shared_out(delivered.sum(axis=1), night.sum(axis=1), use)
 
 
 def _free_faces(roof: Roof, jobs: Sequence[YearJob], aged: _Aged) -> YearlySplit:
-    """Each face as though its units had no AC limit."""
-    if not roof.home_use.of_the_roof:
-        return _shared_out(aged.delivered_kwh + aged.lost_kwh, aged.night_kwh, roof.home_use)
-    powers = zip(_powers(roof, jobs), aged.night_kwh, strict=True)
-    return _stacked([_face_flows(roof, power, night, held=False) for power, night in powers])
+    """Faces by themselves as though their units had no AC limit."""
+    if roof.home_use.of_the_roof:
+        powers = zip(_powers(roof, jobs), aged.night_kwh, strict=True)
+        return _stacked([_face_flows(roof, _face_powers(roof, power, held=False), night) for power, night in powers])
+    return _shared_out(aged.delivered_kwh + aged.lost_kwh, aged.night_kwh, roof.home_use)
 
 
 def _powers(roof: Roof, jobs: Sequence[YearJob]) -> Iterator[PairingPower]:
@@ -278,34 +273,69 @@ def _stacked(splits: Sequence[YearlySplit]) -> YearlySplit:
     return YearlySplit(*(np.array([getattr(split, each.name) for split in splits]) for each in fields(YearlySplit)))
 
 
-def _face_flows(roof: Roof, power: PairingPower, night_kwh: FloatArray, *, held: bool = True) -> YearlySplit:
-    """Each face as though it stood alone, with its part of load and export limit; `held` is whether the AC limit counts."""
-    use, side = roof.home_use, roof.side
-    part = roof.counts / roof.counts.sum()
-    limit = None if use.export_limit_w is None else (use.export_limit_w * part)[side.face]
-    load = None if use.load_w is None else use.load_w[side.response.month - 1, side.response.hour] * part[side.face]
-    aged, counts, years = _power_by_age(power, held=held), roof.counts[side.face], []
-    for remaining in _ages(roof.remaining):
-        flows = _flows(aged(remaining) * counts, use.share_used_at_home, load, limit)
-        years.append([side.by_face(each) / 1000.0 for each in flows])
-    home, exported, cut = np.moveaxis(_between(roof.remaining, np.array(years)), 0, -1)
-    return YearlySplit(home - night_kwh[:, None], exported, cut)
+def _flows(roof: Roof, power: PairingPower, night_kwh: FloatArray) -> tuple[YearlySplit, YearlySplit]:
+    """`_splits` of one job, hour by hour at some ages."""
+    powers_w = _face_powers(roof, power)
+    return _face_flows(roof, powers_w, night_kwh), _roof_flows(roof, powers_w, night_kwh)
 
 
-def _roof_flows(roof: Roof, power: PairingPower, night_kwh: FloatArray) -> YearlySplit:
+def _face_powers(roof: Roof, power: PairingPower, *, held: bool = True) -> list[FloatArray]:
+    """Power of all modules of each point's face at some ages [W]; `held` is whether the AC limit counts."""
+    counts, at = roof.counts[roof.side.face], power.held
+    converted_w, kept_w = power.converted_w * counts, at.derated_w * counts[at.index]
+    found = [converted_w * remaining for remaining in _ages(roof.remaining)]
+    for power_w in found if held else ():
+        power_w[at.index] = np.minimum(power_w[at.index], kept_w)
+    return found
+
+
+def _face_flows(roof: Roof, powers_w: Sequence[FloatArray], night_kwh: FloatArray) -> YearlySplit:
+    """Each face as though it stood alone, with its part of load and export limit."""
+    use, side, response = roof.home_use, roof.side, roof.side.response
+    part = (roof.counts / roof.counts.sum())[side.face]
+    limit_w = None if use.export_limit_w is None else use.export_limit_w * part
+    load_w = None if use.load_w is None else use.load_w[response.month - 1, response.hour] * part
+    by_age = [_taken(each_w, use, load_w, limit_w, side.by_face) for each_w in powers_w]
+    return _year_by_year(roof.remaining, by_age, night_kwh[:, None])
+
+
+def _roof_flows(roof: Roof, powers_w: Sequence[FloatArray], night_kwh: FloatArray) -> YearlySplit:
     """All faces together behind one connection."""
-    use, side = roof.home_use, roof.side
-    time = side.time
-    load = None if use.load_w is None else use.load_w[time.month - 1, time.hour]
-    limit = None if use.export_limit_w is None else np.full(time.weight_h.size, use.export_limit_w)
-    aged, counts, years = _power_by_age(power), roof.counts[side.face], []
-    for remaining in _ages(roof.remaining):
-        together = np.bincount(side.place, weights=aged(remaining) * counts, minlength=time.weight_h.size).astype(np.float64)
-        flows = _flows(together, use.share_used_at_home, load, limit)
+    use, side, time = roof.home_use, roof.side, roof.side.time
+    load_w = None if use.load_w is None else use.load_w[time.month - 1, time.hour]
+
+    def summed(each_w: FloatArray) -> FloatArray:
         # A sum of products, for a dot product of so many wakes the linear algebra's threads, which cost more than they save.
-        years.append([float((each * time.weight_h).sum()) / 1000.0 for each in flows])
-    home, exported, cut = _between(roof.remaining, np.array(years)).T
-    return YearlySplit(home - float(night_kwh.sum()), exported, cut)
+        return np.asarray((each_w * time.weight_h).sum())
+
+    together_w = (np.bincount(side.place, weights=each_w, minlength=time.weight_h.size) for each_w in powers_w)
+    by_age = [_taken(each_w.astype(np.float64, copy=False), use, load_w, use.export_limit_w, summed) for each_w in together_w]
+    return _year_by_year(roof.remaining, by_age, night_kwh.sum())
+
+
+def _taken(
+    power_w: FloatArray,
+    use: HomeUse,
+    load_w: FloatArray | None,
+    limit_w: FloatArray | float | None,
+    summed: Callable[[FloatArray], FloatArray],
+) -> FloatArray:
+    """Energy used at home, exported and cut [kWh], along the first axis; what follows from the rest is not added up."""
+    total = summed(power_w)
+    if load_w is None:
+        share = use.share_used_at_home or 0.0
+        home, surplus_w = share * total, power_w * (1.0 - share)
+    else:
+        home_w = np.minimum(power_w, load_w)
+        home, surplus_w = summed(home_w), power_w - home_w
+    exported = total - home if limit_w is None else summed(np.minimum(surplus_w, limit_w))
+    return np.array([home, exported, total - home - exported]) / 1000.0
+
+
+def _year_by_year(remaining: FloatArray, by_age: Sequence[FloatArray], night_kwh: FloatArray) -> YearlySplit:
+    """From some ages to every year; the draw at night is bought."""
+    home, exported, cut = np.moveaxis(_between(remaining, np.array(by_age)), 0, -1)
+    return YearlySplit(home - night_kwh, exported, cut)
 
 
 def _shared_out(delivered_kwh: FloatArray, night_kwh: FloatArray, use: HomeUse) -> YearlySplit:
@@ -328,26 +358,3 @@ def _between(remaining: FloatArray, values: FloatArray) -> FloatArray:
     if ages.size < 2:
         return np.repeat(values, remaining.size, axis=0)
     return np.asarray(PchipInterpolator(ages, values, axis=0)(remaining))
-
-
-def _power_by_age(power: PairingPower, *, held: bool = True) -> Callable[[float], FloatArray]:
-    """AC power of each point [W], given what remains of the module's; `held` is whether the AC limit counts."""
-    converted, at = power.converted_w, power.held
-
-    def aged(remaining: float) -> FloatArray:
-        found = converted * remaining
-        if held:
-            found[at.index] = np.minimum(found[at.index], at.derated_w)
-        return found
-
-    return aged
-
-
-def _flows(
-    power_w: FloatArray, share: float | None, load_w: FloatArray | None, limit_w: FloatArray | None
-) -> tuple[FloatArray, FloatArray, FloatArray]:
-    """Power used at home, exported and cut at each point [W]."""
-    home = np.minimum(power_w, load_w) if load_w is not None else power_w * (share or 0.0)
-    surplus = power_w - home
-    exported = surplus if limit_w is None else np.minimum(surplus, limit_w)
-    return home, exported, surplus - exported
