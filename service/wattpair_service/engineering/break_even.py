@@ -193,7 +193,9 @@ def _curves(roof: RoofTerms, worth: Worth, pairings: list[Evaluated]) -> list[Fl
 
 def _shapes(roof: RoofTerms, worth: Worth, pairings: list[Evaluated]) -> list[FloatArray]:
     """`_values` at each of `FACTORS` from few points."""
-    few, places = roof.on(condensed(roof.side, moments=roof.home_use.of_the_roof)), len(roof.counts) + 1
+    bursts = any(each.unit.microinverter.ac_peak_power_w > each.unit.microinverter.ac_power_w for each in pairings)
+    few = roof.on(condensed(roof.side, moments=roof.home_use.of_the_roof, bursts=bursts))
+    places = len(roof.counts) + 1
     every = [np.full(places, factor) for factor in FACTORS]
     values = _values(few, worth, [(pairing, factor) for pairing in pairings for factor in every])
     return [np.array(values[at : at + FACTORS.size]) for at in range(0, len(values), FACTORS.size)]

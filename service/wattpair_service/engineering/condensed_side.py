@@ -31,13 +31,23 @@ CELL_LEVELS = 12
 """Groups of the roof's moments in each hour of the mean day of each month, in equal steps of power."""
 
 
-def condensed(side: RoofSide, *, moments: bool) -> RoofSide:
-    """The side in few points; `moments` keeps together what the faces give at the same time."""
+def condensed(side: RoofSide, *, moments: bool, bursts: bool) -> RoofSide:
+    """The side in few points.
+
+    Parameters
+    ----------
+    side : RoofSide
+        With n points.
+    moments : bool
+        Whether what the faces give at the same time is kept together.
+    bursts : bool
+        Whether bursts of sun are groups of their own: where a microinverter has more power for some minutes.
+    """
     response, best = side.response, side.response.maximum_power.power_w
     if not best.size:
         return side
     if not moments:
-        group = _by_power_and_voltage(side)
+        group = _by_power_and_voltage(side, bursts=bursts)
         return _grouped(side, group, np.arange(int(group.max()) + 1))
     slots = side.time.weight_h.size
     together = np.bincount(side.place, weights=best, minlength=slots).astype(np.float64)
@@ -59,7 +69,7 @@ def condensed(side: RoofSide, *, moments: bool) -> RoofSide:
     return replace(found, response=replace(scaled(found.response, share), weight_h=hours, hour_weight_h=hours))
 
 
-def _by_power_and_voltage(side: RoofSide) -> IntArray:
+def _by_power_and_voltage(side: RoofSide, *, bursts: bool) -> IntArray:
     """Number of each point's group, from 0 without gaps: by face, kind of point, level of power and, where strong, voltage."""
     best, face = side.response.maximum_power, side.face
     bounds = np.searchsorted(face, np.arange(side.face_count + 1))
@@ -67,7 +77,8 @@ def _by_power_and_voltage(side: RoofSide) -> IntArray:
     for start, end in zip(bounds[:-1].tolist(), bounds[1:].tolist(), strict=True):
         if end > start:
             cell[start:end] = _cells(best.power_w[start:end], best.voltage_v[start:end])
-    return _numbered((2 * face + side.response.brief) * (FACE_LEVELS * (VOLTAGES + 1)) + cell)
+    kind = 2 * face + side.response.brief if bursts else face
+    return _numbered(kind * (FACE_LEVELS * (VOLTAGES + 1)) + cell)
 
 
 def _cells(power: FloatArray, voltage: FloatArray) -> IntArray:
