@@ -131,7 +131,8 @@ class FakeService:
             Name of the client's method, such as "size_pairings".
         answer : mapping, result or callable
             The answer as JSON or as a result of the client, for a sheet or a CSV as a Document or its bytes; or a callable
-            that makes one of the arguments.
+            that makes one of the arguments. The client takes whole documents only: HTML from "<!doctype html" to "</html>",
+            a PDF from "%PDF-" to "%%EOF", a CSV that ends with a line (CR LF).
         times : int, optional
             Only the next so many calls.
 
