@@ -40,9 +40,14 @@ def test_the_same_request_gives_the_same_bytes(client: FlaskClient, operation_id
     assert first.get_data() == second.get_data() == elsewhere.get_data()
 
 
-def test_another_process_gives_the_same_bytes(client: FlaskClient) -> None:
+@pytest.mark.parametrize("threads", ["1", "2"])
+def test_another_process_gives_the_same_bytes(client: FlaskClient, threads: str) -> None:
     bodies = [(PATHS[each], json.dumps(body)) for each, body in BODIES.values()]
-    environment = os.environ | {"PYTHONHASHSEED": "4711", "PYTHONPATH": os.pathsep.join(sys.path)}
+    environment = os.environ | {
+        "PYTHONHASHSEED": "4711",
+        "OPENBLAS_NUM_THREADS": threads,
+        "PYTHONPATH": os.pathsep.join(sys.path),
+    }
     process = subprocess.run(
         [sys.executable, "-c", ANSWER], input=json.dumps(bodies), env=environment, capture_output=True, text=True
     )
