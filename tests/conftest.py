@@ -7,6 +7,8 @@ from __future__ import annotations
 
 from hypothesis import HealthCheck, settings
 
+import wattpair_service  # noqa: F401 - before anything imports numpy
+
 SLOW = (HealthCheck.too_slow, HealthCheck.data_too_large)
 
 settings.register_profile(

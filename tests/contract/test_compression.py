@@ -26,6 +26,7 @@ def test_packed_and_plain_say_the_same_and_packed_is_always_the_same(client: Fla
     assert int(first.headers["Content-Length"]) == len(first.data) < 0.6 * len(plain.data)
     assert gzip.decompress(first.data) == plain.data
     assert first.data == second.data
+    assert first.data[4:8] == bytes(4), "the time of packing stands in it"
     for response in (plain, first):
         assert "Accept-Encoding" in response.vary
         assert response.content_type == "application/json"

@@ -7,6 +7,7 @@ from flask.testing import FlaskClient
 
 from tests.contract.bodies import problem, strict_json
 from tests.contract.test_contract import OPERATIONS, faults
+from wattpair_service.api import contract
 from wattpair_service.rules import region_data, regions
 
 PATHS = ["/v1/regions", "/openapi.json", "/openapi.yaml", *(f"/v1/regions/{name}" for name in regions())]
@@ -25,6 +26,18 @@ def test_what_the_caller_has_is_not_sent_again(client: FlaskClient, path: str) -
         assert again.headers["X-Request-ID"]
     other = client.get(path, headers={"If-None-Match": '"other"'})
     assert (other.status_code, other.data) == (200, first.data)
+
+
+@pytest.mark.parametrize("path", PATHS)
+def test_a_tag_in_if_match_is_refused_as_the_contract_says(client: FlaskClient, path: str) -> None:
+    tag = client.get(path).headers["ETag"]
+    for sent in (tag, tag.removeprefix("W/"), '"other"', f'"other", {tag}'):
+        body = problem(client.get(path, headers={"If-Match": sent}), 412, "precondition-failed")
+        assert "If-None-Match" in body["detail"]
+    assert client.get(path, headers={"If-Match": "*"}).status_code == 200
+    assert client.get(path, headers={"If-Match": "*", "If-None-Match": tag}).status_code == 304
+    described = contract.document()["paths"]["/v1/regions/{name}" if path.startswith("/v1/regions/") else path]["get"]
+    assert "412" in described["responses"]
 
 
 def test_each_state_of_data_has_its_own_tag(client: FlaskClient) -> None:

@@ -10,6 +10,7 @@ from collections.abc import Iterator
 from pathlib import Path
 from typing import Any
 
+import numpy as np
 import pandas as pd
 import pytest
 from distributed import Client as DaskClient
@@ -234,6 +235,28 @@ def test_whole_numbers_stay_whole_beside_empty_cells(tmp_path: Path) -> None:
     assert (
         tmp_path / "results.csv"
     ).read_text() == "id,succeeded,error,count,share\n0017,True,,4,2.0\nNA,False,KeyError: 'a',,\n"
+
+
+@pytest.mark.parametrize(
+    ("cells", "told"),
+    [
+        ([1, "x", 2.5, None], "'v' is 'x' (str), unlike in a row above; allowed is one kind in a column"),
+        (["a", ["x"], "b", None], "'v' is ['x'] (list); allowed is a text, a number, true or false, a date, or None"),
+        ([True, 1, np.bool_(False), None], "'v' is 1 (int), unlike in a row above"),
+        ([{"v": 1}, {7: 1}, {"v": np.float64(2)}, {}], "7 (int) is the name of a column; allowed is a text"),
+    ],
+)
+def test_a_cell_that_no_table_takes_costs_its_own_row_alone(tmp_path: Path, cells: list[Any], told: str) -> None:
+    made = ResultsTable(
+        pd.DataFrame({"id": ["1", "2", "3", "4"]}), "id", lambda cell: cell if isinstance(cell, dict) else {"v": cell}
+    )
+    for cell in cells:
+        made.add(cell, None)
+    write(made.table(), tmp_path / "results.parquet")
+    written = pd.read_parquet(tmp_path / "results.parquet")
+    assert list(written["succeeded"]) == [True, False, True, True]
+    assert written["error"][1].startswith(f"ValueError: columns: TypeError: {told}")
+    assert list(written["v"].notna()) == [True, False, True, False]
 
 
 def broken(**changes: Any) -> pd.DataFrame:

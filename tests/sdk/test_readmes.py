@@ -12,7 +12,7 @@ from pathlib import Path
 
 import pytest
 
-from tests.sdk.contract import LEFT_OUT, ROOT
+from tests.sdk.contract import DOCUMENT, LEFT_OUT, ROOT, SCHEMAS
 
 READMES = {"README.md": ROOT, "sdk/README.md": ROOT / "sdk"}
 CHECK = "python3 tests/check.py"
@@ -56,6 +56,19 @@ def test_python(
 def test_the_readme_of_the_client_shows_all_that_writes_files() -> None:
     text = (ROOT / "sdk" / "README.md").read_text(encoding="utf-8")
     assert all(shown in text for shown in ('"roofs.csv"', 'save("sheet.html")', 'save("sheet.pdf")', 'save("parts.csv")'))
+
+
+def test_the_limits_that_the_readme_of_the_client_names_are_those_of_the_contract() -> None:
+    text = (ROOT / "sdk" / "README.md").read_text(encoding="utf-8")
+    most: dict[str, set[int]] = {}
+    for name, schema in SCHEMAS.items():
+        for field, described in schema.get("properties", {}).items():
+            if name.endswith("Request") and "maxItems" in described:
+                most.setdefault(field, set()).add(described["maxItems"])
+    (faces,), (modules,), (units,) = most["faces"], most["modules"], most["microinverters"] | most["candidates"]
+    body = DOCUMENT["x-limits"]["body_bytes"]
+    assert f"{faces} faces, {units} microinverters or candidates, {modules} modules, and {body} bytes" in text
+    assert f"at most {csv.field_size_limit()} characters" in text
 
 
 @pytest.mark.parametrize("readme", READMES)

@@ -12,11 +12,11 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from wattpair import BuiltInClimate, Client, DesignFace, MonthlyTotals, Site
-from wattpair.call import Call
+from wattpair.call import Call, call_of
 from wattpair.roofs_table import RoofsTable, read
 
 HERE: dict[str, Any] = {"site": {"latitude_deg": 52.0, "longitude_deg": 5.0}, "modules": [], "candidates": [], "faces": []}
-DESIGN: Call[..., Any] = next(vars(kind)["design_roof"] for kind in Client.__mro__ if "design_roof" in vars(kind))
+DESIGN: Call[..., Any] = call_of(Client.design_roof)
 
 
 def of_csv(folder: Path, text: str | bytes, common: dict[str, Any] | None = None, **options: Any) -> RoofsTable:
@@ -50,6 +50,7 @@ def fault(found: RoofsTable) -> str:
         ("faces[0].tilt_deg", ".5", 0.5),
         ("faces[0].module_count", "8", 8),
         ("faces[0].module_count", "8.0", 8),
+        ("faces[0].module_count", "9" * 30, int("9" * 30)),
         ("faces[0].mounting", " open_rack", "open_rack"),
         ("faces[0].row_module_counts", '"[4, 4]"', [4, 4]),
         ("faces[0].layout", '"{""width_m"": 8}"', {"width_m": 8}),
@@ -128,6 +129,20 @@ def test_what_is_kept_stays_what_it_is_and_what_is_empty_is_not_there(tmp_path: 
     assert found.head["town"][0] == "NA"
     assert pd.isna(found.head["town"][1])
     assert [row["faces"] for row in found.rows if isinstance(row, dict)] == [[], [{"name": "x"}]]
+
+
+def test_a_row_without_what_is_needed_names_the_columns(tmp_path: Path) -> None:
+    common = {name: HERE[name] for name in ("modules", "candidates")}
+    head = "id,site.latitude_deg,site.longitude_deg,faces[0].name"
+    found = of_csv(tmp_path, f"{head}\n1,,,\n2,52,x,\n3,52,,a\n", common)
+    first, second, third = found.rows
+    assert str(first).splitlines() == [
+        "nothing was given for site, which is needed; allowed is a value in one or more of the columns "
+        "'site.latitude_deg', 'site.longitude_deg'",
+        "nothing was given for faces, which is needed; allowed is a value in one or more of the columns 'faces[0].name'",
+    ]
+    assert str(second).startswith("column 'site.longitude_deg': 'x' was given")
+    assert isinstance(third, dict)
 
 
 SOUTH = DesignFace(name="south", tilt_deg=35, azimuth_deg=180, module_count=8)
@@ -238,6 +253,12 @@ def test_a_file_that_is_not_there_is_refused(tmp_path: Path, name: str) -> None:
     (tmp_path / "folder.csv").mkdir()
     with pytest.raises(ValueError, match=f"roofs: .*{name} cannot be read: (No such file|Is a directory)"):
         read(tmp_path / name, DESIGN, HERE, "id")
+
+
+def test_what_is_no_path_is_refused() -> None:
+    given: Any = 5
+    with pytest.raises(TypeError, match=r"^roofs: 5 \(int\) was given; allowed is a path$"):
+        read(given, DESIGN, HERE, "id")
 
 
 def test_a_file_that_is_no_parquet_is_refused(tmp_path: Path) -> None:

@@ -100,9 +100,8 @@ def test_every_form_is_answered_and_recorded(call: Any, operation: Operation, ki
         for text in ("is not .* but .*text/plain", "is cut off"):
             with pytest.raises(BadAnswer, match=text):
                 ask_for(**operation.examples[0])
-        fake.answer(call.name, {})
         with pytest.raises(TypeError, match=r"\{\} \(dict\) was given as an answer; allowed is a Document or bytes"):
-            ask_for(**operation.examples[0])
+            fake.answer(call.name, {})
 
 
 @by_form
@@ -243,5 +242,13 @@ def test_its_clients_check_and_repeat_as_the_real_ones() -> None:
 def test_an_operation_that_is_none_is_refused() -> None:
     with pytest.raises(ValueError, match=r"operation: 'sizing' was given; allowed is one of .*size_pairings"):
         FakeService().break_connection("sizing")
+    with pytest.raises(ValueError, match=r"operation: 'sizing' was given"):
+        FakeService().answer("sizing", {})
     with pytest.raises(ValueError, match="status: 200"):
         FakeService().refuse("size_pairings", 200)
+    for times in (0, -1):
+        with pytest.raises(ValueError, match=f"times: {times} was given; allowed is one or more"):
+            FakeService().answer("size_pairings", {}, times=times)
+    wrong: Any = [1]
+    with pytest.raises(TypeError, match=r"\[1\] \(list\) was given as an answer; allowed is a mapping or a result"):
+        FakeService().answer("size_pairings", wrong)

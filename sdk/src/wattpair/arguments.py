@@ -112,8 +112,8 @@ def check_together(columns: Sequence[Column], common: Mapping[str, Any], call: C
         given = joined(common, [(column, None) for column in columns])
     except ValueError as error:
         raise ValueError(f"roofs: {error}") from None
-    for name, parameter in call.signature.parameters.items():
-        if parameter.default is parameter.empty and name not in given:
+    for name in call.needed:
+        if name not in given:
             raise ValueError(f"roofs: no column, and nothing in `common`, gives {name!r}, which {call.name} needs")
 
 

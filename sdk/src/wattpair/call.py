@@ -123,6 +123,7 @@ class Call(Generic[P, R]):
         signature = inspect.signature(described)
         _, *parameters = signature.parameters.values()
         self.signature = signature.replace(parameters=parameters)
+        self.needed = [name for name, each in self.signature.parameters.items() if each.default is each.empty]
         self.path_names = re.findall(r"\{(\w+)\}", path)
 
     @property
@@ -216,7 +217,7 @@ class Call(Generic[P, R]):
         for name in arguments.keys() - known.keys():
             near = difflib.get_close_matches(name, known, 1)
             raise TypeError(f"{self.name}(): {name} is no argument of it; {f'is {near[0]} meant?' if near else takes}")
-        missing = [repr(name) for name, each in known.items() if each.default is each.empty and name not in arguments]
+        missing = [repr(name) for name in self.needed if name not in arguments]
         if missing:
             raise TypeError(f"{self.name}(): missing a required argument: {', '.join(missing)}; {takes}")
 

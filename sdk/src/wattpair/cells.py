@@ -13,7 +13,7 @@ Options = tuple[Any, ...]
 
 SHOWN_LENGTH = 60
 _NUMBER = re.compile(r"[+-]?(\d+(\.\d*)?|\.\d+)([eE][+-]?\d+)?", re.ASCII)
-_WHOLE_NUMBER = re.compile(r"[+-]?\d{1,18}(\.0*)?", re.ASCII)
+_WHOLE_NUMBER = re.compile(r"[+-]?\d{1,300}(\.0*)?", re.ASCII)
 _BOOLS = {"true": True, "false": False}
 
 

@@ -84,7 +84,7 @@ def encode_fields(values: Mapping[str, object], hints: Mapping[str, Any], place:
 
 def encode(value: object, hint: Any, place: str = "") -> Json:
     """A value as JSON, by its type hint; raises as `encode_fields` does."""
-    given, value = value, _unwrapped(value)
+    given, value = value, unwrapped(value)
     for option in _ANYTHING if hint is Any else alternatives(hint):
         kind = get_origin(option) or option
         if is_dataclass(kind) and _describes(kind, value):
@@ -102,7 +102,7 @@ def encode(value: object, hint: Any, place: str = "") -> Json:
     raise TypeError(f"{place}: {shown(given)} was given; allowed is {_allowed(hint)}")
 
 
-def _unwrapped(value: Any) -> Any:
+def unwrapped(value: Any) -> Any:
     """A scalar of numpy as one of Python, known by its form alone: numpy is not imported here."""
     return value.item() if getattr(value, "shape", None) == () and hasattr(value, "dtype") and hasattr(value, "item") else value
 

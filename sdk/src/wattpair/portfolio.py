@@ -27,10 +27,10 @@ except ImportError as missing:
 import requests
 
 from wattpair import codec
-from wattpair.call import JSON, Call, Request
-from wattpair.client import Client
+from wattpair.call import JSON, Call, Request, calls_of
 from wattpair.errors import WorkersDied
 from wattpair.many import Gathering, Outcome, answer, checked_workers
+from wattpair.operations import Operations
 from wattpair.options import DEFAULT_RETRIES, DEFAULT_TIMEOUT_S, Options, checked
 from wattpair.pauses import Pauses
 from wattpair.results_table import OUTCOME, Columns, ResultsTable, checked_target, column_names, columns_of, write
@@ -102,7 +102,8 @@ def run(
     keep : sequence of str
         Further columns to copy into the results, which are no arguments.
     columns : callable, optional
-        Makes the columns of a result, a mapping; without it, all its fields that are no lists, by their path, and its cautions.
+        Makes the columns of a result, a mapping of names to texts, numbers, truth values or dates, of one kind in each column;
+        without it, all its fields that are no lists, by their path, and its cautions.
     cluster : distributed.Client or str, optional
         The cluster, or its scheduler's address; without it, one on this machine that ends with the call.
     workers : int, optional
@@ -130,8 +131,8 @@ def run(
     described = _call(call)
     options = checked(base_url, api_key, timeout, retries, headers, None)
     names = _checked_names(columns, described, [identity, *_checked_keep(keep)])
-    target = checked_target(Path(results), roofs, resume)
-    table = read(Path(roofs), described, common, identity, keep)
+    target = checked_target(results, roofs, resume)
+    table = read(roofs, described, common, identity, keep)
     made = ResultsTable(table.head, identity, columns or columns_of(described.result), names)
     readable = [row for row in table.rows if not isinstance(row, ValueError)]
     with Gathering(described, readable, progress, resume, options.base_url) as gathering, _connected(cluster, workers) as dask:
@@ -148,10 +149,9 @@ def run(
 
 
 def _call(name: str) -> Call[..., Any]:
-    for kind in Client.__mro__:
-        found = vars(kind).get(name)
-        if isinstance(found, Call) and found.media_type == JSON:
-            return found
+    found = calls_of(Operations).get(name)
+    if found is not None and found.media_type == JSON:
+        return found
     raise ValueError(
         f"call: {name!r} was given; allowed is the name of a client's method that answers with figures, such as design_roof"
     )

@@ -10,6 +10,9 @@ import os
 import tempfile
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import fields, is_dataclass
+from datetime import date, datetime
+from decimal import Decimal
+from numbers import Real
 from pathlib import Path
 from types import NoneType
 from typing import Any, get_origin
@@ -17,16 +20,19 @@ from typing import Any, get_origin
 import pandas as pd
 
 from wattpair import codec
-from wattpair.roofs_table import check_suffix
+from wattpair.roofs_table import checked_path
 
 Columns = Mapping[str, object]
 OUTCOME = ("succeeded", "error")
 CAUTIONS = "cautions"
+KINDS: tuple[type, ...] = (bool, str, Real, Decimal, datetime, date)
+"""What a cell may be; one for all cells of a column."""
+WORDS = "a text, a number, true or false, a date, or None"
 
 
-def checked_target(path: Path, *others: Path | str | None) -> Path:
-    """The path of a table to write, which is none of the others; raises ValueError where it cannot be written."""
-    check_suffix(path, "results")
+def checked_target(results: Path | str, *others: Path | str | None) -> Path:
+    """The path of a table to write, which is none of the others; raises TypeError or ValueError where it cannot be written."""
+    path = checked_path(results, "results")
     if any(other is not None and path.resolve() == Path(other).resolve() for other in others):
         raise ValueError(f"results: {path} is given for something else too; allowed is a file of its own")
     if not path.parent.is_dir():
@@ -98,6 +104,7 @@ class ResultsTable:
         self._head = head
         self._names = list(head[identity])
         self._columns = columns
+        self._kinds: dict[str, type] = {}
         self._made = dict.fromkeys([*OUTCOME, *names])
         self._rows: list[dict[str, object]] = []
         self.failures: dict[str, Exception] = {}
@@ -113,7 +120,7 @@ class ResultsTable:
         row: dict[str, object] = {}
         if error is None:
             try:
-                row = dict(self._columns(result))
+                row = self._checked(self._columns(result))
             except Exception as fault:
                 # It stays in its row, so that no other roof's result is lost.
                 error = ValueError(f"columns: {type(fault).__name__}: {fault}")
@@ -127,10 +134,31 @@ class ResultsTable:
         self._rows.append({"succeeded": error is None, "error": told, **row})
         self._made.update(dict.fromkeys(row))
 
+    def _checked(self, given: Columns) -> dict[str, object]:
+        """A row whose cells can stand in the table: one that cannot be written would cost all roofs their results."""
+        row = {name: codec.unwrapped(value) for name, value in dict(given).items()}
+        kinds: dict[str, type] = {}
+        for name, value in row.items():
+            if not isinstance(name, str):
+                raise TypeError(f"{codec.shown(name)} is the name of a column; allowed is a text")
+            if value is not None:
+                kinds[name] = _kind(name, value)
+                if kinds[name] is not self._kinds.get(name, kinds[name]):
+                    raise TypeError(f"{name!r} is {codec.shown(value)}, unlike in a row above; allowed is one kind in a column")
+        self._kinds |= kinds
+        return row
+
     def table(self) -> pd.DataFrame:
         """The whole table."""
         made = {name: _series([row.get(name) for row in self._rows]) for name in self._made}
         return pd.concat([self._head, pd.DataFrame(made, index=self._head.index)], axis="columns")
+
+
+def _kind(name: str, value: object) -> type:
+    kind = next((each for each in KINDS if isinstance(value, each)), None)
+    if kind is None:
+        raise TypeError(f"{name!r} is {codec.shown(value)}; allowed is {WORDS}")
+    return kind
 
 
 def _series(values: list[Any]) -> pd.Series[Any]:

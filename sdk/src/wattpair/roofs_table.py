@@ -11,13 +11,14 @@ An empty cell is an argument that is not given. A row without any filled cell is
 from __future__ import annotations
 
 import csv
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
 import pandas as pd
 
+from wattpair import codec
 from wattpair.arguments import Column, check_together, checked_common, joined
 from wattpair.call import Call
 from wattpair.cells import value_of
@@ -51,20 +52,24 @@ class _Cells:
     are_texts: bool
 
 
-def check_suffix(path: Path, argument: str) -> None:
-    """Raise ValueError where a path is not that of a table."""
+def checked_path(given: object, argument: str) -> Path:
+    """The path of a table; raises TypeError or ValueError where it is none."""
+    if not isinstance(given, (str, Path)):
+        raise TypeError(f"{argument}: {codec.shown(given)} was given; allowed is a path")
+    path = Path(given)
     if path.suffix not in SUFFIXES:
         raise ValueError(f"{argument}: {path} was given; allowed is a file that ends in .csv or .parquet")
+    return path
 
 
 def read(
-    path: Path, call: Call[..., Any], common: Mapping[str, Any] | None, identity: str, keep: Sequence[str] = ()
+    roofs: Path | str, call: Call[..., Any], common: Mapping[str, Any] | None, identity: str, keep: Sequence[str] = ()
 ) -> RoofsTable:
     """Read a table of roofs.
 
     Parameters
     ----------
-    path : Path
+    roofs : path
         The file.
     call : Call
         The call that each row has arguments of.
@@ -85,10 +90,10 @@ def read(
     ValueError
         The file cannot be read as a table, or its columns are not those of the call.
     TypeError
-        An argument of `common` is of a wrong type.
+        The path, or an argument of `common`, is of a wrong type.
     """
     shared = checked_common(common, call)
-    check_suffix(path, "roofs")
+    path = checked_path(roofs, "roofs")
     try:
         cells = _of_csv(path) if path.suffix == ".csv" else _of_parquet(path)
     except OSError as error:
@@ -101,7 +106,7 @@ def read(
     check_together([column for column in columns if column is not None], shared, call)
     head = _head(cells, others)
     _check_identities(head[identity])
-    return RoofsTable(head, [_arguments(cells, row, columns, shared) for row in cells.rows])
+    return RoofsTable(head, [_arguments(cells, row, columns, shared, call) for row in cells.rows])
 
 
 def _of_csv(path: Path) -> _Cells:
@@ -190,7 +195,7 @@ def _check_identities(values: pd.Series[Any]) -> None:
 
 
 def _arguments(
-    cells: _Cells, row: Sequence[Any], columns: Sequence[Column | None], common: Mapping[str, Any]
+    cells: _Cells, row: Sequence[Any], columns: Sequence[Column | None], common: Mapping[str, Any], call: Call[..., Any]
 ) -> dict[str, Any] | ValueError:
     """The arguments of a row's call, or all that is wrong with its cells."""
     if len(row) != len(columns):
@@ -205,7 +210,18 @@ def _arguments(
                 filled.append((column, value_of(cell, column.options) if cells.are_texts else cell))
             except ValueError as error:
                 faults.append(f"column {column.name!r}: {error}")
+    if faults:
+        return ValueError("\n".join(faults))
     try:
-        return ValueError("\n".join(faults)) if faults else joined(common, filled)
+        arguments = joined(common, filled)
     except ValueError as error:
         return error
+    missing = [name for name in call.needed if name not in arguments]
+    return ValueError("\n".join(_missing(missing, columns))) if missing else arguments
+
+
+def _missing(needed: Sequence[str], columns: Sequence[Column | None]) -> Iterator[str]:
+    """A fault for each argument that a row has only empty cells for."""
+    for name in needed:
+        empty = ", ".join(repr(column.name) for column in columns if column is not None and column.steps[0] == name)
+        yield f"nothing was given for {name}, which is needed; allowed is a value in one or more of the columns {empty}"

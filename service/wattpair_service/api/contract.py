@@ -38,6 +38,7 @@ COMMON_PROBLEMS = {
     "503": ("Busy", "The service has as much to do as it can, or is stopping; Retry-After says when to call again."),
 }
 """What any operation may answer."""
+CACHED_PROBLEMS = {"412": ("PreconditionFailed", "If-Match names a tag; an ETag here is weak and goes into If-None-Match.")}
 REFERENCE_PROBLEMS = {"404": ("Unknown", "There is nothing of this name; `detail` lists what there is.")}
 CALCULATION_PROBLEMS = {
     "400": ("Malformed", "The body is not one JSON object in UTF-8 without duplicate keys and NaN."),
@@ -90,7 +91,7 @@ def document(body_limit_bytes: int = DEFAULT_BODY_LIMIT_BYTES) -> dict[str, Any]
     converter = plugin.converter
     assert converter is not None, "the plugin is bound to the spec"
     converter.add_attribute_function(_choice_to_properties)  # type: ignore[no-untyped-call]
-    for problems_described in (COMMON_PROBLEMS, REFERENCE_PROBLEMS, CALCULATION_PROBLEMS):
+    for problems_described in (COMMON_PROBLEMS, REFERENCE_PROBLEMS, CACHED_PROBLEMS, CALCULATION_PROBLEMS):
         for status, (name, description) in problems_described.items():
             spec.components.response(name, _problem(status, description))
     spec.components.security_scheme("key", _KEY)
@@ -184,6 +185,7 @@ def _reference(reference: Reference) -> dict[str, Any]:
         }
         for name, values in reference.names.items()
     ]
+    problems_described = (REFERENCE_PROBLEMS if named else {}) | CACHED_PROBLEMS | COMMON_PROBLEMS
     described: dict[str, Any] = {
         "operationId": reference.operation_id,
         "tags": ["reference"],
@@ -197,7 +199,7 @@ def _reference(reference: Reference) -> dict[str, Any]:
                 "content": {"application/json": {"schema": reference.response}},
             },
             "304": _UNCHANGED,
-            **{status: name for status, (name, _) in sorted(((REFERENCE_PROBLEMS if named else {}) | COMMON_PROBLEMS).items())},
+            **{status: name for status, (name, _) in sorted(problems_described.items())},
         },
     }
     if reference.operation_id == "list_regions":
@@ -301,6 +303,7 @@ def _contract(operation_id: str, form: str, media_type: str) -> dict[str, Any]:
                 "content": {media_type: {"schema": {"type": "object"}}},
             },
             "304": _UNCHANGED,
+            **{status: name for status, (name, _) in CACHED_PROBLEMS.items()},
             "500": "Fault",
         },
     }

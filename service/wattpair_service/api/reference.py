@@ -4,11 +4,13 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import dataclass
+from http import HTTPStatus
 from typing import Any
 
 from flask import Flask, Response, request
 from flask.json import dumps
 
+from wattpair_service.api.problems import Problem
 from wattpair_service.api.schema import OutputSchema
 
 
@@ -40,10 +42,18 @@ def register(app: Flask, reference: Reference) -> None:
 
 
 def cached(response: Response) -> Response:
-    """The answer with its ETag, or 304 where the caller has it already."""
+    """The answer with its ETag, or 304 where the caller has it already; raises a Problem where If-Match rules it out."""
+    if request.if_match and not request.if_match.star_tag:
+        # It compares strongly (RFC 9110, 13.1.1), so that no weak tag ever matches.
+        raise Problem(
+            HTTPStatus.PRECONDITION_FAILED,
+            "precondition-failed",
+            "If-Match compares byte for byte, and an ETag here names the data in every coding; send it as If-None-Match.",
+        )
     # The next version of the service may have other data at once, and asking whether it has costs next to nothing.
     response.cache_control.no_cache = True
     # Weak, since it names the data in each coding that it is sent in.
     response.add_etag(weak=True)
-    response.make_conditional(request)
+    # What is left of If-Match is "*", which any data fulfils; werkzeug looks for a tag of this name.
+    response.make_conditional({name: value for name, value in request.environ.items() if name != "HTTP_IF_MATCH"})
     return response

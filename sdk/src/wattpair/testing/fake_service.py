@@ -131,15 +131,24 @@ class FakeService:
             Name of the client's method, such as "size_pairings".
         answer : mapping, result or callable
             The answer as JSON or as a result of the client, for a sheet or a CSV as a Document or its bytes; or a callable
-            that makes one of the arguments.
+            that makes one of the arguments. The client takes whole documents only: HTML from "<!doctype html" to "</html>",
+            a PDF from "%PDF-" to "%%EOF", a CSV that ends with a line (CR LF).
         times : int, optional
             Only the next so many calls.
+
+        Raises
+        ------
+        ValueError
+            There is no such operation, or `times` is below one.
+        TypeError
+            The answer is none of what it may be.
         """
-
-        def behave(arguments: Arguments) -> _Reply:
-            return _reply_of(_calls()[operation], answer(arguments) if callable(answer) else answer)
-
-        self._tell(operation, behave, times)
+        call = self._call(operation)
+        if callable(answer):
+            self._tell(operation, lambda arguments: _reply_of(call, answer(arguments)), times)
+        else:
+            reply = _reply_of(call, answer)
+            self._tell(operation, lambda _: reply, times)
 
     def refuse(
         self,
@@ -190,12 +199,18 @@ class FakeService:
         self._tell(operation, _stay_silent, times)
 
     def _tell(self, operation: str, behaviour: Behaviour, times: int | None) -> None:
+        name = self._call(operation).name
+        if times is None:
+            self._standing[name] = behaviour
+        elif times < 1:
+            raise ValueError(f"times: {times} was given; allowed is one or more, or None for all calls from now on")
+        else:
+            self._next[name].extend([behaviour] * times)
+
+    def _call(self, operation: str) -> Call[..., Any]:
         if operation not in self._next:
             raise ValueError(f"operation: {operation!r} was given; allowed is one of {', '.join(self._next)}")
-        if times is None:
-            self._standing[operation] = behaviour
-        else:
-            self._next[operation].extend([behaviour] * times)
+        return _calls()[operation]
 
     def _reply(self, verb: str, url: str, headers: Mapping[str, str], content: bytes | None) -> _Reply:
         named = {name.lower(): value for name, value in headers.items()}
