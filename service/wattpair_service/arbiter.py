@@ -19,6 +19,13 @@ RETURN_NOTHING = struct.pack("HBBI", 0x06, 0, 0, 0)
 class Arbiter(BaseArbiter):  # type: ignore[misc]  # gunicorn publishes no types
     """Starts a worker's successor before that worker ends."""
 
+    def spawn_worker(self) -> None:
+        """Start a worker; where the machine has no room for one, those that are there go on, and it is tried again."""
+        try:
+            super().spawn_worker()
+        except OSError as error:
+            self.log.error("no further worker can be started: %s", error.strerror)
+
     def manage_workers(self) -> None:
         """Start the successors of those that leave, and let these go once their successors are at work."""
         leaving = [process_id for process_id, worker in self.WORKERS.items() if worker.is_leaving]
