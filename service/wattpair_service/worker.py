@@ -24,6 +24,7 @@ from gunicorn.http import errors
 from gunicorn.workers.base import Worker as BaseWorker
 
 from wattpair_service import refusals
+from wattpair_service.arbiter import let_in
 from wattpair_service.connection import Connection, Exchange, Phase
 from wattpair_service.refusals import Refusal
 from wattpair_service.threads import MAIN, Threads
@@ -181,6 +182,8 @@ class Worker(BaseWorker):  # type: ignore[misc]  # gunicorn publishes no types
             time.sleep(ACCEPT_PAUSE_S)
             return False
         client.setblocking(False)
+        if not self.alive:
+            let_in(client)
         time_max_s = self._time_max_s if self.alive else STOP_IDLE_S
         connection = Connection(client, address, time.monotonic() + time_max_s)
         self._connections.add(connection)
