@@ -13,7 +13,6 @@ import pytest
 
 from tests.contract.bodies import PATHS, example
 from tests.load.server import Service, service, wait_until
-from tests.load.test_replacement import open_files
 
 DRIPPED_HEADS, DRIPPED_BODIES = 200, 30
 DRIP_S = 0.2
@@ -175,12 +174,15 @@ def test_many_small_requests_that_never_end_are_bounded_together(tmp_path: Path,
 def test_answers_that_nobody_takes_are_bounded_together(tmp_path: Path) -> None:
     with service(tmp_path, workers=1, body_limit_bytes=1 << 20, request_time_max_s=600) as started:
         (worker,) = started.workers
-        before = len(open_files(worker))
+        files = Path(f"/proc/{worker}/fd")
+        before = len(list(files.iterdir()))
         with contextlib.ExitStack() as stack:
-            for _ in range(150):
+            takers = [f"taker-{number}" for number in range(200)]
+            for each in takers:
                 client = stack.enter_context(socket.socket())
                 client.setsockopt(socket.SOL_SOCKET, socket.SO_RCVBUF, 4096)
                 client.connect(("127.0.0.1", started.port))
-                client.sendall(b"GET /openapi.yaml HTTP/1.1\r\nHost: x\r\n\r\n" * 40)
-            wait_until(lambda: len(open_files(worker)) - before < 100, 60, "some are given up")
+                client.sendall(f"GET /openapi.yaml HTTP/1.1\r\nHost: x\r\nX-Request-ID: {each}\r\n\r\n".encode() * 40)
+            wait_until(lambda: {*takers} <= {line.get("request_id") for line in started.lines()}, 60, "all have come")
+            wait_until(lambda: len(list(files.iterdir())) - before < len(takers), 60, "some are given up")
             assert started.post("size_pairings", example("size_pairings")).status == 200
