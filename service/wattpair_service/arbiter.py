@@ -2,22 +2,27 @@
 
 from __future__ import annotations
 
-import ctypes
 import signal
 import socket
-import struct
 from contextlib import suppress
 from typing import Any
 
 from gunicorn.arbiter import Arbiter as BaseArbiter
 
-SO_ATTACH_FILTER = 26
-RETURN_NOTHING = struct.pack("HBBI", 0x06, 0, 0, 0)
-"""A filter of one instruction: of what comes, keep 0 bytes."""
+HOPS_LEFT_LEAST = (socket.IPPROTO_IP, 21), (socket.IPPROTO_IPV6, 73)
+"""Linux's IP_MINTTL and IPV6_MINHOPCOUNT, for which Python has no names."""
+HOPS_MOST = 255
 
 
 class Arbiter(BaseArbiter):  # type: ignore[misc]  # gunicorn publishes no types
     """Starts a worker's successor before that worker ends."""
+
+    def spawn_worker(self) -> None:
+        """Start a worker; where the machine has no room for one, those that are there go on, and it is tried again."""
+        try:
+            super().spawn_worker()
+        except OSError as error:
+            self.log.error("no further worker can be started: %s", error.strerror)
 
     def manage_workers(self) -> None:
         """Start the successors of those that leave, and let these go once their successors are at work."""
@@ -35,15 +40,26 @@ class Arbiter(BaseArbiter):  # type: ignore[misc]  # gunicorn publishes no types
         """Let nobody in any more, before the workers take those who are in and close the door."""
         is_last = self.reexec_pid == self.master_pid == 0 and not self.systemd
         for listener in self.LISTENERS if is_last else []:
-            _let_nobody_in(listener)
+            let_nobody_in(listener)
         super().stop(graceful)
 
 
-def _let_nobody_in(listener: Any) -> None:
+def let_nobody_in(listener: Any) -> None:
     """Drop what would open a further connection: who tries now tries again, and is refused once the door is closed.
 
-    Without this, whoever came between a worker's last look and its closing would have connected in vain.
+    Without this, whoever came between a worker's last look and its closing would have connected in vain. A filter of packets
+    would do the same, but not every kernel takes one of a process without privileges. Packets mostly begin with 64 or 128 hops;
+    for a system on the same network that begins with 255, the door stays open that moment longer.
     """
-    instruction = ctypes.create_string_buffer(RETURN_NOTHING)
-    with suppress(OSError):  # a kernel without filters
-        listener.setsockopt(socket.SOL_SOCKET, SO_ATTACH_FILTER, struct.pack("HP", 1, ctypes.addressof(instruction)))
+    _require_hops(listener, HOPS_MOST)
+
+
+def let_in(client: socket.socket) -> None:
+    """Take what comes from a client that was let in last: its socket asks for what the listener did."""
+    _require_hops(client, 0)
+
+
+def _require_hops(sock: Any, least: int) -> None:
+    for option in HOPS_LEFT_LEAST:
+        with suppress(OSError):  # the other family, or a kernel without it
+            sock.setsockopt(*option, least)

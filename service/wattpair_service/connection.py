@@ -23,6 +23,7 @@ FRAMING_SHARE_MAX = 2
 """A chunked body may take so many times the limit on bodies; what is in the chunks is held against the limit itself."""
 CHUNK_SIZE = re.compile(rb"[0-9A-Fa-f]{1,15}")
 RECEIVE_BYTES = 1 << 18
+PIECE_BYTES = 1 << 12
 CONTINUE = b"HTTP/1.1 100 Continue\r\n\r\n"
 
 
@@ -45,10 +46,20 @@ class Phase(Enum):
 
 
 class _Held(Unreader):  # type: ignore[misc]
-    """What has come already: gunicorn's parser finds nothing beyond it."""
+    """What has come already, in pieces: gunicorn copies what it was given last at each chunk, however small that is."""
+
+    def __init__(self, data: bytes) -> None:
+        super().__init__()
+        self.hold(data)
+
+    def hold(self, data: bytes) -> None:
+        """What follows, once all before it was read."""
+        self._left = memoryview(data)
 
     def chunk(self, size_hint: int | None = None) -> bytes:
-        return b""
+        length = max(size_hint or 0, PIECE_BYTES)
+        piece, self._left = self._left[:length], self._left[length:]
+        return bytes(piece)
 
 
 @dataclass(eq=False, slots=True)
@@ -58,6 +69,7 @@ class Exchange:
     connection: Connection
     request: Any
     arrived_s: float
+    request_id: str
     _answered: dict[str, str] = field(default_factory=dict)
 
     def claim(self, by: str) -> bool:
@@ -86,14 +98,20 @@ class Connection:
     exchange: Exchange | None = None
     keeps: bool = False
     """Whether a further request may follow the answer."""
-    held_bytes: int = 0
-    """What its request takes in memory."""
+    noted_bytes: int = 0
+    """What the worker knows it to hold."""
     events: int = 0
     """What the worker's poller waits for."""
     _received: bytearray = field(default_factory=bytearray)
     _searched: int = 0
+    _taken_bytes: int = 0
     _head: Any = None
     _to_send: memoryview = field(default_factory=lambda: memoryview(b""))
+
+    @property
+    def held_bytes(self) -> int:
+        """What its request and its answer take in memory."""
+        return self._taken_bytes + len(self._received) + len(self._to_send)
 
     def receive(self) -> bool:
         """Take what has come; False where the client has gone."""
@@ -108,9 +126,10 @@ class Connection:
         return bool(data)
 
     def forget(self) -> None:
-        """Let go of what has come."""
+        """Let go of what has come, and of what was to be sent."""
         self._received.clear()
-        self.held_bytes, self._head, self.exchange = 0, None, None
+        self._to_send = memoryview(b"")
+        self._taken_bytes, self._head, self.exchange = 0, None, None
 
     def send(self, data: bytes = b"") -> bool:
         """Give the client as much as it takes now of this, or of what was left; whether nothing is left.
@@ -137,18 +156,19 @@ class Connection:
         gunicorn.http.errors.ParseException
             What came is no request that the service takes.
         """
-        self.held_bytes = len(self._received)
-        if self.phase is Phase.IDLE and self._received:
-            self.phase = Phase.HEAD
+        if self.phase is Phase.IDLE:
+            self._taken_bytes = 0
+            if self._received:
+                self.phase = Phase.HEAD
         if self.phase is Phase.HEAD and (end := self._head_end()) is not None:
-            unreader = _Held()
-            unreader.unread(self._taken(end))
-            self._head = Request(cfg, unreader, self.address)
+            self._head = Request(cfg, _Held(self._taken(end)), self.address)
+            if self._head.version >= (1, 1) and not any(name == "HOST" for name, _ in self._head.headers):
+                raise errors.InvalidHeader("no Host")  # RFC 9112, 3.2
             self.phase = Phase.BODY
             self._expect_body(body_limit_bytes)
         if self.phase is not Phase.BODY or (length := self._body_length(body_limit_bytes)) is None:
             return None
-        self._head.unreader.unread(self._taken(length))
+        self._head.unreader.hold(self._taken(length))
         request, self._head = self._head, None
         return request
 
@@ -156,6 +176,7 @@ class Connection:
         data = bytes(self._received[:length])
         del self._received[:length]
         self._searched = 0
+        self._taken_bytes += length
         return data
 
     def _head_end(self) -> int | None:
@@ -182,7 +203,7 @@ class Connection:
             length: int = self._head.body.reader.length
             return length if len(self._received) >= length else None
         chunks = self._chunks_length()
-        if len(self._received) > FRAMING_SHARE_MAX * limit_bytes + CHUNK_LINE_BYTES_MAX:
+        if max(len(self._received), self._searched) > FRAMING_SHARE_MAX * limit_bytes + CHUNK_LINE_BYTES_MAX:
             raise BodyTooLarge
         return chunks
 

@@ -3,9 +3,9 @@
 from __future__ import annotations
 
 import json
-import uuid
 from dataclasses import dataclass
 from http import HTTPStatus
+from typing import Any
 
 from gunicorn.http import errors
 
@@ -70,9 +70,14 @@ def overdue(time_max_s: float) -> Refusal:
     return Refusal(HTTPStatus.SERVICE_UNAVAILABLE, "overdue", detail, is_repeatable=True)
 
 
-def answer(refusal: Refusal, *, count: bool = True) -> bytes:
+def request_id(request: Any) -> str:
+    """The id of one of gunicorn's requests: its caller's, or a new one."""
+    return logs.request_id(next((value for name, value in request.headers if name == logs.REQUEST_ID.upper()), ""))
+
+
+def answer(refusal: Refusal, request_id: str | None = None, *, count: bool = True) -> bytes:
     """The bytes to send; the refusal is logged and counted unless the application will do so."""
-    request_id = uuid.uuid4().hex
+    request_id = request_id or logs.request_id("")
     if count:
         note(refusal, request_id)
     body = json.dumps(

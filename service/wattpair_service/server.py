@@ -74,6 +74,8 @@ class _Server(BaseApplication):  # type: ignore[misc]
             "timeout": max(settings.request_time_max_s, SILENCE_LEAST_S),
             "graceful_timeout": settings.request_time_max_s + STOP_SPARE_S,
             "keepalive": KEEPALIVE_S,
+            # No header says where a request came from, or where the service stands: nothing here asks for it.
+            "forwarded_allow_ips": "",
             # The sign of life must not wait for a disk.
             "worker_tmp_dir": str(_memory_folder()),
             # A control socket in the home directory would fail on a read-only file system.

@@ -7,7 +7,6 @@ sockets and no more.
 
 from __future__ import annotations
 
-import errno
 import math
 import mmap
 import os
@@ -16,6 +15,7 @@ import signal
 import socket
 import sys
 import time
+from collections.abc import Callable
 from contextlib import suppress
 from functools import partial
 from typing import Any
@@ -24,6 +24,7 @@ from gunicorn.http import errors
 from gunicorn.workers.base import Worker as BaseWorker
 
 from wattpair_service import refusals
+from wattpair_service.arbiter import let_in
 from wattpair_service.connection import Connection, Exchange, Phase
 from wattpair_service.refusals import Refusal
 from wattpair_service.threads import MAIN, Threads
@@ -42,9 +43,8 @@ ACCEPT_MOST = 64
 ACCEPT_PAUSE_S = 0.05
 READY_MOST = 256
 """Requests that wait for a thread. Those beyond the queue of calculations are refused by one, in a moment."""
-HELD_BODIES = 8
-"""What all requests of a worker may take in memory, in bodies of the longest kind."""
-HELD_BYTES_NOTED = 1 << 16
+HELD_BODIES, BODY_BYTES_LEAST = 8, 1 << 20
+"""What all requests and answers of a worker may take in memory, in bodies of the longest kind, or of this length."""
 SWITCH_S = 0.0005
 """While a thread calculates, what else has to be done waits for at most so long; Python's own 5 ms would count several times
 in each answer."""
@@ -63,7 +63,8 @@ class Worker(BaseWorker):  # type: ignore[misc]  # gunicorn publishes no types
         settings = self.app.settings
         self._time_max_s = float(settings.request_time_max_s)
         self._body_limit_bytes: int = settings.body_limit_bytes
-        self._held_bytes_max = HELD_BODIES * self._body_limit_bytes
+        self._held_bytes_max = HELD_BODIES * max(self._body_limit_bytes, BODY_BYTES_LEAST)
+        self._held_bytes = 0
         self._connections: set[Connection] = set()
         self._is_accepting = False
         self._patient_until_s = math.inf
@@ -81,7 +82,7 @@ class Worker(BaseWorker):  # type: ignore[misc]  # gunicorn publishes no types
 
     def _tell_arbiter(self, state: int) -> None:
         self._state[0] = state
-        with suppress(ProcessLookupError):
+        with suppress(OSError):  # it is gone, and this worker ends with it
             os.kill(self.ppid, signal.SIGCHLD)  # which makes it look at its workers
 
     def run(self) -> None:
@@ -116,6 +117,7 @@ class Worker(BaseWorker):  # type: ignore[misc]  # gunicorn publishes no types
     def _go_round(self, wait_s: float = TICK_S) -> None:
         for key, events in self._poller.select(wait_s):
             key.data(events)
+            self._bound_memory()
         now = time.monotonic()
         if now >= self._next_tick_s:
             self._next_tick_s = now + TICK_S
@@ -171,24 +173,36 @@ class Worker(BaseWorker):  # type: ignore[misc]  # gunicorn publishes no types
         """Take a connection and what it has said; False where none waits."""
         try:
             client, address = listener.accept()
-        except OSError as error:
-            if error.errno in (errno.EMFILE, errno.ENFILE, errno.ENOBUFS, errno.ENOMEM):
-                self.log.warning("no further connection can be taken: %s", error.strerror)
-                time.sleep(ACCEPT_PAUSE_S)
-            elif error.errno == errno.ECONNABORTED:
-                return True
-            elif error.errno not in (errno.EAGAIN, errno.EWOULDBLOCK):
-                raise
+        except BlockingIOError:
+            return False
+        except ConnectionAbortedError:
+            return True
+        except OSError as error:  # no files, no memory, or what the network did to one that was about to come
+            self.log.warning("no further connection can be taken: %s", error.strerror)
+            time.sleep(ACCEPT_PAUSE_S)
             return False
         client.setblocking(False)
+        if not self.alive:
+            let_in(client)
         time_max_s = self._time_max_s if self.alive else STOP_IDLE_S
         connection = Connection(client, address, time.monotonic() + time_max_s)
         self._connections.add(connection)
-        self._read(connection)
+        self._attend(connection, self._read)
+        self._bound_memory()
         return True
 
+    def _attend(self, connection: Connection, step: Callable[[Connection], None]) -> None:
+        """Take a step with a connection; a fault ends it, and no other."""
+        try:
+            step(connection)
+        except Exception as error:
+            self.log.error("a connection failed: %s", type(error).__name__, exc_info=error)
+            self._drop(connection)
+
     def _poll(self, connection: Connection, events: int) -> None:
-        """Have the poller wait for this of the connection; 0 for nothing."""
+        """Have the poller wait for this of the connection, 0 for nothing; and note what it holds now."""
+        self._held_bytes += connection.held_bytes - connection.noted_bytes
+        connection.noted_bytes = connection.held_bytes
         if events == connection.events:
             return
         if events == 0:
@@ -202,10 +216,7 @@ class Worker(BaseWorker):  # type: ignore[misc]  # gunicorn publishes no types
     def _on_event(self, connection: Connection, events: int) -> None:
         if connection not in self._connections:
             return  # dropped since the poller saw it
-        if connection.phase is Phase.ANSWER:
-            self._send_rest(connection)
-        else:
-            self._read(connection)
+        self._attend(connection, self._send_rest if connection.phase is Phase.ANSWER else self._read)
 
     def _read(self, connection: Connection) -> None:
         if not connection.receive():
@@ -231,23 +242,29 @@ class Worker(BaseWorker):  # type: ignore[misc]  # gunicorn publishes no types
             limit_s = self._time_max_s if connection.phase is Phase.BODY else min(HEAD_TIME_MAX_S, self._time_max_s)
             connection.deadline_s = time.monotonic() + limit_s
         self._poll(connection, selectors.EVENT_READ)
-        if connection.held_bytes > HELD_BYTES_NOTED:
-            self._bound_memory()
 
     def _bound_memory(self) -> None:
-        """Where all requests together take too much memory, give up the one that has been coming for longest."""
-        if sum(connection.held_bytes for connection in self._connections) > self._held_bytes_max:
-            coming = (connection for connection in self._connections if connection.phase in (Phase.HEAD, Phase.BODY))
-            self._refuse(min(coming, key=lambda connection: connection.deadline_s), refusals.BUSY)
+        """Where all take too much memory together, give up those whose time for coming, or for taking, is nearest its end."""
+        if self._held_bytes <= self._held_bytes_max:
+            return
+        slow = [each for each in self._connections if each.phase in (Phase.HEAD, Phase.BODY, Phase.ANSWER)]
+        for connection in sorted(slow, key=lambda each: each.deadline_s):
+            if self._held_bytes <= self._held_bytes_max:
+                return
+            if connection.phase is Phase.ANSWER:
+                self._drop(connection)
+            else:
+                self._refuse(connection, refusals.BUSY)
 
     def _hand_over(self, connection: Connection, request: Any) -> None:
         self._poll(connection, 0)
         now = time.monotonic()
         connection.phase, connection.deadline_s = Phase.WORK, now + self._time_max_s
+        exchange = Exchange(connection, request, now, refusals.request_id(request))
         if self._threads.waiting >= READY_MOST:
-            self._refuse(connection, refusals.BUSY)
+            self._refuse(connection, refusals.BUSY, exchange.request_id)
             return
-        connection.exchange = Exchange(connection, request, now)
+        connection.exchange = exchange
         self._threads.take(connection.exchange)
         self.nr += 1
         if self.nr >= self.max_requests and self.is_accepting:
@@ -261,7 +278,7 @@ class Worker(BaseWorker):  # type: ignore[misc]  # gunicorn publishes no types
             connection = exchange.connection
             if connection.exchange is exchange:
                 connection.exchange = None
-                self._after_answer(connection, phase)
+                self._attend(connection, partial(self._after_answer, phase=phase))
 
     def _after_answer(self, connection: Connection, phase: Phase | None) -> None:
         if phase is None:
@@ -282,9 +299,9 @@ class Worker(BaseWorker):  # type: ignore[misc]  # gunicorn publishes no types
         except OSError:
             self._drop(connection)
 
-    def _refuse(self, connection: Connection, refusal: Refusal, *, count: bool = True) -> None:
+    def _refuse(self, connection: Connection, refusal: Refusal, request_id: str | None = None, *, count: bool = True) -> None:
         """Answer in the application's place, say that nothing follows, and let the client read to the end."""
-        answer = refusals.answer(refusal, count=count)
+        answer = refusals.answer(refusal, request_id, count=count)
         connection.phase, connection.deadline_s = Phase.LINGER, time.monotonic() + LINGER_S
         connection.forget()
         try:
@@ -296,7 +313,9 @@ class Worker(BaseWorker):  # type: ignore[misc]  # gunicorn publishes no types
             self._poll(connection, selectors.EVENT_READ)
 
     def _drop(self, connection: Connection) -> None:
-        self._poll(connection, 0)
+        connection.forget()
+        with suppress(KeyError):  # the poller gave it up by itself
+            self._poll(connection, 0)
         self._connections.discard(connection)
         connection.sock.close()
 
@@ -304,16 +323,19 @@ class Worker(BaseWorker):  # type: ignore[misc]  # gunicorn publishes no types
 
     def _look_at_clocks(self, now: float) -> None:
         for connection in [each for each in self._connections if each.deadline_s <= now]:
-            if connection.phase is Phase.WORK:
-                self._end_work(connection)
-            elif connection.phase in (Phase.HEAD, Phase.BODY):
-                self._refuse(connection, refusals.SLOW)
-            else:
-                self._drop(connection)
+            self._attend(connection, self._end_late)
         if self.is_accepting and self._threads.is_stuck(now - self._time_max_s - STUCK_AFTER_S):
             self.log.error("a request does not end: this worker finishes the others and is replaced")
             refusals.note(refusals.overdue(self._time_max_s), None)
             self._tell_arbiter(LEAVING)
+
+    def _end_late(self, connection: Connection) -> None:
+        if connection.phase is Phase.WORK:
+            self._end_work(connection)
+        elif connection.phase in (Phase.HEAD, Phase.BODY):
+            self._refuse(connection, refusals.SLOW)
+        else:
+            self._drop(connection)
 
     def _end_work(self, connection: Connection) -> None:
         exchange = connection.exchange
@@ -321,4 +343,5 @@ class Worker(BaseWorker):  # type: ignore[misc]  # gunicorn publishes no types
             return  # its thread is about to answer
         connection.exchange = None
         # A thread that has it will tell the application, which counts and logs it when it comes to its end.
-        self._refuse(connection, refusals.overdue(self._time_max_s), count=not self._threads.has(exchange))
+        is_begun = self._threads.has(exchange)
+        self._refuse(connection, refusals.overdue(self._time_max_s), exchange.request_id, count=not is_begun)

@@ -124,6 +124,9 @@ TABLE: dict[str, tuple[bytes, str]] = {
         call().replace(b"application/json", f"application/json; x=%0d%0a{SECRET}: 1".encode()),
         "200",
     ),
+    "no host": (call("", method="GET", path="/health/live").replace(b"Host: x\r\n", b""), "400 malformed-http"),
+    "a place of the caller's choice": (call(BODY, "SCRIPT_NAME: /elsewhere"), "200"),
+    "two opinions on TLS": (call(BODY, "X-Forwarded-Proto: https", "X-Forwarded-Ssl: off"), "200"),
     # paths and methods
     "up and out": (call("", method="GET", path="/../../../../etc/passwd"), "404 not-found"),
     "up and out, encoded": (call("", method="GET", path="/pages/%2e%2e/%2e%2e/etc/passwd", key=None), "404 not-found"),

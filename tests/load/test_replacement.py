@@ -48,6 +48,24 @@ sys.exit(main(["serve"]))
 """
 """The service, whose layouts take until a file is gone; not those by which it warms up."""
 
+FAULTY = """
+import os, sys
+from wattpair_service import connection
+fork, read, failures = os.fork, connection.Request, [BlockingIOError(11, "Resource temporarily unavailable")]
+def failing_fork():
+    if failures:
+        raise failures.pop()
+    return fork()
+def failing_read(cfg, unreader, address):
+    if bytes(unreader._left[:5]) == b"FAULT":
+        raise ZeroDivisionError
+    return read(cfg, unreader, address)
+os.fork, connection.Request = failing_fork, failing_read
+from wattpair_service.cli import main
+sys.exit(main(["serve"]))
+"""
+"""The service, whose first fork fails, and whose parser fails as it should not on one method."""
+
 
 @contextlib.contextmanager
 def held_service(folder: Path, **settings: int) -> Iterator[tuple[Service, Path, Path]]:
@@ -199,13 +217,15 @@ def test_a_late_request_is_told_so_and_counted_as_that(tmp_path: Path) -> None:
         socket.create_connection(("127.0.0.1", started.port), ANSWER_S) as kept,
     ):
         assert is_live(kept)
-        late = started.post("lay_out_face", example("lay_out_face"))
+        late = started.post("lay_out_face", example("lay_out_face"), {"X-Request-ID": "late-1"})
         assert (late.status, late.json["type"]) == (503, "urn:wattpair:problem:overdue")
         (worker,) = started.workers
         hold.unlink()
         wait_until(lambda: _counted(started, "lay_out_face", "503") == 1, 20, "the application has come to its end")
         assert _counted(started, "lay_out_face", "200") == 0
-        assert [line["status"] for line in started.lines() if line.get("operation") == "lay_out_face"] == [503]
+        (line,) = (line for line in started.lines() if line.get("operation") == "lay_out_face")
+        assert (line["status"], line["request_id"]) == (503, "late-1")
+        assert late.headers["x-request-id"] == late.json["request_id"] == "late-1"
         assert is_live(kept)
         assert started.post("lay_out_face", example("lay_out_face")).status == 200
         assert started.workers == [worker]
@@ -223,6 +243,19 @@ def test_a_worker_with_a_stuck_request_is_replaced_while_it_answers_others(tmp_p
         assert started.post("size_pairings", example("size_pairings")).status == 200
         assert any("does not end" in line["message"] for line in started.lines())
         assert _counted(started, "unread", "503") == 1
+
+
+def test_a_fault_on_one_connection_and_a_fork_that_fails_cost_nobody_else_anything(tmp_path: Path) -> None:
+    with (
+        service(tmp_path, command=[sys.executable, "-c", FAULTY], workers=1) as started,
+        socket.create_connection(("127.0.0.1", started.port), ANSWER_S) as kept,
+    ):
+        assert any("no further worker" in line["message"] for line in started.lines())
+        (worker,) = started.workers
+        assert is_live(kept)
+        assert asked(started, b"FAULT / HTTP/1.1\r\n\r\n") == LOST
+        assert is_live(kept)
+        assert started.workers == [worker]
 
 
 def test_what_is_no_request_is_counted(tmp_path: Path) -> None:

@@ -12,7 +12,7 @@ from pathlib import Path
 import pytest
 
 from tests.contract.bodies import PATHS, example
-from tests.load.server import Service, service
+from tests.load.server import Service, service, wait_until
 
 DRIPPED_HEADS, DRIPPED_BODIES = 200, 30
 DRIP_S = 0.2
@@ -102,6 +102,14 @@ def test_a_whole_request_that_comes_in_pieces_is_answered_as_one(running: Servic
             assert everything(client).startswith(b"HTTP/1.1 200")
 
 
+def test_a_body_in_the_smallest_chunks_is_read_in_time(running: Service) -> None:
+    chunks = b"1\r\n \r\n" * 400_000 + f"{len(BODY):x}\r\n".encode() + BODY + b"\r\n0\r\n\r\n"
+    with contextlib.ExitStack() as stack:
+        client = connected(stack, running, 60)
+        client.sendall(HEAD + b"Transfer-Encoding: chunked\r\n\r\n" + chunks)
+        assert everything(client).startswith(b"HTTP/1.1 200")
+
+
 def test_who_asks_for_leave_to_send_a_body_gets_it(running: Service) -> None:
     with contextlib.ExitStack() as stack:
         client = connected(stack, running)
@@ -144,3 +152,37 @@ def test_bodies_that_never_end_are_bounded_together(tmp_path: Path) -> None:
         assert everything(clients[0]).startswith(b"HTTP/1.1 503")
         assert started.post("size_pairings", example("size_pairings")).status == 200
         assert started.metric("wattpair_shed_requests_total") >= 3
+
+
+@pytest.mark.parametrize(
+    "request_of_60_kb",
+    [
+        HEAD + b"Content-Length: 61000\r\n\r\n" + bytes(60_000),
+        HEAD + b"".join(b"X-%d: %s\r\n" % (number, b"a" * 6_000) for number in range(10)) + b"Content-Length: 1\r\n\r\n",
+    ],
+    ids=["bodies", "heads"],
+)
+def test_many_small_requests_that_never_end_are_bounded_together(tmp_path: Path, request_of_60_kb: bytes) -> None:
+    with service(tmp_path, workers=1, body_limit_bytes=1 << 20) as started, contextlib.ExitStack() as stack:
+        clients = [connected(stack, started, 20) for _ in range(200)]
+        for client in clients:
+            client.sendall(request_of_60_kb)
+        assert everything(clients[0]).startswith(b"HTTP/1.1 503")
+        assert started.post("size_pairings", example("size_pairings")).status == 200
+
+
+def test_answers_that_nobody_takes_are_bounded_together(tmp_path: Path) -> None:
+    with service(tmp_path, workers=1, body_limit_bytes=1 << 20, request_time_max_s=600) as started:
+        (worker,) = started.workers
+        files = Path(f"/proc/{worker}/fd")
+        before = len(list(files.iterdir()))
+        with contextlib.ExitStack() as stack:
+            takers = [f"taker-{number}" for number in range(200)]
+            for each in takers:
+                client = stack.enter_context(socket.socket())
+                client.setsockopt(socket.SOL_SOCKET, socket.SO_RCVBUF, 4096)
+                client.connect(("127.0.0.1", started.port))
+                client.sendall(f"GET /openapi.yaml HTTP/1.1\r\nHost: x\r\nX-Request-ID: {each}\r\n\r\n".encode() * 40)
+            wait_until(lambda: {*takers} <= {line.get("request_id") for line in started.lines()}, 60, "all have come")
+            wait_until(lambda: len(list(files.iterdir())) - before < len(takers), 60, "some are given up")
+            assert started.post("size_pairings", example("size_pairings")).status == 200

@@ -20,7 +20,7 @@ from datetime import UTC, datetime
 from http import HTTPStatus
 from typing import Any
 
-from flask import Flask, Request, Response, g, request
+from flask import Flask, Response, g, request
 
 from wattpair_service import handover
 
@@ -113,7 +113,7 @@ def register(app: Flask) -> None:
     @app.before_request
     def begin() -> None:
         g.began_s = request.environ.get(handover.ARRIVED_S, time.monotonic())
-        g.request_id = _request_id(request)
+        g.request_id = request.environ.get(handover.REQUEST_ID) or request_id(request.headers.get(REQUEST_ID, ""))
         g.trace = Trace.of(request.headers.get(TRACE_PARENT, ""))
 
     @app.after_request
@@ -158,6 +158,6 @@ def _outcome(status: int) -> str:
     return "refused" if status >= HTTPStatus.BAD_REQUEST else "answered"
 
 
-def _request_id(given_by: Request) -> str:
-    given = given_by.headers.get(REQUEST_ID, "")
+def request_id(given: str) -> str:
+    """A caller's id for its request where it can stand in the log, else a new one."""
     return given if _REQUEST_ID_FORM.fullmatch(given) else uuid.uuid4().hex
