@@ -131,6 +131,16 @@ def response_at(irradiance_w_m2: npt.ArrayLike, *, temp_cell_c: float = 25.0, **
     return dc_response(air, plane, face=face, parameters=parameters)
 
 
+def scaled_module(module: Module, current_factor: float) -> Module:
+    """The datasheet of that module; its size and mass stay, as cells of a better kind."""
+    return replace(
+        module,
+        power_w=module.power_w * current_factor,
+        current_sc_a=module.current_sc_a * current_factor,
+        current_mp_a=module.current_mp_a * current_factor,
+    )
+
+
 def loss_names() -> tuple[str, ...]:
     """Every loss of an energy balance, in order."""
     return tuple(f.name for f in fields(EnergyBalance) if f.name not in ("available_kwh", "delivered_kwh"))

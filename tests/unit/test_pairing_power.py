@@ -32,6 +32,12 @@ def side() -> RoofSide:
     return roof_side(light, spread(), faces=faces, module=module_420(), parameters=fit(module_420()))
 
 
+def hours_by_face(roof: RoofSide, values: FloatArray) -> FloatArray:
+    """Sums of values, one for each lit hour, times its hours, over each face."""
+    weighted = values * roof.response.hour_weight_h
+    return np.bincount(roof.hour_face, weights=weighted, minlength=roof.face_count).astype(np.float64)
+
+
 def at_every_point(response: DcResponse, microinverter: Microinverter) -> StepPowers:
     """The definition: each limit at each point, nothing left out."""
     limits, best, curve = microinverter.per_module(1), response.maximum_power, response.curve
@@ -98,10 +104,10 @@ def test_a_face_may_have_a_module_of_its_own() -> None:
     microinverter, both = replace(unit(320.0), dc_current_max_a=11.0), side()
     factors = np.array([0.8, 1.2])
     job = PairingJob(microinverter, microinverter.per_module(1), factors[both.hour_face])
-    each_kwh = both.hours_by_face(next(pairing_powers(both.response, [job])).hour_ac_w)
+    each_kwh = hours_by_face(both, next(pairing_powers(both.response, [job])).hour_ac_w)
     for face, factor in enumerate(factors.tolist()):
         alone = PairingJob(microinverter, microinverter.per_module(1), factor)
-        kwh = both.hours_by_face(next(pairing_powers(both.response, [alone])).hour_ac_w)
+        kwh = hours_by_face(both, next(pairing_powers(both.response, [alone])).hour_ac_w)
         assert each_kwh[face] == pytest.approx(kwh[face], rel=1e-12)
 
 

@@ -11,15 +11,17 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from tests.builders import microinverters, numbers
-from tests.unit.test_pairing_power import side
+from tests.unit.test_pairing_power import hours_by_face, side
 from tests.validation.yields import unit
 from wattpair_service.engineering import roof_years as roof_years_file
 from wattpair_service.engineering.conversion import Conversion, LossCurve, SandiaCurve
 from wattpair_service.engineering.equipment import Microinverter
 from wattpair_service.engineering.pairing_power import PairingJob, pairing_powers
+from wattpair_service.engineering.roof_side import RoofSide
 from wattpair_service.engineering.roof_years import FaceYears, RoofYears, YearJob, roof_years
 
 FloatArray = npt.NDArray[np.float64]
+IntArray = npt.NDArray[np.int64]
 
 BENT = SandiaCurve(300.0, 312.0, 32.0, 4.0, 3e-5, -2e-2, 5e-3, 4e-2)
 """Bends upwards, and strongly with the voltage."""
@@ -36,6 +38,13 @@ def years(response: str = "response") -> FaceYears:
     return faces if response == "response" else faces.by_means(found.hourly)
 
 
+def points_by_face(roof: RoofSide, index: IntArray, values: FloatArray) -> FloatArray:
+    """Sums of values at some of the points, times their hours, over each face."""
+    everywhere = np.zeros(roof.face.size)
+    everywhere[index] = values
+    return roof.by_face(everywhere)
+
+
 def point_by_point(microinverter: Microinverter, modules_per_input: int, factors: FloatArray) -> dict[str, FloatArray]:
     """What `RoofYears` says of one job, from the power of each point."""
     found = side()
@@ -47,13 +56,13 @@ def point_by_point(microinverter: Microinverter, modules_per_input: int, factors
     idle = np.zeros(found.response.hour_weight_h.size)
     idle[power.idle_hours] = 1.0
     return {
-        "start_up_kwh": found.points_by_face(at.index, at.available_w - at.started_w) / 1000.0,
-        "voltage_window_kwh": found.points_by_face(at.index, at.started_w - at.in_window_w) / 1000.0,
-        "current_limit_kwh": found.points_by_face(at.index, at.in_window_w - at.power_w) / 1000.0,
-        "converted_kwh": found.hours_by_face(power.hour_ac_w) / 1000.0,
-        "clipping_kwh": found.points_by_face(held.index, held.before_w - held.clipped_w) / 1000.0,
-        "derating_kwh": found.points_by_face(held.index, held.clipped_w - held.derated_w) / 1000.0,
-        "night_draw_kwh": (found.dark_hours_h + found.by_face(nothing) + found.hours_by_face(idle))
+        "start_up_kwh": points_by_face(found, at.index, at.available_w - at.started_w) / 1000.0,
+        "voltage_window_kwh": points_by_face(found, at.index, at.started_w - at.in_window_w) / 1000.0,
+        "current_limit_kwh": points_by_face(found, at.index, at.in_window_w - at.power_w) / 1000.0,
+        "converted_kwh": hours_by_face(found, power.hour_ac_w) / 1000.0,
+        "clipping_kwh": points_by_face(found, held.index, held.before_w - held.clipped_w) / 1000.0,
+        "derating_kwh": points_by_face(found, held.index, held.clipped_w - held.derated_w) / 1000.0,
+        "night_draw_kwh": (found.dark_hours_h + found.by_face(nothing) + hours_by_face(found, idle))
         * (limits.night_draw_w / 1000.0),
     }
 

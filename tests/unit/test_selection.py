@@ -8,13 +8,13 @@ from typing import Any
 
 import numpy as np
 import pytest
-from hypothesis import given
+from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from tests.builders import numbers
+from tests.builders import numbers, scaled_module
 from tests.selection_cases import AT_HOME, TARIFF, TERMS, load, offer, request, select, spread
-from tests.validation.yields import amsterdam, module_420
-from wattpair_service.engineering.break_even import LEVEL_SHARE
+from tests.validation.yields import amsterdam, module_420, unit
+from wattpair_service.engineering.break_even import FACTORS, LEVEL_SHARE
 from wattpair_service.engineering.cash_flow import remaining_shares
 from wattpair_service.engineering.conversion import EUROPEAN_WEIGHTS, from_weighted_efficiency
 from wattpair_service.engineering.electrical_checks import Verdict
@@ -25,7 +25,7 @@ from wattpair_service.engineering.intra_hour import clipped_share_range
 from wattpair_service.engineering.lifetime_energy import HomeUse, _years_above, lifetime_energies
 from wattpair_service.engineering.recommendation import ranking, recommendation
 from wattpair_service.engineering.roof_light import RoofLight
-from wattpair_service.engineering.roof_side import roof_side, scaled_module
+from wattpair_service.engineering.roof_side import roof_side
 from wattpair_service.engineering.roof_years import roof_years
 from wattpair_service.engineering.selection_findings import NO_MONEY, NO_RATE
 from wattpair_service.engineering.selection_request import ModuleOffer, RoofTerms, SelectionRequest, unit_cost, worth_of
@@ -110,6 +110,36 @@ def test_the_break_even_power_re_entered_makes_no_difference(azimuth: float, gap
     again = select(replace(asked, modules=(ModuleOffer(module, None),)))
     values = [each.money.net_present_value for each in again.candidates if each.money is not None]
     assert abs(values[1] - values[0]) <= 1e-3 * 10 * gap
+
+
+ODD = st.fixed_dictionaries(
+    {"start_power_w": numbers(0.0, 60.0), "dc_start_voltage_v": numbers(5.0, 28.0), "dc_current_max_a": numbers(6.0, 20.0)},
+    optional={"derating": st.builds(ThermalDerating, numbers(20.0, 60.0), numbers(0.5, 5.0), numbers(75.0, 90.0))},
+)
+
+
+@settings(deadline=None, max_examples=15)
+@given(numbers(-40.0, 100.0), numbers(0.0, 0.9), st.sampled_from([0.0, 90.0, 180.0]), ODD, ODD)
+def test_whether_a_larger_unit_pays_is_what_the_year_says(
+    gap: float, shading: float, azimuth: float, small: dict[str, Any], large: dict[str, Any]
+) -> None:
+    wide = {"dc_short_circuit_current_max_a": 60.0}
+    asked = request(offer(250.0, 100.0, **wide, **small), offer(330.0, 100.0 + gap, **wide, **large), azimuths=(azimuth,))
+    asked = replace(asked, faces=(replace(asked.faces[0], shading_share=shading),))
+
+    def gain(factor: float) -> float:
+        again = select(replace(asked, modules=(ModuleOffer(scaled_module(module_420(), factor), None),)))
+        before, after = (each.money.net_present_value for each in again.candidates if each.money is not None)
+        return after - before
+
+    place = select(asked).break_evens[0].places[0]
+    lowest, highest = gain(FACTORS[0]), gain(FACTORS[-1])
+    np.testing.assert_allclose(place.gains[[0, -1]], [lowest, highest], atol=1e-3)
+    if place.power.value_w is not None:
+        assert abs(gain(place.power.value_w / module_420().power_w)) <= 1e-3 * 10 * (100.0 + 2.0 * abs(gap))
+    assert (place.power.pays == "never") == (highest <= 0.0)
+    if lowest <= 0.0 < highest:
+        assert place.power.pays == "above"
 
 
 def test_face_by_face_a_break_even_is_that_of_the_face_alone() -> None:
@@ -300,6 +330,33 @@ def test_several_modules_are_ranked_together() -> None:
     assert sorted(each.rank for each in found.candidates if each.rank is not None) == [1, 2, 3, 4]
     assert [each.module for each in found.break_evens] == ["1.0", "1.2"]
     assert " on 1.2" in found.recommendation.sentence
+
+
+@given(st.integers(0, 6), st.integers(1, 6))
+def test_microinverters_alike_are_told_alike(before: int, behind: int) -> None:
+    others = [offer(270.0 + 7.0 * number, 100.0, name=f"other {number}") for number in range(before + behind)]
+    twins = [offer(330.0, 110.0, name=name) for name in ("one", "other")]
+    found = select(request(twins[0], *others[:before], twins[1], *others[before:], azimuths=AZIMUTHS))
+    one, other = (each for each in found.candidates if each.microinverter in ("one", "other"))
+    assert one.money is not None
+    assert one.money == other.money
+    assert one.energy is not None
+    assert other.energy is not None
+    np.testing.assert_array_equal(one.energy.delivered_kwh_by_year, other.energy.delivered_kwh_by_year)
+    assert one.rank is not None
+    assert other.rank == one.rank + 1
+
+
+def test_units_that_no_limit_tells_apart_are_not_mixed() -> None:
+    found = select(
+        request(*(offer(power, 100.0, conversion=unit(400.0).conversion) for power in (900.0, 950.0, 990.0)), azimuths=AZIMUTHS)
+    )
+    (mixed,) = found.mixed_choices
+    assert len({each.microinverter for each in mixed.choices}) == 1
+    assert mixed.saving == 0.0
+    for each in found.candidates:
+        assert each.money is not None
+        assert each.money.step_up.simple_payback_years == 0.0
 
 
 def test_close_and_decided() -> None:

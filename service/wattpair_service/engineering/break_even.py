@@ -26,8 +26,8 @@ Pays = Literal["always", "never", "above"]
 
 FACTORS = np.linspace(0.6, 1.6, 11)
 """Module powers at which the curve is computed, over the module's own."""
-OWN = 4
-"""Which of them is the module's own."""
+EXACT = [0, 4, -1]
+"""Which of them are computed exactly: both ends and, between them, the module's own."""
 
 CLOSE_ENOUGH = 5e-4
 """Gain over the costs in play at which a root is taken as found."""
@@ -176,18 +176,16 @@ def _best_of_each_power(roof: RoofTerms, passing: list[Evaluated], beside: Evalu
 def _curves(roof: RoofTerms, worth: Worth, pairings: list[Evaluated]) -> list[FloatArray]:
     """Worth at each of `FACTORS`, as `_values`: shape from few points, set right where exact values are known.
 
-    That is at the module's own power and, where load or export limit make more of the hours, at both ends; what the few points
-    miss changes smoothly in between.
+    That is at the module's own power and at both ends, which say whether the larger pays at all; what the few points miss
+    changes smoothly in between.
     """
     places = len(roof.counts) + 1
-    at = np.array([0, OWN, -1] if roof.home_use.of_the_roof else [OWN])
-    asked = [(pairing, np.full(places, FACTORS[end])) for pairing in pairings for end in at if end != OWN]
-    exact = iter(_values(roof, worth, asked) if asked else [])
+    ends = iter(_values(roof, worth, [(each, np.full(places, FACTORS[end])) for each in pairings for end in (0, -1)]))
     found = []
     for pairing, shape in zip(pairings, _shapes(roof, worth, pairings), strict=True):
-        own = np.append(pairing.value, pairing.face_values)
-        missed = np.array([own if end == OWN else next(exact) for end in at]) - shape[at]
-        found.append(shape + (PchipInterpolator(FACTORS[at], missed, axis=0)(FACTORS) if len(at) > 1 else missed))
+        exact = np.array([next(ends), np.append(pairing.value, pairing.face_values), next(ends)])
+        missed = PchipInterpolator(FACTORS[EXACT], exact - shape[EXACT], axis=0)
+        found.append(shape + missed(FACTORS))
     return found
 
 
@@ -300,7 +298,10 @@ def _roots(
     fine: FloatArray,
     extras: list[FloatArray],
 ) -> list[float | None]:
-    """Exact crossing of each place of each pair, all of them closed in together by secants within their brackets."""
+    """Exact crossing of each place of each pair, all of them closed in together by secants within their brackets.
+
+    None where the curve crosses by what its few points miss alone: no power looked at was a loss.
+    """
     extra = np.concatenate(extras)
     costs = np.concatenate([_units(large) * (0.0 if large.cost is None else large.cost.total) for _, large in pairs])
     close_enough = CLOSE_ENOUGH * np.maximum(np.abs(extra), 1e-3 * costs + 1e-9)
@@ -336,4 +337,5 @@ def _roots(
         # A step out of the bracket, or none at all, is halved instead.
         after = np.where((after > low) & (after < high) & (slope > 0.0), after, 0.5 * (low + high))
         before, value_before, now = now, value, np.where(done, now, after)
-    return [float(at) if wanted else None for at, wanted in zip(now, sought, strict=True)]
+    found = sought & ((np.abs(value) <= close_enough) | (low > FACTORS[0]))
+    return [float(at) if there else None for at, there in zip(now, found, strict=True)]

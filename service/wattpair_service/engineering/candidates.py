@@ -15,6 +15,7 @@ from wattpair_service.engineering.clipping import delivered_range
 from wattpair_service.engineering.electrical_checks import ElectricalCheck, Verdict
 from wattpair_service.engineering.energy_balance import EnergyBalance
 from wattpair_service.engineering.evaluation import Evaluated, common_cost, net_present_value_of
+from wattpair_service.engineering.recommendation import ROUNDING
 from wattpair_service.engineering.replacements import (
     BAND_CENTRE,
     FAILURE_BAND,
@@ -183,6 +184,7 @@ def _money(request: SelectionRequest, pairing: Evaluated, cheapest: Cheapest) ->
     extra_modules = modules * ((pairing.module.price or 0.0) - (least.module.price or 0.0))
     extra = pairing.price_today - least.price_today + extra_modules
     gained = _yearly_benefits(request, pairing) - cheapest.yearly_benefits
+    gained[np.abs(gained) <= ROUNDING * np.abs(cheapest.yearly_benefits)] = 0.0
     return CandidateMoney(
         units_price=pairing.price_today,
         net_present_value=net_present_value_of(request, pairing),

@@ -37,7 +37,10 @@ def net_present_value(rate: float, flows: Sequence[float]) -> float:
 
 
 def rate_of_return(flows: Sequence[float]) -> float | None:
-    """Rate at which the net present value is zero; None where flows of one sign have none between -99 % and 1,000 %."""
+    """Rate at which the net present value is zero; None where the first of `RETURN_RANGES` and the last show none.
+
+    Flows that change sign more than once may have several: it is then one of them.
+    """
     for low, high in RETURN_RANGES:
         if net_present_value(low, flows) * net_present_value(high, flows) < 0.0:
             return float(brentq(lambda rate: net_present_value(rate, flows), low, high, xtol=1e-12))

@@ -100,7 +100,11 @@ def evaluated(
     """Energy and money of each microinverter on one module; `worth` is None where there is no money."""
     if not units:
         return []
-    jobs = [roof.job(unit.microinverter) for unit in units]
+    asked = [roof.job(unit.microinverter) for unit in units]
+    # Last digits depend on the company: microinverters alike must not differ, or one of them would come first.
+    kinds = [(job.limits, job.microinverter.conversion, job.microinverter.derating) for job in asked]
+    distinct = dict(zip(kinds, asked, strict=True))
+    numbers, jobs = {kind: number for number, kind in enumerate(distinct)}, list(distinct.values())
     first = roof_years(roof.years, jobs)
     energies = lifetime_energies(roof, jobs, first)
     by_means = roof_years(roof.years.by_means(roof.side.hourly), jobs).clipped_share
@@ -108,7 +112,8 @@ def evaluated(
     clip_low, clip_high = _clip_ends(shares, by_means, spread)
     money, nothing = request.has_money, np.zeros(len(request.faces))
     found = []
-    for number, (unit, energy) in enumerate(zip(units, energies, strict=True)):
+    for unit, number in zip(units, (numbers[kind] for kind in kinds), strict=True):
+        energy = energies[number]
         counts = [units_on(face, unit, request.modules_per_input) for face in request.faces]
         found.append(
             Evaluated(

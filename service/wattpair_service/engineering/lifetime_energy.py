@@ -24,7 +24,7 @@ from wattpair_service.engineering.cash_flow import discount_factors
 from wattpair_service.engineering.energy_balance import EnergyBalance
 from wattpair_service.engineering.pairing_power import PairingJob, PairingPower, pairing_powers
 from wattpair_service.engineering.roof_side import RoofSide
-from wattpair_service.engineering.roof_years import FaceYears, RoofYears, YearJob, roof_years
+from wattpair_service.engineering.roof_years import FaceYears, RoofYears, YearJob, roof_years, some_at_a_time
 
 CELLS_MOST = 1000
 """Of the table by which years are counted; where modules age so fast that it would need more, they are searched for."""
@@ -83,6 +83,11 @@ class YearlySplit:
     exported_kwh: FloatArray
     cut_kwh: FloatArray
 
+    @classmethod
+    def joined(cls, splits: Sequence[YearlySplit]) -> YearlySplit:
+        """Those of some jobs after those of others."""
+        return cls(*(np.concatenate([getattr(split, each.name) for split in splits]) for each in fields(cls)))
+
     @property
     def useful_kwh(self) -> FloatArray:
         """Used at home or exported."""
@@ -99,10 +104,6 @@ class YearlySplit:
     def value(self, worth: Worth) -> FloatArray:
         """Worth today of all years."""
         return self.home_kwh @ worth.home + self.exported_kwh @ worth.exported
-
-    def yearly_value(self, worth: Worth) -> FloatArray:
-        """Worth today of each year."""
-        return self.home_kwh * worth.home + self.exported_kwh * worth.exported
 
 
 class Roof(Protocol):
@@ -182,7 +183,10 @@ def lifetime_energies(roof: Roof, jobs: Sequence[YearJob], first: RoofYears) -> 
 
 def lifetime_splits(roof: Roof, jobs: Sequence[YearJob]) -> tuple[YearlySplit, YearlySplit]:
     """Split of the energy over the years: each face by itself, shape (jobs, faces, years), and the roof, (jobs, years)."""
-    return _splits(roof, jobs, _aged(roof, roof_years(roof.years, jobs)))
+    # The points at a limit are many: those of some jobs are let go before the next.
+    parts = [_splits(roof, some, _aged(roof, roof_years(roof.years, some))) for some in some_at_a_time(roof.years, jobs)]
+    faces, whole = (YearlySplit.joined(splits) for splits in zip(*parts, strict=True))
+    return faces, whole
 
 
 @dataclass(frozen=True, slots=True, eq=False)

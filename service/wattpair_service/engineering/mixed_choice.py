@@ -12,6 +12,7 @@ import numpy as np
 import numpy.typing as npt
 
 from wattpair_service.engineering.evaluation import Evaluated
+from wattpair_service.engineering.recommendation import ROUNDING
 
 FloatArray = npt.NDArray[np.float64]
 
@@ -47,7 +48,10 @@ def mixed_choice(passing: list[Evaluated], face_names: tuple[str, ...], second_k
     single = float(worth.sum(axis=1).max())
     pairs = np.maximum(worth[:, None, :], worth[None, :, :]).sum(axis=2)
     first, second = (int(index) for index in np.unravel_index(int(pairs.argmax()), pairs.shape))
-    saving = max(float(pairs[first, second]) - single, 0.0)
+    saving = float(pairs[first, second]) - single
+    if saving <= ROUNDING * max(1.0, abs(single)):
+        first = second = int(worth.sum(axis=1).argmax())
+        saving = 0.0
     chosen = [first if worth[first, face] >= worth[second, face] else second for face in range(len(face_names))]
     kinds = sorted({passing[index].name for index in chosen})
     worthwhile = len(kinds) > 1 and saving > second_kind_cost

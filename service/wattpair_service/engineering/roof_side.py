@@ -66,27 +66,10 @@ class RoofSide:
 
     def by_face(self, values: FloatArray) -> FloatArray:
         """Sums of `values`, one for each point of `response`, times the point's hours, over each face."""
-        return self._sums(self.face, values * self.response.weight_h)
-
-    def hours_by_face(self, values: FloatArray) -> FloatArray:
-        """Sums of `values`, one for each lit hour, times its hours, over each face."""
-        return self._sums(self.hour_face, values * self.response.hour_weight_h)
-
-    def points_by_face(self, index: IntArray, values: FloatArray) -> FloatArray:
-        """Sums of `values`, one for each of the points `index` of `response`, times the point's hours, over each face."""
-        weighted = values * self.response.weight_h[index]
-        return np.bincount(self.face[index], weights=weighted, minlength=self.face_count).astype(np.float64)
-
-    def clipped_share_by_means(self, hourly_ac_w: FloatArray, ac_limit_w: float) -> FloatArray:
-        """Clipping of each face as hourly means show it, as a share of the AC energy without a limit (0-1)."""
-        clipped, unlimited = self.hours_by_face(np.maximum(hourly_ac_w - ac_limit_w, 0.0)), self.hours_by_face(hourly_ac_w)
-        return np.divide(clipped, unlimited, out=np.zeros(self.face_count), where=unlimited > 0.0)
-
-    def _sums(self, face: IntArray, values: FloatArray) -> FloatArray:
-        bounds = np.searchsorted(face, np.arange(self.face_count + 1))
+        bounds = np.searchsorted(self.face, np.arange(self.face_count + 1))
         found, lit = np.zeros(self.face_count), bounds[1:] > bounds[:-1]
         if lit.any():
-            found[lit] = np.add.reduceat(values, bounds[:-1][lit])
+            found[lit] = np.add.reduceat(values * self.response.weight_h, bounds[:-1][lit])
         return found
 
 
@@ -139,16 +122,6 @@ def scaled(response: DcResponse, hour_factor: FloatArray) -> DcResponse:
         curve=scaled_curve(response.curve, factor),
         maximum_power=OperatingPoint(best.power_w * factor, best.voltage_v, best.current_a * factor),
         hour_power_w=response.hour_power_w * hour_factor,
-    )
-
-
-def scaled_module(module: Module, current_factor: float) -> Module:
-    """The datasheet of that module; its size and mass stay, as cells of a better kind."""
-    return replace(
-        module,
-        power_w=module.power_w * current_factor,
-        current_sc_a=module.current_sc_a * current_factor,
-        current_mp_a=module.current_mp_a * current_factor,
     )
 
 

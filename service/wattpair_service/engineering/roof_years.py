@@ -145,8 +145,7 @@ class RoofYears:
 
 def roof_years(years: FaceYears, jobs: Sequence[YearJob]) -> RoofYears:
     """The year of each job, one or more, on each face."""
-    together = max(1, POINTS_TOGETHER // max(years.face.size, 1))
-    batches = [_together(years, jobs[start : start + together]) for start in range(0, len(jobs), together)]
+    batches = [_together(years, some) for some in some_at_a_time(years, jobs)]
     if len(batches) == 1:
         return batches[0]
     names = [each.name for each in fields(RoofYears) if each.name != "held"]
@@ -155,6 +154,12 @@ def roof_years(years: FaceYears, jobs: Sequence[YearJob]) -> RoofYears:
     first = np.cumsum([0, *(batch.converted_kwh.size for batch in batches)])[:-1]
     held["place"] = held["place"] + np.repeat(first, [batch.held.place.size for batch in batches])
     return RoofYears(**sums, held=HeldPoints(**held))
+
+
+def some_at_a_time(years: FaceYears, jobs: Sequence[YearJob]) -> list[Sequence[YearJob]]:
+    """The jobs in parts, for whose tables there is memory."""
+    together = max(1, POINTS_TOGETHER // max(years.face.size, 1))
+    return [jobs[start : start + together] for start in range(0, len(jobs), together)]
 
 
 @dataclass(frozen=True, slots=True, eq=False)
