@@ -2,6 +2,9 @@
 
 import os
 
-# Before numpy reads it. How many threads share a sum decides its last digits, and the same request must give the same bytes
-# whatever the machine has; a worker has one processor anyway.
-os.environ["OPENBLAS_NUM_THREADS"] = "1"
+THREAD_COUNTS = ("OPENBLAS_NUM_THREADS", "OMP_NUM_THREADS", "MKL_NUM_THREADS")
+"""What numpy's and scipy's linear algebra read when they are loaded, by how they were built."""
+
+# Whatever the environment says. How many threads share a sum decides its last digits, and the same request must give the same
+# bytes whatever the machine has; a worker has one processor anyway.
+os.environ.update(dict.fromkeys(THREAD_COUNTS, "1"))

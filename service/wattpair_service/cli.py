@@ -10,9 +10,6 @@ from pathlib import Path
 
 from wattpair_service.settings import SettingError, Settings
 
-THREAD_COUNTS = ("OPENBLAS_NUM_THREADS", "OMP_NUM_THREADS", "MKL_NUM_THREADS")
-"""What numpy's and scipy's linear algebra ask for when they are loaded, by how they were built."""
-
 
 def main(arguments: Sequence[str] | None = None) -> int:
     """Run a command; returns the exit status."""
@@ -27,22 +24,16 @@ def main(arguments: Sequence[str] | None = None) -> int:
     try:
         settings = Settings.read(os.environ)
         if options.command == "serve":
-            return _serve(settings)
+            from wattpair_service.server import serve
+
+            serve(settings)
+            return 0
     except SettingError as error:
         print(f"wattpair-service: {error}", file=sys.stderr)
         return 2
     from wattpair_service.demo import run
 
     return run(as_json=options.json, sheet=options.sheet)
-
-
-def _serve(settings: Settings) -> int:
-    # Whatever the environment says: with more threads a request has other last digits, and they differ between machines.
-    os.environ.update(dict.fromkeys(THREAD_COUNTS, "1"))
-    from wattpair_service.server import serve
-
-    serve(settings)
-    return 0
 
 
 def _print_key(name: str) -> int:

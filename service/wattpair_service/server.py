@@ -143,7 +143,7 @@ def _warm(worker: Worker) -> None:
 
 
 def _share_arenas() -> None:
-    """Let glibc's threads share two arenas: one for each thread keeps some 40 MB that nobody uses."""
+    """Let glibc's threads share one arena: one for each thread keeps some 40 MB that nobody uses."""
     with suppress(OSError, AttributeError):  # another C library
         ctypes.CDLL(None).mallopt(M_ARENA_MAX, ARENAS)
 
