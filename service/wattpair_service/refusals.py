@@ -2,14 +2,13 @@
 
 from __future__ import annotations
 
-import json
 from dataclasses import dataclass
 from http import HTTPStatus
 from typing import Any
 
 from gunicorn.http import errors
 
-from wattpair_service.api import logs, metrics, problems
+from wattpair_service.api import load, logs, metrics, problems
 from wattpair_service.connection import BodyTooLarge
 
 
@@ -80,22 +79,13 @@ def answer(refusal: Refusal, request_id: str | None = None, *, count: bool = Tru
     request_id = request_id or logs.request_id("")
     if count:
         note(refusal, request_id)
-    body = json.dumps(
-        {
-            "type": problems.TYPE_PREFIX + refusal.slug,
-            "title": refusal.status.phrase,
-            "status": refusal.status.value,
-            "detail": refusal.detail,
-            "request_id": request_id,
-            "errors": [],
-        }
-    )
-    retry_after = "Retry-After: 1\r\n" if refusal.is_repeatable else ""
+    body = problems.Problem(refusal.status, refusal.slug, refusal.detail).document(request_id)
+    retry_after = f"Retry-After: {load.RETRY_AFTER_S}\r\n" if refusal.is_repeatable else ""
     head = (
         f"HTTP/1.1 {refusal.status.value} {refusal.status.phrase}\r\nConnection: close\r\n{retry_after}"
         f"{logs.REQUEST_ID}: {request_id}\r\nContent-Type: {problems.MEDIA_TYPE}\r\nContent-Length: {len(body)}\r\n\r\n"
     )
-    return (head + body).encode("ascii")
+    return head.encode("ascii") + body
 
 
 def note(refusal: Refusal, request_id: str | None) -> None:

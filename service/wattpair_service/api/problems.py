@@ -69,17 +69,21 @@ class Problem(Exception):
 
     def response(self) -> Response:
         """The answer to send."""
+        text = self.document(g.get("request_id", ""))
+        return Response(text, self.status.value, self.headers, content_type=MEDIA_TYPE)
+
+    def document(self, request_id: str) -> bytes:
+        """Its bytes."""
         body = {
             "type": TYPE_PREFIX + self.slug,
             "title": self.status.phrase,
             "status": self.status.value,
             "detail": self.detail,
-            "request_id": g.get("request_id", ""),
+            "request_id": request_id,
             "errors": [asdict(error) for error in self.errors],
         }
         # A lone surrogate in what was given is valid JSON but cannot be written back.
-        text = json.dumps(body).encode("utf-8", errors="replace")
-        return Response(text, self.status.value, self.headers, content_type=MEDIA_TYPE)
+        return json.dumps(body).encode("utf-8", errors="replace")
 
 
 NOTHING = "nothing"
