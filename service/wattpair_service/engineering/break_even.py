@@ -31,6 +31,8 @@ EXACT = [0, 4, -1]
 
 CLOSE_ENOUGH = 5e-4
 """Gain over the costs in play at which a root is taken as found."""
+NARROW = 1e-6
+"""Bracket, over the module's power, in which a root is taken as found too: a start-up can make the gain jump."""
 STEPS_MOST = 30
 FINE = np.linspace(FACTORS[0], FACTORS[-1], 201)
 """Where the curve between its points, by monotone cubics, is looked through for the first guess of a root."""
@@ -120,8 +122,9 @@ def break_evens(
     energy_gains = [curves[id(large)] - curves[id(small)] for small, large in pairs]
     extras = [_extra_costs(small, large) for small, large in pairs]
     # Monotone cubics keep their shape when they are scaled and shifted: one set serves every end of the ranges.
-    fine = PchipInterpolator(FACTORS, np.concatenate(energy_gains, axis=1))(FINE)
-    roots = _roots(roof, worth, pairs, np.concatenate(energy_gains, axis=1), fine, extras)
+    together = np.concatenate(energy_gains, axis=1)
+    fine = PchipInterpolator(FACTORS, together)(FINE)
+    roots = _roots(roof, worth, pairs, together, fine, extras)
     places = (None, *face_names) if len(face_names) > 1 else (None,)
     width = len(face_names) + 1
     return tuple(
@@ -256,7 +259,7 @@ def _place(
             covers=POWER_COVERS,
         ),
         price_gap=PriceGap(gap(now), gaps[0], gaps[1], large_cost.price - small_cost.price * share, POWER_COVERS),
-        gains=(energy_gains - extra),
+        gains=energy_gains - extra,
     )
 
 
@@ -310,11 +313,10 @@ def _roots(
     if not sought.any():
         return guesses
 
-    def gains_at(factors: FloatArray) -> FloatArray:
-        parts = np.split(factors, len(pairs))
-        asked = [(each, part) for pair, part in zip(pairs, parts, strict=True) for each in pair]
-        values = _values(roof, worth, asked)
-        return np.concatenate([large - small for small, large in zip(values[::2], values[1::2], strict=True)]) - extra
+    def gains_of(some: list[int], factors: FloatArray) -> FloatArray:
+        asked = [(each, part) for pair, part in zip(some, factors, strict=True) for each in pairs[pair]]
+        values = np.array(_values(roof, worth, asked))
+        return np.asarray(values[1::2] - values[::2])
 
     now = np.array([1.0 if guess is None else guess for guess in guesses])
     places = np.arange(now.size)
@@ -323,9 +325,14 @@ def _roots(
     # The curve's own points are not exact: only its ends are taken for a bracket.
     low, high = np.full(now.size, FACTORS[0]), np.full(now.size, FACTORS[-1])
     before = value_before = None
+    value, shape = np.zeros(now.size), (len(pairs), -1)
+    done = ~sought
     for _ in range(STEPS_MOST):
-        value = gains_at(now)
-        done = ~sought | (np.abs(value) <= close_enough)
+        # Pairs whose places are all found are not computed again.
+        some = np.flatnonzero(~done.reshape(shape).all(axis=1))
+        value = value.copy()
+        value.reshape(shape)[some] = gains_of(some.tolist(), now.reshape(shape)[some]) - extra.reshape(shape)[some]
+        done = ~sought | (np.abs(value) <= close_enough) | (high - low <= NARROW)
         if done.all():
             break
         low, high = np.where(value < 0.0, now, low), np.where(value < 0.0, high, now)
