@@ -79,7 +79,7 @@ class DcLimited:
 
 
 @dataclass(frozen=True, slots=True, eq=False)
-class Stopped:
+class Unstarted:
     """The points at which the module is too weak for one of several jobs, and for which: shape (jobs, points)."""
 
     index: IntArray
@@ -97,7 +97,7 @@ def columns(limits: Sequence[ModuleLimits]) -> Limits:
 
 def dc_limited(response: DcResponse, limits: Limits, factors: CurrentFactors) -> DcLimited:
     """Points of a response at which one of the limits counts, for each job."""
-    weak, moved = stopped(response, limits, factors), dc_moved(response, limits, factors)
+    weak, moved = unstarted(response, limits, factors), dc_moved(response, limits, factors)
     job, at = pairs(weak.off)
     index = weak.index[at]
     available, nothing = response.maximum_power.power_w[index] * factors.of(job, index), np.zeros(index.size)
@@ -107,13 +107,13 @@ def dc_limited(response: DcResponse, limits: Limits, factors: CurrentFactors) ->
     return DcLimited(**{name: values[order] for name, values in both.items()})
 
 
-def stopped(response: DcResponse, limits: Limits, factors: CurrentFactors) -> Stopped:
+def unstarted(response: DcResponse, limits: Limits, factors: CurrentFactors) -> Unstarted:
     """Points that do not come up to the start-up's voltage or power."""
     power_w, open_v = response.maximum_power.power_w, response.voltage_oc_v
     start_v, start_w = limits["start_voltage_v"], limits["start_power_w"]
     weakest = float((start_w / factors.values.min(axis=1)).max())
     index = np.flatnonzero((power_w < weakest) | (power_w <= 0.0) | (open_v < start_v.max()))
-    return Stopped(index, ~_started(response, limits, factors, index))
+    return Unstarted(index, ~_started(response, limits, factors, index))
 
 
 def _started(response: DcResponse, limits: Limits, factors: CurrentFactors, index: IntArray) -> BoolArray:

@@ -27,6 +27,10 @@ _PROBES = np.linspace(-1.0, 1.0, 9)
 _TO_COEFFICIENTS = np.linalg.inv(np.vander(_NODES, increasing=True))
 _AT_PROBES = np.vander(_PROBES, DEGREE + 1, increasing=True)
 
+HALF_LEAST_V = 1e-3
+"""Half the voltages that u runs over, at least: all hours may have the same."""
+REACH = 2.0
+"""Power over the highest of these hours up to which a polynomial is looked at: for modules so much stronger."""
 DIM_MARGIN = 1.05
 """Over the power at which a conversion begins to give any: below it hours are looked at one by one."""
 
@@ -50,7 +54,7 @@ class HourMoments:
         middle, half = 1.0, 1.0
         if power_w.size:
             low, high = float(voltage_v.min()), float(voltage_v.max())
-            middle, half = 0.5 * (low + high), max(0.5 * (high - low), 1e-3)
+            middle, half = 0.5 * (low + high), max(0.5 * (high - low), HALF_LEAST_V)
         u = (voltage_v - middle) / half
         powers = np.ones((DEGREE + 1, u.size))
         for degree in range(DEGREE):
@@ -121,7 +125,7 @@ def _fitted(nodes: FloatArray, probes: FloatArray, highest_w: float) -> FittedCo
     top = np.where(square == 0.0, np.inf, (rise + np.sqrt(rise * rise - 4.0 * constant * square)) / (2.0 * np.abs(square)))
     sound = ((constant <= 0.0) & (linear > 0.0) & (linear <= 1.0) & (dim < top)).all(axis=1)
     within = np.where(sound, top.min(axis=1), 0.0)
-    reach = np.minimum(within, 2.0 * highest_w)
+    reach = np.minimum(within, REACH * highest_w)
     sound &= missed[0] + reach * (missed[1] + reach * missed[2]) <= CLOSE * reach
     return FittedConversions(
         coefficients=np.where(sound[:, None, None], coefficients, 0.0),

@@ -170,8 +170,8 @@ class LifetimeEnergy:
 def lifetime_energies(roof: Roof, jobs: Sequence[YearJob], first: RoofYears) -> list[LifetimeEnergy]:
     """Energy of the roof with each microinverter, year by year; `first` is the jobs' first year."""
     aged = _aged(roof, first)
-    faces, whole = _splits(roof, jobs, aged)
-    without = _free_faces(roof, jobs, aged).less(faces)
+    faces, whole, free_faces = _splits(roof, jobs, aged, free=True)
+    without = free_faces.less(faces)
     night, steps = aged.night_kwh.sum(axis=1).tolist(), _steps(roof, first)
     return [
         LifetimeEnergy(
@@ -184,7 +184,7 @@ def lifetime_energies(roof: Roof, jobs: Sequence[YearJob], first: RoofYears) -> 
 def lifetime_splits(roof: Roof, jobs: Sequence[YearJob]) -> tuple[YearlySplit, YearlySplit]:
     """Split of the energy over the years: each face by itself, shape (jobs, faces, years), and the roof, (jobs, years)."""
     # The points at a limit are many: those of some jobs are let go before the next.
-    parts = [_splits(roof, some, _aged(roof, roof_years(roof.years, some))) for some in some_at_a_time(roof.years, jobs)]
+    parts = [_splits(roof, some, _aged(roof, roof_years(roof.years, some)))[:2] for some in some_at_a_time(roof.years, jobs)]
     faces, whole = (YearlySplit.joined(splits) for splits in zip(*parts, strict=True))
     return faces, whole
 
@@ -247,22 +247,20 @@ def _years_above(share: FloatArray, remaining: FloatArray) -> IntArray:
     return found
 
 
-def _splits(roof: Roof, jobs: Sequence[YearJob], aged: _Aged) -> tuple[YearlySplit, YearlySplit]:
-    """Faces by themselves, and the roof, job by job."""
+def _splits(
+    roof: Roof, jobs: Sequence[YearJob], aged: _Aged, *, free: bool = False
+) -> tuple[YearlySplit, YearlySplit, YearlySplit]:
+    """Faces by themselves, the roof, and, where `free`, the faces as though their units had no AC limit; job by job."""
     if roof.home_use.of_the_roof:
         powers = zip(_powers(roof, jobs), aged.night_kwh, strict=True)
-        faces, whole = zip(*(_flows(roof, power, night) for power, night in powers), strict=True)
-        return _stacked(faces), _stacked(whole)
+        faces, whole, free_faces = zip(*(_flows(roof, power, night, free=free) for power, night in powers), strict=True)
+        return _stacked(faces), _stacked(whole), _stacked(free_faces)
     delivered, night, use = aged.delivered_kwh, aged.night_kwh, roof.home_use
-    return _shared_out(delivered, night, use), _shared_out(delivered.sum(axis=1), night.sum(axis=1), use)
-
-
-def _free_faces(roof: Roof, jobs: Sequence[YearJob], aged: _Aged) -> YearlySplit:
-    """Faces by themselves as though their units had no AC limit."""
-    if roof.home_use.of_the_roof:
-        powers = zip(_powers(roof, jobs), aged.night_kwh, strict=True)
-        return _stacked([_face_flows(roof, _face_powers(roof, power, held=False), night) for power, night in powers])
-    return _shared_out(aged.delivered_kwh + aged.lost_kwh, aged.night_kwh, roof.home_use)
+    return (
+        _shared_out(delivered, night, use),
+        _shared_out(delivered.sum(axis=1), night.sum(axis=1), use),
+        _shared_out(delivered + aged.lost_kwh, night, use),
+    )
 
 
 def _powers(roof: Roof, jobs: Sequence[YearJob]) -> Iterator[PairingPower]:
@@ -277,10 +275,14 @@ def _stacked(splits: Sequence[YearlySplit]) -> YearlySplit:
     return YearlySplit(*(np.array([getattr(split, each.name) for split in splits]) for each in fields(YearlySplit)))
 
 
-def _flows(roof: Roof, power: PairingPower, night_kwh: FloatArray) -> tuple[YearlySplit, YearlySplit]:
+def _flows(
+    roof: Roof, power: PairingPower, night_kwh: FloatArray, *, free: bool
+) -> tuple[YearlySplit, YearlySplit, YearlySplit]:
     """`_splits` of one job, hour by hour at some ages."""
     powers_w = _face_powers(roof, power)
-    return _face_flows(roof, powers_w, night_kwh), _roof_flows(roof, powers_w, night_kwh)
+    faces = _face_flows(roof, powers_w, night_kwh)
+    free_faces = _face_flows(roof, _face_powers(roof, power, held=False), night_kwh) if free else faces
+    return faces, _roof_flows(roof, powers_w, night_kwh), free_faces
 
 
 def _face_powers(roof: Roof, power: PairingPower, *, held: bool = True) -> list[FloatArray]:
@@ -309,8 +311,7 @@ def _roof_flows(roof: Roof, powers_w: Sequence[FloatArray], night_kwh: FloatArra
     load_w = None if use.load_w is None else use.load_w[time.month - 1, time.hour]
 
     def summed(each_w: FloatArray) -> FloatArray:
-        # A sum of products, for a dot product of so many wakes the linear algebra's threads, which cost more than they save.
-        return np.asarray((each_w * time.weight_h).sum())
+        return np.asarray(each_w @ time.weight_h)
 
     together_w = (np.bincount(side.place, weights=each_w, minlength=time.weight_h.size) for each_w in powers_w)
     by_age = [_taken(each_w.astype(np.float64, copy=False), use, load_w, use.export_limit_w, summed) for each_w in together_w]

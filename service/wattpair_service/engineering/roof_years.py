@@ -17,12 +17,12 @@ from wattpair_service.engineering.dc_limits import (
     CurrentFactors,
     DcLimited,
     Limits,
-    Stopped,
+    Unstarted,
     columns,
     dc_moved,
     of_each,
     pairs,
-    stopped,
+    unstarted,
 )
 from wattpair_service.engineering.dc_response import DcResponse
 from wattpair_service.engineering.equipment import Microinverter, ModuleLimits
@@ -198,7 +198,7 @@ class _Batch:
 
 def _together(years: FaceYears, jobs: Sequence[YearJob]) -> RoofYears:
     batch, response = _batch(years, jobs), years.response
-    weak = stopped(response, batch.limits, batch.at_points)
+    weak = unstarted(response, batch.limits, batch.at_points)
     moved = dc_moved(response, batch.limits, batch.at_points)
     near = _near(batch)
     hours = _hours(batch, weak, moved, near)
@@ -236,9 +236,13 @@ def _batch(years: FaceYears, jobs: Sequence[YearJob]) -> _Batch:
 
 @dataclass(frozen=True, slots=True, eq=False)
 class _Near:
-    """Points that may be above what an AC side lets through, the limit of each job, and what the heat leaves of it (0-1)."""
+    """Points that may be above what an AC side lets through.
+
+    `lowest_w` is the lower of each job's AC limits, as a column, and `left` what the heat leaves of them at the points (0-1).
+    """
 
     index: IntArray
+    lowest_w: FloatArray
     left: FloatArray | float
 
 
@@ -249,11 +253,12 @@ def _near(batch: _Batch) -> _Near:
     above = response.maximum_power.power_w > (lowest / batch.factors.max(axis=1)).min()
     deratings = [job.microinverter.derating for job in batch.jobs]
     if not any(deratings):
-        return _Near(np.flatnonzero(above), 1.0)
+        return _Near(np.flatnonzero(above), lowest[:, None], 1.0)
     hot_c = min(each.start_temp_c for each in deratings if each is not None)
     index = np.flatnonzero(above | (response.temp_under_module_c > hot_c))
     temp_c = response.temp_under_module_c[index]
-    return _Near(index, np.array([np.broadcast_to(derating_factor(each, temp_c), temp_c.size) for each in deratings]))
+    left = np.array([np.broadcast_to(derating_factor(each, temp_c), temp_c.size) for each in deratings])
+    return _Near(index, lowest[:, None], left)
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -270,7 +275,7 @@ class _Hours:
     idle_h: FloatArray
 
 
-def _hours(batch: _Batch, weak: Stopped, moved: DcLimited, near: _Near) -> _Hours:
+def _hours(batch: _Batch, weak: Unstarted, moved: DcLimited, near: _Near) -> _Hours:
     years, response, fitted = batch.years, batch.years.response, batch.units.fitted
     whole_w, voltage_v, weight_h = response.hour_power_w, response.hour_voltage_v, response.hour_weight_h
     sound = fitted.highest_w >= batch.factors.max(axis=1) * years.moments.highest_w
@@ -314,7 +319,7 @@ def _hours(batch: _Batch, weak: Stopped, moved: DcLimited, near: _Near) -> _Hour
     )
 
 
-def _weak_hours(batch: _Batch, weak: Stopped) -> tuple[IntArray, FloatArray]:
+def _weak_hours(batch: _Batch, weak: Unstarted) -> tuple[IntArray, FloatArray]:
     """Hours with points that do not start for one of the jobs, and what each job loses there in the mean [W]."""
     response = batch.years.response
     order = np.argsort(response.interval[weak.index], kind="stable")
@@ -348,7 +353,7 @@ class _Held:
     kept_w: FloatArray
 
 
-def _held(batch: _Batch, weak: Stopped, moved: DcLimited, near: _Near, hours: _Hours) -> _Held:
+def _held(batch: _Batch, weak: Unstarted, moved: DcLimited, near: _Near, hours: _Hours) -> _Held:
     """Points above what the AC side lets through, as `pairing_power` finds them."""
     response, limits, some = batch.years.response, batch.limits, near.index
     dc_power = np.multiply(response.maximum_power.power_w[some], batch.at_points.at(some))
@@ -358,8 +363,7 @@ def _held(batch: _Batch, weak: Stopped, moved: DcLimited, near: _Near, hours: _H
     if too_weak.any():
         dc_power[:, place[weak.index[too_weak]]] *= ~weak.off[:, too_weak]
     dc_power[moved.job[seen], place[moved.index[seen]]] = moved.power_w[seen]
-    lowest = np.minimum(limits["ac_power_w"], limits["ac_peak_power_w"])
-    job, here = pairs(dc_power > lowest[:, None] * near.left)
+    job, here = pairs(dc_power > near.lowest_w * near.left)
     index = some[here]
     at = job * hours.power_w.shape[1] + hours.column[response.interval[index]]
     before = dc_power.ravel()[job * some.size + here] * (hours.ac_power_w.ravel()[at] / hours.power_w.ravel()[at])
@@ -369,7 +373,7 @@ def _held(batch: _Batch, weak: Stopped, moved: DcLimited, near: _Near, hours: _H
     return _Held(job, index, before, clipped, kept)
 
 
-def _idle_h(batch: _Batch, weak: Stopped, moved: DcLimited, held: _Held, hours: _Hours) -> FloatArray:
+def _idle_h(batch: _Batch, weak: Unstarted, moved: DcLimited, held: _Held, hours: _Hours) -> FloatArray:
     """Lit hours without output, and in all others the points at which a limit leaves nothing."""
     years, response = batch.years, batch.years.response
     output = hours.ac_power_w[:, hours.column[response.interval[weak.index]]] > 0.0
