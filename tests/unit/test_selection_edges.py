@@ -8,8 +8,10 @@ import numpy as np
 import pytest
 
 from tests.selection_cases import AT_HOME, TARIFF, load, offer, request, select
+from tests.unit.test_selection import roof_of
 from tests.validation.yields import module_420
-from wattpair_service.engineering.lifetime_energy import HomeUse
+from wattpair_service.engineering.lifetime_energy import HomeUse, lifetime_energies
+from wattpair_service.engineering.roof_years import roof_years
 from wattpair_service.engineering.selection_findings import NO_MODULE_PRICE
 from wattpair_service.engineering.selection_request import ModuleOffer
 
@@ -18,8 +20,10 @@ MODULE = (ModuleOffer(module_420(), 90.0),)
 
 
 @pytest.mark.parametrize("home_use", [AT_HOME, load(400.0), HomeUse(0.3, None, 2600.0)], ids=["share", "load", "limit"])
-def test_the_curve_from_few_points_is_that_of_all_points(home_use: HomeUse) -> None:
-    units = (offer(290.0, 100.0, dc_current_max_a=12.0), offer(340.0, 110.0, dc_current_max_a=13.0))
+@pytest.mark.parametrize("peak_w", [290.0, 340.0])
+def test_the_curve_from_few_points_is_that_of_all_points(home_use: HomeUse, peak_w: float) -> None:
+    small = offer(290.0, 100.0, dc_current_max_a=12.0, ac_peak_power_w=peak_w)
+    units = (small, offer(340.0, 110.0, dc_current_max_a=13.0))
     asked = request(*units, azimuths=(90.0, 180.0), home_use=home_use)
     (even,) = select(asked).break_evens
     gains = even.places[0].gains
@@ -31,8 +35,20 @@ def test_the_curve_from_few_points_is_that_of_all_points(home_use: HomeUse) -> N
             current_mp_a=module_420().current_mp_a * factor,
         )  # fmt: skip
         found = select(replace(asked, modules=(ModuleOffer(module, None),))).candidates
-        small, large = (each.money.net_present_value for each in found if each.money is not None)
-        assert gains[index] == pytest.approx(large - small, abs=0.01 * float(np.ptp(gains)))
+        of_small, of_large = (each.money.net_present_value for each in found if each.money is not None)
+        assert gains[index] == pytest.approx(of_large - of_small, abs=0.01 * float(np.ptp(gains)))
+
+
+@pytest.mark.parametrize("home_use", [AT_HOME, load(400.0), HomeUse(0.3, None, 1500.0)], ids=["share", "load", "limit"])
+def test_what_the_ac_limit_costs_is_what_a_unit_without_it_gives_more(home_use: HomeUse) -> None:
+    roof = replace(roof_of(), home_use=home_use)
+    limited = offer(280.0, None).microinverter
+    jobs = [roof.job(each) for each in (limited, replace(limited, ac_power_w=1e4, ac_peak_power_w=1e4))]
+    found, free = lifetime_energies(roof, jobs, roof_years(roof.years, jobs))
+    for name in ("home_kwh", "exported_kwh", "cut_kwh"):
+        with_what_is_lost = getattr(found.faces, name) + getattr(found.lost_faces, name)
+        np.testing.assert_allclose(with_what_is_lost, getattr(free.faces, name), rtol=1e-9, atol=1e-6, err_msg=name)
+    assert np.all(found.lost_kwh[:, 0] > 1.0)
 
 
 def test_of_several_of_one_power_the_best_is_a_neighbour() -> None:

@@ -31,8 +31,6 @@ EXACT = [0, 4, -1]
 
 CLOSE_ENOUGH = 5e-4
 """Gain over the costs in play at which a root is taken as found."""
-NARROW = 1e-6
-"""Bracket, over the module's power, in which a root is taken as found too: a start-up can make the gain jump."""
 STEPS_MOST = 30
 FINE = np.linspace(FACTORS[0], FACTORS[-1], 201)
 """Where the curve between its points, by monotone cubics, is looked through for the first guess of a root."""
@@ -332,7 +330,7 @@ def _roots(
         some = np.flatnonzero(~done.reshape(shape).all(axis=1))
         value = value.copy()
         value.reshape(shape)[some] = gains_of(some.tolist(), now.reshape(shape)[some]) - extra.reshape(shape)[some]
-        done = ~sought | (np.abs(value) <= close_enough) | (high - low <= NARROW)
+        done = ~sought | (np.abs(value) <= close_enough)
         if done.all():
             break
         low, high = np.where(value < 0.0, now, low), np.where(value < 0.0, high, now)
