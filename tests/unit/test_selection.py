@@ -14,13 +14,14 @@ from hypothesis import strategies as st
 from tests.builders import numbers, scaled_module
 from tests.selection_cases import AT_HOME, TARIFF, TERMS, load, offer, request, select, spread
 from tests.validation.yields import amsterdam, module_420, unit
-from wattpair_service.engineering.break_even import FACTORS, LEVEL_SHARE
+from wattpair_service.engineering.break_even import LEVEL_SHARE
 from wattpair_service.engineering.cash_flow import remaining_shares
 from wattpair_service.engineering.conversion import EUROPEAN_WEIGHTS, from_weighted_efficiency
 from wattpair_service.engineering.electrical_checks import Verdict
 from wattpair_service.engineering.energy_balance import AGES, EnergyBalance, clipped_share, pairing_year
 from wattpair_service.engineering.equipment import ThermalDerating
 from wattpair_service.engineering.evaluation import Evaluated, evaluated
+from wattpair_service.engineering.gain_curves import FACTORS
 from wattpair_service.engineering.intra_hour import clipped_share_range
 from wattpair_service.engineering.lifetime_energy import HomeUse, _years_above, lifetime_energies
 from wattpair_service.engineering.recommendation import ranking, recommendation
