@@ -16,9 +16,10 @@ from tests.validation.yields import unit
 from wattpair_service.engineering import roof_years as roof_years_file
 from wattpair_service.engineering.conversion import Conversion, LossCurve, SandiaCurve
 from wattpair_service.engineering.equipment import Microinverter
+from wattpair_service.engineering.face_years import FaceYears, YearJob
 from wattpair_service.engineering.pairing_power import PairingJob, pairing_powers
 from wattpair_service.engineering.roof_side import RoofSide
-from wattpair_service.engineering.roof_years import FaceYears, RoofYears, YearJob, roof_years
+from wattpair_service.engineering.roof_years import RoofYears, roof_years
 
 FloatArray = npt.NDArray[np.float64]
 IntArray = npt.NDArray[np.int64]

@@ -80,7 +80,7 @@ class DcLimited:
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Unstarted:
-    """The points at which the module is too weak for one of several jobs, and for which: shape (jobs, points)."""
+    """The points at which the module is too weak for one of several jobs, hour by hour, and for which: shape (jobs, points)."""
 
     index: IntArray
     off: BoolArray
@@ -113,6 +113,7 @@ def unstarted(response: DcResponse, limits: Limits, factors: CurrentFactors) -> 
     start_v, start_w = limits["start_voltage_v"], limits["start_power_w"]
     weakest = float((start_w / factors.values.min(axis=1)).max())
     index = np.flatnonzero((power_w < weakest) | (power_w <= 0.0) | (open_v < start_v.max()))
+    index = index[np.argsort(response.interval[index], kind="stable")]
     return Unstarted(index, ~_started(response, limits, factors, index))
 
 
@@ -198,7 +199,7 @@ def _within_current(
     if not over.size:
         return point.power_w, point.voltage_v
     limit, before_w = limit_a[over], point.power_w[over]
-    higher = voltage_at_current(curve(over), limit)
+    higher = voltage_at_current(curve(over), limit, point.voltage_v[over])
     # A state inside the hour has the hour's voltage: its own curve may end below the limit.
     higher = np.where(np.isnan(higher), point.voltage_v[over], higher)
     power = np.where(higher <= highest_v[over], np.minimum(higher * limit, before_w), 0.0)

@@ -16,8 +16,8 @@ from scipy.interpolate import PchipInterpolator
 
 from wattpair_service.engineering.condensed_side import condensed
 from wattpair_service.engineering.evaluation import Evaluated
+from wattpair_service.engineering.face_years import YearJob
 from wattpair_service.engineering.lifetime_energy import Worth, lifetime_splits
-from wattpair_service.engineering.roof_years import YearJob
 from wattpair_service.engineering.selection_request import RoofTerms
 
 FloatArray = npt.NDArray[np.float64]
@@ -34,8 +34,8 @@ FINE = np.linspace(FACTORS[0], FACTORS[-1], PARTS * (FACTORS.size - 1) + 1)
 
 CLOSE_ENOUGH = 5e-4
 """Gain over the costs in play at which a crossing is taken as found."""
-DOUBT_LEAST = 0.1
-"""Of a slope, relative: a step along it leaves at least this part of the gain in doubt. The curve's points lie far apart."""
+DOUBT_LEAST = 0.3
+"""Of a slope, relative, for the curve's points lie far apart: a step along it counts as leaving at least this part of the gain."""
 STEPS_MOST = 30
 
 

@@ -8,7 +8,7 @@ moments of the hours, which are computed once for all conversions.
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, fields
 
 import numpy as np
 import numpy.typing as npt
@@ -29,46 +29,60 @@ _AT_PROBES = np.vander(_PROBES, DEGREE + 1, increasing=True)
 
 HALF_LEAST_V = 1e-3
 """Half the voltages that u runs over, at least: all hours may have the same."""
-REACH = 2.0
+REACH = 2.5
 """Power over the highest of these hours up to which a polynomial is looked at: for modules so much stronger."""
 DIM_MARGIN = 1.05
 """Over the power at which a conversion begins to give any: below it hours are looked at one by one."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
-class HourMoments:
-    """Sums over each face's lit hours of hours x power**i x u**d, shape (faces, 3, DEGREE + 1); u runs over the voltages.
+class HourScale:
+    """Voltages that u runs over from -1 to 1, and the highest power of an hour: for what is fitted once and used again."""
 
-    `powers_of_u` has shape (DEGREE + 1, hours).
-    """
-
-    sums: FloatArray
-    powers_of_u: FloatArray
     middle_v: float
     half_v: float
     highest_w: float
 
     @classmethod
-    def of(cls, power_w: FloatArray, voltage_v: FloatArray, weight_h: FloatArray, bounds: IntArray) -> HourMoments:
-        """Of m hours; face i has those from `bounds[i]` to `bounds[i + 1]`."""
-        middle, half = 1.0, 1.0
-        if power_w.size:
-            low, high = float(voltage_v.min()), float(voltage_v.max())
-            middle, half = 0.5 * (low + high), max(0.5 * (high - low), HALF_LEAST_V)
-        u = (voltage_v - middle) / half
-        powers = np.ones((DEGREE + 1, u.size))
-        for degree in range(DEGREE):
-            np.multiply(powers[degree], u, out=powers[degree + 1])
-        return cls(sums_by_face(power_w, powers, weight_h, bounds), powers, middle, half, float(power_w.max(initial=0.0)))
+    def of(cls, power_w: FloatArray, voltage_v: FloatArray, highest_v: float) -> HourScale:
+        """Of some hours, whose limits may move the voltage up to `highest_v`."""
+        if not power_w.size:
+            return cls(1.0, 1.0, 0.0)
+        low, high = float(voltage_v.min()), max(float(voltage_v.max()), highest_v)
+        return cls(0.5 * (low + high), max(0.5 * (high - low), HALF_LEAST_V), float(power_w.max()))
+
+    def u(self, voltage_v: FloatArray) -> FloatArray:
+        """Voltages as u."""
+        return (voltage_v - self.middle_v) / self.half_v
 
     def fitted(self, conversions: Sequence[Conversion], modules: FloatArray, in_series: FloatArray) -> FittedConversions:
-        """Polynomials of several conversions over these hours' voltages, in the power and voltage of one module."""
+        """Polynomials of several conversions over these voltages, in the power and voltage of one module."""
         volts = self.middle_v + self.half_v * np.concatenate([_NODES, _PROBES])
         with np.errstate(divide="ignore", invalid="ignore", over="ignore"):
             pairs = zip(conversions, in_series.tolist(), strict=True)
             found = np.array([np.broadcast_arrays(*each.quadratic(volts * series)) for each, series in pairs])
             found = np.moveaxis(found, 1, 0) * modules[:, None] ** np.array([-1.0, 0.0, 1.0])[:, None, None]
             return _fitted(found[:, :, : _NODES.size], found[:, :, _NODES.size :], self.highest_w)
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class HourMoments:
+    """Sums over each face's lit hours of hours x power**i x u**d, shape (faces, 3, DEGREE + 1).
+
+    `powers_of_u` has shape (DEGREE + 1, hours), `highest_w` is the highest power of an hour.
+    """
+
+    sums: FloatArray
+    powers_of_u: FloatArray
+    highest_w: float
+
+    @classmethod
+    def of(
+        cls, scale: HourScale, power_w: FloatArray, voltage_v: FloatArray, weight_h: FloatArray, bounds: IntArray
+    ) -> HourMoments:
+        """Of m hours; face i has those from `bounds[i]` to `bounds[i + 1]`."""
+        powers = powers_of(scale.u(voltage_v))
+        return cls(sums_by_face(power_w, powers, weight_h, bounds), powers, float(power_w.max(initial=0.0)))
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -91,6 +105,12 @@ class FittedConversions:
         """Some of them, in that order."""
         return FittedConversions(self.coefficients[which], self.dim_w[which], self.highest_w[which])
 
+    def and_those(self, others: FittedConversions) -> FittedConversions:
+        """The others after these."""
+        return FittedConversions(
+            *(np.concatenate([getattr(self, each.name), getattr(others, each.name)]) for each in fields(FittedConversions))
+        )
+
     def energy_wh(self, sums: FloatArray, factors: FloatArray) -> FloatArray:
         """Sums over each face's hours, shape (conversions, faces), with the module's current times `factors`."""
         scaled = np.broadcast_to(factors, (factors.shape[0], sums.shape[0]))
@@ -105,6 +125,21 @@ class FittedConversions:
         square *= power_w
         square += constant
         return np.asarray(np.clip(square, 0.0, power_w, out=square))
+
+    def power_at(self, which: IntArray, u: FloatArray, power_w: FloatArray) -> FloatArray:
+        """AC power at pairs of a conversion and an hour, conversion by conversion, whose voltage is its own."""
+        counts = np.diff(np.searchsorted(which, np.arange(self.dim_w.size + 1)))
+        coefficients = np.repeat(self.coefficients, counts, axis=0)
+        constant, linear, square = np.einsum("nid,dn->in", coefficients, powers_of(u))
+        return np.asarray(np.clip(constant + power_w * (linear + power_w * square), 0.0, power_w))
+
+
+def powers_of(u: FloatArray) -> FloatArray:
+    """u**0 to u**DEGREE, shape (DEGREE + 1, m)."""
+    powers = np.ones((DEGREE + 1, u.size))
+    for degree in range(DEGREE):
+        np.multiply(powers[degree], u, out=powers[degree + 1])
+    return powers
 
 
 def sums_by_face(power_w: FloatArray, powers_of_u: FloatArray, weight_h: FloatArray, bounds: IntArray) -> FloatArray:

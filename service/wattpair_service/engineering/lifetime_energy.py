@@ -22,9 +22,10 @@ from scipy.interpolate import PchipInterpolator
 
 from wattpair_service.engineering.cash_flow import discount_factors
 from wattpair_service.engineering.energy_balance import EnergyBalance
+from wattpair_service.engineering.face_years import FaceYears, YearJob
 from wattpair_service.engineering.pairing_power import PairingJob, PairingPower, pairing_powers
 from wattpair_service.engineering.roof_side import RoofSide
-from wattpair_service.engineering.roof_years import FaceYears, RoofYears, YearJob, roof_years, some_at_a_time
+from wattpair_service.engineering.roof_years import RoofYears, roof_years, some_at_a_time
 
 CELLS_MOST = 1000
 """Of the table by which years are counted; where modules age so fast that it would need more, they are searched for."""
@@ -86,6 +87,8 @@ class YearlySplit:
     @classmethod
     def joined(cls, splits: Sequence[YearlySplit]) -> YearlySplit:
         """Those of some jobs after those of others."""
+        if len(splits) == 1:
+            return splits[0]
         return cls(*(np.concatenate([getattr(split, each.name) for split in splits]) for each in fields(cls)))
 
     @property
@@ -256,11 +259,8 @@ def _splits(
         faces, whole, free_faces = zip(*(_flows(roof, power, night, free=free) for power, night in powers), strict=True)
         return _stacked(faces), _stacked(whole), _stacked(free_faces)
     delivered, night, use = aged.delivered_kwh, aged.night_kwh, roof.home_use
-    return (
-        _shared_out(delivered, night, use),
-        _shared_out(delivered.sum(axis=1), night.sum(axis=1), use),
-        _shared_out(delivered + aged.lost_kwh, night, use),
-    )
+    alone, together = _shared_out(delivered, night, use), _shared_out(delivered.sum(axis=1), night.sum(axis=1), use)
+    return alone, together, _shared_out(delivered + aged.lost_kwh, night, use) if free else alone
 
 
 def _powers(roof: Roof, jobs: Sequence[YearJob]) -> Iterator[PairingPower]:

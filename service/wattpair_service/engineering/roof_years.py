@@ -7,7 +7,7 @@ there moments of the hours stand for them (`hour_moments`), so that a further mi
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass, field, fields, replace
+from dataclasses import dataclass, fields
 from itertools import pairwise
 
 import numpy as np
@@ -18,93 +18,18 @@ from wattpair_service.engineering.dc_limits import (
     DcLimited,
     Limits,
     Unstarted,
-    columns,
     dc_moved,
     of_each,
     pairs,
     unstarted,
 )
-from wattpair_service.engineering.dc_response import DcResponse
-from wattpair_service.engineering.equipment import Microinverter, ModuleLimits
-from wattpair_service.engineering.hour_moments import FittedConversions, HourMoments, sums_by_face
+from wattpair_service.engineering.face_years import FaceYears, Units, YearJob
+from wattpair_service.engineering.hour_moments import sums_by_face
 from wattpair_service.engineering.pairing_power import POINTS_TOGETHER, ROUNDING, derating_factor
 
 FloatArray = npt.NDArray[np.float64]
 IntArray = npt.NDArray[np.int64]
 BoolArray = npt.NDArray[np.bool_]
-
-
-@dataclass(frozen=True, slots=True, eq=False)
-class YearJob:
-    """A microinverter, its limits for each module, and the module's current over that of the response.
-
-    `factor` is one number or one for each face.
-    """
-
-    microinverter: Microinverter
-    limits: ModuleLimits
-    factor: FloatArray | float = 1.0
-
-
-@dataclass(frozen=True, slots=True, eq=False)
-class FaceYears:
-    """A response with the face of each of its points and lit hours, both rising, and the dark hours of each face."""
-
-    response: DcResponse
-    face: IntArray
-    hour_face: IntArray
-    dark_hours_h: FloatArray
-    moments: HourMoments
-    _units: dict[tuple[tuple[int, int], ...], Units] = field(default_factory=dict)
-
-    @classmethod
-    def of(cls, response: DcResponse, face: IntArray, hour_face: IntArray, dark_hours_h: FloatArray) -> FaceYears:
-        """With the moments of its hours."""
-        bounds = np.searchsorted(hour_face, np.arange(dark_hours_h.size + 1))
-        moments = HourMoments.of(response.hour_power_w, response.hour_voltage_v, response.hour_weight_h, bounds)
-        return cls(response, face, hour_face, dark_hours_h, moments)
-
-    def by_means(self, hourly: DcResponse) -> FaceYears:
-        """The same hours without what happens inside them."""
-        return replace(self, response=hourly, face=self.hour_face)
-
-    @property
-    def available_kwh(self) -> FloatArray:
-        """Yearly energy of one module on each face at maximum power."""
-        return self.moments.sums[:, 1, 0] / 1000.0
-
-    def units(self, jobs: Sequence[YearJob]) -> Units:
-        """What the year needs to know of the jobs' microinverters; kept, for a break-even asks again and again."""
-        names = [(id(job.microinverter), job.limits.in_series) for job in jobs]
-        distinct = dict(zip(names, jobs, strict=True))
-        key = tuple(distinct)
-        if key not in self._units:
-            self._units[key] = Units.of(self.moments, tuple(distinct.values()))
-        number = {unit: place for place, unit in enumerate(key)}
-        return self._units[key].at(np.array([number[name] for name in names]))
-
-
-@dataclass(frozen=True, slots=True, eq=False)
-class Units:
-    """Limits and what stands for the conversions in moments, a row for each job.
-
-    `jobs` hold the microinverters, by whose identities this is kept.
-    """
-
-    jobs: Sequence[YearJob]
-    limits: Limits
-    fitted: FittedConversions
-
-    @classmethod
-    def of(cls, moments: HourMoments, jobs: Sequence[YearJob]) -> Units:
-        """Of jobs with different microinverters."""
-        limits, conversions = columns([job.limits for job in jobs]), [job.microinverter.conversion for job in jobs]
-        return cls(jobs, limits, moments.fitted(conversions, limits["modules_per_unit"], limits["in_series"]))
-
-    def at(self, which: IntArray) -> Units:
-        """For jobs, each with one of these microinverters."""
-        limits = {name: column[which] for name, column in self.limits.items()}
-        return replace(self, limits=limits, fitted=self.fitted.of(which))
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -163,6 +88,19 @@ def some_at_a_time(years: FaceYears, jobs: Sequence[YearJob]) -> list[Sequence[Y
 
 
 @dataclass(frozen=True, slots=True, eq=False)
+class _Columns:
+    """A table's columns: where those of each face begin, and the end of the last; and the hours of each."""
+
+    bounds: IntArray
+    weight_h: FloatArray
+
+    def by_face(self, table: FloatArray | BoolArray) -> FloatArray:
+        """Sums of the columns, each times its hours, over each face."""
+        parts = pairwise(self.bounds.tolist())
+        return np.stack([table[:, start:end] @ self.weight_h[start:end] for start, end in parts], axis=1)
+
+
+@dataclass(frozen=True, slots=True, eq=False)
 class _Batch:
     """Jobs that are computed together, and the points that limits touch: tables have shape (jobs, points) or (jobs, hours)."""
 
@@ -183,10 +121,9 @@ class _Batch:
     def at_hours(self) -> CurrentFactors:
         return CurrentFactors(self.factors, None if self.factors.shape[1] == 1 else self.years.hour_face)
 
-    def by_face(self, face: IntArray, table: FloatArray | BoolArray, weight_h: FloatArray) -> FloatArray:
-        """Sums of a table's columns, each times its hours, over each face; the columns' faces rise."""
-        bounds = np.searchsorted(face, np.arange(self.years.dark_hours_h.size + 1)).tolist()
-        return np.stack([table[:, start:end] @ weight_h[start:end] for start, end in pairwise(bounds)], axis=1)
+    def columns(self, face: IntArray, weight_h: FloatArray) -> _Columns:
+        """Of a table of points or hours, whose faces rise, with their hours."""
+        return _Columns(np.searchsorted(face, np.arange(self.years.dark_hours_h.size + 1)), weight_h)
 
     def of_pairs(self, job: IntArray, point: IntArray, *values: FloatArray) -> list[FloatArray]:
         """Sums of values at pairs of job and point, each times its hours, over each face."""
@@ -199,6 +136,7 @@ class _Batch:
 def _together(years: FaceYears, jobs: Sequence[YearJob]) -> RoofYears:
     batch, response = _batch(years, jobs), years.response
     weak = unstarted(response, batch.limits, batch.at_points)
+    weak_columns = batch.columns(years.face[weak.index], response.weight_h[weak.index])
     moved = dc_moved(response, batch.limits, batch.at_points)
     near = _near(batch)
     hours = _hours(batch, weak, moved, near)
@@ -208,9 +146,9 @@ def _together(years: FaceYears, jobs: Sequence[YearJob]) -> RoofYears:
     )
     clipping, derating = batch.of_pairs(held.job, held.index, held.before_w - held.clipped_w, held.clipped_w - held.kept_w)
     lost_w = weak.off * (response.maximum_power.power_w[weak.index] * batch.at_points.at(weak.index))
-    idle_h = years.dark_hours_h + _idle_h(batch, weak, moved, held, hours)
+    idle_h = years.dark_hours_h + _idle_h(batch, weak, weak_columns, moved, held, hours)
     return RoofYears(
-        start_up_kwh=batch.by_face(years.face[weak.index], lost_w, response.weight_h[weak.index]) / 1000.0,
+        start_up_kwh=weak_columns.by_face(lost_w) / 1000.0,
         voltage_window_kwh=window / 1000.0,
         current_limit_kwh=current / 1000.0,
         converted_kwh=hours.converted_wh / 1000.0,
@@ -231,7 +169,7 @@ def _batch(years: FaceYears, jobs: Sequence[YearJob]) -> _Batch:
     factors = np.empty((len(jobs), faces))
     for row, job in zip(factors, jobs, strict=True):
         row[:] = job.factor
-    return _Batch(years, jobs, years.units(jobs), factors)
+    return _Batch(years, jobs, years.met.of(jobs), factors)
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -302,34 +240,36 @@ def _hours(batch: _Batch, weak: Unstarted, moved: DcLimited, near: _Near) -> _Ho
     power[:, column[weak_hour]] -= weak_w
     power[power < ROUNDING * whole] = 0.0
     volts = voltage_v[at] + summed(moved.voltage_v - response.maximum_power.voltage_v[moved.index])
-    ac_power = fitted.power_w(years.moments.powers_of_u[:, at], power)
-    exactly = (volts != voltage_v[at]) | (volts < low_v[:, None]) | (volts > high_v[:, None]) | ~sound[:, None]
+    powers_of_u = years.moments.powers_of_u[:, at]
+    ac_power = fitted.power_w(powers_of_u, power)
+    job, here = pairs(volts != voltage_v[at])
+    u = years.met.scale.u(volts[job, here])
+    ac_power[job, here] = fitted.power_at(job, u, power[job, here])
+    exactly = (volts < low_v[:, None]) | (volts > high_v[:, None]) | ~sound[:, None]
+    exactly[job, here] |= np.abs(u) > 1.0
     job, here = pairs(exactly)
     ac_power[job, here] = _ac_power_w(batch, job, power[job, here], volts[job, here])
-    face, hours_h = years.hour_face[at], weight_h[at]
-    bounds = np.searchsorted(face, np.arange(years.dark_hours_h.size + 1))
-    untouched = years.moments.sums - sums_by_face(whole_w[at], years.moments.powers_of_u[:, at], hours_h, bounds)
+    columns = batch.columns(years.hour_face[at], weight_h[at])
+    untouched = years.moments.sums - sums_by_face(whole_w[at], powers_of_u, columns.weight_h, columns.bounds)
     energy_wh = np.where(sound[:, None], fitted.energy_wh(untouched, batch.factors), 0.0)
     return _Hours(
         column,
         power,
         ac_power,
-        converted_wh=energy_wh + batch.by_face(face, ac_power, hours_h),
-        idle_h=batch.by_face(face, ac_power <= 0.0, hours_h),
+        converted_wh=energy_wh + columns.by_face(ac_power),
+        idle_h=columns.by_face(ac_power <= 0.0),
     )
 
 
 def _weak_hours(batch: _Batch, weak: Unstarted) -> tuple[IntArray, FloatArray]:
     """Hours with points that do not start for one of the jobs, and what each job loses there in the mean [W]."""
-    response = batch.years.response
-    order = np.argsort(response.interval[weak.index], kind="stable")
-    index = weak.index[order]
+    response, index = batch.years.response, weak.index
     hour = response.interval[index]
     first = np.flatnonzero(np.diff(hour, prepend=-1))
     if not first.size:
         return hour, np.zeros((len(batch.jobs), 0))
     lost = response.maximum_power.power_w[index] * response.share[index] * batch.at_points.at(index)
-    return hour[first], np.add.reduceat(weak.off[:, order] * lost, first, axis=1)
+    return hour[first], np.add.reduceat(weak.off * lost, first, axis=1)
 
 
 def _ac_power_w(batch: _Batch, job: IntArray, power_w: FloatArray, voltage_v: FloatArray) -> FloatArray:
@@ -373,11 +313,11 @@ def _held(batch: _Batch, weak: Unstarted, moved: DcLimited, near: _Near, hours: 
     return _Held(job, index, before, clipped, kept)
 
 
-def _idle_h(batch: _Batch, weak: Unstarted, moved: DcLimited, held: _Held, hours: _Hours) -> FloatArray:
+def _idle_h(batch: _Batch, weak: Unstarted, columns: _Columns, moved: DcLimited, held: _Held, hours: _Hours) -> FloatArray:
     """Lit hours without output, and in all others the points at which a limit leaves nothing."""
-    years, response = batch.years, batch.years.response
+    response = batch.years.response
     output = hours.ac_power_w[:, hours.column[response.interval[weak.index]]] > 0.0
-    off_h = batch.by_face(years.face[weak.index], weak.off & output, response.weight_h[weak.index])
+    off_h = columns.by_face(weak.off & output)
     off, shut = np.flatnonzero(moved.power_w <= 0.0), np.flatnonzero((held.kept_w <= 0.0) & (held.before_w > 0.0))
     off = off[hours.ac_power_w[moved.job[off], hours.column[response.interval[moved.index[off]]]] > 0.0]
     job = np.concatenate([moved.job[off], held.job[shut]])

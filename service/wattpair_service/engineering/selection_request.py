@@ -10,11 +10,11 @@ import numpy.typing as npt
 
 from wattpair_service.engineering.cash_flow import discount_factors, remaining_shares
 from wattpair_service.engineering.equipment import Microinverter, Module
+from wattpair_service.engineering.face_years import FaceYears, UnitsMet, YearJob
 from wattpair_service.engineering.lifetime_energy import HomeUse, Tariff, Worth
 from wattpair_service.engineering.plane_of_array import Face
 from wattpair_service.engineering.replacements import BAND_CENTRE, yearly_failures
 from wattpair_service.engineering.roof_side import RoofSide
-from wattpair_service.engineering.roof_years import FaceYears, YearJob
 from wattpair_service.engineering.sky import Transposition
 
 FloatArray = npt.NDArray[np.float64]
@@ -115,16 +115,16 @@ class RoofTerms:
         )
 
     def on(self, side: RoofSide) -> RoofTerms:
-        """The same terms on another side."""
-        return replace(self, side=side, years=_years(side))
+        """The same terms on a side of which each hour is a mean of this one's."""
+        return replace(self, side=side, years=_years(side, self.years.met))
 
     def job(self, microinverter: Microinverter, factor: FloatArray | float = 1.0) -> YearJob:
         """A microinverter on this roof, whose module has `factor` times the current, on all faces or on each its own."""
         return YearJob(microinverter, microinverter.per_module(self.modules_per_input), factor)
 
 
-def _years(side: RoofSide) -> FaceYears:
-    return FaceYears.of(side.response, side.face, side.hour_face, side.dark_hours_h)
+def _years(side: RoofSide, met: UnitsMet | None = None) -> FaceYears:
+    return FaceYears.of(side.response, side.face, side.hour_face, side.dark_hours_h, met)
 
 
 @dataclass(frozen=True, slots=True)

@@ -42,6 +42,7 @@ _VOC_OVER_A_MIN = 10.0  # ideality of about 2.5 with 0.65 V a cell; a crystallin
 _ADJUST_MAX_PERCENT = 75.0  # the list needs -48 to +67
 _SC_RAISED_MAX_PERCENT = 5.0  # the list needs up to 4.94
 _STEP_TOLERANCE = 1e-8  # of `a`; what is left is the square of it
+_SHUNT_STEP_TOLERANCE = 1e-6  # of the way to where the shunt takes all; what is left is half the square of it, of `a`
 _STRAIGHT_STEP_TOLERANCE = 3e-5  # likewise where an equation is nearly straight: a tenth of the square is left
 
 
@@ -306,14 +307,14 @@ def current_at_voltage(curve: DiodeCurve, voltage_v: npt.ArrayLike) -> FloatArra
     return np.maximum(_current(curve, diode_v), 0.0)
 
 
-def voltage_at_current(curve: DiodeCurve, current_a: npt.ArrayLike) -> FloatArray:
+def voltage_at_current(curve: DiodeCurve, current_a: npt.ArrayLike, near_v: FloatArray | None = None) -> FloatArray:
     """Find the voltage [V] of each curve at a current [A], broadcast with the curve, to about 1e-10.
 
-    Outside 0 to the short-circuit current there is no such point: NaN. NaN gives NaN.
+    Outside 0 to the short-circuit current there is no such point: NaN. NaN gives NaN. Voltages that are near save steps.
     """
     curve, current = _aligned(curve, current_a)
-    loss = np.maximum(curve.photocurrent_a - current, 0.0)
-    voltage = _diode_voltage_at_loss(curve, loss) - current * curve.series_resistance_ohm
+    loss, in_series_v = np.maximum(curve.photocurrent_a - current, 0.0), current * curve.series_resistance_ohm
+    voltage = _diode_voltage_at_loss(curve, loss, None if near_v is None else near_v + in_series_v) - in_series_v
     # Where the curve is flat, rounding of the current can turn the voltage negative: the current decides.
     on_curve, flat = current >= 0.0, voltage <= 0.0
     if flat.any():
@@ -335,7 +336,7 @@ def _current(curve: DiodeCurve, diode_v: FloatArray) -> FloatArray:
     return curve.photocurrent_a - diode - diode_v / curve.shunt_resistance_ohm
 
 
-def _diode_voltage_at_loss(curve: DiodeCurve, loss_a: FloatArray) -> FloatArray:
+def _diode_voltage_at_loss(curve: DiodeCurve, loss_a: FloatArray, start: FloatArray | None = None) -> FloatArray:
     """Diode voltage [V] at which diode and shunt together take `loss_a` >= 0 [A].
 
     Newton's method on vd/a = ln(1 + (loss - vd/Rsh)/Io), which is convex; `end` is where the shunt takes all.
@@ -347,12 +348,12 @@ def _diode_voltage_at_loss(curve: DiodeCurve, loss_a: FloatArray) -> FloatArray:
         diode_v: FloatArray, a_v: FloatArray, loss_a: FloatArray, saturation: FloatArray, conductance: FloatArray
     ) -> FloatArray:
         through_diode = np.maximum(loss_a - diode_v * conductance, 0.0)
-        excess = diode_v - a_v * np.log1p(through_diode / saturation)
+        excess = diode_v - a_v * np.log(1.0 + through_diode / saturation)
         return excess / (1.0 + a_v * conductance / (through_diode + saturation))
 
-    start = np.minimum(a_v * np.log1p(loss_a / saturation), 0.999 * end)
-    # Where the shunt takes nearly all, each step goes nine tenths of what is left.
-    within = _STEP_TOLERANCE * np.minimum(a_v, start)
+    # Where the shunt takes nearly all, each step goes nine tenths of what is left; where it takes little it is nearly straight.
+    start = np.minimum(a_v * np.log1p(loss_a / saturation) if start is None else start, 0.999 * end)
+    within = np.maximum(_STEP_TOLERANCE * np.minimum(a_v, start), _SHUNT_STEP_TOLERANCE * (end - start))
     return newton(step, start, (a_v, loss_a, saturation, conductance), within=within, end=end)
 
 
