@@ -35,7 +35,7 @@ FINE = np.linspace(FACTORS[0], FACTORS[-1], PARTS * (FACTORS.size - 1) + 1)
 CLOSE_ENOUGH = 5e-4
 """Gain over the costs in play at which a crossing is taken as found."""
 DOUBT_LEAST = 0.3
-"""Of a slope, relative, for the curve's points lie far apart: a step along it counts as leaving at least this part of the gain."""
+"""Of a slope, relative: what a step along it leaves is at least this part of the gain. The curve's points lie far apart."""
 STEPS_MOST = 30
 
 
@@ -109,12 +109,8 @@ def gain_curves(roof: RoofTerms, worth: Worth, pairs: Sequence[Pair], extra: Flo
     # What was computed at a guess serves where the curve, set right, crosses near there.
     near = np.abs(guess - start) <= FACTORS[1] - FACTORS[0]
     now = np.where(near, guess, start)
-    value = np.where(near, at_guess - extra, np.nan)
-    slope = _slope(fine, now)
-    # The slope of the whole step: that in its middle.
-    middle = now - 0.5 * np.divide(np.nan_to_num(value), slope, out=np.zeros_like(now), where=slope > 0.0)
-    slope = _slope(fine, middle)
-    crossing = search.closed_in(now, value, slope, _doubt(_slope(roughly_fine, middle), slope), energy_gains[0] <= extra)
+    value, slope = np.where(near, at_guess - extra, np.nan), _slope(fine, now)
+    crossing = search.closed_in(now, value, slope, _doubt(_slope(roughly_fine, now), slope), energy_gains[0] <= extra)
     return GainCurves(energy_gains, fine, crossing)
 
 
