@@ -114,6 +114,12 @@ class _Batch:
         return self.units.limits
 
     @property
+    def smooth_range_v(self) -> FloatArray:
+        """Lowest and highest voltage of one module, of each job, between which the conversion is a quadratic."""
+        ranges_v = np.array([job.microinverter.conversion.smooth_range_v for job in self.jobs])
+        return np.asarray(ranges_v.T / self.limits["in_series"])
+
+    @property
     def at_points(self) -> CurrentFactors:
         return CurrentFactors(self.factors, None if self.factors.shape[1] == 1 else self.years.face)
 
@@ -219,36 +225,28 @@ def _hours(batch: _Batch, weak: Unstarted, moved: DcLimited, near: _Near) -> _Ho
     sound = fitted.highest_w >= batch.factors.max(axis=1) * years.moments.highest_w
     # Where the modules are stronger than the polynomial reaches every hour is looked at.
     dim_w = np.where(sound, fitted.dim_w, np.inf)
-    ranges_v = np.array([job.microinverter.conversion.smooth_range_v for job in batch.jobs])
-    low_v, high_v = ranges_v.T / batch.limits["in_series"]
+    low_v, high_v = batch.smooth_range_v
     looked = (whole_w <= (dim_w / batch.factors.min(axis=1)).max()) | (voltage_v < low_v.max()) | (voltage_v > high_v.min())
     for index in (weak.index, moved.index, near.index):
         looked[response.interval[index]] = True
     at = np.flatnonzero(looked)
     column = np.empty(looked.size, dtype=np.int64)
     column[at] = np.arange(at.size)
+    cell = moved.job * at.size + column[response.interval[moved.index]]
 
     def summed(values: FloatArray) -> FloatArray:
-        cell = moved.job * at.size + column[response.interval[moved.index]]
         shares = values * response.share[moved.index]
         sums = np.bincount(cell, weights=shares, minlength=len(batch.jobs) * at.size)
-        return sums.astype(np.float64, copy=False).reshape(len(batch.jobs), at.size)
+        return sums.astype(np.float64, copy=False)
 
     whole = whole_w[at] * batch.at_hours.at(at)
-    power = whole - summed(moved.available_w - moved.power_w)
+    power = whole - summed(moved.available_w - moved.power_w).reshape(whole.shape)
     weak_hour, weak_w = _weak_hours(batch, weak)
     power[:, column[weak_hour]] -= weak_w
     power[power < ROUNDING * whole] = 0.0
-    volts = voltage_v[at] + summed(moved.voltage_v - response.maximum_power.voltage_v[moved.index])
     powers_of_u = years.moments.powers_of_u[:, at]
-    ac_power = fitted.power_w(powers_of_u, power)
-    job, here = pairs(volts != voltage_v[at])
-    u = years.met.scale.u(volts[job, here])
-    ac_power[job, here] = fitted.power_at(job, u, power[job, here])
-    exactly = (volts < low_v[:, None]) | (volts > high_v[:, None]) | ~sound[:, None]
-    exactly[job, here] |= np.abs(u) > 1.0
-    job, here = pairs(exactly)
-    ac_power[job, here] = _ac_power_w(batch, job, power[job, here], volts[job, here])
+    raised_v = summed(moved.voltage_v - response.maximum_power.voltage_v[moved.index])
+    ac_power = _at_own_voltages(batch, sound, voltage_v[at], raised_v, power, fitted.power_w(powers_of_u, power))
     columns = batch.columns(years.hour_face[at], weight_h[at])
     untouched = years.moments.sums - sums_by_face(whole_w[at], powers_of_u, columns.weight_h, columns.bounds)
     energy_wh = np.where(sound[:, None], fitted.energy_wh(untouched, batch.factors), 0.0)
@@ -259,6 +257,28 @@ def _hours(batch: _Batch, weak: Unstarted, moved: DcLimited, near: _Near) -> _Ho
         converted_wh=energy_wh + columns.by_face(ac_power),
         idle_h=columns.by_face(ac_power <= 0.0),
     )
+
+
+def _at_own_voltages(
+    batch: _Batch, sound: BoolArray, voltage_v: FloatArray, raised_v: FloatArray, power: FloatArray, ac_power: FloatArray
+) -> FloatArray:
+    """AC power, set right in hours whose voltage a limit has moved by `raised_v`, and where no polynomial stands for it.
+
+    Tables are of shape (jobs, hours); `raised_v` is one, flat.
+    """
+    size, dc_w, ac_w = max(voltage_v.size, 1), power.ravel(), ac_power.ravel()
+    low_v, high_v = batch.smooth_range_v
+    moved = np.flatnonzero(raised_v)
+    job, volts = moved // size, voltage_v[moved % size] + raised_v[moved]
+    u = batch.years.met.scale.u(volts)
+    ac_w[moved] = batch.units.fitted.power_at(job, u, dc_w[moved])
+    beyond = moved[(np.abs(u) > 1.0) | (volts < low_v[job]) | (volts > high_v[job])]
+    odd = np.flatnonzero(~sound | (low_v > voltage_v.min(initial=np.inf)) | (high_v < voltage_v.max(initial=-np.inf)))
+    row, column = pairs(~sound[odd, None] | (voltage_v < low_v[odd, None]) | (voltage_v > high_v[odd, None]))
+    exact = np.union1d(beyond, odd[row] * size + column)
+    volts = voltage_v[exact % size] + raised_v[exact]
+    ac_w[exact] = _ac_power_w(batch, exact // size, dc_w[exact], volts)
+    return ac_w.reshape(ac_power.shape)
 
 
 def _weak_hours(batch: _Batch, weak: Unstarted) -> tuple[IntArray, FloatArray]:
