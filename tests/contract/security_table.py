@@ -124,6 +124,7 @@ TABLE: dict[str, tuple[bytes, str]] = {
         call().replace(b"application/json", f"application/json; x=%0d%0a{SECRET}: 1".encode()),
         "200",
     ),
+    "a host with markup": (call().replace(b"Host: x", b"Host: <script>"), "400 malformed-http"),
     "no host": (call("", method="GET", path="/health/live").replace(b"Host: x\r\n", b""), "400 malformed-http"),
     "a place of the caller's choice": (call(BODY, "SCRIPT_NAME: /elsewhere"), "200"),
     "two opinions on TLS": (call(BODY, "X-Forwarded-Proto: https", "X-Forwarded-Ssl: off"), "200"),
@@ -171,7 +172,7 @@ TABLE: dict[str, tuple[bytes, str]] = {
     "bomb by an unknown coding": (call(BOMB, "Content-Encoding: br"), "415 unsupported-media-type"),
     "bomb in the transfer": (
         call(BOMB, "Transfer-Encoding: gzip, chunked", length=False),
-        "400 malformed-http",
+        "501 malformed-http",
     ),
     "gzip cut short": (call(gzip.compress(BODY.encode())[:-9], "Content-Encoding: gzip"), "415 unsupported-media-type"),
     "gzip of something else": (call("not gzip", "Content-Encoding: gzip"), "415 unsupported-media-type"),

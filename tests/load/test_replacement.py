@@ -51,7 +51,7 @@ sys.exit(main(["serve"]))
 FAULTY = """
 import os, sys
 from wattpair_service import connection
-fork, read, failures = os.fork, connection.Request, [BlockingIOError(11, "Resource temporarily unavailable")]
+fork, read, failures = os.fork, connection.Head, [BlockingIOError(11, "Resource temporarily unavailable")]
 def failing_fork():
     if failures:
         raise failures.pop()
@@ -60,7 +60,7 @@ def failing_read(cfg, unreader, address):
     if bytes(unreader._left[:5]) == b"FAULT":
         raise ZeroDivisionError
     return read(cfg, unreader, address)
-os.fork, connection.Request = failing_fork, failing_read
+os.fork, connection.Head = failing_fork, failing_read
 from wattpair_service.cli import main
 sys.exit(main(["serve"]))
 """
