@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 import contextlib
+import json
+import os
 import resource
 import shutil
 import socket
@@ -40,6 +42,26 @@ def test_a_full_disk_for_logs_costs_the_log_only(tmp_path: Path) -> None:
     with service(tmp_path, stderr="/dev/full") as started:
         assert [started.post("size_pairings", example("size_pairings")).status for _ in range(4)] == [200] * 4
         assert started.post("size_pairings", {}).status == 422
+
+
+def test_a_reader_of_the_log_that_stalls_costs_the_log_only_and_the_log_says_how_much(tmp_path: Path) -> None:
+    pipe = tmp_path / "log"
+    os.mkfifo(pipe)
+    reader = os.open(pipe, os.O_RDONLY | os.O_NONBLOCK)
+    with contextlib.closing(os.fdopen(reader, "rb")) as log, service(tmp_path, stderr=str(pipe), workers=1) as started:
+        taken = log.read() or b""
+        for _ in range(600):  # some 200 bytes each, of which the pipe holds 64 KiB
+            assert started.ask("GET", "/v1/nothing").status == 404
+        dropped = started.metric("wattpair_log_lines_dropped_total")
+        assert dropped > 50
+        taken += log.read()
+        assert started.ask("GET", "/v1/nothing", headers={"X-Request-ID": "after"}).status == 404
+        taken += log.read()
+        lines = [json.loads(line) for line in taken.splitlines()]
+        assert lines[-2]["message"] == f"{dropped:.0f} lines of the log could not be written and were dropped"
+        assert lines[-1]["request_id"] == "after"
+        assert len([line for line in lines if line["message"] == "unknown"]) + dropped == 601
+        assert started.metric("wattpair_log_lines_dropped_total") == dropped
 
 
 def test_a_worker_without_room_for_a_file_serves_on_and_takes_connections_once_there_is_some(tmp_path: Path) -> None:

@@ -19,6 +19,7 @@ from typing import Any
 from flask import Flask, Response, g, request
 
 from wattpair_service import handover
+from wattpair_service.api.log_lines import LineHandler
 from wattpair_service.identity import REQUEST_ID, TRACE_PARENT, Identity
 
 LOG = logging.getLogger("wattpair_service.requests")
@@ -53,7 +54,7 @@ CONFIGURATION: dict[str, Any] = {
     "version": 1,
     "disable_existing_loggers": False,
     "formatters": {"json": {"()": JsonLines}},
-    "handlers": {"stderr": {"class": "logging.StreamHandler", "formatter": "json", "stream": "ext://sys.stderr"}},
+    "handlers": {"stderr": {"()": LineHandler, "formatter": "json", "stream": "ext://sys.stderr"}},
     "root": {"level": "INFO", "handlers": ["stderr"]},
 }
 
