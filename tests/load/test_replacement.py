@@ -236,6 +236,17 @@ def test_a_clock_that_is_set_during_a_stop_cuts_nobody_off(tmp_path: Path) -> No
         assert started.process.wait(60) == 0
 
 
+def test_who_asks_a_second_time_for_a_stop_does_not_wait_for_requests(tmp_path: Path) -> None:
+    with held_service(tmp_path, workers=1, request_time_max_s=600) as (started, begun, _), ThreadPoolExecutor(1) as pool:
+        held = pool.submit(started.post, "lay_out_face", example("lay_out_face"))
+        wait_until(begun.exists, 20, "the request is being computed")
+        started.process.send_signal(signal.SIGTERM)
+        wait_until(lambda: asked(started, closing(LIVE)) == REFUSED, 20, "the door is closed")
+        started.process.send_signal(signal.SIGINT)
+        assert started.process.wait(60) == 0
+        assert held.exception(ANSWER_S) is not None
+
+
 def counts_of(started: Service) -> Path:
     """The folder in memory that a service counts in."""
     (folder,) = {Path(each).parent for each in open_files(started.process.pid) if "wattpair-metrics-" in each}
