@@ -139,7 +139,7 @@ def test_an_address_that_asks_too_often_is_told_to_wait(copies: Copies) -> None:
 def test_an_address_with_too_many_requests_at_once_is_told_to_wait(copies: Copies) -> None:
     context = ssl.create_default_context(cafile=str(copies.certificate))
     head = b"POST /v1/sizing HTTP/1.1\r\nHost: x\r\nContent-Type: application/json\r\nContent-Length: 5\r\n\r\n"
-    changes = {"limit_conn connections 100": "limit_conn connections 5", "client_body_timeout 5s": "client_body_timeout 60s"}
+    changes = {"limit_conn connections 100": "limit_conn connections 5", "client_body_timeout 10s": "client_body_timeout 60s"}
     with copies.behind_proxy("at-once", changes) as url, contextlib.ExitStack() as stack:
 
         def asked() -> requests.Response:
