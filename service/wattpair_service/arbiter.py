@@ -2,20 +2,28 @@
 
 from __future__ import annotations
 
+import queue
 import signal
 import socket
+import time
 from contextlib import suppress
 from typing import Any
 
+from gunicorn import sock
 from gunicorn.arbiter import Arbiter as BaseArbiter
 
 HOPS_LEFT_LEAST = (socket.IPPROTO_IP, 21), (socket.IPPROTO_IPV6, 73)
 """Linux's IP_MINTTL and IPV6_MINHOPCOUNT, for which Python has no names."""
 HOPS_MOST = 255
+LOOK_S = 0.1
+HURRY_S = 2.0
+"""What is left to workers whose stop is asked for once more, and at once."""
 
 
 class Arbiter(BaseArbiter):  # type: ignore[misc]  # gunicorn publishes no types
     """Starts a worker's successor before that worker ends."""
+
+    LISTENERS: list[Any]
 
     def spawn_worker(self) -> None:
         """Start a worker; where the machine has no room for one, those that are there go on, and it is tried again."""
@@ -37,11 +45,29 @@ class Arbiter(BaseArbiter):  # type: ignore[misc]  # gunicorn publishes no types
                 self.kill_worker(process_id, signal.SIGTERM)
 
     def stop(self, graceful: bool = True) -> None:
-        """Let nobody in any more, before the workers take those who are in and close the door."""
+        """Let nobody in any more, before the workers take those who are in and close the door; then wait for the workers.
+
+        gunicorn's own stop waits by the wall clock, which may be set meanwhile.
+        """
         is_last = self.reexec_pid == self.master_pid == 0 and not self.systemd
         for listener in self.LISTENERS if is_last else []:
             let_nobody_in(listener)
-        super().stop(graceful)
+        sock.close_sockets(self.LISTENERS, is_last)
+        self.LISTENERS = []
+        self.kill_workers(signal.SIGTERM if graceful else signal.SIGQUIT)
+        self._wait_for_workers(is_hurried=not graceful)
+        self.kill_workers(signal.SIGKILL)
+        self.reap_workers()
+
+    def _wait_for_workers(self, *, is_hurried: bool) -> None:
+        end_s = time.monotonic() + self.cfg.graceful_timeout
+        while self.WORKERS and time.monotonic() < end_s:
+            with suppress(queue.Empty):
+                if self.SIG_QUEUE.get_nowait() in (signal.SIGINT, signal.SIGQUIT) and not is_hurried:
+                    is_hurried, end_s = True, time.monotonic() + HURRY_S
+                    self.kill_workers(signal.SIGQUIT)
+            self.reap_workers()
+            time.sleep(LOOK_S)
 
 
 def let_nobody_in(listener: Any) -> None:

@@ -16,6 +16,8 @@ from gunicorn.http.body import ChunkedReader
 from gunicorn.http.message import Request
 from gunicorn.http.unreader import Unreader
 
+from wattpair_service.identity import REQUEST_ID, TRACE_PARENT, Identity
+
 LINE_END, HEAD_END = b"\r\n", b"\r\n\r\n"
 HEAD_BYTES_MAX = 1 << 16
 CHUNK_LINE_BYTES_MAX = 1 << 13
@@ -25,10 +27,43 @@ CHUNK_SIZE = re.compile(rb"[0-9A-Fa-f]{1,15}")
 RECEIVE_BYTES = 1 << 18
 PIECE_BYTES = 1 << 12
 CONTINUE = b"HTTP/1.1 100 Continue\r\n\r\n"
+_NAME = r"[\w.~!$&'()*+,;=-]"
+HOST = re.compile(
+    rf"(\[[0-9A-F:.]+\]|\[v[0-9A-F]+\.({_NAME}|:)+\]|({_NAME}|%[0-9A-F]{{2}})+)(:[0-9]*)?", re.ASCII | re.IGNORECASE
+)
+"""RFC 9110, 7.2, and RFC 3986, 3.2.2; not the empty name, which no address of this scheme has."""
 
 
 class BodyTooLarge(errors.ParseException):  # type: ignore[misc]  # gunicorn publishes no types
     """A request says, or shows, that its body is larger than the service takes."""
+
+
+class Head(Request):  # type: ignore[misc]
+    """The head of a request; what it says of its body is looked at afterwards, when it is known whose request it is."""
+
+    def set_body_reader(self) -> None:
+        """Not yet."""
+
+    @property
+    def identity(self) -> Identity:
+        """By what it is found again; with a new place in its trace each time."""
+        given = dict(reversed(self.headers))
+        return Identity.of(given.get(REQUEST_ID.upper(), ""), given.get(TRACE_PARENT.upper(), ""))
+
+    def expect_body(self) -> None:
+        """Make `body` ready to be read.
+
+        Raises
+        ------
+        gunicorn.http.errors.ParseException
+            The request is for nobody, or its body is coded or delimited as the service does not read it.
+        """
+        hosts = [value for name, value in self.headers if name == "HOST"]
+        if (not hosts and self.version >= (1, 1)) or not all(map(HOST.fullmatch, hosts)):
+            raise errors.InvalidHeader("Host")  # RFC 9112, 3.2
+        super().set_body_reader()
+        if any(name == "TRANSFER-ENCODING" and value.lower() != "chunked" for name, value in self.headers):
+            raise errors.UnsupportedTransferCoding("one beside chunked")  # RFC 9112, 6.1
 
 
 class Phase(Enum):
@@ -69,7 +104,7 @@ class Exchange:
     connection: Connection
     request: Any
     arrived_s: float
-    request_id: str
+    identity: Identity
     _answered: dict[str, str] = field(default_factory=dict)
 
     def claim(self, by: str) -> bool:
@@ -113,6 +148,12 @@ class Connection:
         """What its request and its answer take in memory."""
         return self._taken_bytes + len(self._received) + len(self._to_send)
 
+    @property
+    def identity(self) -> Identity:
+        """Of the request that is coming; a new one until its head was read."""
+        head: Head | None = self._head
+        return head.identity if head is not None else Identity.of()
+
     def receive(self) -> bool:
         """Take what has come; False where the client has gone."""
         try:
@@ -124,6 +165,13 @@ class Connection:
         if self.phase is not Phase.LINGER:
             self._received += data
         return bool(data)
+
+    def is_silent(self) -> bool:
+        """Whether nothing has come that is still to be taken; a client that has gone says nothing either."""
+        try:
+            return not self.sock.recv(1, socket.MSG_PEEK)
+        except OSError:
+            return True
 
     def forget(self) -> None:
         """Let go of what has come, and of what was to be sent."""
@@ -161,9 +209,8 @@ class Connection:
             if self._received:
                 self.phase = Phase.HEAD
         if self.phase is Phase.HEAD and (end := self._head_end()) is not None:
-            self._head = Request(cfg, _Held(self._taken(end)), self.address)
-            if self._head.version >= (1, 1) and not any(name == "HOST" for name, _ in self._head.headers):
-                raise errors.InvalidHeader("no Host")  # RFC 9112, 3.2
+            self._head = Head(cfg, _Held(self._taken(end)), self.address)
+            self._head.expect_body()
             self.phase = Phase.BODY
             self._expect_body(body_limit_bytes)
         if self.phase is not Phase.BODY or (length := self._body_length(body_limit_bytes)) is None:

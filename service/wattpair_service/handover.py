@@ -1,7 +1,7 @@
 """What the worker tells the application of a request, in its WSGI environment."""
 
-REQUEST_ID = "wattpair.request_id"
-"""The same in the worker's answer, where it gives one, and in the application's line in the log."""
+IDENTITY = "wattpair.identity"
+"""A `identity.Identity`: the same in the worker's answer, where it gives one, and in the application's line in the log."""
 ARRIVED_S = "wattpair.arrived_s"
 """When the request was there whole (`time.monotonic`): what follows is the service's time and not the client's."""
 CLAIM = "wattpair.claim"

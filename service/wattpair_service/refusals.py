@@ -4,12 +4,12 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from http import HTTPStatus
-from typing import Any
 
 from gunicorn.http import errors
 
-from wattpair_service.api import load, logs, metrics, problems
+from wattpair_service.api import access, load, logs, metrics, problems
 from wattpair_service.connection import BodyTooLarge
+from wattpair_service.identity import Identity
 
 
 @dataclass(frozen=True, slots=True)
@@ -23,9 +23,7 @@ class Refusal:
     outcome: str = "refused"
 
 
-BUSY = Refusal(
-    HTTPStatus.SERVICE_UNAVAILABLE, "busy", "The service has as much to do as it can; ask again in a moment.", True, "shed"
-)
+BUSY = Refusal(HTTPStatus.SERVICE_UNAVAILABLE, load.BUSY, load.BUSY_DETAIL, True, "shed")
 SLOW = Refusal(HTTPStatus.REQUEST_TIMEOUT, "slow-request", "The request did not come in time; send it whole and at once.")
 FAILED = Refusal(HTTPStatus.INTERNAL_SERVER_ERROR, "internal-fault", "The service failed on this request.", outcome="failed")
 MALFORMED = "malformed-http"
@@ -69,32 +67,33 @@ def overdue(time_max_s: float) -> Refusal:
     return Refusal(HTTPStatus.SERVICE_UNAVAILABLE, "overdue", detail, is_repeatable=True)
 
 
-def request_id(request: Any) -> str:
-    """The id of one of gunicorn's requests: its caller's, or a new one."""
-    return logs.request_id(next((value for name, value in request.headers if name == logs.REQUEST_ID.upper()), ""))
-
-
-def answer(refusal: Refusal, request_id: str | None = None, *, count: bool = True) -> bytes:
+def answer(refusal: Refusal, identity: Identity, *, count: bool = True) -> bytes:
     """The bytes to send; the refusal is logged and counted unless the application will do so."""
-    request_id = request_id or logs.request_id("")
     if count:
-        note(refusal, request_id)
-    body = problems.Problem(refusal.status, refusal.slug, refusal.detail).document(request_id)
-    retry_after = f"Retry-After: {load.RETRY_AFTER_S}\r\n" if refusal.is_repeatable else ""
-    head = (
-        f"HTTP/1.1 {refusal.status.value} {refusal.status.phrase}\r\nConnection: close\r\n{retry_after}"
-        f"{logs.REQUEST_ID}: {request_id}\r\nContent-Type: {problems.MEDIA_TYPE}\r\nContent-Length: {len(body)}\r\n\r\n"
-    )
-    return head.encode("ascii") + body
+        note(refusal, identity)
+    body = problems.Problem(refusal.status, refusal.slug, refusal.detail).document(identity.request_id)
+    headers = {
+        "Connection": "close",
+        **({"Retry-After": load.RETRY_AFTER_S} if refusal.is_repeatable else {}),
+        **identity.headers,
+        **access.HEADERS,
+        "Content-Type": problems.MEDIA_TYPE,
+        "Content-Length": len(body),
+    }
+    lines = [
+        f"HTTP/1.1 {refusal.status.value} {refusal.status.phrase}",
+        *(f"{name}: {value}" for name, value in headers.items()),
+    ]
+    return "\r\n".join(lines).encode("ascii") + b"\r\n\r\n" + body
 
 
-def note(refusal: Refusal, request_id: str | None) -> None:
+def note(refusal: Refusal, identity: Identity | None = None) -> None:
     """Put it among the answers that the application counts and logs."""
     metrics.count_refused(refusal.status.value)
     if refusal is BUSY:
         metrics.SHED.inc()
     fields = {
-        "request_id": request_id,
+        **(identity.fields if identity is not None else {}),
         "operation": "unread",
         "status": refusal.status.value,
         "outcome": refusal.outcome,

@@ -17,6 +17,7 @@ from gunicorn.app.base import BaseApplication
 from gunicorn.glogging import Logger
 from prometheus_client import values
 
+from wattpair_service import metrics_folder
 from wattpair_service.api import logs
 from wattpair_service.arbiter import Arbiter
 from wattpair_service.settings import SettingError, Settings
@@ -110,7 +111,8 @@ def serve(settings: Settings) -> None:
     """Serve until told to stop."""
     logs.configure()
     _share_arenas()
-    folder = Path(tempfile.mkdtemp(prefix="wattpair-metrics-", dir=_memory_folder()))
+    metrics_folder.sweep(_memory_folder())
+    folder = metrics_folder.make(_memory_folder())
     try:
         os.environ[METRICS_VARIABLE] = str(folder)
         values.ValueClass = values.MultiProcessValue(lambda: _slot)  # type: ignore[no-untyped-call]

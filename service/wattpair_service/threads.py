@@ -92,7 +92,7 @@ class Threads:
             output, keeps = self._application_answer(exchange, after_sending)
         except Exception as error:
             self._worker.log.error("a request failed: %s", type(error).__name__, exc_info=error)
-            output, keeps = refusals.answer(refusals.FAILED, exchange.request_id), False
+            output, keeps = refusals.answer(refusals.FAILED, exchange.identity), False
         if exchange.claim(THREAD):
             self.finished.append((exchange, _sent(exchange.connection, output, keeps)))
         return after_sending
@@ -103,7 +103,7 @@ class Threads:
         response, environ = wsgi.create(exchange.request, output, exchange.connection.address, self._server_name, cfg)
         environ |= {
             "wsgi.multithread": True,
-            handover.REQUEST_ID: exchange.request_id,
+            handover.IDENTITY: exchange.identity,
             handover.ARRIVED_S: exchange.arrived_s,
             handover.CLAIM: partial(exchange.claim, THREAD),
             handover.AFTER_SENDING: after_sending,

@@ -7,6 +7,7 @@ sockets and no more.
 
 from __future__ import annotations
 
+import errno
 import math
 import mmap
 import os
@@ -15,6 +16,7 @@ import signal
 import socket
 import sys
 import time
+from collections import OrderedDict
 from collections.abc import Callable
 from contextlib import suppress
 from functools import partial
@@ -26,6 +28,7 @@ from gunicorn.workers.base import Worker as BaseWorker
 from wattpair_service import refusals
 from wattpair_service.arbiter import let_in
 from wattpair_service.connection import Connection, Exchange, Phase
+from wattpair_service.identity import Identity
 from wattpair_service.refusals import Refusal
 from wattpair_service.threads import MAIN, Threads
 
@@ -41,6 +44,7 @@ PATIENCE_S, PATIENCES_MOST = 0.002, 4
 """How long a busy worker leaves a new connection to the others, for each request that it has."""
 ACCEPT_MOST = 64
 ACCEPT_PAUSE_S = 0.05
+NO_ROOM = (errno.EMFILE, errno.ENFILE, errno.ENOBUFS, errno.ENOMEM)
 READY_MOST = 256
 """Requests that wait for a thread. Those beyond the queue of calculations are refused by one, in a moment."""
 HELD_BODIES, BODY_BYTES_LEAST = 8, 1 << 20
@@ -66,8 +70,13 @@ class Worker(BaseWorker):  # type: ignore[misc]  # gunicorn publishes no types
         self._held_bytes_max = HELD_BODIES * max(self._body_limit_bytes, BODY_BYTES_LEAST)
         self._held_bytes = 0
         self._connections: set[Connection] = set()
+        self._idle: OrderedDict[Connection, None] = OrderedDict()
+        """Those that say nothing, the longest silent first."""
         self._is_accepting = False
+        self._is_short = False
+        """Whether the last connection could not be taken."""
         self._patient_until_s = math.inf
+        self._accept_again_s = -math.inf
         self._next_tick_s = 0.0
 
     @property
@@ -135,13 +144,16 @@ class Worker(BaseWorker):  # type: ignore[misc]  # gunicorn publishes no types
 
         What a busy worker leaves goes to one that is idle, or that becomes so first: all take from one queue, the kernel's.
         """
-        has_room = len(self._connections) < self.cfg.worker_connections
+        now = time.monotonic()
+        if now < self._accept_again_s:
+            self._accept_or_not(False)
+            return self._accept_again_s - now
+        has_room = self._has_room() or bool(self._idle)
         is_patient = has_room and self.cfg.workers > 1 and self._threads.load > 0
         self._accept_or_not(has_room and not is_patient)
         if not is_patient:
             self._patient_until_s = math.inf
             return TICK_S
-        now = time.monotonic()
         if now >= self._patient_until_s:
             for listener in self.sockets:
                 self._accept_waiting(listener, ACCEPT_MOST)
@@ -149,8 +161,11 @@ class Worker(BaseWorker):  # type: ignore[misc]  # gunicorn publishes no types
         self._patient_until_s = min(self._patient_until_s, now + PATIENCE_S * min(self._threads.load, PATIENCES_MOST))
         return self._patient_until_s - now
 
+    def _has_room(self) -> bool:
+        return len(self._connections) < int(self.cfg.worker_connections)
+
     def _may_keep(self) -> bool:
-        return self.alive and len(self._connections) < self.cfg.worker_connections
+        return bool(self.alive) and self._has_room()
 
     def _accept_waiting(self, listener: socket.socket, most: int) -> None:
         while most > 0 and self._accept(listener):
@@ -170,7 +185,7 @@ class Worker(BaseWorker):  # type: ignore[misc]  # gunicorn publishes no types
         self._accept(listener)
 
     def _accept(self, listener: socket.socket) -> bool:
-        """Take a connection and what it has said; False where none waits."""
+        """Take a connection and what it has said; False where none waits or can be taken."""
         try:
             client, address = listener.accept()
         except BlockingIOError:
@@ -178,10 +193,11 @@ class Worker(BaseWorker):  # type: ignore[misc]  # gunicorn publishes no types
         except ConnectionAbortedError:
             return True
         except OSError as error:  # no files, no memory, or what the network did to one that was about to come
-            self.log.warning("no further connection can be taken: %s", error.strerror)
-            time.sleep(ACCEPT_PAUSE_S)
-            return False
+            return self._make_room(error)
+        self._is_short = False
         client.setblocking(False)
+        if not self._has_room():
+            self._end_longest_idle()
         if not self.alive:
             let_in(client)
         time_max_s = self._time_max_s if self.alive else STOP_IDLE_S
@@ -189,6 +205,24 @@ class Worker(BaseWorker):  # type: ignore[misc]  # gunicorn publishes no types
         self._connections.add(connection)
         self._attend(connection, self._read)
         self._bound_memory()
+        return True
+
+    def _make_room(self, error: OSError) -> bool:
+        """Whether there is room now for the connection that could not be taken; else, said once, it waits for a while."""
+        if error.errno in NO_ROOM and self._end_longest_idle():
+            return True
+        if not self._is_short:
+            self.log.warning("no further connection can be taken: %s", error.strerror)
+        self._is_short = True
+        self._accept_again_s = time.monotonic() + ACCEPT_PAUSE_S
+        return False
+
+    def _end_longest_idle(self) -> bool:
+        """Drop the connection that has said nothing for longest, where there is one."""
+        connection = next((each for each in self._idle if each.is_silent()), None)
+        if connection is None:
+            return False
+        self._drop(connection)
         return True
 
     def _attend(self, connection: Connection, step: Callable[[Connection], None]) -> None:
@@ -200,9 +234,13 @@ class Worker(BaseWorker):  # type: ignore[misc]  # gunicorn publishes no types
             self._drop(connection)
 
     def _poll(self, connection: Connection, events: int) -> None:
-        """Have the poller wait for this of the connection, 0 for nothing; and note what it holds now."""
+        """Have the poller wait for this of the connection, 0 for nothing; and note what it holds and whether it is idle."""
         self._held_bytes += connection.held_bytes - connection.noted_bytes
         connection.noted_bytes = connection.held_bytes
+        if connection.phase is Phase.IDLE and events:
+            self._idle.setdefault(connection)
+        else:
+            self._idle.pop(connection, None)
         if events == connection.events:
             return
         if events == 0:
@@ -260,9 +298,9 @@ class Worker(BaseWorker):  # type: ignore[misc]  # gunicorn publishes no types
         self._poll(connection, 0)
         now = time.monotonic()
         connection.phase, connection.deadline_s = Phase.WORK, now + self._time_max_s
-        exchange = Exchange(connection, request, now, refusals.request_id(request))
+        exchange = Exchange(connection, request, now, request.identity)
         if self._threads.waiting >= READY_MOST:
-            self._refuse(connection, refusals.BUSY, exchange.request_id)
+            self._refuse(connection, refusals.BUSY, exchange.identity)
             return
         connection.exchange = exchange
         self._threads.take(connection.exchange)
@@ -299,9 +337,11 @@ class Worker(BaseWorker):  # type: ignore[misc]  # gunicorn publishes no types
         except OSError:
             self._drop(connection)
 
-    def _refuse(self, connection: Connection, refusal: Refusal, request_id: str | None = None, *, count: bool = True) -> None:
+    def _refuse(
+        self, connection: Connection, refusal: Refusal, identity: Identity | None = None, *, count: bool = True
+    ) -> None:
         """Answer in the application's place, say that nothing follows, and let the client read to the end."""
-        answer = refusals.answer(refusal, request_id, count=count)
+        answer = refusals.answer(refusal, identity or connection.identity, count=count)
         connection.phase, connection.deadline_s = Phase.LINGER, time.monotonic() + LINGER_S
         connection.forget()
         try:
@@ -326,7 +366,7 @@ class Worker(BaseWorker):  # type: ignore[misc]  # gunicorn publishes no types
             self._attend(connection, self._end_late)
         if self.is_accepting and self._threads.is_stuck(now - self._time_max_s - STUCK_AFTER_S):
             self.log.error("a request does not end: this worker finishes the others and is replaced")
-            refusals.note(refusals.overdue(self._time_max_s), None)
+            refusals.note(refusals.overdue(self._time_max_s))
             self._tell_arbiter(LEAVING)
 
     def _end_late(self, connection: Connection) -> None:
@@ -344,4 +384,4 @@ class Worker(BaseWorker):  # type: ignore[misc]  # gunicorn publishes no types
         connection.exchange = None
         # A thread that has it will tell the application, which counts and logs it when it comes to its end.
         is_begun = self._threads.has(exchange)
-        self._refuse(connection, refusals.overdue(self._time_max_s), exchange.request_id, count=not is_begun)
+        self._refuse(connection, refusals.overdue(self._time_max_s), exchange.identity, count=not is_begun)

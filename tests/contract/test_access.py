@@ -19,9 +19,10 @@ from werkzeug.test import TestResponse
 from tests.contract.bodies import PATHS, example, post, strict_json
 from tests.load.server import service, wait_until
 from wattpair_service.api import keys, layout, limits, metrics, operations
-from wattpair_service.api.logs import JsonLines, Trace
+from wattpair_service.api.logs import JsonLines
 from wattpair_service.app import create_app
 from wattpair_service.cli import main
+from wattpair_service.identity import Trace
 from wattpair_service.settings import Settings
 
 OLD, NEW, WIDGET = (keys.new_key() for _ in range(3))

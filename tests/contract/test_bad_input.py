@@ -124,6 +124,13 @@ FAULTS: dict[str, tuple[dict[str, Any], str, str]] = {
     "no face": ({"/faces": []}, "/faces", "an array of 1 to 16 items"),
     "too many faces": ({"/faces": [{"name": "x"}] * 17}, "/faces", "an array of 1 to 16 items"),
     "the same face twice": ({"/faces/1/name": "garden side"}, "/faces/1/name", "a name of its own"),
+    "the same face written in two ways": (
+        {"/faces/0/name": "H\u00f6fchen", "/faces/1/name": "Ho\u0308fchen"}, "/faces/1/name", "item 0 has the same",
+    ),
+    "the same unit written in two ways": (
+        {"/microinverters/0/name": "Unit \u00e9", "/microinverters/1/name": "Unit e\u0301"},
+        "/microinverters/1/name", "item 0 has the same",
+    ),
     "all light shaded": ({"/faces/0/shading_share": 1}, "/faces/0/shading_share", "at least 0 and below 1"),
     "horizon below the ground": (
         {"/faces/0/horizon": [{"azimuth_deg": 0, "elevation_deg": -1}]},

@@ -47,6 +47,19 @@ CASES: dict[str, tuple[str, dict[str, Any], str, str]] = {
     "a role twice": (
         "list_materials", {"/price_book/part_numbers/1/role": "module"}, "/price_book/part_numbers/1/role", "item 0 has",
     ),
+    "a part number written in two ways": (
+        "list_materials",
+        {"/price_book/items/0/part_number": "\u00e9", "/price_book/items/1/part_number": "e\u0301"},
+        "/price_book/items/1/part_number", "item 0 has",
+    ),
+    "a specification written in two ways": (
+        "list_materials",
+        {
+            "/price_book/part_numbers/0": {"role": "module", "specification": "\u00e9", "part_number": "PV-440"},
+            "/price_book/part_numbers/1": {"role": "module", "specification": "e\u0301", "part_number": "PV-440"},
+        },
+        "/price_book/part_numbers/1/role", "item 0 has",
+    ),
     "a role that is none": (
         "list_materials", {"/price_book/part_numbers/0/role": "panel"}, "/price_book/part_numbers/0/role", 'one of "module"',
     ),

@@ -21,6 +21,11 @@ FAULTS: dict[str, tuple[dict[str, Any], str, str]] = {
     "no years": ({"/horizon_years": 0}, "/horizon_years", "at least 1"),
     "half a year": ({"/horizon_years": 2.5}, "/horizon_years", "a whole number"),
     "the same name twice": ({SAME_NAME: "Unit 300"}, SAME_NAME, "a name of its own"),
+    "the same name written in two ways": (
+        {"/candidates/0/microinverter/name": "Unit \u00e9", SAME_NAME: "Unit e\u0301"},
+        SAME_NAME,
+        "item 0 has the same",
+    ),
     "a share and a load": ({"/load_w": [300] * 24}, "/share_used_at_home", "left out where load_w is given"),
     "a load of 25 hours": ({"/load_w": [300] * 25, "/share_used_at_home": DELETED}, "/load_w", "24 or 288"),
     "a certain failure": ({"/failure_percent_per_year": 100}, "/failure_percent_per_year", "at most 20"),

@@ -2,12 +2,18 @@
 
 from __future__ import annotations
 
+import contextlib
+import json
 import os
 import re
 import shutil
 import signal
+import socket
+import ssl
 import subprocess
 from collections.abc import Iterator
+from dataclasses import dataclass
+from http import HTTPStatus
 from pathlib import Path
 
 import pytest
@@ -17,32 +23,38 @@ import wattpair
 from tests.contract.bodies import example
 from tests.load.server import Service, free_port, service, wait_until
 from wattpair_service.api import keys
+from wattpair_service.api.problems import TYPE_PREFIX, Problem
 
 CONFIGURATION = Path(__file__).resolve().parents[2] / "docker" / "proxy.conf"
 KEY = keys.new_key()
 
 
-@pytest.fixture(scope="module")
-def copies(tmp_path_factory: pytest.TempPathFactory) -> Iterator[tuple[str, Path, list[Service]]]:
-    """Address of the proxy, its certificate, and the copies behind it."""
-    nginx = shutil.which("nginx")
-    assert nginx, "nginx is needed: apt-get install nginx-light"
-    folder, port = tmp_path_factory.mktemp("proxy"), free_port()
-    certificate, private = folder / "certificate.pem", folder / "certificate.key"
-    command = ["openssl", "req", "-x509", "-newkey", "rsa:2048", "-nodes", "-days", "2", "-subj", "/CN=localhost"]
-    command += ["-addext", "subjectAltName=IP:127.0.0.1", "-keyout", str(private), "-out", str(certificate)]
-    subprocess.run(command, check=True, capture_output=True, timeout=60)
-    keys_file = folder / "keys.toml"
-    keys_file.write_text(keys.entry("crm", KEY))
-    with service(folder, workers=1, keys_file=keys_file) as one, service(folder, workers=1, keys_file=keys_file) as two:
+@dataclass(frozen=True, slots=True)
+class Copies:
+    """Two copies of the service, and what a proxy in front of them needs."""
+
+    folder: Path
+    certificate: Path
+    key: Path
+    running: list[Service]
+
+    @contextlib.contextmanager
+    def behind_proxy(self, name: str, changes: dict[str, str] | None = None) -> Iterator[str]:
+        """The address of a proxy by the file, with these changes."""
+        nginx = shutil.which("nginx")
+        assert nginx, "nginx is needed: apt-get install nginx-light"
+        folder, port = self.folder / name, free_port()
+        folder.mkdir()
+        one, two = self.running
         text = CONFIGURATION.read_text(encoding="utf-8")
         for written, here in {
             "/var/cache/nginx/": f"{folder}/",
             "server one:8080": f"server 127.0.0.1:{one.port}",
             "server two:8080": f"server 127.0.0.1:{two.port}",
             "listen 8443": f"listen 127.0.0.1:{port}",
-            "/run/secrets/certificate_key": str(private),
-            "/run/secrets/certificate": str(certificate),
+            "/run/secrets/certificate_key": str(self.key),
+            "/run/secrets/certificate": str(self.certificate),
+            **(changes or {}),
         }.items():
             assert written in text
             text = re.sub(rf"{re.escape(written)}\b" if written[-1].isalnum() else re.escape(written), here, text)
@@ -51,10 +63,30 @@ def copies(tmp_path_factory: pytest.TempPathFactory) -> Iterator[tuple[str, Path
         with log, subprocess.Popen([nginx, "-p", str(folder), "-c", str(folder / "nginx.conf")], stderr=log) as process:
             try:
                 url = f"https://127.0.0.1:{port}"
-                wait_until(lambda: _answers(url, certificate), 20, "the proxy answers")
-                yield url, certificate, [one, two]
+                wait_until(lambda: _answers(url, self.certificate), 20, "the proxy answers")
+                yield url
             finally:
                 process.send_signal(signal.SIGTERM)
+
+
+@pytest.fixture(scope="module")
+def copies(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Copies]:
+    folder = tmp_path_factory.mktemp("proxy")
+    certificate, private = folder / "certificate.pem", folder / "certificate.key"
+    command = ["openssl", "req", "-x509", "-newkey", "rsa:2048", "-nodes", "-days", "2", "-subj", "/CN=localhost"]
+    command += ["-addext", "subjectAltName=IP:127.0.0.1", "-keyout", str(private), "-out", str(certificate)]
+    subprocess.run(command, check=True, capture_output=True, timeout=60)
+    keys_file = folder / "keys.toml"
+    keys_file.write_text(keys.entry("crm", KEY))
+    with service(folder, workers=1, keys_file=keys_file) as one, service(folder, workers=1, keys_file=keys_file) as two:
+        yield Copies(folder, certificate, private, [one, two])
+
+
+@pytest.fixture(scope="module")
+def url(copies: Copies) -> Iterator[str]:
+    """Address of the proxy as it is."""
+    with copies.behind_proxy("as-it-is") as address:
+        yield address
 
 
 def _answers(url: str, certificate: Path) -> bool:
@@ -64,8 +96,8 @@ def _answers(url: str, certificate: Path) -> bool:
         return False
 
 
-def test_the_client_calculates_through_it_and_the_counts_stay_inside(copies: tuple[str, Path, list[Service]]) -> None:
-    url, certificate, _ = copies
+def test_the_client_calculates_through_it_and_the_counts_stay_inside(copies: Copies, url: str) -> None:
+    certificate = copies.certificate
     with requests.Session() as session:
         session.trust_env, session.verify = False, str(certificate)  # the machine may have a bundle of its own
         with wattpair.Client(url, session=session, headers={"Authorization": f"Bearer {KEY}"}) as client:
@@ -79,8 +111,56 @@ def test_the_client_calculates_through_it_and_the_counts_stay_inside(copies: tup
         assert answer.headers["X-Request-ID"]
 
 
-def test_where_one_copy_is_gone_the_other_answers(copies: tuple[str, Path, list[Service]]) -> None:
-    url, certificate, (one, _) = copies
+def is_told_to_wait(response: requests.Response, known_as: str) -> bool:
+    """Whether the proxy refuses as the service would."""
+    told = response.json()
+    assert response.headers["Content-Type"] == "application/problem+json"
+    assert (response.headers["Retry-After"], response.headers["X-Request-ID"]) == ("1", known_as)
+    assert response.headers["Strict-Transport-Security"]
+    assert (told["type"], told["title"], told["request_id"]) == (
+        f"{TYPE_PREFIX}too-many-requests",
+        "Too Many Requests",
+        known_as,
+    )
+    assert told.keys() == json.loads(Problem(HTTPStatus.TOO_MANY_REQUESTS, "", "").document("")).keys()
+    return bool(response.status_code == told["status"] == 429)
+
+
+def test_an_address_that_asks_too_often_is_told_to_wait(copies: Copies) -> None:
+    with copies.behind_proxy("often", {"rate=100r/s": "rate=1r/m", "burst=200": "burst=3"}) as url:
+        answers = [
+            requests.get(f"{url}/health/live", verify=str(copies.certificate), timeout=20, headers={"X-Request-ID": "asked-1"})
+            for _ in range(6)
+        ]
+    assert [each.status_code for each in answers] == [200] * 3 + [429] * 3  # one more has asked whether the proxy answers
+    assert all(is_told_to_wait(each, "asked-1") for each in answers[3:])
+
+
+def test_an_address_with_too_many_requests_at_once_is_told_to_wait(copies: Copies) -> None:
+    context = ssl.create_default_context(cafile=str(copies.certificate))
+    head = b"POST /v1/sizing HTTP/1.1\r\nHost: x\r\nContent-Type: application/json\r\nContent-Length: 5\r\n\r\n"
+    changes = {"limit_conn connections 100": "limit_conn connections 5", "client_body_timeout 10s": "client_body_timeout 60s"}
+    with copies.behind_proxy("at-once", changes) as url, contextlib.ExitStack() as stack:
+
+        def asked() -> requests.Response:
+            quoted = {"X-Request-ID": '","status":200,"x":"'}
+            return requests.get(f"{url}/health/live", verify=str(copies.certificate), timeout=20, headers=quoted)
+
+        port = int(url.rpartition(":")[2])
+        for _ in range(4):
+            plain = stack.enter_context(socket.create_connection(("127.0.0.1", port), 20))
+            stack.enter_context(context.wrap_socket(plain, server_hostname="127.0.0.1")).sendall(head)
+        assert asked().status_code == 200
+        plain = stack.enter_context(socket.create_connection(("127.0.0.1", port), 20))
+        stack.enter_context(context.wrap_socket(plain, server_hostname="127.0.0.1")).sendall(head)
+        wait_until(lambda: asked().status_code == 429, 20, "all five count")
+        refused = asked()
+        assert re.fullmatch("[0-9a-f]{32}", refused.headers["X-Request-ID"])
+        assert is_told_to_wait(refused, refused.headers["X-Request-ID"])
+
+
+def test_where_one_copy_is_gone_the_other_answers(copies: Copies, url: str) -> None:
+    certificate, (one, _) = copies.certificate, copies.running
     one.process.send_signal(signal.SIGTERM)
     one.process.wait(40)
     with requests.Session() as session:

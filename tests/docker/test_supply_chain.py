@@ -65,6 +65,7 @@ def test_the_bill_of_materials_keeps_to_the_schema_and_to_the_lock(tmp_path: Pat
     assert bill_of_materials.against_the_schema(text) == []
     assert bill_of_materials.against_the_lock(bill) == []
     assert bill["metadata"]["component"]["name"] == "wattpair-service"
+    assert bill_of_materials.against_the_project(bill) == []
     for component in bill["components"]:
         (distribution,) = component["externalReferences"]
         assert all(re.fullmatch(r"[0-9a-f]{64}", each["content"]) for each in distribution["hashes"])
@@ -72,5 +73,15 @@ def test_the_bill_of_materials_keeps_to_the_schema_and_to_the_lock(tmp_path: Pat
     assert bill_of_materials.against_the_lock({"components": others}) == [f"{first['name']} {first['version']} is not listed"]
     added = {"components": [*bill["components"], first, {"name": "stranger", "version": "1"}]}
     assert bill_of_materials.against_the_lock(added) == ["stranger 1 is not locked", "something is listed twice"]
+    names = {component["bom-ref"]: component["name"] for component in bill["components"]}
+    (needs,) = (each["dependsOn"] for each in bill["dependencies"] if each["ref"] == bill["metadata"]["component"]["bom-ref"])
+    assert len(needs) >= 10
+    assert {"flask", "gunicorn", "numpy"} <= {names[each] for each in needs}
+    assert "werkzeug" in names.values()
+    assert "werkzeug" not in {names[each] for each in needs}
+    gone = needs.pop()
+    assert bill_of_materials.against_the_project(bill) == [f"{names[gone]} is not listed as a direct dependency"]
+    needs += [gone, "stranger"]
+    assert bill_of_materials.against_the_project(bill) == ["stranger is listed as a direct dependency"]
     (fault,) = bill_of_materials.against_the_schema(text.replace('"type": "library"', '"type": "shelf"', 1))
     assert "breaks the schema" in fault

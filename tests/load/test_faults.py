@@ -3,11 +3,14 @@
 from __future__ import annotations
 
 import contextlib
+import json
+import os
 import resource
 import shutil
 import socket
 import subprocess
 import sys
+import time
 from collections.abc import Iterator
 from pathlib import Path
 
@@ -39,6 +42,58 @@ def test_a_full_disk_for_logs_costs_the_log_only(tmp_path: Path) -> None:
     with service(tmp_path, stderr="/dev/full") as started:
         assert [started.post("size_pairings", example("size_pairings")).status for _ in range(4)] == [200] * 4
         assert started.post("size_pairings", {}).status == 422
+
+
+def test_a_reader_of_the_log_that_stalls_costs_the_log_only_and_the_log_says_how_much(tmp_path: Path) -> None:
+    pipe = tmp_path / "log"
+    os.mkfifo(pipe)
+    reader = os.open(pipe, os.O_RDONLY | os.O_NONBLOCK)
+    with contextlib.closing(os.fdopen(reader, "rb")) as log, service(tmp_path, stderr=str(pipe), workers=1) as started:
+        taken = log.read() or b""
+        for _ in range(600):  # some 200 bytes each, of which the pipe holds 64 KiB
+            assert started.ask("GET", "/v1/nothing").status == 404
+        dropped = started.metric("wattpair_log_lines_dropped_total")
+        assert dropped > 50
+        taken += log.read()
+        assert started.ask("GET", "/v1/nothing", headers={"X-Request-ID": "after"}).status == 404
+        taken += log.read()
+        lines = [json.loads(line) for line in taken.splitlines()]
+        assert lines[-2]["message"] == f"{dropped:.0f} lines of the log could not be written and were dropped"
+        assert lines[-1]["request_id"] == "after"
+        assert len([line for line in lines if line["message"] == "unknown"]) + dropped == 601
+        assert started.metric("wattpair_log_lines_dropped_total") == dropped
+
+
+def test_a_worker_without_room_for_a_file_serves_on_and_takes_connections_once_there_is_some(tmp_path: Path) -> None:
+    part = (
+        f"POST {PATHS['size_pairings']} HTTP/1.1\r\nHost: x\r\nContent-Type: application/json\r\nContent-Length: 2\r\n\r\n"
+    ).encode()
+    with service(tmp_path, workers=1, request_time_max_s=600) as started, contextlib.ExitStack() as stack:
+        (worker,) = started.workers
+        _, hard = resource.prlimit(worker, resource.RLIMIT_NOFILE)
+        idle = stack.enter_context(socket.create_connection(("127.0.0.1", started.port), 20))
+        sending = [stack.enter_context(socket.create_connection(("127.0.0.1", started.port), 20)) for _ in range(2)]
+        for each in sending:
+            each.sendall(part)
+        wait_until(lambda: _open_files(started) >= 3, 20, "all are taken")
+        resource.prlimit(worker, resource.RLIMIT_NOFILE, (_open_files(started) + 5, hard))
+        waiting = [stack.enter_context(socket.create_connection(("127.0.0.1", started.port), 20)) for _ in range(60)]
+        for each in waiting:
+            each.sendall(part)
+        assert idle.recv(100) == b""  # it makes room
+        wait_until(lambda: len(_said(started, "no further connection")) > 0, 20, "no connection can be taken")
+        time.sleep(1.0)  # in which it tries again, and says no more of it
+        assert len(_said(started, "no further connection")) == 1
+        for each in sending:
+            each.sendall(b"{}")
+            assert each.recv(100).startswith(b"HTTP/1.1 422")
+        for each in waiting:
+            each.close()
+        assert started.post("size_pairings", example("size_pairings")).status == 200
+
+
+def _said(started: Service, words: str) -> list[str]:
+    return [line["message"] for line in started.lines() if words in line["message"]]
 
 
 CLOCK_STEP = """

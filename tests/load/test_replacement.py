@@ -9,6 +9,7 @@ import signal
 import socket
 import sys
 import threading
+import time
 from collections.abc import Iterator
 from concurrent.futures import ThreadPoolExecutor
 from pathlib import Path
@@ -48,10 +49,18 @@ sys.exit(main(["serve"]))
 """
 """The service, whose layouts take until a file is gone; not those by which it warms up."""
 
+SET = """
+import sys, time
+from pathlib import Path
+real, is_set = time.time, Path(sys.argv.pop(1))
+time.time = lambda: real() + (7200.0 if is_set.exists() else 0.0)
+"""
+"""Before one of these: its wall clock is set forward once a file is there."""
+
 FAULTY = """
 import os, sys
 from wattpair_service import connection
-fork, read, failures = os.fork, connection.Request, [BlockingIOError(11, "Resource temporarily unavailable")]
+fork, read, failures = os.fork, connection.Head, [BlockingIOError(11, "Resource temporarily unavailable")]
 def failing_fork():
     if failures:
         raise failures.pop()
@@ -60,7 +69,7 @@ def failing_read(cfg, unreader, address):
     if bytes(unreader._left[:5]) == b"FAULT":
         raise ZeroDivisionError
     return read(cfg, unreader, address)
-os.fork, connection.Request = failing_fork, failing_read
+os.fork, connection.Head = failing_fork, failing_read
 from wattpair_service.cli import main
 sys.exit(main(["serve"]))
 """
@@ -209,6 +218,52 @@ def test_workers_are_replaced_under_load_without_anybody_noticing(tmp_path: Path
 def _many(seen: set[int], workers: list[int], count: int) -> bool:
     seen.update(workers)
     return len(seen) >= count
+
+
+def test_a_clock_that_is_set_during_a_stop_cuts_nobody_off(tmp_path: Path) -> None:
+    is_set, begun, hold = (tmp_path / name for name in ("set", "begun", "hold"))
+    hold.touch()
+    command = [sys.executable, "-c", SET + HELD, str(is_set), str(begun), str(hold)]
+    with service(tmp_path, command=command, workers=1) as started, ThreadPoolExecutor(1) as pool:
+        held = pool.submit(started.post, "lay_out_face", example("lay_out_face"))
+        wait_until(begun.exists, 20, "the request is being computed")
+        started.process.send_signal(signal.SIGTERM)
+        wait_until(lambda: asked(started, closing(LIVE)) == REFUSED, 20, "the door is closed")
+        is_set.touch()
+        time.sleep(1.0)  # in which the arbiter looks at the clock
+        hold.unlink()
+        assert held.result(ANSWER_S).status == 200
+        assert started.process.wait(60) == 0
+
+
+def test_who_asks_a_second_time_for_a_stop_does_not_wait_for_requests(tmp_path: Path) -> None:
+    with held_service(tmp_path, workers=1, request_time_max_s=600) as (started, begun, _), ThreadPoolExecutor(1) as pool:
+        held = pool.submit(started.post, "lay_out_face", example("lay_out_face"))
+        wait_until(begun.exists, 20, "the request is being computed")
+        started.process.send_signal(signal.SIGTERM)
+        wait_until(lambda: asked(started, closing(LIVE)) == REFUSED, 20, "the door is closed")
+        started.process.send_signal(signal.SIGINT)
+        assert started.process.wait(60) == 0
+        assert held.exception(ANSWER_S) is not None
+
+
+def counts_of(started: Service) -> Path:
+    """The folder in memory that a service counts in."""
+    (folder,) = {Path(each).parent for each in open_files(started.process.pid) if "wattpair-metrics-" in each}
+    return folder
+
+
+def test_what_a_killed_service_left_in_memory_goes_at_the_next_start_and_nothing_else(tmp_path: Path) -> None:
+    with service(tmp_path, workers=1) as living, service(tmp_path, workers=1) as killed:
+        kept, left, workers = counts_of(living), counts_of(killed), killed.workers
+        killed.process.kill()
+        wait_until(lambda: not any(Path(f"/proc/{each}/fd/0").exists() for each in workers), 60, "its workers have ended")
+        assert left.exists()
+        with service(tmp_path, workers=1) as following:
+            own = counts_of(following)
+            assert [each.exists() for each in (kept, left, own)] == [True, False, True]
+        assert [each.exists() for each in (kept, own)] == [True, False]
+        assert living.metric("wattpair_requests_total", operation="live") > 0
 
 
 def test_a_late_request_is_told_so_and_counted_as_that(tmp_path: Path) -> None:

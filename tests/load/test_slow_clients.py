@@ -143,6 +143,30 @@ def test_who_does_not_take_its_answer_takes_no_thread(running: Service) -> None:
             assert everything(asking).startswith(b"HTTP/1.1 200")
 
 
+def test_who_has_been_silent_for_longest_makes_room_for_who_comes(tmp_path: Path) -> None:
+    with service(tmp_path, workers=1, connections_max=100, request_time_max_s=600) as started, contextlib.ExitStack() as stack:
+        sending, kept = connected(stack, started, 60), connected(stack, started, 60)
+        sending.sendall(HEAD + f"Content-Length: {len(BODY)}\r\n\r\n".encode() + BODY[:1])
+        silent = [connected(stack, started, 60) for _ in range(97)]
+        kept.sendall(LIVE.replace(b"Connection: close\r\n", b""))  # it has been silent for less long than they
+        assert kept.recv(1 << 16).startswith(b"HTTP/1.1 200")
+        for _ in range(20):
+            connected(stack, started).sendall(HEAD)  # and no more for now
+        assert [client.recv(1) for client in silent[:19]] == [b""] * 19
+        for client in silent[19:]:
+            client.setblocking(False)
+            with pytest.raises(BlockingIOError):
+                client.recv(1)
+        asking = connected(stack, started, 60)
+        asking.sendall(LIVE)
+        assert everything(asking).startswith(b"HTTP/1.1 200")
+        assert started.post("size_pairings", example("size_pairings")).status == 200
+        kept.sendall(LIVE)
+        assert everything(kept).startswith(b"HTTP/1.1 200")
+        sending.sendall(BODY[1:])
+        assert sending.recv(100).startswith(b"HTTP/1.1 200")
+
+
 def test_bodies_that_never_end_are_bounded_together(tmp_path: Path) -> None:
     limit = 1 << 20
     with service(tmp_path, workers=1, body_limit_bytes=limit) as started, contextlib.ExitStack() as stack:

@@ -13,6 +13,8 @@ PUBLIC_PATHS = frozenset({"/", "/docs", "/openapi.json", "/openapi.yaml", "/heal
 PUBLIC_FOLDERS = ("/pages/", "/examples/")
 """What tells nothing that a stranger may not know: the pages for people, the contract, the service's health."""
 SCHEME = "bearer"
+HEADERS = {"X-Content-Type-Options": "nosniff"}
+"""What a caller wrote comes back as JSON or text, and no browser may guess that it is a page."""
 _FORM = 'send the header "Authorization: Bearer KEY" with a key that the operator of this service gave you'
 
 
@@ -33,8 +35,7 @@ def register(app: Flask, keyring: Keyring | None) -> None:
 
     @app.after_request
     def keep_type(response: Response) -> Response:
-        # What a caller wrote comes back as JSON or text, and no browser may guess that it is a page.
-        response.headers["X-Content-Type-Options"] = "nosniff"
+        response.headers.update(HEADERS)
         return response
 
 

@@ -224,6 +224,11 @@ class Text(fields.String):
         return len(value) <= self.longest and any(map(_is_visible, value)) and not any(map(_is_refused, shown))
 
 
+def composed(text: str) -> str:
+    """A text by which it is compared: a letter may be written as one character or as several (Unicode's form NFC)."""
+    return unicodedata.normalize("NFC", text)
+
+
 JOINERS = "\u200c\u200d"
 """Format characters that scripts need: zero-width non-joiner and joiner."""
 FILLERS = "\u115f\u1160\u2800\u3164\uffa0"

@@ -17,6 +17,7 @@ from wattpair_service import handover
 from wattpair_service.api import metrics
 from wattpair_service.api.problems import Problem
 
+BUSY, BUSY_DETAIL = "busy", "The service has as much to do as it can; the same request may be sent again in a moment."
 RETRY_AFTER_S = 1
 
 
@@ -104,12 +105,7 @@ def register(app: Flask, load: Load, operation_ids: frozenset[str]) -> None:
 
 def _busy() -> Problem:
     metrics.SHED.inc()
-    return Problem(
-        HTTPStatus.SERVICE_UNAVAILABLE,
-        "busy",
-        "The service has as much to do as it can; the same request may be sent again in a moment.",
-        headers={"Retry-After": str(RETRY_AFTER_S)},
-    )
+    return Problem(HTTPStatus.SERVICE_UNAVAILABLE, BUSY, BUSY_DETAIL, headers={"Retry-After": str(RETRY_AFTER_S)})
 
 
 def _overdue() -> Problem:

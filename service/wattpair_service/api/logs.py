@@ -9,13 +9,9 @@ from __future__ import annotations
 import json
 import logging
 import logging.config
-import re
-import secrets
 import sys
 import time
 import traceback
-import uuid
-from dataclasses import dataclass
 from datetime import UTC, datetime
 from http import HTTPStatus
 from typing import Any
@@ -23,13 +19,11 @@ from typing import Any
 from flask import Flask, Response, g, request
 
 from wattpair_service import handover
+from wattpair_service.api.log_lines import LineHandler
+from wattpair_service.identity import REQUEST_ID, TRACE_PARENT, Identity
 
 LOG = logging.getLogger("wattpair_service.requests")
 
-REQUEST_ID = "X-Request-ID"
-TRACE_PARENT = "traceparent"
-_REQUEST_ID_FORM = re.compile(r"[A-Za-z0-9._-]{1,64}")
-_TRACE_PARENT_FORM = re.compile(r"(?!ff)[0-9a-f]{2}-(?!0{32})([0-9a-f]{32})-(?!0{16})([0-9a-f]{16})-([0-9a-f]{2})(-.*)?")
 _FRAMES_KEPT = 8
 PROBES = frozenset({"live", "ready", "metrics"})
 """What machines ask every few seconds; only its failures are logged."""
@@ -60,13 +54,13 @@ CONFIGURATION: dict[str, Any] = {
     "version": 1,
     "disable_existing_loggers": False,
     "formatters": {"json": {"()": JsonLines}},
-    "handlers": {"stderr": {"class": "logging.StreamHandler", "formatter": "json", "stream": "ext://sys.stderr"}},
+    "handlers": {"stderr": {"()": LineHandler, "formatter": "json", "stream": "ext://sys.stderr"}},
     "root": {"level": "INFO", "handlers": ["stderr"]},
 }
 
 
 def configure() -> None:
-    """Write the log as JSON lines; where it cannot be written (a full disk), requests are answered all the same."""
+    """Write the log as JSON lines; where it cannot be written, requests are answered all the same."""
     logging.config.dictConfig(CONFIGURATION)
     logging.raiseExceptions = False
     logging.captureWarnings(capture=True)
@@ -85,41 +79,19 @@ def _log_uncaught(kind: type[BaseException], error: BaseException, frames: Any) 
     LOG.critical("the process ends on a fault", exc_info=(kind, error, frames))
 
 
-@dataclass(frozen=True, slots=True)
-class Trace:
-    """The place of a request in a distributed trace (W3C Trace Context)."""
-
-    trace_id: str
-    parent_id: str | None
-    span_id: str
-    flags: str
-
-    @classmethod
-    def of(cls, given: str) -> Trace:
-        """Go on with a caller's trace; begin one where there is none, or none that can be read."""
-        found = _TRACE_PARENT_FORM.fullmatch(given)
-        # Version 00 ends after its flags; later versions may go on.
-        if found is None or (given.startswith("00") and found[4]):
-            return cls(secrets.token_hex(16), None, secrets.token_hex(8), "00")
-        return cls(found[1], found[2], secrets.token_hex(8), found[3])
-
-    def __str__(self) -> str:
-        return f"00-{self.trace_id}-{self.span_id}-{self.flags}"
-
-
 def register(app: Flask) -> None:
     """Give every request its id and trace, return both, and write its line."""
 
     @app.before_request
     def begin() -> None:
         g.began_s = request.environ.get(handover.ARRIVED_S, time.monotonic())
-        g.request_id = request.environ.get(handover.REQUEST_ID) or request_id(request.headers.get(REQUEST_ID, ""))
-        g.trace = Trace.of(request.headers.get(TRACE_PARENT, ""))
+        known = request.environ.get(handover.IDENTITY)
+        g.identity = known or Identity.of(request.headers.get(REQUEST_ID, ""), request.headers.get(TRACE_PARENT, ""))
+        g.request_id = g.identity.request_id
 
     @app.after_request
     def end(response: Response) -> Response:
-        response.headers[REQUEST_ID] = g.request_id
-        response.headers[TRACE_PARENT] = str(g.trace)
+        response.headers.update(g.identity.headers)
         if request.endpoint in PROBES and response.status_code == HTTPStatus.OK:
             return response
         key = g.get("key")
@@ -128,10 +100,7 @@ def register(app: Flask) -> None:
             request.endpoint or "unknown",
             extra={
                 "fields": {
-                    "request_id": g.request_id,
-                    "trace_id": g.trace.trace_id,
-                    "span_id": g.trace.span_id,
-                    "parent_id": g.trace.parent_id,
+                    **g.identity.fields,
                     "key": key.name if key is not None else None,
                     "method": request.method if request.endpoint else None,
                     "operation": request.endpoint or "unknown",
@@ -156,8 +125,3 @@ def _outcome(status: int) -> str:
     if status >= HTTPStatus.INTERNAL_SERVER_ERROR:
         return "failed"
     return "refused" if status >= HTTPStatus.BAD_REQUEST else "answered"
-
-
-def request_id(given: str) -> str:
-    """A caller's id for its request where it can stand in the log, else a new one."""
-    return given if _REQUEST_ID_FORM.fullmatch(given) else uuid.uuid4().hex

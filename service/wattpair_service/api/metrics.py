@@ -17,6 +17,7 @@ from prometheus_client import CONTENT_TYPE_LATEST, REGISTRY, CollectorRegistry, 
 from prometheus_client.multiprocess import MultiProcessCollector
 
 from wattpair_service import handover
+from wattpair_service.api import log_lines
 from wattpair_service.climate import atlas, site_year, stations
 from wattpair_service.engineering import roof_light, single_diode
 
@@ -37,6 +38,8 @@ CACHE = Counter(
     ["cache", "outcome"],
 )
 SHED = Counter("wattpair_shed_requests", "Requests answered 503 because enough were waiting")
+LOG_LINES_DROPPED = Counter("wattpair_log_lines_dropped", "Lines of the log that could not be written")
+log_lines.watchers.append(LOG_LINES_DROPPED.inc)
 LIMITS_WITHOUT_REDIS = Counter("wattpair_limits_without_redis", "Requests counted by this copy alone, since Redis was gone")
 
 CACHES: dict[str, Callable[..., Any]] = {

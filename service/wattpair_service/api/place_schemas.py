@@ -18,6 +18,7 @@ from wattpair_service.api.fields import (
     NumberArray,
     Text,
     WholeNumber,
+    composed,
 )
 from wattpair_service.api.schema import InputSchema
 from wattpair_service.climate.weather import BuiltInClimate, FileWeather, HourlyArrays, MonthlyTotals, NearestStation
@@ -262,9 +263,10 @@ def require_different_names(data: dict[str, Any], *lists: str) -> None:
     for field in lists:
         seen: dict[str, int] = {}
         for index, item in enumerate(data[field] or []):
-            if item.name in seen:
-                found = {"name": [f"a name of its own; item {seen[item.name]} has the same"]}
+            name = composed(item.name)
+            if name in seen:
+                found = {"name": [f"a name of its own; item {seen[name]} has the same"]}
                 errors.setdefault(field, {})[index] = found
-            seen.setdefault(item.name, index)
+            seen.setdefault(name, index)
     if errors:
         raise ValidationError(errors)

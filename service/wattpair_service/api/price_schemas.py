@@ -9,7 +9,7 @@ from typing import Any
 
 from marshmallow import ValidationError, fields, post_load, validates_schema
 
-from wattpair_service.api.fields import Assumed, Listed, Nested, Text, WholeNumber
+from wattpair_service.api.fields import Assumed, Listed, Nested, Text, WholeNumber, composed
 from wattpair_service.api.result_schemas import many, text
 from wattpair_service.api.schema import InputSchema, OutputSchema
 from wattpair_service.engineering.bill_lines import ROLES
@@ -112,10 +112,10 @@ class PriceBookSchema(InputSchema):
     def no_part_twice(self, data: dict[str, Any], **_: Any) -> None:
         """A part number has one price, and a role one part."""
         errors: dict[str, Any] = {}
-        keys = {
-            "items": ([item.part_number for item in data["items"]], "a part number of its own"),
+        keys: dict[str, tuple[list[Any], str]] = {
+            "items": ([composed(item.part_number) for item in data["items"]], "a part number of its own"),
             "part_numbers": (
-                [(part.role, part.specification) for part in data["part_numbers"]],
+                [(part.role, composed(part.specification or "")) for part in data["part_numbers"]],
                 "a role and specification of its own",
             ),
         }

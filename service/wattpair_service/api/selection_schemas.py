@@ -11,7 +11,17 @@ import numpy.typing as npt
 from marshmallow import ValidationError, post_load, validates_schema
 
 from wattpair_service.api.equipment_schemas import MicroinverterSchema, ModuleSchema
-from wattpair_service.api.fields import COMMON_PRACTICE, Assumed, Listed, Nested, Number, NumberArray, Text, WholeNumber
+from wattpair_service.api.fields import (
+    COMMON_PRACTICE,
+    Assumed,
+    Listed,
+    Nested,
+    Number,
+    NumberArray,
+    Text,
+    WholeNumber,
+    composed,
+)
 from wattpair_service.api.place_schemas import (
     FACES_MOST,
     FaceSchema,
@@ -290,8 +300,8 @@ def _repeated(body: object) -> Iterator[Fault]:
     for field, place in NAMES.items():
         first: dict[str, int] = {}
         for index, name in enumerate(names_sent(body, field)):
-            if isinstance(name, str) and first.setdefault(name, index) != index:
-                yield (field, index, *place), f"a name of its own; item {first[name]} has the same"
+            if isinstance(name, str) and (earlier := first.setdefault(composed(name), index)) != index:
+                yield (field, index, *place), f"a name of its own; item {earlier} has the same"
 
 
 def _currencies(body: object) -> Iterator[tuple[Path, str]]:

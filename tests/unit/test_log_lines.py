@@ -1,0 +1,111 @@
+"""The log's way out, where what is behind it takes nothing."""
+
+from __future__ import annotations
+
+import json
+import logging
+import os
+import socket
+from collections.abc import Callable, Iterator
+from io import TextIOWrapper
+from pathlib import Path
+from typing import Any
+
+import pytest
+
+from wattpair_service.api import log_lines
+from wattpair_service.api.log_lines import LineHandler
+from wattpair_service.api.logs import JsonLines
+
+TOLD = "{} lines of the log could not be written and were dropped"
+
+
+@pytest.fixture
+def counted(monkeypatch: pytest.MonkeyPatch) -> list[None]:
+    """Grows by one for each line that is dropped."""
+    calls: list[None] = []
+    monkeypatch.setattr(log_lines, "watchers", [lambda: calls.append(None)])
+    return calls
+
+
+@pytest.fixture(params=["pipe", "socket"])
+def ways(request: pytest.FixtureRequest) -> Iterator[tuple[LineHandler, Callable[[], bytes]]]:
+    """A handler, and what has come out of it since it was last asked."""
+    if request.param == "pipe":
+        out, into = os.pipe()
+    else:
+        out, into = (each.detach() for each in socket.socketpair())
+    os.set_blocking(out, False)
+    with open(out, "rb", buffering=0) as reader, open(into, "w") as stream:  # noqa: PTH123 - descriptors
+
+        def taken() -> bytes:
+            received = b""
+            while piece := reader.read(1 << 20):
+                received += piece
+            return received
+
+        yield handler(stream), taken
+        assert os.get_blocking(into)  # as all who share it have it
+
+
+def handler(stream: TextIOWrapper[Any]) -> LineHandler:
+    made = LineHandler(stream)
+    made.setFormatter(JsonLines())
+    return made
+
+
+def say(to: LineHandler, message: str) -> None:
+    to.handle(logging.makeLogRecord({"msg": message}))
+
+
+def messages(text: bytes) -> list[str]:
+    return [json.loads(line)["message"] for line in text.splitlines()]
+
+
+@pytest.mark.parametrize("length", [100, 50_000])
+def test_a_reader_that_stalls_gets_whole_lines_and_is_told_what_it_missed(
+    ways: tuple[LineHandler, Callable[[], bytes]], counted: list[None], length: int
+) -> None:
+    to, taken = ways
+    while len(counted) < 7:
+        say(to, "x" * length)
+    received = taken()
+    say(to, "after")
+    received += taken()
+    said = messages(received)
+    assert said[-2:] == [TOLD.format(7), "after"]
+    assert {*said[:-2]} == {"x" * length}
+    assert len(counted) == 7
+    say(to, "more")
+    assert messages(taken()) == ["more"]
+
+
+def test_a_child_does_not_tell_what_its_parent_missed(
+    ways: tuple[LineHandler, Callable[[], bytes]], counted: list[None]
+) -> None:
+    to, taken = ways
+    while len(counted) < 7:
+        say(to, "x" * 50_000)
+    received = taken()
+    child = os.fork()
+    if child == 0:
+        say(to, "of the child")
+        os._exit(0)
+    os.waitpid(child, 0)
+    of_child = taken()
+    say(to, "after")
+    assert b"of the child" in of_child
+    assert b"dropped" not in of_child
+    assert messages(received + taken())[-2:] == [TOLD.format(7), "after"]
+
+
+def test_a_full_disk_is_counted(counted: list[None]) -> None:
+    with Path("/dev/full").open("w") as full:
+        for _ in range(3):
+            say(handler(full), "nobody reads this")
+    assert len(counted) == 3
+
+
+def test_a_process_that_was_started_without_a_place_for_its_log_goes_on(counted: list[None]) -> None:
+    say(LineHandler(None), "nobody reads this")
+    assert counted == []
