@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from math import cos, radians
+from math import cos, floor, radians
 from pathlib import Path
 
 import numpy as np
@@ -68,22 +68,27 @@ class Grid:
             No cell within reach.
         """
         row, column = self.shape.position(latitude_deg, longitude_deg)
-        south, west = int(np.floor(row)), int(np.floor(column))
+        south, west = floor(row), floor(column)
         north_share, east_share = row - south, column - west
         corners = np.array([[south, west], [south, west + 1], [south + 1, west], [south + 1, west + 1]])
-        shares = np.outer([1.0 - north_share, north_share], [1.0 - east_share, east_share]).ravel()
+        south_share, west_share = 1.0 - north_share, 1.0 - east_share
+        shares = np.array(
+            [south_share * west_share, south_share * east_share, north_share * west_share, north_share * east_share]
+        )
         found, present = self._find(corners)
         weight = shares[present]
-        if weight.size and weight.sum() > 1e-9:
-            return found, weight / weight.sum()
+        total = weight.sum()
+        if total > 1e-9:
+            return found, weight / total
         return self._nearest(latitude_deg, longitude_deg, reach_km)
 
     def _find(self, positions: IntArray) -> tuple[IntArray, npt.NDArray[np.bool_]]:
         """Records at rows and columns, and which of these have one."""
         rows, columns = positions[:, 0], positions[:, 1] % self.shape.columns
         flat = rows * self.shape.columns + columns
-        place = np.minimum(np.searchsorted(self.cells, flat.astype(np.int32)), len(self.cells) - 1)
-        present = (self.cells[place] == flat) & (rows >= 0) & (rows < self.shape.rows)
+        cells = np.asarray(self.cells)  # of which a memory map's own class makes copies slowly
+        place = np.minimum(cells.searchsorted(flat.astype(np.int32)), cells.size - 1)
+        present = (cells[place] == flat) & (rows >= 0) & (rows < self.shape.rows)
         return place[present], present
 
     def _nearest(self, latitude_deg: float, longitude_deg: float, reach_km: float) -> tuple[IntArray, FloatArray]:
