@@ -19,17 +19,15 @@ def of_tariff(asked: SelectionRequest, factor: float) -> SelectionRequest:
     return replace(asked, tariff=replace(TARIFF, import_price_per_kwh=prices[0], export_price_per_kwh=prices[1]))
 
 
-def of_terms(name: str) -> Callable[[SelectionRequest, float], SelectionRequest]:
-    return lambda asked, percent: replace(asked, terms=replace(TERMS, **{name: percent / 100.0}))
-
-
 INPUTS: dict[str, Callable[[SelectionRequest, float], SelectionRequest]] = {
     "tariff, import and export together, over what it is": of_tariff,
-    "discount_rate_percent": of_terms("discount_rate"),
+    "discount_rate_percent": lambda asked, percent: replace(asked, terms=replace(TERMS, discount_rate=percent / 100.0)),
     "price_change_percent_per_year": lambda asked, percent: replace(
         asked, tariff=replace(TARIFF, change_share_per_year=percent / 100.0)
     ),
-    "failure_percent_per_year": of_terms("failure_share_per_year"),
+    "failure_percent_per_year": lambda asked, percent: replace(
+        asked, terms=replace(TERMS, failure_share_per_year=percent / 100.0)
+    ),
     "share_used_at_home": lambda asked, share: replace(asked, home_use=HomeUse(share, None, None)),
 }
 
