@@ -67,7 +67,10 @@ def candidate(
 ) -> Candidate:
     """What is told of a pairing; `rank` is None where it fails, `money` there too and where there is none."""
     unit, pairing = checked.unit, checked.evaluated
-    count = sum(units_on(face, unit, request.modules_per_input) for face in request.faces)
+    if pairing is None:
+        count = sum(units_on(face, unit, request.modules_per_input) for face in request.faces)
+    else:
+        count = pairing.unit_count
     return Candidate(
         module=checked.module.module.name,
         microinverter=unit.microinverter.name,
@@ -88,11 +91,12 @@ def candidate(
 def _energy(pairing: Evaluated, climate: findings.ClimateUsed) -> CandidateEnergy:
     balance, split = pairing.balance, pairing.energy.roof
     by_year = pairing.energy.delivered_kwh.sum(axis=0)
+    lifetime_kwh = float(by_year.sum())
     return CandidateEnergy(
         first_year=balance,
         delivered_range_kwh=delivered_range(balance.delivered_kwh, climate),
-        lifetime_kwh=float(by_year.sum()),
-        lifetime_range_kwh=_lifetime_range(float(by_year.sum())),
+        lifetime_kwh=lifetime_kwh,
+        lifetime_range_kwh=_lifetime_range(lifetime_kwh),
         delivered_kwh_by_year=by_year,
         used_at_home_kwh=float(split.home_kwh[0]),
         exported_kwh=float(split.exported_kwh[0]),

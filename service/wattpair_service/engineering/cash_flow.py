@@ -16,8 +16,8 @@ FloatArray = npt.NDArray[np.float64]
 
 RETURN_RANGES = ((-0.2, 0.5), (-0.99, 10.0))
 """Rates between which a rate of return is looked for: first where nearly all are, for there it is soon found."""
-FACTOR_TOLERANCE = 1e-13
-"""Step over a yearly discount factor at which a rate of return is found."""
+STEP_TOLERANCE, HALF_TOLERANCE = 1e-8, 1e-13
+"""Over a yearly discount factor: the last step to a rate of return, which leaves about its square, and the last half."""
 
 
 @lru_cache(maxsize=64)
@@ -48,7 +48,7 @@ def rates_of_return(flows: FloatArray) -> FloatArray:
 
 
 def net_present_values(flows: FloatArray, factor: FloatArray) -> tuple[FloatArray, FloatArray]:
-    """Worth today of each row of flows with its own yearly discount factor, and its slope over that factor."""
+    """Worth today of each row of yearly flows, the first undiscounted, by its own discount factor; and its slope over that."""
     discounted = flows * powers(factor, flows.shape[1])
     return discounted.sum(axis=1), (discounted * np.arange(flows.shape[1])).sum(axis=1) / factor
 
@@ -69,7 +69,7 @@ def _even_factors(flows: FloatArray, below: FloatArray, above: FloatArray) -> Fl
         good = (ahead >= below) & (ahead <= above) & (np.abs(ahead - factor) <= 0.5 * step)
         ahead = np.where(good, ahead, 0.5 * (below + above))
         step = np.abs(ahead - factor)
-        factor, done = np.where(done, factor, ahead), done | (step <= FACTOR_TOLERANCE * factor)
+        factor, done = np.where(done, factor, ahead), done | (step <= np.where(good, STEP_TOLERANCE, HALF_TOLERANCE) * factor)
     return np.where(shown, factor, np.nan)
 
 
