@@ -1,11 +1,15 @@
 from __future__ import annotations
 
+import re
 import statistics
 import time
 
 import numpy as np
 import pytest
+from hypothesis import example, given
+from hypothesis import strategies as st
 
+from tests.builders import numbers
 from wattpair_service.climate import atlas
 from wattpair_service.climate.atlas.grid import DATA, LEVELS, Grid, opened
 from wattpair_service.climate.atlas.records import LEVEL_RECORD
@@ -76,6 +80,27 @@ def test_places_without_data_say_what_to_send(place: tuple[float, float]) -> Non
 def test_coordinates_that_are_none(place: tuple[float, float]) -> None:
     with pytest.raises(WeatherError, match="is possible"):
         atlas.at(*place)
+
+
+@given(numbers(-90.0, 90.0), numbers(-180.0, 180.0), st.none() | numbers(-100.0, 4000.0))
+@example(*SEA, None)
+@example(*HAWAII, 100.0)
+@example(*MALTA, None)
+@example(46.5, 8.0, 3000.0)
+@example(46.5, 8.0, 200.0)
+def test_the_air_is_that_of_the_climate(latitude_deg: float, longitude_deg: float, elevation_m: float | None) -> None:
+    place = (latitude_deg, longitude_deg, elevation_m)
+    try:
+        climate = atlas.at(*place)
+    except atlas.NoClimateError as error:
+        with pytest.raises(atlas.NoClimateError, match=re.escape(str(error))):
+            atlas.air(*place)
+        return
+    air = atlas.air(*place)
+    for name in ("elevation_m", "map_elevation_m", "temp_lowest_c", "temp_highest_c"):
+        assert getattr(air, name) == getattr(climate, name), name
+    assert air.temp_lowest_c < min(climate.temp_mean_c_by_month)
+    assert air.temp_highest_c > max(climate.temp_mean_c_by_month)
 
 
 def test_small_islands_are_marked_as_estimated() -> None:

@@ -24,7 +24,8 @@ from wattpair_service.engineering.evaluation import Evaluated, evaluated
 from wattpair_service.engineering.gain_curves import FACTORS
 from wattpair_service.engineering.intra_hour import clipped_share_range
 from wattpair_service.engineering.lifetime_energy import HomeUse, _years_above, lifetime_energies
-from wattpair_service.engineering.recommendation import ranking, recommendation
+from wattpair_service.engineering.ranking import ranking
+from wattpair_service.engineering.recommendation import recommendation
 from wattpair_service.engineering.roof_light import RoofLight
 from wattpair_service.engineering.roof_side import roof_side
 from wattpair_service.engineering.roof_years import roof_years
@@ -66,7 +67,7 @@ PRICES = st.tuples(*[numbers(0.0, 400.0)] * len(POWERS))
 @given(PRICES, st.integers(0, len(POWERS) - 1), numbers(0.01, 300.0))
 def test_raising_only_a_price_never_improves_a_rank(prices: tuple[float, ...], which: int, rise: float) -> None:
     raised = tuple(price + rise * (index == which) for index, price in enumerate(prices))
-    before, after = (ranking(*priced(each)).index(which) for each in (prices, raised))
+    before, after = (ranking(*priced(each)).order.index(which) for each in (prices, raised))
     assert after >= before
 
 
@@ -76,7 +77,7 @@ def test_a_candidate_dominated_on_price_and_energy_is_never_recommended(prices: 
     # Half of the time all cost the same, so that energy alone dominates.
     if even < 0.5:
         asked, passing = priced((prices[0],) * len(POWERS))
-    found = recommendation(asked, passing, ranking(asked, passing))
+    found = recommendation(asked, ranking(asked, passing))
     best = next(each for each in passing if each.name == found.microinverter)
     assert best.unit.price is not None
     for other in passing:
@@ -88,10 +89,10 @@ def test_a_candidate_dominated_on_price_and_energy_is_never_recommended(prices: 
 
 def test_a_best_with_a_caution_is_said_to_have_one() -> None:
     asked, passing = priced((100.0,) * len(POWERS))
-    order = ranking(asked, passing)
-    verdicts: list[Verdict] = [("caution" if index == order[0] else "ok") for index in range(len(passing))]
-    assert "with a caution" in recommendation(asked, passing, order, verdicts).sentence
-    assert "caution" not in recommendation(asked, passing, order).sentence
+    ranked = ranking(asked, passing)
+    verdicts: list[Verdict] = [("caution" if index == ranked.best else "ok") for index in range(len(passing))]
+    assert "with a caution" in recommendation(asked, ranked, verdicts).sentence
+    assert "caution" not in recommendation(asked, ranked).sentence
 
 
 @pytest.mark.parametrize("azimuth", [90.0, 180.0, 240.0])

@@ -4,13 +4,15 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
+import numpy as np
+
 from tests.validation.ledger import Check, near
 from wattpair_service.engineering.cash_flow import (
     capital_recovery_factor,
-    net_present_value,
+    net_present_values,
     payback_years,
     payment,
-    rate_of_return,
+    rates_of_return,
     remaining_shares,
 )
 from wattpair_service.engineering.cash_flow import discount_factors as factors
@@ -25,10 +27,10 @@ TRADE = "trade fact without source, a check value and no default: 1 unit in 3,00
 
 def checks() -> Iterator[Check]:
     """Present value, return, annuity, payback, ageing and failures."""
-    yield near("net present value at 8 %", source=LIBRARY, label="READ", expected=3065.22267,
-               got=net_present_value(0.08, [-40000, 5000, 8000, 12000, 30000]), tolerance=5e-6)  # fmt: skip
-    rate = rate_of_return([-100, 39, 59, 55, 20])
-    assert rate is not None, "the flows change their sign"
+    worth, _ = net_present_values(np.array([[-40000.0, 5000.0, 8000.0, 12000.0, 30000.0]]), np.array([1.0 / 1.08]))
+    yield near("net present value at 8 %", source=LIBRARY, label="READ", expected=3065.22267, got=float(worth[0]),
+               tolerance=5e-6)  # fmt: skip
+    (rate,) = rates_of_return(np.array([[-100.0, 39.0, 59.0, 55.0, 20.0]])).tolist()
     yield near("internal rate of return", source=LIBRARY, label="READ", expected=0.28095, got=rate, tolerance=5e-6)
     yield near("payment of a loan: 7.5 % over 12, 180 months, 200,000", source=LIBRARY, label="READ", expected=-1854.0247,
                got=payment(0.075 / 12, 180, 200000), tolerance=5e-5)  # fmt: skip
@@ -37,8 +39,7 @@ def checks() -> Iterator[Check]:
                    got=capital_recovery_factor(rate, years), tolerance=5e-7)  # fmt: skip
         yield near(f"the same from discounted years, {rate:.0%}", source=ANNUITY, label="Derived", expected=expected,
                    got=1.0 / float(factors(rate, years).sum()), tolerance=5e-7)  # fmt: skip
-    simple = payback_years(100.0, factors(0.0, 4) * 40.0)
-    assert simple is not None, "160 exceed 100"
+    (simple,) = payback_years(np.array([100.0]), factors(0.0, 4)[None, :] * 40.0).tolist()
     yield near("simple payback: 100 at 40 a year [years]", source="division", label="Derived", expected=2.5, got=simple,
                tolerance=1e-12)  # fmt: skip
     shares = remaining_shares(0.005, 25)

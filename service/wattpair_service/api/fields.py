@@ -14,7 +14,7 @@ from math import inf, isfinite
 from typing import Any
 
 import numpy as np
-from marshmallow import ValidationError, fields, validate
+from marshmallow import ValidationError, fields, missing, validate
 
 
 @dataclass(frozen=True, slots=True)
@@ -73,6 +73,12 @@ class Number(fields.Float):
         self.allowed = " ".join(filter(None, [self.kind, limits, f"[{unit}]" if unit else ""]))
 
     kind = "a number"
+
+    def deserialize(self, value: Any, attr: str | None = None, data: Mapping[str, Any] | None = None, **kwargs: Any) -> Any:
+        """Read a value that is there by itself: a number has no validators, and the way through none takes as long again."""
+        if value is None or value is missing:
+            return super().deserialize(value, attr, data, **kwargs)
+        return self._deserialize(value, attr, data, **kwargs)
 
     def _deserialize(self, value: Any, attr: str | None, data: Mapping[str, Any] | None, **kwargs: Any) -> Any:
         if not self.right_type(value) or not self.within(value):
@@ -328,5 +334,5 @@ class Group(fields.Nested):
 
     def __init__(self, schema: Any, description: str) -> None:
         super().__init__(schema, **_options(None, False, description, None))
-        self.load_default = lambda: schema().load({})
+        self.load_default = lambda: self.schema.load({})
         self.allowed = "an object"

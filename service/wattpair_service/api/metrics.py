@@ -45,6 +45,7 @@ LIMITS_WITHOUT_REDIS = Counter("wattpair_limits_without_redis", "Requests counte
 CACHES: dict[str, Callable[..., Any]] = {
     "atlas_conditions": atlas.conditions,
     "site_climate": atlas.at,
+    "site_air": atlas.air,
     "module_fit": single_diode.fit,
     "station_year": stations.year_of,
     "file": site_year.file_weather,

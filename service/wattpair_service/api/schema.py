@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
+from dataclasses import dataclass
+from functools import cache
 from typing import Any
 
 from marshmallow import EXCLUDE, RAISE, Schema, fields
@@ -44,28 +46,48 @@ class OutputSchema(Schema):
 
 def assumptions_of(schema: Schema, body: Mapping[str, Any]) -> tuple[Assumption, ...]:
     """Each documented default that a valid body left to the service, once, named by its path without list indexes."""
-    found = {(a.name, repr(a.value)): a for a in _walk(schema, body, "")}
-    return tuple(found.values())
+    return tuple(dict(_walk(schema, body, "")).values())
 
 
-def _walk(schema: Schema, body: Mapping[str, Any], path: str) -> Iterator[Assumption]:
+Known = tuple[tuple[str, str], Assumption]
+"""An assumption behind what tells it from others: its name and its value as text."""
+
+
+@dataclass(frozen=True, slots=True)
+class _LookedAt:
+    """A field that may have been assumed or holds such ones: the path below it, what is assumed, what has the schemas below."""
+
+    name: str
+    field: fields.Field[Any]
+    below: str
+    known: Known | None
+    holder: Choice | fields.Nested | None
+
+
+def _walk(schema: Schema, body: Mapping[str, Any], path: str) -> Iterator[Known]:
+    for each in _looked_at(schema, path):
+        if each.name not in body:
+            if each.known is not None:
+                yield each.known
+            if isinstance(each.field, Group):
+                yield from _walk(each.field.schema, {}, each.below)
+        elif each.holder is not None:
+            value = body[each.name]
+            for item in value if isinstance(each.field, fields.List) else [value]:
+                nested = each.holder.schema_of(item) if isinstance(each.holder, Choice) else each.holder.schema
+                yield from _walk(nested, item, each.below)
+
+
+@cache
+def _looked_at(schema: Schema, path: str) -> list[_LookedAt]:
+    found = []
     for name, field in schema.fields.items():
-        assumed = getattr(field, "assumed", None)
-        if name not in body:
-            if assumed is not None:
-                yield Assumption(path + name, assumed.value, field.metadata.get("x-unit"), assumed.source)
-            if isinstance(field, Group):
-                yield from _walk(field.schema, {}, f"{path}{name}.")
-            continue
+        assumed, known = getattr(field, "assumed", None), None
+        if assumed is not None:
+            assumption = Assumption(path + name, assumed.value, field.metadata.get("x-unit"), assumed.source)
+            known = ((assumption.name, repr(assumption.value)), assumption)
         inner = field.inner if isinstance(field, fields.List) else field
-        items = body[name] if isinstance(field, fields.List) else [body[name]]
-        for item in items:
-            nested = _schema_of(inner, item)
-            if nested is not None:
-                yield from _walk(nested, item, f"{path}{name}.")
-
-
-def _schema_of(field: Any, item: Any) -> Schema | None:
-    if isinstance(field, Choice):
-        return field.schema_of(item)
-    return field.schema if isinstance(field, fields.Nested) else None
+        holder = inner if isinstance(inner, Choice | fields.Nested) else None
+        if known is not None or holder is not None:
+            found.append(_LookedAt(name, field, f"{path}{name}.", known, holder))
+    return found

@@ -152,13 +152,8 @@ def design_temperatures(
     """
     if site.temp_lowest_c is not None and site.temp_highest_c is not None:
         return DesignTemperatures(site.temp_lowest_c, "the request", site.temp_highest_c, "the request")
-    try:
-        climate = _atlas(site)
-    except atlas.NoClimateError:
-        if hours_c is None:
-            raise
-        climate = None
-    known = (climate.temp_lowest_c, climate.temp_highest_c) if climate else (None, None)
+    air = _air_or_none(site) if hours_c is not None else _air(site)
+    known = (air.temp_lowest_c, air.temp_highest_c) if air else (None, None)
     coldest, warmest = hours_c or (None, None)
     lowest, lowest_source = _extreme(known[0], coldest, -1.0, own)
     highest, highest_source = _extreme(known[1], warmest, 1.0, own)
@@ -210,6 +205,17 @@ def _extreme(built_in_c: float | None, own_c: float | None, outward: float, own:
     return built_in_c, f"the built-in climate's extreme of 2010 to 2018 with a margin of 2 K or more; not a record{beside}"
 
 
+def _air(site: Site) -> atlas.SiteAir:
+    return atlas.air(site.latitude_deg, site.longitude_deg, site.elevation_m)
+
+
+def _air_or_none(site: Site) -> atlas.SiteAir | None:
+    try:
+        return _air(site)
+    except atlas.NoClimateError:
+        return None
+
+
 def _atlas(site: Site) -> atlas.SiteClimate:
     return atlas.at(site.latitude_deg, site.longitude_deg, site.elevation_m)
 
@@ -225,8 +231,8 @@ def _elevation(site: Site) -> tuple[float, tuple[findings.Assumption, ...]]:
     """Height of the site, and the assumption where the caller did not give it."""
     if site.elevation_m is not None:
         return site.elevation_m, ()
-    climate = _atlas_or_none(site)
-    height, source = (0.0, "sea level") if climate is None else (climate.map_elevation_m, "mean of some 25 km, built-in map")
+    air = _air_or_none(site)
+    height, source = (0.0, "sea level") if air is None else (air.map_elevation_m, "mean of some 25 km, built-in map")
     return height, (findings.Assumption("site.elevation_m", round(height, 1), "m", source),)
 
 

@@ -15,12 +15,14 @@ from functools import lru_cache
 from typing import Literal
 
 import numpy as np
+import numpy.typing as npt
 
 from wattpair_service.engineering import single_diode
 from wattpair_service.engineering.cell_temperature import AIR_UNDER_MODULE_SHARE, cell_temperature
 from wattpair_service.engineering.equipment import Microinverter, Module
 from wattpair_service.engineering.single_diode import STC_TEMP_C, STC_W_M2, SixParameters, curve_at
 
+FloatArray = npt.NDArray[np.float64]
 Verdict = Literal["ok", "caution", "fail"]
 
 LOW_LIGHT_W_M2 = 100.0
@@ -179,12 +181,9 @@ class _Extremes:
         mountings: frozenset[str],
         in_series: int,
     ) -> _Extremes:
-        hot, hot_low_light = (_hottest_c(mountings, light, temp_highest_c) for light in (STC_W_M2, LOW_LIGHT_W_M2))
-        curve = curve_at(
-            parameters,
-            irradiance_w_m2=np.array([STC_W_M2, STC_W_M2, LOW_LIGHT_W_M2]),
-            cell_temp_c=np.array([temp_lowest_c, hot, hot_low_light]),
-        )
+        light = np.array([STC_W_M2, STC_W_M2, LOW_LIGHT_W_M2])
+        hot, hot_low_light = _hottest_c(mountings, light[1:], temp_highest_c)
+        curve = curve_at(parameters, irradiance_w_m2=light, cell_temp_c=np.array([temp_lowest_c, hot, hot_low_light]))
         best, open_circuit = single_diode.maximum_power(curve), single_diode.open_circuit_voltage(curve)
         return cls(
             temp_cell_hot_c=hot,
@@ -197,19 +196,14 @@ class _Extremes:
         )
 
 
-def _hottest_c(mountings: frozenset[str], irradiance_w_m2: float, temp_air_c: float) -> float:
-    """Cell temperature of the hottest of the mountings in light wind [degC]."""
-    return max(
-        float(
-            cell_temperature(
-                mounting=mounting,
-                irradiance_w_m2=np.array([irradiance_w_m2]),
-                temp_air_c=np.array([temp_air_c]),
-                wind_speed_m_s=np.array([HOT_WIND_M_S]),
-            )[0]
-        )
+def _hottest_c(mountings: frozenset[str], irradiance_w_m2: FloatArray, temp_air_c: float) -> list[float]:
+    """Cell temperature of the hottest of the mountings in light wind, at each irradiance [degC]."""
+    air, wind = (np.full(irradiance_w_m2.shape, value) for value in (temp_air_c, HOT_WIND_M_S))
+    cells = [
+        cell_temperature(mounting=mounting, irradiance_w_m2=irradiance_w_m2, temp_air_c=air, wind_speed_m_s=wind)
         for mounting in mountings
-    )
+    ]
+    return [max(at) for at in zip(*(each.tolist() for each in cells), strict=True)]
 
 
 def _cold_voltage(

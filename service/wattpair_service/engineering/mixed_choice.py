@@ -12,7 +12,7 @@ import numpy as np
 import numpy.typing as npt
 
 from wattpair_service.engineering.evaluation import Evaluated
-from wattpair_service.engineering.recommendation import ROUNDING
+from wattpair_service.engineering.ranking import ROUNDING
 
 FloatArray = npt.NDArray[np.float64]
 

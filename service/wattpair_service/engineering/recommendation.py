@@ -11,12 +11,12 @@ import numpy.typing as npt
 
 from wattpair_service.engineering.break_even import LEVEL_SHARE
 from wattpair_service.engineering.electrical_checks import Verdict
-from wattpair_service.engineering.evaluation import Evaluated, net_present_value_of
+from wattpair_service.engineering.evaluation import Evaluated
+from wattpair_service.engineering.ranking import Ranking
 from wattpair_service.engineering.replacements import FAILURE_BAND
 from wattpair_service.engineering.selection_request import SelectionRequest, unit_cost
 
 FloatArray = npt.NDArray[np.float64]
-IntArray = npt.NDArray[np.int64]
 Standing = Literal["decided", "close", "depends", "none_passes"]
 
 TARIFF_SHARE = 0.2
@@ -26,10 +26,6 @@ CLOSE_SHARE = 0.01
 """Largest regret, over the price of the recommended units, up to which either will do. Common practice, no source."""
 CLOSE_ENERGY_SHARE = 0.001
 """The same for a ranking by energy. Common practice, no source."""
-
-
-ROUNDING = 1e-11
-"""Difference of two scores over the largest of them that is rounding."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -59,76 +55,24 @@ class Recommendation:
     scenarios: tuple[Scenario, ...]
 
 
-def label(pairing: Evaluated, several_modules: bool) -> str:
-    """Name of a pairing: the module too where there are several."""
-    return f"{pairing.name} on {pairing.panel.name}" if several_modules else pairing.name
+def recommendation(request: SelectionRequest, ranked: Ranking, verdicts: Sequence[Verdict] | None = None) -> Recommendation:
+    """The best of the candidates, and how it fares when what is not known is otherwise.
 
-
-def scores(request: SelectionRequest, passing: list[Evaluated]) -> FloatArray:
-    """What is ranked by: net present value or, without money, energy over the horizon [kWh]."""
-    if not request.has_money:
-        return np.array([pairing.useful_kwh for pairing in passing])
-    return np.array([net_present_value_of(request, pairing) for pairing in passing])
-
-
-def ranking(request: SelectionRequest, passing: list[Evaluated]) -> list[int]:
-    """Indexes from the best; among equals the cheaper, then the one with more energy, then the one named first."""
-    worth = scores(request, passing)
-    if not passing:
-        return []
-    best = first(passing, worth)
-    return [best, *(index for index in by_rank(passing, worth) if index != best)]
-
-
-def by_rank(passing: list[Evaluated], worth: FloatArray) -> list[int]:
-    """Indexes from the best by these scores, with the tie-break of `ranking`."""
-
-    def key(index: int) -> tuple[float, float, float, int]:
-        return (-float(worth[index]), passing[index].units_cost, -passing[index].useful_kwh, index)
-
-    return sorted(range(len(passing)), key=key)
-
-
-def first(passing: list[Evaluated], worth: FloatArray) -> int:
-    """Index of the best by these scores; scores that differ by rounding alone are equal."""
-    return int(firsts(passing, worth[None, :])[0])
-
-
-def firsts(passing: list[Evaluated], worth: FloatArray) -> IntArray:
-    """Index of the best in each row of scores, shape (n, candidates)."""
-    rounding = ROUNDING * np.maximum(1.0, np.abs(worth).max(axis=1))
-    equal = worth >= (worth.max(axis=1) - rounding)[:, None]
-    best = np.asarray(np.argmax(equal, axis=1), dtype=np.int64)
-    for row in np.flatnonzero(equal.sum(axis=1) > 1).tolist():
-        tied = np.flatnonzero(equal[row]).tolist()
-        best[row] = min(tied, key=lambda index: (passing[index].units_cost, -passing[index].useful_kwh, index))
-    return best
-
-
-def recommendation(
-    request: SelectionRequest, passing: list[Evaluated], order: list[int], verdicts: Sequence[Verdict] | None = None
-) -> Recommendation:
-    """The best of the order, and how it fares when what is not known is otherwise.
-
-    `verdicts` are the electrical ones of `passing`; left out, all are "ok".
+    `verdicts` are the electrical ones of the candidates; left out, all are "ok".
     """
-    verdicts = ["ok"] * len(passing) if verdicts is None else verdicts
-    several = len(request.modules) > 1
-    names = [label(pairing, several) for pairing in passing]
-    best = order[0]
+    passing, names, order, worth, best = ranked.passing, ranked.names, ranked.order, ranked.scores, ranked.best
     unit = "kWh" if not request.has_money else "currency"
-    warning = _warning(request, passing[best], verdicts[best])
+    warning = _warning(request, float(worth[best]), "ok" if verdicts is None else verdicts[best])
     if len(order) == 1:
         return Recommendation(
             "decided", f"{names[best]}: the only candidate that passes.{warning}", passing[best].panel.name, passing[best].name,
             None, None, None, (), (),
         )  # fmt: skip
-    worth = scores(request, passing)
     scenarios = _scenarios(request, passing, best, worth)
     found = tuple(
         Scenario(name, names[then], max(float(values[then] - values[best]), 0.0) if then != best else 0.0)
         for (name, values), then in zip(
-            scenarios.items(), firsts(passing, np.array(list(scenarios.values()))).tolist(), strict=True
+            scenarios.items(), ranked.firsts(np.array(list(scenarios.values()))).tolist(), strict=True
         )
     )
     margin = max(float(worth[best] - worth[order[1]]), 0.0)
@@ -150,12 +94,11 @@ def recommendation(
     )
 
 
-def _warning(request: SelectionRequest, best: Evaluated, verdict: Verdict) -> str:
+def _warning(request: SelectionRequest, score: float, verdict: Verdict) -> str:
     """What speaks against even the best: a loss, or a caution of its electrical checks."""
     found = ""
-    value = net_present_value_of(request, best) if request.has_money else 0.0
-    if value < 0.0:
-        found = f" Even so it loses {request.money(-value)} over the horizon: its net present value is negative."
+    if request.has_money and score < 0.0:
+        found = f" Even so it loses {request.money(-score)} over the horizon: its net present value is negative."
     if verdict == "caution":
         found += " Its electrical checks pass with a caution: see its reasons."
     return found

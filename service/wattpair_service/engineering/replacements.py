@@ -47,8 +47,8 @@ def fails_within(failure_share_per_year: float, years: int) -> float:
     return float(-np.expm1(years * np.log1p(-failure_share_per_year)))
 
 
-def yearly_failures(failure_share_per_year: float, years: int) -> FloatArray:
-    """Expected first failures of one unit in years 1 to `years`; they add up to `fails_within`."""
+def yearly_failures(failure_share_per_year: float | FloatArray, years: int) -> FloatArray:
+    """Expected first failures of one unit in years 1 to `years`, the last axis; they add up to `fails_within`."""
     return np.asarray(failure_share_per_year * (1.0 - failure_share_per_year) ** np.arange(float(years)))
 
 

@@ -9,7 +9,8 @@ import numpy.typing as npt
 
 from wattpair_service.engineering import findings
 from wattpair_service.engineering.break_even import BreakEven, break_evens
-from wattpair_service.engineering.candidates import Candidate, Cheapest, Checked, candidate
+from wattpair_service.engineering.candidate_money import candidate_moneys
+from wattpair_service.engineering.candidates import Candidate, Checked, candidate
 from wattpair_service.engineering.conditions import Conditions
 from wattpair_service.engineering.electrical_checks import (
     DesignTemperatures,
@@ -23,7 +24,8 @@ from wattpair_service.engineering.evaluation import Evaluated, evaluated
 from wattpair_service.engineering.export_limit import ExportLimit, export_limit
 from wattpair_service.engineering.intra_hour import IntraHourSpread
 from wattpair_service.engineering.mixed_choice import MixedChoice, mixed_choice
-from wattpair_service.engineering.recommendation import Recommendation, ranking, recommendation, scores
+from wattpair_service.engineering.ranking import Ranking, ranking
+from wattpair_service.engineering.recommendation import Recommendation, recommendation
 from wattpair_service.engineering.roof_light import RoofLight
 from wattpair_service.engineering.roof_side import roof_side
 from wattpair_service.engineering.selection_findings import (
@@ -46,6 +48,7 @@ from wattpair_service.engineering.selection_request import (
 )
 from wattpair_service.engineering.sensitivity import Sensitivity, sensitivities
 from wattpair_service.engineering.single_diode import SixParameters, fit
+from wattpair_service.engineering.yearly_flows import YearlyFlows
 
 FloatArray = npt.NDArray[np.float64]
 
@@ -134,13 +137,14 @@ def selection(
         if worth is not None:
             choice = mixed_choice(passing, names, request.terms.second_kind_cost)
             mixed += [] if choice is None else [choice]
+    everyone = [pairing for _, passing in roofs for pairing in passing]
+    ranked = ranking(request, everyone)
     even: tuple[BreakEven, ...] = ()
     if worth is not None:
-        everyone = [pairing for _, passing in roofs for pairing in passing]
-        best = everyone[ranking(request, everyone)[0]] if everyone and not request.every_pair else None
+        best = everyone[ranked.best] if everyone and not request.every_pair else None
         for roof, passing in roofs:
             even += break_evens(roof, worth, passing, names, beside=best)
-    return _result(request, rules, design, climate, checked, even, tuple(mixed))
+    return _result(request, rules, design, climate, checked, ranked, even, tuple(mixed))
 
 
 def _checks(
@@ -171,27 +175,26 @@ def _result(
     design: DesignTemperatures,
     climate: findings.ClimateUsed,
     checked: list[Checked],
+    ranked: Ranking,
     even: tuple[BreakEven, ...],
     mixed: tuple[MixedChoice, ...],
 ) -> SelectionResult:
-    passing = [each.evaluated for each in checked if each.evaluated is not None]
-    verdicts = [each.verdict for each in checked if each.evaluated is not None]
-    order = ranking(request, passing)
-    rank = {id(passing[index]): place for place, index in enumerate(order, start=1)}
-    cheapest = Cheapest.of(request, passing)
-    money = request.has_money
+    passing, money = ranked.passing, request.has_money
     free_modules = money and any(offer.price is None for offer in request.modules)
     no_rate = any(request.failure_rate(unit) is None for unit in request.units)
+    flows = YearlyFlows.of(request, passing) if money and passing else None
+    moneys = [None] * len(passing) if flows is None else candidate_moneys(request, ranked, flows)
+    verdicts = [each.verdict for each in checked if each.evaluated is not None]
+    told = zip(ranked.places, moneys, strict=True)
     found = SelectionResult(
         ranked_by="net present value" if money else "energy",
-        recommendation=recommendation(request, passing, order, verdicts) if passing else _none_passes(),
+        recommendation=recommendation(request, ranked, verdicts) if passing else _none_passes(),
         candidates=tuple(
-            candidate(request, climate, each, None if each.evaluated is None else rank[id(each.evaluated)], cheapest)
-            for each in checked
+            candidate(request, climate, each, *((None, None) if each.evaluated is None else next(told))) for each in checked
         ),
         break_evens=even,
         mixed_choices=mixed,
-        sensitivities=sensitivities(request, passing, order, scores(request, passing)) if money and len(order) > 1 else (),
+        sensitivities=sensitivities(request, ranked, flows) if flows is not None and len(passing) > 1 else (),
         export_limit=export_limit(passing, request.home_use.export_limit_w),
         what_would_have_to_change=() if passing else tuple(_changes(checked)),
         climate=climate,

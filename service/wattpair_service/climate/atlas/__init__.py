@@ -30,11 +30,12 @@ from wattpair_service.climate.clearness import bendt_days, levelled_days
 from wattpair_service.engineering.conditions import Conditions
 from wattpair_service.engineering.errors import WeatherError
 
-__all__ = ["NoClimateError", "SiteClimate", "at", "conditions", "fault", "figures"]
+__all__ = ["NoClimateError", "SiteAir", "SiteClimate", "air", "at", "conditions", "fault", "figures"]
 
 LOG = logging.getLogger(__name__)
 
 FloatArray = npt.NDArray[np.float64]
+IntArray = npt.NDArray[np.int64]
 
 LEVEL_REACH_KM, SEASON_REACH_KM, DAY_REACH_KM = 50.0, 150.0, 350.0
 """How far a place may lie from a cell with data in each map."""
@@ -105,6 +106,20 @@ class SiteClimate:
         return sum(self.ghi_kwh_m2_by_month)
 
 
+@dataclass(frozen=True, slots=True)
+class SiteAir:
+    """What is known of a place without its light: heights [m] and extremes of the air [degC], as in `SiteClimate`.
+
+    `cooler_k` is how far the site's height takes its air below the map's.
+    """
+
+    elevation_m: float
+    map_elevation_m: float
+    temp_lowest_c: float
+    temp_highest_c: float
+    cooler_k: float
+
+
 @cache
 def _maps() -> tuple[Grid, Grid, Grid]:
     return opened("levels", LEVELS), opened("seasons", SEASONS), opened("days", DAYS)
@@ -119,6 +134,34 @@ def fault() -> str | None:
         # Without the file's place, which is for the log alone.
         return f"the built-in climate cannot be read: {getattr(error, 'strerror', None) or error}"
     return None
+
+
+def _cells(latitude_deg: float, longitude_deg: float) -> tuple[tuple[IntArray, FloatArray], ...]:
+    """Records of each map around a place, with their weights."""
+    for field, value, limit in (("latitude_deg", latitude_deg, 90.0), ("longitude_deg", longitude_deg, 180.0)):
+        if not -limit <= value <= limit:
+            raise WeatherError(f"{value:g}; {-limit:g} to {limit:g} is possible", (field,))
+    reaches = (LEVEL_REACH_KM, SEASON_REACH_KM, DAY_REACH_KM)
+    return tuple(
+        each.weights(latitude_deg, longitude_deg, reach_km=reach) for each, reach in zip(_maps(), reaches, strict=True)
+    )
+
+
+def _mean(records: npt.NDArray[np.void], weight: FloatArray, name: str) -> float:
+    return float(weight @ records[name].astype(np.float64))
+
+
+@lru_cache(maxsize=256)
+def air(latitude_deg: float, longitude_deg: float, elevation_m: float | None = None) -> SiteAir:
+    """The air of a place whose climate is known: asked, refused and answered as `at` is, and much sooner."""
+    (place, weight), *_ = _cells(latitude_deg, longitude_deg)
+    level = np.asarray(_maps()[0].records)[place]
+    map_elevation_m = ALTITUDE_ORIGIN_M + ALTITUDE_UNIT_M * _mean(level, weight, "elevation")
+    height = map_elevation_m if elevation_m is None else elevation_m
+    cooler_k = LAPSE_K_PER_M * (height - map_elevation_m)
+    lowest = TEMP_ORIGIN_C + TEMP_UNIT_K * _mean(level, weight, "temp_lowest") - EXTREME_MARGIN_K - max(cooler_k, 0.0)
+    highest = TEMP_ORIGIN_C + TEMP_UNIT_K * _mean(level, weight, "temp_highest") + EXTREME_MARGIN_K + max(-cooler_k, 0.0)
+    return SiteAir(height, map_elevation_m, lowest, highest, cooler_k)
 
 
 @lru_cache(maxsize=256)
@@ -140,49 +183,38 @@ def at(latitude_deg: float, longitude_deg: float, elevation_m: float | None = No
     WeatherError
         Coordinates that are none.
     """
-    for field, value, limit in (("latitude_deg", latitude_deg, 90.0), ("longitude_deg", longitude_deg, 180.0)):
-        if not -limit <= value <= limit:
-            raise WeatherError(f"{value:g}; {-limit:g} to {limit:g} is possible", (field,))
-    levels, seasons, days_map = _maps()
-    level_at, level_weight = levels.weights(latitude_deg, longitude_deg, reach_km=LEVEL_REACH_KM)
-    season_at, season_weight = seasons.weights(latitude_deg, longitude_deg, reach_km=SEASON_REACH_KM)
-    day_at, day_weight = days_map.weights(latitude_deg, longitude_deg, reach_km=DAY_REACH_KM)
-    level = levels.records[level_at]
-    season = seasons.records[season_at]
-    days_clearness = np.tensordot(day_weight, days_map.records[day_at]["clearness"] * CLEARNESS_UNIT, axes=1)
+    here = air(latitude_deg, longitude_deg, elevation_m)
+    (level_at, level_weight), (season_at, season_weight), (day_at, day_weight) = _cells(latitude_deg, longitude_deg)
+    level, season, days = (each.records[at] for each, at in zip(_maps(), (level_at, season_at, day_at), strict=True))
+    days_clearness = np.tensordot(day_weight, days["clearness"] * CLEARNESS_UNIT, axes=1)
 
     def mean(name: str) -> float:
-        return float(level_weight @ level[name].astype(np.float64))
+        return _mean(level, level_weight, name)
 
     def by_month(name: str, unit: float) -> FloatArray:
         return np.asarray(season_weight @ (season[name].astype(np.float64) * unit))
 
     estimated = mean("estimated") > 0.5
-    map_elevation_m = ALTITUDE_ORIGIN_M + ALTITUDE_UNIT_M * mean("elevation")
-    height = map_elevation_m if elevation_m is None else elevation_m
-    cooler_k = LAPSE_K_PER_M * (height - map_elevation_m)
     turbidity = by_month("turbidity", TURBIDITY_UNIT)
     ghi, clearness = _light(
         latitude_deg,
         yearly_kwh_m2=mean("ghi_kwh_m2"),
         days_clearness=days_clearness,
-        elevation_m=height,
+        elevation_m=here.elevation_m,
         turbidity=tuple(turbidity.tolist()),
     )
-    temp_mean_c = TEMP_ORIGIN_C + TEMP_UNIT_K * mean("temp_mean") + by_month("temp_anomaly", ANOMALY_UNIT_K) - cooler_k
-    lowest = TEMP_ORIGIN_C + TEMP_UNIT_K * mean("temp_lowest") - EXTREME_MARGIN_K - max(cooler_k, 0.0)
-    highest = TEMP_ORIGIN_C + TEMP_UNIT_K * mean("temp_highest") + EXTREME_MARGIN_K + max(-cooler_k, 0.0)
+    temp_mean_c = TEMP_ORIGIN_C + TEMP_UNIT_K * mean("temp_mean") + by_month("temp_anomaly", ANOMALY_UNIT_K) - here.cooler_k
     return SiteClimate(
         latitude_deg=latitude_deg,
         longitude_deg=longitude_deg,
-        elevation_m=height,
-        map_elevation_m=map_elevation_m,
+        elevation_m=here.elevation_m,
+        map_elevation_m=here.map_elevation_m,
         ghi_kwh_m2_by_month=tuple(ghi.tolist()),
         clearness_by_month=tuple(tuple(row) for row in clearness.tolist()),
         temp_mean_c_by_month=tuple(temp_mean_c.tolist()),
         temp_range_k_by_month=tuple(by_month("temp_range", RANGE_UNIT_K).tolist()),
-        temp_lowest_c=lowest,
-        temp_highest_c=highest,
+        temp_lowest_c=here.temp_lowest_c,
+        temp_highest_c=here.temp_highest_c,
         linke_turbidity_by_month=tuple(turbidity.tolist()),
         wind_speed_m_s=WIND_UNIT_M_S * mean("wind"),
         ghi_error_share=ESTIMATED_ERROR_SHARE if estimated else LEVEL_ERROR_SHARE,

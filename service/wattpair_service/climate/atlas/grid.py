@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from math import cos, radians
+from math import cos, floor, radians
 from pathlib import Path
 
 import numpy as np
@@ -68,21 +68,36 @@ class Grid:
             No cell within reach.
         """
         row, column = self.shape.position(latitude_deg, longitude_deg)
-        south, west = int(np.floor(row)), int(np.floor(column))
+        south, west = floor(row), floor(column)
         north_share, east_share = row - south, column - west
-        corners = np.array([[south, west], [south, west + 1], [south + 1, west], [south + 1, west + 1]])
-        shares = np.outer([1.0 - north_share, north_share], [1.0 - east_share, east_share]).ravel()
-        found, present = self._find(corners)
-        weight = shares[present]
-        if weight.size and weight.sum() > 1e-9:
-            return found, weight / weight.sum()
+        # By hand: arrays of four take longer.
+        corners = [
+            (at_row, at_column % self.shape.columns, share_of_row * share_of_column)
+            for at_row, share_of_row in ((south, 1.0 - north_share), (south + 1, north_share))
+            for at_column, share_of_column in ((west, 1.0 - east_share), (west + 1, east_share))
+        ]
+        flat = [at_row * self.shape.columns + at_column for at_row, at_column, _ in corners]
+        places = self._places(np.array(flat, dtype=np.int32)).tolist()
+        present = [
+            (place, share)
+            for place, cell, (at_row, _, share) in zip(places, flat, corners, strict=True)
+            if 0 <= at_row < self.shape.rows and self.cells.item(place) == cell
+        ]
+        total = sum(share for _, share in present)
+        if total > 1e-9:
+            return np.array([place for place, _ in present]), np.array([share for _, share in present]) / total
         return self._nearest(latitude_deg, longitude_deg, reach_km)
+
+    def _places(self, flat: npt.NDArray[np.int32]) -> IntArray:
+        """Records that have these cells, if any has."""
+        cells = np.asarray(self.cells)  # of which a memory map's own class makes copies slowly
+        return np.minimum(cells.searchsorted(flat), cells.size - 1)
 
     def _find(self, positions: IntArray) -> tuple[IntArray, npt.NDArray[np.bool_]]:
         """Records at rows and columns, and which of these have one."""
         rows, columns = positions[:, 0], positions[:, 1] % self.shape.columns
         flat = rows * self.shape.columns + columns
-        place = np.minimum(np.searchsorted(self.cells, flat.astype(np.int32)), len(self.cells) - 1)
+        place = self._places(flat.astype(np.int32))
         present = (self.cells[place] == flat) & (rows >= 0) & (rows < self.shape.rows)
         return place[present], present
 
