@@ -121,7 +121,7 @@ def fault() -> str | None:
     return None
 
 
-@lru_cache(maxsize=256)
+@lru_cache(maxsize=32)
 def at(latitude_deg: float, longitude_deg: float, elevation_m: float | None = None) -> SiteClimate:
     """The climate of a place.
 
@@ -246,7 +246,7 @@ def figures(climate: SiteClimate) -> monthly.MonthlyFigures:
     )
 
 
-@lru_cache(maxsize=16)
+@lru_cache(maxsize=8)
 def conditions(climate: SiteClimate) -> Conditions:
-    """The year of a climate. Kept for the last 16 places (some 2 MB), so its arrays cannot be written to."""
+    """The year of a climate. Kept for the last 8 places (some 1 MB), so its arrays cannot be written to."""
     return monthly.conditions(figures(climate)).as_kept()
