@@ -100,10 +100,12 @@ class _Server(BaseApplication):  # type: ignore[misc]
         from wattpair_service.app import create_app
 
         app = create_app(self.settings)
-        warming.answer_examples(app)
+        warming.warm(app)
         # What is loaded now stays for good: the collector need not touch it, so that the workers go on sharing its pages.
         gc.collect()
         gc.freeze()
+        # A worker that fills a gap in what it shares with the master would have a copy of the page.
+        _give_back_gaps()
         return app
 
 
@@ -141,13 +143,18 @@ def _take_slot(_: Any, worker: Worker) -> None:
 def _warm(worker: Worker) -> None:
     from wattpair_service.api import warming
 
-    warming.answer_examples(worker.wsgi)
+    warming.warm(worker.wsgi)
 
 
 def _share_arenas() -> None:
     """Let glibc's threads share one arena: one for each thread keeps some 40 MB that nobody uses."""
     with suppress(OSError, AttributeError):  # another C library
         ctypes.CDLL(None).mallopt(M_ARENA_MAX, ARENAS)
+
+
+def _give_back_gaps() -> None:
+    with suppress(OSError, AttributeError):  # likewise
+        ctypes.CDLL(None).malloc_trim(0)
 
 
 def _memory_folder() -> Path:

@@ -150,6 +150,6 @@ def test_own_figures_take_the_place_of_the_climates() -> None:
 
 def test_a_known_place_is_not_computed_again() -> None:
     known = atlas.conditions(atlas.at(47.0, 10.0))
-    for step in range(1, 16):
+    for step in range(1, 8):
         atlas.conditions(atlas.at(47.0 + 0.1 * step, 10.0))
     assert atlas.conditions(atlas.at(47.0, 10.0)) is known

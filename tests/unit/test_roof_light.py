@@ -34,10 +34,21 @@ def test_a_kept_year_is_looked_at_once_whatever_the_faces_are_called() -> None:
     again = RoofLight(year, "perez_1990").swinging(
         replace(FACE, name="another", module_count=3), spread(), fit(module_420()), -0.0034
     )
-    assert again is first
+    np.testing.assert_array_equal(again.maximum_power.power_w, first.maximum_power.power_w)
     assert misses() == before
     other = RoofLight(year, "perez_1990").swinging(replace(FACE, soiling_share=0.1), spread(), fit(module_420()), -0.0034)
     assert other.maximum_power.power_w.sum() < first.maximum_power.power_w.sum()
+
+
+def test_of_a_kept_year_only_what_takes_time_is_kept() -> None:
+    light = RoofLight(replace(amsterdam()).as_kept(), "perez_1990")
+    gone = weakref.ref(light.swinging(FACE, spread(), fit(module_420()), -0.0034).maximum_power.power_w)
+    gc.disable()
+    try:
+        assert gone() is None
+    finally:
+        gc.enable()
+    assert light.plane(FACE) is light.plane(FACE)
 
 
 def test_it_is_what_a_year_that_is_not_kept_gives() -> None:

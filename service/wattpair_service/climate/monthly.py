@@ -28,8 +28,8 @@ IntArray = npt.NDArray[np.int64]
 Twelve = tuple[float, ...]
 
 MONTHS = 12
-PLACES_KEPT = 8
-"""Places whose sun and clear sky are kept: a place's climate and then its year ask for the same."""
+PLACES_KEPT = 1
+"""Places whose sun and clear sky are kept: a place's climate and, right after it, its year ask for the same."""
 DAYS_OF_MONTH = np.array([31, 28, 31, 30, 31, 30, 31, 31, 30, 31, 30, 31], dtype=np.float64)
 DAYS_A_MONTH = 8
 """Representative days of each month."""

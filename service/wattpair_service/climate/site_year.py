@@ -39,7 +39,7 @@ source."""
 MONTH_TO_DAY_K = 15.0
 """From a month's mean to its extreme day, likewise."""
 
-PLACES_KEPT = 16
+PLACES_KEPT = 8
 """Places of the built-in climate whose spread inside the hour is kept, as the atlas keeps their hours."""
 YEARS_KEPT = 8
 """Years of stations and files that are kept, with all that belongs to them."""

@@ -164,7 +164,7 @@ def air(latitude_deg: float, longitude_deg: float, elevation_m: float | None = N
     return SiteAir(height, map_elevation_m, lowest, highest, cooler_k)
 
 
-@lru_cache(maxsize=256)
+@lru_cache(maxsize=32)
 def at(latitude_deg: float, longitude_deg: float, elevation_m: float | None = None) -> SiteClimate:
     """The climate of a place.
 
@@ -278,7 +278,7 @@ def figures(climate: SiteClimate) -> monthly.MonthlyFigures:
     )
 
 
-@lru_cache(maxsize=16)
+@lru_cache(maxsize=8)
 def conditions(climate: SiteClimate) -> Conditions:
-    """The year of a climate. Kept for the last 16 places (some 2 MB), so its arrays cannot be written to."""
+    """The year of a climate. Kept for the last 8 places (some 1 MB), so its arrays cannot be written to."""
     return monthly.conditions(figures(climate)).as_kept()

@@ -1,0 +1,19 @@
+"""What a process answers before it serves."""
+
+from __future__ import annotations
+
+from flask import request
+
+from wattpair_service.api import warming
+from wattpair_service.app import create_app
+from wattpair_service.climate import atlas
+from wattpair_service.settings import Settings
+
+
+def test_the_examples_and_a_probe_are_answered_and_no_calculation_is_counted() -> None:
+    app, seen = create_app(Settings()), list[str | None]()
+    app.before_request(lambda: seen.append(request.endpoint))
+    atlas.conditions.cache_clear()
+    warming.warm(app)
+    assert seen == ["live"], "the examples go past the guards and the counts"
+    assert atlas.conditions.cache_info().misses > 0
