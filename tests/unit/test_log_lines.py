@@ -6,6 +6,8 @@ import json
 import logging
 import os
 import socket
+import subprocess
+import sys
 from collections.abc import Callable, Iterator
 from io import TextIOWrapper
 from pathlib import Path
@@ -109,3 +111,22 @@ def test_a_full_disk_is_counted(counted: list[None]) -> None:
 def test_a_process_that_was_started_without_a_place_for_its_log_goes_on(counted: list[None]) -> None:
     say(LineHandler(None), "nobody reads this")
     assert counted == []
+
+
+LIBRARY = """
+import logging
+from wattpair_service.api import logs
+logs.configure()
+library = logging.getLogger("weasyprint.text")
+library.setLevel(logging.INFO)
+library.info("the name Smith")
+library.warning("no font has Smith")
+library.error("%s", "Smith cannot be drawn")
+logging.getLogger("wattpair_service.some").info("own words")
+"""
+
+
+def test_a_library_is_heard_by_its_errors_alone_and_not_by_its_words() -> None:
+    ended = subprocess.run([sys.executable, "-c", LIBRARY], capture_output=True, check=True, timeout=60)
+    lines = [(line["logger"], line["level"], line["message"]) for line in map(json.loads, ended.stderr.splitlines())]
+    assert lines == [("weasyprint.text", "error", "<string>:9"), ("wattpair_service.some", "info", "own words")]
