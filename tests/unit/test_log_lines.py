@@ -11,6 +11,7 @@ import sys
 from collections.abc import Callable, Iterator
 from io import TextIOWrapper
 from pathlib import Path
+from types import SimpleNamespace
 from typing import Any
 
 import pytest
@@ -80,6 +81,23 @@ def test_a_reader_that_stalls_gets_whole_lines_and_is_told_what_it_missed(
     assert len(counted) == 7
     say(to, "more")
     assert messages(taken()) == ["more"]
+
+
+def test_no_line_waits_for_its_reader(
+    ways: tuple[LineHandler, Callable[[], bytes]], counted: list[None], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    to, _ = ways
+    waits_ms: list[int] = []
+    ask = to._poll.poll
+
+    def noted(wait_ms: int) -> list[tuple[int, int]]:
+        waits_ms.append(wait_ms)
+        return ask(wait_ms)
+
+    monkeypatch.setattr(to, "_poll", SimpleNamespace(poll=noted))
+    while len(counted) < 2:
+        say(to, "x" * 50_000)
+    assert {*waits_ms} == {0}
 
 
 def test_a_child_does_not_tell_what_its_parent_missed(
