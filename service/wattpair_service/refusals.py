@@ -6,6 +6,7 @@ from dataclasses import dataclass
 from http import HTTPStatus
 
 from gunicorn.http import errors
+from gunicorn.util import http_date
 
 from wattpair_service.api import access, load, logs, metrics, problems
 from wattpair_service.connection import BodyTooLarge
@@ -73,6 +74,7 @@ def answer(refusal: Refusal, identity: Identity, *, count: bool = True) -> bytes
         note(refusal, identity)
     body = problems.Problem(refusal.status, refusal.slug, refusal.detail).document(identity.request_id)
     headers = {
+        "Date": http_date(),
         "Connection": "close",
         **({"Retry-After": load.RETRY_AFTER_S} if refusal.is_repeatable else {}),
         **identity.headers,

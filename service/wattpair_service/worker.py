@@ -148,9 +148,9 @@ class Worker(BaseWorker):  # type: ignore[misc]  # gunicorn publishes no types
         if now < self._accept_again_s:
             self._accept_or_not(False)
             return self._accept_again_s - now
-        has_room = self._has_room() or bool(self._idle)
-        is_patient = has_room and self.cfg.workers > 1 and self._threads.load > 0
-        self._accept_or_not(has_room and not is_patient)
+        may_accept = self._may_accept()
+        is_patient = may_accept and self.cfg.workers > 1 and self._threads.load > 0
+        self._accept_or_not(may_accept and not is_patient)
         if not is_patient:
             self._patient_until_s = math.inf
             return TICK_S
@@ -164,11 +164,15 @@ class Worker(BaseWorker):  # type: ignore[misc]  # gunicorn publishes no types
     def _has_room(self) -> bool:
         return len(self._connections) < int(self.cfg.worker_connections)
 
+    def _may_accept(self) -> bool:
+        """Whether there is room for a connection, or may be made; who has connected before a stop is taken in any case."""
+        return not self.alive or self._has_room() or bool(self._idle)
+
     def _may_keep(self) -> bool:
         return bool(self.alive) and self._has_room()
 
     def _accept_waiting(self, listener: socket.socket, most: int) -> None:
-        while most > 0 and self._accept(listener):
+        while most > 0 and self._may_accept() and self._accept(listener):
             most -= 1
 
     def _accept_or_not(self, accept: bool) -> None:

@@ -2,6 +2,9 @@
 
 from __future__ import annotations
 
+import json
+from typing import Any
+
 import pytest
 from flask.testing import FlaskClient
 
@@ -55,6 +58,21 @@ def test_the_price_that_ranks_is_the_price_on_the_bill(client: FlaskClient) -> N
     taken = {(each["value"], each["source"]) for each in answer["assumptions"] if each["name"] == "candidates.price"}
     assert (99.23, "Unit 300: sales price of its part U-300 in the price book") in taken
     assert (128.0, "Unit 345: sales price of its part U-345 in the price book") in taken
+
+
+@pytest.mark.parametrize("composed", ["\u00e9", "e\u0301"])
+def test_a_name_means_the_same_however_its_letters_are_composed(client: FlaskClient, composed: str) -> None:
+    def written(part: object, letter: str) -> Any:
+        return json.loads(json.dumps(part).replace("Unit 3", f"Unit {letter}3").replace("U-3", f"U-{letter}3"))
+
+    body = written(EXAMPLE | {"build": {"module": "Module 425", "microinverter": "Unit 300"}}, composed)
+    other = "e\u0301" if composed == "\u00e9" else "\u00e9"
+    numbers, build = EXAMPLE["price_book"]["part_numbers"], {"module": "Module 425", "microinverter": "Unit 300"}
+    same = changed(body, {"/price_book/part_numbers": written(numbers, other), "/build": written(build, other)})
+    answer = strict_json(post(client, "design_roof", same))
+    assert answer["built"]["pairing"]["microinverter"] == f"Unit {composed}300"
+    assert f"U-{composed}300" in {each["part_number"] for each in answer["bill_of_materials"]["prices"]["lines"]}
+    assert answer == strict_json(post(client, "design_roof", body))
 
 
 def test_spares_follow_from_the_failures_of_the_ranking(client: FlaskClient) -> None:

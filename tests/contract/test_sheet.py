@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import html
 import io
+import json
 import re
 from collections.abc import Iterator
 from html.parser import HTMLParser
@@ -17,6 +18,7 @@ from werkzeug.test import TestResponse
 
 from tests.contract.bodies import DELETED, Body, changed, pointers, problem
 from tests.sheet_cases import BIDI, HOSTILE, data_address, hostile_design, png, svg, variants
+from wattpair_service.api.logs import JsonLines
 from wattpair_service.app import create_app
 from wattpair_service.report import pdf
 from wattpair_service.report.language import language as language_of
@@ -346,13 +348,20 @@ def structure(element: Any) -> Iterator[Any]:
             yield from structure(found)
 
 
-def test_a_failure_of_the_pdf_writer_is_told(monkeypatch: pytest.MonkeyPatch, client: FlaskClient) -> None:
+def test_a_failure_of_the_pdf_writer_is_told(
+    monkeypatch: pytest.MonkeyPatch, client: FlaskClient, caplog: pytest.LogCaptureFixture
+) -> None:
     def fail() -> None:
         raise ZeroDivisionError("a frame without a side")
 
     monkeypatch.setattr(pdf, "_fetcher", fail)
     found = problem(ask(client, VARIANTS["the example"], PDF), 422, "no-pdf")
     assert "send Accept: text/html" in found["detail"]
+    lines = [json.loads(JsonLines().format(record)) for record in caplog.records]
+    (line,) = (each for each in lines if each["message"] == "no PDF")
+    assert line["exception"] == "ZeroDivisionError"
+    assert line["at"][-1].endswith(" fail")
+    assert "a frame without a side" not in json.dumps(lines)
 
 
 def test_the_paper_holds_hostile_text_and_fetches_nothing(client: FlaskClient) -> None:

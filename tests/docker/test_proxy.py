@@ -136,6 +136,25 @@ def test_an_address_that_asks_too_often_is_told_to_wait(copies: Copies) -> None:
     assert all(is_told_to_wait(each, "asked-1") for each in answers[3:])
 
 
+def test_a_run_of_many_calls_rests_where_its_address_asks_too_often_and_gets_every_answer(copies: Copies) -> None:
+    statuses: list[int | None] = []
+    changes = {"rate=100r/s": "rate=2r/s", "burst=200": "burst=4"}
+    with copies.behind_proxy("many", changes) as url, requests.Session() as session:
+        session.trust_env, session.verify = False, str(copies.certificate)
+        with wattpair.Client(
+            url,
+            session=session,
+            headers={"Authorization": f"Bearer {KEY}"},
+            on_exchange=lambda exchange: statuses.append(exchange.status),
+        ) as client:
+            body = example("size_pairings")
+            asked = [body | {"site": body["site"] | {"latitude_deg": 40.0 + number}} for number in range(12)]
+            outcomes = list(client.iter_many(client.size_pairings, asked, workers=8))
+    assert [each.error for each in outcomes] == [None] * 12
+    assert set(statuses) == {200, 429}
+    assert statuses.count(200) == 12
+
+
 def test_an_address_with_too_many_requests_at_once_is_told_to_wait(copies: Copies) -> None:
     context = ssl.create_default_context(cafile=str(copies.certificate))
     head = b"POST /v1/sizing HTTP/1.1\r\nHost: x\r\nContent-Type: application/json\r\nContent-Length: 5\r\n\r\n"

@@ -75,7 +75,7 @@ def test_a_worker_without_room_for_a_file_serves_on_and_takes_connections_once_t
         sending = [stack.enter_context(socket.create_connection(("127.0.0.1", started.port), 20)) for _ in range(2)]
         for each in sending:
             each.sendall(part)
-        wait_until(lambda: _open_files(started) >= 3, 20, "all are taken")
+        assert started.ask("GET", "/health/live").status == 200  # which is taken after them
         resource.prlimit(worker, resource.RLIMIT_NOFILE, (_open_files(started) + 5, hard))
         waiting = [stack.enter_context(socket.create_connection(("127.0.0.1", started.port), 20)) for _ in range(60)]
         for each in waiting:

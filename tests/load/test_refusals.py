@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import re
 import socket
 from collections.abc import Iterator
 
@@ -74,6 +75,7 @@ def test_a_refusal_is_named_and_traced_as_any_answer(
     assert refused.headers["content-type"] == "application/problem+json"
     assert refused.headers["x-content-type-options"] == "nosniff"
     assert refused.headers["connection"] == "close"
+    assert re.fullmatch(r"[A-Z][a-z]{2}, \d\d [A-Z][a-z]{2} \d{4} \d\d:\d\d:\d\d GMT", refused.headers["date"])
     assert refused.headers["x-request-id"] == refused.json["request_id"] == asked
     version, trace_id, span_id, flags = refused.headers["traceparent"].split("-")
     assert (version, trace_id, flags) == ("00", TRACE_ID, "01")

@@ -6,9 +6,12 @@ import json
 import logging
 import os
 import socket
+import subprocess
+import sys
 from collections.abc import Callable, Iterator
 from io import TextIOWrapper
 from pathlib import Path
+from types import SimpleNamespace
 from typing import Any
 
 import pytest
@@ -80,6 +83,23 @@ def test_a_reader_that_stalls_gets_whole_lines_and_is_told_what_it_missed(
     assert messages(taken()) == ["more"]
 
 
+def test_no_line_waits_for_its_reader(
+    ways: tuple[LineHandler, Callable[[], bytes]], counted: list[None], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    to, _ = ways
+    waits_ms: list[int] = []
+    ask = to._poll.poll
+
+    def noted(wait_ms: int) -> list[tuple[int, int]]:
+        waits_ms.append(wait_ms)
+        return ask(wait_ms)
+
+    monkeypatch.setattr(to, "_poll", SimpleNamespace(poll=noted))
+    while len(counted) < 2:
+        say(to, "x" * 50_000)
+    assert {*waits_ms} == {0}
+
+
 def test_a_child_does_not_tell_what_its_parent_missed(
     ways: tuple[LineHandler, Callable[[], bytes]], counted: list[None]
 ) -> None:
@@ -109,3 +129,22 @@ def test_a_full_disk_is_counted(counted: list[None]) -> None:
 def test_a_process_that_was_started_without_a_place_for_its_log_goes_on(counted: list[None]) -> None:
     say(LineHandler(None), "nobody reads this")
     assert counted == []
+
+
+LIBRARY = """
+import logging
+from wattpair_service.api import logs
+logs.configure()
+library = logging.getLogger("weasyprint.text")
+library.setLevel(logging.INFO)
+library.info("the name Smith")
+library.warning("no font has Smith")
+library.error("%s", "Smith cannot be drawn")
+logging.getLogger("wattpair_service.some").info("own words")
+"""
+
+
+def test_a_library_is_heard_by_its_errors_alone_and_not_by_its_words() -> None:
+    ended = subprocess.run([sys.executable, "-c", LIBRARY], capture_output=True, check=True, timeout=60)
+    lines = [(line["logger"], line["level"], line["message"]) for line in map(json.loads, ended.stderr.splitlines())]
+    assert lines == [("weasyprint.text", "error", "<string>:9"), ("wattpair_service.some", "info", "own words")]

@@ -47,7 +47,7 @@ def as_pdf(answered: Answered, house: House) -> bytes:
     try:
         return pdf.as_pdf(as_html(answered, house))
     except pdf.PdfError as error:
-        LOG.warning("no PDF: %s", error)
+        LOG.warning("no PDF", exc_info=error.__cause__)
         raise Problem(HTTPStatus.UNPROCESSABLE_ENTITY, NO_PDF, NO_PDF_DETAIL) from error
 
 

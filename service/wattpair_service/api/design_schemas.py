@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Any
 
 from marshmallow import ValidationError, post_load, validates_schema
@@ -22,7 +22,7 @@ from wattpair_service.api.circuits_schemas import (
     circuit_terms,
     region_rules_field,
 )
-from wattpair_service.api.fields import COMMON_PRACTICE, Group, Listed, Nested, Number, Text, WholeNumber
+from wattpair_service.api.fields import COMMON_PRACTICE, Group, Listed, Nested, Number, Text, WholeNumber, composed, spelling
 from wattpair_service.api.layout_schemas import FaceLayoutSchema, layout_request
 from wattpair_service.api.place_schemas import FACES_MOST, FaceSchema
 from wattpair_service.api.schema import InputSchema
@@ -37,10 +37,12 @@ from wattpair_service.api.sheet_schemas import SheetSchema
 from wattpair_service.climate.weather import Weather
 from wattpair_service.engineering.bill_lines import FaceDetail
 from wattpair_service.engineering.circuits import UNIT_SPACING_M, CircuitTerms
+from wattpair_service.engineering.design_prices import MODULE, UNIT, UNIT_ROLES
 from wattpair_service.engineering.design_request import AskedFace, DesignRequest, Wish
 from wattpair_service.engineering.equipment import Module
 from wattpair_service.engineering.errors import EngineeringError
 from wattpair_service.engineering.plane_of_array import Face
+from wattpair_service.engineering.prices import PriceBook
 from wattpair_service.engineering.spares import FAILURE_SHARE_PER_YEAR, FAILURE_SHARE_SOURCE
 from wattpair_service.report.house import Wishes
 
@@ -175,7 +177,7 @@ class DesignRequestSchema(SelectionRequestSchema):
         for part, field in OFFERS.items():
             wanted, names = sent(original, ("build", part)), names_sent(original, field)
             known = [name for name in names if isinstance(name, str)]
-            if isinstance(wanted, str) and known and len(known) == len(names) and wanted not in known:
+            if isinstance(wanted, str) and known and len(known) == len(names) and composed(wanted) not in map(composed, known):
                 faults[part] = ["one of " + ", ".join(f'"{each}"' for each in dict.fromkeys(known))]
         if faults:
             raise ValidationError({"build": faults})
@@ -185,17 +187,33 @@ class DesignRequestSchema(SelectionRequestSchema):
         """The request for the core."""
         first = data["modules"][0].module
         currency = currency_of(original)
+        wish, book = _as_offered(data)
         request = DesignRequest(
             site=data["site"],
             currency=currency,
             faces=tuple(face.asked(first) for face in data["faces"]),
             selection=selection_request(data, (), currency),
-            wish=data["build"] or Wish(None, None),
+            wish=wish,
             circuits=_terms(data),
             materials=material_terms(data["materials"]),
-            price_book=data["price_book"],
+            price_book=book,
         )
         return DesignBody(data["weather"], data["region"], request, data["sheet"] or Wishes())
+
+
+def _as_offered(data: dict[str, Any]) -> tuple[Wish, PriceBook | None]:
+    """What is to be built and the price book, where modules and candidates are named as their own lists spell them."""
+    units = spelling(offer.microinverter.name for offer in data["candidates"])
+    names = {MODULE: spelling(offer.module.name for offer in data["modules"]), **dict.fromkeys(UNIT_ROLES, units)}
+
+    def name(role: str, given: str | None) -> str | None:
+        return given if given is None or role not in names else names[role](given)
+
+    wish, book = data["build"] or Wish(None, None), data["price_book"]
+    if book is not None:
+        parts = (replace(each, specification=name(each.role, each.specification)) for each in book.part_numbers)
+        book = replace(book, part_numbers=tuple(parts))
+    return Wish(name(MODULE, wish.module), name(UNIT, wish.microinverter)), book
 
 
 def _terms(data: dict[str, Any]) -> CircuitTerms:

@@ -7,7 +7,7 @@ from __future__ import annotations
 
 import math
 import unicodedata
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import datetime
 from math import inf, isfinite
@@ -233,6 +233,12 @@ class Text(fields.String):
 def composed(text: str) -> str:
     """A text by which it is compared: a letter may be written as one character or as several (Unicode's form NFC)."""
     return unicodedata.normalize("NFC", text)
+
+
+def spelling(names: Iterable[str]) -> Callable[[str], str]:
+    """Gives a reference the spelling of the name that it means, however it is composed; one that means none stays as it is."""
+    spelled = {composed(name): name for name in names}
+    return lambda reference: spelled.get(composed(reference), reference)
 
 
 JOINERS = "\u200c\u200d"

@@ -10,9 +10,6 @@ from collections.abc import Callable
 from contextlib import suppress
 from typing import TextIO
 
-WAIT_MS = 100
-"""How long a line waits for a reader who has taken all until now; after that, none waits until he takes one again."""
-
 watchers: list[Callable[[], None]] = []
 """Called for each line that is dropped."""
 
@@ -63,7 +60,7 @@ class LineHandler(logging.Handler):
 
     def _write(self, data: bytes) -> int:
         """Bytes that were taken."""
-        if not data or not self._poll.poll(0 if self._dropped else WAIT_MS):
+        if not data or not self._poll.poll(0):  # to wait, however briefly, would slow requests to the pace of a slow reader
             return 0
         try:
             return os.write(self._descriptor, data)

@@ -50,11 +50,24 @@ class JsonLines(logging.Formatter):
         return json.dumps(line, ensure_ascii=True, default=str)
 
 
+OWN = ("wattpair_service", "gunicorn", "py.warnings")
+
+
+def _only_own_words(record: logging.LogRecord) -> bool:
+    """What a library says may quote what was sent: keep its errors alone, and of them where they were written."""
+    if record.name.startswith(OWN):
+        return True
+    record.msg, record.args = f"{record.pathname}:{record.lineno}", ()
+    return record.levelno >= logging.ERROR
+
+
 CONFIGURATION: dict[str, Any] = {
     "version": 1,
     "disable_existing_loggers": False,
     "formatters": {"json": {"()": JsonLines}},
-    "handlers": {"stderr": {"()": LineHandler, "formatter": "json", "stream": "ext://sys.stderr"}},
+    "handlers": {
+        "stderr": {"()": LineHandler, "formatter": "json", "filters": [_only_own_words], "stream": "ext://sys.stderr"}
+    },
     "root": {"level": "INFO", "handlers": ["stderr"]},
 }
 

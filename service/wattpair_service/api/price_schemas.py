@@ -4,12 +4,13 @@ from __future__ import annotations
 
 import re
 from collections.abc import Mapping
+from dataclasses import replace
 from decimal import Decimal
 from typing import Any
 
 from marshmallow import ValidationError, fields, post_load, validates_schema
 
-from wattpair_service.api.fields import Assumed, Listed, Nested, Text, WholeNumber, composed
+from wattpair_service.api.fields import Assumed, Listed, Nested, Text, WholeNumber, composed, spelling
 from wattpair_service.api.result_schemas import many, text
 from wattpair_service.api.schema import InputSchema, OutputSchema
 from wattpair_service.engineering.bill_lines import ROLES
@@ -133,7 +134,9 @@ class PriceBookSchema(InputSchema):
     @post_load
     def to_dataclass(self, data: dict[str, Any], **_: Any) -> PriceBook:
         """The book for the core."""
-        return PriceBook(**data | {"items": tuple(data["items"]), "part_numbers": tuple(data["part_numbers"])})
+        as_item = spelling(item.part_number for item in data["items"])
+        numbers = tuple(replace(each, part_number=as_item(each.part_number)) for each in data["part_numbers"])
+        return PriceBook(**data | {"items": tuple(data["items"]), "part_numbers": numbers})
 
 
 class Amount(fields.Field[Decimal]):
