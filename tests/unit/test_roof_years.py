@@ -79,7 +79,7 @@ FACTORS = st.tuples(numbers(0.5, 1.6), numbers(0.5, 1.6)).map(np.array)
 @settings(deadline=None)
 @given(st.lists(st.tuples(microinverters(), FACTORS), min_size=1, max_size=4), st.integers(1, 2))
 def test_the_sums_are_those_of_the_points(asked: list[tuple[Microinverter, FloatArray]], in_series: int) -> None:
-    jobs = [YearJob(each, each.per_module(in_series), factors) for each, factors in asked]
+    jobs = [YearJob(each, in_series, factors) for each, factors in asked]
     found = roof_years(years(), jobs)
     for job, (each, factors) in enumerate(asked):
         require_alike(found, job, point_by_point(each, in_series, factors))
@@ -91,13 +91,13 @@ def test_whatever_the_conversion(conversion: Conversion, factor: float) -> None:
     odd, plain = replace(unit(300.0), conversion=conversion, night_draw_w=0.2), unit(300.0)
     with np.errstate(divide="ignore", invalid="ignore"):
         expected = point_by_point(odd, 1, np.full(2, factor))
-        found = roof_years(years(), [YearJob(each, each.per_module(1), factor) for each in (plain, odd)])
+        found = roof_years(years(), [YearJob(each, 1, factor) for each in (plain, odd)])
     require_alike(found, 1, expected)
     require_alike(found, 0, point_by_point(plain, 1, np.full(2, factor)))
 
 
 def test_many_jobs_are_computed_some_at_a_time(monkeypatch: pytest.MonkeyPatch) -> None:
-    jobs = [YearJob(each, each.per_module(1)) for each in (unit(power) for power in (250.0, 300.0, 350.0))]
+    jobs = [YearJob(each, 1) for each in (unit(power) for power in (250.0, 300.0, 350.0))]
     together = roof_years(years(), jobs)
     monkeypatch.setattr(roof_years_file, "POINTS_TOGETHER", 2 * side().response.weight_h.size)
     apart = roof_years(years(), jobs)
@@ -107,7 +107,21 @@ def test_many_jobs_are_computed_some_at_a_time(monkeypatch: pytest.MonkeyPatch) 
 
 
 def test_hours_by_themselves_clip_less() -> None:
-    jobs = [YearJob(each, each.per_module(1)) for each in (unit(280.0), unit(330.0))]
+    jobs = [YearJob(each, 1) for each in (unit(280.0), unit(330.0))]
     by_means, inside = (roof_years(years(which), jobs).clipped_share for which in ("hourly", "response"))
     assert np.all(by_means < inside)
     assert np.all(inside[1] < inside[0])
+
+
+def test_a_unit_that_was_met_before_is_met_again_with_its_own_limits() -> None:
+    kept, asked = years(), [(unit(280.0), 1), (unit(330.0), 1), (unit(330.0), 2)]
+    expected = [roof_years(years(), [YearJob(*each)]).clipping_kwh for each in asked]
+    for order in ([0], [2, 0], [1, 2, 0], [2]):
+        found = roof_years(kept, [YearJob(*asked[which]) for which in order])
+        np.testing.assert_allclose(found.clipping_kwh, [expected[which][0] for which in order], rtol=1e-12)
+    # The same one on other inputs, and others where those before are forgotten.
+    both = roof_years(kept, [YearJob(asked[1][0], count) for count in (1, 2)]).clipping_kwh
+    np.testing.assert_allclose(both, [expected[1][0], expected[2][0]], rtol=1e-12)
+    for power in np.linspace(250.0, 350.0, 20).tolist():
+        mine, alone = (roof_years(each, [YearJob(unit(power), 1)]).clipping_kwh for each in (kept, years()))
+        np.testing.assert_allclose(mine, alone, rtol=1e-12)

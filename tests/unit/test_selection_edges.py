@@ -6,11 +6,16 @@ from dataclasses import replace
 
 import numpy as np
 import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
 
+from tests.builders import numbers, scaled_module
 from tests.selection_cases import AT_HOME, TARIFF, load, offer, request, select
 from tests.unit.test_selection import roof_of
-from tests.validation.yields import module_420
+from tests.validation.yields import module_420, roof_face
+from wattpair_service.engineering.gain_curves import FACTORS
 from wattpair_service.engineering.lifetime_energy import HomeUse, lifetime_energies
+from wattpair_service.engineering.plane_of_array import Face
 from wattpair_service.engineering.roof_years import roof_years
 from wattpair_service.engineering.selection_findings import NO_MODULE_PRICE
 from wattpair_service.engineering.selection_request import ModuleOffer
@@ -37,6 +42,41 @@ def test_the_curve_from_few_points_is_that_of_all_points(home_use: HomeUse, peak
         found = select(replace(asked, modules=(ModuleOffer(module, None),))).candidates
         of_small, of_large = (each.money.net_present_value for each in found if each.money is not None)
         assert gains[index] == pytest.approx(of_large - of_small, abs=0.01 * float(np.ptp(gains)))
+
+
+@settings(deadline=None, max_examples=10)
+@given(
+    st.lists(st.tuples(numbers(0.0, 359.0), numbers(0.0, 80.0), numbers(0.0, 1.0), st.integers(1, 20)), min_size=2, max_size=3),
+    st.tuples(numbers(8.0, 20.0), numbers(8.0, 20.0)),
+    numbers(-20.0, 60.0),
+)
+def test_a_break_even_is_one_on_each_of_faces_that_have_little_in_common(
+    planes: list[tuple[float, float, float, int]], currents_a: tuple[float, float], gap: float
+) -> None:
+    units = [
+        offer(power, price, dc_current_max_a=current, dc_short_circuit_current_max_a=60.0)
+        for power, price, current in zip((250.0, 330.0), (100.0, 100.0 + gap), currents_a, strict=True)
+    ]
+    faces = tuple(
+        replace(roof_face(azimuth), name=f"face {number}", tilt_deg=tilt, shading_share=shading, module_count=count)
+        for number, (azimuth, tilt, shading, count) in enumerate(planes)
+    )
+    asked = request(*units, faces=faces)
+    places = select(asked).break_evens[0].places
+    assert [place.face for place in places] == [None, *(face.name for face in faces)]
+    for place, of_place in zip(places, [faces, *((face,) for face in faces)], strict=True):
+
+        def gain(factor: float, faces: tuple[Face, ...] = of_place) -> float:
+            module = ModuleOffer(scaled_module(module_420(), factor), None)
+            found = select(replace(asked, modules=(module,), faces=faces)).candidates
+            before, after = (each.money.net_present_value for each in found if each.money is not None)
+            return after - before
+
+        modules = sum(face.module_count for face in of_place)
+        np.testing.assert_allclose(place.gains[[0, -1]], [gain(FACTORS[0]), gain(FACTORS[-1])], atol=1e-3)
+        if place.power.value_w is not None:
+            assert abs(gain(place.power.value_w / 420.0)) <= 1e-3 * modules * (100.0 + 2.0 * abs(gap))
+        assert (place.power.pays == "never") == (place.gains[-1] <= 0.0)
 
 
 @pytest.mark.parametrize("home_use", [AT_HOME, load(400.0), HomeUse(0.3, None, 1500.0)], ids=["share", "load", "limit"])

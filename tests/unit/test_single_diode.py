@@ -5,11 +5,13 @@ from __future__ import annotations
 import math
 
 import numpy as np
+import numpy.typing as npt
 import pvlib
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from tests.builders import numbers
 from tests.unit.diodes import HIGH_VOLTAGE, IRRADIANCES, MODULES, NO_SHUNT, ORDINARY, TEMPS, at, by_pvlib, grid, single
 from wattpair_service.engineering.equipment import Module
 from wattpair_service.engineering.single_diode import (
@@ -23,6 +25,8 @@ from wattpair_service.engineering.single_diode import (
     short_circuit_current,
     voltage_at_current,
 )
+
+FloatArray = npt.NDArray[np.float64]
 
 
 def test_published_fixture() -> None:
@@ -97,6 +101,32 @@ def test_curves_beyond_any_module(saturation_a: float, series_ohm: float, shunt_
     for factor in (0.999, 1.001):
         neighbour = factor * best.voltage_v * current_at_voltage(curve, factor * best.voltage_v)
         assert np.all(neighbour < best.power_w)
+
+
+@settings(deadline=None)
+@given(
+    numbers(-3.0, 1.2), numbers(-14.0, -6.0), numbers(0.0, 1.0), numbers(0.0, 4.0) | st.just(math.inf), numbers(0.5, 3.0),
+    numbers(0.0, 1.5),
+)  # fmt: skip
+def test_the_voltage_at_a_current_is_exact_from_wherever_it_is_sought(
+    light: float, saturation: float, series_ohm: float, shunt: float, a_v: float, share: float
+) -> None:
+    """The current, by the curve's own equation in long numbers, is more a little below the voltage, and less above it."""
+    given = [10.0**light, 10.0**saturation, series_ohm, 10.0**shunt, a_v]
+    curve = DiodeCurve(*(np.full(10, value) for value in given))
+    # To all but the short-circuit current, where the curve is flat.
+    current = short_circuit_current(curve) * (1.0 - 10.0 ** -np.linspace(0.0, 9.0 if shunt < 4.0 else 3.0, 10))
+    source, saturation_a, in_series, across, a = map(np.longdouble, given)
+
+    def more(voltage_v: FloatArray) -> npt.NDArray[np.longdouble]:
+        diode_v = voltage_v.astype(np.longdouble) + current * in_series
+        return np.asarray(source - saturation_a * np.expm1(diode_v / a) - diode_v / across - current)
+
+    rounding = 1e-15 * given[0]
+    for near_v in (None, np.zeros(10), share * open_circuit_voltage(curve), maximum_power(curve).voltage_v):
+        voltage = voltage_at_current(curve, current, near_v)
+        assert np.all(more(voltage - 1e-10) > -rounding)
+        assert np.all(more(voltage + 1e-10) < rounding)
 
 
 @pytest.mark.parametrize("irradiance", [0.0, -3.0])

@@ -19,14 +19,19 @@ IntArray = npt.NDArray[np.int64]
 
 @dataclass(frozen=True, slots=True, eq=False)
 class YearJob:
-    """A microinverter, its limits for each module, and the module's current over that of the response.
+    """A microinverter, the modules on each of its inputs, and the module's current over that of the response.
 
     `factor` is one number or one for each face.
     """
 
     microinverter: Microinverter
-    limits: ModuleLimits
+    modules_per_input: int
     factor: FloatArray | float = 1.0
+
+    @property
+    def limits(self) -> ModuleLimits:
+        """As one module meets them."""
+        return self.microinverter.per_module(self.modules_per_input)
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -54,7 +59,10 @@ class Units:
 
 @dataclass(slots=True, eq=False)
 class UnitsMet:
-    """Microinverters that were asked for before, for a break-even asks again and again; by their identities."""
+    """Microinverters that were asked for before, for a break-even asks again and again.
+
+    They are known by their identities, which stay theirs while `jobs` holds them, and by the modules on an input.
+    """
 
     scale: HourScale
     jobs: dict[tuple[int, int], YearJob] = field(default_factory=dict)
@@ -62,7 +70,7 @@ class UnitsMet:
 
     def of(self, jobs: Sequence[YearJob]) -> Units:
         """A row for each job."""
-        names = [(id(job.microinverter), job.limits.in_series) for job in jobs]
+        names = [(id(job.microinverter), job.modules_per_input) for job in jobs]
         new = {name: job for name, job in zip(names, jobs, strict=True) if name not in self.jobs}
         if new:
             units = Units.of(self.scale, list(new.values()))

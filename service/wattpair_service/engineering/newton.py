@@ -20,6 +20,7 @@ def newton(
     *,
     within: FloatArray,
     end: FloatArray | None = None,
+    of_the_way: float = 0.0,
 ) -> FloatArray:
     """Root of an equation at each point, never nearer to `end` than a tenth of the way left.
 
@@ -37,6 +38,8 @@ def newton(
         A point is solved when it moves by no more; what is left is of the order of the square.
     end : array, optional
         Where the equation of each point ends.
+    of_the_way : float
+        A point is solved also when it moves by no more than this part of what is left to `end`.
     """
     value, left = start.ravel(), None
     arrays = [each.ravel() for each in (within, *given, *(() if end is None else (end,)))]
@@ -46,6 +49,8 @@ def newton(
         value = before - step(before, *own[: len(given)])
         if end is not None:
             value = np.minimum(value, 0.1 * before + 0.9 * own[-1])
+            if of_the_way > 0.0:
+                near = np.maximum(near, of_the_way * (own[-1] - value))
         if left is None:
             found = value
         else:

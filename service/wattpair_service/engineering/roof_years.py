@@ -295,9 +295,10 @@ def _weak_hours(batch: _Batch, weak: Unstarted) -> tuple[IntArray, FloatArray]:
 def _ac_power_w(batch: _Batch, job: IntArray, power_w: FloatArray, voltage_v: FloatArray) -> FloatArray:
     """AC power of one module before any limit at pairs of job and hour, job by job."""
     found, ends = np.empty(job.size), np.searchsorted(job, np.arange(len(batch.jobs) + 1)).tolist()
-    for each, (start, end) in zip(batch.jobs, pairwise(ends), strict=True):
+    counts = zip(batch.limits["modules_per_unit"], batch.limits["in_series"], strict=True)
+    for each, (modules, in_series), (start, end) in zip(batch.jobs, counts, pairwise(ends), strict=True):
         if end > start:
-            modules, in_series, part = each.limits.modules_per_unit, each.limits.in_series, slice(start, end)
+            part = slice(start, end)
             power = each.microinverter.conversion.ac_power_w(power_w[part] * modules, voltage_v[part] * in_series)
             np.divide(power, modules, out=found[part])
     # The curve never gives more than goes in.

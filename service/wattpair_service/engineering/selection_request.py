@@ -120,7 +120,7 @@ class RoofTerms:
 
     def job(self, microinverter: Microinverter, factor: FloatArray | float = 1.0) -> YearJob:
         """A microinverter on this roof, whose module has `factor` times the current, on all faces or on each its own."""
-        return YearJob(microinverter, microinverter.per_module(self.modules_per_input), factor)
+        return YearJob(microinverter, self.modules_per_input, factor)
 
 
 def _years(side: RoofSide, met: UnitsMet | None = None) -> FaceYears:

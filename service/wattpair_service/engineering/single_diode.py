@@ -42,7 +42,8 @@ _VOC_OVER_A_MIN = 10.0  # ideality of about 2.5 with 0.65 V a cell; a crystallin
 _ADJUST_MAX_PERCENT = 75.0  # the list needs -48 to +67
 _SC_RAISED_MAX_PERCENT = 5.0  # the list needs up to 4.94
 _STEP_TOLERANCE = 1e-8  # of `a`; what is left is the square of it
-_SHUNT_STEP_TOLERANCE = 1e-6  # of the way to where the shunt takes all; what is left is half the square of it, of `a`
+_SHUNT_STEP_TOLERANCE = 1e-6  # of the way left to where the shunt takes all; what is left is half the square of it, of `a`
+_SHUNT_END_TOLERANCE = 1e-11  # of `a`, so near to there that only this counts
 _STRAIGHT_STEP_TOLERANCE = 3e-5  # likewise where an equation is nearly straight: a tenth of the square is left
 
 
@@ -310,7 +311,7 @@ def current_at_voltage(curve: DiodeCurve, voltage_v: npt.ArrayLike) -> FloatArra
 def voltage_at_current(curve: DiodeCurve, current_a: npt.ArrayLike, near_v: FloatArray | None = None) -> FloatArray:
     """Find the voltage [V] of each curve at a current [A], broadcast with the curve, to about 1e-10.
 
-    Outside 0 to the short-circuit current there is no such point: NaN. NaN gives NaN. Voltages that are near save steps.
+    Outside 0 to the short-circuit current there is no such point: NaN. NaN gives NaN. Voltages `near_v` [V] may save steps.
     """
     curve, current = _aligned(curve, current_a)
     loss, in_series_v = np.maximum(curve.photocurrent_a - current, 0.0), current * curve.series_resistance_ohm
@@ -339,7 +340,7 @@ def _current(curve: DiodeCurve, diode_v: FloatArray) -> FloatArray:
 def _diode_voltage_at_loss(curve: DiodeCurve, loss_a: FloatArray, start: FloatArray | None = None) -> FloatArray:
     """Diode voltage [V] at which diode and shunt together take `loss_a` >= 0 [A].
 
-    Newton's method on vd/a = ln(1 + (loss - vd/Rsh)/Io), which is convex; `end` is where the shunt takes all.
+    Newton's method on vd/a = ln(1 + (loss - vd/Rsh)/Io), which is convex; `end` is where the shunt takes all. Any `start` does.
     """
     conductance, saturation, a_v = 1.0 / curve.shunt_resistance_ohm, curve.saturation_current_a, curve.a_v
     end = np.divide(loss_a, conductance, out=np.full(a_v.shape, np.inf), where=conductance > 0.0)
@@ -353,8 +354,8 @@ def _diode_voltage_at_loss(curve: DiodeCurve, loss_a: FloatArray, start: FloatAr
 
     # Where the shunt takes nearly all, each step goes nine tenths of what is left; where it takes little it is nearly straight.
     start = np.minimum(a_v * np.log1p(loss_a / saturation) if start is None else start, 0.999 * end)
-    within = np.maximum(_STEP_TOLERANCE * np.minimum(a_v, start), _SHUNT_STEP_TOLERANCE * (end - start))
-    return newton(step, start, (a_v, loss_a, saturation, conductance), within=within, end=end)
+    given, within = (a_v, loss_a, saturation, conductance), _SHUNT_END_TOLERANCE * np.minimum(a_v, start)
+    return newton(step, start, given, within=within, end=end, of_the_way=_SHUNT_STEP_TOLERANCE)
 
 
 def _diode_voltage_at_maximum(curve: DiodeCurve) -> FloatArray:
@@ -381,8 +382,7 @@ def _diode_voltage_at_maximum(curve: DiodeCurve) -> FloatArray:
         excess = np.log(slope * diode_v / (current * series))
         return excess / (1.0 / diode_v + slope / current + diode / (slope * series))
 
-    within = _STRAIGHT_STEP_TOLERANCE * np.minimum(start, 1.0)
-    return a_v * newton(step, start, (whole, shunt, twice), within=within, end=end)
+    return a_v * newton(step, start, (whole, shunt, twice), within=_STRAIGHT_STEP_TOLERANCE * np.minimum(start, 1.0), end=end)
 
 
 def _start_of_maximum(whole: FloatArray, shunt: FloatArray, twice: FloatArray) -> FloatArray:
