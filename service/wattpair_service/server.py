@@ -2,13 +2,11 @@
 
 from __future__ import annotations
 
-import ctypes
 import gc
 import os
 import resource
 import shutil
 import tempfile
-from contextlib import suppress
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -17,7 +15,7 @@ from gunicorn.app.base import BaseApplication
 from gunicorn.glogging import Logger
 from prometheus_client import values
 
-from wattpair_service import metrics_folder
+from wattpair_service import allocator, metrics_folder
 from wattpair_service.api import logs
 from wattpair_service.arbiter import Arbiter
 from wattpair_service.settings import SettingError, Settings
@@ -36,7 +34,6 @@ STOP_SPARE_S = 5
 SILENCE_LEAST_S = 10
 SPARE_FILES = 256
 CONNECTIONS_LEAST = 100
-M_ARENA_MAX, ARENAS = -8, 1
 
 
 class _Log(Logger):  # type: ignore[misc]  # gunicorn publishes no types
@@ -105,14 +102,14 @@ class _Server(BaseApplication):  # type: ignore[misc]
         gc.collect()
         gc.freeze()
         # A worker that fills a gap in what it shares with the master would have a copy of the page.
-        _give_back_gaps()
+        allocator.give_back()
         return app
 
 
 def serve(settings: Settings) -> None:
     """Serve until told to stop."""
     logs.configure()
-    _share_arenas()
+    allocator.settle()
     metrics_folder.sweep(_memory_folder())
     folder = metrics_folder.make(_memory_folder())
     try:
@@ -144,17 +141,6 @@ def _warm(worker: Worker) -> None:
     from wattpair_service.api import warming
 
     warming.warm(worker.wsgi)
-
-
-def _share_arenas() -> None:
-    """Let glibc's threads share one arena: one for each thread keeps some 40 MB that nobody uses."""
-    with suppress(OSError, AttributeError):  # another C library
-        ctypes.CDLL(None).mallopt(M_ARENA_MAX, ARENAS)
-
-
-def _give_back_gaps() -> None:
-    with suppress(OSError, AttributeError):  # likewise
-        ctypes.CDLL(None).malloc_trim(0)
 
 
 def _memory_folder() -> Path:

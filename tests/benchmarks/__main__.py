@@ -8,6 +8,7 @@ from collections.abc import Callable, Iterator
 
 from tests.benchmarks import against_pvlib, core, features, growth, hot_path, memory, requests_per_second, table, wrk
 from tests.benchmarks.measuring import Row
+from wattpair_service import allocator
 
 BENCHMARKS: dict[str, Callable[[], Iterator[Row]]] = {
     "selection": against_pvlib.selection_rows,
@@ -36,6 +37,7 @@ def main() -> int:
             wrk.installed()
         except RuntimeError as error:
             parser.error(f"{error}; or leave requests out with --only")
+    allocator.settle()  # as the service does when it starts
     measured = table.heading()
     rows: list[Row] = []
     measuring = (row for name in options.only or BENCHMARKS for row in BENCHMARKS[name]())

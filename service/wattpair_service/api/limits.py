@@ -20,7 +20,6 @@ from flask import Flask, g, request
 from limits import RateLimitItemPerMinute
 from limits.storage import RedisStorage, Storage
 from limits.strategies import FixedWindowRateLimiter
-from redis.exceptions import RedisError
 
 from wattpair_service.api import metrics
 from wattpair_service.api.keys import Key
@@ -127,7 +126,7 @@ class Limits:
         if self._redis is not None and time.monotonic() >= self._redis_again_s:
             try:
                 wait_s = _wait_s(self._redis, limit, key.name)
-            except (RedisError, OSError) as error:
+            except _redis_faults() as error:
                 self._redis_again_s = time.monotonic() + REDIS_PAUSE_S
                 if not self._redis_gone:
                     LOG.warning("Redis is gone (%s): this copy counts the limits by itself", type(error).__name__)
@@ -144,6 +143,13 @@ class Limits:
 
 def _redis_storage(url: str) -> Storage:
     return RedisStorage(url, socket_timeout=REDIS_TIMEOUT_S, socket_connect_timeout=REDIS_TIMEOUT_S)
+
+
+def _redis_faults() -> tuple[type[Exception], ...]:
+    # Redis is imported where it is used: a sixteenth of the start.
+    from redis.exceptions import RedisError
+
+    return RedisError, OSError
 
 
 def _wait_s(limiter: FixedWindowRateLimiter, limit: RateLimitItemPerMinute, name: str) -> int | None:
