@@ -100,6 +100,26 @@ def test_no_line_waits_for_its_reader(
     assert {*waits_ms} == {0}
 
 
+class Unsayable:
+    """What the log cannot put in words."""
+
+    def __str__(self) -> str:
+        raise KeyError("a customer's name")
+
+
+@pytest.mark.parametrize(
+    ("message", "arguments", "kind"), [("%d", ("a customer's name",), "TypeError"), ("%s", (Unsayable(),), "KeyError")]
+)
+def test_a_line_without_words_fails_nobody_and_tells_where_it_stands(
+    ways: tuple[LineHandler, Callable[[], bytes]], message: str, arguments: tuple[object, ...], kind: str
+) -> None:
+    to, taken = ways
+    place: dict[str, object] = {"pathname": "somewhere.py", "lineno": 7}
+    to.handle(logging.makeLogRecord({"msg": message, "args": arguments, **place}))
+    say(to, "after")
+    assert messages(taken()) == [f"a line of the log has no words: {kind} at somewhere.py:7", "after"]
+
+
 def test_a_child_does_not_tell_what_its_parent_missed(
     ways: tuple[LineHandler, Callable[[], bytes]], counted: list[None]
 ) -> None:

@@ -38,25 +38,28 @@ class LineHandler(logging.Handler):
 
     def emit(self, record: logging.LogRecord) -> None:
         """Write or drop it; what was dropped before is told first."""
-        try:
-            if self._dropped and self._takes(_told(self._dropped)):
-                self._dropped = 0
-            if self._dropped or not self._takes(record):
-                self._dropped += 1
-                for call in watchers:
-                    call()
-        except Exception:
-            self.handleError(record)
+        if self._dropped and self._takes(_told(self._dropped)):
+            self._dropped = 0
+        if self._dropped or not self._takes(record):
+            self._dropped += 1
+            for call in watchers:
+                call()
 
     def _takes(self, record: logging.LogRecord) -> bool:
         """Whether the whole line will be written: at once, or its rest before any other."""
         self._rest = self._rest[self._write(self._rest) :]
         if self._rest:
             return False
-        line = (self.format(record) + "\n").encode()
+        line = self._line(record)
         length = self._write(line)
         self._rest = line[length:] if length else b""
         return length > 0
+
+    def _line(self, record: logging.LogRecord) -> bytes:
+        try:
+            return (self.format(record) + "\n").encode()
+        except Exception as error:  # what is wrong with a record is the log's to tell, and no reason to fail a request
+            return (self.format(_faulty(record, error)) + "\n").encode()
 
     def _write(self, data: bytes) -> int:
         """Bytes that were taken."""
@@ -77,6 +80,12 @@ def _descriptor(given: int) -> int:
         if stat.S_ISFIFO(os.fstat(given).st_mode):
             return os.open(f"/proc/self/fd/{given}", os.O_WRONLY | os.O_NONBLOCK)
     return given
+
+
+def _faulty(record: logging.LogRecord, error: Exception) -> logging.LogRecord:
+    """In its place; without its words, which are a customer's perhaps."""
+    message, place = "a line of the log has no words: %s at %s:%d", (type(error).__name__, record.pathname, record.lineno)
+    return logging.makeLogRecord({"name": record.name, "levelname": "ERROR", "msg": message, "args": place})
 
 
 def _told(dropped: int) -> logging.LogRecord:
