@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from dataclasses import dataclass, replace
 from functools import lru_cache
 from typing import TypeVar
@@ -27,6 +27,7 @@ from wattpair_service.engineering.errors import WeatherError
 from wattpair_service.engineering.intra_hour import IntraHourSpread, LightOrigin, intra_hour_spread
 
 ResultT = TypeVar("ResultT", bound=findings.Result)
+KnownT = TypeVar("KnownT")
 
 FAR_KM = 50.0
 FAR_HEIGHT_M = 300.0
@@ -152,7 +153,7 @@ def design_temperatures(
     """
     if site.temp_lowest_c is not None and site.temp_highest_c is not None:
         return DesignTemperatures(site.temp_lowest_c, "the request", site.temp_highest_c, "the request")
-    air = _air_or_none(site) if hours_c is not None else _air(site)
+    air = _or_none(_air, site) if hours_c is not None else _air(site)
     known = (air.temp_lowest_c, air.temp_highest_c) if air else (None, None)
     coldest, warmest = hours_c or (None, None)
     lowest, lowest_source = _extreme(known[0], coldest, -1.0, own)
@@ -209,20 +210,14 @@ def _air(site: Site) -> atlas.SiteAir:
     return atlas.air(site.latitude_deg, site.longitude_deg, site.elevation_m)
 
 
-def _air_or_none(site: Site) -> atlas.SiteAir | None:
-    try:
-        return _air(site)
-    except atlas.NoClimateError:
-        return None
-
-
 def _atlas(site: Site) -> atlas.SiteClimate:
     return atlas.at(site.latitude_deg, site.longitude_deg, site.elevation_m)
 
 
-def _atlas_or_none(site: Site) -> atlas.SiteClimate | None:
+def _or_none(find: Callable[[Site], KnownT], site: Site) -> KnownT | None:
+    """What the built-in climate knows of a site, where it knows the place."""
     try:
-        return _atlas(site)
+        return find(site)
     except atlas.NoClimateError:
         return None
 
@@ -231,7 +226,7 @@ def _elevation(site: Site) -> tuple[float, tuple[findings.Assumption, ...]]:
     """Height of the site, and the assumption where the caller did not give it."""
     if site.elevation_m is not None:
         return site.elevation_m, ()
-    air = _air_or_none(site)
+    air = _or_none(_air, site)
     height, source = (0.0, "sea level") if air is None else (air.map_elevation_m, "mean of some 25 km, built-in map")
     return height, (findings.Assumption("site.elevation_m", round(height, 1), "m", source),)
 
@@ -253,7 +248,7 @@ def _built_in(site: Site) -> SiteYear:
 
 def _from_months(site: Site, totals: MonthlyTotals) -> SiteYear:
     height, assumed = _elevation(site)
-    climate = _atlas_or_none(site)
+    climate = _or_none(_atlas, site)
     if climate is None and totals.temp_air_c_by_month is None:
         raise WeatherError(
             "twelve mean air temperatures: the built-in climate does not know this place", ("temp_air_c_by_month",)
@@ -343,7 +338,7 @@ def _from_hours(site: Site, weather: HourlyArrays | FileWeather) -> SiteYear:
 def _of_hours(site: Site, weather: HourlyWeather, *, kind: str, away_km: float | None, origin: LightOrigin) -> SiteYear:
     if weather.dni_w_m2 is None and origin == "measured_hourly":
         origin = "measured_global_only"
-    climate = _atlas_or_none(site)
+    climate = _or_none(_atlas, site)
     return SiteYear(
         conditions=from_hourly(weather) if kind == "hourly" else kept_conditions(weather),
         climate=findings.ClimateUsed(
