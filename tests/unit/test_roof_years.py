@@ -96,6 +96,17 @@ def test_whatever_the_conversion(conversion: Conversion, factor: float) -> None:
     require_alike(found, 0, point_by_point(plain, 1, np.full(2, factor)))
 
 
+def test_hours_that_a_limit_moves_beyond_what_a_conversion_was_fitted_to() -> None:
+    volts = side().response.hour_voltage_v
+    up_to_the_hours = LossCurve(300.0, (0.005, 0.01, 0.02), 32.0, (0.0, 0.03, 0.0), (1.0, float(volts.max())))
+    raised = replace(unit(300.0), conversion=up_to_the_hours, dc_current_max_a=1.5)
+    straight = SandiaCurve(300.0, 330.0, 32.0, 4.0, -5e-6, -5e-3, -2e-3, 1e-3)
+    lowered = replace(unit(300.0), conversion=straight, dc_operating_voltage_max_v=0.6 * float(volts.min()))
+    found = roof_years(years(), [YearJob(raised, 1), YearJob(lowered, 1)])
+    for job, each in enumerate((raised, lowered)):
+        require_alike(found, job, point_by_point(each, 1, np.ones(2)))
+
+
 def test_many_jobs_are_computed_some_at_a_time(monkeypatch: pytest.MonkeyPatch) -> None:
     jobs = [YearJob(each, 1) for each in (unit(power) for power in (250.0, 300.0, 350.0))]
     together = roof_years(years(), jobs)
