@@ -1,26 +1,36 @@
 """All checks in one command: `python3 tests/check.py`.
 
-Without arguments it makes a fresh virtual environment, installs both distributions there and checks with it; that is what the
-README promises and what the gate calls. What the tests of pages, sheet and server need besides Python it installs from
-Debian's packages where it is missing. With --here it uses what is installed. Only the standard library is needed to start
-it.
+It makes a virtual environment of its own, installs both distributions there and checks with it; that is what the README
+promises. The environment is kept for the next call until a pin changes. What the tests of pages, sheet and server need besides
+Python it installs from Debian's packages where it is missing. `--release` goes on with what takes long: the image, the soak,
+the tests marked `release`, and more random examples, new ones each time. Only the standard library is needed to start it.
 """
 
 from __future__ import annotations
 
 import argparse
+import hashlib
+import json
 import os
+import random
 import shutil
 import subprocess
 import sys
-import tempfile
+import threading
 import time
 import venv
+from collections.abc import Iterable, Mapping
+from concurrent.futures import ThreadPoolExecutor
 from ctypes.util import find_library
+from dataclasses import dataclass
 from pathlib import Path
 
 ROOT = Path(__file__).resolve().parent.parent
+ENVIRONMENT = ROOT / ".venv-check"
 PYTHON_FLOOR = (3, 11)
+PINS = ("pyproject.toml", "sdk/pyproject.toml")
+UV = "uv==0.13.9"
+"""Installs in seconds what takes pip more than a minute."""
 PROGRAMS = {
     "chromium": "chromium",
     "curl": "curl",
@@ -37,52 +47,97 @@ LIBRARIES = {
 """What the writer of the PDF needs, with Debian's package of each."""
 APT_WAIT_SECONDS = 300
 """How long to wait where somebody else is installing."""
-
-STEPS = {
-    "format": ["-m", "ruff", "format", "--check", "."],
-    "lint": ["-m", "ruff", "check", "."],
-    "types": ["-m", "mypy"],
-    "insecure code": ["-m", "bandit", "-q", "-c", "pyproject.toml", "-r", "service", "sdk/src"],
-    "advisories": ["-m", "docker.audit"],
-    "bill of materials": ["-m", "docker.bill_of_materials"],
-    "image": ["-m", "docker.check"],
-    "validation": ["-m", "tests.validation"],
-    "tests": ["-m", "pytest"],
-}
 NOT_DONE = 77
 """How a step ends that could not be done here and has said why, as docker/__init__.py has it."""
+
+PYTEST = ("-m", "pytest", "-q", "--numprocesses=auto", "--dist=loadfile")
+COVERAGE = ROOT / ".coverage.json"
+
+
+@dataclass(frozen=True, slots=True)
+class Step:
+    """A check: the arguments of its interpreter, where `{seed}` is filled in, and whether it needs the machine for itself."""
+
+    arguments: tuple[str, ...]
+    alone: bool = False
+
+
+EVERYDAY = {
+    "tests": Step(PYTEST),
+    "format": Step(("-m", "ruff", "format", "--check", ".")),
+    "lint": Step(("-m", "ruff", "check", ".")),
+    "types": Step(("-m", "mypy")),
+    "insecure code": Step(("-m", "bandit", "-q", "-c", "pyproject.toml", "-r", "service", "sdk/src")),
+    "validation": Step(("-m", "tests.validation")),
+}
+"""Everything about the product's behaviour, in minutes. The first takes all processors, the others run in turn beside it."""
+RELEASE = {
+    "all tests": Step(
+        (*PYTEST, "-m", "not alone", "--hypothesis-profile=release", "--hypothesis-seed={seed}", "--shuffle={seed}",
+         "--cov", "--cov-report=", f"--cov-report=json:{COVERAGE}"),
+    ),
+    "image": Step(("-m", "docker.check")),
+    "advisories": Step(("-m", "docker.audit")),
+    "bill of materials": Step(("-m", "docker.bill_of_materials")),
+    "conformance": Step(("-m", "tests.contract.conform", "--max-examples", "60", "--seed", "{seed}")),
+    "soak": Step(("-m", "pytest", "-q", "-m", "alone", "--capture=no"), alone=True),
+}  # fmt: skip
+"""What takes long or waits for clocks. The first runs beside the others; what needs the machine for itself comes last."""
 
 
 def main() -> int:
     """Run every check; returns the exit status."""
     parser = argparse.ArgumentParser(description=__doc__)
     parser.add_argument("--here", action="store_true", help="use the environment that this runs in")
-    parser.add_argument("steps", nargs="*", help=f"only these of: {', '.join(STEPS)}")
+    parser.add_argument("--fresh", action="store_true", help="make the environment anew")
+    parser.add_argument("--release", action="store_true", help="all of it, as before a release")
+    parser.add_argument("--release-only", action="store_true", help="only what --release adds")
+    parser.add_argument("--seed", type=int, help="of the random examples and of the tests' order in --release; else a new one")
+    parser.add_argument("steps", nargs="*", help=f"only these of: {', '.join(EVERYDAY | RELEASE)}")
     options = parser.parse_args()
-    unknown = set(options.steps) - set(STEPS)
-    if unknown:
+    if unknown := set(options.steps) - (EVERYDAY | RELEASE).keys():
         parser.error(f"no such step: {', '.join(sorted(unknown))}")
     if sys.version_info < PYTHON_FLOOR:
         parser.error("Python 3.11 or newer is needed")
-    steps = options.steps or list(STEPS)
-    missing = missing_packages() if "tests" in steps else []
+    missing = missing_packages()
     if options.here:
+        python = Path(sys.executable)
         if missing:
             print(f"some tests will fail: not installed: {', '.join(missing)}", flush=True)
-        return run({step: STEPS[step] for step in steps})
-    if missing and (obstacle := install_packages(missing)):
+    elif missing and (obstacle := install_packages(missing)):
         print(f"the tests need {' and '.join(missing)}: {obstacle}", file=sys.stderr)
         return 1
-    with tempfile.TemporaryDirectory(prefix="wattpair-check-") as folder:
-        return run({step: STEPS[step] for step in steps}, install(Path(folder)))
+    else:
+        python = environment(anew=options.fresh)
+    groups = [RELEASE] if options.release_only else [EVERYDAY, RELEASE] if options.release else [EVERYDAY]
+    if options.steps:
+        groups = [{name: step for name, step in (EVERYDAY | RELEASE).items() if name in options.steps}]
+    seed = random.SystemRandom().randrange(1 << 32) if options.seed is None else options.seed
+    run = Run(python, seed)
+    for group in groups:
+        run.side_by_side(group)
+    print(run.closing_line())
+    return 1 if run.failed else 0
 
 
-def install(folder: Path) -> Path:
-    """A new environment with both distributions; returns its interpreter."""
-    venv.create(folder, with_pip=True)
-    python = folder / "bin" / "python"
+def environment(*, anew: bool) -> Path:
+    """The kept environment, made anew where asked to or where a pin changed; returns its interpreter."""
+    python, stamp = ENVIRONMENT / "bin" / "python", ENVIRONMENT / "pins"
+    pinned = "".join((ROOT / name).read_text(encoding="utf-8") for name in PINS) + sys.version + UV
+    pins = hashlib.sha256(pinned.encode()).hexdigest()
+    if not anew and stamp.is_file() and stamp.read_text() == pins:
+        return python
+    start = time.monotonic()
+    venv.create(ENVIRONMENT, clear=True, with_pip=True)
+    wanted = ["-e", "./sdk[pandas]", "-e", ".[demo,tests]"]
     pip = [str(python), "-m", "pip", "install", "--quiet", "--disable-pip-version-check"]
-    subprocess.run([*pip, "-e", "./sdk[pandas]", "-e", ".[demo,tests]"], cwd=ROOT, check=True)
+    with_uv = [str(ENVIRONMENT / "bin" / "uv"), "pip", "install", "--quiet", "--python", str(python), *wanted]
+    has_uv = subprocess.run([*pip, UV], cwd=ROOT, check=False).returncode == 0
+    if not has_uv or subprocess.run(with_uv, cwd=ROOT, check=False).returncode != 0:
+        # A mirror that pip alone is told of.
+        subprocess.run([*pip, *wanted], cwd=ROOT, check=True)
+    stamp.write_text(pins)
+    print(f"== environment: made in {time.monotonic() - start:.0f} s", flush=True)
     return python
 
 
@@ -98,40 +153,75 @@ def install_packages(missing: list[str]) -> str:
         return "not installed, and there is no apt-get here; install them by hand"
     if os.geteuid() != 0:
         return f"not installed, and apt-get needs root; run: sudo apt-get install {' '.join(missing)}"
-    environment = {**os.environ, "DEBIAN_FRONTEND": "noninteractive"}
+    whole = {**os.environ, "DEBIAN_FRONTEND": "noninteractive"}
     for command in (["update"], ["install", "--yes", "--no-install-recommends", *missing]):
         call = ["apt-get", "--quiet=2", f"--option=DPkg::Lock::Timeout={APT_WAIT_SECONDS}", *command]
-        done = subprocess.run(call, env=environment, capture_output=True, text=True, check=False)
+        done = subprocess.run(call, env=whole, capture_output=True, text=True, check=False)
         if done.returncode != 0:
             said = (done.stderr or done.stdout).strip().splitlines() or ["nothing"]
             return f"`{' '.join(call)}` ended with {done.returncode} and said: {said[-1]}"
     return ""
 
 
-def run(steps: dict[str, list[str]], python: Path = Path(sys.executable)) -> int:
-    """Run the steps with an interpreter; goes on after a failure, so that one run shows all of them."""
-    environment = {**os.environ, "PYTHONPATH": str(ROOT)}
-    failed, not_done = [], []
-    for step, arguments in steps.items():
+class Run:
+    """Runs steps with an interpreter and keeps what came of each; goes on after a failure, so that one run shows all."""
+
+    def __init__(self, python: Path, seed: int) -> None:
+        self.failed: list[str] = []
+        self.not_done: list[str] = []
+        self._python, self._seed = python, seed
+        self._printing = threading.Lock()
+
+    def side_by_side(self, steps: Mapping[str, Step]) -> None:
+        """The first step, whose output is shown as it comes, beside the others in turn; then what needs the machine alone."""
+        together = [name for name, step in steps.items() if not step.alone]
+        with ThreadPoolExecutor(2) as pool:
+            lanes = [pool.submit(self._in_turn, steps, lane) for lane in (together[:1], together[1:])]
+            for lane in lanes:
+                lane.result()
+        self._in_turn(steps, [name for name, step in steps.items() if step.alone])
+        if "all tests" in steps:
+            print(coverage_line())
+
+    def _in_turn(self, steps: Mapping[str, Step], names: Iterable[str]) -> None:
+        for name in names:
+            self._one(name, steps[name].arguments, shown=name == next(iter(steps)))
+
+    def _one(self, name: str, arguments: tuple[str, ...], *, shown: bool) -> None:
         start = time.monotonic()
-        print(f"== {step}", flush=True)
-        code = subprocess.run([python, *arguments], cwd=ROOT, env=environment, check=False).returncode
-        ended = {0: "ok", NOT_DONE: "NOT DONE"}.get(code, f"FAILED ({code})")
-        print(f"== {step}: {ended} after {time.monotonic() - start:.0f} s", flush=True)
-        if code == NOT_DONE:
-            not_done.append(step)
-        elif code != 0:
-            failed.append(step)
-    print(closing_line(failed, not_done))
-    return 1 if failed else 0
+        command = [str(self._python), *(each.format(seed=self._seed) for each in arguments)]
+        random_step = any("{seed}" in each for each in arguments)
+        with self._printing:
+            print(f"== {name}: begun" + (f", seed {self._seed}" if random_step else ""), flush=True)
+        done = subprocess.run(
+            command, cwd=ROOT, env={**os.environ, "PYTHONPATH": str(ROOT)}, check=False,
+            stdout=None if shown else subprocess.PIPE, stderr=None if shown else subprocess.STDOUT,
+        )  # fmt: skip
+        ended = {0: "ok", NOT_DONE: "NOT DONE"}.get(done.returncode, f"FAILED ({done.returncode})")
+        with self._printing:
+            if done.stdout:
+                print(done.stdout.decode(errors="replace"), end="")
+            print(f"== {name}: {ended} after {time.monotonic() - start:.0f} s", flush=True)
+        if done.returncode == NOT_DONE:
+            self.not_done.append(name)
+        elif done.returncode != 0:
+            self.failed.append(f"{name} (--seed {self._seed})" if random_step else name)
+
+    def closing_line(self) -> str:
+        """What nobody may miss."""
+        left = f"NOT DONE: {', '.join(self.not_done)} (the reason stands with it above)" if self.not_done else ""
+        if self.failed:
+            return f"failed: {', '.join(self.failed)}" + (f"; {left}" if left else "")
+        return "all checks passed" + (f", but {left}" if left else "")
 
 
-def closing_line(failed: list[str], not_done: list[str]) -> str:
-    """What nobody may miss."""
-    left = f"NOT DONE: {', '.join(not_done)} (the reason stands with it above)" if not_done else ""
-    if failed:
-        return f"failed: {', '.join(failed)}" + (f"; {left}" if left else "")
-    return "all checks passed" + (f", but {left}" if left else "")
+def coverage_line() -> str:
+    """How much of service and client the tests run."""
+    totals = json.loads(COVERAGE.read_text(encoding="utf-8"))["totals"]
+    lines, branches = (f"{totals[f'covered_{each}']} of {totals[f'num_{kind}']} {each} "
+                       f"({totals[f'covered_{each}'] / totals[f'num_{kind}']:.2%})"
+                       for each, kind in (("lines", "statements"), ("branches", "branches")))  # fmt: skip
+    return f"== coverage: {lines}, {branches}"
 
 
 if __name__ == "__main__":

@@ -9,7 +9,7 @@ from urllib.error import URLError
 from urllib.parse import urlsplit
 from urllib.request import Request, urlopen
 
-from tests.browser.service import Running
+from tests.running import Service
 from wattpair_service.api import contract
 from wattpair_service.api.operation import Operation
 
@@ -25,7 +25,7 @@ def bodies(operation: Operation, count: int) -> list[str]:
     return [json.dumps(example | {"site": site}) for site in sites]
 
 
-def wait_for_answer(server: Running, path: str, body: str) -> float:
+def wait_for_answer(server: Service, path: str, body: str) -> float:
     """Ask until the first answer, which must be a 200; gives its time (`time.monotonic`)."""
     end = time.monotonic() + WAIT_S
     request = Request(server.url + path, data=body.encode(), headers={"Content-Type": "application/json"})

@@ -11,12 +11,11 @@ from pathlib import Path
 
 from tests.benchmarks.bodies import bodies, post, wait_for_answer
 from tests.benchmarks.measuring import Row, Spread, Target, at_most
-from tests.browser.service import running
+from tests.running import SERVE, started
 from wattpair_service.api import clipping, design, selection, sizing
 
 WORKERS = 2
 STARTS = 5
-SERVICE = ["wattpair_service", "serve"]
 NEVER_NEW = "1000000"
 """Requests until a worker is replaced: not during this run, or a new one would hide what the old one gathered."""
 REQUESTS = 5000
@@ -61,13 +60,13 @@ def rows() -> Iterator[Row]:
     first = bodies(sizing.OPERATION, 1)[0]
     starts = []
     for _ in range(STARTS):
-        with running(SERVICE, WORKERS=str(WORKERS)) as service:
-            starts.append(wait_for_answer(service, sizing.OPERATION.path, first) - service.started_s)
+        with started(SERVE, workers=WORKERS) as service:
+            starts.append(wait_for_answer(service, sizing.OPERATION.path, first) - service.began_s)
     yield Row(
         "from start to the first answer", Spread.of(starts), "s", at_most(3), f"{STARTS} starts, answer of /v1/sizing", True
     )
     requests = _mixed()
-    with running(SERVICE, WORKERS=str(WORKERS), WORKER_REQUESTS_MAX=NEVER_NEW) as service:
+    with started(SERVE, workers=WORKERS, worker_requests_max=NEVER_NEW) as service:
         wait_for_answer(service, sizing.OPERATION.path, first)
         rest = Memory.of(service.process.pid)
         _send(service.url, itertools.islice(requests, WARM_REQUESTS))

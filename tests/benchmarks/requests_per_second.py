@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import sys
 from collections.abc import Iterator
 from dataclasses import dataclass
 
@@ -10,7 +11,7 @@ from tests.benchmarks.bodies import bodies, wait_for_answer
 from tests.benchmarks.measuring import Row, Spread, at_least, at_most, figure
 from tests.benchmarks.paced import paced
 from tests.benchmarks.wrk import Load, load
-from tests.browser.service import running
+from tests.running import SERVE, started
 from wattpair_service.api import clipping, design, selection, sizing
 
 OPERATIONS = (sizing.OPERATION, clipping.OPERATION, selection.OPERATION, design.OPERATION)
@@ -43,8 +44,8 @@ def rows() -> Iterator[Row]:
         for where, places in (("a place known before", 1), ("each at a new place", NEW_PLACES))
     ]
     with (
-        running(["wattpair_service", "serve"], WORKERS=str(WORKERS), QUEUE_LENGTH=QUEUE_LENGTH) as service,
-        running(["tests.benchmarks.echo"], WORKERS=str(WORKERS)) as bare,
+        started(SERVE, workers=WORKERS, queue_length=QUEUE_LENGTH) as service,
+        started([sys.executable, "-m", "tests.benchmarks.echo"], workers=WORKERS) as bare,
     ):
         wait_for_answer(service, sizing.OPERATION.path, bodies(sizing.OPERATION, 1)[0])
         wait_for_answer(bare, echo.PATH, "{}")

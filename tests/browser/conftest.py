@@ -13,18 +13,10 @@ from pathlib import Path
 import pytest
 from playwright.sync_api import Browser, sync_playwright
 
-from tests.browser.service import running_service
 from tests.browser.visit import Visit, visiting
 
 ONLY_THIS_MACHINE = "--host-resolver-rules=MAP * ~NOTFOUND, EXCLUDE 127.0.0.1"
 """Nothing that a page asks for can leave this machine, also where the machine has a network."""
-
-
-@pytest.fixture(scope="package")
-def service_url() -> Iterator[str]:
-    """The service's address."""
-    with running_service() as url:
-        yield url
 
 
 @pytest.fixture(scope="package")

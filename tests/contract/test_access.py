@@ -17,7 +17,7 @@ from flask.testing import FlaskClient
 from werkzeug.test import TestResponse
 
 from tests.contract.bodies import PATHS, example, post, strict_json
-from tests.load.server import service, wait_until
+from tests.running import service, wait_until
 from wattpair_service.api import keys, layout, limits, metrics, operations
 from wattpair_service.api.logs import JsonLines
 from wattpair_service.app import create_app

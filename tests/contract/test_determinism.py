@@ -12,7 +12,7 @@ import pytest
 from flask.testing import FlaskClient
 
 from tests.contract.bodies import OPERATION_IDS, PATHS, WEATHER_USERS, Body, example, full, post
-from tests.load.server import service
+from tests.running import service
 from wattpair_service import THREAD_COUNTS
 from wattpair_service.app import create_app
 from wattpair_service.settings import Settings

@@ -20,7 +20,7 @@ from flask.testing import FlaskClient
 
 from tests.contract.bodies import OPERATION_IDS, example, post
 from tests.contract.security_table import BODY_LIMIT, KEY, SECRET, STRANGER, TABLE, WITHDRAWN, call
-from tests.load.server import Service, service
+from tests.running import Service, service
 from wattpair_service.api import keys
 
 

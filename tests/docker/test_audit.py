@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import sys
 import threading
 from collections.abc import Iterator
 from contextlib import contextmanager
@@ -13,7 +14,7 @@ import pytest
 
 from docker import NOT_DONE, audit
 from tests import check
-from tests.load.server import free_port
+from tests.running import free_port
 
 ADVISORY = {"id": "PYSEC-0", "aliases": [], "affected": [], "published": "2026-01-01T00:00:00Z", "summary": "an invented one"}
 FOUND = json.dumps({"vulns": [ADVISORY]})
@@ -86,14 +87,17 @@ def test_a_lock_that_is_none(lock: Path, text: str) -> None:
         assert audit.main(["--lock", str(lock), "--url", url]) == 1
 
 
-def test_what_was_not_done_stands_in_the_gates_last_line(tmp_path: Path, capfd: pytest.CaptureFixture[str]) -> None:
+def test_what_was_not_done_stands_in_the_gates_last_line(capfd: pytest.CaptureFixture[str]) -> None:
     assert check.NOT_DONE == NOT_DONE
-    ends = {"good": 0, "other": NOT_DONE, "bad": 1}
-    steps = {name: ["-c", f"raise SystemExit({status})"] for name, status in ends.items()}
-    for names, ended, last in (
-        (["good"], 0, "all checks passed"),
-        (["good", "other"], 0, "all checks passed, but NOT DONE: other (the reason stands with it above)"),
-        (["bad", "other"], 1, "failed: bad; NOT DONE: other (the reason stands with it above)"),
+    ends = {"good": "0", "other": str(NOT_DONE), "bad": "{seed}"}
+    steps = {name: check.Step(("-c", f"print('seen'); raise SystemExit({status})")) for name, status in ends.items()}
+    for names, failed, last in (
+        (["good"], [], "all checks passed"),
+        (["good", "other"], [], "all checks passed, but NOT DONE: other (the reason stands with it above)"),
+        (["other", "bad"], ["bad (--seed 1)"], "failed: bad (--seed 1); NOT DONE: other (the reason stands with it above)"),
     ):
-        assert check.run({name: steps[name] for name in names}) == ended
-        assert capfd.readouterr().out.splitlines()[-1] == last
+        run = check.Run(Path(sys.executable), 1)
+        run.side_by_side({name: steps[name] for name in names})
+        assert run.failed == failed
+        assert run.closing_line() == last
+        assert capfd.readouterr().out.count("seen") == len(names)

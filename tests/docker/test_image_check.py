@@ -14,7 +14,7 @@ import pytest
 
 from docker import NOT_DONE
 from docker import check as image
-from tests.load.server import wait_until
+from tests.running import wait_until
 
 MINUTES = 15
 SLEEP_S = "86399.5"

@@ -21,7 +21,7 @@ import requests
 
 import wattpair
 from tests.contract.bodies import example
-from tests.load.server import Service, free_port, service, wait_until
+from tests.running import Service, free_port, service, wait_until
 from wattpair_service.api import keys
 from wattpair_service.api.problems import TYPE_PREFIX, Problem
 

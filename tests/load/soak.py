@@ -19,7 +19,7 @@ from pathlib import Path
 import numpy as np
 
 from tests.contract.bodies import PATHS
-from tests.load.server import Service, elsewhere, service
+from tests.running import Service, elsewhere, service
 from wattpair_service.api import keys
 
 OPERATION = "compute_clipping"

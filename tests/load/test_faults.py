@@ -17,7 +17,7 @@ from pathlib import Path
 import pytest
 
 from tests.contract.bodies import PATHS, example
-from tests.load.server import Service, elsewhere, free_port, service, wait_until
+from tests.running import Service, elsewhere, free_port, service, wait_until
 from wattpair_service.api import keys
 
 ATLAS = Path(__file__).resolve().parents[2] / "service/wattpair_service/climate/atlas/data"

@@ -10,7 +10,7 @@ from collections.abc import Iterator
 import pytest
 
 from tests.contract.bodies import PATHS
-from tests.load.server import Answer, Service, service
+from tests.running import Answer, Service, service
 from wattpair_service import refusals
 from wattpair_service.api import load
 from wattpair_service.identity import Identity

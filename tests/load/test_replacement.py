@@ -18,7 +18,7 @@ import pytest
 
 import wattpair
 from tests.contract.bodies import PATHS, example
-from tests.load.server import Service, elsewhere, service, wait_until
+from tests.running import Service, elsewhere, service, wait_until
 
 BODY = json.dumps(example("size_pairings")).encode()
 HEAD = (

@@ -12,7 +12,7 @@ from pathlib import Path
 import pytest
 
 from tests.contract.bodies import PATHS, example
-from tests.load.server import Service, service, wait_until
+from tests.running import Service, service, wait_until
 
 DRIPPED_HEADS, DRIPPED_BODIES = 200, 30
 DRIP_S = 0.2

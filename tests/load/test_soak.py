@@ -4,11 +4,14 @@ from __future__ import annotations
 
 from pathlib import Path
 
+import pytest
+
 from tests.load.soak import soak
 
 SECONDS = 60.0
 
 
+@pytest.mark.alone
 def test_beyond_its_limit_the_service_refuses_and_does_not_grow(tmp_path: Path) -> None:
     report = soak(tmp_path, SECONDS)
     told = "\n".join(report.lines())

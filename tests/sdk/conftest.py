@@ -26,12 +26,6 @@ UNITS: list[Microinverter] = [Microinverter(**unit) for unit in DEMO["microinver
 FACES = [Face(**face) for face in DEMO["faces"]]
 
 
-@pytest.fixture(scope="session")
-def service_url() -> Iterator[str]:
-    with serving(Settings()) as url:
-        yield url
-
-
 @contextmanager
 def serving(settings: Settings) -> Iterator[str]:
     """The real service in a thread; gives its address."""

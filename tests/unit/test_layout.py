@@ -160,6 +160,12 @@ def test_more_distance_never_fits_more_on_a_rectangle(request: LayoutRequest, mo
     assert layout(wider).arrangement.module_count <= layout(request).arrangement.module_count
 
 
+def test_a_face_without_a_gap_is_covered_whole_and_no_more() -> None:
+    tight = replace(REQUEST, edge_distance_m=0.0, obstruction_distance_m=0.0, column_gap_m=0.0, row_gap_m=0.0)
+    request = replace(tight, outline=rectangle(1.0, 1.0), module_length_m=0.2, module_width_m=0.1)
+    assert layout(request).covered_share == 1.0  # 50 * (0.2 * 0.1) is more in binary
+
+
 def test_the_better_orientation_is_taken_and_both_are_told() -> None:
     result = layout(replace(REQUEST, outline=rectangle(9.0, 2.4)))
     assert {tried.orientation: tried.module_count for tried in result.tried} == {"portrait": 7, "landscape": 4}

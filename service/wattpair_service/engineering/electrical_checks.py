@@ -70,6 +70,25 @@ class Site:
     temp_highest_c: float | None
 
 
+CheckName = Literal[
+    "open_circuit_voltage_cold",
+    "short_circuit_current",
+    "modules_per_input",
+    "mp_voltage_cold_operating_window",
+    "mp_voltage_cold_full_power_window",
+    "mp_voltage_hot_full_power_window",
+    "mp_voltage_hot_operating_window",
+    "start_voltage_hot",
+    "start_voltage_low_light",
+    "operating_current",
+    "shutdown_temperature",
+    "derating_temperature",
+    "dc_ac_ratio_stc",
+    "dc_ac_ratio_site_light",
+]
+"""Every check that a pairing can get. The sheet has words for each."""
+
+
 @dataclass(frozen=True, slots=True)
 class ElectricalCheck:
     """One question with its answer; `face` names the face that it belongs to, if one.
@@ -77,7 +96,7 @@ class ElectricalCheck:
     `margin` is positive on the safe side, in the unit of value and limit; both are None where there is no limit.
     """
 
-    name: str
+    name: CheckName
     value: float
     limit: float | None
     unit: str
@@ -219,7 +238,7 @@ def _cold_voltage(
 
 
 def _upper(
-    name: str, value: float, limit: float, unit: str, beyond: Verdict, source: str, explanation: str, near: float = 0.0
+    name: CheckName, value: float, limit: float, unit: str, beyond: Verdict, source: str, explanation: str, near: float = 0.0
 ) -> ElectricalCheck:
     """A check whose value must not exceed its limit; a margin below `near` is a caution."""
     margin = limit - value
@@ -227,7 +246,9 @@ def _upper(
     return ElectricalCheck(name, value, limit, unit, margin, verdict, source, explanation)
 
 
-def _lower(name: str, value: float, limit: float, unit: str, beyond: Verdict, source: str, explanation: str) -> ElectricalCheck:
+def _lower(
+    name: CheckName, value: float, limit: float, unit: str, beyond: Verdict, source: str, explanation: str
+) -> ElectricalCheck:
     """A check whose value must not fall below its limit."""
     margin = value - limit
     return ElectricalCheck(name, value, limit, unit, margin, beyond if margin < 0 else "ok", source, explanation)
@@ -385,7 +406,7 @@ def _ratio_checks(
     )
 
 
-def _ratio_check(name: str, ratio: float, explanation: str, face: str | None = None) -> ElectricalCheck:
+def _ratio_check(name: CheckName, ratio: float, explanation: str, face: str | None = None) -> ElectricalCheck:
     """A ratio has no limit of its own: what it costs is a matter of energy and price."""
     return ElectricalCheck(
         name, ratio, None, "ratio", None, "ok", "derived from both datasheets",

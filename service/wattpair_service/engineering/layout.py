@@ -138,7 +138,7 @@ def layout(request: LayoutRequest) -> LayoutResult:
         unit_spacing_m=round(best.module_width_m + request.column_gap_m, LENGTH_DIGITS),
         face_area_m2=area,
         module_area_m2=covered,
-        covered_share=covered / area,
+        covered_share=min(covered / area, 1.0),
         cautions=findings.ORDER_CAUTIONS,
         method=(findings.FACE_LAYOUT,),
     )

@@ -1,15 +1,20 @@
-"""Starts the real service on a free loopback port, and stops it."""
+"""Starts servers on free ports of this machine, each as a process of its own, and stops them; most often the service itself.
+
+Tests that only ask use the fixture `shared_service`; those that break or reload a service start their own.
+"""
 
 from __future__ import annotations
 
 import contextlib
 import http.client
+import itertools
 import json
 import os
 import signal
 import socket
 import subprocess
 import sys
+import tempfile
 import time
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass
@@ -17,6 +22,7 @@ from pathlib import Path
 from typing import Any
 
 from tests.contract.bodies import PATHS, example
+from wattpair_service.settings import PREFIX
 
 START_S = 40.0
 STOP_S = 60.0
@@ -39,11 +45,12 @@ class Answer:
 
 @dataclass(frozen=True, slots=True)
 class Service:
-    """A running service: its port, its process, its log."""
+    """A running service: its port, its process, its log, and when it was started (`time.monotonic`)."""
 
     port: int
     process: subprocess.Popen[bytes]
     log: Path
+    began_s: float
 
     @property
     def url(self) -> str:
@@ -82,11 +89,19 @@ class Service:
         )
 
 
+PORTS_FIRST, PORTS_EACH = 20_000, 1_000
+"""Below those that the system gives to clients, and so many for each process of pytest-xdist, which runs tests side by side."""
+_WORKER = int(os.environ.get("PYTEST_XDIST_WORKER", "gw0").removeprefix("gw"))
+_ports = itertools.cycle(range(PORTS_FIRST + _WORKER % 10 * PORTS_EACH, PORTS_FIRST + (_WORKER % 10 + 1) * PORTS_EACH))
+
+
 def free_port() -> int:
-    """A port that is free now."""
-    with socket.socket() as probe:
-        probe.bind(("127.0.0.1", 0))
-        return int(probe.getsockname()[1])
+    """A port that is free now, and that no other process of these tests takes."""
+    for port in itertools.islice(_ports, PORTS_EACH):
+        with socket.socket() as probe, contextlib.suppress(OSError):
+            probe.bind(("127.0.0.1", port))
+            return port
+    raise RuntimeError("no port is free")
 
 
 def wait_until(holds: Callable[[], bool], seconds: float, what: str) -> None:
@@ -97,25 +112,20 @@ def wait_until(holds: Callable[[], bool], seconds: float, what: str) -> None:
         time.sleep(0.05)
 
 
+SERVE = [sys.executable, "-m", "wattpair_service", "serve"]
+
+
 @contextlib.contextmanager
-def service(
-    folder: Path, *, command: list[str] | None = None, stderr: str | None = None, **settings: object
-) -> Iterator[Service]:
-    """The service with its settings given in lower case; its log goes to a file, or where `stderr` says."""
-    port = free_port()
-    given = {"host": "127.0.0.1", "port": port, "workers": 2} | settings
-    environment = {key: value for key, value in os.environ.items() if not key.startswith("WATTPAIR_")}
-    environment |= {f"WATTPAIR_{name.upper()}": str(value) for name, value in given.items()}
-    log = folder / f"service-{port}.log"
-    with (Path(stderr) if stderr else log).open("wb") as errors:
-        process = subprocess.Popen(
-            command or [sys.executable, "-m", "wattpair_service", "serve"],
-            env=environment, stdout=subprocess.DEVNULL, stderr=errors,
-        )  # fmt: skip
-    running = Service(port, process, log)
+def started(command: list[str], log: Path = Path(os.devnull), **settings: object) -> Iterator[Service]:
+    """A server with its settings given in lower case, by default of two workers; gives it at once, before it can answer."""
+    given = {"host": "127.0.0.1", "port": free_port(), "workers": 2} | settings
+    environment = {key: value for key, value in os.environ.items() if not key.startswith(PREFIX)}
+    environment |= {f"{PREFIX}{name.upper()}": str(value) for name, value in given.items()}
+    began_s = time.monotonic()
+    with log.open("wb") as errors:
+        process = subprocess.Popen(command, env=environment, stdout=subprocess.DEVNULL, stderr=errors)
     try:
-        wait_until(lambda: _is_live(running), START_S, "the service lives")
-        yield running
+        yield Service(int(str(given["port"])), process, log, began_s)
     finally:
         process.send_signal(signal.SIGTERM)
         try:
@@ -124,8 +134,17 @@ def service(
             process.kill()
 
 
+@contextlib.contextmanager
+def service(folder: Path, *, command: list[str] = SERVE, stderr: str | None = None, **settings: object) -> Iterator[Service]:
+    """The service, alive; its log goes to a file of its own in the folder, or where `stderr` says."""
+    log = Path(stderr) if stderr else Path(tempfile.mkstemp(".log", "service-", folder)[1])
+    with started(command, log, **settings) as running:
+        wait_until(lambda: _is_live(running), START_S, "the service lives")
+        yield running
+
+
 def _is_live(running: Service) -> bool:
-    assert running.process.poll() is None, running.log.read_text() if running.log.exists() else "the service ended"
+    assert running.process.poll() is None, running.log.read_text() if running.log.is_file() else "the service ended"
     with contextlib.suppress(OSError, http.client.HTTPException):
         return running.ask("GET", "/health/live").status == 200
     return False
