@@ -41,7 +41,7 @@ LEFT_OUT = ("build.py",)
 """Rebuilds the built-in climate by hand, and no test runs it."""
 OPERATORS_LEFT_OUT = ("ExceptionReplacer", "RemoveDecorator", "BitOr", "BitAnd", "BitXor", "LShift", "RShift")
 """Their mutants change nothing that one could see (a cache is gone), or are an error whatever is asked (`2.0 << 1.0`)."""
-TESTS_MAX_S = 90.0
+TESTS_MAX_S = 30.0
 """Tests tried against one mutant, by the time that they took without it."""
 
 
