@@ -10,6 +10,7 @@ from __future__ import annotations
 import argparse
 import difflib
 import hashlib
+import itertools
 import os
 import shutil
 import subprocess
@@ -25,7 +26,7 @@ from typing import Any
 
 import coverage
 from cosmic_ray.ast import ast_nodes, get_ast_from_path
-from cosmic_ray.mutating import use_mutation
+from cosmic_ray.mutating import mutate_code, use_mutation
 from cosmic_ray.plugins import get_operator, operator_names
 
 ROOT = Path(__file__).resolve().parents[1]
@@ -43,6 +44,8 @@ OPERATORS_LEFT_OUT = ("ExceptionReplacer", "RemoveDecorator", "BitOr", "BitAnd",
 """Their mutants change nothing that one could see (a cache is gone), or are an error whatever is asked (`2.0 << 1.0`)."""
 TESTS_MAX_S = 30.0
 """Tests tried against one mutant, by the time that they took without it."""
+HANGS_S = 180.0
+"""After this the tests are taken to hang, and the mutant for noticed: they may have to start a service first."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -99,8 +102,20 @@ def sample(per_hundred: int) -> list[Mutant]:
         every = [mutant for file in files if Path(file).name not in LEFT_OUT for mutant in mutants_of(file)]
         every.sort(key=lambda each: hashlib.sha256(f"{each.file} {each.operator} {each.occurrence}".encode()).digest())
         one_at_a_place = {(each.file, each.start): each for each in reversed(every)}
-        chosen += [each for each in every if one_at_a_place[each.file, each.start] is each][: count * per_hundred // 100]
+        usable = (each for each in every if one_at_a_place[each.file, each.start] is each and _compiles(each))
+        chosen += itertools.islice(usable, count * per_hundred // 100)
     return chosen
+
+
+def _compiles(mutant: Mutant) -> bool:
+    """Whether the change is still Python: the star of a parameter list is no product."""
+    code = (ROOT / mutant.file).read_text(encoding="utf-8")
+    changed = mutate_code(code, get_operator(mutant.operator)(), mutant.occurrence)
+    try:
+        compile(changed or "", mutant.file, "exec")
+    except SyntaxError:
+        return False
+    return True
 
 
 class Map:
@@ -172,7 +187,7 @@ def _pass(tests: Sequence[str], tree: Path) -> bool:
     command = [sys.executable, "-m", "pytest", "-q", "-x", "-p", "no:cacheprovider", f"@{arguments}"]
     environment = {**os.environ, "PYTHONPATH": paths, "PYTHONDONTWRITEBYTECODE": "1"}
     try:
-        done = subprocess.run(command, cwd=tree, env=environment, capture_output=True, timeout=3 * TESTS_MAX_S, check=False)
+        done = subprocess.run(command, cwd=tree, env=environment, capture_output=True, timeout=HANGS_S, check=False)
     except subprocess.TimeoutExpired:
         return False
     if done.returncode in (4, 5):  # pytest was called wrongly, or found no test
