@@ -5,7 +5,6 @@ from __future__ import annotations
 from itertools import accumulate
 
 import numpy as np
-import numpy.typing as npt
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
@@ -13,8 +12,6 @@ from scipy.optimize import brentq
 
 from tests.builders import numbers
 from wattpair_service.engineering.cash_flow import RETURN_RANGES, payback_years, rates_of_return
-
-FloatArray = npt.NDArray[np.float64]
 
 
 def worth(rate: float, flows: list[float]) -> float:
@@ -30,8 +27,8 @@ def tables(low: float, high: float) -> st.SearchStrategy[list[list[float]]]:
 @given(tables(0.1, 200.0), numbers(1.0, 3000.0))
 def test_a_cost_that_is_paid_back_has_one_rate_of_return(gains: list[list[float]], cost: float) -> None:
     flows = [[-cost, *row] for row in gains]
+    low, high = RETURN_RANGES[-1]
     for row, found in zip(flows, rates_of_return(np.array(flows)).tolist(), strict=True):
-        low, high = RETURN_RANGES[-1]
         if worth(low, row) > 0.0 > worth(high, row):
             assert found == pytest.approx(brentq(worth, low, high, args=(row,), xtol=1e-13), abs=1e-10)
         else:
@@ -51,7 +48,7 @@ def test_a_rate_of_return_is_in_the_first_range_that_shows_one(flows: list[list[
             assert min(nearby) <= 0.0 <= max(nearby) or abs(nearby[1]) <= 1e-9 * scale
 
 
-def test_rates_of_return_stand_by_themselves() -> None:
+def test_rates_of_return_do_not_depend_on_other_rows() -> None:
     flows = np.array([[-100.0, 39.0, 59.0, 55.0, 20.0], [-100.0, 10.0, 0.0, 0.0, 0.0], [-1.0, 9.0, -20.0, 0.0, 0.0], [0.0] * 5])
     together = rates_of_return(flows)
     np.testing.assert_array_equal(together, np.concatenate([rates_of_return(flows[[row]]) for row in range(len(flows))]))
