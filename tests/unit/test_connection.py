@@ -66,18 +66,18 @@ def test_the_route_by_the_current_of_the_fullest_phase(region: str, units: tuple
     assert of(region, *units).route == route
 
 
-def test_several_premises_take_another_route() -> None:
-    found = of("great_britain", 10, several=True)
-    assert found.route == "EREC G98, several premises"
-    assert "several premises close by" in found.reason
-
-
-def test_the_reason_names_what_was_exceeded() -> None:
-    assert "17.00 A on phase 1 is above 16 A" in of("great_britain", 17).reason
-
-
-def test_the_reason_has_the_digits_that_show_it() -> None:
-    assert "16.002 A on phase 1 is above 16 A" in of("great_britain", 4, current_a=4.0005).reason
+@pytest.mark.parametrize(
+    ("found", "route", "reason"),
+    [
+        (of("great_britain", 10, several=True), "EREC G98, several premises", "several premises close by"),
+        (of("great_britain", 17), "EREC G99", "17.00 A on phase 1 is above 16 A"),
+        (of("great_britain", 4, current_a=4.0005), "EREC G99", "16.002 A on phase 1 is above 16 A"),
+    ],
+    ids=["several premises", "current", "digits that show it"],
+)
+def test_the_reason_says_what_was_exceeded(found: Connection, route: str, reason: str) -> None:
+    assert found.route == route
+    assert reason in found.reason
 
 
 def test_units_between_lines_of_three_phases_are_refused() -> None:
@@ -86,7 +86,7 @@ def test_units_between_lines_of_three_phases_are_refused() -> None:
     assert error.value.fields == ("phase_count",)
 
 
-def test_a_connection_request_comes_first_in_germany() -> None:
+def test_germany_starts_with_a_connection_request() -> None:
     first = of("germany", 5).filings[0]
     assert first.document == "connection request to the network operator"
     assert first.when.startswith("before installation")

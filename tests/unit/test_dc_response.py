@@ -21,13 +21,12 @@ def test_standard_conditions_give_the_datasheet_back() -> None:
 
 
 @pytest.mark.parametrize("step_w_m2", [40.0, 5.0])
-def test_power_over_light_has_no_kink(step_w_m2: float) -> None:
-    light = np.arange(80.0, 1200.1, step_w_m2)
-    power_w = response_at(light, temp_cell_c=45.0).maximum_power.power_w
+def test_power_over_irradiance_has_no_kink(step_w_m2: float) -> None:
+    irradiance = np.arange(80.0, 1200.1, step_w_m2)
+    power_w = response_at(irradiance, temp_cell_c=45.0).maximum_power.power_w
     slope = np.diff(power_w) / step_w_m2
     bend = np.abs(np.diff(power_w, 2)) / step_w_m2**2
     assert np.all(slope > 0.25)
-    # The second derivative is small and does not jump from one step to the next.
     assert bend.max() < 4e-4
     assert np.abs(np.diff(bend)).max() < 0.5 * bend.max()
 
@@ -51,7 +50,7 @@ def test_energy_weighted_irradiance_by_hand() -> None:
     assert response.energy_weighted_irradiance_w_m2 == pytest.approx((1000.0**2 + 4 * 500.0**2) / (1000.0 + 4 * 500.0))
 
 
-def test_a_year_without_light_is_dark() -> None:
+def test_a_dark_year() -> None:
     night = points(zenith_deg=[120.0, 100.0], weight_h=[4380.0, 4380.0], month=[1, 7])
     plane = plane_of_array(night, FACE, transposition="perez_1990")
     response = dc_response(night, plane, face=FACE, parameters=fit(MODULE))
