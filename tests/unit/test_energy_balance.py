@@ -209,7 +209,7 @@ def test_an_ac_limit_makes_exactly_one_kink_where_it_begins() -> None:
     np.testing.assert_allclose(limited, np.minimum(free, limit_w), rtol=1e-12)
 
 
-@pytest.mark.parametrize("irradiance", np.arange(550.0, 680.0, 10.0))
+@pytest.mark.parametrize("irradiance", [400.0, *np.arange(550.0, 680.0, 10.0).tolist(), 790.0])
 def test_the_current_limit_begins_where_the_best_current_reaches_it(irradiance: float) -> None:
     lit = response_at([irradiance], temp_cell_c=40.0)
     lost = pairing_year(lit, replace(UNLIMITED, dc_current_max_a=8.0)).year.input_current_limit_kwh
