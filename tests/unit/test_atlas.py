@@ -105,11 +105,6 @@ def test_small_islands_are_marked_as_estimated() -> None:
     assert (atlas.at(*MALTA).ghi_error_share, atlas.at(*LONDON).ghi_error_share) == (0.12, 0.06)
 
 
-@pytest.mark.parametrize(("one", "other"), [((66.4, 179.99), (66.4, -179.99)), ((48.0, 11.49), (48.0, 11.51))])
-def test_neighbouring_locations_are_alike_across_the_date_line(one: Location, other: Location) -> None:
-    assert atlas.at(*one).ghi_kwh_m2 == pytest.approx(atlas.at(*other).ghi_kwh_m2, rel=0.03)
-
-
 def test_bilinear_between_cells_and_nearest_beyond() -> None:
     row, column = 300, 0  # 15.125 N, 179.875 W
     cells = np.array([row * 1440 + column, row * 1440 + 1439], dtype=np.int32)

@@ -58,7 +58,6 @@ def requests(draw: st.DrawFn) -> SplitRequest:
 @given(requests())
 def test_circuits_are_the_fewest_within_their_limits(asked: SplitRequest) -> None:
     circuits, most = split(asked), units_per_circuit(asked)
-    assert split(asked) == circuits
     by_face: Counter[str] = Counter()
     for circuit in circuits:
         assert circuit.unit_count == sum(part.unit_count for part in circuit.units_by_face) > 0

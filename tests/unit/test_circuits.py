@@ -44,11 +44,11 @@ def test_circuits_rises_and_phases_agree(counts: list[int], supply: tuple[str, i
 
 
 KNOWN = {f"{cable}_ampacity_a": 25.0 for cable in ("trunk", "home_run", "supply")}
-UNCHECKED, VOLTAGE_ONLY = "not checked of these cables", "by voltage only"
+UNCHECKED, VOLTAGE_ONLY, ABOVE = "not checked of these cables", "by voltage only", "voltage rise of a circuit is above"
 
 
 @pytest.mark.parametrize(
-    ("wiring", "changes", "caution", "given"),
+    ("wiring", "changes", "caution", "expected"),
     [
         (LONG, {}, f"{UNCHECKED}: trunk, home run, supply.", True),
         (LONG, {"trunk_ampacity_a": 25.0}, f"{UNCHECKED}: home run, supply.", True),
@@ -56,14 +56,19 @@ UNCHECKED, VOLTAGE_ONLY = "not checked of these cables", "by voltage only"
         (LONG, KNOWN, "not checked", False),
         (WIRING, {}, VOLTAGE_ONLY, True),
         (LONG, {}, VOLTAGE_ONLY, False),
+        (WIRING, {"home_run_length_m": 200.0}, ABOVE, True),
+        (WIRING, {}, ABOVE, False),
     ],
-    ids=["no ampacity", "trunk known", "trunk alone", "all known", "size chosen here", "size given"],
 )
-def test_cautions_name_the_cables_that_were_not_checked(
-    wiring: Any, changes: dict[str, float], caution: str, given: bool
-) -> None:
+def test_cautions_on_the_cables(wiring: Any, changes: dict[str, float], caution: str, expected: bool) -> None:
     result = circuits(replace(CIRCUITS, wiring=replace(wiring, **changes)))
-    assert (caution in " ".join(result.cautions)) is given
+    assert (caution in " ".join(result.cautions)) is expected
+
+
+@pytest.mark.parametrize(("units_max", "expected"), [(None, True), (10, False)])
+def test_the_trunks_own_limit_is_asked_for(units_max: int | None, expected: bool) -> None:
+    cautions = circuits(replace(CIRCUITS, units_per_trunk_max=units_max)).cautions
+    assert ("trunk cable's own limit" in " ".join(cautions)) is expected
 
 
 @pytest.mark.parametrize("short_a", [0.0, 0.1])

@@ -5,7 +5,6 @@ from __future__ import annotations
 from dataclasses import replace
 from typing import Any
 
-import numpy as np
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
@@ -142,10 +141,3 @@ def test_a_callers_extreme_beyond_the_other_is_refused(
     with pytest.raises(WeatherError, match="the built-in climate's") as error:
         extremes(site) if weather is None else of_year(site, weather)
     assert error.value.fields == (named,)
-
-
-def test_a_high_site_is_designed_colder_and_a_low_one_hotter() -> None:
-    high, low = (of_year(replace(HERE, elevation_m=height), BuiltInClimate()) for height in (1273.0, -27.0))
-    assert high.lowest_c < CLIMATE.temp_lowest_c - 6.0
-    assert low.highest_c > CLIMATE.temp_highest_c + 1.5
-    np.testing.assert_allclose([high.highest_c, low.lowest_c], [CLIMATE.temp_highest_c, CLIMATE.temp_lowest_c], atol=0.2)

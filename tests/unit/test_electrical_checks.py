@@ -2,6 +2,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import replace
+from itertools import pairwise
 from typing import Any
 
 import pytest
@@ -144,19 +145,19 @@ def test_the_hottest_mounting_counts_on_the_hot_side_only() -> None:
     assert both == by_mounting["insulated_back"][HOT_WINDOW].value < by_mounting["open_rack"][HOT_WINDOW].value
 
 
-# Lower edge of each band, its factor and the one just below it.
+# Lower edge of each band, coldest last, and its factor.
 BANDS = [
-    (25, 1.0, 1.02), (20, 1.02, 1.04), (15, 1.04, 1.06), (10, 1.06, 1.08), (5, 1.08, 1.10), (0, 1.10, 1.12),
-    (-5, 1.12, 1.14), (-10, 1.14, 1.16), (-15, 1.16, 1.18), (-20, 1.18, 1.20), (-25, 1.20, 1.21), (-30, 1.21, 1.23),
-    (-35, 1.23, 1.25),
+    (25.0, 1.0), (20.0, 1.02), (15.0, 1.04), (10.0, 1.06), (5.0, 1.08), (0.0, 1.10), (-5.0, 1.12), (-10.0, 1.14),
+    (-15.0, 1.16), (-20.0, 1.18), (-25.0, 1.20), (-30.0, 1.21), (-35.0, 1.23), (-40.0, 1.25),
 ]  # fmt: skip
 
 
-@pytest.mark.parametrize(("edge_c", "factor", "colder"), BANDS)
-def test_table_factors_at_each_edge(edge_c: float, factor: float, colder: float) -> None:
+@pytest.mark.parametrize(("band", "colder"), list(pairwise(BANDS)), ids=str)
+def test_table_factors_at_each_edge(band: tuple[float, float], colder: tuple[float, float]) -> None:
+    edge_c, factor = band
     assert table_voltage(100.0, TABLE, edge_c) == pytest.approx(100.0 * factor)
     assert table_voltage(100.0, TABLE, edge_c + 0.5) == pytest.approx(100.0 * factor)
-    assert table_voltage(100.0, TABLE, edge_c - 0.1) == pytest.approx(100.0 * colder)
+    assert table_voltage(100.0, TABLE, edge_c - 0.1) == pytest.approx(100.0 * colder[1])
 
 
 def test_the_table_ends_at_its_coldest_band() -> None:

@@ -79,33 +79,25 @@ def test_a_good_file_is_read_as_it_stands(file_format: FileFormat) -> None:
         np.testing.assert_array_equal(values[name], [float(row[column]) for row in rows])
 
 
-def test_yearly_irradiation_of_amsterdam() -> None:
-    assert good("epw").ghi_w_m2.sum() / 1000.0 == pytest.approx(982.0, rel=0.02)
-
-
 ORDER = "not each hour of the year in order"
-LINES: dict[str, tuple[Callable[[Lines, int], Lines], str]] = {
-    "8759 hours": (lambda lines, head: lines[: head + 8759], "the file has 8759 hours; a typical year has 8760"),
-    "4380 hours": (lambda lines, head: lines[: head + 4380], "the file has 4380 hours; a typical year has 8760"),
-    "1 hour": (lambda lines, head: lines[: head + 1], "the file has 1 hours; a typical year has 8760"),
-    "8761 hours": (lambda lines, head: [*lines, lines[-1]], "8761 hours"),
-    "cut line": (lambda lines, head: [*lines[:-1], lines[-1][:9]], ""),
-    "swapped hours": (
-        lambda lines, head: [*lines[: head + 99], *lines[head + 100 : head + 98 : -1], *lines[head + 101 :]],
-        ORDER,
-    ),
-    "an hour twice": (lambda lines, head: [*lines[: head + 100], lines[head + 99], *lines[head + 101 :]], ORDER),
-    "endless line": (
-        lambda lines, head: [("LOCATION," if head == 8 else "") + "x" * 200_000],
-        "its first line has a field that is too long",
-    ),
+LINES: dict[str, tuple[Callable[[Lines, Lines], Lines], str]] = {
+    "8759 hours": (lambda head, rows: head + rows[:-1], "the file has 8759 hours; a typical year has 8760"),
+    "1 hour": (lambda head, rows: head + rows[:1], "the file has 1 hours; a typical year has 8760"),
+    "8761 hours": (lambda head, rows: head + rows + rows[-1:], "8761 hours"),
+    "cut line": (lambda head, rows: [*head, *rows[:-1], rows[-1][:9]], ""),
+    "swapped hours": (lambda head, rows: [*head, *rows[:99], rows[100], rows[99], *rows[101:]], ORDER),
+    "an hour twice": (lambda head, rows: [*head, *rows[:100], rows[99], *rows[101:]], ORDER),
+    "endless line": (lambda head, rows: [head[0] + "x" * 200_000, *rows], "its first line has a field that is too long"),
 }
 
 
 @EVERY_FORMAT
 @pytest.mark.parametrize(("damage", "message"), LINES.values(), ids=LINES)
-def test_a_file_of_other_lines_is_refused(file_format: FileFormat, damage: Callable[[Lines, int], Lines], message: str) -> None:
-    assert message in refusal(file_format, lambda lines: damage(lines, HEADER_LINES[file_format]))
+def test_a_file_of_other_lines_is_refused(
+    file_format: FileFormat, damage: Callable[[Lines, Lines], Lines], message: str
+) -> None:
+    head = HEADER_LINES[file_format]
+    assert message in refusal(file_format, lambda lines: damage(lines[:head], lines[head:]))
 
 
 @EVERY_FORMAT
@@ -153,16 +145,10 @@ def test_a_header_without_its_place_is_refused(file_format: FileFormat, cell: st
 
 
 @EVERY_FORMAT
-@pytest.mark.parametrize(
-    ("zone", "says"),
-    [
-        ("12", "the time zone, the interval label or the coordinates"),
-        ("-11", "the time zone, the interval label or the coordinates"),
-        ("15", "the file's header gives time zone 15"),
-    ],
-)
-def test_a_time_zone_that_does_not_fit_the_sun_is_refused(file_format: FileFormat, zone: str, says: str) -> None:
-    assert says in refusal(file_format, with_cell(0, HEADER_CELLS[file_format]["time zone"], zone))
+@pytest.mark.parametrize("zone", ["12", "-11"])
+def test_a_time_zone_that_does_not_fit_the_sun_is_refused(file_format: FileFormat, zone: str) -> None:
+    message = refusal(file_format, with_cell(0, HEADER_CELLS[file_format]["time zone"], zone))
+    assert "the time zone, the interval label or the coordinates" in message
 
 
 @EVERY_FORMAT
