@@ -265,8 +265,10 @@ def test_cautions_of_a_bill() -> None:
     cautions = " ".join(bill_of_materials(ORDER).cautions)
     assert "trunk cable's own limit" in cautions
     assert "its cable is not on the bill" in cautions
-    with_home_run = order(wiring=replace(WIRING, home_run_length_m=1.0))
-    assert "its cable is not on the bill" not in " ".join(bill_of_materials(with_home_run).cautions)
+    known = order(wiring=replace(WIRING, home_run_length_m=1.0), units_per_trunk_max=10)
+    cautions = " ".join(bill_of_materials(known).cautions)
+    assert "trunk cable's own limit" not in cautions
+    assert "its cable is not on the bill" not in cautions
 
 
 @pytest.mark.parametrize(

@@ -7,37 +7,25 @@ from typing import Any
 
 import pytest
 from hypothesis import given
-from hypothesis import strategies as st
 
-from tests.unit.test_bill_of_materials import CIRCUITS, WIRING
+from tests.unit.test_bill_of_materials import CIRCUITS, WIRING, orders
+from wattpair_service.engineering.bill_of_materials import Order
 from wattpair_service.engineering.circuits import CircuitFace, circuits
 from wattpair_service.engineering.errors import EngineeringError
-from wattpair_service.rules import connection_rules
 
 LONG = replace(WIRING, home_run_length_m=10.0, home_run_size="2.5 mm2", supply_length_m=5.0, supply_size="10 mm2")
 
 
-@given(
-    st.lists(st.integers(1, 60), min_size=1, max_size=4),
-    st.sampled_from([("great_britain", 1), ("germany", 3), ("united_states", 1), ("international", 2)]),
-    st.booleans(),
-)
-def test_circuits_rises_and_phases_agree(counts: list[int], supply: tuple[str, int], may_cross: bool) -> None:
-    region, phase_count = supply
-    request = replace(
-        CIRCUITS,
-        faces=tuple(CircuitFace(str(index), count, 1.2) for index, count in enumerate(counts)),
-        rules=connection_rules(region),
-        phase_count=phase_count,
-        may_cross_faces=may_cross,
-        wiring=replace(LONG, home_run_size=None),
-    )
+@given(orders())
+def test_circuits_rises_and_phases_agree(order: Order) -> None:
+    wiring = replace(order.circuits.wiring, supply_length_m=5.0, supply_size="10 mm2")
+    request = replace(order.circuits, wiring=wiring)
     result = circuits(request)
     assert [rise.circuit for rise in result.rises] == [circuit.name for circuit in result.circuits]
     for phase in result.connection.phases:
         assert phase.unit_count == sum(c.unit_count for c in result.circuits if c.phase == phase.phase)
-        assert phase.current_a == pytest.approx(phase.unit_count * 1.5)
-    assert result.unit_count == sum(counts)
+        assert phase.current_a == pytest.approx(phase.unit_count * request.unit_ac_current_a)
+    assert result.unit_count == sum(units.unit_count for units in request.face_units())
     assert result.rise_highest_share == max(rise.total_share for rise in result.rises)
     for rise in result.rises:
         assert rise.total_v == pytest.approx(rise.trunk_v + rise.home_run_v + rise.supply_v)
@@ -63,12 +51,6 @@ UNCHECKED, VOLTAGE_ONLY, ABOVE = "not checked of these cables", "by voltage only
 def test_cautions_on_the_cables(wiring: Any, changes: dict[str, float], caution: str, expected: bool) -> None:
     result = circuits(replace(CIRCUITS, wiring=replace(wiring, **changes)))
     assert (caution in " ".join(result.cautions)) is expected
-
-
-@pytest.mark.parametrize(("units_max", "expected"), [(None, True), (10, False)])
-def test_the_trunks_own_limit_is_asked_for(units_max: int | None, expected: bool) -> None:
-    cautions = circuits(replace(CIRCUITS, units_per_trunk_max=units_max)).cautions
-    assert ("trunk cable's own limit" in " ".join(cautions)) is expected
 
 
 @pytest.mark.parametrize("short_a", [0.0, 0.1])

@@ -20,17 +20,6 @@ def test_standard_conditions_give_the_datasheet_back() -> None:
     assert response.voltage_oc_v[0] == pytest.approx(MODULE.voltage_oc_v, rel=1e-6)
 
 
-@pytest.mark.parametrize("step_w_m2", [40.0, 5.0])
-def test_power_over_irradiance_has_no_kink(step_w_m2: float) -> None:
-    irradiance = np.arange(80.0, 1200.1, step_w_m2)
-    power_w = response_at(irradiance, temp_cell_c=45.0).maximum_power.power_w
-    slope = np.diff(power_w) / step_w_m2
-    bend = np.abs(np.diff(power_w, 2)) / step_w_m2**2
-    assert np.all(slope > 0.25)
-    assert bend.max() < 4e-4
-    assert np.abs(np.diff(bend)).max() < 0.5 * bend.max()
-
-
 def test_dark_and_lit_hours_make_the_year() -> None:
     response = real_response()
     hours = by_month(response.month, response.weight_h) + response.dark_hours_by_month
