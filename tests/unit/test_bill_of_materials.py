@@ -178,25 +178,22 @@ def test_an_order_by_hand() -> None:
     assert lines_of(bill, "ac_isolator")[0].specification == "3 poles, 16 A"
 
 
-def test_rows_of_a_layout_give_rails_and_clamps() -> None:
-    bill = bill_of_materials(replace(ORDER, details=(FaceDetail((5, 3), None), FaceDetail(None, None))))
+@pytest.mark.parametrize(
+    ("rows", "segments", "end_clamps", "mid_clamps"), [((5, 3), None, 8, 12), ((8,), (2,), 8, 12), ((8,), None, 4, 14)]
+)
+def test_rows_of_a_layout_give_rails_and_clamps(
+    rows: tuple[int, ...], segments: tuple[int, ...] | None, end_clamps: int, mid_clamps: int
+) -> None:
+    bill = bill_of_materials(replace(ORDER, details=(FaceDetail(rows, None, segments), FaceDetail(None, None))))
     south = {line.role: (line.quantity, line.unit) for line in bill.lines if line.belongs_to == "south"}
     assert south == {
         "module": (8, "piece"),
         "microinverter": (8, "piece"),
         "rail": (29, "m"),  # 2 x 8 x 1.8 m = 28.8 m
-        "end_clamp": (8, "piece"),
-        "mid_clamp": (12, "piece"),
-        "trunk_joint": (1, "piece"),
-    }
+        "end_clamp": (end_clamps, "piece"),
+        "mid_clamp": (mid_clamps, "piece"),
+    } | ({"trunk_joint": (1, "piece")} if len(rows) > 1 else {})
     assert [line.belongs_to for line in lines_of(bill, "mounting_set")] == ["north"]
-
-
-def test_each_segment_of_a_row_needs_clamps() -> None:
-    count = quantities(
-        bill_of_materials(replace(order(faces=(CircuitFace("south", 6, 1.8),)), details=(FaceDetail((6,), None, (2,)),)))
-    )
-    assert (count["end_clamp"], count["mid_clamp"]) == (8, 8)
 
 
 def test_a_trunk_that_crosses_the_ridge_needs_a_joint() -> None:

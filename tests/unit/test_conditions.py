@@ -13,15 +13,12 @@ from tests.builders import LATITUDE_DEG, UTC_OFFSET_H, points, real_weather, rea
 from wattpair_service.engineering.conditions import Conditions, HourlyWeather, from_hourly
 
 
-def test_weights_are_the_hours_of_a_year() -> None:
+def test_weights_months_and_hours_are_those_of_a_year_in_standard_time() -> None:
     hours = pd.date_range("2024-01-01 00:30", periods=8784, freq="h")
     flat = np.full(8784, 10.0)
     leap_year = from_hourly(HourlyWeather(50.0, 5.0, 0.0, 0.0, hours, flat, None, None, flat, flat, "flat"))
     assert real_year().weight_h.sum() == leap_year.weight_h.sum() == pytest.approx(8760.0)
     assert np.ptp(real_year().weight_h) == 0.0
-
-
-def test_month_and_hour_are_of_standard_time() -> None:
     local = real_weather().middle_utc + pd.Timedelta(hours=UTC_OFFSET_H)
     np.testing.assert_array_equal(real_year().month, local.month)
     np.testing.assert_array_equal(real_year().hour, np.tile(np.arange(24), 365))

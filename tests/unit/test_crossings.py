@@ -107,12 +107,9 @@ def test_a_jump_is_found(root: float, away: float, below: float, above: float, s
     assert abs(float(found[0]) - root) < 1e-3
 
 
-def test_a_curve_that_is_nowhere_seen_below_zero_has_no_crossing() -> None:
+def test_a_known_value_is_not_computed_and_a_curve_above_zero_has_no_crossing() -> None:
     found, _ = found_on(lambda x: x - 0.5, beside(np.array([0.9]), np.zeros(1), np.ones(1), np.zeros(1)))
     assert np.isnan(found).all()
-
-
-def test_a_value_that_is_known_is_not_asked_for() -> None:
     guess = Guess(*(np.array([value]) for value in (1.0, 1e-5, 1.0, 0.0)))
     found, asked = found_on(lambda x: x - 1.0 + 1e-5, guess)
     assert (found.tolist(), asked) == ([1.0], 0)

@@ -20,15 +20,11 @@ def test_standard_conditions_give_the_datasheet_back() -> None:
     assert response.voltage_oc_v[0] == pytest.approx(MODULE.voltage_oc_v, rel=1e-6)
 
 
-def test_dark_and_lit_hours_make_the_year() -> None:
+def test_a_real_year_on_a_face() -> None:
     response = real_response()
     hours = by_month(response.month, response.weight_h) + response.dark_hours_by_month
     assert hours == pytest.approx([744, 672, 744, 720, 744, 720, 744, 744, 720, 744, 720, 744])
     assert response.dark_hours_by_month[11] > response.dark_hours_by_month[5]
-
-
-def test_air_under_a_module_is_halfway_between_outside_and_cell() -> None:
-    response = real_response()
     lit = plane_of_array(real_year(), FACE, transposition="perez_1990").effective_w_m2 > 1e-3
     halfway = (real_year().temp_air_c[lit] + response.temp_cell_c) / 2.0
     np.testing.assert_allclose(response.temp_under_module_c, halfway, rtol=1e-12)

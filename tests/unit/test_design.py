@@ -47,9 +47,6 @@ def test_a_laid_out_face_is_counted_and_spaces_its_units() -> None:
     assert found.detail == FaceDetail((3,), 4.2 * 2.4, (1,))
     (given,) = counted((replace(ASKED, unit_spacing_m=1.5),))
     assert given.circuit_face(2).unit_spacing_m == 1.5
-
-
-def test_a_face_that_takes_no_module_is_named() -> None:
     small = replace(ASKED, layout=replace(SHAPE, outline=rectangle(1.0, 1.0)))
     with pytest.raises(EngineeringError) as caught:
         list(counted((ASKED, small)))

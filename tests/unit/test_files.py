@@ -154,7 +154,10 @@ def test_a_time_zone_that_does_not_fit_the_sun_is_refused(file_format: FileForma
 @EVERY_FORMAT
 @pytest.mark.parametrize("end", ["", "\r\n", "\n\n\n"])
 def test_line_ends_do_not_matter(file_format: FileFormat, end: str) -> None:
-    text = ("\r\n" if "\r" in end else "\n").join(text_of(file_format).splitlines()) + end
+    lines = text_of(file_format).splitlines()
+    if file_format == "epw":
+        lines[5] += " and so on\x85"  # an ellipsis of an older encoding ends no line
+    text = ("\r\n" if "\r" in end else "\n").join(lines) + end
     assert from_text(text, file_format=file_format).source == good(file_format).source
 
 
@@ -166,9 +169,3 @@ def test_a_missing_column_is_named() -> None:
         return [lines[0], *(",".join(row[:wind] + row[wind + 1 :]) for row in cells)]
 
     assert "has no column for wind_speed_m_s" in refusal("tmy3", without_wind)
-
-
-def test_an_ellipsis_of_an_older_encoding_ends_no_line() -> None:
-    lines = amsterdam_epw().split("\n")
-    lines[5] = f"{lines[5].rstrip()} and so on\x85"
-    assert len(from_text("\n".join(lines), file_format="epw").middle_utc) == 8760

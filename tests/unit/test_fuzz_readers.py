@@ -41,7 +41,7 @@ LINES = st.one_of(st.integers(0, 12), st.integers(0, 8800))
 @st.composite
 def edits(draw: st.DrawFn) -> list[tuple[str, int, int, str]]:
     """Changes: their kind, line, cell and text."""
-    kinds = st.sampled_from(["cell", "cell", "cell", "line", "drop", "twice", "cut", "swap", "column"])
+    kinds = st.sampled_from(["cell", "cell", "line", "drop", "cut", "column"])
     return draw(st.lists(st.tuples(kinds, LINES, st.integers(0, 70), ODD_CELLS), min_size=1, max_size=4))
 
 
@@ -58,12 +58,8 @@ def edited(text: str, changes: list[tuple[str, int, int, str]]) -> str:
             lines[at] = odd
         elif kind == "drop":
             del lines[at]
-        elif kind == "twice":
-            lines.insert(at, lines[at])
         elif kind == "cut":
             lines = [*lines[:at], lines[at][:column]]
-        elif kind == "swap":
-            lines[at], lines[0] = lines[0], lines[at]
         else:  # the same cell of every line
             lines = [",".join(odd if place == column else cell for place, cell in enumerate(line.split(","))) for line in lines]
     return "\n".join(lines)
