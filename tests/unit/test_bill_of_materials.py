@@ -67,27 +67,27 @@ def order(**changes: Any) -> Order:
 
 @st.composite
 def orders(draw: st.DrawFn) -> Order:
-    asked = draw(requests())
+    drawn = draw(requests())
     region = draw(
-        st.sampled_from({1: ("international", "united_states"), 2: ("international",), 3: ("germany",)}[asked.phase_count])
+        st.sampled_from({1: ("international", "united_states"), 2: ("international",), 3: ("germany",)}[drawn.phase_count])
     )
     feed, length_m = draw(st.sampled_from(["end", "centre"])), draw(st.just(0.0) | numbers(0.5, 50.0))
     circuits = replace(
         CIRCUITS,
-        faces=tuple(CircuitFace(face.name, face.unit_count, 1.8) for face in asked.faces),
-        phase_count=asked.phase_count,
+        faces=tuple(CircuitFace(face.name, face.unit_count, 1.8) for face in drawn.faces),
+        phase_count=drawn.phase_count,
         rules=connection_rules(region),
-        unit_ac_current_a=asked.unit_ac_current_a,
+        unit_ac_current_a=drawn.unit_ac_current_a,
         modules_per_unit=draw(st.integers(1, 8)),
-        branch_rules=asked.rules,
-        units_per_trunk_max=asked.units_per_trunk_max,
-        may_cross_faces=asked.may_cross_faces,
+        branch_rules=drawn.rules,
+        units_per_trunk_max=drawn.units_per_trunk_max,
+        may_cross_faces=drawn.may_cross_faces,
         wiring=replace(WIRING, trunk_feed=feed, home_run_length_m=length_m),
     )
     return replace(
         ORDER,
         circuits=circuits,
-        details=tuple(FaceDetail(draw(st.none() | st.just((face.unit_count,))), None) for face in asked.faces),
+        details=tuple(FaceDetail(draw(st.none() | st.just((face.unit_count,))), None) for face in drawn.faces),
         choices=PartChoices(draw(st.integers(1, 100)), draw(st.integers(0, 3)), 5.0, no_dc_fault_current_declared=False),
         spares=SparePolicy(draw(st.none() | numbers(0.0, 1.0)), draw(numbers(0.0, 0.1)), draw(st.integers(0, 30))),
         backup=BackupWish(draw(st.booleans()), draw(st.booleans())),

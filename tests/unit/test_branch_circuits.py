@@ -56,30 +56,25 @@ def requests(draw: st.DrawFn) -> SplitRequest:
 
 
 @given(requests())
-def test_circuits_are_the_fewest_within_their_limits(asked: SplitRequest) -> None:
-    circuits, most = split(asked), units_per_circuit(asked)
+def test_circuits_are_the_fewest_within_their_limits_and_even(terms: SplitRequest) -> None:
+    circuits, most = split(terms), units_per_circuit(terms)
     by_face: Counter[str] = Counter()
+    sizes: dict[tuple[str, int], list[int]] = {}
     for circuit in circuits:
         assert circuit.unit_count == sum(part.unit_count for part in circuit.units_by_face) > 0
-        assert asked.may_cross_faces or len(circuit.units_by_face) == 1
+        assert terms.may_cross_faces or len(circuit.units_by_face) == 1
         by_face.update({part.name: part.unit_count for part in circuit.units_by_face})
-        assert current_fits(circuit.current_a, asked.rules)
-        assert circuit.unit_count <= (asked.units_per_trunk_max or circuit.unit_count)
-        assert 1 <= circuit.phase <= asked.phase_count
-    assert by_face == {face.name: face.unit_count for face in asked.faces}
-    groups = [sum(by_face.values())] if asked.may_cross_faces else list(by_face.values())
-    assert len(circuits) == sum(ceil(units / most) for units in groups)
-    if asked.balance_limit_a is not None and asked.phase_count > 1:
-        limit_a = max(asked.balance_limit_a, asked.unit_ac_current_a)
-        assert difference(circuits, asked.phase_count) * asked.unit_ac_current_a <= limit_a * (1.0 + 1e-6)
-
-
-@given(requests())
-def test_circuits_of_one_face_on_one_phase_are_even(asked: SplitRequest) -> None:
-    sizes: dict[tuple[str, int], list[int]] = {}
-    for circuit in split(replace(asked, may_cross_faces=False)):
         sizes.setdefault((circuit.face, circuit.phase), []).append(circuit.unit_count)
-    assert all(max(each) - min(each) <= 1 for each in sizes.values())
+        assert current_fits(circuit.current_a, terms.rules)
+        assert circuit.unit_count <= (terms.units_per_trunk_max or circuit.unit_count)
+        assert 1 <= circuit.phase <= terms.phase_count
+    assert by_face == {face.name: face.unit_count for face in terms.faces}
+    groups = [sum(by_face.values())] if terms.may_cross_faces else list(by_face.values())
+    assert len(circuits) == sum(ceil(units / most) for units in groups)
+    assert terms.may_cross_faces or all(max(each) - min(each) <= 1 for each in sizes.values())
+    if terms.balance_limit_a is not None and terms.phase_count > 1:
+        limit_a = max(terms.balance_limit_a, terms.unit_ac_current_a)
+        assert difference(circuits, terms.phase_count) * terms.unit_ac_current_a <= limit_a * (1.0 + 1e-6)
 
 
 def every_split(groups: tuple[int, ...], most: int, phase_count: int) -> Iterator[int]:
@@ -137,9 +132,9 @@ def test_a_circuit_may_cross_faces_where_it_is_allowed() -> None:
     ],
 )
 def test_most_units_on_a_circuit(changes: dict[str, object], most: int) -> None:
-    asked = request(40, **changes)
-    assert units_per_circuit(asked) == most
-    assert ("8 A of difference" in rule_in_words(asked)) is (changes == {"phase_count": 3, "balance_limit_a": 8.0})
+    terms = request(40, **changes)
+    assert units_per_circuit(terms) == most
+    assert ("8 A of difference" in rule_in_words(terms)) is (changes == {"phase_count": 3, "balance_limit_a": 8.0})
 
 
 def test_no_standard_device_is_large_enough() -> None:

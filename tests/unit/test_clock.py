@@ -88,11 +88,8 @@ def test_global_irradiance_alone_neither_moves_nor_refuses_a_year(name: str, min
     year = without_beam(late(true_year(name), minutes))
     assert with_right_clock(year) is year
     require_plausible(year)
-
-
-def test_a_year_without_beam_does_not_move() -> None:
-    overcast = replace(real_weather(), dni_w_m2=np.zeros(8760), dhi_w_m2=real_weather().ghi_w_m2)
-    assert clock_offset_min(late(overcast, 45)) == 0
+    overcast = replace(late(true_year(name), 45), dni_w_m2=np.zeros(8760), dhi_w_m2=year.ghi_w_m2)
+    assert clock_offset_min(overcast) == 0
 
 
 def test_a_year_of_snapshots_is_moved_to_its_noon() -> None:

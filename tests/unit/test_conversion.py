@@ -120,7 +120,10 @@ def published_units() -> pd.DataFrame:
     return units
 
 
-def test_published_coefficients_are_accepted_and_agree_with_pvlib_below_the_limit() -> None:
+def test_sandia_coefficients_of_a_published_list_are_accepted_and_agree_with_pvlib_below_the_limit() -> None:
+    at_reference = SANDIA.ac_power_w(np.array([301.0, 1.9, 0.0]), np.full(3, 35.0))
+    np.testing.assert_allclose(at_reference, [290.0, 0.0, 0.0], atol=1e-9)
+    assert SANDIA.own_consumption_w == 1.9
     listed = published_units()
     assert len(listed) > 300
     for _, row in listed.iterrows():
@@ -132,12 +135,6 @@ def test_published_coefficients_are_accepted_and_agree_with_pvlib_below_the_limi
             ours = curve.ac_power_w(dc_power_w, np.full(15, voltage))
             giving = dc_power_w > 1.05 * curve.start_power_w
             np.testing.assert_allclose(ours[giving], np.asarray(theirs)[giving], rtol=1e-9)
-
-
-def test_sandia_reference_point_comes_back() -> None:
-    at_reference = SANDIA.ac_power_w(np.array([301.0, 1.9, 0.0]), np.full(3, 35.0))
-    np.testing.assert_allclose(at_reference, [290.0, 0.0, 0.0], atol=1e-9)
-    assert SANDIA.own_consumption_w == 1.9
 
 
 @pytest.mark.parametrize(

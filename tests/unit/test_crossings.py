@@ -55,18 +55,18 @@ def test_between_its_points_a_curve_is_no_higher_nor_lower(points: list[float]) 
 
 
 def found_on(curve: Curve, guess: Guess) -> tuple[FloatArray, int]:
-    asked = list[FloatArray]()
+    calls = list[FloatArray]()
 
     def exact(x: FloatArray) -> FloatArray:
-        assert not np.isnan(x).all(), "somebody asked for nothing"
-        assert np.isnan(x[np.isnan(guess.x)]).all(), "nothing is asked where nothing is sought"
-        asked.append(x)
+        assert not np.isnan(x).all(), "a call without a point"
+        assert np.isnan(x[np.isnan(guess.x)]).all(), "no point where no crossing is sought"
+        calls.append(x)
         return curve(x)
 
     ends = np.full(guess.x.size, BOUNDS[0])
     below, close_enough = curve(ends) <= 0.0, np.full(guess.x.size, CLOSE)
     found = closed_in(exact, guess, bounds=BOUNDS, below_at_lowest=below, close_enough=close_enough)
-    return found, len(asked)
+    return found, len(calls)
 
 
 def beside(root: FloatArray, away: FloatArray, slope: FloatArray, wrong: FloatArray) -> Guess:
@@ -87,9 +87,9 @@ def test_what_is_found_on_a_smooth_curve_is_close_enough(columns: list[tuple[flo
         return np.asarray(5.0 * np.expm1(bend * (x - root)) / bend)
 
     guess = beside(root, away, 5.0 * np.exp(bend * away), wrong)
-    found, asked = found_on(curve, guess)
+    found, calls = found_on(curve, guess)
     assert np.all(np.abs(curve(found)) <= 1.5 * CLOSE)
-    assert asked <= 10
+    assert calls <= 10
     # Nothing that is sought beside it changes one.
     unsought = Guess(np.where(np.arange(root.size) == 0, guess.x, np.nan), guess.value, guess.slope, guess.doubt)
     alone, _ = found_on(curve, unsought)
@@ -111,8 +111,8 @@ def test_a_known_value_is_not_computed_and_a_curve_above_zero_has_no_crossing() 
     found, _ = found_on(lambda x: x - 0.5, beside(np.array([0.9]), np.zeros(1), np.ones(1), np.zeros(1)))
     assert np.isnan(found).all()
     guess = Guess(*(np.array([value]) for value in (1.0, 1e-5, 1.0, 0.0)))
-    found, asked = found_on(lambda x: x - 1.0 + 1e-5, guess)
-    assert (found.tolist(), asked) == ([1.0], 0)
+    found, calls = found_on(lambda x: x - 1.0 + 1e-5, guess)
+    assert (found.tolist(), calls) == ([1.0], 0)
 
 
 @pytest.mark.parametrize(("used", "expected"), [(1.0, 9.0), (20.0, 0.5), (10.0, 0.0), (0.0, 1.0), (-1.0, 1.0)])

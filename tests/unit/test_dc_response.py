@@ -18,6 +18,8 @@ def test_standard_conditions_give_the_datasheet_back() -> None:
     assert response.temp_cell_c[0] == pytest.approx(25.0)
     assert response.maximum_power.power_w[0] == pytest.approx(MODULE.power_w, rel=1e-4)
     assert response.voltage_oc_v[0] == pytest.approx(MODULE.voltage_oc_v, rel=1e-6)
+    two = response_at([1000.0, 500.0], weight_h=[1.0, 4.0])
+    assert two.energy_weighted_irradiance_w_m2 == pytest.approx((1000.0**2 + 4 * 500.0**2) / (1000.0 + 4 * 500.0))
 
 
 def test_a_real_year_on_a_face() -> None:
@@ -28,11 +30,6 @@ def test_a_real_year_on_a_face() -> None:
     lit = plane_of_array(real_year(), FACE, transposition="perez_1990").effective_w_m2 > 1e-3
     halfway = (real_year().temp_air_c[lit] + response.temp_cell_c) / 2.0
     np.testing.assert_allclose(response.temp_under_module_c, halfway, rtol=1e-12)
-
-
-def test_energy_weighted_irradiance_by_hand() -> None:
-    response = response_at([1000.0, 500.0], weight_h=[1.0, 4.0])
-    assert response.energy_weighted_irradiance_w_m2 == pytest.approx((1000.0**2 + 4 * 500.0**2) / (1000.0 + 4 * 500.0))
 
 
 def test_a_dark_year() -> None:

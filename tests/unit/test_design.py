@@ -45,8 +45,8 @@ def test_a_laid_out_face_is_counted_and_spaces_its_units() -> None:
     assert found.face.module_count == found.layout.arrangement.module_count == 3
     assert found.circuit_face(2).unit_spacing_m == pytest.approx(2 * (1.1 + 0.02))
     assert found.detail == FaceDetail((3,), 4.2 * 2.4, (1,))
-    (given,) = counted((replace(ASKED, unit_spacing_m=1.5),))
-    assert given.circuit_face(2).unit_spacing_m == 1.5
+    (spaced,) = counted((replace(ASKED, unit_spacing_m=1.5),))
+    assert spaced.circuit_face(2).unit_spacing_m == 1.5
     small = replace(ASKED, layout=replace(SHAPE, outline=rectangle(1.0, 1.0)))
     with pytest.raises(EngineeringError) as caught:
         list(counted((ASKED, small)))

@@ -58,9 +58,10 @@ def test_one_of_the_callers_leaves_the_other_alone(end: str, other: str, hours_c
     assert extreme(design, other) == extreme(design_temperatures(HERE, hours_c), other)
 
 
-def test_the_built_in_climate_is_the_default() -> None:
+def test_the_built_in_climate_is_the_default_and_a_file_brings_its_hours() -> None:
     design = DesignTemperatures(CLIMATE.temp_lowest_c, BUILT_IN, CLIMATE.temp_highest_c, BUILT_IN)
     assert design_temperatures(HERE) == extremes(HERE) == of_year(HERE, BuiltInClimate()) == design
+    assert of_year(HERE, FILE) == design_temperatures(HERE, file_hours_c())
 
 
 @pytest.mark.parametrize("end", ENDS)
@@ -83,10 +84,6 @@ def test_no_hour_of_the_weather_lies_beyond_the_design(site: Site, coldest: floa
     assert design.lowest_c <= coldest < warmest <= design.highest_c
     if site is HERE:
         assert design.lowest_c <= CLIMATE.temp_lowest_c < CLIMATE.temp_highest_c <= design.highest_c
-
-
-def test_a_file_brings_its_own_extremes() -> None:
-    assert of_year(HERE, FILE) == design_temperatures(HERE, file_hours_c())
 
 
 @pytest.mark.parametrize(("climb_m", "cooler_k", "warmer_k"), [(1000.0, 6.5, 0.0), (-200.0, 0.0, 1.3), (0.0, 0.0, 0.0)])
