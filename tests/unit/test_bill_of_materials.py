@@ -21,7 +21,7 @@ from wattpair_service.engineering.connection import SupplyPoint
 from wattpair_service.engineering.dead_load import PartMasses
 from wattpair_service.engineering.errors import EngineeringError
 from wattpair_service.engineering.spares import SparePolicy
-from wattpair_service.engineering.voltage_rise import Wiring
+from wattpair_service.engineering.voltage_rise import TrunkFeed, Wiring
 from wattpair_service.rules import conductor_tables, connection_rules
 
 WIRING = Wiring(
@@ -71,7 +71,8 @@ def orders(draw: st.DrawFn) -> Order:
     region = draw(
         st.sampled_from({1: ("international", "united_states"), 2: ("international",), 3: ("germany",)}[drawn.phase_count])
     )
-    feed, length_m = draw(st.sampled_from(["end", "centre"])), draw(st.just(0.0) | numbers(0.5, 50.0))
+    feeds: tuple[TrunkFeed, ...] = ("end", "centre")
+    wiring = replace(WIRING, trunk_feed=draw(st.sampled_from(feeds)), home_run_length_m=draw(st.just(0.0) | numbers(0.5, 50.0)))
     circuits = replace(
         CIRCUITS,
         faces=tuple(CircuitFace(face.name, face.unit_count, 1.8) for face in drawn.faces),
@@ -82,7 +83,7 @@ def orders(draw: st.DrawFn) -> Order:
         branch_rules=drawn.rules,
         units_per_trunk_max=drawn.units_per_trunk_max,
         may_cross_faces=drawn.may_cross_faces,
-        wiring=replace(WIRING, trunk_feed=feed, home_run_length_m=length_m),
+        wiring=wiring,
     )
     return replace(
         ORDER,
