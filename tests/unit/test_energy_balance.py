@@ -9,7 +9,7 @@ import numpy as np
 import numpy.typing as npt
 import pvlib
 import pytest
-from hypothesis import given
+from hypothesis import example, given
 from hypothesis import strategies as st
 
 from tests.builders import FACE, UNLIMITED, loss_names, losses, microinverters, numbers, response_at
@@ -53,7 +53,8 @@ def test_a_higher_ac_limit_never_delivers_less(unit: Microinverter, factor: floa
     assert after.clipping_kwh <= before.clipping_kwh
 
 
-@given(microinverters() | st.just(UNLIMITED))
+@example(UNLIMITED)
+@given(microinverters())
 def test_the_duration_curve_falls_and_holds_the_energy_before_the_limit(unit: Microinverter) -> None:
     result = pairing_year(response(), unit)
     power, hours, year = result.duration.ac_power_w, result.duration.hours_h, result.year
