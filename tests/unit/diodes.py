@@ -1,4 +1,4 @@
-"""Invented modules and their curves, which the tests of the single diode and of its fit share."""
+"""Modules and curves that the tests of the single diode and of its fit share."""
 
 from __future__ import annotations
 
@@ -8,13 +8,15 @@ import numpy as np
 import numpy.typing as npt
 import pytest
 
+from tests.builders import MODULE
 from wattpair_service.engineering.equipment import Module
 from wattpair_service.engineering.single_diode import DiodeCurve, curve_at, fit
 
 FloatArray = npt.NDArray[np.float64]
 
-# Invented modules: ordinary cells, cells of high voltage, and one whose currents leave no room for a shunt.
-ORDINARY = Module(
+# The currents of NO_SHUNT leave no room for a shunt.
+ORDINARY = replace(
+    MODULE,
     name="ordinary",
     power_w=400.0,
     voltage_oc_v=40.3,
@@ -23,10 +25,6 @@ ORDINARY = Module(
     current_mp_a=11.82,
     temp_coefficient_voc_percent_per_k=-0.265,
     temp_coefficient_isc_percent_per_k=0.048,
-    temp_coefficient_pmp_percent_per_k=-0.34,
-    length_m=1.74,
-    width_m=1.12,
-    mass_kg=20.6,
 )
 HIGH_VOLTAGE = replace(
     ORDINARY,

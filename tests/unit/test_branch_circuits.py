@@ -9,7 +9,7 @@ from itertools import product
 from math import ceil
 
 import pytest
-from hypothesis import given, settings
+from hypothesis import given
 from hypothesis import strategies as st
 
 from tests.builders import numbers
@@ -31,20 +31,17 @@ RULES = BranchCircuitRules(device_rating_a=20.0, continuous_current_factor=1.25,
 
 
 def request(*units: int, **changes: object) -> SplitRequest:
-    """A split of units of 1.6 A, ten on a circuit."""
     faces = tuple(FaceUnits(f"face {index}", count) for index, count in enumerate(units))
     return replace(SplitRequest(faces, 1, 1.6, RULES), **changes)  # type: ignore[arg-type]
 
 
 def difference(circuits: tuple[BranchCircuit, ...], phase_count: int) -> int:
-    """Units between the fullest and the emptiest phase."""
     units = phase_units(circuits, phase_count)
     return max(units) - min(units)
 
 
 @st.composite
 def requests(draw: st.DrawFn) -> SplitRequest:
-    """Valid requests."""
     rating = draw(st.sampled_from([16.0, 20.0, 25.0, 63.0]))
     factor = draw(numbers(1.0, 2.0))
     return request(
@@ -59,41 +56,25 @@ def requests(draw: st.DrawFn) -> SplitRequest:
 
 
 @given(requests())
-def test_units_over_circuits_are_the_units_of_the_faces(asked: SplitRequest) -> None:
+def test_circuits_are_the_fewest_within_their_limits_and_even(terms: SplitRequest) -> None:
+    circuits, most = split(terms), units_per_circuit(terms)
     by_face: Counter[str] = Counter()
-    for circuit in split(asked):
-        assert circuit.unit_count == sum(part.unit_count for part in circuit.units_by_face) > 0
-        assert asked.may_cross_faces or len(circuit.units_by_face) == 1
-        by_face.update({part.name: part.unit_count for part in circuit.units_by_face})
-    assert by_face == {face.name: face.unit_count for face in asked.faces}
-
-
-@given(requests())
-def test_no_circuit_is_over_its_limit(asked: SplitRequest) -> None:
-    circuits = split(asked)
+    sizes: dict[tuple[str, int], list[int]] = {}
     for circuit in circuits:
-        assert current_fits(circuit.current_a, asked.rules)
-        assert circuit.unit_count <= (asked.units_per_trunk_max or circuit.unit_count)
-        assert 1 <= circuit.phase <= asked.phase_count
-    if asked.balance_limit_a is not None and asked.phase_count > 1:
-        most = max(asked.balance_limit_a, asked.unit_ac_current_a)
-        assert difference(circuits, asked.phase_count) * asked.unit_ac_current_a <= most * (1.0 + 1e-6)
-
-
-@given(requests())
-def test_circuits_are_the_fewest(asked: SplitRequest) -> None:
-    most = units_per_circuit(asked)
-    groups = [face.unit_count for face in asked.faces]
-    groups = [sum(groups)] if asked.may_cross_faces else groups
-    assert len(split(asked)) == sum(ceil(units / most) for units in groups)
-
-
-@given(requests(), st.integers(0, 5))
-def test_another_unit_never_lowers_the_number_of_circuits(asked: SplitRequest, which: int) -> None:
-    faces = list(asked.faces)
-    index = which % len(faces)
-    faces[index] = replace(faces[index], unit_count=faces[index].unit_count + 1)
-    assert len(split(replace(asked, faces=tuple(faces)))) >= len(split(asked))
+        assert circuit.unit_count == sum(part.unit_count for part in circuit.units_by_face) > 0
+        assert terms.may_cross_faces or len(circuit.units_by_face) == 1
+        by_face.update({part.name: part.unit_count for part in circuit.units_by_face})
+        sizes.setdefault((circuit.face, circuit.phase), []).append(circuit.unit_count)
+        assert current_fits(circuit.current_a, terms.rules)
+        assert circuit.unit_count <= (terms.units_per_trunk_max or circuit.unit_count)
+        assert 1 <= circuit.phase <= terms.phase_count
+    assert by_face == {face.name: face.unit_count for face in terms.faces}
+    groups = [sum(by_face.values())] if terms.may_cross_faces else list(by_face.values())
+    assert len(circuits) == sum(ceil(units / most) for units in groups)
+    assert terms.may_cross_faces or all(max(each) - min(each) <= 1 for each in sizes.values())
+    if terms.balance_limit_a is not None and terms.phase_count > 1:
+        limit_a = max(terms.balance_limit_a, terms.unit_ac_current_a)
+        assert difference(circuits, terms.phase_count) * terms.unit_ac_current_a <= limit_a * (1.0 + 1e-6)
 
 
 def every_split(groups: tuple[int, ...], most: int, phase_count: int) -> Iterator[int]:
@@ -112,29 +93,14 @@ def every_split(groups: tuple[int, ...], most: int, phase_count: int) -> Iterato
         yield max(sums) - min(sums)
 
 
-@settings(max_examples=60)
 @given(st.lists(st.integers(1, 9), min_size=1, max_size=3).map(tuple), st.integers(3, 5), st.integers(2, 3))
 def test_the_balance_is_the_best_there_is(groups: tuple[int, ...], most: int, phase_count: int) -> None:
     circuits = split(request(*groups, phase_count=phase_count, units_per_trunk_max=most))
     assert difference(circuits, phase_count) == min(every_split(groups, most, phase_count))
 
 
-@given(requests())
-def test_circuits_of_one_face_on_one_phase_are_even(asked: SplitRequest) -> None:
-    sizes: dict[tuple[str, int], list[int]] = {}
-    for circuit in split(replace(asked, may_cross_faces=False)):
-        sizes.setdefault((circuit.face, circuit.phase), []).append(circuit.unit_count)
-    assert all(max(each) - min(each) <= 1 for each in sizes.values())
-
-
-@given(requests())
-def test_the_same_request_gives_the_same_circuits(asked: SplitRequest) -> None:
-    assert split(asked) == split(asked)
-
-
-def test_many_circuits_are_split_in_good_time_and_balance() -> None:
-    asked = request(*[1000 - 7 * index for index in range(16)], phase_count=3)
-    assert difference(split(asked), 3) <= 1
+def test_many_circuits_balance() -> None:
+    assert difference(split(request(*[1000 - 7 * index for index in range(16)], phase_count=3)), 3) <= 1
 
 
 def test_a_circuit_may_cross_faces_where_it_is_allowed() -> None:
@@ -147,32 +113,28 @@ def test_a_circuit_may_cross_faces_where_it_is_allowed() -> None:
     assert [circuit.face for circuit in split(across)] == ["face 0 + face 1", "face 1 + face 2"]
 
 
-def test_a_balance_limit_makes_circuits_smaller_only_where_there_are_phases_to_balance() -> None:
-    assert units_per_circuit(request(40, phase_count=3, balance_limit_a=8.0)) == 5
-    assert units_per_circuit(request(40, phase_count=1, balance_limit_a=8.0)) == 10
-    assert units_per_circuit(request(40, phase_count=3, balance_limit_a=0.1)) == 1
-    assert "8 A of difference" in rule_in_words(request(40, phase_count=3, balance_limit_a=8.0))
-
-
-@pytest.mark.parametrize(("current_a", "most"), [(16.0, 1), (8.0, 2), (1.6, 10), (1.6001, 9), (1.0, 16), (16.0 / 3.0, 3)])
-def test_units_on_a_device(current_a: float, most: int) -> None:
-    assert units_per_circuit(request(1, unit_ac_current_a=current_a)) == most
-
-
-def test_rounding_does_not_cost_a_unit_that_fits_exactly() -> None:
-    # 45 x 1.12 A x 1.25 is 63 A, but 63 / 1.25 / 1.12 is a hair below 45 in floating point.
-    assert units_per_circuit(request(1, unit_ac_current_a=1.12, rules=BranchCircuitRules(63.0, 1.25, "a code"))) == 45
-
-
-def test_a_trunk_may_carry_fewer_than_its_device() -> None:
-    assert units_per_circuit(request(1, units_per_trunk_max=5)) == 5
-    assert units_per_circuit(request(1, units_per_trunk_max=50)) == 10
-
-
-def test_a_unit_too_large_for_the_device_is_refused() -> None:
-    with pytest.raises(EngineeringError, match="a larger device is needed") as error:
-        split(request(1, unit_ac_current_a=16.1))
-    assert error.value.fields == ("unit_ac_current_a",)
+@pytest.mark.parametrize(
+    ("changes", "most"),
+    [
+        ({"unit_ac_current_a": 16.0}, 1),
+        ({"unit_ac_current_a": 8.0}, 2),
+        ({"unit_ac_current_a": 1.6}, 10),
+        ({"unit_ac_current_a": 1.6001}, 9),
+        ({"unit_ac_current_a": 1.0}, 16),
+        ({"unit_ac_current_a": 16.0 / 3.0}, 3),
+        # 45 x 1.12 A x 1.25 is 63 A, but 63 / 1.25 / 1.12 is a hair below 45 in floating point.
+        ({"unit_ac_current_a": 1.12, "rules": BranchCircuitRules(63.0, 1.25, "a code")}, 45),
+        ({"units_per_trunk_max": 5}, 5),
+        ({"units_per_trunk_max": 50}, 10),
+        ({"phase_count": 3, "balance_limit_a": 8.0}, 5),
+        ({"phase_count": 1, "balance_limit_a": 8.0}, 10),
+        ({"phase_count": 3, "balance_limit_a": 0.1}, 1),
+    ],
+)
+def test_most_units_on_a_circuit(changes: dict[str, object], most: int) -> None:
+    terms = request(40, **changes)
+    assert units_per_circuit(terms) == most
+    assert ("8 A of difference" in rule_in_words(terms)) is (changes == {"phase_count": 3, "balance_limit_a": 8.0})
 
 
 def test_no_standard_device_is_large_enough() -> None:

@@ -1,9 +1,8 @@
-"""What a design shares between its parts, and how it takes prices."""
-
 from __future__ import annotations
 
 from dataclasses import replace
 from decimal import Decimal
+from unittest.mock import Mock
 
 import numpy as np
 import pytest
@@ -22,33 +21,18 @@ from wattpair_service.engineering.roof_light import RoofLight
 from wattpair_service.engineering.selection_request import ModuleOffer, UnitOffer
 from wattpair_service.engineering.single_diode import fit
 
-SHAPE = LayoutRequest(
-    outline=rectangle(4.2, 2.4),
-    obstructions=(),
-    module_length_m=1.8,
-    module_width_m=1.1,
-    orientation="portrait",
-    edge_distance_m=0.3,
-    obstruction_distance_m=0.3,
-    column_gap_m=0.02,
-    row_gap_m=0.02,
-)
+SHAPE = LayoutRequest(rectangle(4.2, 2.4), (), 1.8, 1.1, "portrait", 0.3, 0.3, 0.02, 0.02)
 ASKED = AskedFace(FACE, SHAPE, None, FaceDetail(None, None))
 
 
-def test_light_is_computed_once_and_is_the_functions_own(monkeypatch: pytest.MonkeyPatch) -> None:
-    year, parameters = replace(real_year()), fit(MODULE)  # a copy: nothing of it is kept
-    calls = []
-
-    def counting(*arguments: object, **options: object) -> object:
-        calls.append(arguments)
-        return dc_responses(*arguments, **options)  # type: ignore[arg-type]
-
+def test_the_dc_response_of_a_face_is_computed_once(monkeypatch: pytest.MonkeyPatch) -> None:
+    year, parameters = replace(real_year()), fit(MODULE)  # a copy: nothing of it is cached
+    counting = Mock(wraps=dc_responses)
     monkeypatch.setattr(roof_light, "dc_responses", counting)
     light = RoofLight(year, "perez_1990")
     first, again = light.response(FACE, parameters), light.response(replace(FACE), parameters)
     assert first is again
-    assert len(calls) == 1
+    assert counting.call_count == 1
     plane = plane_of_array(year, FACE, transposition="perez_1990")
     np.testing.assert_array_equal(light.plane(FACE).global_w_m2, plane.global_w_m2)
     alone = dc_response(year, plane, face=FACE, parameters=parameters)
@@ -61,11 +45,8 @@ def test_a_laid_out_face_is_counted_and_spaces_its_units() -> None:
     assert found.face.module_count == found.layout.arrangement.module_count == 3
     assert found.circuit_face(2).unit_spacing_m == pytest.approx(2 * (1.1 + 0.02))
     assert found.detail == FaceDetail((3,), 4.2 * 2.4, (1,))
-    (given,) = counted((replace(ASKED, unit_spacing_m=1.5),))
-    assert given.circuit_face(2).unit_spacing_m == 1.5
-
-
-def test_a_face_that_takes_no_module_is_named() -> None:
+    (spaced,) = counted((replace(ASKED, unit_spacing_m=1.5),))
+    assert spaced.circuit_face(2).unit_spacing_m == 1.5
     small = replace(ASKED, layout=replace(SHAPE, outline=rectangle(1.0, 1.0)))
     with pytest.raises(EngineeringError) as caught:
         list(counted((ASKED, small)))

@@ -1,9 +1,7 @@
-"""Each electrical check on both sides of its limit, and the table of cold-voltage factors at each band's edge."""
-
 from __future__ import annotations
 
-from collections.abc import Mapping
 from dataclasses import replace
+from itertools import pairwise
 from typing import Any
 
 import pytest
@@ -12,11 +10,9 @@ from hypothesis import given
 from tests.builders import MODULE, UNLIMITED, numbers
 from wattpair_service.engineering.cell_temperature import MOUNTINGS
 from wattpair_service.engineering.electrical_checks import (
-    SMALL_MARGIN_SHARE,
     ElectricalCheck,
     Verdict,
     check_pairing,
-    coefficient_voltage,
     table_voltage,
     verdict_of,
 )
@@ -28,40 +24,25 @@ ROOMY = replace(UNLIMITED, modules_per_input_max=4)
 TABLE = electrical_rules("united_states").cold_voltage_factors or ()
 
 
-def checks(
-    unit: Microinverter = ROOMY,
-    *,
-    module: Module = MODULE,
-    lowest_c: float = -15.0,
-    highest_c: float = 38.0,
-    by_table: bool = False,
-    in_series: int = 1,
-    mounting: str = "close_roof",
-    site_light: Mapping[str, float] | None = None,
-) -> dict[str, ElectricalCheck]:
-    """Every check of a pairing by its name, and its face where it has one."""
-    found = check_pairing(
-        module=module,
-        parameters=fit(module),
-        microinverter=unit,
-        temp_lowest_c=lowest_c,
-        temp_highest_c=highest_c,
-        mountings=frozenset(mounting.split()),
-        rules=electrical_rules("united_states"),
-        by_table=by_table,
-        modules_per_input=in_series,
-        site_light=site_light or {},
-    )
+BASE: dict[str, Any] = {
+    "temp_lowest_c": -15.0,
+    "temp_highest_c": 38.0,
+    "mountings": frozenset({"close_roof"}),
+    "rules": electrical_rules("united_states"),
+    "by_table": False,
+    "modules_per_input": 1,
+    "site_light": {},
+}
+
+
+def checks(unit: Microinverter = ROOMY, *, module: Module = MODULE, **changes: object) -> dict[str, ElectricalCheck]:
+    found = check_pairing(module=module, parameters=fit(module), microinverter=unit, **(BASE | changes))
     return {f"{check.name} {check.face or ''}".strip(): check for check in found}
 
 
-def limited(field: str, value: float) -> Microinverter:
-    """The roomy unit with one limit of another height."""
-    changes: dict[str, Any] = {field: value}
-    return replace(ROOMY, **changes)
-
-
 UPPER, LOWER = 1.0, -1.0
+COLD_VOLTAGE = "open_circuit_voltage_cold"
+HOT_WINDOW = "mp_voltage_hot_operating_window"
 LIMITS: dict[str, tuple[str, float, Verdict]] = {
     "open_circuit_voltage_cold": ("dc_voltage_max_v", UPPER, "fail"),
     "short_circuit_current": ("dc_short_circuit_current_max_a", UPPER, "fail"),
@@ -73,53 +54,34 @@ LIMITS: dict[str, tuple[str, float, Verdict]] = {
     "start_voltage_low_light": ("dc_start_voltage_v", LOWER, "caution"),
     "operating_current": ("dc_current_max_a", UPPER, "caution"),
 }
-EVERY_LIMIT = pytest.mark.parametrize(
-    ("name", "field", "side", "beyond"), [(name, *limit) for name, limit in LIMITS.items()], ids=LIMITS
-)
 
 
-@EVERY_LIMIT
-def test_on_the_safe_side_of_its_limit_a_check_passes(name: str, field: str, side: float, beyond: Verdict) -> None:
+@pytest.mark.parametrize(("name", "field", "side", "beyond"), [(name, *limit) for name, limit in LIMITS.items()], ids=LIMITS)
+def test_a_check_on_both_sides_of_its_limit(name: str, field: str, side: float, beyond: Verdict) -> None:
     value = checks()[name].value
     # A cold voltage near the absolute limit is a caution of its own.
-    room = 1.0 / (1.0 - SMALL_MARGIN_SHARE) if name == "open_circuit_voltage_cold" else 1.0
-    limit = value * room * (1.0 + side * 1e-6)
-    check = checks(limited(field, limit))[name]
-    assert check.verdict == "ok"
-    assert check.limit == limit
-    assert check.margin is not None
-    assert check.margin > 0.0
-
-
-@EVERY_LIMIT
-def test_beyond_its_limit_a_check_says_so(name: str, field: str, side: float, beyond: Verdict) -> None:
-    value = checks()[name].value
-    check = checks(limited(field, value * (1.0 - side * 1e-6)))[name]
-    assert check.verdict == beyond
-    assert check.margin is not None
-    assert check.margin < 0.0
-
-
-def test_a_small_margin_of_cold_voltage_is_a_caution() -> None:
-    value = checks()["open_circuit_voltage_cold"].value
-    near = value / (1.0 - SMALL_MARGIN_SHARE) * (1.0 - 1e-6)
-    assert checks(replace(ROOMY, dc_voltage_max_v=near))["open_circuit_voltage_cold"].verdict == "caution"
+    room = 1.0 / 0.97 if name == COLD_VOLTAGE else 1.0
+    limits: list[dict[str, Any]] = [{field: value * room * (1.0 + side * 1e-6)}, {field: value * (1.0 - side * 1e-6)}]
+    safe, unsafe = (checks(replace(ROOMY, **limit))[name] for limit in limits)
+    assert (safe.verdict, unsafe.verdict) == ("ok", beyond)
+    assert safe.limit == limits[0][field]
+    assert safe.margin is not None
+    assert unsafe.margin is not None
+    assert safe.margin > 0.0 > unsafe.margin
+    if name == COLD_VOLTAGE:
+        assert checks(replace(ROOMY, dc_voltage_max_v=value * room * (1.0 - 1e-6)))[name].verdict == "caution"
 
 
 @pytest.mark.parametrize(("in_series", "verdict"), [(1, "ok"), (2, "ok"), (3, "fail")])
 def test_modules_on_one_input(in_series: int, verdict: Verdict) -> None:
     unit = replace(ROOMY, modules_per_input_max=2)
-    assert checks(unit, in_series=in_series)["modules_per_input"].verdict == verdict
-
-
-def test_a_roomy_unit_passes_everything() -> None:
-    found = checks()
-    assert set(found) == {*LIMITS, "modules_per_input", "dc_ac_ratio_stc"}
-    assert {check.verdict for check in found.values()} == {"ok"}
+    assert checks(unit, modules_per_input=in_series)["modules_per_input"].verdict == verdict
 
 
 def test_modules_in_series_add_their_voltages_but_not_their_currents() -> None:
-    one, two = checks(), checks(in_series=2)
+    one, two = checks(), checks(modules_per_input=2)
+    assert set(one) == {*LIMITS, "modules_per_input", "dc_ac_ratio_stc"}
+    assert {check.verdict for check in one.values()} == {"ok"}
     for name in LIMITS:
         factor = 1.0 if "current" in name else 2.0
         assert two[name].value == pytest.approx(factor * one[name].value)
@@ -127,57 +89,51 @@ def test_modules_in_series_add_their_voltages_but_not_their_currents() -> None:
 
 
 def test_values_by_hand() -> None:
-    found = checks()
-    cold = MODULE.voltage_oc_v * (1.0 - 0.0027 * (-15.0 - 25.0))
-    assert found["open_circuit_voltage_cold"].value == pytest.approx(cold)
+    found = checks(site_light={"south": 1000.0, "north": 400.0})
     assert found["short_circuit_current"].value == pytest.approx(13.86 * 1.25)
     assert found["dc_ac_ratio_stc"].value == pytest.approx(410.4 / 1000.0)
     assert checks(replace(ROOMY, input_count=4))["dc_ac_ratio_stc"].value == pytest.approx(410.4 / 250.0)
-    assert found["mp_voltage_hot_operating_window"].value < MODULE.voltage_mp_v
-    assert found["mp_voltage_cold_operating_window"].value > MODULE.voltage_mp_v
-
-
-def test_the_ratio_at_the_sites_light_is_given_for_each_face() -> None:
-    found = checks(site_light={"south": 1000.0, "north": 400.0})
     assert found["dc_ac_ratio_site_light south"].value == pytest.approx(found["dc_ac_ratio_stc"].value, rel=1e-3)
     assert found["dc_ac_ratio_site_light north"].value < 0.45 * found["dc_ac_ratio_stc"].value
     assert found["dc_ac_ratio_site_light north"].limit is None
+    assert found[HOT_WINDOW].value < MODULE.voltage_mp_v < found["mp_voltage_cold_operating_window"].value
 
 
-@given(numbers(-40.0, 39.0), numbers(0.0, 30.0))
-def test_a_warmer_site_never_raises_the_cold_voltage(lowest_c: float, warmer: float) -> None:
-    for by_table in (False, True):
-        here = checks(lowest_c=lowest_c, highest_c=60.0, by_table=by_table)
-        there = checks(lowest_c=lowest_c + warmer, highest_c=60.0, by_table=by_table)
-        assert there["open_circuit_voltage_cold"].value <= here["open_circuit_voltage_cold"].value
+@pytest.mark.parametrize("by_table", [False, True])
+@given(lowest_c=numbers(-40.0, 39.0), warmer_k=numbers(0.0, 30.0))
+def test_a_warmer_site_never_raises_the_cold_voltage(by_table: bool, lowest_c: float, warmer_k: float) -> None:
+    here, there = (checks(temp_lowest_c=c, temp_highest_c=60.0, by_table=by_table) for c in (lowest_c, lowest_c + warmer_k))
+    assert there[COLD_VOLTAGE].value <= here[COLD_VOLTAGE].value
 
 
 @given(numbers(10.0, 50.0), numbers(0.1, 10.0))
-def test_a_hotter_site_never_raises_a_hot_voltage(highest_c: float, hotter: float) -> None:
-    here, there = checks(highest_c=highest_c), checks(highest_c=highest_c + hotter)
-    for name in ("start_voltage_hot", "start_voltage_low_light", "mp_voltage_hot_operating_window"):
+def test_a_hotter_site_never_raises_a_hot_voltage(highest_c: float, hotter_k: float) -> None:
+    here, there = checks(temp_highest_c=highest_c), checks(temp_highest_c=highest_c + hotter_k)
+    for name in ("start_voltage_hot", "start_voltage_low_light", HOT_WINDOW):
         assert there[name].value < here[name].value
 
 
-def test_mounting_matters_for_the_hot_side_only() -> None:
-    by_mounting = [checks(mounting=mounting) for mounting in MOUNTINGS]
-    assert len({found["mp_voltage_hot_operating_window"].value for found in by_mounting}) == len(MOUNTINGS)
-    assert len({found["open_circuit_voltage_cold"].value for found in by_mounting}) == 1
+def test_the_hottest_mounting_counts_on_the_hot_side_only() -> None:
+    by_mounting = {mounting: checks(mountings=frozenset({mounting})) for mounting in MOUNTINGS}
+    assert len({found[HOT_WINDOW].value for found in by_mounting.values()}) == len(MOUNTINGS)
+    assert len({found[COLD_VOLTAGE].value for found in by_mounting.values()}) == 1
+    both = checks(mountings=frozenset({"open_rack", "insulated_back"}))[HOT_WINDOW].value
+    assert both == by_mounting["insulated_back"][HOT_WINDOW].value < by_mounting["open_rack"][HOT_WINDOW].value
 
 
-# Lower edge of each band and its factor, written out here a second time; and what holds just below the edge.
+# Lower edge of each band, coldest last, and its factor.
 BANDS = [
-    (25, 1.0, 1.02), (20, 1.02, 1.04), (15, 1.04, 1.06), (10, 1.06, 1.08), (5, 1.08, 1.10), (0, 1.10, 1.12),
-    (-5, 1.12, 1.14), (-10, 1.14, 1.16), (-15, 1.16, 1.18), (-20, 1.18, 1.20), (-25, 1.20, 1.21), (-30, 1.21, 1.23),
-    (-35, 1.23, 1.25),
+    (25.0, 1.0), (20.0, 1.02), (15.0, 1.04), (10.0, 1.06), (5.0, 1.08), (0.0, 1.10), (-5.0, 1.12), (-10.0, 1.14),
+    (-15.0, 1.16), (-20.0, 1.18), (-25.0, 1.20), (-30.0, 1.21), (-35.0, 1.23), (-40.0, 1.25),
 ]  # fmt: skip
 
 
-@pytest.mark.parametrize(("edge_c", "factor", "colder"), BANDS)
-def test_table_factors_at_each_edge(edge_c: float, factor: float, colder: float) -> None:
+@pytest.mark.parametrize(("band", "colder"), list(pairwise(BANDS)), ids=str)
+def test_table_factors_at_each_edge(band: tuple[float, float], colder: tuple[float, float]) -> None:
+    edge_c, factor = band
     assert table_voltage(100.0, TABLE, edge_c) == pytest.approx(100.0 * factor)
     assert table_voltage(100.0, TABLE, edge_c + 0.5) == pytest.approx(100.0 * factor)
-    assert table_voltage(100.0, TABLE, edge_c - 0.1) == pytest.approx(100.0 * colder)
+    assert table_voltage(100.0, TABLE, edge_c - 0.1) == pytest.approx(100.0 * colder[1])
 
 
 def test_the_table_ends_at_its_coldest_band() -> None:
@@ -186,16 +142,15 @@ def test_the_table_ends_at_its_coldest_band() -> None:
         table_voltage(100.0, TABLE, -40.1)
 
 
-def test_the_table_is_used_when_asked_for() -> None:
-    by_table, by_coefficient = checks(by_table=True), checks(by_table=False)
-    assert by_table["open_circuit_voltage_cold"].value == pytest.approx(37.6 * 1.16)
-    assert "table of factors" in by_table["open_circuit_voltage_cold"].source
-    assert "own coefficient" in by_coefficient["open_circuit_voltage_cold"].source
-
-
-def test_coefficient_voltage_at_standard_conditions_is_the_datasheets() -> None:
-    assert coefficient_voltage(40.0, -0.25, 25.0) == 40.0
-    assert coefficient_voltage(40.0, -0.25, -15.0) == pytest.approx(44.0)
+def test_the_larger_of_table_and_own_coefficient_counts() -> None:
+    by_table, by_coefficient = checks(by_table=True)[COLD_VOLTAGE], checks()[COLD_VOLTAGE]
+    assert by_table.value == pytest.approx(37.6 * 1.16)
+    assert "table of factors" in by_table.source
+    assert by_coefficient.value == pytest.approx(37.6 * (1.0 + 0.0027 * 40.0))
+    assert "own coefficient" in by_coefficient.source
+    steep = replace(MODULE, temp_coefficient_voc_percent_per_k=-0.45)
+    found = [checks(module=steep, temp_lowest_c=-40.0, by_table=by_table)[COLD_VOLTAGE].value for by_table in (True, False)]
+    assert found == pytest.approx([37.6 * (1.0 + 0.0045 * 65.0)] * 2)
 
 
 @pytest.mark.parametrize(
@@ -212,22 +167,10 @@ def test_the_start_must_reach_the_operating_window_too() -> None:
     assert checks(unit)["start_voltage_hot"].verdict == "fail"
 
 
-def test_the_modules_own_coefficient_stands_where_it_gives_more_than_the_table() -> None:
-    steep = replace(MODULE, temp_coefficient_voc_percent_per_k=-0.45)
-    by_table, by_coefficient = checks(module=steep, lowest_c=-40.0, by_table=True), checks(module=steep, lowest_c=-40.0)
-    assert by_table["open_circuit_voltage_cold"].value == by_coefficient["open_circuit_voltage_cold"].value
-
-
-def test_the_hottest_mounting_counts() -> None:
-    both = checks(mounting="open_rack insulated_back")["mp_voltage_hot_operating_window"]
-    assert both.value == checks(mounting="insulated_back")["mp_voltage_hot_operating_window"].value
-    assert both.value < checks(mounting="open_rack")["mp_voltage_hot_operating_window"].value
-
-
-def test_heat_is_checked_where_the_datasheet_speaks_of_it() -> None:
+def test_heat_is_checked_where_the_datasheet_has_a_derating() -> None:
     assert "shutdown_temperature" not in checks()
-    warm = replace(ROOMY, derating=ThermalDerating(start_temp_c=50.0, percent_per_k=2.0, shutdown_temp_c=90.0))
+    warm = replace(ROOMY, derating=ThermalDerating(50.0, 2.0, 90.0))
     assert checks(warm)["derating_temperature"].verdict == "caution"
     assert checks(warm)["shutdown_temperature"].verdict == "ok"
-    off = replace(ROOMY, derating=ThermalDerating(start_temp_c=30.0, percent_per_k=2.0, shutdown_temp_c=40.0))
+    off = replace(ROOMY, derating=ThermalDerating(30.0, 2.0, 40.0))
     assert checks(off)["shutdown_temperature"].verdict == "fail"
