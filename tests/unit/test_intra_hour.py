@@ -131,12 +131,3 @@ def test_turbidity_comes_from_measured_hours() -> None:
     assert spread().inverted_share > 0.9
     assert 1.8 <= spread().linke_turbidity.min() <= spread().linke_turbidity.max() < 8.0
     assert spread("representative_days").inverted_share == 0.0
-
-
-def test_a_start_at_16_v_instead_of_18_v_is_worth_nothing_over_a_year() -> None:
-    """A module of 54 cells has more than 30 V wherever it gives the two watts that a unit needs to run."""
-    early, late = (
-        pairing_year(swinging(), limited(345.0, dc_start_voltage_v=voltage, start_power_w=2.0)).year for voltage in (16.0, 18.0)
-    )
-    assert early.start_up_kwh > 0.0, "what low light costs is the power to run, not the voltage"
-    assert early == late

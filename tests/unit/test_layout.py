@@ -146,14 +146,6 @@ def test_a_rectangle_is_filled(width: float, height: float, edge: float, gap: fl
             layout(request)
 
 
-@settings(max_examples=settings().max_examples // 2)
-@given(requests(), numbers(0.0, 0.5))
-def test_more_distance_never_fits_more_on_a_rectangle(request: LayoutRequest, more: float) -> None:
-    request = replace(request, outline=rectangle(12.0, 9.0), obstructions=())
-    wider = replace(request, edge_distance_m=request.edge_distance_m + more)
-    assert layout(wider).arrangement.module_count <= layout(request).arrangement.module_count
-
-
 def test_covered_share_is_at_most_one() -> None:
     tight = replace(REQUEST, edge_distance_m=0.0, obstruction_distance_m=0.0, column_gap_m=0.0, row_gap_m=0.0)
     request = replace(tight, outline=rectangle(1.0, 1.0), module_length_m=0.2, module_width_m=0.1)

@@ -138,15 +138,6 @@ def test_shading_and_soiling_take_their_shares() -> None:
     np.testing.assert_array_equal(dim.global_w_m2, clean.global_w_m2)
 
 
-def test_glass_reflects_little_head_on_and_more_at_a_slant() -> None:
-    beam_only = points(zenith_deg=[0.0, 60.0, 80.0], dni_w_m2=800.0)
-    plane = plane_of_array(beam_only, face(0.0, 180.0), transposition="isotropic")
-    kept = plane.effective_w_m2 / plane.global_w_m2
-    assert kept[0] == pytest.approx(1.0)
-    assert 0.94 < kept[1] < 0.99
-    assert 0.5 < kept[2] < 0.8
-
-
 @given(numbers(0.0, 90.0), numbers(0.0, 360.0), st.sampled_from(MODELS))
 def test_effective_irradiance_is_between_zero_and_global(tilt: float, azimuth: float, model: Transposition) -> None:
     plane = plane_of_array(real_year(), face(tilt, azimuth), transposition=model)

@@ -33,10 +33,9 @@ HUNGRY = LossCurve(300.0, (0.01, -0.05, 0.02))
 """Would give more than goes in."""
 
 
-def years(response: str = "response") -> FaceYears:
+def years() -> FaceYears:
     found = side()
-    faces = FaceYears.of(found.response, found.face, found.hour_face, found.dark_hours_h)
-    return faces if response == "response" else faces.by_means(found.hourly)
+    return FaceYears.of(found.response, found.face, found.hour_face, found.dark_hours_h)
 
 
 def points_by_face(roof: RoofSide, index: IntArray, values: FloatArray) -> FloatArray:
@@ -114,13 +113,6 @@ def test_many_jobs_are_computed_some_at_a_time(monkeypatch: pytest.MonkeyPatch) 
     np.testing.assert_allclose(apart.converted_kwh, together.converted_kwh, rtol=1e-12)
     np.testing.assert_array_equal(apart.held.place, together.held.place)
     assert apart.clipping_kwh.shape == (3, 2)
-
-
-def test_hours_by_themselves_clip_less() -> None:
-    jobs = [YearJob(each, 1) for each in (unit(280.0), unit(330.0))]
-    by_means, inside = (roof_years(years(which), jobs).clipped_share for which in ("hourly", "response"))
-    assert np.all(by_means < inside)
-    assert np.all(inside[1] < inside[0])
 
 
 def test_cached_units_keep_their_own_limits() -> None:

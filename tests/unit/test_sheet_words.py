@@ -23,13 +23,13 @@ from wattpair_service.api import design
 from wattpair_service.api.choice import Choice
 from wattpair_service.engineering import break_even, clipping
 from wattpair_service.engineering.bill_lines import ROLES
-from wattpair_service.engineering.electrical_checks import CheckName, Verdict
+from wattpair_service.engineering.electrical_checks import CheckName
 from wattpair_service.engineering.energy_balance import EnergyBalance
 from wattpair_service.engineering.findings import Method
 from wattpair_service.engineering.recommendation import Standing
 from wattpair_service.report.language import LANGUAGES, Language, language, read, slots
 from wattpair_service.report.sheet import coordinates
-from wattpair_service.report.tables import POINTS, WITHHELD
+from wattpair_service.report.tables import WITHHELD
 from wattpair_service.rules import region_data, regions
 
 OTHERS = [code for code in LANGUAGES if code != "en"]
@@ -227,27 +227,6 @@ def test_every_name_has_its_words() -> None:
     }
     missing = {f"{table}.{name}" for table, names in needed.items() for name in names} - words.keys()
     assert missing == set()
-
-
-PUT_TOGETHER = {
-    "advice": {*get_args(Standing), "change_most", "change_least"},
-    "break_even": set(get_args(break_even.Pays)),
-    "choice": set(get_args(Verdict)),
-    "bill": {"piece", "m", "sum", "tax", "total"},
-    "roof": {f"compass_{point}" for point in POINTS},
-}
-"""Names that the report composes, in tables whose other names stand in its code."""
-WHOLE = {"role", "check", "name", "value", "losses", "turn", "count", "counted"}
-"""Tables whose every name is composed."""
-
-
-def test_every_word_is_used() -> None:
-    report = SERVICE / "report"
-    files = (*report.rglob("*.py"), *report.rglob("*.html"))
-    used = {key for file in files for key in re.findall(r"[\"']([a-z_]+\.[a-z_]+)[\"']", file.read_text(encoding="utf-8"))}
-    used |= {f"{table}.{name}" for table, names in PUT_TOGETHER.items() for name in names}
-    words, _ = read("en")
-    assert {key for key in words if key.partition(".")[0] not in WHOLE} - used == set()
 
 
 @pytest.mark.parametrize(

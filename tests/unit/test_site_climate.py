@@ -9,7 +9,6 @@ import numpy as np
 import pytest
 
 from tests.builders import A_TEST, FACE, MODULE, UNLIMITED, points, real_year
-from wattpair_service.climate import atlas
 from wattpair_service.climate.monthly import MonthlyFigures, conditions
 from wattpair_service.engineering.conditions import Conditions
 from wattpair_service.engineering.electrical_checks import DesignTemperatures
@@ -34,7 +33,6 @@ EAST = replace(FACE, name="east", azimuth_deg=90.0, tilt_deg=20.0)
 NORTH = replace(FACE, name="north", azimuth_deg=0.0, tilt_deg=60.0)
 SMALL, LARGE = (replace(UNLIMITED, name=f"{power:g}", ac_power_w=power, ac_peak_power_w=power) for power in (290.0, 380.0))
 REQUEST = SiteClimateRequest((FACE, EAST, NORTH), MODULE, (SMALL, LARGE), "perez_1990")
-TROMSO = (69.65, 18.95)
 BUILT_IN = ClimateUsed("climate", "x", 0.0, level_error_share=0.06)
 
 
@@ -48,10 +46,6 @@ def describe(year: Conditions, request: SiteClimateRequest = REQUEST) -> SiteCli
 def season(face: FaceClimate, name: str) -> SeasonLight:
     (found,) = (each for each in face.seasons if each.season == name)
     return found
-
-
-def of_atlas(latitude_deg: float, longitude_deg: float, *faces: Face) -> SiteClimateResult:
-    return describe(atlas.conditions(atlas.at(latitude_deg, longitude_deg)), replace(REQUEST, faces=faces))
 
 
 @pytest.fixture(scope="module")
@@ -90,12 +84,6 @@ def test_levels_months_and_seasons_add_up(result: SiteClimateResult, index: int,
         months = [month - 1 for month in SEASONS[each.season]]
         assert each.in_plane_kwh_m2 == pytest.approx(face.in_plane_kwh_m2_by_month[months].sum(), rel=1e-12), each.season
     assert sorted(month for each in seasons for month in SEASONS[each.season]) == list(SEASONS["year"]) == list(range(1, 13))
-
-
-def test_a_south_roof_gets_most_energy_at_high_levels_and_a_north_roof_at_low_ones(result: SiteClimateResult) -> None:
-    roof, _, north = result.faces
-    assert roof.energy_share_by_level[5:].sum() > 0.5
-    assert north.energy_share_by_level[5:].sum() < 0.1
 
 
 def flat_climate(year: Conditions) -> FaceClimate:
@@ -180,35 +168,6 @@ def test_the_range_of_a_single_year_grows_with_the_error_of_the_level(climate: C
     assert found.value == 1000.0
     assert "3.9% standard deviation from year to year (Thevenard and Pelland 2013" in found.covers
     assert covers in found.covers
-
-
-@pytest.mark.parametrize(
-    ("place", "equatorwards", "bright", "dark"),
-    [
-        ((-34.0, 18.6), 0.0, "december_to_february", "june_to_august"),
-        ((51.5, -0.5), 180.0, "june_to_august", "december_to_february"),
-    ],
-    ids=["south", "north"],
-)
-def test_seasons_and_azimuths_of_each_hemisphere(
-    place: tuple[float, float], equatorwards: float, bright: str, dark: str
-) -> None:
-    faces = (replace(FACE, azimuth_deg=equatorwards), replace(FACE, azimuth_deg=180.0 - equatorwards))
-    to_the_equator, away = of_atlas(*place, *faces).faces
-    assert to_the_equator.in_plane_kwh_m2.value > 1.2 * away.in_plane_kwh_m2.value
-    for face in (to_the_equator, away):
-        assert season(face, bright).in_plane_kwh_m2 > 1.5 * season(face, dark).in_plane_kwh_m2
-        assert season(face, bright).irradiance_w_m2 > season(face, dark).irradiance_w_m2
-
-
-def test_a_polar_night_is_dark_and_breaks_nothing() -> None:
-    (face,) = of_atlas(*TROMSO, FACE).faces
-    assert face.in_plane_kwh_m2_by_month[11] < 1e-6
-    assert face.in_plane_kwh_m2_by_month[5] > 100.0
-    assert face.energy_share_by_level.sum() == pytest.approx(1.0)
-    for each in face.seasons:
-        assert each.irradiance_w_m2 > 0.0
-        assert each.module_power_w is not None
 
 
 def test_too_little_irradiance_has_no_power() -> None:

@@ -14,6 +14,7 @@ import pytest
 
 from tests.builders import LATITUDE_DEG, LONGITUDE_DEG, TMY3, UTC_OFFSET_H, real_weather, real_year
 from tests.open_data import pvlib_bundled
+from tests.unit.test_monthly import CLOUDY, MILD, SUNNY
 from wattpair_service.climate import atlas
 from wattpair_service.climate.site_year import SPLIT, SiteYear, nearest_station, site_year
 from wattpair_service.climate.stations import StationFolder
@@ -34,11 +35,8 @@ HERE = Site(LATITUDE_DEG, LONGITUDE_DEG, 273.0, None, None)
 AT_SEA = Site(LATITUDE_DEG, -40.0, 0.0, None, None)
 NOWHERE = StationFolder()
 FILE = FileWeather("tmy3", pvlib_bundled(TMY3))
-# A cloudy place at 51.5 degrees north, a dry one at 31 and a dark one at 64: invented.
-CLOUDY = (21.0, 36.0, 74.0, 114.0, 146.0, 150.0, 150.0, 128.0, 88.0, 52.0, 26.0, 16.0)
-SUNNY = (98.0, 108.0, 152.0, 186.0, 222.0, 232.0, 236.0, 214.0, 176.0, 138.0, 104.0, 90.0)
+# A dark place at 64 degrees north: invented.
 DARK = (5.0, 21.0, 60.0, 105.0, 150.0, 155.0, 150.0, 108.0, 60.0, 25.0, 7.0, 2.0)
-MILD = (4.0, 5.0, 7.0, 9.0, 13.0, 16.0, 18.0, 18.0, 15.0, 11.0, 7.0, 5.0)
 MONTHLY = MonthlyTotals(CLOUDY, None)
 Twelve = tuple[float, ...]
 
@@ -121,15 +119,16 @@ def test_a_months_temperatures_are_the_callers_else_the_atlas() -> None:
     assert {"weather.linke_turbidity_by_month", "weather.wind_speed_m_s", "site.elevation_m"} <= names(theirs)
 
 
-def test_the_built_in_climate_is_the_atlas() -> None:
+def test_the_built_in_climate_is_the_atlas_and_cached() -> None:
     year, climate = of_kind("climate", NOWHERE), atlas.at(LATITUDE_DEG, LONGITUDE_DEG, 273.0)
     np.testing.assert_allclose(month_sums(year.conditions), climate.ghi_kwh_m2_by_month, rtol=1e-9)
     assert year.climate.source == climate.source
     assert year.climate.level_error_share == climate.ghi_error_share
     assert year.linke_turbidity_by_month == climate.linke_turbidity_by_month
     assert findings.BUILT_IN_CLIMATE in year.cautions
-    assert of_kind("climate", NOWHERE).conditions is year.conditions, "a place seen before is kept"
-    assert of_kind("climate", NOWHERE).spread() is year.spread()
+    again = of_kind("climate", NOWHERE)
+    assert again.conditions is year.conditions
+    assert again.spread() is year.spread()
 
 
 @EVERY_KIND
