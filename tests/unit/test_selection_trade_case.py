@@ -34,6 +34,7 @@ def test_the_trades_own_case(
     assert result.recommendation.microinverter == "290 W"
     (even,) = result.break_evens
     power, price_gap = even.places[0].power, even.places[0].price_gap
-    assert (power.pays, price_gap.asked) == ("above", pytest.approx(30.0))
+    assert power.pays == "above"
+    assert price_gap.asked == pytest.approx(30.0)
     assert (power.value_w, power.low_w, power.high_w) == pytest.approx(power_w, abs=0.5)
     assert (price_gap.value, price_gap.low, price_gap.high) == pytest.approx(gap, abs=0.005)
