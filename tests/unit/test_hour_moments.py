@@ -1,10 +1,10 @@
-"""Polynomials that stand for conversions, beside the conversions at any voltage and power that they are taken for."""
+"""Polynomials in place of conversions, against the conversions themselves at any voltage and power."""
 
 from __future__ import annotations
 
 import numpy as np
 import pytest
-from hypothesis import given, settings
+from hypothesis import given
 from hypothesis import strategies as st
 
 from tests.builders import microinverters, numbers
@@ -15,7 +15,6 @@ from wattpair_service.engineering.hour_moments import CLOSE, REACH, HourScale, p
 
 
 def require_close(conversions: list[Conversion], scale: HourScale, in_series: int, shares: list[tuple[float, float]]) -> None:
-    """At voltages and powers that are shares of what each is taken for."""
     modules = np.full(len(conversions), 2.0 * in_series)
     fitted = scale.fitted(conversions, modules, np.full(len(conversions), float(in_series)))
     u, share = np.array(shares).T
@@ -39,23 +38,21 @@ SHARES = st.lists(st.tuples(numbers(-1.0, 1.0), numbers(0.0, 1.0)), min_size=1, 
 SCALES = st.builds(HourScale, numbers(15.0, 45.0), numbers(1e-3, 14.0), numbers(50.0, 600.0))
 
 
-@settings(deadline=None)
 @given(st.lists(microinverters(), min_size=1, max_size=4), SCALES, st.integers(1, 2), SHARES)
-def test_each_hour_at_its_own_voltage_is_converted(
+def test_polynomials_match_conversions(
     units: list[Microinverter], scale: HourScale, in_series: int, shares: list[tuple[float, float]]
 ) -> None:
     require_close([each.conversion for each in units], scale, in_series, shares)
 
 
-@settings(deadline=None)
 @given(SCALES, SHARES)
-def test_odd_conversions_are_met_or_left_out(scale: HourScale, shares: list[tuple[float, float]]) -> None:
+def test_polynomials_match_odd_conversions_or_leave_them_out(scale: HourScale, shares: list[tuple[float, float]]) -> None:
     with np.errstate(divide="ignore", invalid="ignore", over="ignore"):
         require_close([BENT, WITH_A_POLE, WASTEFUL, HUNGRY], scale, 1, shares)
 
 
 @pytest.mark.parametrize("highest_v", [0.0, 45.0])
-def test_the_scale_reaches_from_the_lowest_voltage_to_the_highest(highest_v: float) -> None:
+def test_scale_spans_the_lowest_and_highest_voltage(highest_v: float) -> None:
     scale = HourScale.of(np.array([10.0, 300.0]), np.array([30.0, 34.0]), highest_v)
     np.testing.assert_allclose(scale.u(np.array([30.0, max(highest_v, 34.0)])), [-1.0, 1.0], rtol=1e-12)
     assert scale.highest_w == 300.0

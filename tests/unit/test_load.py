@@ -1,9 +1,11 @@
-"""The turns of a worker's calculations."""
+"""The queue of a worker's calculations."""
 
 from __future__ import annotations
 
 import threading
 import time
+
+import pytest
 
 from wattpair_service.api.load import Load
 
@@ -11,14 +13,14 @@ WAIT_S = 20.0
 
 
 def started(load: Load, number: int, order: list[int]) -> threading.Thread:
-    """A thread that waits for a turn, once it does."""
+    """A thread that waits in the queue."""
 
-    def go() -> None:
+    def calculate() -> None:
         assert load.take()
         order.append(number)
         load.give_back()
 
-    thread = threading.Thread(target=go)
+    thread = threading.Thread(target=calculate)
     before = load.waiting
     thread.start()
     end = time.monotonic() + WAIT_S
@@ -28,7 +30,7 @@ def started(load: Load, number: int, order: list[int]) -> threading.Thread:
     return thread
 
 
-def test_turns_come_in_the_order_in_which_they_were_asked_for() -> None:
+def test_calculations_run_in_the_order_of_their_requests() -> None:
     load = Load(queue_length=5, wait_max_s=WAIT_S)
     order: list[int] = []
     assert load.take()
@@ -36,7 +38,7 @@ def test_turns_come_in_the_order_in_which_they_were_asked_for() -> None:
     assert load.is_full
     assert not load.take()
     load.give_back()
-    # Nobody who comes now overtakes those who wait.
+    # Who comes now must not overtake those who wait.
     if load.take():
         order.append(5)
         load.give_back()
@@ -47,17 +49,12 @@ def test_turns_come_in_the_order_in_which_they_were_asked_for() -> None:
     assert not load.is_full
 
 
-def test_who_waits_too_long_gives_its_place_up() -> None:
-    load = Load(queue_length=1, wait_max_s=0.01)
+@pytest.mark.parametrize(("queue_length", "wait_max_s"), [(1, 0.01), (0, WAIT_S)], ids=["waits too long", "no queue"])
+def test_a_calculation_without_a_turn_leaves_the_queue(queue_length: int, wait_max_s: float) -> None:
+    load = Load(queue_length=queue_length, wait_max_s=wait_max_s)
     assert load.take()
+    assert load.is_full == (queue_length == 0)
     assert not load.take()
     assert load.waiting == 0
     load.give_back()
     assert load.take()
-
-
-def test_without_a_queue_one_calculates_and_nobody_waits() -> None:
-    load = Load(queue_length=0, wait_max_s=WAIT_S)
-    assert load.take()
-    assert load.is_full
-    assert not load.take()

@@ -1,4 +1,4 @@
-"""The log's way out, where what is behind it takes nothing."""
+"""Log lines where the reader stalls, the disk is full, or the log call is faulty."""
 
 from __future__ import annotations
 
@@ -20,35 +20,32 @@ from wattpair_service.api import log_lines
 from wattpair_service.api.log_lines import LineHandler
 from wattpair_service.api.logs import JsonLines
 
-TOLD = "{} lines of the log could not be written and were dropped"
+DROPPED = "{} lines of the log could not be written and were dropped"
 
 
 @pytest.fixture
-def counted(monkeypatch: pytest.MonkeyPatch) -> list[None]:
-    """Grows by one for each line that is dropped."""
+def dropped(monkeypatch: pytest.MonkeyPatch) -> list[None]:
+    """Grows by one for each dropped line."""
     calls: list[None] = []
     monkeypatch.setattr(log_lines, "watchers", [lambda: calls.append(None)])
     return calls
 
 
 @pytest.fixture(params=["pipe", "socket"])
-def ways(request: pytest.FixtureRequest) -> Iterator[tuple[LineHandler, Callable[[], bytes]]]:
-    """A handler, and what has come out of it since it was last asked."""
-    if request.param == "pipe":
-        out, into = os.pipe()
-    else:
-        out, into = (each.detach() for each in socket.socketpair())
+def log(request: pytest.FixtureRequest) -> Iterator[tuple[LineHandler, Callable[[], bytes]]]:
+    """A handler, and a function that reads what it has written since the last call."""
+    out, into = os.pipe() if request.param == "pipe" else (each.detach() for each in socket.socketpair())
     os.set_blocking(out, False)
     with open(out, "rb", buffering=0) as reader, open(into, "w") as stream:  # noqa: PTH123 - descriptors
 
-        def taken() -> bytes:
+        def read() -> bytes:
             received = b""
             while piece := reader.read(1 << 20):
                 received += piece
             return received
 
-        yield handler(stream), taken
-        assert os.get_blocking(into)  # as all who share it have it
+        yield handler(stream), read
+        assert os.get_blocking(into)  # other processes share the descriptor
 
 
 def handler(stream: TextIOWrapper[Any]) -> LineHandler:
@@ -66,89 +63,74 @@ def messages(text: bytes) -> list[str]:
 
 
 @pytest.mark.parametrize("length", [100, 50_000])
-def test_a_reader_that_stalls_gets_whole_lines_and_is_told_what_it_missed(
-    ways: tuple[LineHandler, Callable[[], bytes]], counted: list[None], length: int
+def test_a_reader_that_stalls_gets_whole_lines_and_the_number_of_dropped_ones(
+    log: tuple[LineHandler, Callable[[], bytes]], dropped: list[None], length: int, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    to, taken = ways
-    while len(counted) < 7:
-        say(to, "x" * length)
-    received = taken()
-    say(to, "after")
-    received += taken()
-    said = messages(received)
-    assert said[-2:] == [TOLD.format(7), "after"]
-    assert {*said[:-2]} == {"x" * length}
-    assert len(counted) == 7
-    say(to, "more")
-    assert messages(taken()) == ["more"]
-
-
-def test_no_line_waits_for_its_reader(
-    ways: tuple[LineHandler, Callable[[], bytes]], counted: list[None], monkeypatch: pytest.MonkeyPatch
-) -> None:
-    to, _ = ways
+    to, read = log
     waits_ms: list[int] = []
-    ask = to._poll.poll
+    poll = to._poll.poll
 
-    def noted(wait_ms: int) -> list[tuple[int, int]]:
+    def recorded(wait_ms: int) -> list[tuple[int, int]]:
         waits_ms.append(wait_ms)
-        return ask(wait_ms)
+        return poll(wait_ms)
 
-    monkeypatch.setattr(to, "_poll", SimpleNamespace(poll=noted))
-    while len(counted) < 2:
-        say(to, "x" * 50_000)
-    assert {*waits_ms} == {0}
+    monkeypatch.setattr(to, "_poll", SimpleNamespace(poll=recorded))
+    while len(dropped) < 7:
+        say(to, "x" * length)
+    assert {*waits_ms} == {0}, "no line waits for its reader"
+    received = read()
+    say(to, "after")
+    said = messages(received + read())
+    assert said[-2:] == [DROPPED.format(7), "after"]
+    assert {*said[:-2]} == {"x" * length}
+    assert len(dropped) == 7
+    say(to, "more")
+    assert messages(read()) == ["more"]
 
 
-class Unsayable:
-    """What the log cannot put in words."""
-
+class WithoutText:
     def __str__(self) -> str:
         raise KeyError("a customer's name")
 
 
 @pytest.mark.parametrize(
-    ("message", "arguments", "kind"), [("%d", ("a customer's name",), "TypeError"), ("%s", (Unsayable(),), "KeyError")]
+    ("message", "arguments", "kind"), [("%d", ("a customer's name",), "TypeError"), ("%s", (WithoutText(),), "KeyError")]
 )
-def test_a_line_without_words_fails_nobody_and_tells_where_it_stands(
-    ways: tuple[LineHandler, Callable[[], bytes]], message: str, arguments: tuple[object, ...], kind: str
+def test_a_faulty_log_call_is_reported_by_its_position_without_its_arguments(
+    log: tuple[LineHandler, Callable[[], bytes]], message: str, arguments: tuple[object, ...], kind: str
 ) -> None:
-    to, taken = ways
-    place: dict[str, object] = {"pathname": "somewhere.py", "lineno": 7}
-    to.handle(logging.makeLogRecord({"msg": message, "args": arguments, **place}))
+    to, read = log
+    position: dict[str, object] = {"pathname": "somewhere.py", "lineno": 7}
+    to.handle(logging.makeLogRecord({"msg": message, "args": arguments, **position}))
     say(to, "after")
-    assert messages(taken()) == [f"a line of the log has no words: {kind} at somewhere.py:7", "after"]
+    assert messages(read()) == [f"a line of the log has no words: {kind} at somewhere.py:7", "after"]
 
 
-def test_a_child_does_not_tell_what_its_parent_missed(
-    ways: tuple[LineHandler, Callable[[], bytes]], counted: list[None]
+def test_a_child_does_not_report_what_its_parent_dropped(
+    log: tuple[LineHandler, Callable[[], bytes]], dropped: list[None]
 ) -> None:
-    to, taken = ways
-    while len(counted) < 7:
+    to, read = log
+    while len(dropped) < 7:
         say(to, "x" * 50_000)
-    received = taken()
+    received = read()
     child = os.fork()
     if child == 0:
         say(to, "of the child")
         os._exit(0)
     os.waitpid(child, 0)
-    of_child = taken()
+    of_child = read()
     say(to, "after")
     assert b"of the child" in of_child
     assert b"dropped" not in of_child
-    assert messages(received + taken())[-2:] == [TOLD.format(7), "after"]
+    assert messages(received + read())[-2:] == [DROPPED.format(7), "after"]
 
 
-def test_a_full_disk_is_counted(counted: list[None]) -> None:
+def test_a_full_disk_or_no_log_at_all_stops_nothing(dropped: list[None]) -> None:
     with Path("/dev/full").open("w") as full:
         for _ in range(3):
             say(handler(full), "nobody reads this")
-    assert len(counted) == 3
-
-
-def test_a_process_that_was_started_without_a_place_for_its_log_goes_on(counted: list[None]) -> None:
     say(LineHandler(None), "nobody reads this")
-    assert counted == []
+    assert len(dropped) == 3
 
 
 LIBRARY = """
@@ -164,7 +146,7 @@ logging.getLogger("wattpair_service.some").info("own words")
 """
 
 
-def test_a_library_is_heard_by_its_errors_alone_and_not_by_its_words() -> None:
+def test_libraries_log_only_errors_and_never_their_words() -> None:
     ended = subprocess.run([sys.executable, "-c", LIBRARY], capture_output=True, check=True, timeout=60)
     lines = [(line["logger"], line["level"], line["message"]) for line in map(json.loads, ended.stderr.splitlines())]
     assert lines == [("weasyprint.text", "error", "<string>:9"), ("wattpair_service.some", "info", "own words")]

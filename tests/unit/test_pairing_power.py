@@ -1,4 +1,4 @@
-"""Limits that are computed only where they are met, beside the same limits taken at every point one after the other."""
+"""Limits computed only where they apply, against the same limits computed at every point."""
 
 from __future__ import annotations
 
@@ -11,13 +11,14 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from tests.builders import numbers
 from tests.selection_cases import spread
 from tests.validation.yields import amsterdam, module_420, roof_face, unit
 from wattpair_service.engineering import pairing_power as pairing_power_file
 from wattpair_service.engineering.dc_response import DcResponse
 from wattpair_service.engineering.energy_balance import StepPowers, step_powers
 from wattpair_service.engineering.equipment import Microinverter, ThermalDerating
-from wattpair_service.engineering.pairing_power import PairingJob, pairing_power, pairing_powers
+from wattpair_service.engineering.pairing_power import PairingJob, pairing_powers
 from wattpair_service.engineering.roof_light import RoofLight
 from wattpair_service.engineering.roof_side import RoofSide, roof_side, scaled
 from wattpair_service.engineering.single_diode import current_at_voltage, fit, short_circuit_current, voltage_at_current
@@ -60,22 +61,12 @@ def at_every_point(response: DcResponse, microinverter: Microinverter) -> StepPo
     converted = power * efficiency[response.interval]
     limit = np.where(response.brief, limits.ac_peak_power_w, limits.ac_power_w)
     clipped = np.minimum(converted, limit)
-    return StepPowers(
-        best.power_w, start, window, power, converted, clipped, np.minimum(clipped, limit * left(microinverter, response))
-    )
-
-
-def left(microinverter: Microinverter, response: DcResponse) -> FloatArray:
-    """Share of the AC limit that the heat leaves."""
-    derating, temp = microinverter.derating, response.temp_under_module_c
-    if derating is None:
-        return np.ones(temp.size)
-    share = np.clip(1.0 - derating.percent_per_k / 100.0 * (temp - derating.start_temp_c), 0.0, 1.0)
-    return np.where(temp > derating.shutdown_temp_c, 0.0, share)
-
-
-def numbers(low: float, high: float) -> st.SearchStrategy[float]:
-    return st.floats(low, high, allow_nan=False)
+    left = np.ones(power.size)
+    if (derating := microinverter.derating) is not None:
+        temp_c = response.temp_under_module_c
+        left = np.clip(1.0 - derating.percent_per_k / 100.0 * (temp_c - derating.start_temp_c), 0.0, 1.0)
+        left[temp_c > derating.shutdown_temp_c] = 0.0
+    return StepPowers(best.power_w, start, window, power, converted, clipped, np.minimum(clipped, limit * left))
 
 
 DERATINGS = st.none() | st.builds(ThermalDerating, numbers(10.0, 50.0), numbers(0.5, 5.0), numbers(40.0, 90.0))
@@ -98,6 +89,10 @@ def test_every_step_is_that_of_the_definition(units: list[Microinverter], factor
         mine, theirs = step_powers(power), at_every_point(other, each)
         for name in StepPowers.__slots__:
             np.testing.assert_allclose(getattr(mine, name), getattr(theirs, name), rtol=1e-7, atol=1e-7, err_msg=name)
+        idle = np.isin(response.interval, power.idle_hours)
+        assert not idle[power.stopped].any(), "a point without output is counted once"
+        idle[power.stopped] = True
+        np.testing.assert_array_equal(idle, mine.after_derating <= 0.0)
 
 
 def test_a_face_may_have_a_module_of_its_own() -> None:
@@ -111,17 +106,6 @@ def test_a_face_may_have_a_module_of_its_own() -> None:
         assert each_kwh[face] == pytest.approx(kwh[face], rel=1e-12)
 
 
-@given(UNITS)
-def test_points_without_output_are_idle_or_stopped(microinverter: Microinverter) -> None:
-    response = side().response
-    power = pairing_power(response, microinverter, microinverter.per_module(1))
-    nothing = step_powers(power).after_derating <= 0.0
-    found = np.isin(response.interval, power.idle_hours)
-    assert not found[power.stopped].any(), "counted once"
-    found[power.stopped] = True
-    np.testing.assert_array_equal(found, nothing)
-
-
 def test_many_jobs_are_solved_some_at_a_time(monkeypatch: pytest.MonkeyPatch) -> None:
     response, units = side().response, [unit(power, 96.0) for power in (250.0, 300.0, 350.0)]
     jobs = [PairingJob(each, replace(each, dc_current_max_a=9.0).per_module(1)) for each in units]
@@ -129,7 +113,3 @@ def test_many_jobs_are_solved_some_at_a_time(monkeypatch: pytest.MonkeyPatch) ->
     monkeypatch.setattr(pairing_power_file, "POINTS_TOGETHER", response.weight_h.size)
     for one, other in zip(together, pairing_powers(response, jobs), strict=True):
         np.testing.assert_array_equal(one, other.hour_ac_w)
-
-
-def test_no_job_is_no_power() -> None:
-    assert list(pairing_powers(side().response, [])) == []

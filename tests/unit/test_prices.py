@@ -8,7 +8,7 @@ from decimal import Decimal
 from hypothesis import given
 from hypothesis import strategies as st
 
-from wattpair_service.engineering.prices import PartNumber, PriceBook, PriceItem, Prices, priced
+from wattpair_service.engineering.prices import PartNumber, PriceBook, PriceItem, priced
 
 
 @dataclass(frozen=True)
@@ -30,7 +30,7 @@ BOOK = PriceBook(
 )
 
 
-def test_by_hand() -> None:
+def test_prices_by_hand() -> None:
     prices = priced([Line("module", 3), Line("cable", 15, "4 mm2")], BOOK)
     assert [line.net for line in prices.lines] == [Decimal("297.00"), Decimal("19.20")]
     # 1.135 x 1.125 = 1.276875, rounded to 1.28; cost 3 x 81.40 + 15 x 1.135 = 244.20 + 17.025, each line rounded half up.
@@ -39,7 +39,7 @@ def test_by_hand() -> None:
     assert prices.complete
 
 
-def test_what_has_no_price_is_listed_once_with_the_reason() -> None:
+def test_missing_prices_are_listed_once_with_the_reason() -> None:
     lines = [Line("rail", 3), Line("rail", 4), Line("cable", 5, "6 mm2"), Line("gateway", 1), Line("paper", 1)]
     prices = priced(lines, BOOK, free_roles=("paper",))
     assert [(m.role, m.specification, m.reason) for m in prices.missing] == [
@@ -56,11 +56,6 @@ def test_what_has_no_price_is_listed_once_with_the_reason() -> None:
 MONEY = st.decimals(0, 10**9, places=4, allow_nan=False, allow_infinity=False)
 
 
-def adds_up(prices: Prices) -> bool:
-    """Whether the totals are the sums of their parts, to the last digit."""
-    return prices.net == sum((line.net for line in prices.lines if line.net is not None), Decimal(0))
-
-
 @given(
     st.lists(st.tuples(MONEY, st.none() | MONEY, st.integers(1, 10**6)), min_size=1, max_size=20),
     st.decimals(0, 100, places=2),
@@ -71,7 +66,7 @@ def test_totals_add_up_to_the_last_digit(parts: list[tuple[Decimal, Decimal | No
     numbers = tuple(PartNumber(item.part_number, None, item.part_number) for item in items)
     book = PriceBook("EUR", decimals, tax, Decimal("7.5"), items, numbers)
     prices = priced([Line(str(index), quantity) for index, (_, _, quantity) in enumerate(parts)], book)
-    assert adds_up(prices)
+    assert prices.net == sum((line.net for line in prices.lines if line.net is not None), Decimal(0))
     assert prices.total == prices.net + prices.tax
     assert prices.margin == prices.net - prices.cost
     assert all(-amount.as_tuple().exponent == decimals for amount in (prices.net, prices.tax, prices.cost))  # type: ignore[operator]

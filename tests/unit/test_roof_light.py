@@ -1,4 +1,4 @@
-"""What is kept of a roof's light, and for which years."""
+"""What is cached of the irradiance on a roof, and for which years."""
 
 from __future__ import annotations
 
@@ -9,6 +9,7 @@ from dataclasses import replace
 from typing import Any
 
 import numpy as np
+import numpy.typing as npt
 import pytest
 
 from tests.selection_cases import spread
@@ -20,6 +21,7 @@ from wattpair_service.engineering.roof_light import RoofLight
 from wattpair_service.engineering.roof_side import roof_side
 from wattpair_service.engineering.single_diode import fit
 
+FloatArray = npt.NDArray[np.float64]
 FACE = roof_face(170.0)
 
 
@@ -27,58 +29,59 @@ def misses() -> int:
     return roof_light.kept.cache_info().misses
 
 
-def test_a_kept_year_is_looked_at_once_whatever_the_faces_are_called() -> None:
+def test_a_kept_year_is_computed_once_whatever_the_names_of_faces() -> None:
     year = replace(amsterdam()).as_kept()
-    first = RoofLight(year, "perez_1990").swinging(FACE, spread(), fit(module_420()), -0.0034)
-    before = misses()
-    again = RoofLight(year, "perez_1990").swinging(
-        replace(FACE, name="another", module_count=3), spread(), fit(module_420()), -0.0034
-    )
-    np.testing.assert_array_equal(again.maximum_power.power_w, first.maximum_power.power_w)
+
+    def power_w(face: Face) -> FloatArray:
+        return RoofLight(year, "perez_1990").swinging(face, spread(), fit(module_420()), -0.0034).maximum_power.power_w
+
+    first, before = power_w(FACE), misses()
+    np.testing.assert_array_equal(power_w(replace(FACE, name="another", module_count=3)), first)
     assert misses() == before
-    other = RoofLight(year, "perez_1990").swinging(replace(FACE, soiling_share=0.1), spread(), fit(module_420()), -0.0034)
-    assert other.maximum_power.power_w.sum() < first.maximum_power.power_w.sum()
+    assert power_w(replace(FACE, soiling_share=0.1)).sum() < first.sum()
 
 
-def test_of_a_kept_year_only_what_takes_time_is_kept() -> None:
-    light = RoofLight(replace(amsterdam()).as_kept(), "perez_1990")
-    gone = weakref.ref(light.swinging(FACE, spread(), fit(module_420()), -0.0034).maximum_power.power_w)
+@pytest.mark.parametrize("kept", [True, False])
+def test_memory_is_freed_with_its_result(kept: bool) -> None:
+    """Of a kept year the irradiance stays and the DC side goes; of another year all goes with its `RoofLight`."""
+    before, year = misses(), replace(amsterdam())
+    light = RoofLight(year.as_kept() if kept else year, "perez_1990")
+    assert light.plane(FACE) is light.plane(FACE)
+    effective = light.plane(FACE).effective_w_m2
+    np.testing.assert_array_equal(effective, plane_of_array(year, FACE, transposition="perez_1990").effective_w_m2)
+    gone = [weakref.ref(light.swinging(FACE, spread(), fit(module_420()), -0.0034).maximum_power.power_w)]
+    if not kept:
+        assert misses() == before
+        gone.append(weakref.ref(effective))
     gc.disable()
     try:
-        assert gone() is None
+        del light, effective
+        assert [each() for each in gone] == [None] * len(gone)
     finally:
         gc.enable()
-    assert light.plane(FACE) is light.plane(FACE)
 
 
-def test_it_is_what_a_year_that_is_not_kept_gives() -> None:
-    kept, own = (RoofLight(year, "perez_1990") for year in (replace(amsterdam()).as_kept(), replace(amsterdam())))
-    for light in (kept, own):
-        assert light.plane(FACE) is light.plane(FACE)
-    np.testing.assert_array_equal(kept.plane(FACE).effective_w_m2, own.plane(FACE).effective_w_m2)
+@pytest.mark.parametrize("kept", [True, False])
+def test_only_unknown_faces_are_computed_and_all_together(kept: bool, monkeypatch: pytest.MonkeyPatch) -> None:
+    computed = []
 
-
-def test_only_the_faces_that_are_not_known_are_looked_at_and_together(monkeypatch: pytest.MonkeyPatch) -> None:
-    looked_at = []
-
-    def watched(conditions: Conditions, faces: Sequence[Face], **options: Any) -> tuple[PlaneOfArray, ...]:
-        looked_at.append([face.azimuth_deg for face in faces])
+    def recorded(conditions: Conditions, faces: Sequence[Face], **options: Any) -> tuple[PlaneOfArray, ...]:
+        computed.append([face.azimuth_deg for face in faces])
         return planes_of_array(conditions, faces, **options)
 
-    monkeypatch.setattr(roof_light, "planes_of_array", watched)
+    monkeypatch.setattr(roof_light, "planes_of_array", recorded)
     east, south, west = roof_face(90.0), roof_face(180.0), roof_face(270.0)
-    for year in (replace(amsterdam()).as_kept(), replace(amsterdam())):
-        light = RoofLight(year, "perez_1990")
-        first = light.planes((east, south))
-        again = light.planes((west, south, west))
-        assert again[0] is again[2]
-        assert again[1] is first[1]
-        alone = plane_of_array(year, west, transposition="perez_1990")
-        np.testing.assert_array_equal(again[0].effective_w_m2, alone.effective_w_m2)
-    assert looked_at == 2 * [[90.0, 180.0], [270.0]]
+    year = replace(amsterdam())
+    light = RoofLight(year.as_kept() if kept else year, "perez_1990")
+    first, again = light.planes((east, south)), light.planes((west, south, west))
+    assert again[0] is again[2]
+    assert again[1] is first[1]
+    assert computed == [[90.0, 180.0], [270.0]]
+    alone = plane_of_array(year, west, transposition="perez_1990")
+    np.testing.assert_array_equal(again[0].effective_w_m2, alone.effective_w_m2)
 
 
-def test_a_roof_is_its_faces_one_after_another() -> None:
+def test_a_roof_is_its_faces_in_order() -> None:
     parameters, coefficient = fit(module_420()), module_420().temp_coefficient_pmp_percent_per_k / 100.0
     wall = (HorizonPoint(0.0, 60.0),)
     faces = (roof_face(90.0), replace(roof_face(180.0), shading_share=1.0), replace(roof_face(10.0), horizon=wall))
@@ -103,23 +106,10 @@ def test_a_roof_is_its_faces_one_after_another() -> None:
     assert lit[0] > lit[2] > lit[1] == 0
 
 
-def test_a_question_that_failed_is_asked_again(monkeypatch: pytest.MonkeyPatch) -> None:
+def test_a_failure_is_not_cached(monkeypatch: pytest.MonkeyPatch) -> None:
     light = RoofLight(replace(amsterdam()).as_kept(), "perez_1990")
     with monkeypatch.context() as broken:
         broken.setattr(roof_light, "planes_of_array", lambda *_, **__: 1 / 0)
         with pytest.raises(ZeroDivisionError):
             light.plane(FACE)
     assert light.plane(FACE).effective_w_m2.max() > 500.0
-
-
-def test_a_year_of_one_answer_is_let_go_with_it() -> None:
-    before = misses()
-    light = RoofLight(replace(amsterdam()), "perez_1990")
-    gone = weakref.ref(light.plane(FACE).effective_w_m2)
-    gc.disable()
-    try:
-        del light
-        assert gone() is None
-    finally:
-        gc.enable()
-    assert misses() == before

@@ -22,41 +22,12 @@ from wattpair_service.rules import (
 EVERY_REGION = pytest.mark.parametrize("region", regions())
 
 
-def test_the_default_is_a_region() -> None:
+def test_regions() -> None:
     assert DEFAULT_REGION in regions()
     assert list(regions()) == sorted(set(regions()))
-
-
-@EVERY_REGION
-def test_electrical_rules_are_plausible_and_sourced(region: str) -> None:
-    rules = electrical_rules(region)
-    assert rules.region == region
-    assert rules.place
-    assert rules.edition
-    assert 1.0 <= rules.short_circuit_factor <= 1.6
-    for source in (rules.short_circuit_source, rules.cold_voltage_source):
-        assert source.endswith(")"), "it says how the value was obtained"
-
-
-@EVERY_REGION
-def test_branch_circuit_rules_are_plausible_and_sourced(region: str) -> None:
-    rules = branch_circuit_rules(region)
-    assert 6.0 <= rules.device_rating_a <= 63.0
-    assert 1.0 <= rules.continuous_current_factor <= 1.5
-    assert rules.source.endswith(")"), "it says how the values were obtained"
-
-
-@EVERY_REGION
-def test_cold_voltage_factors_rise_as_it_gets_colder(region: str) -> None:
-    factors = sorted(electrical_rules(region).cold_voltage_factors or (), reverse=True)
-    edges = [edge for edge, _ in factors]
-    by_band = [factor for _, factor in factors]
-    assert edges == sorted(set(edges), reverse=True)
-    assert by_band == sorted(set(by_band))
-    assert all(1.0 < factor < 1.3 for factor in by_band)
-
-
-def test_the_united_states_have_a_table() -> None:
+    assert {"australia", "germany", "great_britain", "international", "ireland", "netherlands", "united_states"} <= set(
+        regions()
+    )
     assert electrical_rules("united_states").cold_voltage_factors is not None
 
 
@@ -66,11 +37,22 @@ def test_an_unknown_region_has_no_rules(region: str) -> None:
         electrical_rules(region)
 
 
-PLACES = ("australia", "germany", "great_britain", "international", "ireland", "netherlands", "united_states")
-
-
-def test_the_places_that_are_asked_for_are_there() -> None:
-    assert set(PLACES) <= set(regions())
+@EVERY_REGION
+def test_electrical_and_circuit_rules_are_plausible_and_sourced(region: str) -> None:
+    rules, circuits = electrical_rules(region), branch_circuit_rules(region)
+    assert rules.region == region
+    assert rules.place
+    assert rules.edition
+    assert 1.0 <= rules.short_circuit_factor <= 1.6
+    assert 6.0 <= circuits.device_rating_a <= 63.0
+    assert 1.0 <= circuits.continuous_current_factor <= 1.5
+    for source in (rules.short_circuit_source, rules.cold_voltage_source, circuits.source):
+        assert source.endswith(")"), "it says how the value was obtained"
+    factors = sorted(rules.cold_voltage_factors or (), reverse=True)
+    edges, by_band = [edge for edge, _ in factors], [factor for _, factor in factors]
+    assert edges == sorted(set(edges), reverse=True)
+    assert by_band == sorted(set(by_band)), "colder is higher"
+    assert all(1.0 < factor < 1.3 for factor in by_band)
 
 
 @EVERY_REGION

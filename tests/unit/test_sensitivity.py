@@ -19,7 +19,15 @@ def of_tariff(asked: SelectionRequest, factor: float) -> SelectionRequest:
     return replace(asked, tariff=replace(TARIFF, import_price_per_kwh=prices[0], export_price_per_kwh=prices[1]))
 
 
+def with_price(asked: SelectionRequest, price: float) -> SelectionRequest:
+    """Another price of the recommended unit."""
+    recommended = select(asked).recommendation.microinverter
+    units = (replace(each, price=price) if each.microinverter.name == recommended else each for each in asked.units)
+    return replace(asked, units=tuple(units))
+
+
 INPUTS: dict[str, Callable[[SelectionRequest, float], SelectionRequest]] = {
+    "price of the recommended unit": with_price,
     "tariff, import and export together, over what it is": of_tariff,
     "discount_rate_percent": lambda asked, percent: replace(asked, terms=replace(TERMS, discount_rate=percent / 100.0)),
     "price_change_percent_per_year": lambda asked, percent: replace(
@@ -61,13 +69,13 @@ def test_another_comes_first_at_the_value_and_not_before(name: str, roof: str) -
         assert select(INPUTS[name](asked, behind)).recommendation.microinverter == sensitivity.first_then
 
 
-def test_every_input_turns_one_of_the_roofs() -> None:
+def test_every_input_changes_the_recommendation_of_one_roof() -> None:
     turned = {name for asked in ROOFS.values() for name, each in found_of(asked).items() if each.then is not None}
     assert turned >= INPUTS.keys()
 
 
 @pytest.mark.parametrize("factor", [0.2, 0.4, 0.5, 0.6, 0.7, 0.8, 0.9, 1.5])
-def test_the_nearer_of_two_turns_is_told(factor: float) -> None:
+def test_the_nearest_of_two_break_evens_is_reported(factor: float) -> None:
     # From a low tariff to a high one the smallest comes first, then the middle one, then the largest.
     asked = request(offer(280.0, 100.0), offer(300.0, 104.0), offer(366.0, 112.0))
     name = "tariff, import and export together, over what it is"
@@ -80,7 +88,7 @@ def test_the_nearer_of_two_turns_is_told(factor: float) -> None:
     assert found.first_then == (("280 W" if below else "300 W") if turn != upper else "300 W" if below else "366 W")
 
 
-def test_candidates_alike_turn_nothing() -> None:
+def test_identical_candidates_change_nothing() -> None:
     twins = (offer(300.0, 100.0, name="one"), offer(300.0, 100.0, name="other"))
     for home_use in (AT_HOME, HomeUse(0.0, None, None), HomeUse(1.0, None, None)):
         assert all(each.then is None for each in select(request(*twins, home_use=home_use)).sensitivities[2:])

@@ -1,9 +1,10 @@
-"""Whatever the sheet can say, it can say in each of its languages."""
+"""Every text of a sheet has its translation in each language."""
 
 from __future__ import annotations
 
 import ast
 import importlib
+import itertools
 import pkgutil
 import re
 from collections.abc import Callable, Iterator
@@ -22,13 +23,13 @@ from wattpair_service.api import design
 from wattpair_service.api.choice import Choice
 from wattpair_service.engineering import break_even, clipping
 from wattpair_service.engineering.bill_lines import ROLES
-from wattpair_service.engineering.electrical_checks import CheckName, Verdict
+from wattpair_service.engineering.electrical_checks import CheckName
 from wattpair_service.engineering.energy_balance import EnergyBalance
 from wattpair_service.engineering.findings import Method
 from wattpair_service.engineering.recommendation import Standing
-from wattpair_service.report.language import LANGUAGES, language, read, slots
+from wattpair_service.report.language import LANGUAGES, Language, language, read, slots
 from wattpair_service.report.sheet import coordinates
-from wattpair_service.report.tables import POINTS, WITHHELD
+from wattpair_service.report.tables import WITHHELD
 from wattpair_service.rules import region_data, regions
 
 OTHERS = [code for code in LANGUAGES if code != "en"]
@@ -38,19 +39,17 @@ CITATION = re.compile(r"\b(19|20)\d\d\b|10\.\d{4}/")
 """A published source, which stays in the language that it was published in."""
 
 
-def modules() -> Iterator[Any]:
-    """Every module of the engine."""
-    for package in (engineering, climate):
-        for found in pkgutil.iter_modules(package.__path__):
-            if not found.ispkg:
-                yield importlib.import_module(f"{package.__name__}.{found.name}")
-
-
-def trees() -> Iterator[ast.AST]:
-    """The source of the engine."""
-    for folder in ("engineering", "climate"):
-        for file in sorted((SERVICE / folder).glob("*.py")):
-            yield ast.parse(file.read_text(encoding="utf-8"))
+MODULES = [
+    importlib.import_module(f"{package.__name__}.{found.name}")
+    for package in (engineering, climate)
+    for found in pkgutil.iter_modules(package.__path__)
+    if not found.ispkg
+]
+TREES = [
+    ast.parse(file.read_text(encoding="utf-8"))
+    for folder in ("engineering", "climate")
+    for file in sorted((SERVICE / folder).glob("*.py"))
+]
 
 
 def texts(node: ast.AST) -> Iterator[str]:
@@ -65,49 +64,49 @@ def texts(node: ast.AST) -> Iterator[str]:
 
 
 def is_sentence(text: str) -> bool:
-    """Whether a text is one that a reader gets as it is."""
     return text.endswith(".") and " " in text and (text[0].isupper() or text[0] == "7")
 
 
 def cautions() -> set[str]:
-    """Every caution: sentences that are constants of the engine, and those that functions of cautions put together."""
+    """Sentences that are constants of the engine, and those that its functions of cautions put together."""
     constants = {
         filled
-        for module in modules()
+        for module in MODULES
         for name, value in vars(module).items()
         if name.isupper() and isinstance(value, str) and is_sentence(filled := re.sub(r"\{[^}]*\}", "7", value))
     }
+    composed: set[str] = set()
+    for node in (node for tree in TREES for node in ast.walk(tree)):
+        if isinstance(node, ast.FunctionDef) and "caution" in node.name:
+            composed |= {*texts(node)} - {ast.get_docstring(node, clean=False)}
+        elif isinstance(node, ast.AugAssign) and isinstance(node.target, ast.Name) and node.target.id == "cautions":
+            composed |= {*texts(node)}
+    composed = {text for text in composed if is_sentence(text)}
     assert len(constants) >= 20
-    composed = set()
-    for tree in trees():
-        for node in ast.walk(tree):
-            by_name = isinstance(node, ast.FunctionDef) and "caution" in node.name
-            assigned = isinstance(node, ast.AugAssign) and isinstance(node.target, ast.Name) and node.target.id == "cautions"
-            if by_name and isinstance(node, ast.FunctionDef):
-                docstring = ast.get_docstring(node, clean=False)
-                composed |= {text for text in texts(node) if is_sentence(text) and text != docstring}
-            elif assigned:
-                composed |= {text for text in texts(node) if is_sentence(text)}
     assert len(composed) >= 4
     return constants | composed
 
 
+def assumptions_of_the_engine() -> Iterator[tuple[str, str]]:
+    """Name and source of each `Assumption(...)`; a source that is a variable is looked up in its function."""
+    for function in (node for tree in TREES for node in ast.walk(tree) if isinstance(node, ast.FunctionDef)):
+        assigned = {
+            target.id: node.value
+            for node in ast.walk(function)
+            if isinstance(node, ast.Assign)
+            for target in (node.targets[0].elts if isinstance(node.targets[0], ast.Tuple) else node.targets)
+            if isinstance(target, ast.Name)
+        }
+        for call in (node for node in ast.walk(function) if isinstance(node, ast.Call)):
+            if isinstance(call.func, ast.Attribute) and call.func.attr == "Assumption":
+                source = call.args[3]
+                source = assigned.get(source.id, source) if isinstance(source, ast.Name) else source
+                yield from itertools.product(texts(call.args[0]), texts(source))
+
+
 def assumption_sources() -> set[str]:
-    """Where assumptions come from: the defaults of the request, and what the engine assumes by itself."""
     found = {source for _, _, source in assumed_fields(design.OPERATION.request())}
-    for tree in trees():
-        for function in (node for node in ast.walk(tree) if isinstance(node, ast.FunctionDef)):
-            assigned = {
-                target.id: node.value
-                for node in ast.walk(function)
-                if isinstance(node, ast.Assign)
-                for target in (node.targets[0].elts if isinstance(node.targets[0], ast.Tuple) else node.targets)
-                if isinstance(target, ast.Name)
-            }
-            for call in (node for node in ast.walk(function) if isinstance(node, ast.Call)):
-                if isinstance(call.func, ast.Attribute) and call.func.attr == "Assumption":
-                    source = call.args[3]
-                    found |= set(texts(assigned.get(source.id, source) if isinstance(source, ast.Name) else source))
+    found |= {source for _, source in assumptions_of_the_engine()}
     assert "sea level" in found
     # A face's name with one of two sources, which the design puts together.
     found = found - {"7: 7"} | {"7: common practice, no source", "7: the layout's spacing times the modules of a unit"}
@@ -129,13 +128,10 @@ def assumed_fields(schema: Schema) -> Iterator[tuple[str, object, str]]:
 
 
 def assumption_names() -> set[str]:
-    """The last name of whatever may be assumed."""
+    """The last part of the name of each assumption."""
     found = {name for name, _, _ in assumed_fields(design.OPERATION.request())}
-    for tree in trees():
-        for call in (node for node in ast.walk(tree) if isinstance(node, ast.Call)):
-            if isinstance(call.func, ast.Attribute) and call.func.attr == "Assumption":
-                for name in texts(call.args[0]):
-                    found.add(next(step for step in reversed(re.split(r"[./]", name)) if not step.isdigit()))
+    for name, _ in assumptions_of_the_engine():
+        found.add(next(step for step in reversed(re.split(r"[./]", name)) if not step.isdigit()))
     return found
 
 
@@ -151,10 +147,12 @@ def rule_texts() -> set[str]:
     return found
 
 
+WITHOUT_RATE = replace(TERMS, failure_share_per_year=None)
+
+
 def scenario_names() -> set[str]:
-    """What a recommendation is tried against, with money and without."""
-    terms = replace(TERMS, failure_share_per_year=None)
-    with_money = select(request(offer(300.0, 105.0), offer(345.0, 128.0), terms=terms))
+    """Of recommendations with money and without."""
+    with_money = select(request(offer(300.0, 105.0), offer(345.0, 128.0), terms=WITHOUT_RATE))
     by_energy = select(request(offer(300.0, None), offer(345.0, None)))
     found = {each.name for result in (with_money, by_energy) for each in result.recommendation.scenarios}
     assert len(found) >= 9
@@ -162,26 +160,21 @@ def scenario_names() -> set[str]:
 
 
 def value_covers() -> set[str]:
-    """What the range of a value today may hold."""
-    terms = replace(TERMS, failure_share_per_year=None)
-    found = {
-        each.money.net_present_value_range.covers
-        for asked in (request(offer(300.0, 105.0)), request(offer(300.0, 105.0), terms=terms))
-        for each in select(asked).candidates
-        if each.money is not None
-    }
+    """What the range of a net present value covers."""
+    moneys: list[Any] = [
+        select(request(offer(300.0, 105.0), terms=terms)).candidates[0].money for terms in (TERMS, WITHOUT_RATE)
+    ]
+    found = {money.net_present_value_range.covers for money in moneys}
     assert len(found) == 2
     return found
 
 
 def method_texts() -> set[str]:
     """Names of models, and those of their sources that cite nothing."""
-    found: set[str] = set()
-    for module in modules():
-        for value in vars(module).values():
-            many = value.values() if isinstance(value, dict) else [value]
-            for method in (each for each in many if isinstance(each, Method)):
-                found |= {method.name} | ({method.source} if not CITATION.search(method.source) else set())
+    values = [value for module in MODULES for value in vars(module).values()]
+    values += [each for value in values if isinstance(value, dict) for each in value.values()]
+    methods = [value for value in values if isinstance(value, Method)]
+    found = {method.name for method in methods} | {each.source for each in methods if not CITATION.search(each.source)}
     assert len(found) >= 20
     return found
 
@@ -199,27 +192,21 @@ SPOKEN: dict[str, Callable[[], set[str]]] = {
 
 @other
 @pytest.mark.parametrize("kind", SPOKEN)
-def test_every_text_of_the_engine_is_known(code: str, kind: str) -> None:
+def test_every_text_of_the_engine_is_translated(code: str, kind: str) -> None:
     spoken = SPOKEN[kind]()
     assert spoken
     assert {text for text in spoken if language(code).known(text) is None} == set()
 
 
 @other
-def test_no_language_misses_a_word_or_a_slot(code: str) -> None:
-    english, _ = read("en")
+def test_a_language_has_all_words_sentences_and_slots(code: str) -> None:
+    english, reworded = read("en")
     words, sentences = read(code)
     assert words.keys() == english.keys()
-    assert {key for key in english if slots(english[key]) != slots(words[key])} == set()
-    assert {sentence for sentence, said in sentences.items() if not slots(said) <= slots(sentence)} == set()
-    assert {key for key, said in words.items() if not said.strip()} == set()
-
-
-@other
-def test_what_the_sheet_says_in_english_for_a_customer_it_also_says_in(code: str) -> None:
-    _, reworded = read("en")
-    _, sentences = read(code)
     assert reworded.keys() <= sentences.keys()
+    assert {key for key in english if slots(english[key]) != slots(words[key])} == set()
+    assert {sentence for sentence, translated in sentences.items() if not slots(translated) <= slots(sentence)} == set()
+    assert {key for key, translated in words.items() if not translated.strip()} == set()
 
 
 def test_every_name_has_its_words() -> None:
@@ -242,57 +229,40 @@ def test_every_name_has_its_words() -> None:
     assert missing == set()
 
 
-PUT_TOGETHER = {
-    "advice": {*get_args(Standing), "change_most", "change_least"},
-    "break_even": set(get_args(break_even.Pays)),
-    "choice": set(get_args(Verdict)),
-    "bill": {"piece", "m", "sum", "tax", "total"},
-    "roof": {f"compass_{point}" for point in POINTS},
-}
-"""Names that the report makes of what it tells, in tables where others stand in its code."""
-WHOLE = {"role", "check", "name", "value", "losses", "turn", "count", "counted"}
-"""Tables whose every name is made so."""
+@pytest.mark.parametrize(
+    ("write", "english", "german"),
+    [
+        (lambda to: to.number(1234.5, 1), "1,234.5", "1.234,5"),
+        (lambda to: to.number(-0.04, 1), "0.0", "0,0"),
+        (lambda to: to.number(-2.0), "\u22122", "\u22122"),
+        (lambda to: to.money(1234.5, "EUR"), "€1,234.50", "1.234,50\u00a0€"),
+        (lambda to: to.money(12.0, "shells"), "12.00 shells", "12,00 shells"),
+        (lambda to: to.money(12.0, None), "12.00", "12,00"),
+        (lambda to: to.whole_money(1234.5, "JPY"), "JP¥1,234", "1.234\u00a0¥"),
+        (lambda to: to.money(Decimal(1234), "JPY"), "JP¥1,234", "1.234\u00a0¥"),
+        (lambda to: to.percent(0.0234, 2), "2.34%", "2,34\u00a0%"),
+        (lambda to: to.engine("0.5 %"), "0.5%", "0.5\u00a0%"),
+        (lambda to: to.estimates((13835.37, 11869.69), "EUR"), ("€13,800", "€11,900"), ("13.800\u00a0€", "11.900\u00a0€")),
+        (lambda to: to.estimates((12.345, -1.0), "EUR"), ("€12.30", "\u2212€1.00"), ("12,30\u00a0€", "\u22121,00\u00a0€")),
+        (lambda to: to.counted("unit", 1), "1 unit", "1 Gerät"),
+        (lambda to: to.counted("unit", 2), "2 units", "2 Geräte"),
+        (lambda to: coordinates(to, -52.1, 5.2), "52.1° S, 5.2° E", "52,1° S, 5,2° O"),
+        (lambda to: to.engine("Jones et al. 1999"), "Jones et al. 1999", "Jones et al. 1999"),
+        (
+            lambda to: to.engine("a failure rate of 0.02 % a year"),
+            "a failure rate of 0.02% a year", "eine Ausfallrate von 0,02\u00a0% im Jahr",
+        ),
+        (lambda to: to.engine("a tariff 20% lower"), "a tariff 20% lower", "ein um 20\u00a0% niedrigerer Tarif"),
+    ],
+)  # fmt: skip
+def test_numbers_money_and_texts_follow_the_language(
+    write: Callable[[Language], object], english: object, german: object
+) -> None:
+    assert (write(language("en")), write(language("de"))) == (english, german)
 
 
-def test_every_word_is_used() -> None:
-    report = SERVICE / "report"
-    files = (*report.rglob("*.py"), *report.rglob("*.html"))
-    used = {key for file in files for key in re.findall(r"[\"']([a-z_]+\.[a-z_]+)[\"']", file.read_text(encoding="utf-8"))}
-    used |= {f"{table}.{name}" for table, names in PUT_TOGETHER.items() for name in names}
-    words, _ = read("en")
-    assert {key for key in words if key.partition(".")[0] not in WHOLE} - used == set()
-
-
-def test_an_unknown_text_stays_as_it_is_and_slots_are_written_by_locale() -> None:
-    german = language("de")
-    assert german.engine("Jones et al. 1999") == "Jones et al. 1999"
-    assert german.engine("a failure rate of 0.02 % a year") == "eine Ausfallrate von 0,02\u00a0% im Jahr"
-    assert german.engine("a tariff 20% lower") == "ein um 20\u00a0% niedrigerer Tarif"
-
-
-def test_numbers_money_and_dates_follow_the_locale() -> None:
-    english, german = language("en"), language("de")
-    assert (english.number(1234.5, 1), german.number(1234.5, 1)) == ("1,234.5", "1.234,5")
-    assert (english.number(-0.04, 1), german.number(-0.04, 1)) == ("0.0", "0,0")
-    assert (english.money(1234.5, "EUR"), german.money(1234.5, "EUR")) == ("€1,234.50", "1.234,50\u00a0€")
-    assert (english.money(12.0, "shells"), german.money(12.0, None)) == ("12.00 shells", "12,00")
-    assert (english.percent(0.0234, 2), german.percent(0.0234, 2)) == ("2.34%", "2,34\u00a0%")
-    assert (english.number(-2.0), german.engine("0.5 %"), english.engine("0.5 %")) == ("\u22122", "0.5\u00a0%", "0.5%")
-    assert (english.whole_money(1234.5, "JPY"), english.money(Decimal(1234), "JPY")) == ("JP¥1,234", "JP¥1,234")
-    assert english.estimates((13835.37, 11869.69), "EUR") == ("€13,800", "€11,900")
-    assert german.estimates((12.345, -1.0), "EUR") == ("12,30\u00a0€", "\u22121,00\u00a0€")
-    assert (english.counted("unit", 1), german.counted("unit", 2)) == ("1 unit", "2 Geräte")
-
-
-def test_english_is_written_as_where_the_roof_stands() -> None:
+def test_english_follows_the_country_of_the_roof() -> None:
     american, british = language("en", "United States"), language("en", "Germany")
     day = date(2026, 3, 4)
     assert (american.day(day), british.day(day)) == ("March 4, 2026", "4 March 2026")
     assert (american.money(1.5, "USD"), british.money(1.5, "USD")) == ("$1.50", "US$1.50")
-
-
-@pytest.mark.parametrize("code", LANGUAGES)
-def test_a_place_has_its_points_of_the_compass(code: str) -> None:
-    east = {"en": "E", "de": "O"}[code]
-    comma = {"en": ".", "de": ","}[code]
-    assert coordinates(language(code), -52.1, 5.2) == f"52{comma}1° S, 5{comma}2° {east}"

@@ -1,4 +1,4 @@
-"""The year at a site: five ways in, and what each says of itself."""
+"""The year at a site by each kind of weather, and what is assumed and reported."""
 
 from __future__ import annotations
 
@@ -6,6 +6,7 @@ from collections.abc import Callable
 from dataclasses import fields, replace
 from datetime import datetime
 from pathlib import Path
+from typing import Any
 
 import numpy as np
 import numpy.typing as npt
@@ -13,6 +14,7 @@ import pytest
 
 from tests.builders import LATITUDE_DEG, LONGITUDE_DEG, TMY3, UTC_OFFSET_H, real_weather, real_year
 from tests.open_data import pvlib_bundled
+from tests.unit.test_monthly import CLOUDY, MILD, SUNNY
 from wattpair_service.climate import atlas
 from wattpair_service.climate.site_year import SPLIT, SiteYear, nearest_station, site_year
 from wattpair_service.climate.stations import StationFolder
@@ -33,27 +35,21 @@ HERE = Site(LATITUDE_DEG, LONGITUDE_DEG, 273.0, None, None)
 AT_SEA = Site(LATITUDE_DEG, -40.0, 0.0, None, None)
 NOWHERE = StationFolder()
 FILE = FileWeather("tmy3", pvlib_bundled(TMY3))
-# A cloudy place at 51.5 degrees north, a dry one at 31 and a dark one at 64: invented.
-CLOUDY = (21.0, 36.0, 74.0, 114.0, 146.0, 150.0, 150.0, 128.0, 88.0, 52.0, 26.0, 16.0)
-SUNNY = (98.0, 108.0, 152.0, 186.0, 222.0, 232.0, 236.0, 214.0, 176.0, 138.0, 104.0, 90.0)
+# A dark place at 64 degrees north: invented.
 DARK = (5.0, 21.0, 60.0, 105.0, 150.0, 155.0, 150.0, 108.0, 60.0, 25.0, 7.0, 2.0)
-MILD = (4.0, 5.0, 7.0, 9.0, 13.0, 16.0, 18.0, 18.0, 15.0, 11.0, 7.0, 5.0)
 MONTHLY = MonthlyTotals(CLOUDY, None)
+Twelve = tuple[float, ...]
 
 
 def arrays(count: int = 8760, offset_h: float = UTC_OFFSET_H) -> HourlyArrays:
-    """The real year, or the beginning of it, as arrays."""
-    year = real_weather()
+    """The first hours of the real year."""
+    year: Any = real_weather()
     sent = (year.ghi_w_m2, year.dni_w_m2, year.dhi_w_m2, year.temp_air_c, year.wind_speed_m_s)
-    ghi, dni, dhi, air, wind = (None if values is None else values[:count] for values in sent)
-    assert ghi is not None
-    assert air is not None
-    return HourlyArrays(datetime(2023, 1, 1, 1), offset_h, "end", ghi, dni, dhi, air, wind)
+    return HourlyArrays(datetime(2023, 1, 1, 1), offset_h, "end", *(values[:count] for values in sent))
 
 
 @pytest.fixture(scope="module")
 def stations(tmp_path_factory: pytest.TempPathFactory) -> StationFolder:
-    """A folder with the file of the real year."""
     folder: Path = tmp_path_factory.mktemp("stations")
     (folder / "here.csv").write_text(pvlib_bundled(TMY3), encoding="iso-8859-1")
     return StationFolder.read(folder, distance_max_km=100.0)
@@ -69,62 +65,47 @@ KINDS: dict[str, Callable[[], Weather]] = {
 EVERY_KIND = pytest.mark.parametrize("kind", KINDS)
 
 
-def of_kind(kind: str, stations: StationFolder, site: Site = HERE) -> SiteYear:
-    """The year at a site by one of the ways in."""
-    return site_year(site, KINDS[kind](), stations)
-
-
 def month_sums(year: Conditions) -> npt.NDArray[np.float64]:
-    """Monthly horizontal irradiation [kWh/m2]."""
     return np.bincount(year.month - 1, weights=year.ghi_w_m2 * year.weight_h, minlength=12) / 1000.0
 
 
+def of_kind(kind: str, stations: StationFolder, site: Site = HERE) -> SiteYear:
+    return site_year(site, KINDS[kind](), stations)
+
+
 def names(year: SiteYear) -> set[str]:
-    """What was assumed."""
     return {assumption.name for assumption in year.assumptions}
 
 
 @EVERY_KIND
-def test_every_way_ends_in_conditions_of_a_whole_year(stations: StationFolder, kind: str) -> None:
+def test_every_kind_of_weather_gives_conditions_of_a_whole_year(stations: StationFolder, kind: str) -> None:
     year = of_kind(kind, stations)
     hours = np.bincount(year.conditions.month - 1, weights=year.conditions.weight_h, minlength=12)
-    assert hours.sum() == pytest.approx(8760.0, rel=1e-12)
     np.testing.assert_allclose(hours, 24.0 * np.array([31, 28, 31, 30, 31, 30, 31, 31, 30, 31, 30, 31]), rtol=1e-12)
     for field in fields(Conditions):
         assert np.isfinite(getattr(year.conditions, field.name)).all(), field.name
     assert year.conditions.ghi_kwh_m2 > 500.0
-    assert year.climate.kind == kind
-    assert year.climate.elevation_m == 273.0
+    assert (year.climate.kind, year.climate.elevation_m) == (kind, 273.0)
     assert (year.climate.station is not None) == (kind == "station")
     assert (year.climate.level_error_share is not None) == (kind == "climate")
     assert year.design.lowest_c < year.design.highest_c
+    hourly = kind not in ("climate", "monthly")
+    assert year.origin == year.spread().origin == ("measured_hourly" if hourly else "representative_days")
+    assert year.spread().swing_share.shape == year.conditions.ghi_w_m2.shape
+    if hourly:
+        for name, expected in real_year().arrays().items():
+            np.testing.assert_array_equal(year.conditions.arrays()[name], expected, err_msg=name)
 
 
-@EVERY_KIND
-def test_every_way_tells_what_happens_inside_the_hour(stations: StationFolder, kind: str) -> None:
-    year = of_kind(kind, stations)
-    spread = year.spread()
-    assert spread.origin == year.origin
-    assert year.origin == ("representative_days" if kind in ("climate", "monthly") else "measured_hourly")
-    assert spread.swing_share.shape == year.conditions.ghi_w_m2.shape
-
-
-@pytest.mark.parametrize("kind", ["station", "hourly", "file"])
-def test_the_same_hours_become_the_same_conditions(stations: StationFolder, kind: str) -> None:
-    found = of_kind(kind, stations).conditions
-    for name, expected in real_year().arrays().items():
-        np.testing.assert_array_equal(found.arrays()[name], expected)
-
-
+@pytest.mark.parametrize("temps", [None, MILD], ids=["atlas temperatures", "own temperatures"])
 @pytest.mark.parametrize(
-    ("latitude_deg", "longitude_deg", "totals"),
-    [(51.5, -0.5, CLOUDY), (31.0, 9.0, SUNNY), (-31.0, 20.0, SUNNY[6:] + SUNNY[:6]), (64.0, 26.0, DARK)],
+    ("place", "totals"),
+    [((51.5, -0.5), CLOUDY), ((31.0, 9.0), SUNNY), ((-31.0, 20.0), SUNNY[6:] + SUNNY[:6]), ((64.0, 26.0), DARK)],
 )
-def test_monthly_totals_come_back_exactly(latitude_deg: float, longitude_deg: float, totals: tuple[float, ...]) -> None:
-    for temps in (None, MILD):
-        year = site_year(Site(latitude_deg, longitude_deg, None, None, None), MonthlyTotals(totals, temps), NOWHERE)
-        np.testing.assert_allclose(month_sums(year.conditions), totals, rtol=1e-9)
-        assert year.conditions.ghi_kwh_m2 == pytest.approx(sum(totals), rel=1e-9)
+def test_monthly_totals_are_reproduced(place: tuple[float, float], totals: Twelve, temps: Twelve | None) -> None:
+    year = site_year(Site(*place, None, None, None), MonthlyTotals(totals, temps), NOWHERE)
+    np.testing.assert_allclose(month_sums(year.conditions), totals, rtol=1e-9)
+    assert year.conditions.ghi_kwh_m2 == pytest.approx(sum(totals), rel=1e-9)
 
 
 def test_a_months_temperatures_are_the_callers_else_the_atlas() -> None:
@@ -138,19 +119,20 @@ def test_a_months_temperatures_are_the_callers_else_the_atlas() -> None:
     assert {"weather.linke_turbidity_by_month", "weather.wind_speed_m_s", "site.elevation_m"} <= names(theirs)
 
 
-def test_the_built_in_climate_is_the_atlas() -> None:
+def test_the_built_in_climate_is_the_atlas_and_cached() -> None:
     year, climate = of_kind("climate", NOWHERE), atlas.at(LATITUDE_DEG, LONGITUDE_DEG, 273.0)
     np.testing.assert_allclose(month_sums(year.conditions), climate.ghi_kwh_m2_by_month, rtol=1e-9)
     assert year.climate.source == climate.source
     assert year.climate.level_error_share == climate.ghi_error_share
     assert year.linke_turbidity_by_month == climate.linke_turbidity_by_month
     assert findings.BUILT_IN_CLIMATE in year.cautions
-    assert of_kind("climate", NOWHERE).conditions is year.conditions, "a place seen before is kept"
-    assert of_kind("climate", NOWHERE).spread() is year.spread()
+    again = of_kind("climate", NOWHERE)
+    assert again.conditions is year.conditions
+    assert again.spread() is year.spread()
 
 
 @EVERY_KIND
-def test_a_height_that_is_left_out_is_the_maps_and_said(stations: StationFolder, kind: str) -> None:
+def test_a_missing_elevation_is_taken_from_the_map_and_reported(stations: StationFolder, kind: str) -> None:
     left_out = of_kind(kind, stations, replace(HERE, elevation_m=None))
     (assumed,) = (each for each in left_out.assumptions if each.name == "site.elevation_m")
     height = atlas.at(LATITUDE_DEG, LONGITUDE_DEG).map_elevation_m
@@ -160,22 +142,18 @@ def test_a_height_that_is_left_out_is_the_maps_and_said(stations: StationFolder,
     assert "site.elevation_m" not in names(of_kind(kind, stations))
 
 
-def test_wind_that_is_left_out_is_said() -> None:
-    year = site_year(HERE, replace(arrays(), wind_speed_m_s=None), NOWHERE)
+def test_what_the_arrays_leave_out_is_assumed() -> None:
+    year = site_year(HERE, replace(arrays(), wind_speed_m_s=None, dni_w_m2=None, dhi_w_m2=None), NOWHERE)
     (assumed,) = year.assumptions
     assert (assumed.name, assumed.value) == ("weather.wind_speed_m_s", 1.0)
     assert set(year.conditions.wind_speed_m_s) == {1.0}
-
-
-def test_global_light_alone_is_split_and_said() -> None:
-    year = site_year(HERE, replace(arrays(), dni_w_m2=None, dhi_w_m2=None), NOWHERE)
     assert year.origin == "measured_global_only"
     assert SPLIT in year.method
     assert SPLIT not in of_kind("hourly", NOWHERE).method
 
 
 @pytest.mark.parametrize("kind", ["hourly", "file"])
-def test_the_lights_origin_is_the_callers(kind: str) -> None:
+def test_the_callers_origin_is_kept(kind: str) -> None:
     weather = KINDS[kind]()
     assert isinstance(weather, HourlyArrays | FileWeather)
     assert site_year(HERE, replace(weather, origin="satellite_60_min"), NOWHERE).origin == "satellite_60_min"
@@ -191,7 +169,7 @@ def test_a_file_says_how_far_from_the_site_it_was_taken(latitude_deg: float, lon
     assert any("light and air may differ" in caution for caution in year.cautions) == (away_km > 50)
 
 
-def test_the_nearest_station_is_told_whatever_the_weather(stations: StationFolder) -> None:
+def test_the_nearest_station_is_reported(stations: StationFolder) -> None:
     used = of_kind("station", stations).climate.station
     assert used == nearest_station(HERE, stations)
     assert used is not None
@@ -200,7 +178,7 @@ def test_the_nearest_station_is_told_whatever_the_weather(stations: StationFolde
     assert nearest_station(AT_SEA, stations) is None
 
 
-def test_findings_of_the_year_join_those_of_a_result_once() -> None:
+def test_findings_are_joined_without_repeats() -> None:
     year = of_kind("climate", NOWHERE, replace(HERE, elevation_m=None))
     result = findings.Result(
         assumptions=(findings.Assumption("x", 1, None, "a test"),),
@@ -228,7 +206,7 @@ BAD: dict[str, tuple[Site, Weather, tuple[str, ...], str]] = {
 
 
 @pytest.mark.parametrize(("site", "weather", "named", "says"), BAD.values(), ids=BAD)
-def test_what_cannot_be_used_is_named(site: Site, weather: Weather, named: tuple[str, ...], says: str) -> None:
+def test_weather_that_cannot_be_used_is_refused(site: Site, weather: Weather, named: tuple[str, ...], says: str) -> None:
     with pytest.raises(WeatherError, match=says) as error:
         site_year(site, weather, NOWHERE)
     assert error.value.fields == named
@@ -244,7 +222,7 @@ WITHOUT_MAP: dict[str, Callable[[], Weather]] = {
 
 
 @pytest.mark.parametrize("kind", WITHOUT_MAP)
-def test_where_the_atlas_has_nothing_the_callers_weather_serves(kind: str) -> None:
+def test_the_callers_weather_serves_where_the_atlas_has_none(kind: str) -> None:
     year = site_year(replace(AT_SEA, elevation_m=None), WITHOUT_MAP[kind](), NOWHERE)
     assert year.conditions.weight_h.sum() == pytest.approx(8760.0)
     assert year.climate.elevation_m == 0.0

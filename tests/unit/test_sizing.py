@@ -3,12 +3,13 @@
 from __future__ import annotations
 
 from dataclasses import replace
+from typing import Any
 
 import numpy as np
 import pytest
 
 from tests.builders import FACE, MODULE, UNLIMITED, real_response, real_year
-from wattpair_service.engineering.electrical_checks import DesignTemperatures
+from wattpair_service.engineering.electrical_checks import DesignTemperatures, ElectricalRules
 from wattpair_service.engineering.errors import DatasheetError, EngineeringError
 from wattpair_service.engineering.sizing import SizingRequest, sizing
 from wattpair_service.rules import electrical_rules
@@ -38,7 +39,7 @@ def test_each_pairing_has_the_worst_verdict_of_its_checks() -> None:
 @pytest.mark.parametrize(
     ("check", "colder", "hotter"), [("open_circuit_voltage_cold", 1, 0), ("mp_voltage_hot_operating_window", 0, -1)]
 )
-def test_each_extreme_counts_for_its_own_checks(check: str, colder: int, hotter: int) -> None:
+def test_each_design_temperature_changes_its_own_checks(check: str, colder: int, hotter: int) -> None:
     def value(design: DesignTemperatures) -> float:
         return next(
             each.value for each in sizing(REQUEST, INTERNATIONAL, design, None).pairings[0].checks if each.name == check
@@ -48,7 +49,7 @@ def test_each_extreme_counts_for_its_own_checks(check: str, colder: int, hotter:
     assert (np.sign(cold - value(DESIGN)), np.sign(hot - value(DESIGN))) == (colder, hotter)
 
 
-def test_the_sites_light_comes_from_its_faces() -> None:
+def test_the_ratio_at_the_sites_irradiance_is_of_its_faces() -> None:
     north = replace(FACE, name="north", azimuth_deg=0.0)
     result = sizing(replace(REQUEST, faces=(FACE, north)), INTERNATIONAL, DESIGN, real_year())
     found = {check.face: check.value for check in result.pairings[0].checks if check.name == "dc_ac_ratio_site_light"}
@@ -58,25 +59,29 @@ def test_the_sites_light_comes_from_its_faces() -> None:
     assert found["roof"] == pytest.approx(MODULE.power_w / 1000.0 * light / 1000.0, rel=0.05)
 
 
-def test_a_table_that_a_region_does_not_have_is_refused() -> None:
-    with pytest.raises(EngineeringError, match="international have no table") as error:
-        sizing(replace(REQUEST, cold_voltage_by_table=True), INTERNATIONAL, DESIGN, None)
-    assert error.value.fields == ("cold_voltage_method",)
+NO_DIODE = replace(MODULE, temp_coefficient_pmp_percent_per_k=-0.9)
+CONTRADICTING = (*(f"module/temp_coefficient_{each}_percent_per_k" for each in ("voc", "isc", "pmp")),)
+COLDER = replace(DESIGN, lowest_c=-40.5)
 
 
-@pytest.mark.parametrize(("lowest_c", "refused"), [(-40.0, False), (-40.5, True)])
-def test_a_site_colder_than_the_table_is_refused(lowest_c: float, refused: bool) -> None:
-    request, design = replace(REQUEST, cold_voltage_by_table=True), replace(DESIGN, lowest_c=lowest_c)
-    if not refused:
-        assert sizing(request, UNITED_STATES, design, None).pairings[0].checks[0].value == pytest.approx(37.6 * 1.25)
-        return
-    with pytest.raises(EngineeringError, match="at least -40") as error:
-        sizing(request, UNITED_STATES, design, None)
-    assert error.value.fields == ("site/temp_lowest_c",)
+@pytest.mark.parametrize(
+    ("changes", "rules", "design", "named", "says"),
+    [
+        ({"cold_voltage_by_table": True}, INTERNATIONAL, DESIGN, ("cold_voltage_method",), "international have no table"),
+        ({"cold_voltage_by_table": True}, UNITED_STATES, COLDER, ("site/temp_lowest_c",), "at least -40"),
+        ({"module": NO_DIODE}, INTERNATIONAL, DESIGN, CONTRADICTING, "contradict"),
+    ],
+    ids=["no table", "colder than the table", "no diode"],
+)
+def test_what_cannot_be_checked_is_refused(
+    changes: dict[str, Any], rules: ElectricalRules, design: DesignTemperatures, named: tuple[str, ...], says: str
+) -> None:
+    with pytest.raises((EngineeringError, DatasheetError), match=says) as error:
+        sizing(replace(REQUEST, **changes), rules, design, None)
+    assert error.value.fields == named
 
 
-def test_a_module_that_no_diode_has_is_named_by_its_fields() -> None:
-    with pytest.raises(DatasheetError) as error:
-        sizing(replace(REQUEST, module=replace(MODULE, temp_coefficient_pmp_percent_per_k=-0.9)), INTERNATIONAL, DESIGN, None)
-    assert error.value.fields
-    assert all(field.startswith("module/") for field in error.value.fields)
+def test_the_table_is_used_down_to_its_end() -> None:
+    request = replace(REQUEST, cold_voltage_by_table=True)
+    result = sizing(request, UNITED_STATES, replace(DESIGN, lowest_c=-40.0), None)
+    assert result.pairings[0].checks[0].value == pytest.approx(37.6 * 1.25)

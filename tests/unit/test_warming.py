@@ -1,4 +1,4 @@
-"""What a process answers before it serves."""
+"""What a process computes before it serves."""
 
 from __future__ import annotations
 
@@ -10,7 +10,7 @@ from wattpair_service.climate import atlas
 from wattpair_service.settings import Settings
 
 
-def test_the_examples_and_a_probe_are_answered_and_no_calculation_is_counted() -> None:
+def test_warming_answers_the_examples_and_a_probe_without_counting_them() -> None:
     app, seen = create_app(Settings()), list[str | None]()
     app.before_request(lambda: seen.append(request.endpoint))
     atlas.conditions.cache_clear()

@@ -1,4 +1,4 @@
-"""The worker's door, where no further connection can be taken."""
+"""A worker that cannot accept a further connection."""
 
 from __future__ import annotations
 
@@ -28,8 +28,6 @@ class Log:
 
 
 class Listener(socket.socket):
-    """One that a connection waits at, and that cannot give it."""
-
     def accept(self) -> tuple[socket.socket, object]:
         raise OSError(errno.EMFILE, os.strerror(errno.EMFILE))
 
@@ -55,7 +53,7 @@ def waited_for(listener: socket.socket, log: Log, **settings: int) -> Iterator[W
             connection.sock.close()
 
 
-def test_a_worker_that_cannot_take_a_connection_looks_away_from_it_for_a_while(monkeypatch: pytest.MonkeyPatch) -> None:
+def test_a_worker_out_of_descriptors_pauses_accepting(monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setattr(worker_module, "ACCEPT_PAUSE_S", 600.0)  # which no slow machine takes for a few lines
     log = Log()
     with waited_for(listener := Listener(), log) as worker:
@@ -69,7 +67,7 @@ def test_a_worker_that_cannot_take_a_connection_looks_away_from_it_for_a_while(m
     assert log.warnings == ["no further connection can be taken: Too many open files"]
 
 
-def test_a_worker_without_room_leaves_connections_to_others_but_takes_all_before_it_stops() -> None:
+def test_a_full_worker_leaves_connections_to_others_but_takes_all_before_it_stops() -> None:
     with waited_for(listener := socket.socket(), Log(), worker_connections=1) as worker:
         worker._accept_waiting(listener, 64)
         assert len(worker._connections) == 1
