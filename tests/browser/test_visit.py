@@ -10,6 +10,8 @@ from playwright.sync_api import Browser
 
 from tests.browser.visit import Visit, visiting
 
+pytestmark = pytest.mark.release
+
 HEAD = "<!doctype html><html lang='en'><head><meta charset='utf-8'><title>A page</title>"
 
 
