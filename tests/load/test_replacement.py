@@ -79,7 +79,7 @@ def held_service(folder: Path, prelude: str = "", *arguments: str, **settings: i
     begun, hold = folder / "begun", folder / "hold"
     hold.touch()
     command = [sys.executable, "-c", prelude + HELD, *arguments, str(begun), str(hold)]
-    with service(folder, command=command, **settings) as running:
+    with service(folder, command=command, stderr=None, **settings) as running:
         yield running, begun, hold
 
 

@@ -61,8 +61,8 @@ def checks() -> Iterator[Check]:
     for name, one in found.items():
         yield from _of_station(name, one)
     by_mean = "built-in climate, {}: mean absolute deviation [%]"
-    year = np.mean([abs(one.ghi.percent) for one in found.values()])
-    months = np.mean([one.monthly_error_percent for one in found.values()])
+    year = float(np.mean([abs(one.ghi.percent) for one in found.values()]))
+    months = float(np.mean([one.monthly_error_percent for one in found.values()]))
     yield within(by_mean.format("year"), 0.0, YEAR_MEAN_FLOOR_PERCENT, year, "RUN", SOURCE)
     yield within(by_mean.format("months"), 0.0, MONTH_MEAN_FLOOR_PERCENT, months, "RUN", SOURCE)
     if find_spec("h5py") is not None:

@@ -30,5 +30,5 @@ def checks() -> Iterator[Check]:
         for figure, (low, high) in LIMITS_POINTS.items():
             what = f"clipping at {name}, {figure}, hourly means {hourly[figure]:+.2f} [points]"
             yield within(what, low, high, spread[figure], "RUN", source)
-        inside = np.mean([row.inside for row in rows])
+        inside = float(np.mean([row.inside for row in rows]))
         yield within(f"clipping at {name}, share of cases in the stated range", 0.8, 1.0, inside, "RUN", source)

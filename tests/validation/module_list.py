@@ -87,14 +87,15 @@ def run(*, rows: int = ROWS, fit_module: Callable[[Module], SixParameters] = fit
             continue
     compared = chosen.iloc[list(fitted)]
     rated = compared["V_mp_ref"] * compared["I_mp_ref"]
+    shares = {}
+    for label, (irradiance, temp, floor) in CONDITIONS.items():
+        deviation = _deviation_percent(fitted, irradiance, temp, _listed_power(compared, irradiance, temp))
+        shares[label] = float(np.mean(deviation <= floor))
     return ModuleListReport(
         row_count=len(chosen),
         fitted_share=1.0 - (len(chosen) - len(fitted)) / len(chosen),
         stc_largest_percent=float(_deviation_percent(fitted, 1000.0, 25.0, rated).max()),
-        shares_within={
-            label: float(np.mean(_deviation_percent(fitted, *condition, _listed_power(compared, *condition)) <= floor))
-            for label, (*condition, floor) in CONDITIONS.items()
-        },
+        shares_within=shares,
     )
 
 
