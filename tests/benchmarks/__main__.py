@@ -1,4 +1,4 @@
-"""`python -m tests.benchmarks [--json] [--only NAME...]`: how fast the service is, measured side by side in one run."""
+"""`python -m tests.benchmarks [--json] [--only NAME...] [--write]`: how fast the service is, side by side in one run."""
 
 from __future__ import annotations
 
@@ -31,31 +31,32 @@ def main() -> int:
     )
     parser.add_argument("--json", action="store_true", help="print JSON")
     parser.add_argument("--only", nargs="+", choices=BENCHMARKS, metavar="NAME", help=f"of {', '.join(BENCHMARKS)}")
+    parser.add_argument("--write", action="store_true", help=f"write the headlines with their targets to {table.RESULTS.name}")
     options = parser.parse_args()
+    if options.write and options.only:
+        parser.error("--write needs all benchmarks, --only leaves some out")
     if "requests" in (options.only or BENCHMARKS):
         try:
             wrk.installed()
         except RuntimeError as error:
             parser.error(f"{error}; or leave requests out with --only")
     allocator.settle()  # as the service does when it starts
-    measured = table.heading()
+    measured = table.machine()
     rows: list[Row] = []
-    measuring = (row for name in options.only or BENCHMARKS for row in BENCHMARKS[name]())
+    if not options.json:
+        print(f"{measured}\n\n{table.head(table.COLUMNS)}")
+    for name in options.only or BENCHMARKS:
+        for row in BENCHMARKS[name]():
+            rows.append(row)
+            if not options.json:
+                print(table.line(row), flush=True)
     if options.json:
-        print(json.dumps(table.document(measured, measuring), indent=2))
-        return 0
-    print(f"{measured}\n")
-    for line in table.lines(_kept(measuring, rows)):
-        print(line, flush=True)
-    print("\nIn short:\n")
-    print("\n".join(table.short(rows)))
+        print(json.dumps(table.document(measured, rows), indent=2))
+    else:
+        print(f"\nIn short:\n\n{table.headlines(rows)}")
+    if options.write:
+        table.write(measured, rows)
     return 0
-
-
-def _kept(rows: Iterator[Row], kept: list[Row]) -> Iterator[Row]:
-    for row in rows:
-        kept.append(row)
-        yield row
 
 
 if __name__ == "__main__":

@@ -66,29 +66,20 @@ def selection_rows() -> Iterator[Row]:
         new = way.endswith("a new place")
         loop_s = times.of("chains", CHAIN_FACTOR).median
         sample = f"{times.ms(way)}; {loop_s:.3g} s, {CHAINS_PER_ROUND} chains a round scaled to {CHAINS}"
-        yield Row(
-            f"selection of {UNITS} on {len(AZIMUTHS)} faces, faster than the ModelChain loop: {way}",
+        ratio, what = (
             times.ratio("chains", way, CHAIN_FACTOR),
-            "times",
-            loop,
-            sample,
-            new,
+            f"selection of {UNITS} on {len(AZIMUTHS)} faces, faster than the",
         )
-        yield Row(
-            f"selection of {UNITS} on {len(AZIMUTHS)} faces, faster than the tuned script: {way}",
-            times.ratio("tuned script", way),
-            "times",
-            tuned,
-            times.ms(way, "tuned script"),
-            new,
-        )
+        yield Row(f"{what} ModelChain loop: {way}", ratio, "times", loop, sample, new)
+        both = times.ms(way, "tuned script")
+        yield Row(f"{what} tuned script: {way}", times.ratio("tuned script", way), "times", tuned, both, new)
 
 
 def _agreement(name: str, share: float, count: int) -> Row:
     percent = 100.0 * share
     return Row(
         f"largest difference of yearly AC energy, plain hours: {name}",
-        Spread(percent, percent, percent),
+        Spread.single(percent),
         "%",
         at_most(100.0 * AGREEMENT_SHARE),
         f"{count} of {CHAINS} pairs of face and candidate",

@@ -33,12 +33,8 @@ def spread_rows() -> Iterator[Row]:
     for units in (1, 20):
         ways = {"with": partial(_year, units, with_spread=True), "without": partial(_year, units, with_spread=False)}
         times = side_by_side(ways, rounds=ROUNDS)
-        yield Row(
-            f"year with the spread inside the hour over the plain year, {units} microinverters",
-            times.ratio("with", "without"),
-            "x",
-            made_from=times.ms("with", "without"),
-        )
+        what = f"year with the spread inside the hour over the plain year, {units} microinverters"
+        yield Row(what, times.ratio("with", "without"), "x", made_from=times.ms("with", "without"))
 
 
 def _year(units: int, *, with_spread: bool) -> None:
@@ -48,13 +44,9 @@ def _year(units: int, *, with_spread: bool) -> None:
     response = dc_response(conditions, plane, face=face, parameters=parameters)
     if with_spread:
         inside = intra_hour_spread(conditions, origin="measured_hourly", elevation_m=-2.0, linke_turbidity_by_month=None)
+        coefficient = module.temp_coefficient_pmp_percent_per_k / 100.0
         (states,) = face_spreads(
-            conditions,
-            (plane,),
-            inside,
-            faces=(face,),
-            transposition="perez_1990",
-            power_coefficient_per_k=module.temp_coefficient_pmp_percent_per_k / 100.0,
+            conditions, (plane,), inside, faces=(face,), transposition="perez_1990", power_coefficient_per_k=coefficient
         )
         response = with_states(response, state_points(plane, states))
     for index in range(units):
@@ -80,12 +72,8 @@ def design_rows() -> Iterator[Row]:
     }
     times = side_by_side(ways, rounds=ROUNDS)
     for thing, other in (("design", "selection"), ("sheet", "design")):
-        yield Row(
-            f"{thing} of two faces with eight candidates over the {other}, a new place",
-            times.ratio(thing, other),
-            "x",
-            made_from=times.ms(thing, other),
-        )
+        what = f"{thing} of two faces with eight candidates over the {other}, a new place"
+        yield Row(what, times.ratio(thing, other), "x", made_from=times.ms(thing, other))
 
 
 def request_rows() -> Iterator[Row]:
@@ -97,12 +85,8 @@ def request_rows() -> Iterator[Row]:
         }
         times = side_by_side(ways, rounds=ROUNDS)
         one, two, twenty = (np.array(times.seconds[str(count)]) for count in COUNTS)
-        yield Row(
-            f"a further candidate over the first, from 2 to 20, built-in climate, whole request: {where}",
-            Spread.of((100.0 * (twenty - two) / 18.0 / one).tolist()),
-            "%",
-            made_from=times.ms(*ways),
-        )
+        what = f"a further candidate over the first, from 2 to 20, built-in climate, whole request: {where}"
+        yield Row(what, Spread.of((100.0 * (twenty - two) / 18.0 / one).tolist()), "%", made_from=times.ms(*ways))
 
 
 def _selection_body(count: int) -> dict[str, Any]:

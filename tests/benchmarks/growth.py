@@ -83,7 +83,7 @@ def _linear(name: str, things: Mapping[int, Callable[[], object]]) -> Row:
     first, middle, last = (list(things)[at] for at in (0, -2, -1))
     start, half, whole = (times.of(str(count)).median for count in (first, middle, last))
     ratio = (whole - half) / (last - middle) / ((half - start) / (middle - first))
-    return Row(name, Spread(ratio, ratio, ratio), "x of linear", at_most(LINEAR), _listed(times), HEADLINE in name)
+    return Row(name, Spread.single(ratio), "x of linear", at_most(LINEAR), _listed(times), HEADLINE in name)
 
 
 def _listed(times: Times) -> str:

@@ -32,7 +32,7 @@ def rows() -> Iterator[Row]:
     for name, year in ways.items():
         shares = _shares(year)
         for called, share in sorted(shares.items(), key=lambda item: -item[1])[:SHOWN]:
-            yield Row(f"share of a selection at a new place, {name}: {called}", Spread(share, share, share), "%")
+            yield Row(f"share of a selection at a new place, {name}: {called}", Spread.single(share), "%")
 
 
 def _shares(year: Callable[[], Year]) -> dict[str, float]:

@@ -24,6 +24,11 @@ class Spread:
         low, median, high = statistics.quantiles(values, n=4, method="inclusive")
         return cls(median, low, high)
 
+    @classmethod
+    def single(cls, value: float) -> Spread:
+        """Of one value that was not measured again."""
+        return cls(value, value, value)
+
 
 def figure(value: float) -> str:
     """Three digits, or all before the point."""
@@ -73,10 +78,6 @@ class Target:
     bound: float
     at_least: bool
 
-    def met(self, value: float) -> bool:
-        """Whether a value keeps it."""
-        return value >= self.bound if self.at_least else value <= self.bound
-
     def __str__(self) -> str:
         return f"{'at least' if self.at_least else 'at most'} {self.bound:g}"
 
@@ -107,5 +108,8 @@ class Row:
 
     @property
     def met(self) -> bool | None:
-        """Whether the median keeps the target; None without one."""
-        return None if self.target is None else self.target.met(self.value.median)
+        """Whether the median keeps the target."""
+        if self.target is None:
+            return None
+        value, bound = self.value.median, self.target.bound
+        return value >= bound if self.target.at_least else value <= bound

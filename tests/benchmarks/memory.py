@@ -11,7 +11,7 @@ from pathlib import Path
 
 from tests.benchmarks.bodies import bodies, post, wait_for_answer
 from tests.benchmarks.measuring import Row, Spread, Target, at_most
-from tests.running import SERVE, started
+from tests.running import SERVE, Service, started
 from wattpair_service.api import clipping, design, selection, sizing
 
 WORKERS = 2
@@ -69,16 +69,16 @@ def rows() -> Iterator[Row]:
     with started(SERVE, workers=WORKERS, worker_requests_max=NEVER_NEW) as service:
         wait_for_answer(service, sizing.OPERATION.path, first)
         rest = Memory.of(service.process.pid)
-        _send(service.url, itertools.islice(requests, WARM_REQUESTS))
+        _send(service, itertools.islice(requests, WARM_REQUESTS))
         warm = Memory.of(service.process.pid)
-        _send(service.url, itertools.islice(requests, REQUESTS - WARM_REQUESTS))
+        _send(service, itertools.islice(requests, REQUESTS - WARM_REQUESTS))
         after = Memory.of(service.process.pid)
     for name, found in (("at rest", rest), (f"after {REQUESTS} mixed requests", after)):
         each = found.total_mb / WORKERS
         shares = ", ".join(f"{worker:.0f}" for worker in found.worker_mb)
         yield Row(
             f"memory for each worker {name}, shared part counted once",
-            Spread(each, each, each),
+            Spread.single(each),
             "MB",
             at_most(180),
             f"master and {WORKERS} workers together {found.total_mb:.0f} MB; PSS of the workers {shares} MB",
@@ -92,7 +92,7 @@ def _growth(name: str, before: Memory, after: Memory, target: Target | None) -> 
     percent = 100.0 * (after.total_mb / before.total_mb - 1.0)
     mix = ", ".join(f"{share} {operation.path}" for operation, share in MIX)
     made_from = f"{before.total_mb:.0f} to {after.total_mb:.0f} MB; of a hundred {mix}; one in {NEW_PLACE_EVERY} at a new place"
-    return Row(name, Spread(percent, percent, percent), "%", target, made_from, headline=target is not None)
+    return Row(name, Spread.single(percent), "%", target, made_from, headline=target is not None)
 
 
 def _mixed() -> Iterator[tuple[str, str]]:
@@ -107,8 +107,8 @@ def _mixed() -> Iterator[tuple[str, str]]:
         yield path, next(new[path]) if number % NEW_PLACE_EVERY == 0 else drawn.choice(known[path])
 
 
-def _send(url: str, requests: Iterator[tuple[str, str]]) -> None:
+def _send(service: Service, requests: Iterator[tuple[str, str]]) -> None:
     """Send all, some at a time; each must be answered with 200."""
     with ThreadPoolExecutor(SENDERS) as senders:
-        for _ in senders.map(lambda request: post(url, *request), list(requests)):
+        for _ in senders.map(lambda request: post(service, *request), list(requests)):
             pass

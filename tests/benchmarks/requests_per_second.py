@@ -63,42 +63,29 @@ def _case(case: _Case, url: str, echo_url: str) -> Iterator[Row]:
         found.append(load(url + case.path, part, connections=CONNECTIONS_AT_MOST, seconds=SECONDS_AT_MOST))
     is_sizing = case.path == sizing.OPERATION.path
     rate = Spread.of([each.requests_per_s for each in found])
-    waited = f"p50 {figure(_median(found, 'p50_ms'))} ms, p99 {figure(_median(found, 'p99_ms'))} ms"
-    yield Row(
-        f"highest rate: {case.name}",
-        rate,
-        "requests/s",
-        made_from=f"{CONNECTIONS_AT_MOST} connections, {waited}",
-        headline=True,
-    )
-    yield Row(
-        f"rate over a Flask echo of the same body: {case.name}",
-        Spread.of([100.0 * a.requests_per_s / b.requests_per_s for a, b in zip(found, echoed, strict=True)]),
-        "%",
-        at_least(25) if is_sizing else None,
-        made_from=f"echo {Spread.of([each.requests_per_s for each in echoed]).median:.0f} requests/s",
-        headline=is_sizing,
-    )
+    how = f"{CONNECTIONS_AT_MOST} connections, {_waited(found)}"
+    yield Row(f"highest rate: {case.name}", rate, "requests/s", made_from=how, headline=True)
+    share = Spread.of([100.0 * a.requests_per_s / b.requests_per_s for a, b in zip(found, echoed, strict=True)])
+    how = f"echo {Spread.of([each.requests_per_s for each in echoed]).median:.0f} requests/s"
+    target = at_least(25) if is_sizing else None
+    yield Row(f"rate over a Flask echo of the same body: {case.name}", share, "%", target, how, is_sizing)
     halves = [
         paced(url, case.path, _from(parts[-1], at, ROUNDS), requests_per_s=rate.median / 2.0, seconds=SECONDS_AT_HALF)
         for at in range(ROUNDS)
     ]
-    waited = f"p50 {figure(_median(halves, 'p50_ms'))} ms, p99 {figure(_median(halves, 'p99_ms'))} ms"
-    yield Row(
-        f"p99 over p50 at half of the highest rate: {case.name}",
-        Spread.of([half.p99_ms / half.p50_ms for half in halves]),
-        "x",
-        at_most(4),
-        f"{waited}, {halves[0].requests} requests at {halves[0].requests_per_s:.3g}/s, random times, {ROUNDS} rounds",
-        headline=True,
-    )
+    ratio = Spread.of([half.p99_ms / half.p50_ms for half in halves])
+    sent = f"{halves[0].requests} requests at {halves[0].requests_per_s:.3g}/s, random times, {ROUNDS} rounds"
+    how = f"{_waited(halves)}, {sent}"
+    yield Row(f"p99 over p50 at half of the highest rate: {case.name}", ratio, "x", at_most(4), how, headline=True)
+
+
+def _waited(loads: list[Load]) -> str:
+    """Medians of the rounds."""
+    p50, p99 = (Spread.of([getattr(each, name) for each in loads]).median for name in ("p50_ms", "p99_ms"))
+    return f"p50 {figure(p50)} ms, p99 {figure(p99)} ms"
 
 
 def _from(bodies: list[str], at: int, parts: int) -> list[str]:
     """The same bodies from another one on."""
     begin = at * len(bodies) // parts
     return bodies[begin:] + bodies[:begin]
-
-
-def _median(loads: list[Load], name: str) -> float:
-    return Spread.of([getattr(each, name) for each in loads]).median

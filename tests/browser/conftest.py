@@ -37,11 +37,9 @@ def browser() -> Iterator[Browser]:
 @pytest.fixture
 def folder(tmp_path: Path) -> Path:
     """Where screenshots and prints go."""
-    kept = os.environ.get("SCREENSHOTS_FOLDER")
-    if kept is None:
-        return tmp_path
-    Path(kept).mkdir(parents=True, exist_ok=True)
-    return Path(kept)
+    kept = Path(os.environ.get("SCREENSHOTS_FOLDER", tmp_path))
+    kept.mkdir(parents=True, exist_ok=True)
+    return kept
 
 
 @pytest.fixture

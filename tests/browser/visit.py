@@ -8,9 +8,13 @@ from contextlib import contextmanager
 from pathlib import Path
 from typing import Any, Literal
 
+import requests
 from axe_playwright_python.sync_playwright import Axe
-from playwright.sync_api import Browser, ConsoleMessage, Error, Page, Request, Response, WebSocket
+from playwright.sync_api import Browser, ConsoleMessage, Page, Response
 
+from tests.contract.bodies import PATHS, Body, example
+
+PAPERS: tuple[Literal["A4", "Letter"], ...] = ("A4", "Letter")
 SCREENS = {"wide": (1280, 800), "narrow": (390, 844)}
 """Windows in which a page is looked at: width and height [px]."""
 A4_PX = (794, 1123)
@@ -40,10 +44,10 @@ class Visit:
         self.messages: list[str] = []
         self.requests: list[str] = []
         self._allowed = f"{service_url}/"
-        page.context.on("request", self._on_request)
+        page.context.on("request", lambda request: self.requests.append(request.url))
         page.context.on("console", self._on_console)
-        page.on("websocket", self._on_websocket)
-        page.on("pageerror", self._on_exception)
+        page.on("websocket", lambda websocket: self.requests.append(websocket.url))
+        page.on("pageerror", lambda error: self.messages.append(f"exception: {error}"))
 
     def open(self, path: str) -> Response:
         """Open a path of the service, and wait until the page is at rest."""
@@ -95,18 +99,9 @@ class Visit:
         )
         return len(re.findall(rb"/Type\s*/Page\b", pdf))
 
-    def _on_request(self, request: Request) -> None:
-        self.requests.append(request.url)
-
-    def _on_websocket(self, websocket: WebSocket) -> None:
-        self.requests.append(websocket.url)
-
     def _on_console(self, message: ConsoleMessage) -> None:
         if message.type in ("error", "warning", "assert"):
             self.messages.append(f"{message.type}: {message.text}")
-
-    def _on_exception(self, error: Error) -> None:
-        self.messages.append(f"exception: {error}")
 
 
 @contextmanager
@@ -120,6 +115,21 @@ def visiting(browser: Browser, service_url: str, folder: Path) -> Iterator[Visit
         yield Visit(context.new_page(), service_url, folder)
     finally:
         context.close()
+
+
+def answer(service_url: str, operation_id: str) -> dict[str, Any]:
+    """What the service answers to an example."""
+    response = requests.post(service_url + PATHS[operation_id], json=example(operation_id), timeout=60)
+    response.raise_for_status()
+    return dict(response.json())
+
+
+def sheet(service_url: str, body: Body, **wishes: str) -> str:
+    """The sheet of a design from the running service."""
+    body = body | {"sheet": body.get("sheet", {}) | wishes}
+    response = requests.post(f"{service_url}/v1/design", json=body, headers={"Accept": "text/html"}, timeout=60)
+    assert response.status_code == 200, response.text
+    return response.text
 
 
 def _described(violation: dict[str, Any]) -> str:

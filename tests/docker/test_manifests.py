@@ -58,10 +58,9 @@ def test_the_pod_keeps_to_the_restricted_standard() -> None:
 
 def test_what_selects_the_pods_selects_them() -> None:
     assert POD["metadata"]["labels"] == LABELS
-    assert MANIFESTS["deployment"]["spec"]["selector"]["matchLabels"] == LABELS
-    assert MANIFESTS["service"]["spec"]["selector"] == LABELS
-    assert MANIFESTS["disruption"]["spec"]["selector"]["matchLabels"] == LABELS
-    assert MANIFESTS["network"]["spec"]["podSelector"]["matchLabels"] == LABELS
+    specs = {name: manifest["spec"] for name, manifest in MANIFESTS.items()}
+    assert specs["service"]["selector"] == specs["network"]["podSelector"]["matchLabels"] == LABELS
+    assert specs["deployment"]["selector"]["matchLabels"] == specs["disruption"]["selector"]["matchLabels"] == LABELS
     target = MANIFESTS["autoscaler"]["spec"]["scaleTargetRef"]
     assert (target["kind"], target["name"]) == ("Deployment", MANIFESTS["deployment"]["metadata"]["name"])
     assert "replicas" not in MANIFESTS["deployment"]["spec"]
@@ -81,9 +80,7 @@ def test_every_container_of_the_small_server_is_closed(name: str) -> None:
     assert container["cap_drop"] == ["ALL"]
     assert container["security_opt"] == ["no-new-privileges:true"]
     assert container["restart"] == "unless-stopped"
-    assert container["mem_limit"]
-    assert container["cpus"]
-    assert container["pids_limit"]
+    assert all(container[limit] for limit in ("mem_limit", "cpus", "pids_limit"))
     assert "build" in container or re.fullmatch(PINNED, container["image"])
     assert ("ports" in container) == (name == "proxy"), "only the proxy is reached from outside"
 
@@ -112,6 +109,7 @@ def test_a_copy_has_a_processor_and_the_memory_for_each_of_its_workers() -> None
     assert (copy["mem_limit"], container["resources"]["limits"]["memory"]) == ("1g", "1Gi")
 
 
+@pytest.mark.release
 def test_the_small_server_keeps_to_the_published_schema(tmp_path: Path) -> None:
     def faults(text: str) -> str:
         file = tmp_path / "compose.yaml"

@@ -21,12 +21,13 @@ import requests
 
 import wattpair
 from tests.contract.bodies import example
-from tests.running import Service, free_port, service, wait_until
+from tests.running import SERVE, Service, free_port, started, wait_until
 from wattpair_service.api import keys
 from wattpair_service.api.problems import TYPE_PREFIX, Problem
 
 CONFIGURATION = Path(__file__).resolve().parents[2] / "docker" / "proxy.conf"
 KEY = keys.new_key()
+SIZING = example("size_pairings")
 
 
 @dataclass(frozen=True, slots=True)
@@ -36,7 +37,15 @@ class Copies:
     folder: Path
     certificate: Path
     key: Path
-    running: list[Service]
+    services: list[Service]
+
+    @contextlib.contextmanager
+    def session(self, api_key: str | None = KEY) -> Iterator[requests.Session]:
+        """Trusts the certificate alone: the machine may have a bundle of its own."""
+        with requests.Session() as session:
+            session.trust_env, session.verify = False, str(self.certificate)
+            session.headers.update({"Authorization": f"Bearer {api_key}"} if api_key else {})
+            yield session
 
     @contextlib.contextmanager
     def behind_proxy(self, name: str, changes: dict[str, str] | None = None) -> Iterator[str]:
@@ -45,7 +54,7 @@ class Copies:
         assert nginx, "nginx is needed: apt-get install nginx-light"
         folder, port = self.folder / name, free_port()
         folder.mkdir()
-        one, two = self.running
+        one, two = self.services
         text = CONFIGURATION.read_text(encoding="utf-8")
         for written, here in {
             "/var/cache/nginx/": f"{folder}/",
@@ -78,8 +87,10 @@ def copies(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Copies]:
     subprocess.run(command, check=True, capture_output=True, timeout=60)
     keys_file = folder / "keys.toml"
     keys_file.write_text(keys.entry("crm", KEY))
-    with service(folder, workers=1, keys_file=keys_file) as one, service(folder, workers=1, keys_file=keys_file) as two:
-        yield Copies(folder, certificate, private, [one, two])
+    with started(SERVE, workers=1, keys_file=keys_file) as one, started(SERVE, workers=1, keys_file=keys_file) as two:
+        running = Copies(folder, certificate, private, [one, two])
+        wait_until(lambda: all(_answers(each.url) for each in running.services), 40, "both copies live")
+        yield running
 
 
 @pytest.fixture(scope="module")
@@ -89,7 +100,7 @@ def url(copies: Copies) -> Iterator[str]:
         yield address
 
 
-def _answers(url: str, certificate: Path) -> bool:
+def _answers(url: str, certificate: Path | None = None) -> bool:
     try:
         return requests.get(f"{url}/health/live", verify=str(certificate), timeout=5).status_code == 200
     except requests.ConnectionError:
@@ -97,59 +108,49 @@ def _answers(url: str, certificate: Path) -> bool:
 
 
 def test_the_client_calculates_through_it_and_the_counts_stay_inside(copies: Copies, url: str) -> None:
-    certificate = copies.certificate
-    with requests.Session() as session:
-        session.trust_env, session.verify = False, str(certificate)  # the machine may have a bundle of its own
-        with wattpair.Client(url, session=session, headers={"Authorization": f"Bearer {KEY}"}) as client:
+    with copies.session() as session, copies.session(None) as stranger:
+        with wattpair.Client(url, session=session) as client:
             assert client.check_ready().status == "ready"
-            assert client.size_pairings(**example("size_pairings")).pairings
-        assert session.get(f"{url}/metrics", headers={"Authorization": f"Bearer {KEY}"}, timeout=20).status_code == 404
-        assert session.post(f"{url}/v1/sizing", json={}, timeout=20).status_code == 401
+            assert client.size_pairings(**SIZING).pairings
+        assert session.get(f"{url}/metrics", timeout=20).status_code == 404
+        assert stranger.post(f"{url}/v1/sizing", json={}, timeout=20).status_code == 401
         assert session.post(f"{url}/v1/sizing", data=b" " * 9_000_000, timeout=20).status_code == 413
-        answer = session.get(f"{url}/health/live", timeout=20)
+        answer = stranger.get(f"{url}/health/live", timeout=20)
         assert answer.headers["Strict-Transport-Security"]
         assert answer.headers["X-Request-ID"]
 
 
-def is_told_to_wait(response: requests.Response, known_as: str) -> bool:
-    """Whether the proxy refuses as the service would."""
-    told = response.json()
+def require_told_to_wait(response: requests.Response, known_as: str) -> None:
+    """The proxy refuses as the service would."""
+    problem = response.json()
     assert response.headers["Content-Type"] == "application/problem+json"
     assert (response.headers["Retry-After"], response.headers["X-Request-ID"]) == ("1", known_as)
     assert response.headers["Strict-Transport-Security"]
-    assert (told["type"], told["title"], told["request_id"]) == (
-        f"{TYPE_PREFIX}too-many-requests",
-        "Too Many Requests",
-        known_as,
-    )
-    assert told.keys() == json.loads(Problem(HTTPStatus.TOO_MANY_REQUESTS, "", "").document("")).keys()
-    return bool(response.status_code == told["status"] == 429)
+    assert response.status_code == problem["status"] == 429
+    names = problem["type"], problem["title"], problem["request_id"]
+    assert names == (f"{TYPE_PREFIX}too-many-requests", "Too Many Requests", known_as)
+    assert problem.keys() == json.loads(Problem(HTTPStatus.TOO_MANY_REQUESTS, "", "").document("")).keys()
 
 
 def test_an_address_that_asks_too_often_is_told_to_wait(copies: Copies) -> None:
-    with copies.behind_proxy("often", {"rate=100r/s": "rate=1r/m", "burst=200": "burst=3"}) as url:
-        answers = [
-            requests.get(f"{url}/health/live", verify=str(copies.certificate), timeout=20, headers={"X-Request-ID": "asked-1"})
-            for _ in range(6)
-        ]
+    changes = {"rate=100r/s": "rate=1r/m", "burst=200": "burst=3"}
+    with copies.behind_proxy("often", changes) as url, copies.session() as session:
+        answers = [session.get(f"{url}/health/live", timeout=20, headers={"X-Request-ID": "asked-1"}) for _ in range(6)]
     assert [each.status_code for each in answers] == [200] * 3 + [429] * 3  # one more has asked whether the proxy answers
-    assert all(is_told_to_wait(each, "asked-1") for each in answers[3:])
+    for each in answers[3:]:
+        require_told_to_wait(each, "asked-1")
 
 
 def test_a_run_of_many_calls_rests_where_its_address_asks_too_often_and_gets_every_answer(copies: Copies) -> None:
     statuses: list[int | None] = []
-    changes = {"rate=100r/s": "rate=2r/s", "burst=200": "burst=4"}
-    with copies.behind_proxy("many", changes) as url, requests.Session() as session:
-        session.trust_env, session.verify = False, str(copies.certificate)
-        with wattpair.Client(
-            url,
-            session=session,
-            headers={"Authorization": f"Bearer {KEY}"},
-            on_exchange=lambda exchange: statuses.append(exchange.status),
-        ) as client:
-            body = example("size_pairings")
-            asked = [body | {"site": body["site"] | {"latitude_deg": 40.0 + number}} for number in range(12)]
-            outcomes = list(client.iter_many(client.size_pairings, asked, workers=8))
+    changes = {"rate=100r/s": "rate=5r/s", "burst=200": "burst=4"}
+    asked = [SIZING | {"site": SIZING["site"] | {"latitude_deg": 40.0 + number}} for number in range(12)]
+    with (
+        copies.behind_proxy("many", changes) as url,
+        copies.session() as session,
+        wattpair.Client(url, session=session, on_exchange=lambda exchange: statuses.append(exchange.status)) as client,
+    ):
+        outcomes = list(client.iter_many(client.size_pairings, asked, workers=8))
     assert [each.error for each in outcomes] == [None] * 12
     assert set(statuses) == {200, 429}
     assert statuses.count(200) == 12
@@ -157,33 +158,35 @@ def test_a_run_of_many_calls_rests_where_its_address_asks_too_often_and_gets_eve
 
 def test_an_address_with_too_many_requests_at_once_is_told_to_wait(copies: Copies) -> None:
     context = ssl.create_default_context(cafile=str(copies.certificate))
-    head = b"POST /v1/sizing HTTP/1.1\r\nHost: x\r\nContent-Type: application/json\r\nContent-Length: 5\r\n\r\n"
     changes = {"limit_conn connections 100": "limit_conn connections 5", "client_body_timeout 10s": "client_body_timeout 60s"}
-    with copies.behind_proxy("at-once", changes) as url, contextlib.ExitStack() as stack:
+    with copies.behind_proxy("at-once", changes) as url, copies.session() as session, contextlib.ExitStack() as stack:
 
         def asked() -> requests.Response:
-            quoted = {"X-Request-ID": '","status":200,"x":"'}
-            return requests.get(f"{url}/health/live", verify=str(copies.certificate), timeout=20, headers=quoted)
+            quoted = {"X-Request-ID": '","status":200,"x":"', "Connection": "close"}
+            return session.get(f"{url}/health/live", timeout=20, headers=quoted)
 
-        port = int(url.rpartition(":")[2])
+        def begin_a_request() -> None:
+            plain = stack.enter_context(socket.create_connection(("127.0.0.1", int(url.rpartition(":")[2])), 20))
+            client = stack.enter_context(context.wrap_socket(plain, server_hostname="127.0.0.1"))
+            client.sendall(
+                b"POST /v1/sizing HTTP/1.1\r\nHost: x\r\nContent-Type: application/json\r\nContent-Length: 5\r\n\r\n"
+            )
+
         for _ in range(4):
-            plain = stack.enter_context(socket.create_connection(("127.0.0.1", port), 20))
-            stack.enter_context(context.wrap_socket(plain, server_hostname="127.0.0.1")).sendall(head)
+            begin_a_request()
         assert asked().status_code == 200
-        plain = stack.enter_context(socket.create_connection(("127.0.0.1", port), 20))
-        stack.enter_context(context.wrap_socket(plain, server_hostname="127.0.0.1")).sendall(head)
+        begin_a_request()
         wait_until(lambda: asked().status_code == 429, 20, "all five count")
         refused = asked()
         assert re.fullmatch("[0-9a-f]{32}", refused.headers["X-Request-ID"])
-        assert is_told_to_wait(refused, refused.headers["X-Request-ID"])
+        require_told_to_wait(refused, refused.headers["X-Request-ID"])
 
 
-def test_where_one_copy_is_gone_the_other_answers(copies: Copies, url: str) -> None:
-    certificate, (one, _) = copies.certificate, copies.running
-    one.process.send_signal(signal.SIGTERM)
-    one.process.wait(40)
-    with requests.Session() as session:
-        session.trust_env, session.verify = False, str(certificate)  # the machine may have a bundle of its own
-        with wattpair.Client(url, session=session, retries=0, headers={"Authorization": f"Bearer {KEY}"}) as client:
+def test_where_one_copy_is_gone_the_other_answers(copies: Copies) -> None:
+    one, _ = copies.services
+    with copies.behind_proxy("one-gone") as url, copies.session() as session:
+        one.process.send_signal(signal.SIGTERM)
+        one.process.wait(40)
+        with wattpair.Client(url, session=session, retries=0) as client:
             for _ in range(10):
-                assert client.size_pairings(**example("size_pairings")).pairings
+                assert client.size_pairings(**SIZING).pairings

@@ -15,6 +15,7 @@ from docker import bill_of_materials, licences
 ROOT = Path(__file__).resolve().parents[2]
 LOCKS = [ROOT / "docker" / name for name in ("requirements.lock", "build-requirements.lock")]
 LOCKED = licences.locked()
+INSTALLED = {re.sub(r"[-_.]+", "-", each.metadata["Name"]).lower() for each in metadata.distributions()}
 
 
 def test_every_dependency_of_the_service_is_locked_as_it_is_pinned() -> None:
@@ -43,9 +44,6 @@ def test_what_the_locked_packages_need_is_locked() -> None:
             assert needed in LOCKED, f"{name} needs {needed}"
 
 
-INSTALLED = {re.sub(r"[-_.]+", "-", each.metadata["Name"]).lower() for each in metadata.distributions()}
-
-
 def test_every_licence_is_listed_as_the_package_states_it() -> None:
     listed = (ROOT / "docker" / "LICENCES.md").read_text(encoding="utf-8")
     rows = re.findall(r"^\| ([a-z0-9-]+) \| (\S+) \| (.+) \|$", listed, re.MULTILINE)
@@ -57,6 +55,7 @@ def test_every_licence_is_listed_as_the_package_states_it() -> None:
         assert licences.row(name, LOCKED[name]) in listed
 
 
+@pytest.mark.release
 def test_the_bill_of_materials_keeps_to_the_schema_and_to_the_lock(tmp_path: Path) -> None:
     file = tmp_path / "bill.json"
     bill_of_materials.write(file)

@@ -7,7 +7,6 @@ is measured first: how many calculations one worker finishes in a second. One wo
 from __future__ import annotations
 
 import asyncio
-import json
 import random
 import re
 import time
@@ -18,11 +17,10 @@ from pathlib import Path
 
 import numpy as np
 
-from tests.contract.bodies import PATHS
+from tests.load.raw import calculation, closing
 from tests.running import Service, elsewhere, service
 from wattpair_service.api import keys
 
-OPERATION = "compute_clipping"
 PLACES = 200
 """More than the climates that the service keeps, so that each request is a whole calculation."""
 MEASURED_S = 4.0
@@ -80,9 +78,7 @@ class _Caller:
     def __init__(self, started: Service, company: str, guest: str) -> None:
         self._service = started
         self._random = random.Random(SEED)
-        self._requests = {
-            key: [_request(json.dumps(elsewhere(number)).encode(), key) for number in range(PLACES)] for key in (company, guest)
-        }
+        self._requests = {key: [_request(number, key) for number in range(PLACES)] for key in (company, guest)}
         self._company, self._guest = company, guest
         self._number = 0
 
@@ -149,9 +145,6 @@ class _Caller:
         return int(re.findall(r"VmRSS:\s+(\d+) kB", text)[0]) * 1024
 
 
-def _request(body: bytes, key: str) -> bytes:
-    head = (
-        f"POST {PATHS[OPERATION]} HTTP/1.1\r\nHost: loopback\r\nConnection: close\r\nContent-Type: application/json\r\n"
-        f"Authorization: Bearer {key}\r\nContent-Length: {len(body)}\r\n\r\n"
-    )
-    return head.encode() + body
+def _request(number: int, key: str) -> bytes:
+    request = closing(calculation("compute_clipping", elsewhere(number)))
+    return request.replace(b"\r\n", f"\r\nAuthorization: Bearer {key}\r\n".encode(), 1)

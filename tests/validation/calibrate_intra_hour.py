@@ -15,7 +15,6 @@ import json
 import tempfile
 from collections.abc import Iterator
 from contextlib import contextmanager
-from dataclasses import dataclass, replace
 from pathlib import Path
 
 import numpy as np
@@ -25,28 +24,21 @@ import pvlib
 from scipy.optimize import least_squares
 
 from tests.open_data import pvlib_archive, source_archive, source_file
-from tests.validation import minute_clipping as command
+from tests.validation.minute_clipping import Case, Row, case, errors, roof
 from tests.validation.minutes import Place, Station, read, station
 from wattpair_service.engineering import intra_hour
-from wattpair_service.engineering.face_spread import face_spreads
-from wattpair_service.engineering.plane_of_array import Face, PlaneOfArray, plane_of_array
 
 FloatArray = npt.NDArray[np.float64]
 
+LIBINSITU_SHA256 = "6c86855e5392b5d8e8f5c8342301868f11a2a929472029e56bbe9099e97abdd4"
 PLACES = {
     "golden": Place(39.742, -105.18, 1829.0),
     "abashiri": Place(44.018, 144.28, 38.0),
     "payerne": Place(46.815, 6.944, 491.0),
 }
-FACES = {"south 30": command.roof(30.0, 180.0), "east 20": command.roof(20.0, 90.0), "west 30": command.roof(30.0, 270.0)}
+FACES = {"south 30": roof(30.0, 180.0), "east 20": roof(20.0, 90.0), "west 30": roof(30.0, 270.0)}
 FITTED = ("ODDS", "BEAM_DIMMING")
 EXPONENTS = ("ODDS_LONG_EXPONENT", "ODDS_PER_OPACITY", "ODDS_PER_COS_ZENITH")
-
-
-def frames(abashiri: Path | None) -> dict[str, pd.DataFrame]:
-    """Minutes of each station: two from the package registry, the third from a file."""
-    found = {"golden": golden(), "payerne": payerne()}
-    return found if abashiri is None else {**found, "abashiri": read(abashiri)}
 
 
 def golden() -> pd.DataFrame:
@@ -68,43 +60,6 @@ def payerne() -> pd.DataFrame:
     return pd.DataFrame(frame[["ghi", "dni", "dhi", "temp_air"]])
 
 
-LIBINSITU_SHA256 = "6c86855e5392b5d8e8f5c8342301868f11a2a929472029e56bbe9099e97abdd4"
-
-
-@dataclass(frozen=True, slots=True, eq=False)
-class Case:
-    """One station and face: what the minutes say of each hour, and what the hourly means say."""
-
-    station: Station
-    face: Face
-    plane: PlaneOfArray
-    power: FloatArray
-    clipped: FloatArray  # of the minutes, (hours, ratios)
-    energy: float
-    true_energy: float
-
-
-def case(measured: Station, face: Face) -> Case:
-    truth = command.minute_power(measured.minutes, face)
-    plane = plane_of_array(measured.conditions, face, transposition="perez_1990")
-    power = command.hour_power(measured.conditions, plane)
-    clipped = [measured.minutes.hourly(np.maximum(truth - 1.0 / ratio, 0.0)) for ratio in command.RATIOS]
-    usable = measured.minutes.usable
-    energy, true_energy = float(power[usable].sum()), float(measured.minutes.hourly(truth)[usable].sum())
-    return Case(measured, face, plane, power, np.stack(clipped, axis=1), energy, true_energy)
-
-
-def modelled(given: Case) -> FloatArray:
-    """Clipped energy of each hour with the spread, (hours, ratios)."""
-    measured = given.station
-    (states,) = face_spreads(
-        measured.conditions, (given.plane,), measured.spread, faces=(given.face,), transposition="perez_1990",
-        power_coefficient_per_k=command.POWER_COEFFICIENT_PER_K,
-    )  # fmt: skip
-    clipped = [command.clipped_power_w(given.power, states, 1.0 / ratio) for ratio in command.RATIOS]
-    return np.stack(clipped, axis=1)
-
-
 @contextmanager
 def coefficients(names: tuple[str, ...], values: FloatArray) -> Iterator[None]:
     """The model with other coefficients."""
@@ -118,62 +73,42 @@ def coefficients(names: tuple[str, ...], values: FloatArray) -> Iterator[None]:
             setattr(intra_hour, name, value)
 
 
-def _respread(measured: Station) -> intra_hour.IntraHourSpread:
+def fresh_spread(measured: Station) -> intra_hour.IntraHourSpread:
+    """With the present coefficients."""
     return intra_hour.intra_hour_spread(
-        measured.conditions,
-        origin="measured_hourly",
-        elevation_m=measured.elevation_m,
-        linke_turbidity_by_month=None,
+        measured.conditions, origin="measured_hourly", elevation_m=measured.elevation_m, linke_turbidity_by_month=None
     )
 
 
-def respread(cases: list[Case]) -> list[Case]:
-    """The same cases with the spread of the present coefficients."""
-    out, last = [], None
-    for given in cases:
-        if last is None or last[0] is not given.station:
-            fresh = _respread(given.station)
-            last = (given.station, replace(given.station, spread=fresh))
-        out.append(replace(given, station=last[1]))
-    return out
-
-
 def fit(cases: dict[str, list[Case]], names: tuple[str, ...]) -> FloatArray:
-    start = np.array([getattr(intra_hour, name) for name in names])
+    """The coefficients with the least squares."""
 
     def residuals(values: FloatArray) -> FloatArray:
+        parts = []
         with coefficients(names, values):
-            parts = [
-                (modelled(one) - one.clipped)[one.station.minutes.usable] / one.energy * np.sqrt(one.power.size)
-                for station_cases in cases.values()
-                for one in respread(station_cases)
-            ]
-        return np.concatenate([part.ravel() for part in parts])
+            for station_cases in cases.values():
+                spread = fresh_spread(station_cases[0].station)
+                for one in station_cases:
+                    error = (one.clipped(spread) - one.true_clipped)[:, one.usable]
+                    parts.append((error / one.power[one.usable].sum() * np.sqrt(one.power.size)).ravel())
+        return np.concatenate(parts)
 
+    start = [getattr(intra_hour, name) for name in names]
     return np.asarray(least_squares(residuals, start, diff_step=0.02, max_nfev=15).x)
 
 
-def table(station_cases: list[Case]) -> list[list[command.Row]]:
-    """Rows of each face at the present coefficients."""
-    out = []
-    for one in respread(station_cases):
-        usable, clipped = one.station.minutes.usable, modelled(one)
-        rows = []
-        for column, ratio in enumerate(command.RATIOS):
-            hourly = float(np.maximum(one.power - 1.0 / ratio, 0.0)[usable].sum()) / one.energy
-            share = float(clipped[usable, column].sum()) / one.energy
-            true = float(one.clipped[usable, column].sum()) / one.true_energy
-            low, high = intra_hour.clipped_share_range(share=share, hourly_share=hourly, spread=one.station.spread)
-            rows.append(command.Row(ratio, *(100.0 * value for value in (true, hourly, share, low, high))))
-        out.append(rows)
-    return out
+def rows(station_cases: list[Case]) -> list[Row]:
+    """Of all faces at the present coefficients."""
+    spread = fresh_spread(station_cases[0].station)
+    return [row for one in station_cases for row in one.rows(spread)]
 
 
-def report(name: str, rows: list[command.Row]) -> dict[str, object]:
-    inside = sum(row.inside for row in rows) / len(rows)
-    width = float(np.mean([row.high_percent - row.low_percent for row in rows]))
-    both = {column: command.errors(rows, f"{column}_percent") for column in ("hourly", "spread")}
-    return {"case": name, **both, "range_holds_share": inside, "range_width_points": width}
+def report(name: str, found: list[Row], **more: object) -> None:
+    """Print how well the model does."""
+    both = {column: errors(found, f"{column}_percent") for column in ("hourly", "spread")}
+    inside = sum(row.inside for row in found) / len(found)
+    width = float(np.mean([row.high_percent - row.low_percent for row in found]))
+    print(json.dumps({"case": name, **both, "range_holds_share": inside, "range_width_points": width, **more}))
 
 
 def main() -> int:
@@ -182,19 +117,22 @@ def main() -> int:
     parser.add_argument("--abashiri", type=Path, help="minutes of Abashiri 2023 (BSRN) as a file of `minutes`")
     options = parser.parse_args()
     names = FITTED + (EXPONENTS if options.all_free else ())
-    stations = {name: station(frame, PLACES[name]) for name, frame in frames(options.abashiri).items()}
+    frames = {"golden": golden(), "payerne": payerne()}
+    if options.abashiri:
+        frames["abashiri"] = read(options.abashiri)
+    stations = {name: station(frame, PLACES[name]) for name, frame in frames.items()}
     cases = {name: [case(measured, face) for face in FACES.values()] for name, measured in stations.items()}
     print(json.dumps({"fitted": dict(zip(names, fit(cases, names).round(3).tolist(), strict=True))}))
-    left_out: list[command.Row] = []
+    left_out: list[Row] = []
     for name in cases:
         values = fit({other: given for other, given in cases.items() if other != name}, names)
         with coefficients(names, values):
-            rows = [row for face in table(cases[name]) for row in face]
-        left_out += rows
-        print(json.dumps({**report(f"{name} left out", rows), "with": dict(zip(names, values.round(3).tolist(), strict=True))}))
-    print(json.dumps(report("all left out", left_out)))
+            found = rows(cases[name])
+        left_out += found
+        report(f"{name} left out", found, **{"with": dict(zip(names, values.round(3).tolist(), strict=True))})
+    report("all left out", left_out)
     for name in cases:
-        print(json.dumps(report(f"{name}, shipped coefficients", [row for face in table(cases[name]) for row in face])))
+        report(f"{name}, shipped coefficients", rows(cases[name]))
     return 0
 
 

@@ -1,7 +1,7 @@
 """The built-in climate beside a typical year: `python -m tests.validation.climate_at FILE.epw [--json]`.
 
-Irradiation of the year and its months, light in two planes, extremes of temperature, and the share that microinverters of three
-sizes clip of a 430 W module, each from the file and from the built-in climate at the file's place.
+Irradiation of the year and its months, irradiation of two planes, extremes of temperature, and the share that microinverters of
+three sizes clip of a 430 W module, each from the file and from the built-in climate at the file's place.
 """
 
 from __future__ import annotations
@@ -24,6 +24,7 @@ from wattpair_service.engineering.equipment import Module
 from wattpair_service.engineering.plane_of_array import plane_of_array
 from wattpair_service.engineering.single_diode import fit
 
+MODULE_430 = Module("430 W", 430.0, 38.6, 32.2, 14.05, 13.36, -0.26, 0.046, -0.34, 1.74, 1.12, 21.0)
 AC_POWERS_W = (290.0, 330.0, 380.0)
 PLANES = {"equator 35": 35.0, "east 20": 20.0}
 
@@ -68,37 +69,26 @@ class Comparison:
         return float(np.mean([abs(month.percent) for month in self.ghi_by_month]))
 
 
-@dataclass(frozen=True, slots=True)
-class _Year:
-    ghi_by_month: tuple[float, ...]
-    in_plane: dict[str, float]
-    clipped_percent: dict[str, float]
-
-
 def compare(weather: HourlyWeather) -> Comparison:
     """A typical year beside the built-in climate at its place and height."""
     climate = atlas.at(weather.latitude_deg, weather.longitude_deg, weather.elevation_m)
-    file = _year(from_hourly(weather), weather.latitude_deg)
-    built_in = _year(atlas.conditions(climate), weather.latitude_deg)
+    years = from_hourly(weather), atlas.conditions(climate)
+    months, planes, clipped = zip(*(_figures(each, weather.latitude_deg) for each in years), strict=True)
     return Comparison(
-        latitude_deg=weather.latitude_deg,
-        longitude_deg=weather.longitude_deg,
-        ghi=Pair(sum(file.ghi_by_month), sum(built_in.ghi_by_month)),
-        ghi_by_month=tuple(map(Pair, file.ghi_by_month, built_in.ghi_by_month)),
-        in_plane={name: Pair(file.in_plane[name], built_in.in_plane[name]) for name in file.in_plane},
+        weather.latitude_deg,
+        weather.longitude_deg,
+        ghi=Pair(*map(sum, months)),
+        ghi_by_month=tuple(map(Pair, *months)),
+        in_plane={name: Pair(*(each[name] for each in planes)) for name in planes[0]},
         temp_lowest=Pair(float(weather.temp_air_c.min()), climate.temp_lowest_c),
         temp_highest=Pair(float(weather.temp_air_c.max()), climate.temp_highest_c),
-        clipped_percent={name: Pair(share, built_in.clipped_percent[name]) for name, share in file.clipped_percent.items()},
+        clipped_percent={name: Pair(*(each[name] for each in clipped)) for name in clipped[0]},
     )
 
 
-def module_430() -> Module:
-    """An invented module of 430 W."""
-    return Module("430 W", 430.0, 38.6, 32.2, 14.05, 13.36, -0.26, 0.046, -0.34, 1.74, 1.12, 21.0)
-
-
-def _year(conditions: Conditions, latitude_deg: float) -> _Year:
-    parameters = fit(module_430())
+def _figures(conditions: Conditions, latitude_deg: float) -> tuple[list[float], dict[str, float], dict[str, float]]:
+    """GHI by month and irradiation by plane [kWh/m2], clipped share by plane and unit [%]."""
+    parameters = fit(MODULE_430)
     in_plane, clipped = {}, {}
     for name, tilt in PLANES.items():
         azimuth = 90.0 if name.startswith("east") else 180.0 if latitude_deg >= 0.0 else 0.0
@@ -107,10 +97,9 @@ def _year(conditions: Conditions, latitude_deg: float) -> _Year:
         response = dc_response(conditions, plane, face=face, parameters=parameters)
         in_plane[name] = float(plane.global_w_m2 @ conditions.weight_h) / 1000.0
         for power in AC_POWERS_W:
-            year = pairing_year(response, unit(power)).year
-            clipped[f"{name}, {power:g} W"] = 100.0 * year.clipped_share
+            clipped[f"{name}, {power:g} W"] = 100.0 * pairing_year(response, unit(power)).year.clipped_share
     months = by_month(conditions.month, conditions.ghi_w_m2 * conditions.weight_h) / 1000.0
-    return _Year(tuple(months.tolist()), in_plane, clipped)
+    return months.tolist(), in_plane, clipped
 
 
 def table(found: Comparison) -> Iterator[str]:
@@ -129,17 +118,10 @@ def table(found: Comparison) -> Iterator[str]:
         yield f"{name:34}{pair.file:10.2f}{pair.atlas:10.2f}{pair.difference:10.2f}"
 
 
-def main() -> int:
-    """Compare one file and print it."""
+if __name__ == "__main__":
     parser = argparse.ArgumentParser(description="The built-in climate beside a typical year.")
     parser.add_argument("file", type=Path, help="an EPW file")
     parser.add_argument("--json", action="store_true", help="print JSON")
     options = parser.parse_args()
-    text = options.file.read_text(encoding="utf-8", errors="replace")
-    found = compare(from_text(text, file_format="epw"))
-    print(json.dumps(asdict(found), indent=2) if options.json else "\n".join(table(found)))
-    return 0
-
-
-if __name__ == "__main__":
-    raise SystemExit(main())
+    result = compare(from_text(options.file.read_text(encoding="utf-8", errors="replace"), file_format="epw"))
+    print(json.dumps(asdict(result), indent=2) if options.json else "\n".join(table(result)))

@@ -36,14 +36,20 @@ class Check:
         return {**asdict(self), "ok": self.ok}
 
 
-def near(name: str, *, source: str, label: Label, expected: float, got: float, tolerance: float) -> Check:
+def near(name: str, expected: float, got: float, tolerance: float, label: Label, source: str) -> Check:
     """A check that a figure lies within an absolute tolerance of the published one."""
-    return Check(name, source, label, f"{expected:.9g} +- {tolerance:g}", got, expected - tolerance, expected + tolerance)
+    bounds = f"{expected:.9g} +- {tolerance:g}"
+    return Check(name, source, label, bounds, float(got), expected - tolerance, expected + tolerance)
 
 
-def within(name: str, *, source: str, label: Label, low: float, high: float, got: float) -> Check:
+def within(name: str, low: float, high: float, got: float, label: Label, source: str) -> Check:
     """A check that a figure lies in a published range."""
-    return Check(name, source, label, f"{low:.9g} to {high:.9g}", got, low, high)
+    return Check(name, source, label, f"{low:.9g} to {high:.9g}", float(got), low, high)
+
+
+def yes(name: str, holds: bool, label: Label, source: str) -> Check:
+    """A check that a statement holds, as one or zero."""
+    return near(name, 1.0, holds, 0.0, label, source)
 
 
 def table(checks: list[Check]) -> Iterator[str]:
@@ -51,5 +57,4 @@ def table(checks: list[Check]) -> Iterator[str]:
     for check in checks:
         mark = "ok  " if check.ok else "FAIL"
         yield f"{mark} {check.name:66} expected {check.expected:28} got {check.got:<14.9g} [{check.label}] {check.source}"
-    failed = sum(not check.ok for check in checks)
-    yield f"{len(checks)} checks, {failed} failed"
+    yield f"{len(checks)} checks, {sum(not check.ok for check in checks)} failed"

@@ -32,9 +32,8 @@ from tests.validation.minutes import (
     station,
 )
 from wattpair_service.engineering.cell_temperature import cell_temperature
-from wattpair_service.engineering.conditions import Conditions
-from wattpair_service.engineering.face_spread import FaceSpread, face_spreads
-from wattpair_service.engineering.intra_hour import clipped_share_range
+from wattpair_service.engineering.face_spread import face_spreads
+from wattpair_service.engineering.intra_hour import IntraHourSpread, clipped_share_range
 from wattpair_service.engineering.plane_of_array import Face, PlaneOfArray, plane_of_array
 
 FloatArray = npt.NDArray[np.float64]
@@ -66,36 +65,89 @@ class Row:
         return self.low_percent <= self.minutes_percent <= self.high_percent
 
 
+@dataclass(frozen=True, slots=True, eq=False)
+class Case:
+    """One station and face: power of each hour's means before the limit, and what the minutes give, over the rated power."""
+
+    station: Station
+    face: Face
+    plane: PlaneOfArray
+    ratios: tuple[float, ...]
+    power: FloatArray
+    true_power: FloatArray
+    true_clipped: FloatArray  # (ratios, hours)
+
+    @property
+    def usable(self) -> BoolArray:
+        """Hours that count."""
+        return self.station.minutes.usable
+
+    def hourly_clipped(self) -> FloatArray:
+        """Power over the limit of the hours' means, (ratios, hours)."""
+        return np.stack([np.maximum(self.power - 1.0 / ratio, 0.0) for ratio in self.ratios])
+
+    def clipped(self, spread: IntraHourSpread) -> FloatArray:
+        """Power over the limit with the spread inside the hour, (ratios, hours)."""
+        (states,) = face_spreads(
+            self.station.conditions, (self.plane,), spread, faces=(self.face,), transposition="perez_1990",
+            power_coefficient_per_k=POWER_COEFFICIENT_PER_K,
+        )  # fmt: skip
+        inside = self.power[states.index][:, None] * states.power_ratio
+        clipped = self.hourly_clipped()
+        for of_ratio, ratio in zip(clipped, self.ratios, strict=True):
+            of_ratio[states.index] = (np.maximum(inside - 1.0 / ratio, 0.0) * states.weight).sum(axis=1)
+        return clipped
+
+    def rows(self, spread: IntraHourSpread) -> list[Row]:
+        """Clipped shares at each ratio."""
+        true = _shares(self.true_clipped[:, self.usable], self.true_power[self.usable])
+        hourly, shares = (
+            _shares(clipped[:, self.usable], self.power[self.usable])
+            for clipped in (self.hourly_clipped(), self.clipped(spread))
+        )
+        rows = []
+        for ratio, *of_ratio in zip(self.ratios, true, hourly, shares, strict=True):
+            stated = clipped_share_range(share=of_ratio[2], hourly_share=of_ratio[1], spread=spread)
+            rows.append(Row(ratio, *(100.0 * share for share in (*of_ratio, *stated))))
+        return rows
+
+
+def _shares(clipped: FloatArray, power: FloatArray) -> list[float]:
+    """Of the energy, one for each ratio."""
+    whole = float(power.sum())
+    return [float(each.sum()) / whole if whole > 0.0 else 0.0 for each in clipped]
+
+
+def case(measured: Station, face: Face, ratios: tuple[float, ...] = RATIOS) -> Case:
+    """Powers of one face; the AC limit is the rated power over the ratio."""
+    minutes, conditions = measured.minutes, measured.conditions
+    truth = _minute_power(minutes, face)
+    plane = plane_of_array(conditions, face, transposition="perez_1990")
+    power = _power(plane.effective_w_m2, _temp_cell(plane.global_w_m2, conditions.temp_air_c))
+    clipped = np.stack([minutes.hourly(np.maximum(truth - 1.0 / ratio, 0.0)) for ratio in ratios])
+    return Case(measured, face, plane, ratios, power, minutes.hourly(truth), clipped)
+
+
+def compare(measured: Station, face: Face, ratios: tuple[float, ...] = RATIOS) -> list[Row]:
+    """Clipped shares of one face at each ratio."""
+    return case(measured, face, ratios).rows(measured.spread)
+
+
 def roof(tilt_deg: float, azimuth_deg: float) -> Face:
     """A bare face."""
     return Face("face", tilt_deg, azimuth_deg, 1, MOUNTING, 0.0, 0.0, ALBEDO, ())
 
 
-def minute_power(minutes: Minutes, face: Face) -> FloatArray:
+def _minute_power(minutes: Minutes, face: Face) -> FloatArray:
     """Power before the limit at each minute, over the module's rated power, shape (hours, 60)."""
-    flat = [
-        values.ravel()
-        for values in (
-            minutes.zenith_deg,
-            minutes.azimuth_deg,
-            minutes.ghi_w_m2,
-            minutes.dni_w_m2,
-            minutes.dhi_w_m2,
-            minutes.dni_extra_w_m2,
-            minutes.temp_air_c,
-        )
-    ]
+    names = ("zenith_deg", "azimuth_deg", "ghi_w_m2", "dni_w_m2", "dhi_w_m2", "dni_extra_w_m2", "temp_air_c")
+    flat = [getattr(minutes, name).ravel() for name in names]
     lit = flat[4] + flat[3] > FLOOR_W_M2
     plane = plane_of_array(conditions_of(*(values[lit] for values in flat)), face, transposition="perez_1990")
     in_plane, effective = np.zeros(lit.size), np.zeros(lit.size)
     in_plane[lit], effective[lit] = plane.global_w_m2, plane.effective_w_m2
-    temp_c = _with_inertia(_temp_cell(in_plane, flat[6]))
-    return _power(effective, temp_c).reshape(minutes.there.shape)
-
-
-def hour_power(conditions: Conditions, plane: PlaneOfArray) -> FloatArray:
-    """Power before the limit of each hour's means, over the module's rated power."""
-    return _power(plane.effective_w_m2, _temp_cell(plane.global_w_m2, conditions.temp_air_c))
+    delayed = pd.Series(_temp_cell(in_plane, flat[6])).ewm(alpha=1.0 - float(np.exp(-1.0 / INERTIA_MIN)), adjust=False)
+    return _power(effective, delayed.mean().to_numpy()).reshape(minutes.there.shape)
 
 
 def _power(effective_w_m2: FloatArray, temp_cell_c: FloatArray) -> FloatArray:
@@ -105,51 +157,6 @@ def _power(effective_w_m2: FloatArray, temp_cell_c: FloatArray) -> FloatArray:
 def _temp_cell(in_plane_w_m2: FloatArray, temp_air_c: FloatArray) -> FloatArray:
     wind = np.full(in_plane_w_m2.size, WIND_M_S)
     return cell_temperature(mounting=MOUNTING, irradiance_w_m2=in_plane_w_m2, temp_air_c=temp_air_c, wind_speed_m_s=wind)
-
-
-def _with_inertia(temp_c: FloatArray) -> FloatArray:
-    """The temperature behind a first-order delay."""
-    series = pd.Series(temp_c)
-    return series.ewm(alpha=1.0 - float(np.exp(-1.0 / INERTIA_MIN)), adjust=False).mean().to_numpy()
-
-
-def compare(measured: Station, face: Face, ratios: tuple[float, ...] = RATIOS) -> list[Row]:
-    """Clipped shares of one face at each ratio."""
-    minutes, usable = measured.minutes, measured.minutes.usable
-    truth = minute_power(minutes, face)
-    plane = plane_of_array(measured.conditions, face, transposition="perez_1990")
-    power = hour_power(measured.conditions, plane)
-    (states,) = face_spreads(
-        measured.conditions,
-        (plane,),
-        measured.spread,
-        faces=(face,),
-        transposition="perez_1990",
-        power_coefficient_per_k=POWER_COEFFICIENT_PER_K,
-    )
-    rows = []
-    for ratio in ratios:
-        limit = 1.0 / ratio
-        true = _share(minutes.hourly(np.maximum(truth - limit, 0.0)), minutes.hourly(truth), usable)
-        hourly = _share(np.maximum(power - limit, 0.0), power, usable)
-        clipped = clipped_power_w(power, states, limit)
-        share = _share(clipped, power, usable)
-        low, high = clipped_share_range(share=share, hourly_share=hourly, spread=measured.spread)
-        rows.append(Row(ratio, *(100.0 * value for value in (true, hourly, share, low, high))))
-    return rows
-
-
-def clipped_power_w(power_w: FloatArray, states: FaceSpread, limit_w: float) -> FloatArray:
-    """Mean power over the limit in each hour, over the module's rated power; `power_w` is the hour's own."""
-    clipped = np.maximum(power_w - limit_w, 0.0)
-    inside = power_w[states.index][:, None] * states.power_ratio
-    clipped[states.index] = (np.maximum(inside - limit_w, 0.0) * states.weight).sum(axis=1)
-    return clipped
-
-
-def _share(clipped: FloatArray, power: FloatArray, usable: BoolArray) -> float:
-    whole = float(power[usable].sum())
-    return float(clipped[usable].sum()) / whole if whole > 0.0 else 0.0
 
 
 def errors(rows: list[Row], column: str) -> dict[str, float]:

@@ -14,7 +14,7 @@ import pandas as pd
 import pvlib
 
 from wattpair_service.engineering.conditions import Conditions
-from wattpair_service.engineering.intra_hour import IntraHourSpread, LightOrigin, intra_hour_spread
+from wattpair_service.engineering.intra_hour import IntraHourSpread, intra_hour_spread
 
 FloatArray = npt.NDArray[np.float64]
 BoolArray = npt.NDArray[np.bool_]
@@ -153,7 +153,7 @@ def gaps(minutes: Minutes) -> list[tuple[str, int]]:
     return sorted(found, key=lambda gap: -gap[1])
 
 
-def station(frame: pd.DataFrame, place: Place, *, origin: LightOrigin = "measured_hourly") -> Station:
+def station(frame: pd.DataFrame, place: Place) -> Station:
     """Minutes, hourly means and spread; refused where too much is missing or the clock is wrong.
 
     Raises
@@ -176,40 +176,22 @@ def station(frame: pd.DataFrame, place: Place, *, origin: LightOrigin = "measure
     sun = pvlib.solarposition.get_solarposition(middle, place.latitude_deg, place.longitude_deg, altitude=place.elevation_m)
     zenith, extra = sun["apparent_zenith"].to_numpy(), pvlib.irradiance.get_extra_radiation(middle).to_numpy()
     ghi, dni, dhi = (minutes.hourly(values) for values in (minutes.ghi_w_m2, minutes.dni_w_m2, minutes.dhi_w_m2))
-    conditions = conditions_of(
-        zenith,
-        sun["azimuth"].to_numpy(),
-        ghi,
-        np.where(zenith < 90.0, dni, 0.0),
-        dhi,
-        extra,
-        minutes.hourly(minutes.temp_air_c),
+    beam, temp_air = np.where(zenith < 90.0, dni, 0.0), minutes.hourly(minutes.temp_air_c)
+    conditions = conditions_of(zenith, sun["azimuth"].to_numpy(), ghi, beam, dhi, extra, temp_air)
+    spread = intra_hour_spread(
+        conditions, origin="measured_hourly", elevation_m=place.elevation_m, linke_turbidity_by_month=None
     )
-    spread = intra_hour_spread(conditions, origin=origin, elevation_m=place.elevation_m, linke_turbidity_by_month=None)
     return Station(minutes, place.elevation_m, conditions, spread)
 
 
 def conditions_of(
-    zenith: FloatArray,
-    azimuth: FloatArray,
-    ghi: FloatArray,
-    dni: FloatArray,
-    dhi: FloatArray,
-    extra: FloatArray,
+    zenith: FloatArray, azimuth: FloatArray, ghi: FloatArray, dni: FloatArray, dhi: FloatArray, extra: FloatArray,
     temp_air: FloatArray,
-) -> Conditions:
+) -> Conditions:  # fmt: skip
+    """Points of one hour each with the same wind; their month and hour do not matter."""
     whole = np.zeros(zenith.size, dtype=np.int64)
     return Conditions(
-        zenith_deg=zenith,
-        azimuth_deg=azimuth,
-        ghi_w_m2=ghi,
-        dni_w_m2=dni,
-        dhi_w_m2=dhi,
-        dni_extra_w_m2=extra,
-        temp_air_c=temp_air,
-        wind_speed_m_s=np.full(zenith.size, WIND_M_S),
-        weight_h=np.ones(zenith.size),
-        month=whole + 1,
-        hour=whole,
-        sequence=whole,
-    )
+        zenith_deg=zenith, azimuth_deg=azimuth, ghi_w_m2=ghi, dni_w_m2=dni, dhi_w_m2=dhi, dni_extra_w_m2=extra,
+        temp_air_c=temp_air, wind_speed_m_s=np.full(zenith.size, WIND_M_S), weight_h=np.ones(zenith.size), month=whole + 1,
+        hour=whole, sequence=whole,
+    )  # fmt: skip

@@ -29,14 +29,8 @@ def checks() -> Iterator[Check]:
     faces = tuple(roof_face(azimuth) for azimuth in (90.0, 180.0, 270.0))
     result = roof_year((unit(500.0),), faces)
     expected = FLEET_KWH_PER_KWP * amsterdam().ghi_kwh_m2 / FLEET_GHI_KWH_M2
-    yield within(
-        "specific yield in Amsterdam, mean of east, south, west [kWh/kWp]",
-        source=SOURCE,
-        label="READ",
-        low=0.95 * expected,
-        high=1.2 * expected,
-        got=result.totals[0].specific_yield_kwh_per_kwp,
-    )
+    name, got = "specific yield in Amsterdam, mean of east, south, west [kWh/kWp]", result.totals[0].specific_yield_kwh_per_kwp
+    yield within(name, 0.95 * expected, 1.2 * expected, got, "READ", SOURCE)
 
 
 AMSTERDAM = ClimateUsed("file", "hourly typical year of Amsterdam", -2.0)
@@ -64,28 +58,14 @@ def module_420() -> Module:
 
 def unit(ac_power_w: float, efficiency_percent: float = 96.5) -> Microinverter:
     """An invented microinverter whose only limit is its AC power."""
+    curve = from_weighted_efficiency(ac_power_w=ac_power_w, efficiency_percent=efficiency_percent, weights=CEC_WEIGHTS)
     return Microinverter(
-        name=f"{ac_power_w:g} W",
-        ac_power_w=ac_power_w,
-        ac_peak_power_w=ac_power_w,
-        ac_current_a=ac_power_w / 230.0,
-        ac_voltage_v=230.0,
-        dc_voltage_max_v=60.0,
-        dc_operating_voltage_min_v=16.0,
-        dc_operating_voltage_max_v=58.0,
-        dc_full_power_voltage_min_v=26.0,
-        dc_full_power_voltage_max_v=45.0,
-        dc_start_voltage_v=22.0,
-        dc_current_max_a=20.0,
-        dc_short_circuit_current_max_a=25.0,
-        input_count=1,
-        modules_per_input_max=1,
-        conversion=from_weighted_efficiency(ac_power_w=ac_power_w, efficiency_percent=efficiency_percent, weights=CEC_WEIGHTS),
-        start_power_w=2.0,
-        night_draw_w=0.05,
-        derating=None,
-        mass_kg=1.0,
-    )
+        name=f"{ac_power_w:g} W", ac_power_w=ac_power_w, ac_peak_power_w=ac_power_w, ac_current_a=ac_power_w / 230.0,
+        ac_voltage_v=230.0, dc_voltage_max_v=60.0, dc_operating_voltage_min_v=16.0, dc_operating_voltage_max_v=58.0,
+        dc_full_power_voltage_min_v=26.0, dc_full_power_voltage_max_v=45.0, dc_start_voltage_v=22.0, dc_current_max_a=20.0,
+        dc_short_circuit_current_max_a=25.0, input_count=1, modules_per_input_max=1, conversion=curve, start_power_w=2.0,
+        night_draw_w=0.05, derating=None, mass_kg=1.0,
+    )  # fmt: skip
 
 
 def roof_face(azimuth_deg: float, tilt_deg: float = 35.0) -> Face:
