@@ -91,8 +91,17 @@ class Service:
 
 PORTS_FIRST, PORTS_EACH = 20_000, 1_000
 """Below those that the system gives to clients, and so many for each process of pytest-xdist, which runs tests side by side."""
-_WORKER = int(os.environ.get("PYTEST_XDIST_WORKER", "gw0").removeprefix("gw"))
-_ports = itertools.cycle(range(PORTS_FIRST + _WORKER % 10 * PORTS_EACH, PORTS_FIRST + (_WORKER % 10 + 1) * PORTS_EACH))
+
+
+def _own_ports() -> Iterator[int]:
+    """The ports of this process, again and again; another run on this machine most likely begins elsewhere."""
+    worker = int(os.environ.get("PYTEST_XDIST_WORKER", "gw0").removeprefix("gw")) % 10
+    own = range(PORTS_FIRST + worker * PORTS_EACH, PORTS_FIRST + (worker + 1) * PORTS_EACH)
+    start = os.getpid() % PORTS_EACH
+    return itertools.cycle([*own[start:], *own[:start]])
+
+
+_ports = _own_ports()
 
 
 def free_port() -> int:
