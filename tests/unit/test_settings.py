@@ -11,7 +11,7 @@ import pytest
 from wattpair_service import settings as module
 from wattpair_service.settings import SettingError, Settings, processors
 
-README = Path(__file__).resolve().parents[2] / "README.md"
+README = Path(__file__).resolve().parents[2] / "docker" / "README.md"
 
 
 @pytest.mark.parametrize("environment", [{}, {"WATTPAIR_STATION_FOLDER": ""}])
