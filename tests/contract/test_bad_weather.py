@@ -8,10 +8,9 @@ import pytest
 from flask.testing import FlaskClient
 
 from tests.builders import TMY3
-from tests.contract.bodies import DELETED, WEATHER, WEATHER_USERS, Body, changed, full, pointers, post, problem, strict_json
+from tests.contract.bodies import DELETED, WEATHER, WEATHER_USERS, changed, full, pointers, post, refusal, strict_json
 from tests.open_data import amsterdam_epw, pvlib_bundled
 
-EVERY_USER = pytest.mark.parametrize("operation_id", WEATHER_USERS)
 OF_KIND = "an object whose kind is " + " or ".join(f'"{kind}"' for kind in WEATHER)
 ONE_OF = "one of " + ", ".join(f'"{kind}"' for kind in WEATHER)
 HOURLY_FAULTS: dict[str, tuple[dict[str, Any], str, str]] = {
@@ -26,7 +25,7 @@ HOURLY_FAULTS: dict[str, tuple[dict[str, Any], str, str]] = {
     "leap year in another": ({"/weather/temp_air_c": [1] * 8784}, "/weather/temp_air_c", "a year from 2023 has 8760"),
     "no global": ({"/weather/ghi_w_m2": DELETED}, "/weather/ghi_w_m2", "the field is required"),
     "no air": ({"/weather/temp_air_c": DELETED}, "/weather/temp_air_c", "the field is required"),
-    "beam alone": ({"/weather/dhi_w_m2": DELETED}, "/weather/dhi_w_m2", "both or neither"),
+    "beam alone": ({"/weather/dhi_w_m2": DELETED}, "/weather/dni_w_m2 /weather/dhi_w_m2", "both or neither"),
     "unknown field": ({"/weather/snow_m": 1}, "/weather/snow_m", "only the fields kind, first_label"),
     "null among numbers": ({"/weather/ghi_w_m2/7": None}, "/weather/ghi_w_m2/7", "a finite number"),
     "text among numbers": ({"/weather/ghi_w_m2/8": "0"}, "/weather/ghi_w_m2/8", "a finite number"),
@@ -38,7 +37,8 @@ HOURLY_FAULTS: dict[str, tuple[dict[str, Any], str, str]] = {
     "another time zone": ({"/weather/utc_offset_h": 5}, "/weather/ghi_w_m2", "the time zone, the interval label"),
     "another place": ({"/site/longitude_deg": 80}, "/weather/ghi_w_m2", "the coordinates are not those"),
     "no beam and no diffuse": (
-        {"/weather/dni_w_m2": [0] * 8760, "/weather/dhi_w_m2": [0] * 8760}, "/weather/dni_w_m2", "they must agree within 10%",
+        {"/weather/dni_w_m2": [0] * 8760, "/weather/dhi_w_m2": [0] * 8760},
+        "/weather/dni_w_m2 /weather/dhi_w_m2", "they must agree within 10%",
     ),
     "label": ({"/weather/interval_label": "beginning"}, "/weather/interval_label", 'one of "start", "middle", "end"'),
     "date alone": ({"/weather/first_label": "yesterday"}, "/weather/first_label", "a date and time without zone"),
@@ -65,32 +65,7 @@ MONTHLY_FAULTS: dict[str, tuple[dict[str, Any], str, str]] = {
 }
 
 
-@EVERY_USER
-@pytest.mark.parametrize(("changes", "pointer", "allowed"), MONTHLY_FAULTS.values(), ids=MONTHLY_FAULTS)
-def test_monthly(client: FlaskClient, operation_id: str, changes: dict[str, Any], pointer: str, allowed: str) -> None:
-    said = problem(post(client, operation_id, changed(full(operation_id, "monthly"), changes)), 422, "invalid-fields")
-    assert pointers(said) == {pointer}
-    assert allowed in said["errors"][0]["allowed"]
-
-
-@EVERY_USER
-@pytest.mark.parametrize("kind", ["climate", "station"])
-def test_a_kind_without_figures_takes_none(client: FlaskClient, operation_id: str, kind: str) -> None:
-    body = changed(full(operation_id, kind), {"/weather/text": "x"})
-    assert pointers(problem(post(client, operation_id, body), 422, "invalid-fields")) == {"/weather/text"}
-
-
-@EVERY_USER
-@pytest.mark.parametrize(("changes", "pointer", "allowed"), HOURLY_FAULTS.values(), ids=HOURLY_FAULTS)
-def test_hourly(client: FlaskClient, operation_id: str, changes: dict[str, Any], pointer: str, allowed: str) -> None:
-    said = problem(post(client, operation_id, changed(full(operation_id), changes)), 422, "invalid-fields")
-    assert pointer in pointers(said)
-    assert all(allowed in error["allowed"] for error in said["errors"])
-
-
-def with_file(operation_id: str, file_format: Any, text: Any) -> Body:
-    """A body whose weather is a file's text."""
-    return full(operation_id) | {"weather": {"kind": "file", "file_format": file_format, "text": text}}
+TEXT, FORMAT = "/weather/text", "/weather/file_format"
 
 
 def cut(text: str, lines: int) -> str:
@@ -98,49 +73,64 @@ def cut(text: str, lines: int) -> str:
     return "\n".join(text.splitlines()[:lines])
 
 
-FILE_FAULTS: dict[str, tuple[Any, Any, str, str]] = {
-    "EPW cut short": ("epw", cut(amsterdam_epw(), 4000), "/weather/text", "3992 hours; a typical year has 8760"),
-    "TMY3 cut short": ("tmy3", cut(pvlib_bundled(TMY3), 4000), "/weather/text", "3998 hours"),
-    "TMY3 sent as EPW": ("epw", pvlib_bundled(TMY3), "/weather/text", "not a readable EPW file"),
-    "EPW sent as TMY3": ("tmy3", amsterdam_epw(), "/weather/text", "not a readable TMY3 file"),
-    "a text": ("epw", "sunny", "/weather/text", "not a readable EPW file"),
-    "one very long line": ("epw", "x" * 200_000, "/weather/text", "not a readable EPW file"),
-    "lone surrogate": ("tmy3", "\ud800,\udfff\n" * 9, "/weather/text", "not a readable TMY3 file"),
+FILE_FAULTS: dict[str, tuple[dict[str, Any], str, str]] = {
+    "EPW cut short": ({FORMAT: "epw", TEXT: cut(amsterdam_epw(), 4000)}, TEXT, "3992 hours; a typical year has 8760"),
+    "TMY3 cut short": ({FORMAT: "tmy3", TEXT: cut(pvlib_bundled(TMY3), 4000)}, TEXT, "3998 hours"),
+    "TMY3 sent as EPW": ({FORMAT: "epw", TEXT: pvlib_bundled(TMY3)}, TEXT, "not a readable EPW file"),
+    "EPW sent as TMY3": ({FORMAT: "tmy3", TEXT: amsterdam_epw()}, TEXT, "not a readable TMY3 file"),
+    "a text": ({FORMAT: "epw", TEXT: "sunny"}, TEXT, "not a readable EPW file"),
+    "one very long line": ({FORMAT: "epw", TEXT: "x" * 200_000}, TEXT, "not a readable EPW file"),
+    "lone surrogate": ({FORMAT: "tmy3", TEXT: "\ud800,\udfff\n" * 9}, TEXT, "not a readable TMY3 file"),
     "missing columns": (
-        "tmy3", pvlib_bundled(TMY3).replace("Wspd (m/s)", "Wspd"), "/weather/text", "no column for wind_speed_m_s",
+        {FORMAT: "tmy3", TEXT: pvlib_bundled(TMY3).replace("Wspd (m/s)", "Wspd")}, TEXT, "no column for wind_speed_m_s",
     ),
-    "missing value": ("epw", amsterdam_epw().replace(",5.1,1.8,79,", ",99.9,1.8,79,"), "/weather/text", "first in hour 1"),
-    "empty": ("epw", "", "/weather/text", "the file's text"),
-    "too long": ("epw", "x" * 4_000_001, "/weather/text", "4,000,000 characters"),
-    "number": ("epw", 7, "/weather/text", "the file's text"),
-    "another format": ("csv", "x", "/weather/file_format", 'one of "epw", "tmy3"'),
-    "no format": (None, "x", "/weather/file_format", 'one of "epw", "tmy3"'),
+    "missing value": ({FORMAT: "epw", TEXT: amsterdam_epw().replace(",5.1,1.8,79,", ",99.9,1.8,79,")}, TEXT, "first in hour 1"),
+    "empty": ({FORMAT: "epw", TEXT: ""}, TEXT, "the file's text"),
+    "too long": ({FORMAT: "epw", TEXT: "x" * 4_000_001}, TEXT, "4,000,000 characters"),
+    "number": ({FORMAT: "epw", TEXT: 7}, TEXT, "the file's text"),
+    "another format": ({FORMAT: "csv", TEXT: "x"}, FORMAT, 'one of "epw", "tmy3"'),
+    "no format": ({FORMAT: None, TEXT: "x"}, FORMAT, 'one of "epw", "tmy3"'),
 }  # fmt: skip
 
 
-@EVERY_USER
-@pytest.mark.parametrize(("file_format", "text", "pointer", "allowed"), FILE_FAULTS.values(), ids=FILE_FAULTS)
-def test_file(client: FlaskClient, operation_id: str, file_format: Any, text: Any, pointer: str, allowed: str) -> None:
-    said = problem(post(client, operation_id, with_file(operation_id, file_format, text)), 422, "invalid-fields")
-    assert pointers(said) == {pointer}
-    assert allowed in said["errors"][0]["allowed"]
+FAULTS = [
+    pytest.param(kind, *fault, id=f"{kind}: {name}")
+    for kind, faults in (("hourly", HOURLY_FAULTS), ("monthly", MONTHLY_FAULTS), ("file", FILE_FAULTS))
+    for name, fault in faults.items()
+]
 
 
-@EVERY_USER
-def test_good_files_are_taken(client: FlaskClient, operation_id: str) -> None:
-    assert post(client, operation_id, with_file(operation_id, "epw", amsterdam_epw())).status_code == 200
-    assert post(client, operation_id, with_file(operation_id, "tmy3", pvlib_bundled(TMY3))).status_code == 200
+@pytest.mark.parametrize(("kind", "changes", "pointer", "allowed"), FAULTS)
+def test_wrong_weather_is_named(client: FlaskClient, kind: str, changes: dict[str, Any], pointer: str, allowed: str) -> None:
+    body = changed(full("compute_clipping", kind), changes)
+    refused = refusal(client, "compute_clipping", body)
+    assert pointers(refused) == set(pointer.split())
+    assert all(allowed in error["allowed"] for error in refused["errors"])
+
+
+@pytest.mark.parametrize("operation_id", WEATHER_USERS)
+@pytest.mark.parametrize(
+    ("kind", "changes"),
+    [("climate", {"/weather/text": "x"}), ("station", {"/weather/text": "x"}), ("hourly", {"/weather/ghi_w_m2/7": None})],
+)
+def test_every_operation_checks_its_weather(client: FlaskClient, operation_id: str, kind: str, changes: dict[str, Any]) -> None:
+    refused = refusal(client, operation_id, changed(full(operation_id, kind), changes))
+    assert pointers(refused) == changes.keys()
+
+
+def test_an_epw_file_is_taken(client: FlaskClient) -> None:
+    body = changed(full("compute_clipping", "file"), {FORMAT: "epw", TEXT: amsterdam_epw()})
+    assert post(client, "compute_clipping", body).status_code == 200
 
 
 def test_weather_without_faces_gives_the_extremes(client: FlaskClient) -> None:
     body = changed(full("size_pairings"), {"/faces": DELETED, "/site/temp_lowest_c": DELETED, "/weather/temp_air_c/9": -44})
-    found = strict_json(post(client, "size_pairings", body))["design_temperatures"]
-    assert found["lowest_c"] == -44.0
-    assert "the weather's own extreme" in found["lowest_source"]
+    temperatures = strict_json(post(client, "size_pairings", body))["design_temperatures"]
+    assert temperatures["lowest_c"] == -44.0
+    assert "the weather's own extreme" in temperatures["lowest_source"]
 
 
-@EVERY_USER
-def test_only_the_first_wrong_hours_are_named(client: FlaskClient, operation_id: str) -> None:
-    body = changed(full(operation_id), {"/weather/ghi_w_m2": ["0"] * 8760})
-    said = problem(post(client, operation_id, body), 422, "invalid-fields")
-    assert pointers(said) == {f"/weather/ghi_w_m2/{hour}" for hour in range(10)}
+def test_only_the_first_wrong_hours_are_named(client: FlaskClient) -> None:
+    body = changed(full("compute_clipping"), {"/weather/ghi_w_m2": ["0"] * 8760})
+    refused = refusal(client, "compute_clipping", body)
+    assert pointers(refused) == {f"/weather/ghi_w_m2/{hour}" for hour in range(10)}

@@ -10,7 +10,7 @@ from typing import Any
 import pytest
 from flask.testing import FlaskClient
 
-from tests.contract.bodies import DELETED, PATHS, Body, changed, example, pointers, post, problem, strict_json
+from tests.contract.bodies import DELETED, PATHS, Body, changed, example, pointers, post, problem, refusal, strict_json
 from wattpair_service.rules import region_data
 
 REGION = region_data("germany")
@@ -82,7 +82,7 @@ CASES: dict[str, tuple[str, dict[str, Any], str, str]] = {
 
 @pytest.mark.parametrize(("operation_id", "changes", "pointer", "allowed"), CASES.values(), ids=CASES)
 def test_a_fault_is_named(client: FlaskClient, operation_id: str, changes: dict[str, Any], pointer: str, allowed: str) -> None:
-    said = problem(post(client, operation_id, changed(example(operation_id), changes)), 422, "invalid-fields")
+    said = refusal(client, operation_id, changed(example(operation_id), changes))
     assert pointers(said) == {pointer}
     assert allowed in said["errors"][0]["allowed"]
 
@@ -99,7 +99,7 @@ SOURCED = [
 @pytest.mark.parametrize("pointer", [*SOURCED, "/place", "/edition", "/routes", "/supply", "/routes/1/filings/0/when"])
 def test_a_region_with_a_missing_clause_is_refused(client: FlaskClient, operation_id: str, pointer: str) -> None:
     body = example(operation_id) | {"region_rules": changed(REGION, {pointer: DELETED})}
-    said = problem(post(client, operation_id, body), 422, "invalid-fields")
+    said = refusal(client, operation_id, body)
     assert pointers(said) == {f"/region_rules{pointer}"}
     assert "required" in said["errors"][0]["allowed"]
 
@@ -107,7 +107,7 @@ def test_a_region_with_a_missing_clause_is_refused(client: FlaskClient, operatio
 @BOTH
 def test_a_region_whose_routes_do_not_end_is_refused(client: FlaskClient, operation_id: str) -> None:
     body = example(operation_id) | {"region_rules": REGION | {"routes": REGION["routes"][:1]}}
-    said = problem(post(client, operation_id, body), 422, "invalid-fields")
+    said = refusal(client, operation_id, body)
     assert pointers(said) == {"/region_rules/routes"}
 
 
@@ -115,7 +115,7 @@ def test_a_region_whose_routes_do_not_end_is_refused(client: FlaskClient, operat
 @pytest.mark.parametrize("field", ["type_without_declaration", "type_if_declared"])
 def test_a_region_with_one_residual_current_type_is_refused(client: FlaskClient, operation_id: str, field: str) -> None:
     body = example(operation_id) | {"region_rules": changed(REGION, {f"/residual_current/{field}": DELETED})}
-    said = problem(post(client, operation_id, body), 422, "invalid-fields")
+    said = refusal(client, operation_id, body)
     assert pointers(said) == {f"/region_rules/residual_current/{field}"}
     assert "both types or neither" in said["errors"][0]["allowed"]
 
@@ -241,5 +241,5 @@ def test_the_cautions_travel_with_every_result(client: FlaskClient, operation_id
 
 def test_a_rectangle_at_fault_is_named_by_its_sides(client: FlaskClient) -> None:
     body = changed(example("lay_out_face"), {"/outline": DELETED, "/width_m": 1, "/height_m": 6})
-    said = problem(post(client, "lay_out_face", body), 422, "invalid-fields")
+    said = refusal(client, "lay_out_face", body)
     assert pointers(said) == {"/width_m", "/height_m"}

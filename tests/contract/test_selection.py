@@ -7,7 +7,7 @@ from typing import Any
 import pytest
 from flask.testing import FlaskClient
 
-from tests.contract.bodies import DELETED, changed, example, leaves, pointers, post, problem, strict_json
+from tests.contract.bodies import DELETED, changed, example, leaves, pointers, post, refusal, strict_json
 
 OPERATION = "select_microinverters"
 SAME_NAME = "/candidates/1/microinverter/name"
@@ -41,7 +41,7 @@ FAULTS: dict[str, tuple[dict[str, Any], str, str]] = {
 @pytest.mark.parametrize("fault", FAULTS)
 def test_a_fault_is_named(client: FlaskClient, fault: str) -> None:
     changes, pointer, allowed = FAULTS[fault]
-    body = problem(post(client, OPERATION, changed(example(OPERATION), changes)), 422, "invalid-fields")
+    body = refusal(client, OPERATION, changed(example(OPERATION), changes))
     assert pointer in pointers(body)
     assert any(allowed in error["allowed"] for error in body["errors"] if error["pointer"] == pointer), body
 

@@ -7,7 +7,7 @@ from typing import Any
 import pytest
 from flask.testing import FlaskClient
 
-from tests.contract.bodies import DELETED, changed, example, pointers, post, problem, strict_json
+from tests.contract.bodies import DELETED, changed, example, pointers, post, refusal, strict_json
 from tests.contract.test_contract import require_as_described
 
 ID = "describe_climate"
@@ -22,7 +22,7 @@ WITHOUT: dict[str, Any] = {
 @pytest.mark.parametrize(("left_out", "pointer", "allowed"), WITHOUT.values(), ids=WITHOUT)
 def test_what_stands_on_nothing_is_refused(client: FlaskClient, left_out: list[str], pointer: str, allowed: str) -> None:
     body = changed(example(ID), {f"/{name}": DELETED for name in left_out})
-    said = problem(post(client, ID, body), 422, "invalid-fields")
+    said = refusal(client, ID, body)
     assert pointers(said) == {pointer}
     assert allowed in said["errors"][0]["allowed"]
 
@@ -66,6 +66,6 @@ def test_the_callers_temperatures_and_height_win(client: FlaskClient) -> None:
 
 
 def test_a_lowest_above_the_built_in_highest_is_refused(client: FlaskClient) -> None:
-    said = problem(post(client, ID, changed(example(ID), {"/site/temp_lowest_c": 39.5})), 422, "invalid-fields")
+    said = refusal(client, ID, changed(example(ID), {"/site/temp_lowest_c": 39.5}))
     assert pointers(said) == {"/site/temp_lowest_c"}
     assert "below the highest air temperature" in said["errors"][0]["allowed"]

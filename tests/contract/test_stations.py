@@ -9,7 +9,7 @@ import pytest
 from flask.testing import FlaskClient
 
 from tests.builders import LATITUDE_DEG, LONGITUDE_DEG
-from tests.contract.bodies import WEATHER_USERS, Body, changed, full, pointers, post, problem, strict_json
+from tests.contract.bodies import WEATHER_USERS, Body, changed, full, pointers, post, problem, refusal, strict_json
 from tests.contract.test_contract import OPERATIONS, faults, require_as_described
 from tests.open_data import amsterdam_epw
 from tests.station_folder import AMSTERDAM, BROKEN, GREENSBORO, USABLE, station_folder, with_place
@@ -102,7 +102,7 @@ def test_the_site_far_below_its_station_is_a_caution(stations: FlaskClient) -> N
 @EVERY_USER
 def test_beyond_the_limit_is_refused(stations: FlaskClient, operation_id: str) -> None:
     body = at(operation_id, LATITUDE_DEG + 0.5, LONGITUDE_DEG)
-    said = problem(post(stations, operation_id, body), 422, "invalid-fields")
+    said = refusal(stations, operation_id, body)
     assert pointers(said) == {"/weather/kind"}
     assert "no usable station lies within 50 km of the site" in said["errors"][0]["allowed"]
     assert 'such as "climate"' in said["errors"][0]["allowed"]
@@ -119,7 +119,7 @@ def test_the_limit_is_the_operators(folder: Path) -> None:
 
 @EVERY_USER
 def test_without_a_folder_there_is_no_station(client: FlaskClient, operation_id: str) -> None:
-    said = problem(post(client, operation_id, full(operation_id, "station")), 422, "invalid-fields")
+    said = refusal(client, operation_id, full(operation_id, "station"))
     assert pointers(said) == {"/weather/kind"}
 
 
