@@ -25,10 +25,11 @@ NESTED = st.recursive(
 )
 VALUES = (INTERESTING | st.integers() | st.floats() | st.text(max_size=20) | NESTED).map(copy.deepcopy)
 FIELDS = st.sampled_from(
-    ["region", "cold_voltage_method", "modules_per_input", "transposition", "derating", "sandia_curve", "input_count", "_schema",
-     "efficiency_points", "european_efficiency_percent", "horizon", "mounting", "shading_share", "night_draw_w", "start_power_w",
-     "weather", "phase_count", "device_rating_a", "continuous_current_factor", "spare_share", "units_per_trunk_max", "albedo",
-     "gateway_units_max", "modules_per_unit", "kind", "elevation_m", "ghi_kwh_m2_by_month", "temp_air_c_by_month", "origin",
+    ["region", "cold_voltage_method", "modules_per_input", "transposition", "derating", "sandia_curve", "input_count",
+     "efficiency_points", "european_efficiency_percent", "horizon", "mounting", "shading_share", "night_draw_w",
+     "_schema", "start_power_w", "weather", "phase_count", "device_rating_a", "continuous_current_factor", "spare_share",
+     "units_per_trunk_max", "albedo", "gateway_units_max", "modules_per_unit", "kind", "elevation_m", "ghi_kwh_m2_by_month",
+     "temp_air_c_by_month", "origin",
      "temp_lowest_c", "temp_highest_c", "ac_peak_power_w", "region_rules", "price_book", "backup", "trunk_size", "circuits",
      "supply_length_m", "conductor_table", "busbar_rating_a", "row_module_counts", "area_m2", "width_m", "height_m", "layout",
      "obstructions", "orientation", "build", "materials", "module_count", "unit_spacing_m"]
