@@ -317,7 +317,8 @@ CAUTIONS: dict[str, tuple[Body, int, tuple[str, ...]]] = {
         1, ("Unit 345 is ranked at 120 EUR, and its part U-345 on the bill is sold at 128.00 EUR",),
     ),
     "a check of the connection": (
-        {"/circuits/phase_count": 1}, 1, ("A check of the connection fails: see the checks of the connection before ordering.",),
+        {"/circuits/phase_count": 1},
+        1, ("A check of the connection fails: see the checks of the connection before ordering.",),
     ),
 }  # fmt: skip
 
