@@ -31,7 +31,6 @@ FAULTS: dict[str, dict[str, tuple[Any, ...]]] = {
         "swapped voltages": ({"/module/voltage_mp_v": 38.5, "/module/voltage_oc_v": 32.1}, "which is 32.1 V"),
         "swapped currents": ({"/module/current_mp_a": 14.5}, "below current_sc_a"),
         "power of another module": ({"/module/power_w": 300}, "3% of voltage_mp_v times current_mp_a"),
-        "positive Voc coefficient": ({"/module/temp_coefficient_voc_percent_per_k": 0.26}, "at most -0.1 [%/K]"),
         "a share where percent is asked": ({"/module/temp_coefficient_voc_percent_per_k": -0.003}, "at most -0.1 [%/K]"),
         "sides swapped": ({"/module/width_m": 1.74, "/module/length_m": 1.12}, "the shorter side"),
         "coefficients no diode has": (
@@ -48,8 +47,6 @@ FAULTS: dict[str, dict[str, tuple[Any, ...]]] = {
         "an end of line in disguise": ({"/module/name": "Module\u2028425"}, "control characters"),
         "lone surrogate": ({"/module/name": "a\ud800b"}, "control characters"),
         "latitude 91": ({"/site/latitude_deg": 91}, "at least -90 and at most 90 [deg]"),
-        "east of the date line": ({"/site/longitude_deg": 181}, "at most 180 [deg]"),
-        "below the Dead Sea": ({"/site/elevation_m": -900}, "at least -450 and at most 6000 [m]"),
         "peak below the rating": ({"/microinverters/0/ac_peak_power_w": 290}, "at least ac_power_w, which is 300"),
         "extremes swapped": ({"/site/temp_lowest_c": 36, "/site/temp_highest_c": 20}, "below temp_highest_c"),
         "no efficiency": ({EFFICIENCY: DELETED}, "exactly one of cec_efficiency_percent"),
@@ -69,7 +66,6 @@ FAULTS: dict[str, dict[str, tuple[Any, ...]]] = {
             {"/microinverters/0/sandia_curve": SANDIA | {"c0_per_w": -0.01}, EFFICIENCY: DELETED}, "rises with the input",
         ),
         "window upside down": ({"/microinverters/1/dc_operating_voltage_min_v": 59}, "at most dc_operating_voltage_max_v"),
-        "no microinverter": ({"/microinverters": []}, "an array of 1 to 64 items"),
         "a unit that is none": ({"/microinverters/1": 7}, "an object with the fields name"),
         "the same unit twice": ({"/microinverters/1/name": "Unit 300"}, "a name of its own; item 0 has the same"),
         "off before it derates": (
@@ -77,12 +73,10 @@ FAULTS: dict[str, dict[str, tuple[Any, ...]]] = {
             "at least start_temp_c", "/microinverters/0/derating/shutdown_temp_c",
         ),
         "tilt 91": ({"/faces/0/tilt_deg": 91}, "at most 90 [deg]"),
-        "azimuth -1": ({"/faces/0/azimuth_deg": -1}, "at least 0 and at most 360 [deg]"),
         "half a module": ({"/faces/0/module_count": 1.5}, "a whole number"),
         "no modules": ({"/faces/1/module_count": 0}, "at least 1 and at most 1000"),
         "faces as an object": ({"/faces": {"name": "roof"}}, "an array of 1 to 16 items"),
         "a face that is none": ({"/faces/1": 7}, "an object with the fields name"),
-        "no face": ({"/faces": []}, "an array of 1 to 16 items"),
         "too many faces": ({"/faces": [{"name": "x"}] * 17}, "an array of 1 to 16 items"),
         "the same face twice": ({"/faces/1/name": "garden side"}, "a name of its own"),
         "the same face written in two ways": (
@@ -97,7 +91,6 @@ FAULTS: dict[str, dict[str, tuple[Any, ...]]] = {
             "at least 0 and at most 90 [deg]", "/faces/0/horizon/0/elevation_deg",
         ),
         "another mounting": ({"/faces/0/mounting": "on a pole"}, 'one of "close_roof"'),
-        "another model": ({"/transposition": "guess"}, 'one of "perez_1990"'),
     },
     "plan_circuits": {
         "another region": ({"/region": "atlantis"}, '"international"'),
@@ -156,7 +149,6 @@ FAULTS: dict[str, dict[str, tuple[Any, ...]]] = {
         "a tariff in another currency": ({"/tariff/currency": "GBP"}, "which is EUR"),
         "a negative price": ({"/candidates/0/price": -1}, "at least 0"),
         "a price in quotes": ({"/candidates/0/price": "105"}, "a number"),
-        "no years": ({"/horizon_years": 0}, "at least 1"),
         "half a year": ({"/horizon_years": 2.5}, "a whole number"),
         "the same name twice": ({"/candidates/1/microinverter/name": "Unit 300"}, "a name of its own"),
         "the same name written in two ways": (
@@ -165,12 +157,10 @@ FAULTS: dict[str, dict[str, tuple[Any, ...]]] = {
         ),
         "a share and a load": ({"/load_w": [300] * 24}, "left out where load_w is given", "/share_used_at_home"),
         "a load of 25 hours": ({"/load_w": [300] * 25, "/share_used_at_home": DELETED}, "24 or 288"),
-        "a certain failure": ({"/failure_percent_per_year": 100}, "at most 20"),
         "a module no diode has": (
             {"/modules/0/module/temp_coefficient_pmp_percent_per_k": -0.9}, "no diode",
             " ".join(f"/modules/0/module/temp_coefficient_{name}_percent_per_k" for name in ("voc", "isc", "pmp")),
         ),
-        "no candidates": ({"/candidates": []}, "1 to 64"),
     },
     "design_roof": {
         "neither count nor layout": ({"/faces/1/module_count": DELETED}, ""),
@@ -275,7 +265,7 @@ def test_every_text_takes_texts_only(client: FlaskClient, operation_id: str, val
 MISSING = [(operation_id, name) for operation_id in OPERATION_IDS for name in full(operation_id, "climate")]
 
 
-@pytest.mark.parametrize(("operation_id", "name"), MISSING, ids="-".join)
+@pytest.mark.parametrize(("operation_id", "name"), MISSING, ids=[f"{operation_id}: {name}" for operation_id, name in MISSING])
 def test_a_missing_field_is_named_or_assumed(client: FlaskClient, operation_id: str, name: str) -> None:
     response = post(client, operation_id, changed(full(operation_id, "climate"), {f"/{name}": DELETED}))
     if response.status_code != 200:

@@ -1,4 +1,4 @@
-"""A hundred of the requests that schemathesis makes of the contract, to the service under gunicorn; `tests.contract.conform` makes more."""
+"""A hundred requests that schemathesis makes of the contract, to the service under gunicorn; release runs make more."""
 
 from __future__ import annotations
 
