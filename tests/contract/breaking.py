@@ -74,8 +74,8 @@ class _Comparison:
                     yield f"{where}: operationId {before.get('operationId')} became {after.get('operationId')}"
                 yield from self._of_security(before, after, where)
                 # Those of the path hold for each of its operations.
-                parameters = ([*each.get("parameters", []), *each[method].get("parameters", [])] for each in (item, other))
-                yield from self._of_parameters(*parameters, where)
+                given, taken = ([*each.get("parameters", []), *each[method].get("parameters", [])] for each in (item, other))
+                yield from self._of_parameters(given, taken, where)
                 body, new_body = before.get("requestBody", {}), after.get("requestBody", {})
                 if new_body.get("required") and not body.get("required"):
                     yield f"{where} request: required"
