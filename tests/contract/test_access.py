@@ -228,7 +228,7 @@ def test_the_metrics_are_those_of_all_workers_and_of_those_that_died(tmp_path: P
         return len({line["process"] for line in started.lines() if line.get("operation") == "size_pairings"})
 
     with service(tmp_path, workers=2, queue_length=40) as started:
-        wait_until(lambda: len(started.workers) == 2, 20, "both workers are there")
+        wait_until(lambda: len(started.workers) == 2, 40, "both workers are there")
         sent = 0
         while workers_that_answered() < 2 and sent < 400:
             with ThreadPoolExecutor(8) as pool:
