@@ -5,7 +5,6 @@ from __future__ import annotations
 import base64
 import struct
 import zlib
-from typing import Any
 
 from tests.contract.bodies import DELETED, Body, changed, example
 
@@ -30,23 +29,14 @@ def hostile_design() -> Body:
     """The example with a hostile text wherever a text of one's own may stand."""
     body = example("design_roof")
     texts = iter(HOSTILE * 4)
-    for number, offer in enumerate(body["modules"]):
-        offer["module"]["name"] = next(texts)[:95] + str(number)
-    for number, candidate in enumerate(body["candidates"]):
-        candidate["microinverter"]["name"] = next(texts)[:95] + str(number)
-    for number, face in enumerate(body["faces"]):
-        face["name"] = next(texts)[:95] + str(number)
+    modules, units = [each["module"] for each in body["modules"]], [each["microinverter"] for each in body["candidates"]]
+    for number, named in enumerate([*modules, *units, *body["faces"]]):
+        named["name"] = next(texts)[:95] + str(number)
     for item in body["price_book"]["items"]:
         item["part_number"] += next(texts)[:60]
-    body["price_book"]["part_numbers"] = [
-        {"role": "module", "part_number": body["price_book"]["items"][0]["part_number"]},
-    ]
-    body["sheet"] |= {
-        "company": HOSTILE[0],
-        "customer": HOSTILE[1],
-        "address": list(HOSTILE[:6]),
-        "notes": "\n".join(HOSTILE),
-    }
+    body["price_book"]["part_numbers"] = [{"role": "module", "part_number": body["price_book"]["items"][0]["part_number"]}]
+    notes = "\n".join(HOSTILE)
+    body["sheet"] |= {"company": HOSTILE[0], "customer": HOSTILE[1], "address": list(HOSTILE[:6]), "notes": notes}
     return body
 
 
@@ -62,51 +52,38 @@ def crowd(faces: int) -> Body:
     return body | {"candidates": offers, "faces": [*body["faces"], *sides][:faces]}
 
 
+def too_low(*candidates: int) -> Body:
+    """Changes after which candidates fail their electrical checks."""
+    limits = {"voltage_max": 40, "operating_voltage_max": 39, "full_power_voltage_max": 38}
+    return {f"/candidates/{index}/microinverter/dc_{name}_v": volts for index in candidates for name, volts in limits.items()}
+
+
 def variants() -> dict[str, Body]:
-    """Designs of every shape that a sheet has to tell."""
+    """Designs of every shape that a sheet has to show."""
     body = example("design_roof")
-    several = changed(body, {})
-    second = changed(body["modules"][0], {"/module/name": "Module 460", "/module/current_mp_a": 14.3, "/module/power_w": 459})
-    several["modules"] = [body["modules"][0], changed(second, {"/module/current_sc_a": 15.1})]
-    without_prices = changed(body, {"/tariff": DELETED, "/price_book": DELETED})
-    nothing_passes = changed(
-        body, {f"/candidates/{index}/microinverter/dc_voltage_max_v": 40 for index in (0, 1)}
-        | {f"/candidates/{index}/microinverter/dc_operating_voltage_max_v": 39 for index in (0, 1)}
-        | {f"/candidates/{index}/microinverter/dc_full_power_voltage_max_v": 38 for index in (0, 1)},
-    )  # fmt: skip
-    one = changed(body, {"/candidates/1": DELETED, "/faces/1": DELETED})
-    crowded = changed(
-        body, {"/faces/0/layout": {"width_m": 68, "height_m": 28}, "/faces/1/layout": {"width_m": 60, "height_m": 26}}
-    )
-    del crowded["faces"][1]["module_count"]
-    counted = changed(body, {"/faces/0/layout": DELETED})
-    counted["faces"][0]["module_count"] = 8
-    return {
-        "the example": body,
-        "several modules": several,
-        "no prices": without_prices,
-        "nothing passes": nothing_passes,
-        "one candidate": one,
-        "faces by count": counted,
-        "another built": body | {"build": {"microinverter": "Unit 345"}},
-        "a failing one asked for": changed(
-            body,
-            {
-                "/candidates/1/microinverter/dc_voltage_max_v": 40,
-                "/candidates/1/microinverter/dc_operating_voltage_max_v": 39,
-                "/candidates/1/microinverter/dc_full_power_voltage_max_v": 38,
-            },
-        )
-        | {"build": {"microinverter": "Unit 345"}},
-        "an unknown currency": changed(body, {"/currency": "QQQ", "/price_book": DELETED}),
-        "an export limit": changed(body, {"/share_used_at_home": 0.3, "/export_limit_w": 3000}),
-        "eight candidates": crowd(2),
-        "eight candidates on four faces": crowd(4),
-        "the far south": changed(body, {"/site/latitude_deg": -53.8, "/site/longitude_deg": -67.7}),
-        "no sheet asked for": changed(body, {"/sheet": DELETED}),
-        "hostile texts": hostile_design(),
-        "as many modules as a face takes": crowded,
+    module = body["modules"][0] | {
+        "module": body["modules"][0]["module"]
+        | {"name": "Module 460", "current_mp_a": 14.3, "power_w": 459, "current_sc_a": 15.1}
     }
+    full_faces = {"/faces/0/layout": {"width_m": 68, "height_m": 28}, "/faces/1/layout": {"width_m": 60, "height_m": 26}}
+    asked_for = {"/build": {"microinverter": "Unit 345"}}
+    changes: dict[str, Body] = {
+        "the example": {},
+        "several modules": {"/modules": [body["modules"][0], module]},
+        "no prices": {"/tariff": DELETED, "/price_book": DELETED},
+        "nothing passes": too_low(0, 1),
+        "one candidate": {"/candidates/1": DELETED, "/faces/1": DELETED},
+        "faces by count": {"/faces/0/layout": DELETED, "/faces/0/module_count": 8},
+        "another built": asked_for,
+        "a failing one asked for": too_low(1) | asked_for,
+        "an unknown currency": {"/currency": "QQQ", "/price_book": DELETED},
+        "an export limit": {"/share_used_at_home": 0.3, "/export_limit_w": 3000},
+        "the far south": {"/site/latitude_deg": -53.8, "/site/longitude_deg": -67.7},
+        "no sheet asked for": {"/sheet": DELETED},
+        "as many modules as a face takes": full_faces | {"/faces/1/module_count": DELETED},
+    }
+    crowds = {"eight candidates": crowd(2), "eight candidates on four faces": crowd(4)}
+    return {name: changed(body, each) for name, each in changes.items()} | crowds | {"hostile texts": hostile_design()}
 
 
 def data_address(data: bytes, kind: str) -> str:
@@ -140,12 +117,3 @@ def png(
 def svg(inner: str = "<rect width='40' height='20'/>", attributes: str = "") -> bytes:
     """A small SVG."""
     return f"<svg xmlns='http://www.w3.org/2000/svg' viewBox='0 0 40 20' {attributes}>{inner}</svg>".encode()
-
-
-def texts_of(body: Any) -> list[str]:
-    """Every text in a body."""
-    if isinstance(body, dict):
-        return [text for value in body.values() for text in texts_of(value)]
-    if isinstance(body, list):
-        return [text for value in body for text in texts_of(value)]
-    return [body] if isinstance(body, str) else []

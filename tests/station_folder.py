@@ -46,13 +46,10 @@ def station_folder(folder: Path) -> Path:
     """Fill a folder with two good stations, the bad ones, and what is no weather file at all."""
     folder.mkdir(exist_ok=True)
     epw, tmy3 = amsterdam_epw(), pvlib_bundled(TMY3)
-    gaps = with_place(epw, 52.31, 4.75)
-    for line in (20, 4000):
-        gaps = with_cells(gaps, {6: "99.9"}, line)
     texts = {
         AMSTERDAM: epw,
         GREENSBORO: tmy3,
-        GAPS: gaps,
+        GAPS: with_cells(with_cells(with_place(epw, 52.31, 4.75), {6: "99.9"}, 20), {6: "99.9"}, 4000),
         "broken head.epw": with_cells(epw, {6: "north"}),
         "cut short.epw": cut_short(epw),
         "elsewhere.csv": with_cells(tmy3, {4: "999"}),
@@ -61,9 +58,9 @@ def station_folder(folder: Path) -> Path:
         "night shift.csv": with_cells(tmy3, {3: "5"}),
         "nowhere.epw": with_cells(epw, {7: "nan"}),
         "prices.csv": "part,price\nmodule,99\n",
+        "readme.txt": "stations",
     }
     for name, text in texts.items():
         (folder / name).write_text(text, encoding="iso-8859-1")
-    (folder / "readme.txt").write_text("stations")
     (folder / "folder.epw").mkdir()
     return folder

@@ -153,6 +153,11 @@ def problem(response: TestResponse, status: int, slug: str) -> Body:
     return body
 
 
+def refusal(client: FlaskClient, operation_id: str, body: Any) -> Body:
+    """The problem that names the wrong fields of a body."""
+    return problem(post(client, operation_id, body), 422, "invalid-fields")
+
+
 def pointers(body: Body) -> set[str]:
     """The fields that a problem names."""
     return {error["pointer"] for error in body["errors"]}

@@ -24,30 +24,21 @@ OF_OPERATION = {"operationId", "parameters", "requestBody", "responses", "securi
 
 def breaking_changes(old: Document, new: Document) -> list[str]:
     """Each change by its place and what it is; sorted, each once."""
-    return sorted(set(_of_operations(old, new)))
+    return sorted({*_of_the_file(old, new), *_Comparison(old, new).of_operations()})
 
 
-def _of_operations(old: Document, new: Document) -> Iterator[str]:
+def _of_the_file(old: Document, new: Document) -> Iterator[str]:
     yield from _of_the_rest({"servers": old.get("servers")}, {"servers": new.get("servers")}, "the file")
-    yield from _of_schemes(old, new)
     yield from _of_limits(old.get("x-limits"), new.get("x-limits"), "the file: x-limits")
-    for path, item in old["paths"].items():
-        for method in METHODS & item.keys():
-            where = f"{method.upper()} {path}"
-            later = new["paths"].get(path, {}).get(method)
-            if later is None:
-                yield f"{where}: removed"
-            else:
-                before, after = _with_the_paths(item, item[method]), _with_the_paths(new["paths"][path], later)
-                yield from _Comparison(old, new).of_operation(before, after, where)
-
-
-def _of_schemes(old: Document, new: Document) -> Iterator[str]:
-    """Ways to show who one is: each must stay as it is, more may come."""
     before, after = (each.get("components", {}).get("securitySchemes", {}) for each in (old, new))
-    for name, scheme in before.items():
-        if _without_words(scheme) != _without_words(after.get(name)):
-            yield f"the file: securitySchemes {name} removed or changed"
+    yield from _of_named(before, after, "the file: securitySchemes")
+
+
+def _of_named(before: Mapping[str, Any], after: Mapping[str, Any], where: str) -> Iterator[str]:
+    """Each must stay as it is, more may come."""
+    for name, described in before.items():
+        if _without_words(described) != _without_words(after.get(name)):
+            yield f"{where} {name}: removed or changed"
 
 
 def _without_words(described: Any) -> Any:
@@ -55,12 +46,6 @@ def _without_words(described: Any) -> Any:
     if not isinstance(described, Mapping):
         return described
     return {key: _without_words(value) for key, value in described.items() if key not in WORDS}
-
-
-def _with_the_paths(item: Schema, operation: Schema) -> Schema:
-    """An operation with what stands once for all operations of its path."""
-    given = {"servers": item["servers"]} if "servers" in item else {}
-    return {**given, **operation, "parameters": [*item.get("parameters", []), *operation.get("parameters", [])]}
 
 
 def _of_the_rest(old: Schema, new: Schema, where: str, known: Set[str] = frozenset()) -> Iterator[str]:
@@ -71,74 +56,74 @@ def _of_the_rest(old: Schema, new: Schema, where: str, known: Set[str] = frozens
 
 
 class _Comparison:
-    """One operation in both documents."""
-
     def __init__(self, old: Document, new: Document) -> None:
         self._old, self._new = old, new
         self._seen: set[tuple[str, str, bool]] = set()
 
-    def of_operation(self, old: Schema, new: Schema, where: str) -> Iterator[str]:
-        if old.get("operationId") != new.get("operationId"):
-            yield f"{where}: operationId {old.get('operationId')} became {new.get('operationId')}"
-        yield from _of_the_rest(old, new, where, OF_OPERATION)
-        yield from self._of_security(old, new, where)
-        yield from self._of_parameters(old.get("parameters", []), new.get("parameters", []), where)
-        yield from self._of_body(old.get("requestBody", {}), new.get("requestBody", {}), f"{where} request")
-        yield from self._of_answers(old["responses"], new["responses"], where)
+    def of_operations(self) -> Iterator[str]:
+        for path, item in self._old["paths"].items():
+            for method in METHODS & item.keys():
+                where, other = f"{method.upper()} {path}", self._new["paths"].get(path, {})
+                if method not in other:
+                    yield f"{where}: removed"
+                    continue
+                self._seen.clear()
+                before, after = ({"servers": each.get("servers"), **each[method]} for each in (item, other))
+                yield from _of_the_rest(before, after, where, OF_OPERATION)
+                if before.get("operationId") != after.get("operationId"):
+                    yield f"{where}: operationId {before.get('operationId')} became {after.get('operationId')}"
+                yield from self._of_security(before, after, where)
+                # Those of the path hold for each of its operations.
+                given, taken = ([*each.get("parameters", []), *each[method].get("parameters", [])] for each in (item, other))
+                yield from self._of_parameters(given, taken, where)
+                body, new_body = before.get("requestBody", {}), after.get("requestBody", {})
+                if new_body.get("required") and not body.get("required"):
+                    yield f"{where} request: required"
+                yield from self._of_content(body, new_body, f"{where} request", is_input=True)
+                yield from self._of_answers(before["responses"], after["responses"], where)
 
     def _of_security(self, old: Schema, new: Schema, where: str) -> Iterator[str]:
         """Each alternative that was enough must stay so; {} is a call without a key."""
-        before, after = (
-            operation.get("security", document.get("security")) or [{}]
-            for operation, document in ((old, self._old), (new, self._new))
-        )
-        for alternative in before:
-            if alternative not in after:
-                yield f"{where}: security {dict(alternative)} no longer enough"
+        before = old.get("security", self._old.get("security")) or [{}]
+        after = new.get("security", self._new.get("security")) or [{}]
+        yield from (f"{where}: security {dict(each)} no longer enough" for each in before if each not in after)
 
     def _of_parameters(self, old: list[Schema], new: list[Schema], where: str) -> Iterator[str]:
-        before, after = ({(each["in"], each["name"]): each for each in side} for side in (old, new))
-        for place, parameter in after.items():
-            if parameter.get("required") and not before.get(place, {}).get("required"):
-                yield f"{where} {place[0]} {place[1]}: required"
-        for place, parameter in before.items():
-            if place not in after:
-                yield f"{where} {place[0]} {place[1]}: removed"
+        before, after = ({f"{where} {each['in']} {each['name']}": each for each in side} for side in (old, new))
+        for inner, parameter in after.items():
+            if parameter.get("required") and not before.get(inner, {}).get("required"):
+                yield f"{inner}: required"
+        for inner, parameter in before.items():
+            if inner not in after:
+                yield f"{inner}: removed"
             else:
-                inner = f"{where} {place[0]} {place[1]}"
-                yield from _of_the_rest(parameter, after[place], inner, {"in", "name", "required", "schema"})
-                yield from self._of_schema(parameter["schema"], after[place]["schema"], inner, is_input=True)
-
-    def _of_body(self, old: Schema, new: Schema, where: str) -> Iterator[str]:
-        if new.get("required") and not old.get("required"):
-            yield f"{where}: required"
-        yield from self._of_content(old.get("content", {}), new.get("content", {}), where, is_input=True)
+                yield from _of_the_rest(parameter, after[inner], inner, {"in", "name", "required", "schema"})
+                yield from self._of_schema(parameter["schema"], after[inner]["schema"], inner, is_input=True)
 
     def _of_answers(self, old: Schema, new: Schema, where: str) -> Iterator[str]:
-        for status in new.keys() - old.keys():
-            yield f"{where} answer {status}: new status"
-        for status in old.keys() - new.keys():
-            yield f"{where} answer {status}: removed"
+        yield from (f"{where} answer {status}: new status" for status in new.keys() - old.keys())
+        yield from (f"{where} answer {status}: removed" for status in old.keys() - new.keys())
         for status in old.keys() & new.keys():
             inner = f"{where} answer {status}"
             before, after = self._resolved(old[status], self._old), self._resolved(new[status], self._new)
-            for header in before.get("headers", {}).keys() - after.get("headers", {}).keys():
-                yield f"{inner} header {header}: removed"
-            for header in before.get("headers", {}).keys() & after.get("headers", {}).keys():
-                earlier = self._resolved(before["headers"][header], self._old).get("schema", {})
-                later = self._resolved(after["headers"][header], self._new).get("schema", {})
-                yield from self._of_schema(earlier, later, f"{inner} header {header}", is_input=False)
-            for link, meaning in before.get("links", {}).items():
-                if _without_words(after.get("links", {}).get(link)) != _without_words(meaning):
-                    yield f"{inner} link {link}: removed or changed"
-            yield from self._of_content(before.get("content", {}), after.get("content", {}), inner, is_input=False)
+            headers, new_headers = before.get("headers", {}), after.get("headers", {})
+            for name in headers:
+                if name not in new_headers:
+                    yield f"{inner} header {name}: removed"
+                else:
+                    earlier = self._resolved(headers[name], self._old).get("schema", {})
+                    later = self._resolved(new_headers[name], self._new).get("schema", {})
+                    yield from self._of_schema(earlier, later, f"{inner} header {name}", is_input=False)
+            yield from _of_named(before.get("links", {}), after.get("links", {}), f"{inner} link")
+            yield from self._of_content(before, after, inner, is_input=False)
 
     def _of_content(self, old: Schema, new: Schema, where: str, *, is_input: bool) -> Iterator[str]:
-        for media_type, described in old.items():
-            if media_type not in new:
+        before, after = old.get("content", {}), new.get("content", {})
+        for media_type, described in before.items():
+            if media_type not in after:
                 yield f"{where}: {media_type} removed"
             else:
-                yield from self._of_schema(described["schema"], new[media_type]["schema"], where, is_input=is_input)
+                yield from self._of_schema(described["schema"], after[media_type]["schema"], where, is_input=is_input)
 
     def _of_schema(self, old: Schema, new: Schema, where: str, *, is_input: bool) -> Iterator[str]:
         references = (old.get("$ref", ""), new.get("$ref", ""), is_input)

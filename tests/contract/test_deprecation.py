@@ -1,19 +1,18 @@
-"""How an operation announces its end, on an operation made here."""
+"""How a deprecated operation announces its end."""
 
 from __future__ import annotations
 
 from dataclasses import replace
 from datetime import UTC, date, datetime
-from email.utils import parsedate_to_datetime
 from typing import Any
 
 import pytest
-from flask import Flask
+from flask.testing import FlaskClient
 
-from tests.contract.bodies import OPERATION_IDS, example, post
-from wattpair_service import app as service
+from tests.contract.bodies import example, post
 from wattpair_service.api import contract, operations
 from wattpair_service.api.deprecation import Deprecation
+from wattpair_service.app import create_app
 from wattpair_service.settings import Settings
 
 ENDING = Deprecation(date(2026, 1, 1), date(2027, 1, 1), "use POST /v2/sizing.")
@@ -21,28 +20,24 @@ HEADERS = {"Deprecation": "@1767225600", "Sunset": "Fri, 01 Jan 2027 00:00:00 GM
 
 
 @pytest.fixture
-def with_an_end(monkeypatch: pytest.MonkeyPatch) -> Flask:
-    """The service with one operation that is to go."""
-    made = tuple(
+def ending(monkeypatch: pytest.MonkeyPatch) -> FlaskClient:
+    """A client of the service where POST /v1/sizing is deprecated."""
+    changed = tuple(
         replace(each, deprecation=ENDING) if each.operation_id == "size_pairings" else each for each in operations.OPERATIONS
     )
-    monkeypatch.setattr(operations, "OPERATIONS", made)
-    monkeypatch.setattr(contract, "OPERATIONS", made)
-    return service.create_app(Settings())
+    for module in (operations, contract):
+        monkeypatch.setattr(module, "OPERATIONS", changed)
+    return create_app(Settings()).test_client()
 
 
-def test_every_answer_of_it_announces_it_and_no_other_does(with_an_end: Flask) -> None:
-    client = with_an_end.test_client()
-    for operation_id in OPERATION_IDS:
-        for body in (example(operation_id), {}, "{"):
-            headers = post(client, operation_id, body).headers
-            expected: dict[str, str | None] = {**HEADERS} if operation_id == "size_pairings" else dict.fromkeys(HEADERS)
-            assert {name: headers.get(name) for name in HEADERS} == expected
-    assert datetime.fromtimestamp(int(HEADERS["Deprecation"][1:]), UTC).date() == ENDING.since
-    assert parsedate_to_datetime(HEADERS["Sunset"]).date() == ENDING.sunset
+@pytest.mark.parametrize("body", ["as in the example", {}, "{"], ids=["answered", "refused", "not JSON"])
+def test_every_answer_announces_the_end_and_no_other_operation_does(ending: FlaskClient, body: Any) -> None:
+    for operation_id, expected in (("size_pairings", HEADERS), ("plan_circuits", {})):
+        headers = post(ending, operation_id, example(operation_id) if body == "as in the example" else body).headers
+        assert {name: headers[name] for name in ("Deprecation", "Sunset") if name in headers} == expected
 
 
-def test_the_contract_announces_it(with_an_end: Flask) -> None:
+def test_the_contract_announces_the_end(ending: FlaskClient) -> None:
     paths: Any = contract.document()["paths"]
     described = paths["/v1/sizing"]["post"]
     assert described["deprecated"] is True

@@ -1,7 +1,8 @@
-"""POST /v1/design: each part as its own operation gives it, what is built and why, and faults where they stand."""
+"""POST /v1/design: each part as its own operation gives it, what is built and why, prices, spares, voltage and cautions."""
 
 from __future__ import annotations
 
+import json
 from decimal import ROUND_HALF_UP, Decimal
 from typing import Any
 
@@ -15,9 +16,7 @@ from tests.contract.bodies import (
     changed,
     example,
     hourly_weather,
-    pointers,
     post,
-    problem,
     strict_json,
 )
 from tests.contract.test_contract import require_as_described
@@ -39,14 +38,12 @@ COUNTED = [
 RECTANGLE = {"layout": {"width_m": 8, "height_m": 4, "orientation": "landscape"}, "module_count": DELETED}
 SMALLER = {"price": 80, "module": EXAMPLE["modules"][0]["module"] | {
     "name": "Module 400", "power_w": 400, "current_mp_a": 12.46, "current_sc_a": 13.2}}  # fmt: skip
-TWIN = EXAMPLE["candidates"][0] | {
-    "price": 190,
-    "microinverter": EXAMPLE["candidates"][0]["microinverter"] | {"name": "Twin 690", "ac_power_w": 690, "input_count": 2},
-}
-TOO_LOW = {f"/candidates/{index}/microinverter/dc_voltage_max_v": 41 for index in (0, 1)} | {
-    f"/candidates/{index}/microinverter/{field}_v": volts
+TWIN = {"price": 190, "microinverter": EXAMPLE["candidates"][0]["microinverter"] | {
+    "name": "Twin 690", "ac_power_w": 690, "input_count": 2}}  # fmt: skip
+TOO_LOW = {
+    f"/candidates/{index}/microinverter/dc_{name}_v": volts
     for index in (0, 1)
-    for field, volts in (("dc_operating_voltage_max", 40), ("dc_full_power_voltage_max", 40))
+    for name, volts in (("voltage_max", 41), ("operating_voltage_max", 40), ("full_power_voltage_max", 40))
 }
 OWN_RULES = changed(region_data("great_britain"), {"/place": "an island", "/branch_circuit/device_rating_a": 16})
 
@@ -91,11 +88,10 @@ CASES: dict[str, dict[str, Any]] = {
 
 
 def case(name: str) -> Body:
-    """The body of a case."""
     body = changed(EXAMPLE, {pointer: value for pointer, value in CASES[name].items() if pointer != "/weather"})
     if "/weather" in CASES[name]:
-        place = {"latitude_deg": LATITUDE_DEG, "longitude_deg": LONGITUDE_DEG}
-        body |= {"weather": hourly_weather(), "site": body["site"] | place}
+        body["weather"] = hourly_weather()
+        body["site"] |= {"latitude_deg": LATITUDE_DEG, "longitude_deg": LONGITUDE_DEG}
     return body
 
 
@@ -112,38 +108,36 @@ class Parts:
         self.energy = some(body, ENERGY_FIELDS)
         counts = [face["module_count"] for face in answer["faces"]]
         self.faces = [some(face, FACE_FIELDS) | {"module_count": n} for face, n in zip(body["faces"], counts, strict=True)]
-        self.units = [offer["microinverter"] for offer in body["candidates"]]
+        self.units: list[Body] = [offer["microinverter"] for offer in body["candidates"]]
         self.modules = {offer["module"]["name"]: offer["module"] for offer in body["modules"]}
         self.module = self.modules[answer["clipping"]["module"] if answer["clipping"] else body["modules"][0]["module"]["name"]]
 
     def requests(self) -> list[tuple[str, Body, Body]]:
         """Operation, request and the part of the design that must equal its answer."""
         body, answer = self.body, self.answer
-        found = [
+        parts = [
             ("describe_climate", self.climate(), answer["climate"]),
             ("select_microinverters", self.selection(), answer["selection"]),
         ]
         for module, part in zip(self.modules.values(), answer["sizing"], strict=True):
-            found.append(("size_pairings", self.sizing(module), part))
+            parts.append(("size_pairings", self.sizing(module), part))
         for face, part in zip(body["faces"], answer["faces"], strict=True):
             if "layout" in face:
                 sides = {"module_length_m": self.module["length_m"], "module_width_m": self.module["width_m"]}
-                found.append(("lay_out_face", face["layout"] | sides, part["layout"]))
+                parts.append(("lay_out_face", face["layout"] | sides, part["layout"]))
         if answer["clipping"] is not None:
-            found.append(("compute_clipping", self.clipping(), answer["clipping"]))
+            parts.append(("compute_clipping", self.clipping(), answer["clipping"]))
         if answer["built"]["pairing"] is not None:
-            found.append(("plan_circuits", self.circuits(), answer["circuits"]))
-            found.append(("list_materials", self.materials(), answer["bill_of_materials"]))
-        return found
+            parts.append(("plan_circuits", self.circuits(), answer["circuits"]))
+            parts.append(("list_materials", self.materials(), answer["bill_of_materials"]))
+        return parts
 
     def climate(self) -> Body:
-        """The request of POST /v1/site-climate."""
         return some(self.energy, ENERGY_FIELDS[:3]) | {
             "faces": self.faces, "module": self.module, "microinverters": self.units,
         }  # fmt: skip
 
     def selection(self) -> Body:
-        """The request of POST /v1/selection."""
         others = ("build", "circuits", "materials", "price_book", "region_rules", "faces", "sheet")
         offers = {field: [self._priced(field, offer) for offer in self.body[field]] for field in ("modules", "candidates")}
         return {name: value for name, value in self.body.items() if name not in others} | {"faces": self.faces} | offers
@@ -162,14 +156,12 @@ class Parts:
         return offer | {"price": float(item.get("price", price.quantize(Decimal("0.01"), ROUND_HALF_UP)))}
 
     def sizing(self, module: Body) -> Body:
-        """The request of POST /v1/sizing."""
         return self.energy | some(self.body, ("region",)) | {
             "module": module, "microinverters": self.units, "faces": self.faces,
             "mounting": self.faces[0].get("mounting", "close_roof"), "cold_voltage_method": "module_coefficient",
         }  # fmt: skip
 
     def clipping(self) -> Body:
-        """The request of POST /v1/clipping."""
         passing = {
             each["microinverter"]
             for each in self.answer["selection"]["candidates"]
@@ -179,62 +171,49 @@ class Parts:
         return self.energy | {"module": self.module, "microinverters": units, "faces": self.faces}
 
     def circuits(self) -> Body:
-        """The request of POST /v1/circuits."""
-        unit = self._unit()
+        unit, faces = self._unit(), []
         modules = unit.get("input_count", 1)
-        faces = []
         for face, part in zip(self.body["faces"], self.answer["faces"], strict=True):
-            laid = part["layout"]
-            spacing = face.get("unit_spacing_m", 1.8 if laid is None else round(modules * laid["unit_spacing_m"], 9))
+            layout = part["layout"]
+            spacing = face.get("unit_spacing_m", 1.8 if layout is None else round(modules * layout["unit_spacing_m"], 9))
             faces.append({"name": face["name"], "module_count": part["module_count"], "unit_spacing_m": spacing})
         voltage_v = 240.0 if self.body["region"] == "united_states" else 230.0
         current = max(unit.get("ac_current_a", 0.0), unit["ac_power_w"] / voltage_v)
-        terms: Body = self.body.get("circuits", {})
-        return terms | some(self.body, ("region", "region_rules")) | {
-            "faces": faces, "unit_ac_current_a": current, "modules_per_unit": modules,
-        }  # fmt: skip
+        terms: Body = self.body.get("circuits", {}) | some(self.body, ("region", "region_rules"))
+        return terms | {"faces": faces, "unit_ac_current_a": current, "modules_per_unit": modules}
 
     def materials(self) -> Body:
-        """The request of POST /v1/bill-of-materials."""
-        wired, faces = self.circuits(), []
+        wired, faces, unit = self.circuits(), [], self._unit()
         for count, face, part in zip(wired["faces"], self.body["faces"], self.answer["faces"], strict=True):
             detail = some(face, ("row_module_counts", "row_segment_counts", "area_m2"))
             if part["layout"] is not None:
                 rows = some(part["layout"]["arrangement"], ("row_module_counts", "row_segment_counts"))
                 detail = rows | {"area_m2": part["layout"]["face_area_m2"]}
             faces.append(count | detail)
-        offer = next(each for each in self.body["candidates"] if each["microinverter"] is self._unit())
-        rates = [each["failure_percent_per_year"] for each in (offer, self.body) if "failure_percent_per_year" in each]
-        rate = {"failure_percent_per_year": rates[0]} if rates else {}
+        offer = next(each for each in self.body["candidates"] if each["microinverter"] is unit)
+        rate = some(self.body, ("failure_percent_per_year",)) | some(offer, ("failure_percent_per_year",))
         terms: Body = {"spare_horizon_years": self.body.get("horizon_years", 25)} | rate | self.body.get("materials", {})
         return wired | terms | self._book() | {
-            "faces": faces,
-            "module_mass_kg": self.module["mass_kg"],
-            "unit_mass_kg": self._unit()["mass_kg"],
+            "faces": faces, "module_mass_kg": self.module["mass_kg"], "unit_mass_kg": unit["mass_kg"],
             "module_area_m2": self.module["length_m"] * self.module["width_m"],
         }  # fmt: skip
 
     def _unit(self) -> Body:
         name = self.answer["built"]["pairing"]["microinverter"]
-        unit: Body = next(unit for unit in self.units if unit["name"] == name)
-        return unit
+        return next(unit for unit in self.units if unit["name"] == name)
 
     def _book(self) -> Body:
         """The book with the part numbers of what is built, for the role alone."""
         if "price_book" not in self.body:
             return {}
-        unit = self._unit()["name"]
+        unit, book = self._unit()["name"], self.body["price_book"]
         names = {"module": self.module["name"], "microinverter": unit, "microinverter_spare": unit}
-        numbers = []
-        for each in self.body["price_book"]["part_numbers"]:
-            role, specified = each["role"], each.get("specification")
-            if role not in names:
-                numbers.append(each)
-                continue
-            others = [other.get("specification") for other in self.body["price_book"]["part_numbers"] if other["role"] == role]
-            if specified == names[role] or (specified is None and names[role] not in others):
-                numbers.append({"role": role, "part_number": each["part_number"]})
-        return {"price_book": self.body["price_book"] | {"part_numbers": numbers}}
+        numbers = [each for each in book["part_numbers"] if each["role"] not in names]
+        for role, name in names.items():
+            by_name = {each.get("specification"): each["part_number"] for each in book["part_numbers"] if each["role"] == role}
+            if number := by_name.get(name, by_name.get(None)):
+                numbers.append({"role": role, "part_number": number})
+        return {"price_book": book | {"part_numbers": numbers}}
 
 
 @pytest.mark.parametrize("name", CASES)
@@ -265,14 +244,19 @@ SAID_OTHERWISE = {("failure_percent_per_year", "0.5", FAILURE_SHARE_SOURCE)}
 """What an operation assumes by itself, and a design from what else it knows."""
 
 
+def design(client: FlaskClient, changes: Body) -> Body:
+    """The answer to the example with changes."""
+    answer: Body = strict_json(post(client, "design_roof", changed(EXAMPLE, changes)))
+    return answer
+
+
 def test_the_recommended_is_built_and_the_ranking_says_why(client: FlaskClient) -> None:
-    answer = strict_json(post(client, "design_roof", EXAMPLE))
+    answer = design(client, {})
     best = answer["selection"]["recommendation"]
     assert answer["built"]["basis"] == "recommended"
     assert answer["built"]["pairing"] == {"module": best["module"], "microinverter": best["microinverter"]}
-    other = next(each["microinverter"]["name"] for each in EXAMPLE["candidates"]
-                 if each["microinverter"]["name"] != best["microinverter"])  # fmt: skip
-    named = strict_json(post(client, "design_roof", EXAMPLE | {"build": {"microinverter": other}}))
+    (other,) = {each["microinverter"]["name"] for each in EXAMPLE["candidates"]} - {best["microinverter"]}
+    named = design(client, {"/build": {"microinverter": other}})
     assert named["built"]["basis"] == "named"
     assert named["built"]["pairing"]["microinverter"] == other
     assert f"recommended is {best['microinverter']}" in named["built"]["sentence"]
@@ -283,85 +267,155 @@ def test_the_recommended_is_built_and_the_ranking_says_why(client: FlaskClient) 
 
 def test_a_mixed_choice_stays_advice(client: FlaskClient) -> None:
     changes = {"/candidates/0/price": 100, "/candidates/0/microinverter/ac_power_w": 250}
-    answer = strict_json(post(client, "design_roof", changed(EXAMPLE, changes)))
+    answer = design(client, changes)
     assert answer["selection"]["mixed_choices"][0]["worthwhile"]
     assert answer["built"]["pairing"]["microinverter"] == answer["selection"]["recommendation"]["microinverter"]
     assert "on some of the faces would be worth more: see selection.mixed_choices" in answer["built"]["sentence"]
 
 
 def test_nothing_is_built_where_nothing_passes(client: FlaskClient) -> None:
-    answer = strict_json(post(client, "design_roof", case("nothing passes")))
+    answer = design(client, TOO_LOW)
     assert answer["built"] == {
         "basis": "none_passes", "pairing": None,
         "sentence": "Nothing is built: no candidate passes its electrical checks.",
     }  # fmt: skip
     assert answer["clipping"] is answer["circuits"] is answer["bill_of_materials"] is None
     assert answer["selection"]["what_would_have_to_change"]
+    groups, nothing = ({each["name"].split(".")[0] for each in made["assumptions"]} for made in (design(client, {}), answer))
+    assert {"circuits", "materials", "price_book"} <= groups
+    assert not {"circuits", "materials", "price_book"} & nothing
 
 
 def test_what_is_asked_for_but_fails_is_not_built(client: FlaskClient) -> None:
     changes = {pointer: value for pointer, value in TOO_LOW.items() if "/0/" in pointer}
-    body = changed(EXAMPLE, changes) | {"build": {"microinverter": "Unit 300"}}
-    answer = strict_json(post(client, "design_roof", body))
+    answer = design(client, changes | {"/build": {"microinverter": "Unit 300"}})
     assert (answer["built"]["basis"], answer["built"]["pairing"]) == ("named_fails", None)
     assert "Unit 300" in answer["built"]["sentence"]
     assert answer["circuits"] is None
     assert answer["selection"]["recommendation"]["microinverter"] == "Unit 345"
 
 
-FAULTS: dict[str, tuple[dict[str, Any], set[str]]] = {
-    "neither count nor layout": ({"/faces/1/module_count": DELETED}, {"/faces/1/module_count"}),
-    "count and layout": ({"/faces/0/module_count": 8, "/faces/0/area_m2": 9}, {"/faces/0/module_count", "/faces/0/area_m2"}),
-    "rows of another count": ({"/faces/1/row_module_counts": [3, 2]}, {"/faces/1/row_module_counts"}),
-    "a layout without a shape": ({"/faces/0/layout/outline": DELETED}, {"/faces/0/layout/outline"}),
-    "a layout for no module": (
-        {"/faces/0/layout/edge_distance_m": 3}, {"/faces/0/layout/outline"},
+TWO_PARTS = [{"role": "microinverter", "part_number": "U-345"}, {"role": "module", "part_number": "M-425"}]
+ONE_PART = [{"role": "microinverter", "specification": "Unit 345", "part_number": "U-345"}]
+UNPRICED = {"/price_book/part_numbers": ONE_PART, "/build": {"microinverter": "Unit 300"}}
+ONE_CANDIDATE = {"/price_book/part_numbers": TWO_PARTS, "/candidates": EXAMPLE["candidates"][:1]}
+TWO_MODULES = ONE_CANDIDATE | {"/modules": [*EXAMPLE["modules"], SMALLER]}
+CAUTIONS: dict[str, tuple[Body, int, tuple[str, ...]]] = {
+    "one price for two candidates": ({"/price_book/part_numbers": TWO_PARTS}, 1, (ONE_PRICE,)),
+    "one price for one candidate": (ONE_CANDIDATE, 0, (ONE_PRICE,)),
+    "one price for two modules": (TWO_MODULES, 1, (f"{ONE_PRICE}module, M-425",)),
+    "no price at all is not one price": (UNPRICED, 0, (ONE_PRICE,)),
+    "parts without a price": (UNPRICED, 1, ("Some parts have no price: the totals leave them out.",)),
+    "no part left out": ({}, 0, ("is left out",)),
+    "a part for nobody": (
+        {"/price_book/part_numbers/2/specification": "Unit 354"},
+        1, ("is left out", "U-345", '"Unit 354" is the name of no candidate'),
     ),
-    "a rectangle for no module": (
-        {"/faces/0/layout": {"width_m": 1, "height_m": 1}}, {"/faces/0/layout/width_m", "/faces/0/layout/height_m"},
+    "the price of the bill": ({}, 0, ("is ranked at",)),
+    "two prices": (
+        {"/candidates/1/price": 120},
+        1, ("Unit 345 is ranked at 120 EUR, and its part U-345 on the bill is sold at 128.00 EUR",),
     ),
-    "faults of the offers beside those of fields": (
-        {"/build": {"module": "Module 1"}, "/faces/1/tilt_deg": "steep", "/price_book/currency": "GBP",
-         "/candidates/1/microinverter/name": "Unit 300", "/faces/1/name": "garden side"},
-        {"/build/module", "/faces/1/tilt_deg", "/price_book/currency", "/candidates/1/microinverter/name", "/faces/1/name"},
+    "a check of the connection": (
+        {"/circuits/phase_count": 1},
+        1, ("A check of the connection fails: see the checks of the connection before ordering.",),
     ),
-    "a currency in words": ({"/currency": "Euro"}, {"/currency"}),
-    "an obstruction that crosses itself": (
-        {"/faces/0/layout/obstructions/0/outline/2": {"x_m": 6.9, "y_m": 3.8}}, {"/faces/0/layout/obstructions/0"},
-    ),
-    "a layout with modules of two sizes": (
-        {"/modules": [*EXAMPLE["modules"], {"module": SMALLER["module"] | {"length_m": 1.7}}]}, {"/modules/1/module/length_m"},
-    ),
-    "nobody's name": (
-        {"/build": {"module": "Module 1", "microinverter": "Unit 345"}}, {"/build/module"},
-    ),
-    "another currency in the price book": ({"/price_book/currency": "GBP"}, {"/price_book/currency"}),
-    "a current too small for circuits": (
-        {"/candidates/1/microinverter/ac_current_a": 5e-324}, {"/candidates/1/microinverter/ac_current_a"},
-    ),
-    "a size that no table has": ({"/circuits/trunk_size": "2.4 mm2"}, {"/circuits/trunk_size"}),
-    "a trunk that its device does not protect": (
-        {"/region": "united_states", "/circuits": {"device_rating_a": 40, "trunk_size": "12 AWG"}}, {"/circuits/trunk_size"},
-    ),
-    "a supply that the region does not know": ({"/region": "united_states"}, {"/circuits/phase_count"}),
-    "a spare share in percent": ({"/materials/spare_share": 2}, {"/materials/spare_share"}),
-    "an unknown term": ({"/circuits/unit_ac_current_a": 1.3}, {"/circuits/unit_ac_current_a"}),
-    "a module that no diode has": (
-        {"/modules/0/module/temp_coefficient_pmp_percent_per_k": -0.9},
-        {f"/modules/0/module/temp_coefficient_{name}_percent_per_k" for name in ("voc", "isc", "pmp")},
-    ),
-    "the sea": ({"/site/latitude_deg": 0, "/site/longitude_deg": -30}, {"/site/latitude_deg", "/site/longitude_deg"}),
 }  # fmt: skip
 
 
-@pytest.mark.parametrize("name", FAULTS)
-def test_a_fault_is_named_where_it_stands(client: FlaskClient, name: str) -> None:
-    changes, expected = FAULTS[name]
-    said = problem(post(client, "design_roof", changed(EXAMPLE, changes)), 422, "invalid-fields")
-    assert pointers(said) == expected
+@pytest.mark.parametrize(("changes", "count", "texts"), CAUTIONS.values(), ids=CAUTIONS)
+def test_cautions_of_a_design(client: FlaskClient, changes: Body, count: int, texts: tuple[str, ...]) -> None:
+    cautions = design(client, changes)["cautions"]
+    assert len([each for each in cautions if all(text in each for text in texts)]) == count, cautions
 
 
-def test_too_many_modules_are_refused(client: FlaskClient) -> None:
-    faces = [COUNTED[1] | {"name": str(index), "module_count": 1000} for index in range(6)]
-    said = problem(post(client, "design_roof", EXAMPLE | {"faces": faces}), 422, "invalid-fields")
-    assert pointers(said) == {"/faces"}
+def test_the_price_that_ranks_is_the_price_on_the_bill(client: FlaskClient) -> None:
+    answer = design(client, CASES["prices from the book, failures of the candidate's own"])
+    assert answer["selection"]["ranked_by"] != "energy"
+    prices = {(each["value"], each["source"]) for each in answer["assumptions"] if each["name"] == "candidates.price"}
+    assert (99.23, "Unit 300: sales price of its part U-300 in the price book") in prices
+    assert (128.0, "Unit 345: sales price of its part U-345 in the price book") in prices
+
+
+@pytest.mark.parametrize(("one", "other"), [("\u00e9", "e\u0301"), ("e\u0301", "\u00e9")], ids=["composed", "decomposed"])
+def test_a_name_means_the_same_however_its_letters_are_composed(client: FlaskClient, one: str, other: str) -> None:
+    def written(part: object, letter: str) -> Any:
+        return json.loads(json.dumps(part).replace("Unit 3", f"Unit {letter}3").replace("U-3", f"U-{letter}3"))
+
+    numbers, build = EXAMPLE["price_book"]["part_numbers"], {"module": "Module 425", "microinverter": "Unit 300"}
+    body = written(EXAMPLE | {"build": build}, one)
+    same = changed(body, {"/price_book/part_numbers": written(numbers, other), "/build": written(build, other)})
+    answer = strict_json(post(client, "design_roof", same))
+    assert answer["built"]["pairing"]["microinverter"] == f"Unit {one}300"
+    assert f"U-{one}300" in {each["part_number"] for each in answer["bill_of_materials"]["prices"]["lines"]}
+    assert answer == strict_json(post(client, "design_roof", body))
+
+
+@pytest.mark.parametrize(
+    ("materials", "derivation"),
+    [
+        ({}, "2 % a year over 20 years"),
+        ({"failure_percent_per_year": 0.1, "spare_horizon_years": 5}, "0.1 % a year over 5 years"),
+    ],
+    ids=["those of the ranking", "those of the request"],
+)
+def test_spares_follow_from_the_failures(client: FlaskClient, materials: Body, derivation: str) -> None:
+    changes = CASES["prices from the book, failures of the candidate's own"]
+    answer = design(client, changes | {"/build": {"microinverter": "Unit 300"}, "/materials": materials})
+    assert derivation in answer["bill_of_materials"]["spares"]["derivation"]
+
+
+@pytest.mark.parametrize(
+    ("field", "value", "reasons"),
+    [
+        ("ac_voltage_v", 120, ("its ac_voltage_v is 120 V, and its circuits are at 230 V", "207 to 253 V")),
+        ("ac_current_a", 29.5, ("its current of 29.5 A", "allowed is at most")),
+    ],
+)
+def test_a_microinverter_that_no_circuit_suits_is_answered_with_the_reason(
+    client: FlaskClient, field: str, value: float, reasons: tuple[str, ...]
+) -> None:
+    first, second = ({f"/candidates/{index}/microinverter/{field}": value} for index in (0, 1))
+    answer = require_as_described(post(client, "design_roof", changed(EXAMPLE, first | second)), "design_roof")
+    assert (answer["built"]["basis"], answer["built"]["pairing"]) == ("unsuited", None)
+    assert [words for words in reasons if words not in answer["built"]["sentence"]] == []
+    assert answer["circuits"] is answer["bill_of_materials"] is None
+    assert answer["selection"]["recommendation"]["microinverter"]
+    other = design(client, first | {"/build": {"microinverter": "Unit 345"}})
+    assert other["built"]["pairing"]["microinverter"] == "Unit 345"
+
+
+BUILD_300: Body = {"/build": {"microinverter": "Unit 300"}}
+
+
+def test_a_microinverter_for_the_voltage_of_the_circuits_is_built(client: FlaskClient) -> None:
+    terms = {"/circuits": {"phase_count": 1, "voltage_v": 120}, "/region": "united_states"}
+    answer = design(client, BUILD_300 | terms | {"/candidates/0/microinverter/ac_voltage_v": 120})
+    assert answer["built"]["pairing"]["microinverter"] == "Unit 300"
+    circuit = answer["circuits"]["circuits"][0]
+    assert circuit["current_a"] == pytest.approx(2.5 * circuit["unit_count"])
+
+
+@pytest.mark.parametrize(
+    ("region", "datasheet"),
+    [("great_britain", {"ac_voltage_v": 240}), ("united_states", {}), ("germany", {"ac_current_a": 1.25})],
+)
+def test_the_power_stands_whatever_voltage_the_datasheet_is_for(client: FlaskClient, region: str, datasheet: Body) -> None:
+    changes = {f"/candidates/0/microinverter/{name}": value for name, value in datasheet.items()}
+    answer = design(client, BUILD_300 | changes | {"/region": region, "/circuits": {}})
+    assert answer["circuits"]["connection"]["power_total_va"] == pytest.approx(300 * answer["circuits"]["unit_count"])
+    low = [each for each in answer["cautions"] if "ac_current_a of 1.25 A is less than" in each]
+    assert len(low) == ("ac_current_a" in datasheet)
+
+
+def test_a_spacing_is_assumed_for_its_face_and_without_rounding(client: FlaskClient) -> None:
+    answer = design(client, {})
+    (spacing,) = [each for each in answer["assumptions"] if each["name"] == "faces.unit_spacing_m"]
+    assert spacing["source"].startswith("garden side: ")
+    assert len(repr(spacing["value"])) <= 4
+    assert not [line for line in answer["bill_of_materials"]["lines"] if line["derivation"].startswith("as given")]
+
+
+def test_the_sentence_tells_what_was_asked_for(client: FlaskClient) -> None:
+    sentence = design(client, {"/build": {"module": "Module 425"}})["built"]["sentence"]
+    assert "of which Module 425 is asked for in the request; as recommended too." in sentence

@@ -1,109 +1,74 @@
-"""The same request gives the same bytes; every answer carries a request id."""
+"""The same request gives the same bytes, in whatever process; every answer carries a request id."""
 
 from __future__ import annotations
 
 import json
-import os
-import subprocess
-import sys
-from pathlib import Path
+from collections.abc import Iterator
 
 import pytest
 from flask.testing import FlaskClient
 
 from tests.contract.bodies import OPERATION_IDS, PATHS, WEATHER_USERS, Body, example, full, post
-from tests.running import service
+from tests.running import Service, service
 from wattpair_service import THREAD_COUNTS
-from wattpair_service.app import create_app
-from wattpair_service.settings import Settings
-
-EVERY_POST = pytest.mark.parametrize("operation_id", OPERATION_IDS)
-
-ANSWER = """
-import json, sys
-from wattpair_service.app import create_app
-from wattpair_service.settings import Settings
-client = create_app(Settings()).test_client()
-for path, body in json.load(sys.stdin):
-    print(json.dumps(client.post(path, data=body, content_type="application/json").get_data(as_text=True)))
-"""
-
 
 BODIES = {each: (each, example(each)) for each in OPERATION_IDS} | {
     f"{each}, {kind}": (each, full(each, kind)) for each in WEATHER_USERS for kind in ("hourly", "monthly", "file")
 }
+EVERY_BODY = pytest.mark.parametrize(("operation_id", "body"), BODIES.values(), ids=BODIES)
 
 
-@pytest.mark.parametrize(("operation_id", "sent"), BODIES.values(), ids=BODIES)
-def test_the_same_request_gives_the_same_bytes(client: FlaskClient, operation_id: str, sent: Body) -> None:
-    body = json.dumps(sent)
-    first, second = post(client, operation_id, body), post(client, operation_id, body)
-    elsewhere = post(create_app(Settings()).test_client(), operation_id, body)
-    assert first.status_code == 200
-    assert first.get_data() == second.get_data() == elsewhere.get_data()
-
-
-@pytest.mark.parametrize("threads", ["1", "2"])
-def test_another_process_gives_the_same_bytes(client: FlaskClient, threads: str) -> None:
-    bodies = [(PATHS[each], json.dumps(body)) for each, body in BODIES.values()]
-    environment = os.environ | {
-        "PYTHONHASHSEED": "4711",
-        "OPENBLAS_NUM_THREADS": threads,
-        "PYTHONPATH": os.pathsep.join(sys.path),
-    }
-    process = subprocess.run(
-        [sys.executable, "-c", ANSWER], input=json.dumps(bodies), env=environment, capture_output=True, text=True
-    )
-    assert process.returncode == 0, process.stderr
-    for name, (operation_id, body), line in zip(BODIES, BODIES.values(), process.stdout.splitlines(), strict=True):
-        here, there = post(client, operation_id, json.dumps(body)).get_data(as_text=True), json.loads(line)
-        # Not the whole of both, which nobody could compare.
-        place = next((index for index, (mine, other) in enumerate(zip(here, there, strict=False)) if mine != other), 0)
-        part = slice(max(0, place - 200), place + 50)
-        assert here == there, f"{name}: {here[part]!r} here, {there[part]!r} there"
-
-
-def test_the_running_service_gives_the_same_bytes_however_many_threads_it_may_use(
-    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+@EVERY_BODY
+def test_the_same_request_gives_the_same_bytes_here_and_in_another_process(
+    client: FlaskClient, shared_service: Service, operation_id: str, body: Body
 ) -> None:
-    answers = []
-    for count in ("1", "4"):
+    first, second = (post(client, operation_id, body) for _ in range(2))
+    assert first.status_code == 200
+    assert first.get_data() == second.get_data() == shared_service.post(operation_id, body).body
+
+
+@pytest.fixture(scope="module", params=["1", "4"])
+def service_with_threads(tmp_path_factory: pytest.TempPathFactory, request: pytest.FixtureRequest) -> Iterator[Service]:
+    """A service whose libraries may use so many threads."""
+    with pytest.MonkeyPatch.context() as environment:
         for name in THREAD_COUNTS:
-            monkeypatch.setenv(name, count)
-        with service(tmp_path, workers=1) as started:
-            answers.append({name: started.post(*asked).body for name, asked in BODIES.items()})
-    assert [name for name, body in answers[0].items() if body != answers[1][name]] == []
+            environment.setenv(name, request.param)
+        environment.setenv("PYTHONHASHSEED", "4711")
+        with service(tmp_path_factory.mktemp("threads"), workers=1) as started:
+            yield started
 
 
-@EVERY_POST
+@pytest.mark.release
+@EVERY_BODY
+def test_the_number_of_threads_and_the_hash_seed_change_no_byte(
+    client: FlaskClient, service_with_threads: Service, operation_id: str, body: Body
+) -> None:
+    assert service_with_threads.post(operation_id, body).body == post(client, operation_id, body).get_data()
+
+
+@pytest.mark.parametrize("operation_id", OPERATION_IDS)
 def test_the_order_of_fields_does_not_matter(client: FlaskClient, operation_id: str) -> None:
-    body = full(operation_id)
-    turned = dict(reversed(body.items()))
-    assert post(client, operation_id, turned).get_data() == post(client, operation_id, body).get_data()
+    body = full(operation_id, "climate")
+    assert post(client, operation_id, dict(reversed(body.items()))).get_data() == post(client, operation_id, body).get_data()
 
 
-@pytest.mark.parametrize("given", ["a", "Order-2026.07_b", "0" * 64])
-@pytest.mark.parametrize("path", ["/health/live", "/health/ready", "/openapi.json", "/nothing/here"])
-def test_a_request_id_is_echoed(client: FlaskClient, path: str, given: str) -> None:
-    response = client.get(path, headers={"X-Request-ID": given})
-    assert response.headers["X-Request-ID"] == given
+@pytest.mark.parametrize("request_id", ["a", "Order-2026.07_b", "0" * 64])
+@pytest.mark.parametrize("path", ["/health/live", "/openapi.json", "/nothing/here"])
+def test_a_request_id_is_returned(client: FlaskClient, path: str, request_id: str) -> None:
+    assert client.get(path, headers={"X-Request-ID": request_id}).headers["X-Request-ID"] == request_id
 
 
-@pytest.mark.parametrize("given", [None, "", " ", "a b", "0" * 65, "é", "a\tb", "<script>", "a/b", "a:b"])
-def test_a_missing_or_malformed_one_is_made(client: FlaskClient, given: str | None) -> None:
-    headers = {} if given is None else {"X-Request-ID": given}
-    made = [client.get("/nothing", headers=headers) for _ in range(2)]
-    ids = [response.headers["X-Request-ID"] for response in made]
-    assert ids == [response.get_json(force=True)["request_id"] for response in made]
+@pytest.mark.parametrize("request_id", [None, "", " ", "a b", "0" * 65, "é", "a\tb", "<script>", "a/b", "a:b"])
+def test_a_missing_or_malformed_request_id_is_replaced(client: FlaskClient, request_id: str | None) -> None:
+    headers = {} if request_id is None else {"X-Request-ID": request_id}
+    responses = [client.get("/nothing", headers=headers) for _ in range(2)]
+    ids = [response.headers["X-Request-ID"] for response in responses]
+    assert ids == [json.loads(response.data)["request_id"] for response in responses]
     assert len(set(ids)) == 2
     assert all(len(each) == 32 and set(each) <= set("0123456789abcdef") for each in ids)
 
 
-@EVERY_POST
-def test_the_request_id_does_not_change_an_answer(client: FlaskClient, operation_id: str) -> None:
-    body = json.dumps(example(operation_id))
-    answers = {
-        client.post(PATHS[operation_id], data=body, content_type="application/json", headers={"X-Request-ID": name}).get_data()
-        for name in ("first", "second")
-    }
-    assert len(answers) == 1
+def test_the_request_id_does_not_change_an_answer(client: FlaskClient) -> None:
+    path, body = PATHS["plan_circuits"], example("plan_circuits")
+    first, second = (client.post(path, json=body, headers={"X-Request-ID": name}) for name in ("first", "second"))
+    assert (first.status_code, first.data) == (200, second.data)

@@ -1,4 +1,4 @@
-"""The operator's station folder over HTTP: what it serves, what it refuses, and what readiness says of it."""
+"""The operator's station folder over HTTP: what it serves, what it refuses, and what readiness tells of it."""
 
 from __future__ import annotations
 
@@ -9,15 +9,13 @@ import pytest
 from flask.testing import FlaskClient
 
 from tests.builders import LATITUDE_DEG, LONGITUDE_DEG
-from tests.contract.bodies import WEATHER_USERS, Body, changed, full, pointers, post, problem, strict_json
-from tests.contract.test_contract import OPERATIONS, faults, require_as_described
+from tests.contract.bodies import WEATHER_USERS, Body, changed, full, post, refusal, strict_json
+from tests.contract.test_contract import faults, require_as_described, response_schema
 from tests.open_data import amsterdam_epw
 from tests.station_folder import AMSTERDAM, BROKEN, GREENSBORO, USABLE, station_folder, with_place
 from wattpair_service.app import create_app
 from wattpair_service.climate import atlas
 from wattpair_service.settings import Settings
-
-EVERY_USER = pytest.mark.parametrize("operation_id", WEATHER_USERS)
 
 
 @pytest.fixture(scope="module")
@@ -32,15 +30,19 @@ def stations(folder: Path) -> FlaskClient:
     return client_with(folder)
 
 
-def client_with(folder: Path | None, distance_max_km: int = 50) -> FlaskClient:
-    """A client of a service with a station folder."""
+def client_with(folder: Path, distance_max_km: int = 50) -> FlaskClient:
     return create_app(Settings(station_folder=folder, station_distance_max_km=distance_max_km)).test_client()
 
 
-def at(operation_id: str, latitude_deg: float, longitude_deg: float, **site: float) -> Body:
-    """A request for the nearest station of a place."""
-    place = {"latitude_deg": latitude_deg, "longitude_deg": longitude_deg} | site
-    return changed(full(operation_id, "station"), {f"/site/{name}": value for name, value in place.items()})
+def at(operation_id: str, latitude_deg: float, longitude_deg: float = LONGITUDE_DEG, **site: float) -> Body:
+    """A request for the station nearest to a location."""
+    site |= {"latitude_deg": latitude_deg, "longitude_deg": longitude_deg}
+    return changed(full(operation_id, "station"), {f"/site/{name}": value for name, value in site.items()})
+
+
+def climate(client: FlaskClient, *location: float, **site: float) -> Any:
+    """The answer of POST /v1/site-climate."""
+    return strict_json(post(client, "describe_climate", at("describe_climate", *location, **site)))
 
 
 def readiness(client: FlaskClient, status: int = 200) -> Any:
@@ -48,37 +50,31 @@ def readiness(client: FlaskClient, status: int = 200) -> Any:
     response = client.get("/health/ready")
     answer = strict_json(response)
     assert response.status_code == status, answer
-    described = OPERATIONS["check_ready"][2]["responses"][str(status)]["content"]["application/json"]["schema"]
-    assert faults(answer, described) == []
+    assert faults(answer, response_schema("check_ready", str(status))) == []
     return answer
 
 
 @pytest.mark.parametrize("operation_id", ["describe_climate", "compute_clipping"])
 def test_the_nearest_station_serves(stations: FlaskClient, operation_id: str) -> None:
-    body = at(operation_id, LATITUDE_DEG + 0.1, LONGITUDE_DEG, elevation_m=200)
-    answer = require_as_described(post(stations, operation_id, body), operation_id)
-    assert answer["climate"]["kind"] == "station"
-    used = answer["climate"]["station"]
-    assert used == {
-        "name": GREENSBORO,
-        "distance_km": pytest.approx(11.119, abs=0.01),
-        "height_difference_m": pytest.approx(73.0),
-    }
-    assert "11 km from the site" in answer["climate"]["source"]
+    body = at(operation_id, LATITUDE_DEG + 0.1, elevation_m=200)
+    used = require_as_described(post(stations, operation_id, body), operation_id)["climate"]
+    assert used["kind"] == "station"
+    distance_km, height_m = pytest.approx(11.119, abs=0.01), pytest.approx(73.0)
+    assert used["station"] == {"name": GREENSBORO, "distance_km": distance_km, "height_difference_m": height_m}
+    assert "11 km from the site" in used["source"]
 
 
 def test_sizing_takes_the_extremes_of_the_station(stations: FlaskClient) -> None:
-    body = at("size_pairings", LATITUDE_DEG, LONGITUDE_DEG)
+    body = at("size_pairings", LATITUDE_DEG)
     body["site"] = {name: value for name, value in body["site"].items() if not name.startswith("temp_")}
-    design = strict_json(post(stations, "size_pairings", body))["design_temperatures"]
-    assert "the weather's own extreme is -" in design["lowest_source"]
+    temperatures = strict_json(post(stations, "size_pairings", body))["design_temperatures"]
+    assert "the weather's own extreme is -" in temperatures["lowest_source"]
 
 
 def test_a_station_gives_what_its_file_gives(stations: FlaskClient) -> None:
-    from_station = strict_json(post(stations, "describe_climate", at("describe_climate", LATITUDE_DEG, LONGITUDE_DEG)))
-    from_file = strict_json(post(stations, "describe_climate", full("describe_climate", "file")))
-    assert from_station["horizontal"] == from_file["horizontal"]
-    assert from_station["faces"] == from_file["faces"]
+    station = climate(stations, LATITUDE_DEG)
+    file = strict_json(post(stations, "describe_climate", full("describe_climate", "file")))
+    assert (station["horizontal"], station["faces"]) == (file["horizontal"], file["faces"])
 
 
 def test_the_nearest_station_is_named_beside_any_weather(stations: FlaskClient, client: FlaskClient) -> None:
@@ -89,56 +85,48 @@ def test_the_nearest_station_is_named_beside_any_weather(stations: FlaskClient, 
     assert with_folder | {"nearest_station": None} == without
 
 
-def test_the_site_far_below_its_station_is_a_caution(stations: FlaskClient) -> None:
-    far, near = (
-        strict_json(post(stations, "describe_climate", at("describe_climate", LATITUDE_DEG, LONGITUDE_DEG, elevation_m=height)))
-        for height in (-40, -20)
-    )
+def test_a_site_far_below_its_station_is_cautioned(stations: FlaskClient) -> None:
+    far, near = (climate(stations, LATITUDE_DEG, elevation_m=height) for height in (-40, -20))
     assert far["climate"]["station"]["height_difference_m"] == pytest.approx(313.0)
     assert any("stands +313 m against the site" in caution for caution in far["cautions"])
     assert not any("against the site" in caution for caution in near["cautions"])
 
 
-@EVERY_USER
-def test_beyond_the_limit_is_refused(stations: FlaskClient, operation_id: str) -> None:
-    body = at(operation_id, LATITUDE_DEG + 0.5, LONGITUDE_DEG)
-    said = problem(post(stations, operation_id, body), 422, "invalid-fields")
-    assert pointers(said) == {"/weather/kind"}
-    assert "no usable station lies within 50 km of the site" in said["errors"][0]["allowed"]
-    assert 'such as "climate"' in said["errors"][0]["allowed"]
+@pytest.mark.parametrize("operation_id", WEATHER_USERS)
+def test_a_station_beyond_the_limit_and_none_at_all_are_refused(
+    stations: FlaskClient, client: FlaskClient, operation_id: str
+) -> None:
+    body = at(operation_id, LATITUDE_DEG + 0.5)
+    for service in (stations, client):
+        (error,) = refusal(service, operation_id, body)["errors"]
+        assert error["pointer"] == "/weather/kind"
+    (error,) = refusal(stations, operation_id, body)["errors"]
+    assert "no usable station lies within 50 km of the site" in error["allowed"]
+    assert 'such as "climate"' in error["allowed"]
 
 
-def test_the_limit_is_the_operators(folder: Path) -> None:
-    body = at("describe_climate", LATITUDE_DEG + 0.5, LONGITUDE_DEG)
-    answer = strict_json(post(client_with(folder, 60), "describe_climate", body))
+def test_the_limit_is_a_setting(folder: Path) -> None:
+    answer = climate(client_with(folder, 60), LATITUDE_DEG + 0.5)
     assert answer["climate"]["station"]["distance_km"] == pytest.approx(55.6, abs=0.1)
     assert any("56 km from the site" in caution for caution in answer["cautions"])
-    said = problem(post(client_with(folder, 55), "describe_climate", body), 422, "invalid-fields")
-    assert "within 55 km" in said["errors"][0]["allowed"]
+    refused = refusal(client_with(folder, 55), "describe_climate", at("describe_climate", LATITUDE_DEG + 0.5))
+    assert "within 55 km" in refused["errors"][0]["allowed"]
 
 
-@EVERY_USER
-def test_without_a_folder_there_is_no_station(client: FlaskClient, operation_id: str) -> None:
-    said = problem(post(client, operation_id, full(operation_id, "station")), 422, "invalid-fields")
-    assert pointers(said) == {"/weather/kind"}
-
-
-def test_readiness_counts_the_broken_ones_the_log_names_them_and_the_others_are_served(
+def test_readiness_counts_broken_stations_the_log_names_them_and_the_others_serve(
     folder: Path, caplog: pytest.LogCaptureFixture
 ) -> None:
     stations = client_with(folder)
     answer = readiness(stations)
-    assert (answer["status"], answer["faults"], answer["station_count"]) == ("ready", [], len(USABLE))
-    assert answer["broken_station_count"] == len(BROKEN)
-    assert not [name for name in BROKEN if name in str(answer)], "the operator's files are nobody else's business"
-    for name, reason in BROKEN.items():
-        assert any(name in line and reason in line for line in caplog.messages)
-    assert post(stations, "describe_climate", at("describe_climate", LATITUDE_DEG, LONGITUDE_DEG)).status_code == 200
+    counts = {"station_count": len(USABLE), "broken_station_count": len(BROKEN)}
+    assert answer == {"status": "ready", "faults": []} | counts, "the operator's files are nobody else's business"
+    logged = {name for name, reason in BROKEN.items() if any(name in line and reason in line for line in caplog.messages)}
+    assert logged == BROKEN.keys()
+    assert climate(stations, LATITUDE_DEG)["climate"]["station"]["name"] == GREENSBORO
 
 
 def test_past_a_broken_station_the_next_nearest_serves(stations: FlaskClient) -> None:
-    answer = strict_json(post(stations, "describe_climate", at("describe_climate", 52.31, 4.75)))
-    assert answer["climate"]["station"]["name"] == AMSTERDAM
+    assert climate(stations, 52.31, 4.75)["climate"]["station"]["name"] == AMSTERDAM
 
 
 def test_a_station_that_vanishes_is_passed_over(tmp_path: Path) -> None:
@@ -146,22 +134,20 @@ def test_a_station_that_vanishes_is_passed_over(tmp_path: Path) -> None:
         (tmp_path / name).write_text(with_place(amsterdam_epw(), latitude, 4.77))
     stations = client_with(tmp_path)
     (tmp_path / "nearer.epw").unlink()
-    answer = strict_json(post(stations, "describe_climate", at("describe_climate", 52.31, 4.77)))
-    assert answer["climate"]["station"]["name"] == "farther.epw"
+    assert climate(stations, 52.31, 4.77)["climate"]["station"]["name"] == "farther.epw"
     assert readiness(stations)["status"] == "ready"
 
 
 @pytest.mark.parametrize("name", ["missing", "file"])
 def test_a_folder_that_cannot_be_read(tmp_path: Path, name: str) -> None:
     (tmp_path / "file").write_text("no folder")
-    faulty = client_with(tmp_path / name)
-    answer = readiness(faulty, 503)
-    assert answer["status"] == "not ready"
+    stations = client_with(tmp_path / name)
+    answer = readiness(stations, 503)
+    assert (answer["status"], answer["station_count"]) == ("not ready", 0)
     assert [fault.split(":")[0] for fault in answer["faults"]] == ["the station folder cannot be read"]
-    assert answer["station_count"] == 0
     assert str(tmp_path) not in str(answer), "the operator's paths are nobody else's business"
-    assert faulty.get("/health/live").status_code == 200
-    assert post(faulty, "describe_climate", full("describe_climate", "climate")).status_code == 200
+    assert stations.get("/health/live").status_code == 200
+    assert post(stations, "describe_climate", full("describe_climate", "climate")).status_code == 200
 
 
 def test_a_folder_that_vanishes_later(tmp_path: Path) -> None:
@@ -173,7 +159,7 @@ def test_a_folder_that_vanishes_later(tmp_path: Path) -> None:
     assert readiness(stations, 503)["faults"] == ["the station folder cannot be read any more: No such file or directory"]
 
 
-def test_a_climate_that_cannot_be_read(client: FlaskClient, monkeypatch: pytest.MonkeyPatch) -> None:
+def test_a_built_in_climate_that_cannot_be_read(client: FlaskClient, monkeypatch: pytest.MonkeyPatch) -> None:
     def fail(name: str, shape: object) -> None:
         raise OSError(2, "No such file or directory", "/srv/data/levels.npy")
 
@@ -187,7 +173,7 @@ def test_a_climate_that_cannot_be_read(client: FlaskClient, monkeypatch: pytest.
     assert readiness(client)["faults"] == []
 
 
-def test_two_services_with_the_same_folder_give_the_same_bytes(folder: Path) -> None:
+def test_two_services_with_the_same_folder_give_the_same_bytes(folder: Path, stations: FlaskClient) -> None:
     body = at("compute_clipping", 52.31, 4.75)
-    first, other = (post(client_with(folder), "compute_clipping", body).get_data() for _ in range(2))
-    assert first == other
+    first, second = (post(each, "compute_clipping", body) for each in (stations, client_with(folder)))
+    assert (first.status_code, first.data) == (200, second.data)

@@ -14,13 +14,12 @@ from wattpair_service.api.operations import OPERATIONS
 from wattpair_service.api.writing import writer
 from wattpair_service.climate.stations import StationFolder
 
-NOWHERE = StationFolder()
-ASKED = [(each.operation_id, each, contract.example(each)) for each in OPERATIONS]
-ASKED += [(f"{each.operation_id} in full", each, full(each.operation_id)) for each in OPERATIONS]
-ASKED += [(f"a design: {name}", design.OPERATION, case(name)) for name in CASES]
+REQUESTS = {each.operation_id: (each, contract.example(each)) for each in OPERATIONS}
+REQUESTS |= {f"{each.operation_id} in full": (each, full(each.operation_id)) for each in OPERATIONS}
+REQUESTS |= {f"a design: {name}": (design.OPERATION, case(name)) for name in CASES}
 
 
-@pytest.mark.parametrize(("operation", "body"), [each[1:] for each in ASKED], ids=[each[0] for each in ASKED])
-def test_the_plan_writes_what_marshmallow_does(operation: Operation, body: dict[str, Any]) -> None:
-    schema, result = operation.response(), operation.handle(operation.request().load(body), NOWHERE)
+@pytest.mark.parametrize(("operation", "body"), REQUESTS.values(), ids=REQUESTS)
+def test_an_answer_is_written_as_marshmallow_writes_it(operation: Operation, body: dict[str, Any]) -> None:
+    schema, result = operation.response(), operation.handle(operation.request().load(body), StationFolder())
     assert writer(schema)(result) == schema.dump(result)
