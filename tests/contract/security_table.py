@@ -142,6 +142,7 @@ TABLE: dict[str, tuple[bytes, str]] = {
         "413 body-too-large",
     ),
     "bomb of gzip": (call(BOMB, "Content-Encoding: gzip"), "415 unsupported-media-type"),
+    "bomb of gzip twice": (call(gzip.compress(BOMB), "Content-Encoding: gzip, gzip"), "415 unsupported-media-type"),
     "bomb of gzip within JSON": (call(gzip.compress(b'{"a":' * 10**7), "Content-Encoding: gzip"), "415 unsupported-media-type"),
     "bomb of deflate": (call(zlib.compress(b"0" * 50_000_000), "Content-Encoding: deflate"), "415 unsupported-media-type"),
     "bomb by an unknown coding": (call(BOMB, "Content-Encoding: br"), "415 unsupported-media-type"),
@@ -152,6 +153,7 @@ TABLE: dict[str, tuple[bytes, str]] = {
     "levels that do not end": (call("[" * 99_000), "400 malformed-json"),
     "levels in a text": (call(with_json(json.dumps("[" * 90), NAME)), "200"),
     # numbers
+    "minus zero": (call(with_json("-0.0")), "422 invalid-fields"),
     "exponent of minus 999,999": (call(with_json("15e-999999")), "422 invalid-fields"),
     "exponent of 4,000 digits": (call(with_json("1e" + "9" * 4000)), "422 invalid-fields"),
     "integer of 5,000 digits for a count": (call(with_json("9" * 5000, COUNT)), "400 malformed-json"),
@@ -164,6 +166,7 @@ TABLE: dict[str, tuple[bytes, str]] = {
     "digits of another script": (call(with_json("\u0661\u0662")), "400 malformed-json"),
     "number with underscores": (call(with_json("1_0")), "400 malformed-json"),
     # JSON and Unicode
+    "look-alike key": (call(BODY.replace('"faces"', '"f\u0430ces"', 1)), "422 invalid-fields"),
     "duplicate key, one of them escaped": (call('{"faces": 1, "f\\u0061ces": 2}'), "400 malformed-json"),
     "duplicate key deep inside": (call(with_json('"a", "name": "b"', NAME)), "400 malformed-json"),
     "key of a prototype": (call('{"__proto__": {"admin": true}}'), "422 invalid-fields"),
