@@ -24,24 +24,7 @@ import wattpair
 from tests.sdk.conftest import FACES, MODULE, PLACE, SITE, UNITS, serving
 from tests.sdk.contract import DOCUMENT, ROOT, Operation, operations, sample
 from tests.sdk.recorder import recording
-from wattpair import (
-    Balance,
-    BuiltInClimate,
-    Client,
-    EfficiencyPoint,
-    FieldError,
-    HorizontalClimate,
-    HourlyWeather,
-    InvalidFields,
-    Microinverter,
-    MonthlyTotals,
-    NearestStation,
-    NotFound,
-    PricedLine,
-    Range,
-    Site,
-    WeatherFile,
-)
+from wattpair import Client
 from wattpair._version import CONTRACT_VERSION
 from wattpair_service.settings import Settings
 
@@ -82,7 +65,9 @@ def test_the_nearest_station_of_the_operator(tmp_path: Path) -> None:
     (tmp_path / "near.csv").write_bytes((Path(pvlib.__file__).parent / "data" / "723170TYA.CSV").read_bytes())
     (tmp_path / "broken.csv").write_text("nothing", encoding="utf-8")
     with serving(Settings(station_folder=tmp_path)) as url, Client(url) as client:
-        result = client.describe_climate(site=Site(latitude_deg=36.2, longitude_deg=-79.9), weather=NearestStation())
+        result = client.describe_climate(
+            site=wattpair.Site(latitude_deg=36.2, longitude_deg=-79.9), weather=wattpair.NearestStation()
+        )
         ready = client.check_ready()
     assert result.climate.kind == "station"
     assert result.climate.station == result.nearest_station
@@ -92,7 +77,7 @@ def test_the_nearest_station_of_the_operator(tmp_path: Path) -> None:
 
 
 def test_site_climate(client: Client) -> None:
-    result = client.describe_climate(site=Site(**PLACE), faces=FACES, module=MODULE, microinverters=UNITS[:2])
+    result = client.describe_climate(site=wattpair.Site(**PLACE), faces=FACES, module=MODULE, microinverters=UNITS[:2])
     assert (result.climate.kind, result.climate.station, result.nearest_station) == ("climate", None, None)
     months, seasons, levels = result.to_frame(), result.seasons_to_frame(), result.levels_to_frame()
     assert list(months.index) == list(range(1, 13))
@@ -113,7 +98,7 @@ def test_site_climate(client: Client) -> None:
 
 
 def test_site_climate_without_faces(client: Client) -> None:
-    result = client.describe_climate(site=Site(**PLACE))
+    result = client.describe_climate(site=wattpair.Site(**PLACE))
     assert list(result.to_frame().columns) == ["temp_air_c", "linke_turbidity", "ghi_kwh_m2"]
     assert result.seasons_to_frame().empty
     assert result.levels_to_frame().empty
@@ -123,28 +108,28 @@ def test_site_climate_without_faces(client: Client) -> None:
 
 
 @pytest.mark.parametrize("kind", ["none", "climate", "monthly", "hourly"])
-def test_each_kind_of_weather_is_named_in_the_result(client: Client, weather: HourlyWeather, kind: str) -> None:
+def test_each_kind_of_weather_is_named_in_the_result(client: Client, weather: wattpair.HourlyWeather, kind: str) -> None:
     inputs = {
         "none": None,
-        "climate": BuiltInClimate(),
-        "monthly": MonthlyTotals(ghi_kwh_m2_by_month=GHI_KWH_M2_BY_MONTH),
+        "climate": wattpair.BuiltInClimate(),
+        "monthly": wattpair.MonthlyTotals(ghi_kwh_m2_by_month=GHI_KWH_M2_BY_MONTH),
         "hourly": weather,
     }
-    result = client.describe_climate(site=Site(**PLACE), weather=inputs[kind])
+    result = client.describe_climate(site=wattpair.Site(**PLACE), weather=inputs[kind])
     assert result.climate.kind == getattr(inputs[kind], "kind", "climate")
     assert result.horizontal.ghi_kwh_m2.value > 0
 
 
 @pytest.mark.parametrize(
-    "weather", [NearestStation(), WeatherFile(file_format="epw", text="nothing")], ids=lambda each: each.kind
+    "weather", [wattpair.NearestStation(), wattpair.WeatherFile(file_format="epw", text="nothing")], ids=lambda each: each.kind
 )
 def test_weather_that_the_service_does_not_have_or_read_is_refused(client: Client, weather: Any) -> None:
-    with pytest.raises(InvalidFields, match="weather"):
+    with pytest.raises(wattpair.InvalidFields, match="weather"):
         client.compute_clipping(site=SITE, weather=weather, module=MODULE, microinverters=UNITS[:1], faces=FACES)
 
 
 def test_sizing(client: Client) -> None:
-    result = client.size_pairings(site=Site(**SITE), module=MODULE, microinverters=UNITS)
+    result = client.size_pairings(site=wattpair.Site(**SITE), module=MODULE, microinverters=UNITS)
     assert [pairing.microinverter for pairing in result.pairings] == [unit.name for unit in UNITS]
     assert result.pairings[-1].verdict == "fail"
     table = result.to_frame()
@@ -155,19 +140,24 @@ def test_sizing(client: Client) -> None:
 
 
 def test_sizing_without_temperatures_takes_those_of_the_climate(client: Client) -> None:
-    result = client.size_pairings(site=Site(**PLACE), module=MODULE, microinverters=UNITS, faces=FACES)
-    climate = client.describe_climate(site=Site(**PLACE))
+    result = client.size_pairings(site=wattpair.Site(**PLACE), module=MODULE, microinverters=UNITS, faces=FACES)
+    climate = client.describe_climate(site=wattpair.Site(**PLACE))
     assert result.design_temperatures == climate.design_temperatures
     assert {face.name for face in FACES} <= set(result.to_frame()["face"])
 
 
-def test_clipping(client: Client, weather: HourlyWeather) -> None:
+def test_clipping(client: Client, weather: wattpair.HourlyWeather) -> None:
     names = [unit.name for unit in UNITS[:3]]
     result = client.compute_clipping(
-        site=Site(**SITE), weather=weather, module=MODULE, microinverters=UNITS[:3], faces=FACES, transposition="isotropic"
+        site=wattpair.Site(**SITE),
+        weather=weather,
+        module=MODULE,
+        microinverters=UNITS[:3],
+        faces=FACES,
+        transposition="isotropic",
     )
     table = result.to_frame()
-    losses = [each.name for each in fields(Balance)][1:-1]
+    losses = [each.name for each in fields(wattpair.Balance)][1:-1]
     pairs = list(zip(table["face"], table["microinverter"], strict=True))
     assert pairs == [(face.name, name) for face in FACES for name in names]
     np.testing.assert_allclose(table["available_kwh"] - table[losses].sum(axis="columns"), table["delivered_kwh"])
@@ -204,9 +194,9 @@ ARRAYS: dict[str, Any] = {
 
 
 @pytest.mark.parametrize("array", ARRAYS.values(), ids=ARRAYS)
-def test_any_ordered_numbers_do_as_weather(weather: HourlyWeather, array: Any) -> None:
+def test_any_ordered_numbers_do_as_weather(weather: wattpair.HourlyWeather, array: Any) -> None:
     client, recorder = recording(sample(OPERATIONS["compute_clipping"].answer))
-    year = HourlyWeather(
+    year = wattpair.HourlyWeather(
         first_label=datetime(2023, 1, 1),
         utc_offset_h=1,
         interval_label="start",
@@ -226,9 +216,9 @@ def test_any_ordered_numbers_do_as_weather(weather: HourlyWeather, array: Any) -
 
 
 def test_faults_in_fields_are_all_named(client: Client) -> None:
-    with pytest.raises(InvalidFields) as caught:
+    with pytest.raises(wattpair.InvalidFields) as caught:
         client.size_pairings(
-            site=Site(latitude_deg=99, longitude_deg=5.2),
+            site=wattpair.Site(latitude_deg=99, longitude_deg=5.2),
             module=asdict(MODULE) | {"power_w": 42500, "~1 a/b": 3},
             microinverters=UNITS[:1],
         )
@@ -264,11 +254,11 @@ def test_faults_in_fields_are_all_named(client: Client) -> None:
     ],
 )
 def test_a_pointer_as_python_would_write_it(pointer: str, argument: str) -> None:
-    assert FieldError(pointer=pointer, given="-", allowed="-", detail="-").argument == argument
+    assert wattpair.FieldError(pointer=pointer, given="-", allowed="-", detail="-").argument == argument
 
 
 def test_a_wrong_address_is_not_found(service_url: str) -> None:
-    with Client(service_url + "/elsewhere") as client, pytest.raises(NotFound, match="/elsewhere/health/live"):
+    with Client(service_url + "/elsewhere") as client, pytest.raises(wattpair.NotFound, match="/elsewhere/health/live"):
         client.check_live()
 
 
@@ -297,26 +287,28 @@ def test_a_session_that_was_given_stays_open_and_an_own_one_is_closed(monkeypatc
 
 
 def test_inputs_and_results_are_frozen_and_can_be_copied() -> None:
-    site: Any = Site(**SITE)
+    site: Any = wattpair.Site(**SITE)
     with pytest.raises(FrozenInstanceError):
         site.latitude_deg = 0
-    unit = Microinverter(**{**asdict(UNITS[0]), "efficiency_points": (EfficiencyPoint(load_share=0.5, efficiency_percent=96),)})
+    unit = wattpair.Microinverter(
+        **{**asdict(UNITS[0]), "efficiency_points": (wattpair.EfficiencyPoint(load_share=0.5, efficiency_percent=96),)}
+    )
     assert pickle.loads(pickle.dumps(unit)) == deepcopy(unit) == unit
 
 
-def test_a_repr_is_short_and_useful(weather: HourlyWeather) -> None:
+def test_a_repr_is_short_and_useful(weather: wattpair.HourlyWeather) -> None:
     assert len(repr(weather)) < 200
-    assert "xyz" not in repr(WeatherFile(file_format="epw", text="xyz"))
-    whole = Range(value=1 / 3, low=8760.0, high=1e-9, covers="word " * 20)
+    assert "xyz" not in repr(wattpair.WeatherFile(file_format="epw", text="xyz"))
+    whole = wattpair.Range(value=1 / 3, low=8760.0, high=1e-9, covers="word " * 20)
     assert repr(whole) == "Range(value=0.333333, low=8760.0, high=1e-09, covers='word word word word word word word wo...')"
-    horizontal = HorizontalClimate(
+    horizontal = wattpair.HorizontalClimate(
         ghi_kwh_m2_by_month=(1.0,) * 12, ghi_kwh_m2=whole, diffuse_share=0.5, temp_air_c_by_month=(1.0, -2.0)
     )
     assert repr(horizontal) == (
         f"HorizontalClimate(ghi_kwh_m2_by_month=<12 of float>, ghi_kwh_m2={whole!r}, diffuse_share=0.5, "
         "temp_air_c_by_month=(1.0, -2.0))"
     )
-    line = PricedLine(part_number=None, unit_price=Decimal("1.50"), net=None)
+    line = wattpair.PricedLine(part_number=None, unit_price=Decimal("1.50"), net=None)
     assert repr(line) == "PricedLine(part_number=None, unit_price=Decimal('1.50'), net=None)"
 
 

@@ -13,45 +13,33 @@ from typing import Any
 import pytest
 import requests
 
+import wattpair
 from tests.sdk import fault_server as faults
 from tests.sdk.both import noting_pauses, opened
 from tests.sdk.canned import DOCUMENTS, file_of
 from tests.sdk.conftest import FACES, MODULE, PLACE, UNITS, serving
 from tests.sdk.fault_server import FaultServer, answers
-from wattpair import (
-    BadAnswer,
-    Candidate,
-    Client,
-    ConnectionFailed,
-    DesignFace,
-    Document,
-    FaceCount,
-    InvalidFields,
-    ModuleOffer,
-    NotAcceptable,
-    PriceBook,
-    ResultsFileError,
-    Sheet,
-)
+from wattpair import Client
 from wattpair.testing import FakeService
 from wattpair_service.report import pdf
 from wattpair_service.settings import Settings
 
 DESIGN: dict[str, Any] = {
     "site": PLACE,
-    "modules": [ModuleOffer(module=MODULE)],
-    "candidates": [Candidate(microinverter=unit) for unit in UNITS[:2]],
+    "modules": [wattpair.ModuleOffer(module=MODULE)],
+    "candidates": [wattpair.Candidate(microinverter=unit) for unit in UNITS[:2]],
     "faces": [
-        DesignFace(name=face.name, tilt_deg=face.tilt_deg, azimuth_deg=face.azimuth_deg, module_count=8) for face in FACES
+        wattpair.DesignFace(name=face.name, tilt_deg=face.tilt_deg, azimuth_deg=face.azimuth_deg, module_count=8)
+        for face in FACES
     ],
-    "sheet": Sheet(company="Example & Co", customer="Mx Sample", date="2030-01-31"),
+    "sheet": wattpair.Sheet(company="Example & Co", customer="Mx Sample", date="2030-01-31"),
 }
 BILL: dict[str, Any] = {
-    "faces": [FaceCount(name="=south", module_count=8)],
+    "faces": [wattpair.FaceCount(name="=south", module_count=8)],
     "unit_ac_current_a": 1.5,
     "module_mass_kg": 21.3,
     "unit_mass_kg": 1.1,
-    "price_book": PriceBook(
+    "price_book": wattpair.PriceBook(
         currency="EUR",
         tax_percent="21",
         items=[{"part_number": "M", "cost": "100.10", "price": "120"}],
@@ -66,8 +54,8 @@ HTML = b"<!doctype html><html><body><h1>Sign in</h1></body></html>"
 by_form = pytest.mark.parametrize("name", CALLS)
 
 
-def ask(client: Client, name: str) -> Document:
-    document: Document = getattr(client, name)(**ARGUMENTS[name])
+def ask(client: Client, name: str) -> wattpair.Document:
+    document: wattpair.Document = getattr(client, name)(**ARGUMENTS[name])
     return document
 
 
@@ -78,7 +66,7 @@ def test_a_document_is_what_the_service_gives_byte_for_byte(service_url: str, ki
         document = ask(client, name)
     body, accept = call.request(**ARGUMENTS[name]).content, {"Accept": call.media_type, "Content-Type": "application/json"}
     directly = requests.post(service_url + call.path, data=body, headers=accept, timeout=60)
-    assert document == Document(media_type=call.media_type, content=directly.content)
+    assert document == wattpair.Document(media_type=call.media_type, content=directly.content)
 
 
 def test_the_sheet_bears_what_was_asked_for_in_its_language(client: Client) -> None:
@@ -101,7 +89,7 @@ def test_the_csv_has_the_lines_of_the_bill(client: Client) -> None:
 
 
 def test_a_document_is_saved_and_shows_its_size_alone(tmp_path: Path) -> None:
-    document = Document(media_type="application/pdf", content=b"%PDF-%%EOF")
+    document = wattpair.Document(media_type="application/pdf", content=b"%PDF-%%EOF")
     for path in (tmp_path / "sheet.pdf", str(tmp_path / "sheet.pdf")):
         assert document.save(path) == tmp_path / "sheet.pdf"
         assert (tmp_path / "sheet.pdf").read_bytes() == document.content
@@ -118,14 +106,14 @@ def test_a_document_is_saved_and_shows_its_size_alone(tmp_path: Path) -> None:
         (
             "sheet_pdf",
             {"faces": [{"name": "south", "tilt_deg": 99, "azimuth_deg": 180, "module_count": 3}]},
-            InvalidFields,
+            wattpair.InvalidFields,
             r"faces\[0\]\.tilt_deg: 99 was given",
         ),
-        ("sheet_html", {"sheet": Sheet(accent="#ffffff")}, InvalidFields, r"sheet\.accent: .*white"),
+        ("sheet_html", {"sheet": wattpair.Sheet(accent="#ffffff")}, wattpair.InvalidFields, r"sheet\.accent: .*white"),
         (
             "sheet_html",
             {"sheet": {"language": "fr"}},
-            NotAcceptable,
+            wattpair.NotAcceptable,
             r'sheet\.language: "fr" was given; allowed is .*en.*de',
         ),
         ("sheet_pdf", {"sheet": {"company": 3}}, TypeError, r"sheet\.company: 3 \(int\) was given; allowed is a text"),
@@ -150,7 +138,7 @@ def no_pdf_writer(monkeypatch: pytest.MonkeyPatch) -> Iterator[None]:
 @pytest.mark.usefixtures("no_pdf_writer")
 def test_a_service_that_writes_no_pdf_says_so() -> None:
     with serving(Settings()) as url, Client(url) as client:
-        with pytest.raises(NotAcceptable, match=r"406 Not Acceptable: .*the service's extra `pdf`"):
+        with pytest.raises(wattpair.NotAcceptable, match=r"406 Not Acceptable: .*the service's extra `pdf`"):
             client.sheet_pdf(**DESIGN)
         assert client.sheet_html(**DESIGN).text
 
@@ -178,7 +166,7 @@ def answers_of(name: str) -> dict[str, tuple[faults.Behaviour, str]]:
 def test_an_answer_that_is_no_whole_document_of_the_service_is_refused(kind: str, name: str, answer: str) -> None:
     fault, text = answers_of(name)[answer]
     with FaultServer(fault) as server, opened(kind, server.url) as client:
-        with pytest.raises(BadAnswer, match=text) as caught:
+        with pytest.raises(wattpair.BadAnswer, match=text) as caught:
             ask(client, name)
         assert "\x1b" not in str(caught.value)
         assert len(server.requests) == 1
@@ -193,7 +181,7 @@ def test_a_document_is_asked_for_again_like_every_answer(kind: str, name: str) -
         assert ask(client, name).content == WHOLE[name]
         assert [headers["Accept"] for headers, _ in server.requests] == [f"{form}, application/problem+json"] * 3
     with FaultServer(faults.resets_within_the_body) as server, opened(kind, server.url, retries=0) as client:
-        with pytest.raises(ConnectionFailed):
+        with pytest.raises(wattpair.ConnectionFailed):
             ask(client, name)
         assert len(server.requests) == 1
 
@@ -204,7 +192,7 @@ def test_many_sheets_are_kept_in_a_file_of_results(service_url: str, kind: str, 
     file = tmp_path / "sheets.jsonl"
     with opened(kind, service_url, on_exchange=sent.append) as client:
         first, again = (client.many(client.sheet_html, roofs, workers=2, resume=file) for _ in range(2))
-        assert [type(outcome.error) for outcome in first] == [type(None), InvalidFields, type(None)]
+        assert [type(outcome.error) for outcome in first] == [type(None), wattpair.InvalidFields, type(None)]
         assert [outcome.result for outcome in again] == [outcome.result for outcome in first]
         assert first[0].unwrap().media_type == "text/html"
         assert len(sent) == 3
@@ -222,6 +210,6 @@ def test_a_document_is_kept_as_base64_and_a_damaged_one_is_refused(content: obje
         kept["answer"]["content"] = content
         file.write_text(f"{head}\n{json.dumps(kept)}\n")
         with pytest.raises(
-            ResultsFileError, match=r"line 2 is damaged \(/content is .* where the contract says bytes in base64"
+            wattpair.ResultsFileError, match=r"line 2 is damaged \(/content is .* where the contract says bytes in base64"
         ):
             client.many(client.sheet_pdf, [DESIGN], resume=file)

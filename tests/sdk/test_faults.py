@@ -18,7 +18,7 @@ import requests
 from urllib3.exceptions import LocationParseError
 
 import wattpair
-from tests.running import wait_until
+from tests.running import free_port, wait_until
 from tests.sdk.both import failing_session, noting_pauses, opened
 from tests.sdk.contract import operations, sample
 from tests.sdk.fault_server import (
@@ -31,7 +31,6 @@ from tests.sdk.fault_server import (
     is_silent,
     resets_within_the_body,
     stops_within_the_body,
-    unused_url,
 )
 
 HTML = b"<html><body>\n  <h1>The gateway is closed</h1></body></html>"
@@ -153,7 +152,7 @@ def test_each_fault_has_its_error(
 
 
 def test_pauses_grow_to_a_limit_and_are_a_random_part_of_it(client_of: ClientOf) -> None:
-    with client_of(unused_url(), retries=7) as (client, pauses):
+    with client_of(f"http://127.0.0.1:{free_port()}", retries=7) as (client, pauses):
         with pytest.raises(wattpair.ConnectionFailed, match=r"GET http://.*/health/live: .*[Rr]efused.* \(request id \w{32}\)"):
             client.check_live()
         assert pauses == [0.5, 1.0, 2.0, 4.0, 8.0, 8.0, 8.0]
