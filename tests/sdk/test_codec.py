@@ -36,6 +36,7 @@ YEAR: dict[str, Any] = {
     "ghi_w_m2": [0.0] * 8760,
     "temp_air_c": [10.0] * 8760,
 }
+NO_DECIMALS: list[object] = ["", "1,5", "NaN", "Infinity", 1.5, 3, True, {}]
 HORIZON = HorizonPoint(azimuth_deg=90, elevation_deg=12.5)
 
 
@@ -208,7 +209,7 @@ def test_fields_that_are_left_out_are_not_sent() -> None:
                 value,
                 f"{value!r} ({type(value).__name__}), where the contract says a finite decimal as a text",
             )
-            for value in ("", "1,5", "NaN", "Infinity", 1.5, 3, True, {})
+            for value in NO_DECIMALS
         ),
     ],
 )

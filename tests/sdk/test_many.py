@@ -260,7 +260,7 @@ def test_bad_arguments_are_refused_before_anything_is_sent(
 ) -> None:
     fake = FakeService()
     with opened_fake(kind, fake) as client, pytest.raises(raised, match=text):
-        client.many(**({"call": client.size_pairings, "requests": roofs(1)} | arguments))
+        client.many(**{"requests": roofs(1), "call": client.size_pairings, **arguments})
     assert fake.calls == []
 
 

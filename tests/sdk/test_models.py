@@ -104,10 +104,10 @@ def assert_agree(here: Facts, schema: Schema) -> None:
 
 def classes_within(hint: Any) -> Iterator[Any]:
     """Every dataclass within a type hint."""
-    inner = list(get_args(hint))
+    inner, kind = list(get_args(hint)), hint
     if is_dataclass(hint):
         yield hint
-        inner += hints_of(hint).values()
+        inner += hints_of(kind).values()
     for each in inner:
         yield from classes_within(each)
 

@@ -102,7 +102,7 @@ def mistakes(client: Client, asynchronous: AsyncClient) -> None:
     """What a type checker must find: mypy says where a comment ignores nothing."""
     client.size_pairings(site={}, module={}, microinverters=[], colour="red")  # type: ignore[call-arg]
     client.size_pairings(site={}, module={})  # type: ignore[call-arg]
-    client.size_pairings({}, module={}, microinverters=[])  # type: ignore[misc]
+    client.size_pairings({}, module={}, microinverters=[])  # type: ignore[call-arg]
     client.size_pairings(site={}, module={}, microinverters=[], transposition="perez")  # type: ignore[arg-type]
     client.size_pairings(site=3, module={}, microinverters=[])  # type: ignore[arg-type]
     client.check_live().state  # type: ignore[attr-defined]  # noqa: B018
