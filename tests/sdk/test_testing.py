@@ -13,7 +13,7 @@ import pytest
 from jsonschema import Draft202012Validator  # type: ignore[import-untyped]
 
 import wattpair
-from tests.sdk.both import opened, opened_fake
+from tests.sdk.both import Driven, opened, opened_fake
 from tests.sdk.canned import DOCUMENTS, FOLDER, OPERATIONS, answer_of, file_of
 from tests.sdk.conftest import MODULE, PLACE, UNITS
 from tests.sdk.contract import DOCUMENT, Operation, sample
@@ -196,10 +196,11 @@ def test_errors_on_demand(kind: str) -> None:
             assert caught.value.field_errors[0].argument == "microinverters[0].ac_power_w"
 
 
-def test_its_clients_check_and_repeat_as_the_real_ones() -> None:
+def test_its_clients_check_and_repeat_as_the_real_ones(kind: str) -> None:
     fake = FakeService()
     fake.refuse("size_pairings", 503, retry_after=30, times=2)
-    with fake.client(retries=2) as client:
+    with asyncio.Runner() as runner:
+        client: Any = fake.client(retries=2) if kind == "waiting" else Driven(fake.async_client(retries=2), runner)
         with pytest.raises(TypeError, match=r"site\.latitude_deg: '52'"):
             ask(client, site={"latitude_deg": "52"})
         assert fake.calls == []
