@@ -1,19 +1,22 @@
-"""Both clients as one: the asynchronous one behind plain calls, so that one test asks the same of each."""
+"""Both clients as one: the asynchronous one behind plain calls, so that one test asks the same of each.
+
+The fixture `kind` of conftest.py gives "waiting" and "asynchronous" in turn.
+"""
 
 from __future__ import annotations
 
 import asyncio
 import functools
 import inspect
-from collections.abc import Callable, Iterator
-from contextlib import contextmanager
+from collections.abc import Iterator
+from contextlib import AbstractContextManager, contextmanager
 from typing import Any, cast
 
 import httpx
-import pytest
 import requests
 
 from wattpair import AsyncClient, Client
+from wattpair.testing import FakeService
 
 
 class Driven:
@@ -47,11 +50,8 @@ class Driven:
             self._runner.run(values.aclose())
 
 
-Opened = Iterator[Client]
-
-
 @contextmanager
-def opened(kind: str, url: str, **options: Any) -> Opened:
+def opened(kind: str, url: str, **options: Any) -> Iterator[Client]:
     """A client of a kind, closed at the end."""
     if kind == "waiting":
         with Client(url, **options) as client:
@@ -63,6 +63,12 @@ def opened(kind: str, url: str, **options: Any) -> Opened:
             yield cast(Client, Driven(asynchronous, runner))
         finally:
             runner.run(asynchronous.close())
+
+
+def opened_fake(kind: str, fake: FakeService, **options: Any) -> AbstractContextManager[Client]:
+    """A client of a kind, of a fake service; it repeats nothing unless told."""
+    session: Any = fake.session() if kind == "waiting" else fake.async_session()
+    return opened(kind, "http://wattpair.test", **({"retries": 0} | options), session=session)
 
 
 def failing_session(kind: str, waiting: Exception, awaiting: Exception, calls: list[str]) -> Any:
@@ -80,12 +86,9 @@ def failing_session(kind: str, waiting: Exception, awaiting: Exception, calls: l
     return Failing() if kind == "waiting" else httpx.AsyncClient(transport=httpx.MockTransport(fail))
 
 
-Pauses = list[float]
-
-
-def noting_pauses(kind: str, client: Client) -> Pauses:
+def noting_pauses(kind: str, client: Client) -> list[float]:
     """The pauses that a client would make from now on, with the longest jitter."""
-    pauses: Pauses = []
+    pauses: list[float] = []
 
     async def note(seconds: float) -> None:
         pauses.append(seconds)
@@ -94,7 +97,3 @@ def noting_pauses(kind: str, client: Client) -> Pauses:
     transport._sleep = pauses.append if kind == "waiting" else note
     transport._share = lambda: 1.0
     return pauses
-
-
-kinds = pytest.mark.parametrize("kind", ["waiting", "asynchronous"])
-ClientOf = Callable[..., Any]

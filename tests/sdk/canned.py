@@ -34,7 +34,7 @@ def answer_of(operation: Operation, media_type: str = JSON) -> bytes:
     if operation.verb == "POST":
         response = service.post(operation.path, json=operation.examples[0], headers=headers)
     else:
-        names = (operation.request or {}).get("properties", {})
+        names = operation.request["properties"]
         path = operation.path.format(**{name: schema["enum"][0] for name, schema in names.items()})
         response = service.get(path, headers=headers)
     assert response.status_code == 200, response.text

@@ -1,4 +1,4 @@
-"""The real service in a thread, and clients of it."""
+"""The demo equipment, a year of weather, and clients of the real service."""
 
 from __future__ import annotations
 
@@ -28,7 +28,7 @@ FACES = [Face(**face) for face in DEMO["faces"]]
 
 @contextmanager
 def serving(settings: Settings) -> Iterator[str]:
-    """The real service in a thread; gives its address."""
+    """The real service with settings of its own, in a thread; gives its address."""
     logging.getLogger("werkzeug").setLevel(logging.ERROR)
     server = make_server("127.0.0.1", 0, create_app(settings), threaded=True)
     thread = threading.Thread(target=server.serve_forever, kwargs={"poll_interval": 0.02}, daemon=True)
@@ -37,6 +37,12 @@ def serving(settings: Settings) -> Iterator[str]:
     server.shutdown()
     thread.join()
     server.server_close()
+
+
+@pytest.fixture(params=["waiting", "asynchronous"])
+def kind(request: pytest.FixtureRequest) -> str:
+    """Each of both clients in turn."""
+    return str(request.param)
 
 
 @pytest.fixture

@@ -1,4 +1,4 @@
-"""The committed contract as the tests of its client read it."""
+"""The contract as the client's tests read it: its operations, and samples of what they take and answer."""
 
 from __future__ import annotations
 
@@ -28,10 +28,9 @@ class Operation:
     name: str
     verb: str
     path: str
-    request: Schema | None
+    request: Schema
     """Its arguments: the body, or the names in its path."""
     answer: Schema
-    """Empty where the answer is no JSON."""
     other_forms: tuple[str, ...]
     """Media types of a success beside JSON."""
     other_answers: Mapping[int, Schema]
@@ -57,22 +56,19 @@ def _operation(path: str, verb: str, described: dict[str, Any]) -> Operation:
         for status, response in described["responses"].items()
         if "application/json" in response.get("content", {})
     }
+    in_path = {each["name"]: each["schema"] for each in described.get("parameters", []) if each["in"] == "path"}
     return Operation(
         name=described["operationId"],
         verb=verb.upper(),
         path=path,
-        request=content.get("schema") or _of_path(described.get("parameters", [])),
+        request=content.get("schema")
+        or {"type": "object", "properties": in_path, "required": list(in_path), "additionalProperties": False},
         answer=answers.pop(200, {}),
         other_forms=tuple(sorted(described["responses"]["200"]["content"].keys() - {"application/json"})),
         other_answers=answers,
         is_calculation=CALCULATIONS in described["tags"],
         examples=tuple(example["value"] for example in content.get("examples", {}).values()),
     )
-
-
-def _of_path(parameters: list[dict[str, Any]]) -> Schema | None:
-    named = {each["name"]: each["schema"] for each in parameters if each["in"] == "path"}
-    return {"type": "object", "properties": named, "required": list(named), "additionalProperties": False} if named else None
 
 
 def resolved(schema: Schema) -> Schema:
@@ -88,19 +84,19 @@ def resolved(schema: Schema) -> Schema:
 
 def types_of(schema: Schema) -> set[str]:
     """The types that a schema allows."""
-    given = schema.get("type", [])
-    return {given} if isinstance(given, str) else set(given)
+    types = schema.get("type", [])
+    return {types} if isinstance(types, str) else set(types)
 
 
-def _alternatives_most(described: Any) -> int:
-    """Most alternatives that anything within the contract has."""
-    inner = described.values() if isinstance(described, dict) else described if isinstance(described, list) else ()
-    own = [len(described.get(key, ())) for key in ("oneOf", "enum")] if isinstance(described, dict) else []
-    return max([2, *own, *map(_alternatives_most, inner)])
-
-
-CHOICES = range(_alternatives_most(SCHEMAS))
-"""What `sample` takes to go through all alternatives."""
+def alternatives_most(schema: Schema) -> int:
+    """How many samples it takes to go through all alternatives within a schema; two for what may be null."""
+    schema = resolved(schema)
+    inner = [
+        *schema.get("properties", {}).values(),
+        *schema.get("oneOf", ()),
+        *([schema["items"]] if "items" in schema else []),
+    ]
+    return max([2, *(len(schema.get(key, ())) for key in ("oneOf", "enum")), *map(alternatives_most, inner)])
 
 
 def sample(schema: Schema, choice: int = 0) -> Any:

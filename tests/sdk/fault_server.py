@@ -22,18 +22,14 @@ class Handler(BaseHTTPRequestHandler):
     protocol_version = "HTTP/1.1"
     server: FaultServer
 
-    def answer_next(self) -> None:
+    def do_POST(self) -> None:
         """Read the request whole, so that nothing unread resets the connection, and misbehave."""
         body = self.rfile.read(int(self.headers.get("Content-Length", 0)))
         self.server.requests.append((CaseInsensitiveDict(self.headers.items()), body))
         behaviours = self.server.behaviours
         behaviours.pop(0)(self) if len(behaviours) > 1 else behaviours[0](self)
 
-    def do_GET(self) -> None:
-        self.answer_next()
-
-    def do_POST(self) -> None:
-        self.answer_next()
+    do_GET = do_POST  # noqa: N815 - as the base class names it
 
     def send(self, status: int, body: bytes, headers: Mapping[str, str], *, length: int | None = None) -> None:
         """Send an answer; `length` may promise more than there is."""
@@ -89,8 +85,7 @@ def answers(body: bytes = LIVE, status: int = 200, kind: str = "application/json
 
 def resets_within_the_body(handler: Handler) -> None:
     """Half of an answer, then a reset."""
-    handler.send(200, LIVE[:8], {}, length=len(LIVE))
-    handler.close_connection = True
+    ends_within_the_body(handler)
     handler.connection.setsockopt(socket.SOL_SOCKET, socket.SO_LINGER, RESET_ON_CLOSE)
 
 
@@ -115,10 +110,3 @@ def stops_within_the_body(handler: Handler) -> None:
     """Half of an answer, then nothing."""
     handler.send(200, LIVE[:8], {}, length=len(LIVE))
     is_silent(handler)
-
-
-def unused_url() -> str:
-    """An address where nothing listens."""
-    with socket.socket() as free:
-        free.bind(("127.0.0.1", 0))
-        return f"http://127.0.0.1:{free.getsockname()[1]}"

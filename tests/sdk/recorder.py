@@ -34,8 +34,7 @@ class Recorder(BaseAdapter):
         self.closed = False
 
     def send(self, request: requests.PreparedRequest, *_: Any, **__: Any) -> requests.Response:
-        content = request.body
-        body = None if content is None else json.loads(content)
+        body = None if request.body is None else json.loads(request.body)
         self.sent.append(Sent(str(request.method), str(request.url), request.headers, body))
         response = requests.Response()
         response.status_code = self.status

@@ -22,46 +22,36 @@ import requests
 
 import wattpair
 from tests.sdk.conftest import FACES, MODULE, PLACE, SITE, UNITS, serving
-from tests.sdk.contract import ROOT, Operation, operations
+from tests.sdk.contract import DOCUMENT, ROOT, Operation, operations, sample
 from tests.sdk.recorder import recording
-from wattpair import (
-    Balance,
-    BuiltInClimate,
-    Client,
-    EfficiencyPoint,
-    FieldError,
-    HorizontalClimate,
-    HourlyWeather,
-    InvalidFields,
-    Microinverter,
-    MonthlyTotals,
-    NearestStation,
-    NotFound,
-    PricedLine,
-    Range,
-    Site,
-    WeatherFile,
-)
+from wattpair import Client
+from wattpair._version import CONTRACT_VERSION
 from wattpair_service.settings import Settings
 
 GHI_KWH_M2_BY_MONTH = [20, 37, 76, 120, 155, 160, 158, 135, 92, 55, 25, 16]
-EXAMPLES = [(operation, example) for operation in operations() for example in operation.examples]
+OPERATIONS = {operation.name: operation for operation in operations()}
+EXAMPLES = [(operation, example) for operation in OPERATIONS.values() for example in operation.examples]
 
 
-def test_the_service_is_live(client: Client) -> None:
+def test_the_service_is_live_and_ready(client: Client) -> None:
+    ready = client.check_ready()
     assert client.check_live().status == "live"
+    assert (ready.status, ready.faults, ready.broken_station_count) == ("ready", (), 0)
 
 
 @pytest.mark.parametrize(("operation", "example"), EXAMPLES, ids=lambda each: getattr(each, "name", ""))
-def test_the_examples_of_the_contract(client: Client, operation: Operation, example: dict[str, Any]) -> None:
-    result = getattr(client, operation.name)(**example)
+def test_examples_of_the_contract_give_results_with_a_short_repr(
+    client: Client, operation: Operation, example: dict[str, Any]
+) -> None:
+    result, again = (getattr(client, operation.name)(**example) for _ in range(2))
     assert result.method
     assert result.assumptions
-
-
-def test_the_service_is_ready(client: Client) -> None:
-    ready = client.check_ready()
-    assert (ready.status, ready.faults, ready.broken_station_count) == ("ready", (), 0)
+    text = repr(result)
+    assert text.startswith(f"{type(result).__name__}(assumptions=<{len(result.assumptions)} of Assumption>, ")
+    assert all(f"{each.name}=" in text for each in fields(result))
+    assert len(text) < 1500, text
+    assert (again == result, again is result) == (True, False)
+    assert replace(again, cautions=()) != result
 
 
 def test_a_service_that_is_not_ready_says_why(tmp_path: Path) -> None:
@@ -75,7 +65,9 @@ def test_the_nearest_station_of_the_operator(tmp_path: Path) -> None:
     (tmp_path / "near.csv").write_bytes((Path(pvlib.__file__).parent / "data" / "723170TYA.CSV").read_bytes())
     (tmp_path / "broken.csv").write_text("nothing", encoding="utf-8")
     with serving(Settings(station_folder=tmp_path)) as url, Client(url) as client:
-        result = client.describe_climate(site=Site(latitude_deg=36.2, longitude_deg=-79.9), weather=NearestStation())
+        result = client.describe_climate(
+            site=wattpair.Site(latitude_deg=36.2, longitude_deg=-79.9), weather=wattpair.NearestStation()
+        )
         ready = client.check_ready()
     assert result.climate.kind == "station"
     assert result.climate.station == result.nearest_station
@@ -85,39 +77,28 @@ def test_the_nearest_station_of_the_operator(tmp_path: Path) -> None:
 
 
 def test_site_climate(client: Client) -> None:
-    result = client.describe_climate(site=Site(**PLACE), faces=FACES, module=MODULE, microinverters=UNITS[:2])
-    assert result.climate.kind == "climate"
-    assert result.climate.station is None
-    assert result.nearest_station is None
-    months = result.to_frame()
+    result = client.describe_climate(site=wattpair.Site(**PLACE), faces=FACES, module=MODULE, microinverters=UNITS[:2])
+    assert (result.climate.kind, result.climate.station, result.nearest_station) == ("climate", None, None)
+    months, seasons, levels = result.to_frame(), result.seasons_to_frame(), result.levels_to_frame()
     assert list(months.index) == list(range(1, 13))
     in_plane = [f"in_plane_kwh_m2 {face.name}" for face in FACES]
     assert list(months.columns) == ["temp_air_c", "linke_turbidity", "ghi_kwh_m2", *in_plane]
     yearly = [result.horizontal.ghi_kwh_m2, *(face.in_plane_kwh_m2 for face in result.faces)]
     np.testing.assert_allclose(months.iloc[:, 2:].sum(), [figure.value for figure in yearly])
-    seasons = result.seasons_to_frame()
-    assert list(seasons.columns) == [
-        "face",
-        "season",
-        "in_plane_kwh_m2",
-        "irradiance_w_m2",
-        "temp_cell_c",
-        "module_power_w",
-        *(f"dc_ac_ratio {unit.name}" for unit in UNITS[:2]),
-    ]
+    season = ["face", "season", "in_plane_kwh_m2", "irradiance_w_m2", "temp_cell_c", "module_power_w"]
+    assert list(seasons.columns) == [*season, *(f"dc_ac_ratio {unit.name}" for unit in UNITS[:2])]
     assert len(seasons) == 5 * len(FACES)
     by_face = seasons[seasons["season"] != "year"].groupby("face", sort=False)["in_plane_kwh_m2"].sum()
     np.testing.assert_allclose(by_face, [face.in_plane_kwh_m2.value for face in result.faces])
-    np.testing.assert_allclose(
-        seasons[f"dc_ac_ratio {UNITS[0].name}"], seasons["module_power_w"] / UNITS[0].ac_power_w, rtol=1e-6
-    )
-    np.testing.assert_allclose(result.levels_to_frame().groupby("face")["energy_share"].sum(), 1.0)
-    for table in (months, seasons, result.levels_to_frame()):
+    ratio = seasons["module_power_w"] / UNITS[0].ac_power_w
+    np.testing.assert_allclose(seasons[f"dc_ac_ratio {UNITS[0].name}"], ratio, rtol=1e-6)
+    np.testing.assert_allclose(levels.groupby("face")["energy_share"].sum(), 1.0)
+    for table in (months, seasons, levels):
         assert table.attrs["cautions"] == result.cautions
 
 
-def test_site_climate_of_a_place_alone(client: Client) -> None:
-    result = client.describe_climate(site=Site(**PLACE))
+def test_site_climate_without_faces(client: Client) -> None:
+    result = client.describe_climate(site=wattpair.Site(**PLACE))
     assert list(result.to_frame().columns) == ["temp_air_c", "linke_turbidity", "ghi_kwh_m2"]
     assert result.seasons_to_frame().empty
     assert result.levels_to_frame().empty
@@ -126,17 +107,29 @@ def test_site_climate_of_a_place_alone(client: Client) -> None:
     assert without_map["ghi_kwh_m2"].notna().all()
 
 
-def test_each_kind_of_weather_is_named_in_the_answer(client: Client, weather: HourlyWeather) -> None:
-    for given in (None, BuiltInClimate(), MonthlyTotals(ghi_kwh_m2_by_month=GHI_KWH_M2_BY_MONTH), weather):
-        result = client.describe_climate(site=Site(**PLACE), weather=given)
-        assert result.climate.kind == getattr(given, "kind", "climate")
-        assert result.horizontal.ghi_kwh_m2.value > 0
-    with pytest.raises(InvalidFields, match="weather"):
-        client.describe_climate(site=Site(**PLACE), weather=NearestStation())
+@pytest.mark.parametrize("kind", ["none", "climate", "monthly", "hourly"])
+def test_each_kind_of_weather_is_named_in_the_result(client: Client, weather: wattpair.HourlyWeather, kind: str) -> None:
+    inputs = {
+        "none": None,
+        "climate": wattpair.BuiltInClimate(),
+        "monthly": wattpair.MonthlyTotals(ghi_kwh_m2_by_month=GHI_KWH_M2_BY_MONTH),
+        "hourly": weather,
+    }
+    result = client.describe_climate(site=wattpair.Site(**PLACE), weather=inputs[kind])
+    assert result.climate.kind == getattr(inputs[kind], "kind", "climate")
+    assert result.horizontal.ghi_kwh_m2.value > 0
+
+
+@pytest.mark.parametrize(
+    "weather", [wattpair.NearestStation(), wattpair.WeatherFile(file_format="epw", text="nothing")], ids=lambda each: each.kind
+)
+def test_weather_that_the_service_does_not_have_or_read_is_refused(client: Client, weather: Any) -> None:
+    with pytest.raises(wattpair.InvalidFields, match="weather"):
+        client.compute_clipping(site=SITE, weather=weather, module=MODULE, microinverters=UNITS[:1], faces=FACES)
 
 
 def test_sizing(client: Client) -> None:
-    result = client.size_pairings(site=Site(**SITE), module=MODULE, microinverters=UNITS)
+    result = client.size_pairings(site=wattpair.Site(**SITE), module=MODULE, microinverters=UNITS)
     assert [pairing.microinverter for pairing in result.pairings] == [unit.name for unit in UNITS]
     assert result.pairings[-1].verdict == "fail"
     table = result.to_frame()
@@ -146,148 +139,101 @@ def test_sizing(client: Client) -> None:
     assert (result.design_temperatures.lowest_c, result.design_temperatures.highest_c) == (-16, 36)
 
 
-def test_plain_figures_are_a_series_too(client: Client, weather: HourlyWeather) -> None:
-    result = client.compute_clipping(site=SITE, weather=weather, module=MODULE, microinverters=UNITS[:1], faces=FACES[:1])
-    balance = result.faces[0].pairings[0].per_module.year
-    series = balance.to_series()
-    assert series.name == "Balance"
-    assert series["available_kwh"] - series.iloc[1:-1].sum() == pytest.approx(balance.delivered_kwh)
-    assert series.to_dict() == asdict(balance)
-
-
 def test_sizing_without_temperatures_takes_those_of_the_climate(client: Client) -> None:
-    result = client.size_pairings(site=Site(**PLACE), module=MODULE, microinverters=UNITS, faces=FACES)
-    climate = client.describe_climate(site=Site(**PLACE))
+    result = client.size_pairings(site=wattpair.Site(**PLACE), module=MODULE, microinverters=UNITS, faces=FACES)
+    climate = client.describe_climate(site=wattpair.Site(**PLACE))
     assert result.design_temperatures == climate.design_temperatures
     assert {face.name for face in FACES} <= set(result.to_frame()["face"])
 
 
-def test_clipping(client: Client, weather: HourlyWeather) -> None:
+def test_clipping(client: Client, weather: wattpair.HourlyWeather) -> None:
+    names = [unit.name for unit in UNITS[:3]]
     result = client.compute_clipping(
-        site=Site(**SITE), weather=weather, module=MODULE, microinverters=UNITS[:3], faces=FACES, transposition="isotropic"
+        site=wattpair.Site(**SITE),
+        weather=weather,
+        module=MODULE,
+        microinverters=UNITS[:3],
+        faces=FACES,
+        transposition="isotropic",
     )
     table = result.to_frame()
-    losses = [each.name for each in fields(Balance)][1:-1]
-    assert list(zip(table["face"], table["microinverter"], strict=True)) == [
-        (face.name, unit.name) for face in FACES for unit in UNITS[:3]
-    ]
+    losses = [each.name for each in fields(wattpair.Balance)][1:-1]
+    pairs = list(zip(table["face"], table["microinverter"], strict=True))
+    assert pairs == [(face.name, name) for face in FACES for name in names]
     np.testing.assert_allclose(table["available_kwh"] - table[losses].sum(axis="columns"), table["delivered_kwh"])
     months = result.months_to_frame().groupby(["face", "microinverter"], sort=False)["clipping_kwh"].sum()
     np.testing.assert_allclose(months.to_numpy(), table["clipping_kwh"])
     totals = result.totals_to_frame()
-    assert list(totals["microinverter"]) == [unit.name for unit in UNITS[:3]]
+    assert list(totals["microinverter"]) == names
     assert (totals["delivered_kwh_low"] <= totals["delivered_kwh"]).all()
     assert (totals["clipped_share_hourly_means"] <= totals["clipped_share_high"]).all()
     ageing = result.ageing_to_frame()
-    assert list(ageing["microinverter"].unique()) == [unit.name for unit in UNITS[:3]]
+    assert list(ageing["microinverter"].unique()) == names
     for _, years in ageing.groupby("microinverter"):
         assert years["year"].is_monotonic_increasing
         assert years["delivered_kwh"].is_monotonic_decreasing
-    year = result.faces[0].pairings[0].per_module
-    by_hour = year.clipping_to_frame()
+    module = result.faces[0].pairings[0].per_module
+    by_hour = module.clipping_to_frame()
     assert by_hour.shape == (12, 24)
-    assert by_hour.to_numpy().sum() == pytest.approx(year.year.clipping_kwh)
-    assert list(year.months_to_frame().index) == list(range(1, 13))
-    assert list(year.duration.to_frame().columns) == ["ac_power_w", "hours_h"]
+    assert by_hour.to_numpy().sum() == pytest.approx(module.year.clipping_kwh)
+    assert list(module.months_to_frame().index) == list(range(1, 13))
+    assert list(module.duration.to_frame().columns) == ["ac_power_w", "hours_h"]
+    series = module.year.to_series()
+    assert series.name == "Balance"
+    assert series["available_kwh"] - series.iloc[1:-1].sum() == pytest.approx(module.year.delivered_kwh)
+    assert series.to_dict() == asdict(module.year)
 
 
-def test_any_ordered_numbers_do_as_weather(weather: HourlyWeather) -> None:
-    bodies = []
-    for kind in (list, tuple, np.array, pd.Series, lambda values: np.array(values, dtype=object)):
-        client, recorder = recording({})
-        arrays: Any = {"ghi_w_m2": kind(weather.ghi_w_m2), "temp_air_c": kind(weather.temp_air_c)}
-        year = HourlyWeather(first_label=datetime(2023, 1, 1), utc_offset_h=1, interval_label="start", **arrays)
-        with pytest.raises(wattpair.BadAnswer):
-            client.compute_clipping(site=SITE, weather=year, module=MODULE, microinverters=UNITS, faces=FACES)
-        bodies.append(recorder.sent[0].body["weather"])
-    typed = HourlyWeather(  # mypy must take arrays too
-        first_label="2023-01-01T00:00",
+ARRAYS: dict[str, Any] = {
+    "list": list,
+    "tuple": tuple,
+    "array": np.array,
+    "array of objects": lambda values: np.array(values, dtype=object),
+    "series": pd.Series,
+}
+
+
+@pytest.mark.parametrize("array", ARRAYS.values(), ids=ARRAYS)
+def test_any_ordered_numbers_do_as_weather(weather: wattpair.HourlyWeather, array: Any) -> None:
+    client, recorder = recording(sample(OPERATIONS["compute_clipping"].answer))
+    year = wattpair.HourlyWeather(
+        first_label=datetime(2023, 1, 1),
         utc_offset_h=1,
         interval_label="start",
-        ghi_w_m2=np.zeros(8760),
-        temp_air_c=pd.Series([1.0]),
+        ghi_w_m2=array(weather.ghi_w_m2),
+        temp_air_c=array(weather.temp_air_c),
     )
-    assert typed != weather
-    assert all(body == bodies[0] for body in bodies)
-    assert bodies[0]["first_label"] == "2023-01-01T00:00:00"
-    assert "dni_w_m2" not in bodies[0]
+    assert year != weather
+    client.compute_clipping(site=SITE, weather=year, module=MODULE, microinverters=UNITS, faces=FACES)
+    assert recorder.sent[0].body["weather"] == {
+        "kind": "hourly",
+        "first_label": "2023-01-01T00:00:00",
+        "utc_offset_h": 1,
+        "interval_label": "start",
+        "ghi_w_m2": weather.ghi_w_m2,
+        "temp_air_c": weather.temp_air_c,
+    }
 
 
 def test_faults_in_fields_are_all_named(client: Client) -> None:
-    with pytest.raises(InvalidFields) as caught:
+    with pytest.raises(wattpair.InvalidFields) as caught:
         client.size_pairings(
-            site=Site(latitude_deg=99, longitude_deg=5.2),
-            module=asdict(MODULE) | {"power_w": 42500, "colour": "black"},
+            site=wattpair.Site(latitude_deg=99, longitude_deg=5.2),
+            module=asdict(MODULE) | {"power_w": 42500, "~1 a/b": 3},
             microinverters=UNITS[:1],
         )
-    assert {error.pointer for error in caught.value.field_errors} >= {"/site/latitude_deg", "/module/power_w", "/module/colour"}
+    arguments = {error.pointer: error.argument for error in caught.value.field_errors}
+    assert arguments.items() >= {
+        ("/site/latitude_deg", "site.latitude_deg"),
+        ("/module/power_w", "module.power_w"),
+        ("/module/~01 a~1b", 'module["~1 a/b"]'),
+    }
     text = str(caught.value)
     assert "module.power_w: 42500 was given; allowed is a number at least 20 and at most 1000 [W]" in text
     assert caught.value.request_id in text
     assert re.fullmatch(r"\w{32}", caught.value.request_id)
     copy = pickle.loads(pickle.dumps(caught.value))
     assert (str(copy), copy.field_errors) == (text, caught.value.field_errors)
-
-
-def test_a_file_that_is_no_weather_file(client: Client) -> None:
-    with pytest.raises(InvalidFields, match="weather"):
-        client.compute_clipping(
-            site=SITE,
-            weather=WeatherFile(file_format="epw", text="nothing"),
-            module=MODULE,
-            microinverters=UNITS[:1],
-            faces=FACES,
-        )
-
-
-def test_a_wrong_address_is_not_found(service_url: str) -> None:
-    with Client(service_url + "/elsewhere") as client, pytest.raises(NotFound, match="/elsewhere/health/live"):
-        client.check_live()
-
-
-def test_headers_and_request_ids() -> None:
-    client, recorder = recording({"status": "live"})
-    client.check_live()
-    client.check_live()
-    first, second = (sent.headers for sent in recorder.sent)
-    assert first["User-Agent"] == f"wattpair-python/{wattpair.__version__}"
-    assert first["X-Request-ID"] != second["X-Request-ID"]
-    own, recorder = recording({"status": "live"}, headers={"x-request-id": "mine", "user-agent": "quotes/3"})
-    own.check_live()
-    assert recorder.sent[0].headers["X-Request-ID"] == "mine"
-    assert recorder.sent[0].headers["User-Agent"] == "quotes/3"
-
-
-def test_a_session_that_was_given_stays_open_and_an_own_one_is_closed() -> None:
-    client, recorder = recording()
-    with client:
-        pass
-    assert not recorder.closed
-    with Client("http://service.test") as owner:
-        adapter = _Adapter()
-        owner._session.mount("http://", adapter)
-    assert adapter.closed
-
-
-class _Adapter(requests.adapters.HTTPAdapter):
-    closed = False
-
-    def close(self) -> None:
-        self.closed = True
-        super().close()
-
-
-def test_inputs_and_results_are_frozen_and_can_be_copied() -> None:
-    site: Any = Site(**SITE)
-    with pytest.raises(FrozenInstanceError):
-        site.latitude_deg = 0
-    unit = Microinverter(**{**asdict(UNITS[0]), "efficiency_points": (EfficiencyPoint(load_share=0.5, efficiency_percent=96),)})
-    assert pickle.loads(pickle.dumps(unit)) == deepcopy(unit) == unit
-
-
-def test_a_year_of_values_is_not_in_the_text(weather: HourlyWeather) -> None:
-    assert len(repr(weather)) < 200
-    assert "xyz" not in repr(WeatherFile(file_format="epw", text="xyz"))
 
 
 @pytest.mark.parametrize(
@@ -308,63 +254,86 @@ def test_a_year_of_values_is_not_in_the_text(weather: HourlyWeather) -> None:
     ],
 )
 def test_a_pointer_as_python_would_write_it(pointer: str, argument: str) -> None:
-    assert FieldError(pointer=pointer, given="-", allowed="-", detail="-").argument == argument
+    assert wattpair.FieldError(pointer=pointer, given="-", allowed="-", detail="-").argument == argument
 
 
-def test_the_service_points_to_a_field_of_any_name(client: Client) -> None:
-    with pytest.raises(InvalidFields) as caught:
-        client.size_pairings(site=PLACE, module=asdict(MODULE) | {"~1 a/b": 3}, microinverters=UNITS[:1])
-    assert [each.argument for each in caught.value.field_errors] == ['module["~1 a/b"]']
+def test_a_wrong_address_is_not_found(service_url: str) -> None:
+    with Client(service_url + "/elsewhere") as client, pytest.raises(wattpair.NotFound, match="/elsewhere/health/live"):
+        client.check_live()
 
 
-@pytest.mark.parametrize(("operation", "example"), EXAMPLES, ids=lambda each: getattr(each, "name", ""))
-def test_what_a_result_shows_of_itself_is_short(client: Client, operation: Operation, example: dict[str, Any]) -> None:
-    result = getattr(client, operation.name)(**example)
-    text = repr(result)
-    assert text.startswith(f"{type(result).__name__}(assumptions=<{len(result.assumptions)} of Assumption>, ")
-    assert all(f"{each.name}=" in text for each in fields(result))
-    assert len(text) < 1500, text
-    again = getattr(client, operation.name)(**example)
-    assert (again == result, again is result) == (True, False)
-    assert replace(again, cautions=()) != result
+def test_each_request_has_an_id_of_its_own_unless_the_caller_sets_it() -> None:
+    client, recorder = recording({"status": "live"})
+    client.check_live()
+    client.check_live()
+    first, second = (sent.headers["X-Request-ID"] for sent in recorder.sent)
+    assert first != second
+    client, recorder = recording({"status": "live"}, headers={"x-request-id": "mine", "user-agent": "quotes/3"})
+    client.check_live()
+    assert recorder.sent[0].headers["X-Request-ID"] == "mine"
+    assert recorder.sent[0].headers["User-Agent"] == "quotes/3"
 
 
-def test_what_a_result_shows_of_itself_is_useful() -> None:
-    whole = Range(value=1 / 3, low=8760.0, high=1e-9, covers="word " * 20)
+def test_a_session_that_was_given_stays_open_and_an_own_one_is_closed(monkeypatch: pytest.MonkeyPatch) -> None:
+    client, recorder = recording()
+    with client:
+        pass
+    assert not recorder.closed
+    closed: list[requests.Session] = []
+    monkeypatch.setattr(requests.Session, "close", lambda session: closed.append(session))
+    with Client("http://service.test") as owner:
+        pass
+    assert closed == [owner._session]
+
+
+def test_inputs_and_results_are_frozen_and_can_be_copied() -> None:
+    site: Any = wattpair.Site(**SITE)
+    with pytest.raises(FrozenInstanceError):
+        site.latitude_deg = 0
+    unit = wattpair.Microinverter(
+        **{**asdict(UNITS[0]), "efficiency_points": (wattpair.EfficiencyPoint(load_share=0.5, efficiency_percent=96),)}
+    )
+    assert pickle.loads(pickle.dumps(unit)) == deepcopy(unit) == unit
+
+
+def test_a_repr_is_short_and_useful(weather: wattpair.HourlyWeather) -> None:
+    assert len(repr(weather)) < 200
+    assert "xyz" not in repr(wattpair.WeatherFile(file_format="epw", text="xyz"))
+    whole = wattpair.Range(value=1 / 3, low=8760.0, high=1e-9, covers="word " * 20)
     assert repr(whole) == "Range(value=0.333333, low=8760.0, high=1e-09, covers='word word word word word word word wo...')"
-    horizontal = HorizontalClimate(
+    horizontal = wattpair.HorizontalClimate(
         ghi_kwh_m2_by_month=(1.0,) * 12, ghi_kwh_m2=whole, diffuse_share=0.5, temp_air_c_by_month=(1.0, -2.0)
     )
     assert repr(horizontal) == (
         f"HorizontalClimate(ghi_kwh_m2_by_month=<12 of float>, ghi_kwh_m2={whole!r}, diffuse_share=0.5, "
         "temp_air_c_by_month=(1.0, -2.0))"
     )
-    line = PricedLine(part_number=None, unit_price=Decimal("1.50"), net=None)
+    line = wattpair.PricedLine(part_number=None, unit_price=Decimal("1.50"), net=None)
     assert repr(line) == "PricedLine(part_number=None, unit_price=Decimal('1.50'), net=None)"
 
 
-@pytest.mark.parametrize("module", ["wattpair", "wattpair.testing"])
-def test_importing_brings_requests_and_nothing_else(module: str) -> None:
+@pytest.mark.parametrize(("module", "models"), [("wattpair", ""), ("wattpair.testing", "wattpair.results")])
+def test_importing_brings_requests_and_nothing_else(module: str, models: str) -> None:
     script = (
         "import sys; at_the_start = set(sys.modules); import requests; before = set(sys.modules)\n"
         f"import {module}\n"
         "brought = {name.split('.')[0] for name in set(sys.modules) - before} - sys.stdlib_module_names\n"
         "heavy = {'pandas', 'numpy', 'httpx', 'tqdm', 'dask', 'distributed', 'yaml', 'asyncio', 'wattpair_service', 'flask'}\n"
-        "print(*sorted(brought | (heavy & (set(sys.modules) - at_the_start))))"
+        "print(*sorted(brought | (heavy & (set(sys.modules) - at_the_start))))\n"
+        "print(*(name for name in ('wattpair.inputs', 'wattpair.results') if name in sys.modules))"
     )
     ran = subprocess.run([sys.executable, "-c", script], check=True, capture_output=True, text=True)
-    assert ran.stdout.split() == ["wattpair"]
+    assert ran.stdout.splitlines() == ["wattpair", models]
 
 
 def test_a_table_without_pandas_says_what_to_install(client: Client, monkeypatch: pytest.MonkeyPatch) -> None:
-    result = client.list_materials(
-        faces=[{"name": "south", "module_count": 8}], unit_ac_current_a=1.5, module_mass_kg=21.3, unit_mass_kg=1.1
-    )
+    result = client.list_regions()
     monkeypatch.setitem(sys.modules, "pandas", None)
     with pytest.raises(ImportError, match=re.escape('pip install "wattpair[pandas]"')):
         result.to_frame()
 
 
-def test_the_version_is_that_of_the_distribution() -> None:
+def test_the_versions_are_those_of_the_distribution_and_of_the_contract() -> None:
     project = tomllib.loads((ROOT / "sdk" / "pyproject.toml").read_text(encoding="utf-8"))["project"]
     assert wattpair.__version__ == project["version"]
+    assert DOCUMENT["info"]["version"] == CONTRACT_VERSION

@@ -1,38 +1,28 @@
-"""What is bought, laid out, wired and ordered, against the real service."""
+"""What is bought, laid out, wired and ordered, and the rules of regions, against the real service."""
 
 from __future__ import annotations
 
 from decimal import Decimal
+from typing import Any
 
 import pytest
 
+import wattpair
 from tests.sdk.conftest import FACES, MODULE, SITE, UNITS
-from wattpair import (
-    Backup,
-    Build,
-    Candidate,
-    CircuitFace,
-    CircuitTerms,
-    Client,
-    DesignFace,
-    FaceCount,
-    FaceLayout,
-    MaterialTerms,
-    ModuleOffer,
-    Obstruction,
-    PartNumber,
-    Point,
-    PriceBook,
-    PriceItem,
-    Site,
-    Tariff,
-)
+from wattpair import Client
+
+BILL: dict[str, Any] = {
+    "faces": [wattpair.FaceCount(name="south", module_count=8)],
+    "unit_ac_current_a": 1.5,
+    "module_mass_kg": 21.3,
+    "unit_mass_kg": 1.1,
+}
+TARIFF = wattpair.Tariff(import_price_per_kwh=0.3, export_price_per_kwh=0.08)
+CIRCUITS: dict[str, Any] = {"unit_ac_current_a": 1.5, "home_run_length_m": 15}
 
 
 def test_materials(client: Client) -> None:
-    result = client.list_materials(
-        faces=[FaceCount(name="south", module_count=8)], unit_ac_current_a=1.5, module_mass_kg=21.3, unit_mass_kg=1.1
-    )
+    result = client.list_materials(**BILL)
     assert result.unit_count == 8
     assert list(result.to_frame()["role"]) == [line.role for line in result.lines]
     assert result.circuits_to_frame()["unit_count"].sum() == 8
@@ -41,24 +31,20 @@ def test_materials(client: Client) -> None:
 
 
 def test_prices_are_decimals_to_the_last_digit(client: Client) -> None:
-    book = PriceBook(
+    book = wattpair.PriceBook(
         currency="EUR",
         tax_percent=Decimal("21"),
         markup_percent="12.5",
         items=[
-            PriceItem(part_number="M", cost=Decimal("100.10"), price=Decimal("1.2E+2")),
+            wattpair.PriceItem(part_number="M", cost=Decimal("100.10"), price=Decimal("1.2E+2")),
             {"part_number": "U", "cost": "80.01"},
         ],
-        part_numbers=[PartNumber(role="module", part_number="M"), PartNumber(role="microinverter", part_number="U")],
+        part_numbers=[
+            wattpair.PartNumber(role="module", part_number="M"),
+            wattpair.PartNumber(role="microinverter", part_number="U"),
+        ],
     )
-    result = client.list_materials(
-        faces=[FaceCount(name="south", module_count=8)],
-        unit_ac_current_a=1.5,
-        module_mass_kg=21.3,
-        unit_mass_kg=1.1,
-        price_book=book,
-        backup=Backup(wanted=True),
-    )
+    result = client.list_materials(**BILL, price_book=book, backup=wattpair.Backup(wanted=True))
     assert result.prices is not None
     table = result.to_frame().set_index("role")
     assert table.loc["module", "net"] == Decimal("960.00")
@@ -71,8 +57,8 @@ def test_prices_are_decimals_to_the_last_digit(client: Client) -> None:
 
 
 def test_circuits(client: Client) -> None:
-    faces = [CircuitFace(name="south", module_count=16), CircuitFace(name="west", module_count=5)]
-    result = client.plan_circuits(faces=faces, unit_ac_current_a=1.5, region="netherlands", home_run_length_m=15)
+    faces = [wattpair.CircuitFace(name="south", module_count=16), wattpair.CircuitFace(name="west", module_count=5)]
+    result = client.plan_circuits(**CIRCUITS, faces=faces, region="netherlands")
     circuits = result.to_frame()
     assert circuits["unit_count"].sum() == result.unit_count == 21
     assert "units_by_face" not in circuits
@@ -81,10 +67,32 @@ def test_circuits(client: Client) -> None:
     assert list(result.checks_to_frame()["name"]) == [check.name for check in result.connection.checks]
 
 
+def test_rules_that_were_read_can_be_sent_back(client: Client) -> None:
+    regions = client.list_regions()
+    names = [region.name for region in regions.regions]
+    assert list(regions.to_frame()["name"]) == names
+    faces = [wattpair.CircuitFace(name="south", module_count=16)]
+    for name in names:
+        region = client.read_region(name=name)
+        named = client.plan_circuits(**CIRCUITS, faces=faces, region=name)
+        sent = client.plan_circuits(**CIRCUITS, faces=faces, region_rules=region.rules)
+        assert (sent.circuits, sent.connection.checks) == (named.circuits, named.connection.checks), name
+        assert region.cautions
+        table = region.to_frame()
+        assert table[~table["topic"].str.contains("filings")][["clause", "obtained"]].notna().all(axis=None)
+        assert {"short_circuit_current", "branch_circuit"} <= set(table["topic"])
+
+
+@pytest.mark.parametrize("name", ["atlantis", "", "../sizing", "a/b", "é"])
+def test_a_region_that_is_not_there_is_not_found(client: Client, name: str) -> None:
+    with pytest.raises(wattpair.NotFound):
+        client.read_region(name=name)
+
+
 def test_layout(client: Client) -> None:
-    corners = [Point(x_m=x, y_m=y) for x, y in ((4, 2), (5, 2), (5, 3), (4, 3))]
+    corners = [wattpair.Point(x_m=x, y_m=y) for x, y in ((4, 2), (5, 2), (5, 3), (4, 3))]
     result = client.lay_out_face(
-        width_m=9, height_m=5, obstructions=[Obstruction(outline=corners)], module_length_m=1.74, module_width_m=1.12
+        width_m=9, height_m=5, obstructions=[wattpair.Obstruction(outline=corners)], module_length_m=1.74, module_width_m=1.12
     )
     assert len(result.to_frame()) == result.arrangement.module_count == sum(result.arrangement.row_module_counts) > 0
     assert result.arrangement.module_count == max(each.module_count for each in result.tried)
@@ -92,11 +100,11 @@ def test_layout(client: Client) -> None:
 
 def test_selection(client: Client) -> None:
     result = client.select_microinverters(
-        site=Site(**SITE),
-        modules=[ModuleOffer(module=MODULE)],
-        candidates=[Candidate(microinverter=unit, price=90 + 30 * index) for index, unit in enumerate(UNITS)],
+        site=wattpair.Site(**SITE),
+        modules=[wattpair.ModuleOffer(module=MODULE)],
+        candidates=[wattpair.Candidate(microinverter=unit, price=90 + 30 * index) for index, unit in enumerate(UNITS)],
         faces=FACES,
-        tariff=Tariff(import_price_per_kwh=0.3, export_price_per_kwh=0.08),
+        tariff=TARIFF,
         share_used_at_home=0.4,
     )
     assert result.ranked_by == "net present value"
@@ -115,29 +123,29 @@ def test_selection(client: Client) -> None:
 
 
 def test_design(client: Client) -> None:
-    offers = [Candidate(microinverter=unit, price=90 + 10 * index) for index, unit in enumerate(UNITS)]
-    garden = DesignFace(name="garden side", tilt_deg=32, azimuth_deg=195, layout=FaceLayout(width_m=7, height_m=4))
-    street = DesignFace(name="street side", tilt_deg=32, azimuth_deg=15, module_count=3)
+    garden = wattpair.DesignFace(
+        name="garden side", tilt_deg=32, azimuth_deg=195, layout=wattpair.FaceLayout(width_m=7, height_m=4)
+    )
+    street = wattpair.DesignFace(name="street side", tilt_deg=32, azimuth_deg=15, module_count=3)
     result = client.design_roof(
-        site=Site(**SITE),
-        modules=[ModuleOffer(module=MODULE, price=95)],
-        candidates=offers,
+        site=wattpair.Site(**SITE),
+        modules=[wattpair.ModuleOffer(module=MODULE, price=95)],
+        candidates=[wattpair.Candidate(microinverter=unit, price=90 + 10 * index) for index, unit in enumerate(UNITS)],
         faces=[garden, street],
-        tariff=Tariff(import_price_per_kwh=0.3, export_price_per_kwh=0.08),
-        build=Build(microinverter=UNITS[0].name),
-        circuits=CircuitTerms(home_run_length_m=12),
-        materials=MaterialTerms(spare_share=0),
+        tariff=TARIFF,
+        build=wattpair.Build(microinverter=UNITS[0].name),
+        circuits=wattpair.CircuitTerms(home_run_length_m=12),
+        materials=wattpair.MaterialTerms(spare_share=0),
     )
     assert result.built.pairing is not None
     assert result.built.pairing.microinverter == UNITS[0].name
     layout = result.faces[0].layout
     assert layout is not None
     assert result.bill_of_materials is not None
-    count = layout.arrangement.module_count + 3
     ordered = {line.role: 0 for line in result.bill_of_materials.lines}
     for line in result.bill_of_materials.lines:
         ordered[line.role] += line.quantity
-    assert ordered["module"] == ordered["microinverter"] == count
+    assert ordered["module"] == ordered["microinverter"] == layout.arrangement.module_count + 3
     assert "microinverter_spare" not in ordered
     assert result.cautions
     assert not result.selection.cautions

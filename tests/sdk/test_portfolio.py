@@ -1,4 +1,4 @@
-"""A table of roofs on a Dask cluster of two processes, one of which is killed in the middle."""
+"""A table of roofs on a Dask cluster of two processes; before releases one of them is killed in the middle."""
 
 from __future__ import annotations
 
@@ -7,6 +7,7 @@ import signal
 import threading
 import time
 from collections.abc import Iterator
+from contextlib import contextmanager
 from pathlib import Path
 from typing import Any
 
@@ -44,23 +45,30 @@ def table(count: int) -> pd.DataFrame:
     )
 
 
-@pytest.fixture(scope="module", autouse=True)
-def environment() -> Iterator[None]:
-    """Put back what Dask sets for the processes that it starts, such as the number of threads."""
+@contextmanager
+def cluster(*, processes: bool) -> Iterator[DaskClient]:
+    """A cluster of two workers; puts back what Dask sets for its processes, such as the number of threads."""
     before = dict(os.environ)
-    yield
+    with (
+        LocalCluster(
+            n_workers=2,
+            threads_per_worker=1,
+            processes=processes,
+            dashboard_address="127.0.0.1:0",
+            host="127.0.0.1" if processes else None,
+            silence_logs=50,
+        ) as made,
+        DaskClient(made) as client,
+    ):
+        yield client
     os.environ.clear()
     os.environ.update(before)
 
 
 @pytest.fixture(scope="module")
-def dask(environment: None) -> Iterator[DaskClient]:
-    with (
-        LocalCluster(
-            n_workers=2, threads_per_worker=1, dashboard_address="127.0.0.1:0", host="127.0.0.1", silence_logs=50
-        ) as cluster,
-        DaskClient(cluster) as client,
-    ):
+def dask() -> Iterator[DaskClient]:
+    """A cluster of threads, which starts at once; the READMEs and the releases have one of processes."""
+    with cluster(processes=False) as client:
         yield client
 
 
@@ -73,38 +81,39 @@ def lowest(result: Any) -> dict[str, object]:
     return {"lowest_c": result.design_temperatures.lowest_c, "verdict": result.pairings[0].verdict}
 
 
-def test_a_killed_worker_loses_none_and_doubles_none(service_url: str, dask: DaskClient, tmp_path: Path) -> None:
-    roofs, file = tmp_path / "roofs.parquet", tmp_path / "kept.jsonl"
-    table(ROOFS).to_parquet(roofs)
-    (first, *_) = dask.run(os.getpid).values()
+@pytest.mark.release
+def test_a_killed_worker_loses_none_and_doubles_none(service_url: str, tmp_path: Path) -> None:
+    roofs, file, given = tmp_path / "roofs.parquet", tmp_path / "kept.jsonl", table(ROOFS)
+    given.to_parquet(roofs)
 
-    def kill_in_the_middle() -> None:
+    def kill_in_the_middle(worker: int) -> None:
         while not file.exists() or file.read_bytes().count(b"\n") < ROOFS // 3:
             time.sleep(0.02)
-        os.kill(first, signal.SIGKILL)
+        os.kill(worker, signal.SIGKILL)
 
-    killer = threading.Thread(target=kill_in_the_middle)
-    killer.start()
-    made = run(roofs, tmp_path / "results.parquet", service_url, cluster=dask, resume=file, columns=lowest)
-    killer.join()
-    assert first not in dask.run(os.getpid).values()
+    with cluster(processes=True) as dask:
+        (first, *_) = dask.run(os.getpid).values()
+        killer = threading.Thread(target=kill_in_the_middle, args=[first])
+        killer.start()
+        made = run(roofs, tmp_path / "results.parquet", service_url, cluster=dask, resume=file, columns=lowest)
+        killer.join()
+        assert first not in dask.run(os.getpid).values()
     written = pd.read_parquet(tmp_path / "results.parquet")
-    assert list(written["offer"]) == list(table(ROOFS)["offer"])
+    assert list(written["offer"]) == list(given["offer"])
     assert list(written.columns) == ["offer", "customer", "succeeded", "error", "lowest_c", "verdict"]
     assert written["succeeded"].all()
     assert made.failures == {}
     keys = [line[:80] for line in file.read_bytes().splitlines()[1:]]
     assert len(keys) == len(set(keys)) == ROOFS
-    for index in (0, ROOFS // 2, ROOFS - 1):
-        row = table(ROOFS).iloc[index]
-        faces = [{"name": "south", "tilt_deg": 35, "azimuth_deg": 180, "module_count": int(row["faces[0].module_count"])}]
-        if index % 2:
-            faces.append({"name": "west", "tilt_deg": 35, "azimuth_deg": 270, "module_count": 4})
-        with Client(service_url) as client:
-            alone = client.size_pairings(
-                **COMMON, site={"latitude_deg": float(row["site.latitude_deg"]), "longitude_deg": 5.2}, faces=faces
-            )
-        assert written.iloc[index]["lowest_c"] == alone.design_temperatures.lowest_c
+    with Client(service_url) as client:
+        for index in (0, ROOFS // 2, ROOFS - 1):
+            count = int(given["faces[0].module_count"][index])
+            faces = [{"name": "south", "tilt_deg": 35, "azimuth_deg": 180, "module_count": count}]
+            if index % 2:
+                faces.append({"name": "west", "tilt_deg": 35, "azimuth_deg": 270, "module_count": 4})
+            site = {"latitude_deg": float(given["site.latitude_deg"][index]), "longitude_deg": 5.2}
+            alone = client.size_pairings(**COMMON, site=site, faces=faces)
+            assert written["lowest_c"][index] == alone.design_temperatures.lowest_c
 
 
 def test_from_csv_to_csv_with_failures_and_again_from_what_was_kept(service_url: str, dask: DaskClient, tmp_path: Path) -> None:
@@ -171,41 +180,21 @@ def test_a_fault_in_cells_or_columns_is_a_failure_as_every_other(service_url: st
     assert isinstance(again.failures["00005"].__cause__, KeyError)
 
 
-@pytest.mark.parametrize(
-    ("options", "raised", "text"),
-    [
-        ({"columns": lambda _: {"customer": 1}}, ValueError, "columns: 'customer' stands in the table already"),
-        ({"columns": lambda _: {"error": 1}}, ValueError, "columns: 'error' stands in the table already"),
-        ({"columns": 3}, TypeError, "columns: 3 .* allowed is a function of a result"),
-        ({"keep": "customer"}, TypeError, "keep: 'customer' .* allowed is a sequence of names of columns"),
-        ({"keep": ["module"]}, ValueError, "keep: 'module' is the name of a column of the results too"),
-        ({"common": [3]}, TypeError, r"common: \[3\] \(list\) was given; allowed is a mapping"),
-        (
-            {"common": COMMON | {"modul": MODULE}},
-            ValueError,
-            "common: 'modul' is no argument of size_pairings; allowed are site,",
-        ),
-        ({"common": COMMON | {"module": {"power_w": "425"}}}, TypeError, r"common\.module\.power_w: '425' \(str\) was given"),
-        ({"common": {"module": MODULE}}, ValueError, "no column, and nothing in `common`, gives 'microinverters'"),
-    ],
-)
-def test_options_that_cannot_be_used_end_the_run(
-    service_url: str, dask: DaskClient, tmp_path: Path, options: dict[str, Any], raised: type[Exception], text: str
+@pytest.mark.parametrize("name", ["customer", "error"])
+def test_a_column_of_results_that_the_table_has_already_ends_the_run(
+    service_url: str, dask: DaskClient, tmp_path: Path, name: str
 ) -> None:
-    roofs = tmp_path / "roofs.csv"
-    table(3).assign(module="a").drop(columns="module" if "common" in options else []).to_csv(roofs, index=False)
-    if "keep" not in options:
-        options = {"keep": ["customer"] if "common" in options else ["customer", "module"]} | options
-    with pytest.raises(raised, match=text):
-        run(roofs, tmp_path / "results.csv", service_url, cluster=dask, **options)
+    table(3).to_csv(tmp_path / "roofs.csv", index=False)
+    with pytest.raises(ValueError, match=f"columns: '{name}' stands in the table already"):
+        run(tmp_path / "roofs.csv", tmp_path / "results.csv", service_url, cluster=dask, columns=lambda _: {name: 1})
     assert [path.name for path in tmp_path.iterdir()] == ["roofs.csv"]
 
 
-def test_common_values_go_together_with_a_rows_own(service_url: str, tmp_path: Path) -> None:
+def test_common_values_go_together_with_a_rows_own(service_url: str, dask: DaskClient, tmp_path: Path) -> None:
     roofs = tmp_path / "roofs.csv"
     roofs.write_text("id,site.temp_lowest_c,microinverters[0].name,faces[1].tilt_deg\n0017,-11,A,\nNA,,,200\n")
     common = COMMON | {"site": Site(latitude_deg=52, longitude_deg=5.2, temp_lowest_c=-7), "faces": FACES[:2]}
-    made = portfolio.run(roofs, tmp_path / "results.csv", base_url=service_url, call="size_pairings", common=common, workers=1)
+    made = run(roofs, tmp_path / "results.csv", service_url, common=common, cluster=dask, identity="id", keep=())
     assert list(made.table["id"]) == ["0017", "NA"]
     assert made.table["design_temperatures.lowest_c"][0] == -11
     assert "Local codes" in made.table["cautions"][0]
@@ -213,16 +202,18 @@ def test_common_values_go_together_with_a_rows_own(service_url: str, tmp_path: P
     assert list(made.failures) == ["NA"]
 
 
-def test_its_own_cluster_and_a_column_of_structs(service_url: str, tmp_path: Path) -> None:
+def test_columns_of_structs_and_the_same_columns_where_every_roof_fails(
+    service_url: str, dask: DaskClient, tmp_path: Path
+) -> None:
     roofs = tmp_path / "roofs.parquet"
     faces = [[{"name": "a", "tilt_deg": 20.0, "azimuth_deg": 90.0, "module_count": 4, "horizon": None}], []]
     sites = [{"latitude_deg": 52.0, "longitude_deg": 5.0}, {"latitude_deg": 99.0, "longitude_deg": 5.0}]
     pd.DataFrame({"offer": [1, 2], "site": sites, "faces": faces}).to_parquet(roofs)
-    made = run(roofs, tmp_path / "results.csv", service_url, keep=(), workers=1)
+    made = run(roofs, tmp_path / "results.csv", service_url, keep=(), cluster=dask)
     assert list(made.table["succeeded"]) == [True, False]
     assert "faces: an array of 0 was given" in made.table["error"][1]
     pd.DataFrame({"offer": [1, 2], "site": sites[1:] * 2}).to_parquet(roofs)
-    none = run(roofs, tmp_path / "results.csv", service_url, keep=(), workers=1)
+    none = run(roofs, tmp_path / "results.csv", service_url, keep=(), cluster=dask)
     assert list(none.failures) == ["1", "2"]
     assert list(none.table.columns) == list(made.table.columns)
 
@@ -259,44 +250,45 @@ def test_a_cell_that_no_table_takes_costs_its_own_row_alone(tmp_path: Path, cell
     assert list(written["v"].notna()) == [True, False, True, False]
 
 
-def broken(**changes: Any) -> pd.DataFrame:
-    return table(3).assign(**changes)
+OPTIONS: list[tuple[dict[str, Any], type[Exception], str]] = [
+    ({"columns": 3}, TypeError, "columns: 3 .* allowed is a function of a result"),
+    ({"keep": "customer"}, TypeError, "keep: 'customer' .* allowed is a sequence of names of columns"),
+    ({"keep": ["module"]}, ValueError, "keep: 'module' is the name of a column of the results too"),
+    ({"keep": ["customer", "town"]}, ValueError, "has no column 'town'"),
+    ({"common": [3]}, TypeError, r"common: \[3\] \(list\) was given; allowed is a mapping"),
+    ({"common": COMMON | {"modul": MODULE}}, ValueError, "common: 'modul' is no argument of size_pairings; allowed are site,"),
+    ({"common": COMMON | {"module": {"power_w": "425"}}}, TypeError, r"common\.module\.power_w: '425' \(str\) was given"),
+    ({"common": {"module": MODULE}}, ValueError, "no column, and nothing in `common`, gives 'microinverters'"),
+    ({"call": "close"}, ValueError, "call: 'close' was given; allowed is the name of a client's method"),
+    ({"call": "sheet_pdf"}, ValueError, "call: 'sheet_pdf' was given; allowed is the name of a client's method that answers"),
+    ({"url": "service.test"}, ValueError, "base_url: 'service.test' was given"),
+    ({"timeout": 0}, ValueError, "timeout: 0 was given"),
+    ({"workers": 0}, ValueError, "workers: 0 was given"),
+]
+COLUMNS: list[tuple[dict[str, Any], str]] = [
+    ({"offer": ["1", "2", "1"]}, "column 'offer' has '1' in row 1 below the head and again in row 3; allowed is"),
+    ({"offer": ["1", None, "2"]}, "column 'offer' is empty in row 2 below the head"),
+    ({"town": "here"}, "column 'town' is no argument of size_pairings; name it in `keep`, or use one of site, "),
+    ({"site latitude": 3}, "column 'site latitude' is no path of an argument, such as"),
+    ({"site": "here"}, "column 'site' lies around another column"),
+]
 
 
 @pytest.mark.parametrize(
-    ("given", "options", "text"),
+    ("given", "options", "raised", "text"),
     [
-        (table(3).drop(columns="offer"), {}, "has no column 'offer'; it has customer, site.latitude_deg"),
-        (table(3), {"keep": ["customer", "town"]}, "has no column 'town'"),
-        (broken(offer=["1", "2", "1"]), {}, "column 'offer' has '1' in row 1 below the head and again in row 3; allowed is"),
-        (broken(offer=["1", None, "2"]), {}, "column 'offer' is empty in row 2 below the head"),
-        (
-            broken(town="here"),
-            {},
-            "column 'town' is no argument of size_pairings; name it in `keep`, or use one of site, ",
-        ),
-        (broken(**{"site latitude": 3}), {}, "column 'site latitude' is no path of an argument, such as"),
-        (broken(site="here"), {}, "column 'site' lies around another column"),
-        (table(3), {"call": "close"}, "call: 'close' was given; allowed is the name of a client's method"),
-        (
-            table(3),
-            {"call": "sheet_pdf"},
-            "call: 'sheet_pdf' was given; allowed is the name of a client's method that answers",
-        ),
-        (table(3), {"base_url": "service.test"}, "base_url: 'service.test' was given"),
-        (table(3), {"timeout": 0}, "timeout: 0 was given"),
-        (table(3), {"workers": 0}, "workers: 0 was given"),
+        (table(3).drop(columns="offer"), {}, ValueError, "has no column 'offer'; it has customer, site.latitude_deg"),
+        *((table(3).assign(**columns), {}, ValueError, text) for columns, text in COLUMNS),
+        *((table(3), *row) for row in OPTIONS),
     ],
 )
-def test_a_table_that_cannot_be_used_is_refused_before_anything_is_sent(
-    tmp_path: Path, given: pd.DataFrame, options: dict[str, Any], text: str
+def test_a_table_or_option_that_cannot_be_used_is_refused_before_anything_is_sent(
+    tmp_path: Path, given: pd.DataFrame, options: dict[str, Any], raised: type[Exception], text: str
 ) -> None:
     given.to_csv(tmp_path / "roofs.csv", index=False)
-    options = dict(options)
-    results = tmp_path / options.pop("results", "results.csv")
-    with pytest.raises(ValueError, match=text):
-        run(tmp_path / "roofs.csv", results, options.pop("base_url", "http://127.0.0.1:9"), **options)
-    assert not results.exists() or results.name == "roofs.csv"
+    with pytest.raises(raised, match=text):
+        run(tmp_path / "roofs.csv", tmp_path / "results.csv", **({"url": "http://127.0.0.1:9"} | options))
+    assert [path.name for path in tmp_path.iterdir()] == ["roofs.csv"]
 
 
 TARGETS = {

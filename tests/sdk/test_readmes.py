@@ -15,6 +15,7 @@ import pytest
 from tests.sdk.contract import DOCUMENT, LEFT_OUT, ROOT, SCHEMAS
 
 READMES = {"README.md": ROOT, "sdk/README.md": ROOT / "sdk"}
+by_readme = pytest.mark.parametrize("readme", READMES)
 CHECK = "python3 tests/check.py"
 """The block that runs these tests; `.ci/run` is where it is run."""
 
@@ -28,12 +29,12 @@ def blocks(readme: str) -> list[tuple[str, str]]:
     return found
 
 
-@pytest.mark.parametrize("readme", READMES)
+@by_readme
 def test_every_block_is_of_a_language_that_is_run_here(readme: str) -> None:
     assert {language for language, _ in blocks(readme)} == {"python", "sh"}
 
 
-@pytest.mark.parametrize("readme", READMES)
+@by_readme
 def test_python(
     service_url: str, capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch, tmp_path: Path, readme: str
 ) -> None:
@@ -71,7 +72,8 @@ def test_the_limits_that_the_readme_of_the_client_names_are_those_of_the_contrac
     assert f"at most {csv.field_size_limit()} characters" in text
 
 
-@pytest.mark.parametrize("readme", READMES)
+@pytest.mark.release
+@by_readme
 def test_shell(tmp_path: Path, readme: str) -> None:
     copy = tmp_path / "copy"
     shutil.copytree(ROOT, copy, ignore=LEFT_OUT)

@@ -12,28 +12,23 @@ from unittest.mock import AsyncMock, create_autospec
 import pytest
 from jsonschema import Draft202012Validator  # type: ignore[import-untyped]
 
-from tests.sdk.both import kinds, opened
+import wattpair
+from tests.sdk.both import Driven, opened, opened_fake
 from tests.sdk.canned import DOCUMENTS, FOLDER, OPERATIONS, answer_of, file_of
 from tests.sdk.conftest import MODULE, PLACE, UNITS
 from tests.sdk.contract import DOCUMENT, Operation, sample
-from wattpair import (
-    AsyncClient,
-    BadAnswer,
-    Client,
-    ConnectionFailed,
-    Document,
-    FieldError,
-    InvalidFields,
-    ServiceUnavailable,
-    TimedOut,
-    TooManyRequests,
-)
+from wattpair import AsyncClient, BadAnswer, Client, Document, InvalidFields, ServiceUnavailable
 from wattpair.codec import plain
 from wattpair.document import is_whole
 from wattpair.testing import FakeService
 
 SIZING: dict[str, Any] = {"site": PLACE, "module": MODULE, "microinverters": UNITS[:2]}
+PDF = "application/pdf"
 by_form = pytest.mark.parametrize(("call", "operation"), DOCUMENTS, ids=lambda each: each.name)
+by_form_of_today = pytest.mark.parametrize(
+    ("call", "operation"),
+    [pytest.param(*each, marks=[pytest.mark.release] * (each[0].media_type == PDF), id=each[0].name) for each in DOCUMENTS],
+)
 by_operation = pytest.mark.parametrize("operation", OPERATIONS, ids=lambda operation: operation.name)
 
 
@@ -41,20 +36,8 @@ def ask(client: Any, **changes: Any) -> Any:
     return client.size_pairings(**(SIZING | changes))
 
 
-def shape(text: bytes) -> list[bytes]:
-    """The headings of a page, else the columns of a table: figures may change as models get better."""
-    return re.findall(rb"<h[1-3][^>]*>.*?</h[1-3]>", text) or text.splitlines()[:1]
-
-
-def as_json(result: Any) -> dict[str, Any]:
-    answer = plain(result)
-    assert isinstance(answer, dict)
-    return answer
-
-
-def of_kind(kind: str, fake: FakeService, **options: Any) -> Any:
-    client: Any = fake.client() if kind == "waiting" else fake.async_client()
-    return opened(kind, "http://wattpair.test", **({"session": client._session, "retries": 0} | options))
+def carried(operation: Operation) -> Any:
+    return json.loads((FOLDER / f"{operation.name}.json").read_text(encoding="utf-8"))
 
 
 @by_operation
@@ -62,86 +45,76 @@ def test_what_it_carries_is_of_the_contract_without_a_field_too_many(operation: 
     components = json.loads(json.dumps(DOCUMENT["components"]))
     for schema in components["schemas"].values():
         schema["additionalProperties"] = False
-    answer = json.loads((FOLDER / f"{operation.name}.json").read_text(encoding="utf-8"))
     validator = Draft202012Validator({**operation.answer, "components": components})
-    assert [f"{fault.json_path}: {fault.message[:200]}" for fault in validator.iter_errors(answer)] == [], (
-        "run python -m tests.sdk.canned"
-    )
+    faults = [f"{fault.json_path}: {fault.message[:200]}" for fault in validator.iter_errors(carried(operation))]
+    assert faults == [], "run python -m tests.sdk.canned"
 
 
-@kinds
 @by_operation
 def test_every_operation_is_answered_and_recorded(operation: Operation, kind: str) -> None:
-    fake = FakeService()
-    arguments = sample(operation.request or {"type": "object"})
-    with of_kind(kind, fake, api_key="secret") as client:
+    fake, arguments = FakeService(), sample(operation.request)
+    with opened_fake(kind, fake, api_key="secret") as client:
         result = getattr(client, operation.name)(**arguments)
-    assert plain(result) == json.loads((FOLDER / f"{operation.name}.json").read_text(encoding="utf-8"))
+    assert plain(result) == carried(operation)
     assert [(call.operation, call.arguments) for call in fake.calls] == [(operation.name, arguments)]
     assert fake.calls[0].headers["authorization"] == "Bearer secret"
 
 
-@kinds
 @by_form
 def test_every_form_is_answered_and_recorded(call: Any, operation: Operation, kind: str) -> None:
-    fake = FakeService()
-    with of_kind(kind, fake) as client:
+    fake, arguments, whole = FakeService(), operation.examples[0], file_of(call).read_bytes()
+    mine = whole[:20] + b"mine" + whole[-20:]
+    with opened_fake(kind, fake) as client:
         ask_for = getattr(client, call.name)
-        assert ask_for(**operation.examples[0]) == Document(media_type=call.media_type, content=file_of(call).read_bytes())
-        assert [(each.operation, each.arguments) for each in fake.calls] == [(call.name, operation.examples[0])]
-        assert getattr(client, operation.name)(**operation.examples[0]).method, "the same path answers JSON too"
-        whole = file_of(call).read_bytes()
-        mine = whole[:20] + b"mine" + whole[-20:]
+        assert ask_for(**arguments) == Document(media_type=call.media_type, content=whole)
+        assert [(each.operation, each.arguments) for each in fake.calls] == [(call.name, arguments)]
+        assert getattr(client, operation.name)(**arguments).method, "the same path answers JSON too"
         for answer in (mine, Document(media_type=call.media_type, content=mine), lambda _: mine):
             fake.answer(call.name, answer)
-            assert ask_for(**operation.examples[0]).content == mine
+            assert ask_for(**arguments).content == mine
         fake.answer(call.name, Document(media_type="text/plain", content=whole), times=1)
         fake.answer(call.name, whole[:30], times=1)
         for text in ("is not .* but .*text/plain", "is cut off"):
             with pytest.raises(BadAnswer, match=text):
-                ask_for(**operation.examples[0])
+                ask_for(**arguments)
         with pytest.raises(TypeError, match=r"\{\} \(dict\) was given as an answer; allowed is a Document or bytes"):
             fake.answer(call.name, {})
 
 
-@by_form
+def shape(text: bytes) -> list[bytes]:
+    """The headings of a page, else the columns of a table: figures may change as models get better."""
+    return re.findall(rb"<h[1-3][^>]*>.*?</h[1-3]>", text) or text.splitlines()[:1]
+
+
+@by_form_of_today
 def test_the_documents_it_carries_are_those_of_the_service(call: Any, operation: Operation) -> None:
-    carried, today = file_of(call).read_bytes(), answer_of(operation, call.media_type)
-    for content in (carried, today):
+    stored, today = file_of(call).read_bytes(), answer_of(operation, call.media_type)
+    for content in (stored, today):
         assert is_whole(Document(media_type=call.media_type, content=content))
-    if call.media_type != "application/pdf":  # of which nothing but its ends can be read
-        assert shape(carried) == shape(today), "run python -m tests.sdk.canned"
-    assert {each.name for each in FOLDER.iterdir()} == {
-        *(file_of(each).name for each, _ in DOCUMENTS),
-        *(f"{each.name}.json" for each in OPERATIONS),
-    }
+    if call.media_type != PDF:  # of which nothing but its ends can be read
+        assert shape(stored) == shape(today), "run python -m tests.sdk.canned"
+    documents = {file_of(each).name for each, _ in DOCUMENTS}
+    assert {each.name for each in FOLDER.iterdir()} == {*documents, *(f"{each.name}.json" for each in OPERATIONS)}
 
 
-def test_code_that_makes_its_client_itself_takes_a_session() -> None:
+def test_code_that_makes_its_client_itself_takes_a_session(kind: str) -> None:
     fake = FakeService()
     for url in ("https://quotes.test/wattpair/", "http://localhost:1"):
-        with Client(url, session=fake.session(), api_key="secret") as client:
+        session: Any = fake.session() if kind == "waiting" else fake.async_session()
+        with opened(kind, url, session=session, api_key="secret") as client:
             assert ask(client).pairings
             assert client.read_region(name="ireland").name
             assert [outcome.unwrap().pairings for outcome in client.many(client.size_pairings, [SIZING] * 3)]
+            fake.refuse("size_pairings", 503, retry_after=121, times=1)
+            with pytest.raises(ServiceUnavailable):
+                ask(client)
     assert {call.operation for call in fake.calls} == {"size_pairings", "read_region"}
-    fake.refuse("size_pairings", 503, retry_after=121)
-    with Client("https://quotes.test", session=fake.session()) as client, pytest.raises(ServiceUnavailable):
-        ask(client)
-
-
-def test_code_that_makes_its_asynchronous_client_itself_takes_a_session() -> None:
-    fake = FakeService()
-    with opened("asynchronous", "https://quotes.test/wattpair", session=fake.async_session()) as client:
-        assert ask(client).pairings
-        assert client.read_region(name="ireland").name
-    assert [call.operation for call in fake.calls] == ["size_pairings", "read_region"]
 
 
 def test_many_workers_take_each_of_the_next_answers_once() -> None:
     fake = FakeService()
     fake.refuse("size_pairings", 500, times=50)
-    sites = [PLACE | {"latitude_deg": 45 + place / 100} for place in range(100)]
+    sites = [PLACE | {"latitude_deg": 45 + number / 100} for number in range(100)]
     with fake.client() as client:
         outcomes = client.many(client.size_pairings, [SIZING | {"site": site} for site in sites], workers=8)
     assert sum(outcome.error is not None for outcome in outcomes) == 50
@@ -185,13 +158,13 @@ def test_methods_are_plain_functions_of_their_class() -> None:
     assert (inspect.isfunction(Client.sheet_pdf), Client.sheet_pdf.__qualname__) == (True, "DesignOperations.sheet_pdf")
 
 
-@kinds
 def test_answers_are_json_results_or_callables(kind: str) -> None:
     fake = FakeService()
-    with of_kind(kind, fake) as client:
+    with opened_fake(kind, fake) as client:
         canned = ask(client)
-        fake.answer("size_pairings", as_json(canned) | {"cautions": ["as JSON"]}, times=1)
-        fake.answer("size_pairings", lambda arguments: as_json(canned) | {"cautions": [arguments["module"]["name"]]})
+        as_json: Any = plain(canned)
+        fake.answer("size_pairings", as_json | {"cautions": ["as JSON"]}, times=1)
+        fake.answer("size_pairings", lambda arguments: as_json | {"cautions": [arguments["module"]["name"]]})
         assert ask(client).cautions == ("as JSON",)
         assert ask(client).cautions == (MODULE.name,)
         fake.answer("size_pairings", canned)
@@ -204,16 +177,15 @@ def test_answers_are_json_results_or_callables(kind: str) -> None:
             ask(client)
 
 
-@kinds
 def test_errors_on_demand(kind: str) -> None:
     fake = FakeService()
-    error = FieldError(pointer="/microinverters/0/ac_power_w", given="1", allowed="more", detail="-")
-    with of_kind(kind, fake) as client:
+    error = wattpair.FieldError(pointer="/microinverters/0/ac_power_w", given="1", allowed="more", detail="-")
+    with opened_fake(kind, fake) as client:
         fake.refuse("size_pairings", errors=[error], times=1)
         fake.refuse("size_pairings", 429, retry_after=7, times=1)
         fake.break_connection("size_pairings", times=1)
         fake.stay_silent("size_pairings", times=1)
-        for raised in (InvalidFields, TooManyRequests, ConnectionFailed, TimedOut):
+        for raised in (InvalidFields, wattpair.TooManyRequests, wattpair.ConnectionFailed, wattpair.TimedOut):
             with pytest.raises(raised):
                 ask(client)
         assert ask(client).pairings
@@ -224,10 +196,11 @@ def test_errors_on_demand(kind: str) -> None:
             assert caught.value.field_errors[0].argument == "microinverters[0].ac_power_w"
 
 
-def test_its_clients_check_and_repeat_as_the_real_ones() -> None:
+def test_its_clients_check_and_repeat_as_the_real_ones(kind: str) -> None:
     fake = FakeService()
     fake.refuse("size_pairings", 503, retry_after=30, times=2)
-    with fake.client(retries=2) as client:
+    with asyncio.Runner() as runner:
+        client: Any = fake.client(retries=2) if kind == "waiting" else Driven(fake.async_client(retries=2), runner)
         with pytest.raises(TypeError, match=r"site\.latitude_deg: '52'"):
             ask(client, site={"latitude_deg": "52"})
         assert fake.calls == []
@@ -239,16 +212,17 @@ def test_its_clients_check_and_repeat_as_the_real_ones() -> None:
         assert len(fake.calls) == 6
 
 
-def test_an_operation_that_is_none_is_refused() -> None:
-    with pytest.raises(ValueError, match=r"operation: 'sizing' was given; allowed is one of .*size_pairings"):
-        FakeService().break_connection("sizing")
-    with pytest.raises(ValueError, match=r"operation: 'sizing' was given"):
-        FakeService().answer("sizing", {})
-    with pytest.raises(ValueError, match="status: 200"):
-        FakeService().refuse("size_pairings", 200)
-    for times in (0, -1):
-        with pytest.raises(ValueError, match=f"times: {times} was given; allowed is one or more"):
-            FakeService().answer("size_pairings", {}, times=times)
-    wrong: Any = [1]
-    with pytest.raises(TypeError, match=r"\[1\] \(list\) was given as an answer; allowed is a mapping or a result"):
-        FakeService().answer("size_pairings", wrong)
+@pytest.mark.parametrize(
+    ("method", "arguments", "raised", "text"),
+    [
+        ("break_connection", {"operation": "sizing"}, ValueError, "operation: 'sizing' was given; allowed .*size_pairings"),
+        ("answer", {"operation": "sizing", "answer": {}}, ValueError, "operation: 'sizing' was given"),
+        ("refuse", {"status": 200}, ValueError, "status: 200"),
+        ("answer", {"answer": {}, "times": 0}, ValueError, "times: 0 was given; allowed is one or more"),
+        ("answer", {"answer": {}, "times": -1}, ValueError, "times: -1 was given; allowed is one or more"),
+        ("answer", {"answer": [1]}, TypeError, r"\[1\] \(list\) was given as an answer; allowed is a mapping or a result"),
+    ],
+)
+def test_wrong_instructions_are_refused(method: str, arguments: dict[str, Any], raised: type[Exception], text: str) -> None:
+    with pytest.raises(raised, match=text):
+        getattr(FakeService(), method)(**({"operation": "size_pairings"} | arguments))

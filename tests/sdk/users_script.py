@@ -1,4 +1,4 @@
-"""A user's script as a type checker sees it: every call gives what its documentation says. It is checked, not run."""
+"""A user's script as a type checker sees it: every call gives what its documentation says. `mypy` checks it, nobody runs it."""
 
 from __future__ import annotations
 
@@ -96,3 +96,17 @@ def testing() -> None:
         assert_type(mine.check_live(), Liveness)
     fake.answer("sheet_pdf", Document(media_type="application/pdf", content=b""))
     assert_type(fake.calls, list[FakeCall])
+
+
+def mistakes(client: Client, asynchronous: AsyncClient) -> None:
+    """What a type checker must find: mypy says where a comment ignores nothing."""
+    client.size_pairings(site={}, module={}, microinverters=[], colour="red")  # type: ignore[call-arg]
+    client.size_pairings(site={}, module={})  # type: ignore[call-arg]
+    client.size_pairings({}, module={}, microinverters=[])  # type: ignore[call-arg]
+    client.size_pairings(site={}, module={}, microinverters=[], transposition="perez")  # type: ignore[arg-type]
+    client.size_pairings(site=3, module={}, microinverters=[])  # type: ignore[arg-type]
+    client.check_live().state  # type: ignore[attr-defined]  # noqa: B018
+    asynchronous.check_live().status  # type: ignore[attr-defined]  # noqa: B018
+    client.sheet_pdf(site={}, modules=[], candidates=[])  # type: ignore[call-arg]
+    client.materials_csv(faces=[], unit_ac_current_a="1", module_mass_kg=2, unit_mass_kg=1)  # type: ignore[arg-type]
+    client.sheet_html(site={}, modules=[], candidates=[], faces=[]).to_frame()  # type: ignore[attr-defined]
