@@ -18,7 +18,7 @@ from tests.running import Service, service
 SLOW = (HealthCheck.too_slow, HealthCheck.data_too_large)
 
 settings.register_profile("gate", derandomize=True, database=None, deadline=None, max_examples=50, suppress_health_check=SLOW)
-settings.register_profile("release", deadline=None, max_examples=400, suppress_health_check=SLOW, print_blob=True)
+settings.register_profile("release", deadline=None, max_examples=200, suppress_health_check=SLOW, print_blob=True)
 settings.load_profile("gate")
 
 

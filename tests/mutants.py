@@ -25,6 +25,7 @@ from queue import Queue
 from typing import Any
 
 import coverage
+import pytest
 from cosmic_ray.ast import ast_nodes, get_ast_from_path
 from cosmic_ray.mutating import mutate_code, use_mutation
 from cosmic_ray.plugins import get_operator, operator_names
@@ -42,7 +43,7 @@ LEFT_OUT = ("build.py",)
 """Rebuilds the built-in climate by hand, and no test runs it."""
 OPERATORS_LEFT_OUT = ("ExceptionReplacer", "RemoveDecorator", "BitOr", "BitAnd", "BitXor", "LShift", "RShift")
 """Their mutants change nothing that one could see (a cache is gone), or are an error whatever is asked (`2.0 << 1.0`)."""
-TESTS_MAX_S = 30.0
+TESTS_MAX_S = 20.0
 """Tests tried against one mutant, by the time that they took without it."""
 HANGS_S = 180.0
 """After this the tests are taken to hang, and the mutant for noticed: they may have to start a service first."""
@@ -70,7 +71,7 @@ class Tried:
 
 
 def mutants_of(file: str) -> Iterator[Mutant]:
-    """Every change that cosmic-ray can make to a file, but for those in annotations, which are not run."""
+    """Every change that cosmic-ray can make to a file, but for annotations, which are not run, and settings of dataclasses."""
     tree = get_ast_from_path(ROOT / file)
     nodes = list(ast_nodes(tree))
     for operator in sorted(operator_names()):
@@ -79,16 +80,16 @@ def mutants_of(file: str) -> Iterator[Mutant]:
             continue
         places = [(node, start, end) for node in nodes for start, end in made().mutation_positions(node)]
         for occurrence, (node, start, end) in enumerate(places):
-            if not _in_annotation(node):
+            if not _in_annotation_or_decorator(node):
                 yield Mutant(file, operator, occurrence, start, end)
 
 
-def _in_annotation(node: Any) -> bool:
+def _in_annotation_or_decorator(node: Any) -> bool:
     while node.parent is not None:
         parent = node.parent
         after_colon = parent.type in ("annassign", "tfpdef") and node is parent.children[1]
         returned = parent.type == "funcdef" and node is parent.annotation
-        if after_colon or returned:
+        if after_colon or returned or parent.type == "decorator":
             return True
         node = parent
     return False
@@ -190,7 +191,7 @@ def _pass(tests: Sequence[str], tree: Path) -> bool:
         done = subprocess.run(command, cwd=tree, env=environment, capture_output=True, timeout=HANGS_S, check=False)
     except subprocess.TimeoutExpired:
         return False
-    if done.returncode in (4, 5):  # pytest was called wrongly, or found no test
+    if done.returncode == pytest.ExitCode.NO_TESTS_COLLECTED:
         raise RuntimeError(done.stdout.decode()[-2000:] + done.stderr.decode()[-2000:])
     return done.returncode == 0
 

@@ -92,7 +92,7 @@ def designs(draw: st.DrawFn) -> Body:
     return body
 
 
-@settings(max_examples=max(settings().max_examples // 4, 10))
+@settings(max_examples=max(settings().max_examples // 8, 8))
 @given(designs(), st.sampled_from(["A4", "Letter"]), st.data())
 def test_every_form_of_a_random_design_is_given(client: FlaskClient, body: Body, paper: str, data: st.DataObject) -> None:
     answer = ask(client, body, JSON)
