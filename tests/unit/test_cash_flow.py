@@ -6,7 +6,7 @@ from itertools import accumulate
 
 import numpy as np
 import pytest
-from hypothesis import given, settings
+from hypothesis import example, given, settings
 from hypothesis import strategies as st
 from scipy.optimize import brentq
 
@@ -27,6 +27,7 @@ def tables(low: float, high: float) -> st.SearchStrategy[list[list[float]]]:
 COST_THEN_GAINS = st.builds(lambda gains, cost: [[-cost, *row] for row in gains], tables(0.1, 200.0), numbers(1.0, 3000.0))
 
 
+@example([[1.0, 2.2e-309], [1.0, -1.0]])
 @settings(max_examples=settings().max_examples * 2)
 @given(tables(-200.0, 200.0) | COST_THEN_GAINS)
 def test_a_rate_of_return_is_in_the_first_range_that_shows_one(flows: list[list[float]]) -> None:

@@ -65,7 +65,9 @@ def _even_factors(flows: FloatArray, below: FloatArray, above: FloatArray) -> Fl
         value, slope = net_present_values(flows, factor)
         beyond = value * sign > 0.0
         below, above = np.where(beyond, below, factor), np.where(beyond, factor, above)
-        ahead = factor - np.divide(value, slope, out=np.full(len(flows), np.inf), where=slope != 0.0)
+        # A slope of next to nothing leads beyond all numbers, and so out of the bracket.
+        with np.errstate(over="ignore"):
+            ahead = factor - np.divide(value, slope, out=np.full(len(flows), np.inf), where=slope != 0.0)
         good = (ahead >= below) & (ahead <= above) & (np.abs(ahead - factor) <= 0.5 * step)
         ahead = np.where(good, ahead, 0.5 * (below + above))
         step = np.abs(ahead - factor)
