@@ -72,10 +72,10 @@ EVERYDAY = {
 }
 """Everything about the product's behaviour, in minutes. The first takes all processors, the others run in turn beside it."""
 RELEASE = {
+    # More processes than processors, since many of these tests wait.
     "all tests": Step(
-        # More processes than processors: many of these tests wait.
-        (*PYTEST, "--numprocesses=3", "-m", "not alone", "--hypothesis-profile=release", "--hypothesis-seed={seed}", "--shuffle={seed}",
-         "--cov", "--cov-report=", f"--cov-report=json:{COVERAGE}"),
+        (*PYTEST, "--numprocesses=3", "-m", "not alone", "--hypothesis-profile=release", "--hypothesis-seed={seed}",
+         "--shuffle={seed}", "--cov", "--cov-report=", f"--cov-report=json:{COVERAGE}"),
     ),
     "image": Step(("-m", "docker.check")),
     "advisories": Step(("-m", "docker.audit")),
