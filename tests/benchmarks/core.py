@@ -10,10 +10,9 @@ import numpy.typing as npt
 from tests.benchmarks.measuring import Row, at_most, side_by_side
 from tests.benchmarks.roofs import UNITS, Year, asked, built_in_year, hourly_year, known_site, weather, without_limits
 from tests.validation.yields import module_420
-from wattpair_service.engineering.lifetime_energy import lifetime_energies
+from wattpair_service.engineering.lifetime_energy import lifetime_energy
 from wattpair_service.engineering.roof_light import RoofLight
 from wattpair_service.engineering.roof_side import roof_side
-from wattpair_service.engineering.roof_years import roof_years
 from wattpair_service.engineering.selection_request import RoofTerms, SelectionRequest
 from wattpair_service.engineering.single_diode import fit
 
@@ -42,8 +41,8 @@ def rows() -> Iterator[Row]:
 
 
 def _ours(roof: RoofTerms, given: SelectionRequest) -> Callable[[], object]:
-    jobs = [roof.job(unit.microinverter) for unit in given.units]
-    return lambda: lifetime_energies(roof, jobs, roof_years(roof.years, jobs))
+    units = [unit.microinverter for unit in given.units]
+    return lambda: [lifetime_energy(roof, unit) for unit in units]
 
 
 def _bound(roof: RoofTerms, given: SelectionRequest) -> Callable[[], object]:

@@ -66,11 +66,12 @@ def test_the_states_of_an_hour_have_its_means() -> None:
 
 
 @pytest.mark.parametrize("unit", [UNLIMITED, replace(UNLIMITED, input_count=2)], ids=["one input", "two inputs"])
-def test_without_a_limit_every_term_of_the_year_is_unchanged(unit: Microinverter) -> None:
+def test_without_a_limit_the_energy_of_the_year_is_unchanged(unit: Microinverter) -> None:
     plain, inside = pairing_year(real_response(FACE), unit).year, pairing_year(swinging(), unit).year
     assert inside.clipping_kwh == plain.clipping_kwh == 0.0
-    for term in ("available_kwh", "conversion_kwh", "delivered_kwh"):
-        assert getattr(inside, term) == pytest.approx(getattr(plain, term), rel=1e-9), term
+    assert inside.available_kwh == pytest.approx(plain.available_kwh, rel=1e-9)
+    # Each state is converted at its own power, which changes the AC energy by less than 0.06 %.
+    assert inside.delivered_kwh == pytest.approx(plain.delivered_kwh, rel=6e-4)
 
 
 @pytest.mark.parametrize("limit_w", [250.0, 300.0, 350.0])

@@ -15,19 +15,17 @@ from tests.builders import numbers, scaled_module
 from tests.selection_cases import AT_HOME, TARIFF, TERMS, load, offer, request, select, spread
 from tests.validation.yields import amsterdam, module_420, unit
 from wattpair_service.engineering.break_even import LEVEL_SHARE
-from wattpair_service.engineering.cash_flow import remaining_shares
 from wattpair_service.engineering.conversion import EUROPEAN_WEIGHTS, from_weighted_efficiency
 from wattpair_service.engineering.electrical_checks import Verdict
 from wattpair_service.engineering.energy_balance import AGES, EnergyBalance, clipped_share, pairing_year
 from wattpair_service.engineering.equipment import ThermalDerating
 from wattpair_service.engineering.evaluation import Evaluated, evaluated
 from wattpair_service.engineering.intra_hour import clipped_share_range
-from wattpair_service.engineering.lifetime_energy import HomeUse, _years_above, lifetime_energies
+from wattpair_service.engineering.lifetime_energy import HomeUse, lifetime_energy
 from wattpair_service.engineering.ranking import ranking
 from wattpair_service.engineering.recommendation import recommendation
 from wattpair_service.engineering.roof_light import RoofLight
 from wattpair_service.engineering.roof_side import roof_side
-from wattpair_service.engineering.roof_years import roof_years
 from wattpair_service.engineering.selection_findings import NO_MONEY, NO_RATE
 from wattpair_service.engineering.selection_request import ModuleOffer, RoofTerms, SelectionRequest, unit_cost, worth_of
 from wattpair_service.engineering.single_diode import fit
@@ -110,9 +108,19 @@ def test_at_the_break_even_power_both_are_worth_the_same(azimuth: float, gap: fl
         assert power.pays == ("always" if place.gains[0] > 0.0 else "never")
         return
     assert power.low_w <= power.value_w <= power.high_w
-    module = scaled_module(module_420(), power.value_w / module_420().power_w)
+    below, above = (_gain_at(asked, power.value_w + POWER_TOLERANCE_W * side) for side in (-1.0, 1.0))
+    assert below < 0.0 < above
+
+
+POWER_TOLERANCE_W = 4.2
+"""A percent of the module's power: what reading a curve over condensed points may be off by."""
+
+
+def _gain_at(asked: SelectionRequest, power_w: float) -> float:
+    """What the larger of two units is worth more with a module of that power, from all points."""
+    module = scaled_module(module_420(), power_w / module_420().power_w)
     small, large = net_present_values(replace(asked, modules=(ModuleOffer(module, None),)))
-    assert abs(large - small) <= 1e-3 * 10 * gap
+    return large - small
 
 
 def test_at_the_break_even_price_gap_both_are_worth_the_same() -> None:
@@ -151,7 +159,7 @@ HOT = ThermalDerating(start_temp_c=20.0, percent_per_k=4.0, shutdown_temp_c=40.0
 )
 def test_energy_over_the_years_is_that_of_the_energy_balance(changes: dict[str, Any]) -> None:
     roof, unit = roof_of((180.0,)), offer(300.0, None, night_draw_w=0.1, **changes).microinverter
-    (mine,) = lifetime_energies(roof, [roof.job(unit)], roof_years(roof.years, [roof.job(unit)]))
+    mine = lifetime_energy(roof, unit)
     theirs = pairing_year(roof.side.response, unit, degradation_share_per_year=TERMS.degradation_share_per_year)
     for name in EnergyBalance.__slots__:
         expected = 10.0 * getattr(theirs.year, name)
@@ -172,8 +180,9 @@ def test_the_range_of_clipping_is_that_of_the_energy_balance() -> None:
         by_means = clipped_share(light.response(face, fit(module_420())), unit.microinverter)
         share = clipped_share(year, unit.microinverter)
         low, high = clipped_share_range(share=share, hourly_share=by_means, spread=spread())
-        assert mine.clip_low[index] == pytest.approx(low / share)
-        assert mine.clip_high[index] == pytest.approx(high / share)
+        # The even state of an hour is its mean but for the power that the states have together.
+        assert mine.clip_low[index] == pytest.approx(low / share, abs=2e-2)
+        assert mine.clip_high[index] == pytest.approx(high / share, abs=2e-2)
 
 
 @settings(max_examples=settings().max_examples // 2)
@@ -181,7 +190,7 @@ def test_the_range_of_clipping_is_that_of_the_energy_balance() -> None:
 def test_energy_is_used_exported_or_cut(load_w: float, limit_w: float) -> None:
     roof = replace(roof_of(), home_use=HomeUse(None, np.full((12, 24), load_w), limit_w), remaining=np.array([1.0, 0.9]))
     unit = offer(300.0, None).microinverter
-    (found,) = lifetime_energies(roof, [roof.job(unit)], roof_years(roof.years, [roof.job(unit)]))
+    found = lifetime_energy(roof, unit)
     for split, delivered in ((found.roof, found.delivered_kwh.sum(axis=0)), (found.faces, found.delivered_kwh)):
         np.testing.assert_allclose(split.home_kwh + split.exported_kwh + split.cut_kwh, delivered, rtol=1e-9)
         assert np.all(split.cut_kwh >= -1e-9)
@@ -292,13 +301,3 @@ def test_a_dark_face_and_a_worthless_tariff_are_ranked() -> None:
     found = select(replace(asked, faces=(replace(asked.faces[0], shading_share=0.9999999), asked.faces[1])))
     assert found.candidates[1].rank == 3
     assert found.recommendation.microinverter != "lossy"
-
-
-@given(
-    st.lists(numbers(0.0, 1.0), max_size=8), numbers(0.0, 0.05) | numbers(0.0, 1e-15) | numbers(0.0, 0.9), st.integers(1, 40)
-)
-def test_years_above_a_share_are_counted(shares: list[float], degradation: float, years: int) -> None:
-    remaining = remaining_shares(degradation, years)
-    asked = np.array([*shares, *(0.5 * (remaining[1:] + remaining[:-1]))])
-    expected = [int(np.count_nonzero(remaining > share)) for share in asked]
-    assert _years_above(asked, remaining).tolist() == expected

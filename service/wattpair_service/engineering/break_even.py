@@ -10,21 +10,26 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from itertools import pairwise
 from typing import Literal
 
 import numpy as np
 import numpy.typing as npt
+from scipy.interpolate import PchipInterpolator
 
+from wattpair_service.engineering.condensed_points import condensed
 from wattpair_service.engineering.evaluation import Evaluated
-from wattpair_service.engineering.gain_curves import FACTORS, gain_curves
-from wattpair_service.engineering.lifetime_energy import Worth
+from wattpair_service.engineering.lifetime_energy import Worth, lifetime_splits
 from wattpair_service.engineering.selection_request import RoofTerms
 
 FloatArray = npt.NDArray[np.float64]
 Pays = Literal["always", "never", "above"]
 
+FACTORS = np.linspace(0.6, 1.6, 11)
+"""Module powers of a curve, over the module's own."""
+OWN = 4
+"""Where in these the module's own stands."""
 LEVEL_SHARE = 0.101
 """Energy level in a long run of years: 1.28155 x 7.9 % (Thevenard and Pelland 2013, 10.1016/j.solener.2011.05.006)."""
 
@@ -105,16 +110,17 @@ def break_evens(
     pairs = [(a, b) for a, b in pairwise(ordered) if beside is None or beside in (a, b)]
     if not pairs:
         return ()
-    costs = [(_costs(small), _costs(large)) for small, large in pairs]
-    extra = np.concatenate([large - small for small, large in costs])
-    curves = gain_curves(roof, worth, pairs, extra, np.concatenate([large for _, large in costs]))
-    places = [_Place(index, small, large) for small, large in pairs for index in range(len(face_names) + 1)]
-    low_ends, high_ends = np.array([place.gain_ends for place in places]).T
-    ranges = curves.crossings_within(np.array([high_ends, low_ends]), extra)
-    gains = curves.energy_gains - extra
-    told = zip((None, *face_names) * len(pairs), places, gains.T, curves.crossing.tolist(), ranges.T.tolist(), strict=True)
-    found = [place.told(name, *others) for name, place, *others in told]
+    values = _values_by_power(roof, worth, pairs)
     width = len(face_names) + 1
+    places = [_Place(index, small, large) for small, large in pairs for index in range(width)]
+    energy_gains = np.column_stack([values[large] - values[small] for small, large in pairs])
+    extra = np.array([place.extra_cost for place in places])
+    low_ends, high_ends = np.array([place.gain_ends for place in places]).T
+    # A higher gain is even at a lower power.
+    curves = np.stack([energy_gains, energy_gains * high_ends, energy_gains * low_ends], axis=1) - extra
+    crossings = _last_crossings(curves)
+    told = zip((None, *face_names) * len(pairs), places, curves[:, 0].T, crossings.T.tolist(), strict=True)
+    found = [place.told(name, *others) for name, place, *others in told]
     # One face is the roof.
     shown = width if len(face_names) > 1 else 1
     return tuple(
@@ -129,10 +135,32 @@ def break_evens(
     )
 
 
-def _costs(pairing: Evaluated) -> FloatArray:
-    """What the units of the roof and of each face cost over the horizon."""
-    assert pairing.cost is not None, "asked for only where there is money"
-    return np.concatenate([[pairing.unit_counts.sum()], pairing.unit_counts]) * pairing.cost.total
+def _values_by_power(
+    roof: RoofTerms, worth: Worth, pairs: Sequence[tuple[Evaluated, Evaluated]]
+) -> dict[Evaluated, FloatArray]:
+    """Worth of the energy of the roof, then of each face by itself, at each of `FACTORS`: shape (11, 1 + faces).
+
+    The curves come from condensed points, and are moved to go through what all points give at the module's own power.
+    """
+    few = replace(roof, side=condensed(roof.side, moments=roof.home_use.of_the_roof))
+    found = {}
+    for pairing in dict.fromkeys(each for pair in pairs for each in pair):
+        faces, whole = lifetime_splits(few, pairing.unit.microinverter, FACTORS[:, None])
+        values = np.column_stack([whole.value(worth), faces.value(worth)])
+        found[pairing] = values + (np.append(pairing.value, pairing.face_values) - values[OWN])
+    return found
+
+
+def _last_crossings(gains: FloatArray) -> FloatArray:
+    """Factor from which on each curve, along the first axis, stays above zero up to its end.
+
+    Between its points a curve goes by monotone cubics. Where it is above zero from the start that is the first factor; where it
+    ends at or below zero, NaN.
+    """
+    roots = PchipInterpolator(FACTORS, gains).roots(extrapolate=False)
+    # Where a curve is zero over a part of it the root's end is not a number.
+    last = np.array([each[np.isfinite(each)].max(initial=FACTORS[0]) for each in roots.ravel()]).reshape(roots.shape)
+    return np.where(gains[-1] > 0.0, last, np.nan)
 
 
 def _best_of_each_power(roof: RoofTerms, passing: list[Evaluated], beside: Evaluated | None) -> list[Evaluated]:
@@ -197,14 +225,26 @@ class _Place:
         low, high = sorted(gap(self.gain * end) for end in self.gain_ends)
         return PriceGap(gap(self.gain), low, high, large_cost.price - small_cost.price * share, POWER_COVERS)
 
-    def told(self, face: str | None, gains: FloatArray, crossing: float, ends: Sequence[float]) -> PlaceBreakEven:
-        """With the gain at each power of the curve, and the factors at which it crosses zero: NaN where it does not."""
-        crosses, power_w = not math.isnan(crossing), self.small.panel.power_w
-        low, high = (min(ends[0], crossing), max(ends[1], crossing)) if crosses else ends
+    @property
+    def extra_cost(self) -> float:
+        """What the units of the larger cost more over the horizon."""
+        assert self.small.cost is not None, "asked for only where there is money"
+        assert self.large.cost is not None, "asked for only where there is money"
+        small, large = (float(each.unit_counts[self.faces].sum()) for each in (self.small, self.large))
+        return large * self.large.cost.total - small * self.small.cost.total
+
+    def told(self, face: str | None, gains: FloatArray, crossings: list[float]) -> PlaceBreakEven:
+        """With the gain at each of `FACTORS`, and where it, and its ends with high and low energy, come above zero."""
+        power_w, (crossing, low, high) = self.small.panel.power_w, crossings
+        crosses = crossing > FACTORS[0]
+        # Where an end never pays it stands at the curve's end.
+        low, high = (float(FACTORS[-1]) if math.isnan(each) else each for each in (low, high))
+        if crosses:
+            low, high = min(low, crossing), max(high, crossing)
         return PlaceBreakEven(
             face=face,
             power=BreakEvenPower(
-                pays="above" if crosses else "always" if gains[-1] > 0.0 else "never",
+                pays="above" if crosses else "never" if math.isnan(crossing) else "always",
                 value_w=crossing * power_w if crosses else None,
                 low_w=low * power_w,
                 high_w=high * power_w,

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
-from typing import Any
 
 import numpy as np
 import numpy.typing as npt
@@ -28,7 +27,7 @@ FloatArray = npt.NDArray[np.float64]
 IntArray = npt.NDArray[np.int64]
 BoolArray = npt.NDArray[np.bool_]
 
-_SHADE, _EVEN, _SUN = range(STATES)
+SHADE, EVEN, SUN = range(STATES)
 
 DARK_W_M2 = 1e-3
 """Effective irradiance up to which a face counts as dark: no module starts so low."""
@@ -56,14 +55,8 @@ class DcResponse:
         Hours that each point stands for.
     month, hour : array of int
         Month 1 to 12, hour 0 to 23.
-    interval : array of int
-        Which lit hour the point belongs to, counted from 0.
-    share : array
-        Share of that hour that the point stands for (0-1).
-    brief : array of bool
-        Whether the point is a burst of sun between clouds, shorter than the hour.
-    hour_power_w, hour_voltage_v, hour_weight_h : array
-        Mean power [W] and voltage [V] at maximum power of each lit hour, and the hours that it stands for.
+    is_surge : array of bool
+        Whether the point is a surge of sun between clouds, shorter than the hour.
     dark_hours_by_month : array, shape (12,)
         Hours without light on the face.
     """
@@ -77,12 +70,7 @@ class DcResponse:
     weight_h: FloatArray
     month: IntArray
     hour: IntArray
-    interval: IntArray
-    share: FloatArray
-    brief: BoolArray
-    hour_power_w: FloatArray
-    hour_voltage_v: FloatArray
-    hour_weight_h: FloatArray
+    is_surge: BoolArray
     dark_hours_by_month: FloatArray
 
     @property
@@ -141,7 +129,7 @@ def dc_responses(
 
     def of_face(plane: PlaneOfArray, at: IntArray, part: slice) -> DcResponse:
         dark = np.flatnonzero(plane.effective_w_m2 <= DARK_W_M2)
-        return hour_by_hour(
+        return DcResponse(
             curve=select(curve, part),
             maximum_power=OperatingPoint(best.power_w[part], best.voltage_v[part], best.current_a[part]),
             voltage_oc_v=voltage_oc[part],
@@ -151,26 +139,11 @@ def dc_responses(
             weight_h=conditions.weight_h[at],
             month=conditions.month[at],
             hour=conditions.hour[at],
+            is_surge=np.broadcast_to(np.False_, at.size),
             dark_hours_by_month=by_month(conditions.month[dark], conditions.weight_h[dark]),
         )
 
     return tuple(of_face(*each) for each in zip(planes, lit, parts, strict=True))
-
-
-def hour_by_hour(*, maximum_power: OperatingPoint, weight_h: FloatArray, **others: Any) -> DcResponse:
-    """A response whose points are the lit hours themselves; the other arrays are those of `DcResponse`."""
-    count = weight_h.size
-    return DcResponse(
-        maximum_power=maximum_power,
-        weight_h=weight_h,
-        interval=np.arange(count),
-        share=np.broadcast_to(1.0, count),
-        brief=np.broadcast_to(np.False_, count),
-        hour_power_w=maximum_power.power_w,
-        hour_voltage_v=maximum_power.voltage_v,
-        hour_weight_h=weight_h,
-        **others,
-    )
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -213,7 +186,7 @@ def state_points(plane: PlaneOfArray, states: FaceSpread) -> StatePoints:
 
     return StatePoints(
         interval=np.concatenate([np.arange(lit.size), swinging, swinging]),
-        state=np.repeat(np.array([_EVEN, _SHADE, _SUN], dtype=np.int8), [lit.size, swinging.size, swinging.size]),
+        state=np.repeat(np.array([EVEN, SHADE, SUN], dtype=np.int8), [lit.size, swinging.size, swinging.size]),
         share=of_points(states.weight),
         power_ratio=of_points(states.power_ratio),
         light_ratio=np.maximum(of_points(states.light_ratio), 1e-6),
@@ -253,12 +226,7 @@ def with_states(response: DcResponse, points: StatePoints) -> DcResponse:
         weight_h=response.weight_h[at] * points.share,
         month=response.month[at],
         hour=response.hour[at],
-        interval=at,
-        share=points.share,
-        brief=points.state == _SUN,
-        hour_power_w=response.hour_power_w,
-        hour_voltage_v=response.hour_voltage_v,
-        hour_weight_h=response.hour_weight_h,
+        is_surge=points.state == SUN,
         dark_hours_by_month=response.dark_hours_by_month,
     )
 

@@ -1,27 +1,19 @@
 """Where the energy of one module goes on its way through a microinverter, each loss by its own name.
 
-At every condition the losses are taken one after the other, so that they and the delivered power add up exactly:
-
-available at maximum power -> start-up -> operating-voltage window -> input-current limit -> conversion -> AC power limit
-(clipping) -> thermal derating -> night draw -> delivered.
-
-Neglected: tracking error of the maximum-power search, hysteresis of starting and stopping, mismatch between the modules of
-one unit, reactive power, switching off by the grid. Conversion is counted at the power before clipping, so that clipping
-is what the AC limit alone costs.
+The losses are the differences between the steps of `power_steps`, so that they, the night draw and the delivered energy add up
+exactly.
 """
 
 from __future__ import annotations
 
 from dataclasses import dataclass, fields
-from itertools import pairwise
 
 import numpy as np
 import numpy.typing as npt
 
-from wattpair_service.engineering.dc_limits import replaced
 from wattpair_service.engineering.dc_response import DcResponse, by_month
 from wattpair_service.engineering.equipment import Microinverter
-from wattpair_service.engineering.pairing_power import PairingPower, pairing_power
+from wattpair_service.engineering.power_steps import Loss, PowerSteps, power_steps
 
 FloatArray = npt.NDArray[np.float64]
 
@@ -102,19 +94,6 @@ class PairingYear:
     ageing: tuple[AgedYear, ...]
 
 
-@dataclass(frozen=True, slots=True, eq=False)
-class StepPowers:
-    """Power of one module at each point after each step [W]."""
-
-    available: FloatArray
-    after_start_up: FloatArray
-    after_window: FloatArray
-    after_current_limit: FloatArray
-    after_conversion: FloatArray
-    after_clipping: FloatArray
-    after_derating: FloatArray
-
-
 def pairing_year(
     response: DcResponse,
     microinverter: Microinverter,
@@ -141,14 +120,12 @@ def pairing_year(
         Losses and delivered energy add up to the available energy to rounding (1e-9 relative). Delivered energy is
         net of the night draw and may be negative where there is next to no light.
     """
-    limits = microinverter.per_module(modules_per_input)
-    pairing = pairing_power(response, microinverter, limits)
-    powers = step_powers(pairing)
-    off = powers.after_derating <= 0.0
+    steps = power_steps(response, microinverter, modules_per_input=modules_per_input)
+    off = steps.delivered_w <= 0.0
     idle_hours = response.dark_hours_by_month + by_month(response.month[off], response.weight_h[off])
-    night_draw = idle_hours * limits.night_draw_w / 1000.0
-    months = _monthly_balances(response, powers, night_draw)
-    clipped_w = powers.after_conversion - powers.after_clipping
+    night_draw = idle_hours * microinverter.per_module(modules_per_input).night_draw_w / 1000.0
+    months = _monthly_balances(response, steps, night_draw)
+    clipped_w = steps.converted_w - steps.clipped_w
     energy = clipped_w * response.weight_h / 1000.0
     cell = (response.month - 1) * 24 + response.hour
     return PairingYear(
@@ -156,9 +133,9 @@ def pairing_year(
         months=months,
         clipped_hours_h=float(response.weight_h[clipped_w > 0.0].sum()),
         clipped_kwh_by_month_hour=np.bincount(cell, weights=energy, minlength=288).reshape(12, 24).astype(np.float64),
-        duration=_duration_curve(powers.after_conversion, response),
+        duration=_duration_curve(steps.converted_w, response),
         ageing=tuple(
-            _aged(response, powers, float(night_draw.sum()), year, (1.0 - degradation_share_per_year) ** (year - 1))
+            _aged(response, steps, float(night_draw.sum()), year, (1.0 - degradation_share_per_year) ** (year - 1))
             for year in AGES
         ),
     )
@@ -166,45 +143,40 @@ def pairing_year(
 
 def clipped_share(response: DcResponse, microinverter: Microinverter, *, modules_per_input: int = 1) -> float:
     """Clipping as a share of what the microinverter would deliver without an AC limit (0-1), and nothing else."""
-    pairing = pairing_power(response, microinverter, microinverter.per_module(modules_per_input))
-    held, unlimited = pairing.held, float((pairing.hour_ac_w * response.hour_weight_h).sum())
-    clipped = float(((held.before_w - held.clipped_w) * response.weight_h[held.index]).sum())
-    return clipped / unlimited if unlimited > 0.0 else 0.0
+    steps = power_steps(response, microinverter, modules_per_input=modules_per_input)
+    unlimited, clipped = (float(each @ response.weight_h) for each in (steps.converted_w, steps.clipped_w))
+    return 1.0 - clipped / unlimited if unlimited > 0.0 else 0.0
 
 
-def _aged(response: DcResponse, powers: StepPowers, night_draw_kwh: float, year: int, remaining: float) -> AgedYear:
+def _aged(response: DcResponse, steps: PowerSteps, night_draw_kwh: float, year: int, remaining: float) -> AgedYear:
     """A later year: power before the AC limit falls with the module's, conversion and the other limits as in the first."""
-    converted = powers.after_conversion * remaining
-    kept = np.where(powers.after_clipping < powers.after_conversion, powers.after_clipping, np.inf)
-    clipped = np.minimum(converted, kept)
-    heat = np.where(powers.after_derating < powers.after_clipping, powers.after_derating, np.inf)
+    converted = steps.converted_w * remaining
+    clipped = np.minimum(converted, steps.clipped_w)
     unlimited = float(converted @ response.weight_h)
     lost = unlimited - float(clipped @ response.weight_h)
-    delivered = float(np.minimum(clipped, heat) @ response.weight_h) / 1000.0 - night_draw_kwh
+    delivered = float(np.minimum(clipped, steps.delivered_w) @ response.weight_h) / 1000.0 - night_draw_kwh
     return AgedYear(year, remaining, lost / unlimited if unlimited > 0.0 else 0.0, delivered)
 
 
-def step_powers(pairing: PairingPower) -> StepPowers:
-    """Power of one module after each step, at every point."""
-    limited, held = pairing.limited, pairing.held
-    available, converted = pairing.available_w, pairing.converted_w
-    return StepPowers(
-        available=available,
-        after_start_up=replaced(available, limited.index, limited.started_w),
-        after_window=replaced(available, limited.index, limited.in_window_w),
-        after_current_limit=pairing.dc_power_w,
-        after_conversion=converted,
-        after_clipping=replaced(converted, held.index, held.clipped_w),
-        after_derating=replaced(converted, held.index, held.derated_w),
+def _monthly_balances(response: DcResponse, steps: PowerSteps, night_draw_kwh: FloatArray) -> tuple[EnergyBalance, ...]:
+    def of_points(power_w: FloatArray) -> FloatArray:
+        return by_month(response.month, power_w * response.weight_h) / 1000.0
+
+    def of_loss(loss: Loss) -> FloatArray:
+        return by_month(response.month[loss.at], loss.power_w * response.weight_h[loss.at]) / 1000.0
+
+    at_input, converted, clipped, given = map(
+        of_points, (steps.at_input_w, steps.converted_w, steps.clipped_w, steps.delivered_w)
     )
-
-
-def _monthly_balances(response: DcResponse, powers: StepPowers, night_draw_kwh: FloatArray) -> tuple[EnergyBalance, ...]:
-    steps = [getattr(powers, field.name) for field in fields(powers)]
-    kwh = [by_month(response.month, step * response.weight_h) / 1000.0 for step in steps]
-    losses = [before - after for before, after in pairwise(kwh)]
-    delivered = kwh[-1] - night_draw_kwh
-    columns = [kwh[0], *losses, night_draw_kwh, delivered]
+    columns = [
+        of_points(steps.available_w),
+        *map(of_loss, (steps.start_up, steps.voltage_window, steps.input_current)),
+        at_input - converted,
+        converted - clipped,
+        clipped - given,
+        night_draw_kwh,
+        given - night_draw_kwh,
+    ]
     return tuple(EnergyBalance(*(float(column[month]) for column in columns)) for month in range(12))
 
 

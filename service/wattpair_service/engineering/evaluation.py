@@ -10,10 +10,9 @@ import numpy.typing as npt
 
 from wattpair_service.engineering.cash_flow import discount_factors
 from wattpair_service.engineering.energy_balance import EnergyBalance
-from wattpair_service.engineering.equipment import Module
+from wattpair_service.engineering.equipment import Microinverter, Module
 from wattpair_service.engineering.intra_hour import IntraHourSpread, clipped_share_range
-from wattpair_service.engineering.lifetime_energy import LifetimeEnergy, Worth, lifetime_energies
-from wattpair_service.engineering.roof_years import roof_years
+from wattpair_service.engineering.lifetime_energy import LifetimeEnergy, Worth, lifetime_energy
 from wattpair_service.engineering.selection_request import (
     ModuleOffer,
     RoofTerms,
@@ -100,20 +99,15 @@ def evaluated(
     """Energy and money of each microinverter on one module; `worth` is None where there is no money."""
     if not units:
         return []
-    asked = [roof.job(unit.microinverter) for unit in units]
     # Last digits depend on the company: microinverters alike must not differ, or one of them would come first.
-    kinds = [(job.limits, job.microinverter.conversion, job.microinverter.derating) for job in asked]
-    distinct = dict(zip(kinds, asked, strict=True))
-    numbers, jobs = {kind: number for number, kind in enumerate(distinct)}, list(distinct.values())
-    first = roof_years(roof.years, jobs)
-    energies = lifetime_energies(roof, jobs, first)
-    by_means = roof_years(roof.years.by_means(roof.side.hourly), jobs).clipped_share
-    shares = first.clipped_share
-    clip_low, clip_high = _clip_ends(shares, by_means, spread)
+    kinds = [_kind(unit.microinverter, roof.modules_per_input) for unit in units]
+    distinct = dict(zip(kinds, (unit.microinverter for unit in units), strict=True))
+    energies = {kind: lifetime_energy(roof, each) for kind, each in distinct.items()}
+    clip_ends = {kind: _clip_ends(energy, spread) for kind, energy in energies.items()}
     money, nothing = request.has_money, np.zeros(len(request.faces))
     found = []
-    for unit, number in zip(units, (numbers[kind] for kind in kinds), strict=True):
-        energy = energies[number]
+    for unit, kind in zip(units, kinds, strict=True):
+        energy, (clip_low, clip_high) = energies[kind], clip_ends[kind]
         counts = [units_on(face, unit, request.modules_per_input) for face in request.faces]
         found.append(
             Evaluated(
@@ -123,8 +117,8 @@ def evaluated(
                 unit_count=sum(counts),
                 energy=energy,
                 useful_kwh=float(energy.roof.useful_kwh.sum()),
-                clip_low=clip_low[number],
-                clip_high=clip_high[number],
+                clip_low=clip_low,
+                clip_high=clip_high,
                 cost=unit_cost(request, unit) if money else None,
                 value=0.0 if worth is None else float(energy.roof.value(worth)),
                 face_values=nothing if worth is None else energy.faces.value(worth),
@@ -134,12 +128,18 @@ def evaluated(
     return found
 
 
-def _clip_ends(shares: FloatArray, by_means: FloatArray, spread: IntraHourSpread) -> tuple[FloatArray, FloatArray]:
-    """Ends of each clipped share's range over the share, 1 where nothing is clipped."""
-    pairs = zip(shares.ravel().tolist(), by_means.ravel().tolist(), strict=True)
+def _kind(microinverter: Microinverter, modules_per_input: int) -> tuple[object, ...]:
+    """What its energy depends on."""
+    return microinverter.per_module(modules_per_input), microinverter.conversion, microinverter.derating
+
+
+def _clip_ends(energy: LifetimeEnergy, spread: IntraHourSpread) -> tuple[FloatArray, FloatArray]:
+    """Ends of each face's clipped share's range over the share, 1 where nothing is clipped."""
+    shares = np.array([balance.clipped_share for balance in energy.balances])
+    pairs = zip(shares.tolist(), energy.clipped_share_hourly_means.tolist(), strict=True)
     ends = np.array([clipped_share_range(share=share, hourly_share=means, spread=spread) for share, means in pairs])
-    low, high = (end.reshape(shares.shape) for end in ends.T)
-    return tuple(np.divide(end, shares, out=np.ones_like(shares), where=shares > 0.0) for end in (low, high))
+    low, high = (np.divide(end, shares, out=np.ones_like(shares), where=shares > 0.0) for end in ends.T)
+    return low, high
 
 
 def common_cost(request: SelectionRequest, module: ModuleOffer) -> float:

@@ -12,8 +12,8 @@ hour and from day to day, storage, a tariff that changes over the day.
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Iterator, Sequence
-from dataclasses import dataclass, fields
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
 from typing import Protocol
 
 import numpy as np
@@ -22,13 +22,10 @@ from scipy.interpolate import PchipInterpolator
 
 from wattpair_service.engineering.cash_flow import discount_factors
 from wattpair_service.engineering.energy_balance import EnergyBalance
-from wattpair_service.engineering.face_years import FaceYears, YearJob
-from wattpair_service.engineering.pairing_power import PairingJob, PairingPower, pairing_powers
+from wattpair_service.engineering.equipment import Microinverter
+from wattpair_service.engineering.power_steps import PowerSteps, power_steps
 from wattpair_service.engineering.roof_side import RoofSide
-from wattpair_service.engineering.roof_years import RoofYears, roof_years, some_at_a_time
 
-CELLS_MOST = 1000
-"""Of the table by which years are counted; where modules age so fast that it would need more, they are searched for."""
 AGES_MOST = 7
 """Ages at which load and export limit are met hour by hour; between them energy changes smoothly."""
 
@@ -84,21 +81,10 @@ class YearlySplit:
     exported_kwh: FloatArray
     cut_kwh: FloatArray
 
-    @classmethod
-    def joined(cls, splits: Sequence[YearlySplit]) -> YearlySplit:
-        """Those of some jobs after those of others."""
-        if len(splits) == 1:
-            return splits[0]
-        return cls(*(np.concatenate([getattr(split, each.name) for split in splits]) for each in fields(cls)))
-
     @property
     def useful_kwh(self) -> FloatArray:
         """Used at home or exported."""
         return self.home_kwh + self.exported_kwh
-
-    def of(self, job: int) -> YearlySplit:
-        """One job of several."""
-        return YearlySplit(self.home_kwh[job], self.exported_kwh[job], self.cut_kwh[job])
 
     def less(self, other: YearlySplit) -> YearlySplit:
         """What this has more than the other."""
@@ -117,8 +103,12 @@ class Roof(Protocol):
         """The DC side."""
 
     @property
-    def years(self) -> FaceYears:
-        """Its points and hours, prepared for many microinverters."""
+    def modules_per_input(self) -> int:
+        """In series on each input."""
+
+    @property
+    def available_kwh(self) -> FloatArray:
+        """First year of one module on each face at maximum power."""
 
     @property
     def counts(self) -> FloatArray:
@@ -145,6 +135,8 @@ class LifetimeEnergy:
         Delivered to the AC side net of the night draw, and lost at the AC limit, before any cut at the connection.
     night_kwh : float
         Yearly night draw of the whole roof.
+    clipped_share_hourly_means : array, shape (faces,)
+        What would be clipped of the first year if each hour were as its mean (0-1).
     lost_faces : YearlySplit
         What would come of the lost energy at home, exported and cut, each face by itself; shape (faces, years).
     faces, roof : YearlySplit
@@ -155,6 +147,7 @@ class LifetimeEnergy:
     delivered_kwh: FloatArray
     lost_kwh: FloatArray
     night_kwh: float
+    clipped_share_hourly_means: FloatArray
     lost_faces: YearlySplit
     faces: YearlySplit
     roof: YearlySplit
@@ -170,129 +163,125 @@ class LifetimeEnergy:
         return tuple(EnergyBalance(*face) for face in self.steps_kwh.tolist())
 
 
-def lifetime_energies(roof: Roof, jobs: Sequence[YearJob], first: RoofYears) -> list[LifetimeEnergy]:
-    """Energy of the roof with each microinverter, year by year; `first` is the jobs' first year."""
-    aged = _aged(roof, first)
-    faces, whole, free_faces = _splits(roof, jobs, aged, free=True)
-    without = free_faces.less(faces)
-    night, steps = aged.night_kwh.sum(axis=1).tolist(), _steps(roof, first)
-    return [
-        LifetimeEnergy(
-            steps[job], aged.delivered_kwh[job], aged.lost_kwh[job], night[job], without.of(job), faces.of(job), whole.of(job)
-        )
-        for job in range(len(jobs))
+def lifetime_energy(roof: Roof, microinverter: Microinverter) -> LifetimeEnergy:
+    """Energy of the roof with a microinverter, year by year."""
+    steps = power_steps(roof.side.response, microinverter, modules_per_input=roof.modules_per_input)
+    side, night_kwh = roof.side, _night_kwh(roof, microinverter, steps)
+    limited = _Limited.of(steps)
+    converted = side.by_face(steps.converted_w) / 1000.0
+    before_conversion = [
+        side.loss_by_face(each) / 1000.0 for each in (steps.start_up, steps.voltage_window, steps.input_current)
     ]
+    clipping, both = (
+        side.hours_by_face(limited.at, limited.before_w - each) / 1000.0
+        for each in (steps.clipped_w[limited.at], limited.kept_w)
+    )
+    delivered, lost = _yearly(roof, limited, converted, night_kwh)
+    faces, whole, free_faces = _splits(roof, steps, delivered, lost, night_kwh * roof.counts, free=True)
+    conversion = roof.available_kwh - sum(before_conversion) - converted
+    balance = [
+        roof.available_kwh, *before_conversion, conversion, clipping, both - clipping, night_kwh, converted - both - night_kwh
+    ]  # fmt: skip
+    return LifetimeEnergy(
+        steps_kwh=np.stack(balance, axis=-1) * roof.counts[:, None],
+        delivered_kwh=delivered,
+        lost_kwh=lost,
+        night_kwh=float(night_kwh @ roof.counts),
+        clipped_share_hourly_means=_clipped_by_means(side, steps, limited, converted),
+        lost_faces=free_faces.less(faces),
+        faces=faces,
+        roof=whole,
+    )
 
 
-def lifetime_splits(roof: Roof, jobs: Sequence[YearJob]) -> tuple[YearlySplit, YearlySplit]:
-    """Split of the energy over the years: each face by itself, shape (jobs, faces, years), and the roof, (jobs, years)."""
-    # The points at a limit are many: those of some jobs are let go before the next.
-    parts = [_splits(roof, some, _aged(roof, roof_years(roof.years, some)))[:2] for some in some_at_a_time(roof.years, jobs)]
-    faces, whole = (YearlySplit.joined(splits) for splits in zip(*parts, strict=True))
+def lifetime_splits(roof: Roof, microinverter: Microinverter, current_factor: FloatArray) -> tuple[YearlySplit, YearlySplit]:
+    """Split of the energy over the years with modules of k other currents, shape (k, 1).
+
+    Each face by itself, shape (k, faces, years), and the roof, (k, years).
+    """
+    steps = power_steps(
+        roof.side.response, microinverter, modules_per_input=roof.modules_per_input, current_factor=current_factor
+    )
+    night_kwh = _night_kwh(roof, microinverter, steps)
+    converted = roof.side.by_face(steps.converted_w) / 1000.0
+    delivered, lost = _yearly(roof, _Limited.of(steps), converted, night_kwh)
+    faces, whole, _ = _splits(roof, steps, delivered, lost, night_kwh * roof.counts)
     return faces, whole
 
 
+def _clipped_by_means(side: RoofSide, steps: PowerSteps, limited: _Limited, converted_kwh: FloatArray) -> FloatArray:
+    """Clipped share of each face if each hour were as its mean, which its even state is."""
+    at = limited.at
+    over_w = np.maximum(limited.before_w / side.power_ratio[at] - steps.clipped_w[at], 0.0)
+    lost_kwh = np.bincount(side.face[at], weights=over_w * side.even_weight_h[at], minlength=side.face_count) / 1000.0
+    return np.divide(lost_kwh, converted_kwh, out=np.zeros_like(lost_kwh), where=converted_kwh > 0.0)
+
+
+def _night_kwh(roof: Roof, microinverter: Microinverter, steps: PowerSteps) -> FloatArray:
+    """Drawn by one module's share of its unit while it gives nothing, on each face, shape (..., faces)."""
+    side, idle = roof.side, steps.delivered_w <= 0.0
+    lit_h = side.hours_by_face(np.flatnonzero(idle)) if idle.ndim == 1 else side.by_face(idle.astype(np.float64))
+    idle_h = side.dark_hours_h + lit_h
+    return np.asarray(idle_h * (microinverter.per_module(roof.modules_per_input).night_draw_w / 1000.0))
+
+
 @dataclass(frozen=True, slots=True, eq=False)
-class _Aged:
-    """All modules of each face [kWh]: delivered and lost at the limit in each year, and drawn at night; job by job."""
+class _Limited:
+    """The points at which AC limit or heat takes power in the first year, before and after: shape (..., points) [W].
 
-    delivered_kwh: FloatArray
-    lost_kwh: FloatArray
-    night_kwh: FloatArray
+    No other can be at a limit later, since the power before it never grows.
+    """
+
+    at: IntArray
+    before_w: FloatArray
+    kept_w: FloatArray
+
+    @classmethod
+    def of(cls, steps: PowerSteps) -> _Limited:
+        limited = steps.delivered_w < steps.converted_w
+        at = np.flatnonzero(limited if limited.ndim == 1 else limited.any(axis=0))
+        return cls(at, steps.converted_w.take(at, axis=-1), steps.delivered_w.take(at, axis=-1))
 
 
-def _steps(roof: Roof, first: RoofYears) -> FloatArray:
-    """First year of each face, all its modules, from what each step takes off: shape (jobs, faces, 9)."""
-    taken = first.start_up_kwh, first.voltage_window_kwh, first.current_limit_kwh
-    available = np.broadcast_to(roof.years.available_kwh, first.converted_kwh.shape)
-    conversion = available - sum(taken) - first.converted_kwh
-    limited = first.clipping_kwh, first.derating_kwh, first.night_draw_kwh
-    steps = np.array([available, *taken, conversion, *limited, first.converted_kwh - sum(limited)]) * roof.counts
-    return np.ascontiguousarray(np.moveaxis(steps, 0, -1))
-
-
-def _aged(roof: Roof, first: RoofYears) -> _Aged:
-    """Each year's energy; only points at a limit in the first year can be at it later."""
-    held, remaining = first.held, roof.remaining
-    # What remains never grows: a point is at its limit in the first years only, as many as leave more than the limit.
-    shape = *first.converted_kwh.shape, remaining.size + 1
-    group = held.place * shape[-1] + _years_above(_share(held.kept_w, held.before_w), remaining)
+def _yearly(roof: Roof, limited: _Limited, converted_kwh: FloatArray, night_kwh: FloatArray) -> tuple[FloatArray, FloatArray]:
+    """Delivered, and lost at the AC limit and to heat, by all modules of each face in each year: shape (..., faces, years)."""
+    remaining, counts = roof.remaining, roof.counts[:, None]
+    # What remains never grows: a point is at its limit in the first years, as many as leave more than the limit.
+    share = np.divide(limited.kept_w, limited.before_w, out=np.ones_like(limited.kept_w), where=limited.before_w > 0.0)
+    years = np.searchsorted(-remaining, -share)
+    shape = *converted_kwh.shape, remaining.size + 1
+    cells = np.arange(math.prod(shape[:-2])).reshape(*shape[:-2], 1) * shape[-2] + roof.side.face[limited.at]
+    group = (cells * shape[-1] + years).ravel()
+    weight_h = roof.side.response.weight_h[limited.at]
 
     def in_each_year(power_w: FloatArray) -> FloatArray:
-        sums = np.bincount(group, weights=power_w * held.weight_kh, minlength=math.prod(shape)).reshape(shape)
+        sums = np.bincount(group, weights=(power_w * weight_h).ravel(), minlength=math.prod(shape)).reshape(shape)
         return np.asarray(np.cumsum(sums[..., :0:-1], axis=-1)[..., ::-1])
 
-    counts = roof.counts[:, None]
-    lost = np.maximum(in_each_year(held.before_w) * remaining - in_each_year(held.kept_w), 0.0) * counts
-    night = first.night_draw_kwh * roof.counts
-    return _Aged(first.converted_kwh[..., None] * counts * remaining - lost - night[..., None], lost, night)
-
-
-def _share(part: FloatArray, whole: FloatArray) -> FloatArray:
-    return np.divide(part, whole, out=np.ones_like(part), where=whole > 0.0)
-
-
-def _years_above(share: FloatArray, remaining: FloatArray) -> IntArray:
-    """In how many years more remains than each share.
-
-    By a table with the end of at most one year in each cell, which is quicker than a search for each.
-    """
-    found = np.full(share.size, remaining.size)
-    some = np.flatnonzero(share >= remaining[-1])
-    low, span = remaining[-1], remaining[0] - remaining[-1]
-    if span <= CELLS_MOST * np.diff(-remaining).min(initial=np.inf) and span > 0.0:
-        cells = math.ceil(span / np.diff(-remaining).min()) + 1
-        above = np.searchsorted(-remaining, -(low + span * np.arange(1.0, cells + 1.0) / cells))
-        least = above[np.minimum(((share[some] - low) * (cells / span)).astype(np.int64), cells - 1)]
-        found[some] = least + (remaining[least] > share[some])
-    else:
-        found[some] = np.searchsorted(-remaining, -share[some])
-    return found
+    lost = np.maximum(in_each_year(limited.before_w) * remaining - in_each_year(limited.kept_w), 0.0) / 1000.0 * counts
+    return converted_kwh[..., None] * counts * remaining - lost - (night_kwh * roof.counts)[..., None], lost
 
 
 def _splits(
-    roof: Roof, jobs: Sequence[YearJob], aged: _Aged, *, free: bool = False
+    roof: Roof, steps: PowerSteps, delivered: FloatArray, lost: FloatArray, night: FloatArray, *, free: bool = False
 ) -> tuple[YearlySplit, YearlySplit, YearlySplit]:
-    """Faces by themselves, the roof, and, where `free`, the faces as though their units had no AC limit; job by job."""
-    if roof.home_use.of_the_roof:
-        powers = zip(_powers(roof, jobs), aged.night_kwh, strict=True)
-        faces, whole, free_faces = zip(*(_flows(roof, power, night, free=free) for power, night in powers), strict=True)
-        return _stacked(faces), _stacked(whole), _stacked(free_faces)
-    delivered, night, use = aged.delivered_kwh, aged.night_kwh, roof.home_use
-    alone, together = _shared_out(delivered, night, use), _shared_out(delivered.sum(axis=1), night.sum(axis=1), use)
-    return alone, together, _shared_out(delivered + aged.lost_kwh, night, use) if free else alone
+    """Faces by themselves, the roof, and, where `free`, the faces as though their units had no AC limit."""
+    use = roof.home_use
+    if use.of_the_roof:
+        by_age = _face_powers(roof, steps, limited=True)
+        faces = _face_flows(roof, by_age, night)
+        free_faces = _face_flows(roof, _face_powers(roof, steps, limited=False), night) if free else faces
+        return faces, _roof_flows(roof, by_age, night), free_faces
+    alone, together = _shared_out(delivered, night, use), _shared_out(delivered.sum(axis=-2), night.sum(axis=-1), use)
+    return alone, together, _shared_out(delivered + lost, night, use) if free else alone
 
 
-def _powers(roof: Roof, jobs: Sequence[YearJob]) -> Iterator[PairingPower]:
-    """Point by point, where the faces' powers have to be added up."""
-    side = roof.side
-    factors = (job.factor[side.hour_face] if isinstance(job.factor, np.ndarray) else job.factor for job in jobs)
-    pairs = zip(jobs, factors, strict=True)
-    return pairing_powers(side.response, [PairingJob(job.microinverter, job.limits, factor) for job, factor in pairs])
-
-
-def _stacked(splits: Sequence[YearlySplit]) -> YearlySplit:
-    return YearlySplit(*(np.array([getattr(split, each.name) for split in splits]) for each in fields(YearlySplit)))
-
-
-def _flows(
-    roof: Roof, power: PairingPower, night_kwh: FloatArray, *, free: bool
-) -> tuple[YearlySplit, YearlySplit, YearlySplit]:
-    """`_splits` of one job, hour by hour at some ages."""
-    powers_w = _face_powers(roof, power)
-    faces = _face_flows(roof, powers_w, night_kwh)
-    free_faces = _face_flows(roof, _face_powers(roof, power, held=False), night_kwh) if free else faces
-    return faces, _roof_flows(roof, powers_w, night_kwh), free_faces
-
-
-def _face_powers(roof: Roof, power: PairingPower, *, held: bool = True) -> list[FloatArray]:
-    """Power of all modules of each point's face at some ages [W]; `held` is whether the AC limit counts."""
-    counts, at = roof.counts[roof.side.face], power.held
-    converted_w, kept_w = power.converted_w * counts, at.derated_w * counts[at.index]
-    found = [converted_w * remaining for remaining in _ages(roof.remaining)]
-    for power_w in found if held else ():
-        power_w[at.index] = np.minimum(power_w[at.index], kept_w)
-    return found
+def _face_powers(roof: Roof, steps: PowerSteps, *, limited: bool) -> list[FloatArray]:
+    """Power of all modules of each point's face at some ages [W]; `limited` is whether the AC limit counts."""
+    counts = roof.counts[roof.side.face]
+    converted_w, kept_w = steps.converted_w * counts, steps.delivered_w * counts
+    aged = (converted_w * remaining for remaining in _ages(roof.remaining))
+    return [np.minimum(each, kept_w) if limited else each for each in aged]
 
 
 def _face_flows(roof: Roof, powers_w: Sequence[FloatArray], night_kwh: FloatArray) -> YearlySplit:
@@ -302,20 +291,25 @@ def _face_flows(roof: Roof, powers_w: Sequence[FloatArray], night_kwh: FloatArra
     limit_w = None if use.export_limit_w is None else use.export_limit_w * part
     load_w = None if use.load_w is None else use.load_w[response.month - 1, response.hour] * part
     by_age = [_taken(each_w, use, load_w, limit_w, side.by_face) for each_w in powers_w]
-    return _year_by_year(roof.remaining, by_age, night_kwh[:, None])
+    return _year_by_year(roof.remaining, by_age, night_kwh)
 
 
 def _roof_flows(roof: Roof, powers_w: Sequence[FloatArray], night_kwh: FloatArray) -> YearlySplit:
     """All faces together behind one connection."""
     use, side, time = roof.home_use, roof.side, roof.side.time
     load_w = None if use.load_w is None else use.load_w[time.month - 1, time.hour]
+    size = time.weight_h.size
 
-    def summed(each_w: FloatArray) -> FloatArray:
-        return np.asarray(each_w @ time.weight_h)
+    def together(face_w: FloatArray) -> FloatArray:
+        rows = face_w.reshape(-1, side.place.size)
+        sums = [np.bincount(side.place, weights=row, minlength=size) for row in rows]
+        return np.asarray(sums, dtype=np.float64).reshape(*face_w.shape[:-1], size)
 
-    together_w = (np.bincount(side.place, weights=each_w, minlength=time.weight_h.size) for each_w in powers_w)
-    by_age = [_taken(each_w.astype(np.float64, copy=False), use, load_w, use.export_limit_w, summed) for each_w in together_w]
-    return _year_by_year(roof.remaining, by_age, night_kwh.sum())
+    def summed(power_w: FloatArray) -> FloatArray:
+        return np.asarray(power_w @ time.weight_h)
+
+    by_age = [_taken(together(each_w), use, load_w, use.export_limit_w, summed) for each_w in powers_w]
+    return _year_by_year(roof.remaining, by_age, night_kwh.sum(axis=-1))
 
 
 def _taken(
@@ -340,7 +334,7 @@ def _taken(
 def _year_by_year(remaining: FloatArray, by_age: Sequence[FloatArray], night_kwh: FloatArray) -> YearlySplit:
     """From some ages to every year; the draw at night is bought."""
     home, exported, cut = np.moveaxis(_between(remaining, np.array(by_age)), 0, -1)
-    return YearlySplit(home - night_kwh, exported, cut)
+    return YearlySplit(home - night_kwh[..., None], exported, cut)
 
 
 def _shared_out(delivered_kwh: FloatArray, night_kwh: FloatArray, use: HomeUse) -> YearlySplit:

@@ -7,20 +7,21 @@ faces' powers at the same state of the same hour add up there.
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass, fields, replace
+from dataclasses import dataclass, fields
+from itertools import pairwise
 from typing import Any
 
 import numpy as np
 import numpy.typing as npt
 
 from wattpair_service.engineering.conditions import Conditions
-from wattpair_service.engineering.dc_limits import scaled_curve
-from wattpair_service.engineering.dc_response import DcResponse, StatePoints, hour_by_hour, lit_hours, with_states
+from wattpair_service.engineering.dc_response import EVEN, DcResponse, StatePoints, lit_hours, with_states
 from wattpair_service.engineering.equipment import Module
 from wattpair_service.engineering.intra_hour import STATES, IntraHourSpread
 from wattpair_service.engineering.plane_of_array import Face, PlaneOfArray
+from wattpair_service.engineering.power_steps import Loss
 from wattpair_service.engineering.roof_light import RoofLight
-from wattpair_service.engineering.single_diode import OperatingPoint, SixParameters
+from wattpair_service.engineering.single_diode import SixParameters
 
 FloatArray = npt.NDArray[np.float64]
 IntArray = npt.NDArray[np.int64]
@@ -41,21 +42,25 @@ class RoofSide:
 
     Attributes
     ----------
-    response, hourly : DcResponse
-        All faces joined, with and without the spread inside the hour.
-    face, hour_face : array of int
-        Face of each point and of each lit hour, rising.
+    response : DcResponse
+        All faces joined.
+    face : array of int
+        Face of each point, rising.
     place : array of int
-        Index of each point of `response` in `time`.
+        Index of each point in `time`.
+    even_weight_h : array
+        Hours that the point would stand for if each hour were as its mean: 0 in sun and shade.
+    power_ratio : array
+        Power of the point over that of its hour's mean.
     dark_hours_h : array
         Hours without light on each face.
     """
 
     response: DcResponse
-    hourly: DcResponse
     face: IntArray
-    hour_face: IntArray
     place: IntArray
+    even_weight_h: FloatArray
+    power_ratio: FloatArray
     time: RoofTime
     dark_hours_h: FloatArray
 
@@ -65,29 +70,41 @@ class RoofSide:
         return int(self.dark_hours_h.size)
 
     def by_face(self, values: FloatArray) -> FloatArray:
-        """Sums of `values`, one for each point of `response`, times the point's hours, over each face."""
-        bounds = np.searchsorted(self.face, np.arange(self.face_count + 1))
-        found, lit = np.zeros(self.face_count), bounds[1:] > bounds[:-1]
-        if lit.any():
-            found[lit] = np.add.reduceat(values * self.response.weight_h, bounds[:-1][lit])
-        return found
+        """Sums of `values`, shape (..., points), times the points' hours, over each face: shape (..., faces)."""
+        return sums_by_face(self.face, self.face_count, values, self.response.weight_h)
+
+    def loss_by_face(self, loss: Loss) -> FloatArray:
+        """Sums of a loss at some of the points, times the points' hours, over each face."""
+        return self.hours_by_face(loss.at, loss.power_w)
+
+    def hours_by_face(self, at: IntArray, values: FloatArray | None = None) -> FloatArray:
+        """Hours of some points, each times its value, over each face."""
+        weight_h = self.response.weight_h[at]
+        sums = np.bincount(self.face[at], weights=weight_h if values is None else weight_h * values, minlength=self.face_count)
+        return sums.astype(np.float64, copy=False)
+
+
+def sums_by_face(face: IntArray, face_count: int, values: FloatArray, weight_h: FloatArray) -> FloatArray:
+    """Sums of `values`, shape (..., points), times hours over the faces of the points, which rise: shape (..., faces)."""
+    bounds = np.searchsorted(face, np.arange(face_count + 1)).tolist()
+    return np.stack([values[..., start:end] @ weight_h[start:end] for start, end in pairwise(bounds)], axis=-1)
 
 
 def roof_side(
     light: RoofLight, spread: IntraHourSpread, *, faces: tuple[Face, ...], module: Module, parameters: SixParameters
 ) -> RoofSide:
-    """DC side of a module on each face; `parameters` are fitted to the module."""
+    """DC side of a module on each face, with what happens inside the hours; `parameters` are fitted to the module."""
     planes, responses = light.planes(faces), light.responses(faces, parameters)
     of_faces = light.points(faces, spread, module.temp_coefficient_pmp_percent_per_k / 100.0)
-    hours = [response.weight_h.size for response in responses]
     first, time = _roof_time(light.conditions, spread)
+    points = _joined_points(of_faces, [response.weight_h.size for response in responses])
     hourly = _joined_hours(responses)
     return RoofSide(
-        response=with_states(hourly, _joined_points(of_faces, hours)),
-        hourly=hourly,
+        response=with_states(hourly, points),
         face=np.repeat(np.arange(len(faces)), [each.interval.size for each in of_faces]),
-        hour_face=np.repeat(np.arange(len(faces)), hours),
         place=np.concatenate([_places(first, *each) for each in zip(planes, of_faces, strict=True)]),
+        even_weight_h=np.where(points.state == EVEN, hourly.weight_h[points.interval], 0.0),
+        power_ratio=points.power_ratio,
         time=time,
         dark_hours_h=np.array([float(each.dark_hours_by_month.sum()) for each in responses]),
     )
@@ -111,28 +128,14 @@ def _roof_time(conditions: Conditions, spread: IntraHourSpread) -> tuple[IntArra
     return first, RoofTime(conditions.weight_h[hour] * share, conditions.month[hour], conditions.hour[hour])
 
 
-def scaled(response: DcResponse, hour_factor: FloatArray) -> DcResponse:
-    """The DC side of a module with the same voltages and `hour_factor` times the current in each lit hour.
-
-    For a single diode this is exact.
-    """
-    factor, best = hour_factor[response.interval], response.maximum_power
-    return replace(
-        response,
-        curve=scaled_curve(response.curve, factor),
-        maximum_power=OperatingPoint(best.power_w * factor, best.voltage_v, best.current_a * factor),
-        hour_power_w=response.hour_power_w * hour_factor,
-    )
-
-
 def _joined_hours(responses: Sequence[DcResponse]) -> DcResponse:
     """The lit hours of one face after those of another."""
     names = (
         "curve", "maximum_power", "voltage_oc_v", "irradiance_w_m2", "temp_cell_c", "temp_under_module_c",
-        "weight_h", "month", "hour",
+        "weight_h", "month", "hour", "is_surge",
     )  # fmt: skip
     dark = np.sum([each.dark_hours_by_month for each in responses], axis=0)
-    return hour_by_hour(**{name: _field(responses, name) for name in names}, dark_hours_by_month=dark)
+    return DcResponse(**{name: _field(responses, name) for name in names}, dark_hours_by_month=dark)
 
 
 def _joined_points(points: Sequence[StatePoints], hours: Sequence[int]) -> StatePoints:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from functools import lru_cache
 
 import numpy as np
@@ -10,7 +10,6 @@ import numpy.typing as npt
 
 from wattpair_service.engineering.cash_flow import discount_factors, remaining_shares
 from wattpair_service.engineering.equipment import Microinverter, Module
-from wattpair_service.engineering.face_years import FaceYears, UnitsMet, YearJob
 from wattpair_service.engineering.lifetime_energy import HomeUse, Tariff, Worth
 from wattpair_service.engineering.plane_of_array import Face
 from wattpair_service.engineering.replacements import BAND_CENTRE, yearly_failures
@@ -96,7 +95,7 @@ class RoofTerms:
     """One module on the roof, with the terms; what `lifetime_energy.Roof` asks for."""
 
     side: RoofSide
-    years: FaceYears
+    available_kwh: FloatArray
     counts: FloatArray
     remaining: FloatArray
     home_use: HomeUse
@@ -107,24 +106,12 @@ class RoofTerms:
         """The roof of a request."""
         return cls(
             side=side,
-            years=_years(side),
+            available_kwh=side.by_face(side.response.maximum_power.power_w) / 1000.0,
             counts=np.array([float(face.module_count) for face in request.faces]),
             remaining=remaining_shares(request.terms.degradation_share_per_year, request.terms.horizon_years),
             home_use=request.home_use,
             modules_per_input=request.modules_per_input,
         )
-
-    def on(self, side: RoofSide) -> RoofTerms:
-        """The same terms on a side of which each hour is a mean of this one's."""
-        return replace(self, side=side, years=_years(side, self.years.met))
-
-    def job(self, microinverter: Microinverter, factor: FloatArray | float = 1.0) -> YearJob:
-        """A microinverter on this roof, whose module has `factor` times the current, on all faces or on each its own."""
-        return YearJob(microinverter, self.modules_per_input, factor)
-
-
-def _years(side: RoofSide, met: UnitsMet | None = None) -> FaceYears:
-    return FaceYears.of(side.response, side.face, side.hour_face, side.dark_hours_h, met)
 
 
 @dataclass(frozen=True, slots=True)

@@ -82,6 +82,8 @@ class DiodeCurve:
 
     def __post_init__(self) -> None:
         names = [field.name for field in fields(self)]
+        if all(type(each) is np.ndarray and each.shape == self.a_v.shape != () for each in map(self.__getattribute__, names)):
+            return  # as nearly always, and a selection makes hundreds
         values = [np.atleast_1d(np.asarray(getattr(self, name), dtype=np.float64)) for name in names]
         alike = len({value.shape for value in values}) == 1
         for name, value in zip(names, values if alike else np.broadcast_arrays(*values), strict=True):
@@ -257,6 +259,17 @@ def curve_at(parameters: SixParameters, *, irradiance_w_m2: npt.ArrayLike, cell_
 def select(curve: DiodeCurve, which: npt.NDArray[np.bool_ | np.intp] | slice) -> DiodeCurve:
     """Pick curves by a mask, an index array or a slice."""
     return DiodeCurve(*(getattr(curve, field.name)[which] for field in fields(curve)))
+
+
+def scaled(curve: DiodeCurve, current_factor: FloatArray | float) -> DiodeCurve:
+    """Curves of a module with the same voltages and `current_factor` times the current: exact for a single diode."""
+    return DiodeCurve(
+        photocurrent_a=curve.photocurrent_a * current_factor,
+        saturation_current_a=curve.saturation_current_a * current_factor,
+        series_resistance_ohm=curve.series_resistance_ohm / current_factor,
+        shunt_resistance_ohm=curve.shunt_resistance_ohm / current_factor,
+        a_v=curve.a_v,
+    )
 
 
 def maximum_power(curve: DiodeCurve) -> OperatingPoint:

@@ -1,8 +1,9 @@
-"""A roof's DC side in few weighted points, for the shape of a curve that is then set right by exact ones.
+"""A roof's DC side in some thousand weighted points, for what has to look at a year many times.
 
-Points of like power become one, with their energy kept; where the home's load or the export limit counts, whole moments of
-the roof of the same month and hour do, so that the faces still add up as they did. Conversion, tracking and the electrical
-limits are then met at the mean of such a group: exact figures have to be put beside.
+Points of like power and voltage become one, with their energy kept; where the home's load or the export limit counts, whole
+moments of the roof of the same month and hour do, so that the faces still add up as they did. Conversion and limits are then
+met at the mean of such a group. Of the yearly energy that costs less than 0.06 %, of the clipped share less than 0.03 points
+(asserted on random roofs and units); what is reported comes from all points.
 """
 
 from __future__ import annotations
@@ -13,8 +14,8 @@ import numpy as np
 import numpy.typing as npt
 
 from wattpair_service.engineering.dc_response import DcResponse
-from wattpair_service.engineering.roof_side import RoofSide, scaled
-from wattpair_service.engineering.single_diode import DiodeCurve, OperatingPoint
+from wattpair_service.engineering.roof_side import RoofSide
+from wattpair_service.engineering.single_diode import DiodeCurve, OperatingPoint, scaled
 
 FloatArray = npt.NDArray[np.float64]
 IntArray = npt.NDArray[np.int64]
@@ -25,13 +26,15 @@ VOLTAGES = 12
 """Groups of each level of power by voltage, in equal steps: an input-current limit knows cold points from warm ones."""
 LITTLE = 0.2
 """Share of the highest power below which the steps are finer."""
-STRONG_SHARE = 0.4
+LOW_LEVELS = 32
+LEVELS = LOW_LEVELS + round((1.0 - LITTLE) * FACE_LEVELS)
+STRONG_SHARE = 0.2
 """Of the highest power, from which on a current limit may be met."""
 CELL_LEVELS = 12
 """Groups of the roof's moments in each hour of the mean day of each month, in equal steps of power."""
 
 
-def condensed(side: RoofSide, *, moments: bool, bursts: bool) -> RoofSide:
+def condensed(side: RoofSide, *, moments: bool = False) -> RoofSide:
     """The side in few points.
 
     Parameters
@@ -40,19 +43,17 @@ def condensed(side: RoofSide, *, moments: bool, bursts: bool) -> RoofSide:
         With n points.
     moments : bool
         Whether what the faces give at the same time is kept together.
-    bursts : bool
-        Whether bursts of sun are groups of their own: where a microinverter has more power for some minutes.
     """
     response, best = side.response, side.response.maximum_power.power_w
     if not best.size:
         return side
     if not moments:
-        group = _by_power_and_voltage(side, bursts=bursts)
+        group = _by_power_and_voltage(side)
         return _grouped(side, group, np.arange(int(group.max()) + 1))
     slots = side.time.weight_h.size
     together = np.bincount(side.place, weights=best, minlength=slots).astype(np.float64)
-    brief = np.bincount(side.place, weights=response.brief, minlength=slots) > 0.0
-    cell = ((side.time.month - 1) * 24 + side.time.hour) * 2 + brief
+    surge = np.bincount(side.place, weights=response.is_surge, minlength=slots) > 0.0
+    cell = ((side.time.month - 1) * 24 + side.time.hour) * 2 + surge
     level = _levels(together, cell, CELL_LEVELS)
     count = int(level.max()) + 1
     _, group = np.unique(side.face * count + level[side.place], return_inverse=True)
@@ -64,21 +65,28 @@ def condensed(side: RoofSide, *, moments: bool, bursts: bool) -> RoofSide:
     time = replace(side.time, weight_h=weight, month=side.time.month[first], hour=side.time.hour[first])
     found = _grouped(replace(side, time=time), group, place)
     # A moment in which only some of the grouped moments have light on a face still counts in full.
-    share = found.response.weight_h / weight[place]
-    hours = weight[place]
-    return replace(found, response=replace(scaled(found.response, share), weight_h=hours, hour_weight_h=hours))
+    share, few = found.response.weight_h / weight[place], found.response
+    best_of = few.maximum_power
+    return replace(
+        found,
+        response=replace(
+            few,
+            weight_h=weight[place],
+            curve=scaled(few.curve, share),
+            maximum_power=OperatingPoint(best_of.power_w * share, best_of.voltage_v, best_of.current_a * share),
+        ),
+    )
 
 
-def _by_power_and_voltage(side: RoofSide, *, bursts: bool) -> IntArray:
-    """Number of each point's group, from 0 without gaps: by face, kind of point, level of power and, where strong, voltage."""
+def _by_power_and_voltage(side: RoofSide) -> IntArray:
+    """Number of each point's group, from 0 without gaps: by face, surge or not, level of power and, where strong, voltage."""
     best, face = side.response.maximum_power, side.face
     bounds = np.searchsorted(face, np.arange(side.face_count + 1))
     cell = np.empty(face.size, dtype=np.int64)
     for start, end in zip(bounds[:-1].tolist(), bounds[1:].tolist(), strict=True):
         if end > start:
             cell[start:end] = _cells(best.power_w[start:end], best.voltage_v[start:end])
-    kind = 2 * face + side.response.brief if bursts else face
-    return _numbered(kind * (FACE_LEVELS * (VOLTAGES + 1)) + cell)
+    return _numbered((2 * face + side.response.is_surge) * (LEVELS * (VOLTAGES + 1)) + cell)
 
 
 def _cells(power: FloatArray, voltage: FloatArray) -> IntArray:
@@ -88,8 +96,8 @@ def _cells(power: FloatArray, voltage: FloatArray) -> IntArray:
     low, step = float(warm.min()), max(float(np.ptp(warm)), 1e-9) / VOLTAGES
     share = power / max(highest, 1e-9)
     # By the root where there is little, so that start-up and own consumption, a few watts, are met.
-    level = np.where(share < LITTLE, np.sqrt(share * LITTLE), share) * FACE_LEVELS
-    cell = np.minimum(level.astype(np.int64), FACE_LEVELS - 1) * (VOLTAGES + 1)
+    level = np.where(share < LITTLE, np.sqrt(share / LITTLE) * LOW_LEVELS, LOW_LEVELS + (share - LITTLE) * FACE_LEVELS)
+    cell = np.minimum(level.astype(np.int64), LEVELS - 1) * (VOLTAGES + 1)
     cell[strong] += np.minimum(((warm - low) / step).astype(np.int64), VOLTAGES - 1) + 1
     return cell
 
@@ -135,13 +143,9 @@ def _grouped(side: RoofSide, group: IntArray, place: IntArray) -> RoofSide:
         weight_h=weight,
         month=np.asarray(of_one(response.month), dtype=np.int64),
         hour=np.asarray(of_one(response.hour), dtype=np.int64),
-        interval=np.arange(count),
-        share=np.ones(count),
-        brief=np.asarray(of_one(response.brief), dtype=np.bool_),
-        hour_power_w=power,
-        hour_voltage_v=voltage,
-        hour_weight_h=weight,
+        is_surge=np.asarray(of_one(response.is_surge), dtype=np.bool_),
         dark_hours_by_month=response.dark_hours_by_month,
     )
     face = np.asarray(of_one(side.face), dtype=np.int64)
-    return replace(side, response=together, face=face, hour_face=face, place=place)
+    even = np.bincount(group, weights=side.even_weight_h, minlength=count).astype(np.float64)
+    return replace(side, response=together, face=face, place=place, even_weight_h=even, power_ratio=mean(side.power_ratio))

@@ -1,0 +1,128 @@
+"""The one definition of a year: its steps by hand, modules of other currents, and what condensed points cost of it."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from functools import cache
+from itertools import pairwise
+
+import numpy as np
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from tests.builders import microinverters, numbers, response_at
+from tests.selection_cases import spread
+from tests.validation.yields import amsterdam, module_420, roof_face, unit
+from wattpair_service.engineering.condensed_points import condensed
+from wattpair_service.engineering.equipment import Microinverter, ThermalDerating
+from wattpair_service.engineering.plane_of_array import Face
+from wattpair_service.engineering.power_steps import derating_factor, power_steps
+from wattpair_service.engineering.roof_light import RoofLight
+from wattpair_service.engineering.roof_side import RoofSide, roof_side
+from wattpair_service.engineering.single_diode import current_at_voltage, fit, scaled, voltage_at_current
+
+ENERGY_SHARE, CLIPPED_SHARE = 6e-4, 3e-4
+"""What condensed points may miss of the energy before the AC limit, and of the clipped share."""
+
+
+@cache
+def side_of(*azimuths: float) -> RoofSide:
+    """A roof with what happens inside the hours."""
+    faces: tuple[Face, ...] = tuple(roof_face(azimuth) for azimuth in azimuths)
+    light = RoofLight(amsterdam(), "perez_1990")
+    return roof_side(light, spread(), faces=faces, module=module_420(), parameters=fit(module_420()))
+
+
+def test_no_step_adds_power_and_each_limit_holds() -> None:
+    response, hot = side_of(100.0, 200.0).response, ThermalDerating(30.0, 3.0, 45.0)
+    given_unit = replace(
+        unit(300.0), ac_peak_power_w=320.0, dc_operating_voltage_min_v=31.0, dc_operating_voltage_max_v=36.0,
+        dc_start_voltage_v=34.0, start_power_w=4.0, dc_current_max_a=9.0, derating=hot,
+    )  # fmt: skip
+    steps = power_steps(response, given_unit)
+    powers = [steps.available_w, steps.at_input_w, steps.converted_w, steps.clipped_w, steps.delivered_w]
+    for before, after in pairwise(powers):
+        assert np.all(after <= before)
+    for loss in (steps.start_up, steps.voltage_window, steps.input_current):
+        assert loss.power_w.min() >= 0.0
+        assert loss.power_w.sum() > 0.0
+    taken = steps.available_w.copy()
+    for loss in (steps.start_up, steps.voltage_window, steps.input_current):
+        np.subtract.at(taken, loss.at, loss.power_w)
+    np.testing.assert_allclose(taken, steps.at_input_w, atol=1e-9)
+    weak = (response.voltage_oc_v < 34.0) | (response.maximum_power.power_w < 4.0)
+    np.testing.assert_array_equal(steps.start_up.at, np.flatnonzero(weak))
+    limit = np.where(response.is_surge, 320.0, 300.0)
+    np.testing.assert_array_equal(steps.clipped_w, np.minimum(steps.converted_w, limit))
+    left = derating_factor(hot, response.temp_under_module_c)
+    np.testing.assert_array_equal(steps.delivered_w, np.minimum(steps.clipped_w, limit * left))
+
+
+def test_a_limit_moves_the_point_along_its_own_curve() -> None:
+    response = response_at([1000.0, 500.0])
+    curve, best = response.curve, response.maximum_power
+    held = power_steps(response, replace(unit(600.0, 100.0), dc_operating_voltage_min_v=33.0))
+    expected = 33.0 * current_at_voltage(curve, 33.0)
+    np.testing.assert_allclose(held.at_input_w, expected)
+    assert np.all(expected < best.power_w)
+    limited = power_steps(response, replace(unit(600.0, 100.0), dc_current_max_a=10.0))
+    np.testing.assert_allclose(limited.at_input_w, [10.0 * voltage_at_current(curve, 10.0)[0], best.power_w[1]])
+    # No voltage of the window lets so little current through.
+    shut = power_steps(response, replace(unit(600.0, 100.0), dc_current_max_a=10.0, dc_operating_voltage_max_v=32.0))
+    assert shut.at_input_w[0] == 0.0
+
+
+@pytest.mark.parametrize("modules_per_input", [1, 2])
+def test_conversion_is_at_the_points_own_power_and_voltage(modules_per_input: int) -> None:
+    response = response_at([200.0, 1000.0], temp_cell_c=50.0)
+    given_unit = replace(unit(1000.0), input_count=2, dc_operating_voltage_max_v=90.0, dc_current_max_a=60.0)
+    modules, best = 2 * modules_per_input, response.maximum_power
+    expected = given_unit.conversion.ac_power_w(best.power_w * modules, best.voltage_v * modules_per_input) / modules
+    steps = power_steps(response, given_unit, modules_per_input=modules_per_input)
+    np.testing.assert_allclose(steps.converted_w, expected)
+
+
+@given(microinverters(), st.lists(numbers(0.6, 1.6), min_size=1, max_size=3))
+def test_a_factor_on_the_current_is_a_module_of_that_current(given_unit: Microinverter, factors: list[float]) -> None:
+    response = side_of(100.0, 200.0).response
+    together = power_steps(response, given_unit, current_factor=np.array(factors)[:, None])
+    for row, factor in enumerate(factors):
+        best = response.maximum_power
+        other = replace(
+            response,
+            curve=scaled(response.curve, factor),
+            maximum_power=replace(best, power_w=best.power_w * factor, current_a=best.current_a * factor),
+        )
+        alone = power_steps(other, given_unit)
+        for name in ("available_w", "at_input_w", "converted_w", "clipped_w", "delivered_w"):
+            np.testing.assert_allclose(getattr(together, name)[row], getattr(alone, name), rtol=1e-7, atol=1e-7, err_msg=name)
+
+
+DERATINGS = st.none() | st.builds(ThermalDerating, numbers(35.0, 60.0), numbers(0.5, 5.0), numbers(65.0, 90.0))
+MATCHED = st.builds(
+    lambda power, peak, lowest, start, current, start_power, derating: replace(
+        unit(power), ac_peak_power_w=power * peak, dc_operating_voltage_min_v=lowest, dc_start_voltage_v=start,
+        dc_current_max_a=current, start_power_w=start_power, derating=derating,
+    ),
+    numbers(200.0, 480.0), numbers(1.0, 1.2), numbers(12.0, 24.0), numbers(15.0, 26.0), numbers(8.0, 16.0), numbers(0.0, 8.0),
+    DERATINGS,
+)  # fmt: skip
+"""Units whose window and start suit the module: others fail their checks, and nothing is condensed for them."""
+
+
+@given(MATCHED, st.sampled_from([(100.0, 200.0), (10.0, 180.0, 270.0)]))
+def test_condensed_points_come_near_all_points(given_unit: Microinverter, azimuths: tuple[float, ...]) -> None:
+    side = side_of(*azimuths)
+    few = condensed(side)
+    assert few.face.size < 2500
+
+    def of(which: RoofSide) -> tuple[np.ndarray, np.ndarray]:
+        steps = power_steps(which.response, given_unit)
+        return which.by_face(steps.converted_w) / 1000.0, which.by_face(steps.clipped_w) / 1000.0
+
+    (converted, clipped), (few_converted, few_clipped) = of(side), of(few)
+    available = side.by_face(side.response.maximum_power.power_w).sum() / 1000.0
+    assert abs(few_converted.sum() - converted.sum()) <= ENERGY_SHARE * available
+    lost, few_lost = converted - clipped, few_converted - few_clipped
+    assert abs(few_lost.sum() - lost.sum()) <= CLIPPED_SHARE * available
