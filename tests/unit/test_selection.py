@@ -130,6 +130,17 @@ def test_at_the_break_even_price_gap_both_are_worth_the_same() -> None:
     assert found.low < found.value < found.high
 
 
+@pytest.mark.parametrize(
+    ("share", "higher", "lower"), [(1.1, "366 W", "290 W"), (0.9, "366 W", "290 W"), (1.3, "290 W", "290 W")]
+)
+def test_a_tariff_moves_the_worth_of_energy_and_nothing_else(share: float, higher: str, lower: str) -> None:
+    """The larger pays up to a gap in price that goes with the tariff: 20 % more pays a gap up to 1.2 times as wide."""
+    gap = select(request(offer(290.0, 100.0), offer(366.0, 130.0))).break_evens[0].places[0].price_gap.value
+    found = select(request(offer(290.0, 100.0), offer(366.0, 100.0 + share * gap))).recommendation
+    first = {each.name: each.first for each in found.scenarios}
+    assert (first["a tariff 20% higher"], first["a tariff 20% lower"]) == (higher, lower)
+
+
 @pytest.mark.parametrize(("failures", "wider"), [(TERMS.failure_share_per_year, False), (None, True)])
 def test_ranges_of_lifetime_energy_and_net_present_value(failures: float | None, wider: bool) -> None:
     terms = replace(TERMS, failure_share_per_year=failures)

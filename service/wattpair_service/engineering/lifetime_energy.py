@@ -301,7 +301,7 @@ def _roof_flows(roof: Roof, powers_w: Sequence[FloatArray], night_kwh: FloatArra
     size = time.weight_h.size
 
     def together(face_w: FloatArray) -> FloatArray:
-        rows = face_w.reshape(-1, side.place.size)
+        rows = face_w.reshape(math.prod(face_w.shape[:-1]), side.place.size)
         sums = [np.bincount(side.place, weights=row, minlength=size) for row in rows]
         return np.asarray(sums, dtype=np.float64).reshape(*face_w.shape[:-1], size)
 
