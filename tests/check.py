@@ -70,7 +70,7 @@ EVERYDAY = {
     "insecure code": Step(("-m", "bandit", "-q", "-c", "pyproject.toml", "-r", "service", "sdk/src")),
     "validation": Step(("-m", "tests.validation")),
 }
-"""Everything about the product's behaviour, in minutes. The first takes all processors, the others run in turn beside it."""
+"""What the product does, in minutes. The first takes all processors, the others run in turn beside it."""
 RELEASE = {
     # More processes than processors, since many of these tests wait.
     "all tests": Step(
@@ -175,13 +175,14 @@ class Run:
 
     def side_by_side(self, steps: Mapping[str, Step]) -> None:
         """The first step, whose output is shown as it comes, beside the others in turn; then what needs the machine alone."""
+        COVERAGE.unlink(missing_ok=True)
         together = [name for name, step in steps.items() if not step.alone]
         with ThreadPoolExecutor(2) as pool:
             lanes = [pool.submit(self._in_turn, steps, lane) for lane in (together[:1], together[1:])]
             for lane in lanes:
                 lane.result()
         self._in_turn(steps, [name for name, step in steps.items() if step.alone])
-        if "all tests" in steps:
+        if COVERAGE.exists():
             print(coverage_line())
 
     def _in_turn(self, steps: Mapping[str, Step], names: Iterable[str]) -> None:

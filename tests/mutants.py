@@ -13,6 +13,7 @@ import hashlib
 import itertools
 import os
 import shutil
+import signal
 import subprocess
 import sys
 import tempfile
@@ -189,13 +190,19 @@ def _pass(tests: Sequence[str], tree: Path) -> bool:
     arguments.write_text("\n".join(tests), encoding="utf-8")
     command = [sys.executable, "-m", "pytest", "-q", "-x", "-p", "no:cacheprovider", f"@{arguments}"]
     environment = {**os.environ, "PYTHONPATH": paths, "PYTHONDONTWRITEBYTECODE": "1"}
+    pipe = subprocess.PIPE
+    process = subprocess.Popen(
+        command, cwd=tree, env=environment, stdout=pipe, stderr=subprocess.STDOUT, start_new_session=True
+    )
     try:
-        done = subprocess.run(command, cwd=tree, env=environment, capture_output=True, timeout=HANGS_S, check=False)
+        out, _ = process.communicate(timeout=HANGS_S)
     except subprocess.TimeoutExpired:
+        os.killpg(process.pid, signal.SIGKILL)  # with the servers that it started
+        process.communicate()
         return False
-    if done.returncode == pytest.ExitCode.NO_TESTS_COLLECTED:
-        raise RuntimeError(done.stdout.decode()[-2000:] + done.stderr.decode()[-2000:])
-    return done.returncode == 0
+    if process.returncode == pytest.ExitCode.NO_TESTS_COLLECTED:
+        raise RuntimeError(out.decode()[-2000:])
+    return process.returncode == 0
 
 
 def copies(folder: Path, count: int) -> Queue[Path]:

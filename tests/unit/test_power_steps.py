@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import replace
 from functools import cache
 from itertools import pairwise
+from typing import Any
 
 import numpy as np
 import pytest
@@ -15,6 +16,7 @@ from tests.builders import microinverters, numbers, response_at
 from tests.selection_cases import spread
 from tests.validation.yields import amsterdam, module_420, roof_face, unit
 from wattpair_service.engineering.condensed_points import condensed
+from wattpair_service.engineering.conversion import LossCurve
 from wattpair_service.engineering.equipment import Microinverter, ThermalDerating
 from wattpair_service.engineering.plane_of_array import Face
 from wattpair_service.engineering.power_steps import derating_factor, power_steps
@@ -22,8 +24,8 @@ from wattpair_service.engineering.roof_light import RoofLight
 from wattpair_service.engineering.roof_side import RoofSide, roof_side
 from wattpair_service.engineering.single_diode import current_at_voltage, fit, scaled, voltage_at_current
 
-ENERGY_SHARE, CLIPPED_SHARE = 6e-4, 3e-4
-"""What condensed points may miss of the energy before the AC limit, and of the clipped share."""
+CONDENSED_MISSES = [(False, 6e-4, 3e-4), (True, 4e-3, 4e-3)]
+"""Whether moments are kept together, and what condensed points may miss of the energy before the AC limit and of clipping."""
 
 
 @cache
@@ -73,14 +75,60 @@ def test_a_limit_moves_the_point_along_its_own_curve() -> None:
     assert shut.at_input_w[0] == 0.0
 
 
+BY_VOLTAGE = LossCurve(1000.0, (0.004, 0.01, 0.012), 32.0, (0.02, 0.03, 0.01), (20.0, 80.0))
+"""Loses more, the higher the voltage."""
+WIDE = replace(
+    unit(1000.0, 100.0), conversion=BY_VOLTAGE, input_count=2, dc_operating_voltage_max_v=90.0, dc_current_max_a=60.0
+)
+
+
 @pytest.mark.parametrize("modules_per_input", [1, 2])
-def test_conversion_is_at_the_points_own_power_and_voltage(modules_per_input: int) -> None:
-    response = response_at([200.0, 1000.0], temp_cell_c=50.0)
-    given_unit = replace(unit(1000.0), input_count=2, dc_operating_voltage_max_v=90.0, dc_current_max_a=60.0)
-    modules, best = 2 * modules_per_input, response.maximum_power
-    expected = given_unit.conversion.ac_power_w(best.power_w * modules, best.voltage_v * modules_per_input) / modules
+@pytest.mark.parametrize(
+    ("changes", "voltage_v"),
+    [
+        ({}, None),
+        ({"dc_operating_voltage_min_v": 33.0}, 33.0),
+        ({"dc_operating_voltage_max_v": 27.0}, 27.0),
+        ({"dc_current_max_a": 10.0}, "at 10 A"),
+    ],
+    ids=["none", "window above", "window below", "current limit"],
+)
+def test_conversion_is_at_the_points_own_power_and_voltage(
+    modules_per_input: int, changes: dict[str, float], voltage_v: float | str | None
+) -> None:
+    response = response_at([1000.0], temp_cell_c=40.0)
+    given_unit, modules, best = (
+        replace(WIDE, **_in_series(changes, modules_per_input)),
+        2 * modules_per_input,
+        response.maximum_power,
+    )
+    if voltage_v is None:
+        voltage, power = best.voltage_v, best.power_w
+    elif isinstance(voltage_v, str):
+        voltage = voltage_at_current(response.curve, 10.0)
+        power = voltage * 10.0
+    else:
+        voltage = np.array([voltage_v])
+        power = voltage * current_at_voltage(response.curve, voltage)
     steps = power_steps(response, given_unit, modules_per_input=modules_per_input)
+    np.testing.assert_allclose(steps.at_input_w, power)
+    expected = BY_VOLTAGE.ac_power_w(power * modules, voltage * modules_per_input) / modules
     np.testing.assert_allclose(steps.converted_w, expected)
+
+
+def _in_series(changes: dict[str, float], modules: int) -> dict[str, Any]:
+    """Limits in voltage for so many modules in series."""
+    return {name: value * modules if name.endswith("_v") else value for name, value in changes.items()}
+
+
+def test_a_state_whose_curve_ends_below_the_current_limit_keeps_its_voltage() -> None:
+    response = response_at([1000.0])
+    best = response.maximum_power
+    # A state inside the hour: its power is the hour's times a ratio, its curve has less light than that.
+    dimmed = replace(response.curve, photocurrent_a=response.curve.photocurrent_a * 0.5)
+    limit = 0.6 * float(best.current_a[0])
+    steps = power_steps(replace(response, curve=dimmed), replace(unit(1000.0, 100.0), dc_current_max_a=limit))
+    np.testing.assert_allclose(steps.at_input_w, limit * best.voltage_v)
 
 
 @given(microinverters(), st.lists(numbers(0.6, 1.6), min_size=1, max_size=3))
@@ -111,11 +159,13 @@ MATCHED = st.builds(
 """Units whose window and start suit the module: others fail their checks, and nothing is condensed for them."""
 
 
-@given(MATCHED, st.sampled_from([(100.0, 200.0), (10.0, 180.0, 270.0)]))
-def test_condensed_points_come_near_all_points(given_unit: Microinverter, azimuths: tuple[float, ...]) -> None:
-    side = side_of(*azimuths)
-    few = condensed(side)
-    assert few.face.size < 2500
+@given(MATCHED, st.sampled_from([(100.0, 200.0), (10.0, 180.0, 270.0)]), st.sampled_from(CONDENSED_MISSES))
+def test_condensed_points_come_near_all_points(
+    given_unit: Microinverter, azimuths: tuple[float, ...], misses: tuple[bool, float, float]
+) -> None:
+    side, (moments, energy_share, clipped_share) = side_of(*azimuths), misses
+    few = condensed(side, moments=moments)
+    assert few.face.size < side.face.size / 3
 
     def of(which: RoofSide) -> tuple[np.ndarray, np.ndarray]:
         steps = power_steps(which.response, given_unit)
@@ -123,6 +173,6 @@ def test_condensed_points_come_near_all_points(given_unit: Microinverter, azimut
 
     (converted, clipped), (few_converted, few_clipped) = of(side), of(few)
     available = side.by_face(side.response.maximum_power.power_w).sum() / 1000.0
-    assert abs(few_converted.sum() - converted.sum()) <= ENERGY_SHARE * available
+    assert abs(few_converted.sum() - converted.sum()) <= energy_share * available
     lost, few_lost = converted - clipped, few_converted - few_clipped
-    assert abs(few_lost.sum() - lost.sum()) <= CLIPPED_SHARE * available
+    assert abs(few_lost.sum() - lost.sum()) <= clipped_share * available

@@ -90,11 +90,12 @@ def test_a_roof_is_its_faces_in_order() -> None:
     year = replace(year, dhi_w_m2=np.where(year.hour == 12, 0.0, year.dhi_w_m2))
     year = replace(year, ghi_w_m2=np.where(year.hour == 12, 0.0, year.ghi_w_m2))
     roof = roof_side(RoofLight(year, "perez_1990"), spread(), faces=faces, module=module_420(), parameters=parameters)
+    assert roof.hour_means is not None
     for number, face in enumerate(faces):
         own, light = roof.face == number, RoofLight(year, "perez_1990")
         hourly, inside = light.response(face, parameters), light.swinging(face, spread(), parameters, coefficient)
-        even = own & (roof.even_weight_h > 0.0)
-        np.testing.assert_array_equal(roof.even_weight_h[even], hourly.weight_h)
+        even = own & (roof.hour_means.weight_h > 0.0)
+        np.testing.assert_array_equal(roof.hour_means.weight_h[even], hourly.weight_h)
         np.testing.assert_allclose(roof.response.voltage_oc_v[even], hourly.voltage_oc_v, rtol=0.01)
         np.testing.assert_array_equal(roof.response.maximum_power.power_w[own], inside.maximum_power.power_w)
         np.testing.assert_array_equal(roof.response.curve.photocurrent_a[own], inside.curve.photocurrent_a)
@@ -102,7 +103,7 @@ def test_a_roof_is_its_faces_in_order() -> None:
         np.testing.assert_array_equal(roof.time.hour[roof.place[own]], inside.hour)
         np.testing.assert_allclose(roof.time.weight_h[roof.place[own]], inside.weight_h, rtol=1e-12)
         assert np.unique(roof.place[own]).size == own.sum()
-    lit = [int(((roof.face == number) & (roof.even_weight_h > 0.0)).sum()) for number in range(3)]
+    lit = [int(((roof.face == number) & (roof.hour_means.weight_h > 0.0)).sum()) for number in range(3)]
     assert lit[0] > lit[2] > lit[1] == 0
 
 

@@ -14,7 +14,7 @@ from hypothesis import strategies as st
 from tests.builders import numbers, scaled_module
 from tests.selection_cases import AT_HOME, TARIFF, TERMS, load, offer, request, select, spread
 from tests.validation.yields import amsterdam, module_420, unit
-from wattpair_service.engineering.break_even import LEVEL_SHARE
+from wattpair_service.engineering.break_even import FACTORS, LEVEL_SHARE, last_break_even
 from wattpair_service.engineering.conversion import EUROPEAN_WEIGHTS, from_weighted_efficiency
 from wattpair_service.engineering.electrical_checks import Verdict
 from wattpair_service.engineering.energy_balance import AGES, EnergyBalance, clipped_share, pairing_year
@@ -121,6 +121,15 @@ def _gain_at(asked: SelectionRequest, power_w: float) -> float:
     module = scaled_module(module_420(), power_w / module_420().power_w)
     small, large = net_present_values(replace(asked, modules=(ModuleOffer(module, None),)))
     return large - small
+
+
+@pytest.mark.parametrize("rounding", [0.0, 1e-14, -1e-14])
+@pytest.mark.parametrize("at", range(1, FACTORS.size - 1))
+def test_a_break_even_at_one_of_the_curves_own_points_is_found(at: int, rounding: float) -> None:
+    rising = 100.0 * (FACTORS - FACTORS[at]) ** 3 + 20.0 * (FACTORS - FACTORS[at])
+    rising[at] = rounding
+    found = last_break_even(np.column_stack([rising, rising + 1e3, rising - 1e3]))
+    np.testing.assert_allclose(found, [FACTORS[at], FACTORS[0], np.nan], atol=1e-9)
 
 
 def test_at_the_break_even_price_gap_both_are_worth_the_same() -> None:

@@ -121,7 +121,7 @@ def break_evens(
     low_ends, high_ends = np.array([place.gain_ends for place in places]).T
     # A higher gain is even at a lower power.
     curves = np.stack([energy_gains, energy_gains * high_ends, energy_gains * low_ends], axis=1) - extra
-    crossings = _last_crossings(curves)
+    crossings = last_break_even(curves)
     told = zip((None, *face_names) * len(pairs), places, curves[:, 0].T, crossings.T.tolist(), strict=True)
     found = [place.told(name, *others) for name, place, *others in told]
     # One face is the roof.
@@ -154,7 +154,7 @@ def _values_by_power(
     return found
 
 
-def _last_crossings(gains: FloatArray) -> FloatArray:
+def last_break_even(gains: FloatArray) -> FloatArray:
     """Factor from which on each curve, along the first axis, stays above zero up to its end.
 
     Between its points a curve goes by monotone cubics. Where it is above zero from the start that is the first factor; where it
@@ -163,6 +163,10 @@ def _last_crossings(gains: FloatArray) -> FloatArray:
     roots = PchipInterpolator(FACTORS, gains).roots(extrapolate=False)
     # Where a curve is zero over a part of it the root's end is not a number.
     last = np.array([each[np.isfinite(each)].max(initial=FACTORS[0]) for each in roots.ravel()]).reshape(roots.shape)
+    # A root at one of the curve's own points may be lost in rounding; the last one is no earlier than the last gain below zero.
+    low = gains <= 0.0
+    last_low = FACTORS[FACTORS.size - 1 - np.argmax(low[::-1], axis=0)]
+    last = np.where(low.any(axis=0), np.maximum(last, last_low), FACTORS[0])
     return np.where(gains[-1] > 0.0, last, np.nan)
 
 
@@ -241,7 +245,7 @@ class _Place:
         power_w, (crossing, low, high) = self.small.panel.power_w, crossings
         crosses = crossing > FACTORS[0]
         # Where an end never pays it stands at the curve's end.
-        low, high = (float(FACTORS[-1]) if math.isnan(each) else each for each in (low, high))
+        low, high = sorted(float(FACTORS[-1]) if math.isnan(each) else each for each in (low, high))
         if crosses:
             low, high = min(low, crossing), max(high, crossing)
         return PlaceBreakEven(

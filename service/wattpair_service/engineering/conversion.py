@@ -50,7 +50,7 @@ class Conversion(Protocol):
         """DC power below which there is no output [W]."""
 
     def ac_power_w(self, dc_power_w: FloatArray, dc_voltage_v: FloatArray) -> FloatArray:
-        """AC power before any limit [W], never negative, in a new array of the shape of both arguments together."""
+        """AC power before any limit [W], never negative, in a new array; the voltage, an array too, broadcasts to the power."""
 
 
 @dataclass(frozen=True, slots=True)

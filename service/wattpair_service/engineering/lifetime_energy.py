@@ -187,7 +187,9 @@ def lifetime_energy(roof: Roof, microinverter: Microinverter) -> LifetimeEnergy:
         delivered_kwh=delivered,
         lost_kwh=lost,
         night_kwh=float(night_kwh @ roof.counts),
-        clipped_share_hourly_means=_clipped_by_means(side, steps, limited, converted),
+        clipped_share_hourly_means=_clipped_by_means(
+            side, steps, microinverter.per_module(roof.modules_per_input).ac_power_w, converted
+        ),
         lost_faces=free_faces.less(faces),
         faces=faces,
         roof=whole,
@@ -209,11 +211,13 @@ def lifetime_splits(roof: Roof, microinverter: Microinverter, current_factor: Fl
     return faces, whole
 
 
-def _clipped_by_means(side: RoofSide, steps: PowerSteps, limited: _Limited, converted_kwh: FloatArray) -> FloatArray:
-    """Clipped share of each face if each hour were as its mean, which its even state is."""
-    at = limited.at
-    over_w = np.maximum(limited.before_w / side.power_ratio[at] - steps.clipped_w[at], 0.0)
-    lost_kwh = np.bincount(side.face[at], weights=over_w * side.even_weight_h[at], minlength=side.face_count) / 1000.0
+def _clipped_by_means(side: RoofSide, steps: PowerSteps, limit_w: float, converted_kwh: FloatArray) -> FloatArray:
+    """Clipped share of each face if each hour were as its mean: its even state, less what that gives more than the mean."""
+    means = side.hour_means
+    assert means is not None, "asked for of all points"
+    at = np.flatnonzero(steps.converted_w > limit_w * means.power_ratio_min)
+    over_w = np.maximum(steps.converted_w[at] / means.power_ratio[at] - limit_w, 0.0)
+    lost_kwh = np.bincount(side.face[at], weights=over_w * means.weight_h[at], minlength=side.face_count) / 1000.0
     return np.divide(lost_kwh, converted_kwh, out=np.zeros_like(lost_kwh), where=converted_kwh > 0.0)
 
 

@@ -28,7 +28,7 @@ IntArray = npt.NDArray[np.int64]
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Loss:
-    """The points at which a step takes power, by their place in an array of all, and how much [W]: most touch few points."""
+    """The points at which a step takes power, as flat indexes into the arrays of all points, and how much it takes [W]."""
 
     at: IntArray
     power_w: FloatArray
@@ -113,7 +113,7 @@ def derating_factor(derating: ThermalDerating, temp_c: FloatArray) -> FloatArray
 
 
 def _ac_limit_w(response: DcResponse, limits: ModuleLimits) -> FloatArray | float:
-    """A surge of sun between clouds is short enough for the peak power."""
+    """AC limit of one module at each point: in a surge of sun between clouds, which is short, the peak power."""
     if limits.ac_peak_power_w == limits.ac_power_w:
         return limits.ac_power_w
     return np.where(response.is_surge, limits.ac_peak_power_w, limits.ac_power_w)

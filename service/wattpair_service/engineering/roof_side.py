@@ -37,6 +37,18 @@ class RoofTime:
 
 
 @dataclass(frozen=True, slots=True, eq=False)
+class HourMeans:
+    """The hour of each point, where it is an hour's even state: its whole weight [h], 0 in sun and shade.
+
+    `power_ratio` is the even state's power over the hour's mean, `power_ratio_min` the lowest of them.
+    """
+
+    weight_h: FloatArray
+    power_ratio: FloatArray
+    power_ratio_min: float
+
+
+@dataclass(frozen=True, slots=True, eq=False)
 class RoofSide:
     """DC side of one module on each of the faces, face after face.
 
@@ -48,10 +60,8 @@ class RoofSide:
         Face of each point, rising.
     place : array of int
         Index of each point in `time`.
-    even_weight_h : array
-        Hours that the point would stand for if each hour were as its mean: 0 in sun and shade.
-    power_ratio : array
-        Power of the point over that of its hour's mean.
+    hour_means : HourMeans or None
+        What makes of the points a year without what happens inside the hours; None of condensed points.
     dark_hours_h : array
         Hours without light on each face.
     """
@@ -59,8 +69,7 @@ class RoofSide:
     response: DcResponse
     face: IntArray
     place: IntArray
-    even_weight_h: FloatArray
-    power_ratio: FloatArray
+    hour_means: HourMeans | None
     time: RoofTime
     dark_hours_h: FloatArray
 
@@ -103,8 +112,11 @@ def roof_side(
         response=with_states(hourly, points),
         face=np.repeat(np.arange(len(faces)), [each.interval.size for each in of_faces]),
         place=np.concatenate([_places(first, *each) for each in zip(planes, of_faces, strict=True)]),
-        even_weight_h=np.where(points.state == EVEN, hourly.weight_h[points.interval], 0.0),
-        power_ratio=points.power_ratio,
+        hour_means=HourMeans(
+            weight_h=np.where(points.state == EVEN, hourly.weight_h[points.interval], 0.0),
+            power_ratio=points.power_ratio,
+            power_ratio_min=float(points.power_ratio[points.state == EVEN].min(initial=1.0)),
+        ),
         time=time,
         dark_hours_h=np.array([float(each.dark_hours_by_month.sum()) for each in responses]),
     )
