@@ -75,7 +75,7 @@ RELEASE = {
     # More processes than processors, since many of these tests wait.
     "all tests": Step(
         (*PYTEST, "--numprocesses=3", "-m", "not alone", "--hypothesis-profile=release", "--hypothesis-seed={seed}",
-         "--shuffle={seed}", "--cov", "--cov-report=", f"--cov-report=json:{COVERAGE}"),
+         "--shuffle={seed}", "--durations=20", "--cov", "--cov-report=", f"--cov-report=json:{COVERAGE}"),
     ),
     "image": Step(("-m", "docker.check")),
     "advisories": Step(("-m", "docker.audit")),
