@@ -132,6 +132,17 @@ def test_a_break_even_at_one_of_the_curves_own_points_is_found(at: int, rounding
     np.testing.assert_allclose(found, [FACTORS[at], FACTORS[0], np.nan], atol=1e-9)
 
 
+def test_break_evens_of_many_curves_are_those_of_each() -> None:
+    gains = np.array([-71.1, -67.9, -58.9, 0.1, 132.2, 292.6, 453.4, 603.2, 744.7, 879.9, 1004.4])
+    curves = np.stack([np.column_stack([2.0 * gains, gains, gains]) * share for share in (1.0, 1.1, 0.9)], axis=1) - 50.0
+    found = last_break_even(curves)
+    for index in np.ndindex(3, 3):
+        alone = last_break_even(curves[(slice(None), *index)][:, None])[0]
+        assert found[index] == pytest.approx(alone, rel=1e-12)
+        # Linear between the points, it is off by the curve's bend.
+        assert abs(np.interp(found[index], FACTORS, curves[(slice(None), *index)])) < 30.0
+
+
 def test_at_the_break_even_price_gap_both_are_worth_the_same() -> None:
     found = select(request(offer(290.0, 100.0), offer(366.0, 130.0))).break_evens[0].places[0].price_gap
     small, large = net_present_values(request(offer(290.0, 100.0), offer(366.0, 100.0 + found.value)))

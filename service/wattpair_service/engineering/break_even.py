@@ -19,7 +19,7 @@ from typing import Literal
 
 import numpy as np
 import numpy.typing as npt
-from scipy.interpolate import PchipInterpolator
+from scipy.interpolate import PchipInterpolator, PPoly
 
 from wattpair_service.engineering.condensed_points import condensed
 from wattpair_service.engineering.evaluation import Evaluated
@@ -160,9 +160,12 @@ def last_break_even(gains: FloatArray) -> FloatArray:
     Between its points a curve goes by monotone cubics. Where it is above zero from the start that is the first factor; where it
     ends at or below zero, NaN.
     """
-    roots = PchipInterpolator(FACTORS, gains).roots(extrapolate=False)
+    coefficients = PchipInterpolator(FACTORS, gains.reshape(FACTORS.size, -1)).c
+    # Each curve by itself: of several at once scipy 1.17 loses roots.
+    curves = (PPoly(np.ascontiguousarray(coefficients[..., at]), FACTORS) for at in range(coefficients.shape[-1]))
+    roots = [curve.roots(extrapolate=False) for curve in curves]
     # Where a curve is zero over a part of it the root's end is not a number.
-    last = np.array([each[np.isfinite(each)].max(initial=FACTORS[0]) for each in roots.ravel()]).reshape(roots.shape)
+    last = np.array([each[np.isfinite(each)].max(initial=FACTORS[0]) for each in roots]).reshape(gains.shape[1:])
     # A root at one of the curve's own points may be lost in rounding; the last one is no earlier than the last gain below zero.
     low = gains <= 0.0
     last_low = FACTORS[FACTORS.size - 1 - np.argmax(low[::-1], axis=0)]
