@@ -69,10 +69,10 @@ def test_break_evens_of_a_roof_and_of_each_face_agree_with_selections_there(
         np.testing.assert_allclose(place.gains[[0, OWN, -1]], [lowest, gain(1.0), highest], atol=close)
         assert place.gains[OWN] == pytest.approx(gain(1.0), abs=1e-3)
         if place.power.value_w is not None:
-            assert abs(gain(place.power.value_w / 420.0)) <= 2.0 * close
-        if abs(highest) > 2.0 * close:
+            assert abs(gain(place.power.value_w / 420.0)) <= close
+        if abs(highest) > close:
             assert (place.power.pays == "never") == (highest <= 0.0)
-        if lowest < -2.0 * close and highest > 2.0 * close:
+        if lowest < -close and highest > close:
             assert place.power.pays == "above"
 
 
