@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from typing import Any
 
 import numpy as np
@@ -17,6 +18,8 @@ from wattpair_service.climate.atlas.grid import LEVELS, opened
 
 NORTHERN_END_DEG = 75.0
 """North of it the map of daily irradiation has gaps: there a request may be refused."""
+KERGUELEN_DEG = (-49.3, 69.4)
+"""Too far from other land for the map of daily irradiation."""
 EVERY_NTH_CELL = 97
 HALF = settings(max_examples=settings().max_examples // 2)
 
@@ -26,7 +29,8 @@ def land() -> list[tuple[float, float]]:
     cells = np.asarray(opened("levels", LEVELS).cells)[::EVERY_NTH_CELL]
     latitude = LEVELS.south_deg + LEVELS.step_deg * (cells // LEVELS.columns)
     longitude = LEVELS.west_deg + LEVELS.step_deg * (cells % LEVELS.columns)
-    return [(lat, lon) for lat, lon in zip(latitude.tolist(), longitude.tolist(), strict=True) if lat < NORTHERN_END_DEG]
+    inside = [(lat, lon) for lat, lon in zip(latitude.tolist(), longitude.tolist(), strict=True) if lat < NORTHERN_END_DEG]
+    return [each for each in inside if math.dist(each, KERGUELEN_DEG) > 5.0]
 
 
 LAND = st.sampled_from(land())

@@ -9,8 +9,8 @@ from hypothesis import strategies as st
 
 from tests.builders import numbers
 from wattpair_service.climate import atlas
-from wattpair_service.climate.atlas.grid import DATA, LEVELS, Grid, opened
-from wattpair_service.climate.atlas.records import LEVEL_RECORD
+from wattpair_service.climate.atlas.grid import DATA, LEVELS, SEASONS, Grid, opened
+from wattpair_service.climate.atlas.records import ANOMALY_UNIT_K, LEVEL_RECORD
 from wattpair_service.climate.monthly import conditions as from_figures
 from wattpair_service.engineering.errors import WeatherError
 
@@ -38,6 +38,13 @@ def test_seasons_and_temperatures_of_both_hemispheres() -> None:
     assert yakutsk.temp_mean_c_by_month[0] < -30.0, "below the scale of the source's map"
     assert 15.0 < yakutsk.temp_mean_c_by_month[6] < 24.0
     assert yakutsk.temp_lowest_c < -50.0
+
+
+def test_no_month_stands_alone_below_its_neighbours() -> None:
+    """Where the source's scale cuts off a winter, its months go on from those that are seen."""
+    anomaly_k = np.asarray(opened("seasons", SEASONS).records)["temp_anomaly"] * ANOMALY_UNIT_K
+    neighbours_k = np.minimum(np.roll(anomaly_k, 1, axis=1), np.roll(anomaly_k, -1, axis=1))
+    assert (neighbours_k - anomaly_k).max() < 12.0
 
 
 def test_height_moves_the_unsafe_extreme_only() -> None:

@@ -66,8 +66,6 @@ LEAST_SUN_W_M2 = 1.0
 """Months with less outside the atmosphere have no clearness."""
 NIGHT_SATURATED_C = -24.9
 """The source's scale ends at -25 degC."""
-AIR_OVER_NIGHT_SURFACE_K = 6.85
-"""Monthly mean air over night surface temperature, mean of 37 typical years (standard deviation 1.6 K)."""
 RANGE_SLOPE, RANGE_OFFSET_K = 0.5, 2.6
 """Daily range of the air over that of the surface, fitted to the same years (2.1 K rms)."""
 RANGE_LIMITS_K = (2.0, 20.0)
@@ -125,7 +123,7 @@ def build(packages: Path | None) -> dict[str, bytes]:
     islands.add(levels, land=np.isfinite(elevation_m), clearness=clearness, night_c=night)
     files: dict[str, bytes] = {}
     _store(files, "levels", _level_records(levels))
-    _store(files, "seasons", _season_records(levels, night, day, _block_mean(turbidity, 12)[30:]))
+    _store(files, "seasons", _season_records(night, day, _block_mean(turbidity, 12)[30:]))
     _store(files, "days", _day_records(clearness))
     return files
 
@@ -217,12 +215,12 @@ def _level_records(levels: dict[str, FloatArray]) -> tuple[npt.NDArray[np.int64]
 
 
 def _season_records(
-    levels: dict[str, FloatArray], night: FloatArray, day: FloatArray, turbidity: FloatArray
+    night: FloatArray, day: FloatArray, turbidity: FloatArray
 ) -> tuple[npt.NDArray[np.int64], npt.NDArray[np.void]]:
     known = np.isfinite(night).all(axis=2) & np.isfinite(day).all(axis=2)
     cells = np.flatnonzero(known)
     records = np.zeros(cells.size, dtype=SEASON_RECORD)
-    anomaly = _season_anomaly(night[known], _block_mean(levels["temp_mean"], 4).ravel()[cells])
+    anomaly = _season_anomaly(night[known])
     records["temp_anomaly"] = np.clip(np.rint(anomaly / ANOMALY_UNIT_K), -127.0, 127.0)
     surface_range = np.maximum(day[known] - night[known], 0.0)
     air_range = np.clip(RANGE_OFFSET_K + RANGE_SLOPE * surface_range, *RANGE_LIMITS_K)
@@ -231,21 +229,22 @@ def _season_records(
     return cells, records
 
 
-def _season_anomaly(night: FloatArray, yearly: FloatArray) -> FloatArray:
-    """Monthly mean air temperature over the yearly mean [K], shape (n, 12).
+def _season_anomaly(night: FloatArray) -> FloatArray:
+    """Monthly mean air temperature over the yearly mean [K], shape (n, 12), from the surface's by night [degC].
 
-    The season of the night's surface is that of the air (slope 0.99, 1.2 K rms over 37 typical years). Where the source's
-    scale cuts off the winter, the other months stand at their usual distance over the surface and the cut-off ones share what
-    the yearly mean is short of.
+    The season of the night's surface is that of the air (slope 0.99, 1.2 K rms over 37 typical years). Months beyond the end of
+    the source's scale lie on the yearly wave through the others, never above that end.
     """
-    share = DAYS_OF_MONTH / DAYS_OF_MONTH.sum()
-    plain = night - (night * share).sum(axis=1, keepdims=True)
+    angle = 2.0 * np.pi * (np.arange(MONTHS) + 0.5) / MONTHS
+    waves = np.stack([np.ones(MONTHS), np.cos(angle), np.sin(angle)], axis=1)
     cut = night <= NIGHT_SATURATED_C
-    over = night + AIR_OVER_NIGHT_SURFACE_K - yearly[:, None]
-    left = -np.where(cut, 0.0, over * share).sum(axis=1) / np.maximum((cut * share).sum(axis=1), 1e-9)
-    coldest_seen = NIGHT_SATURATED_C + AIR_OVER_NIGHT_SURFACE_K - yearly
-    usable = cut.any(axis=1) & ~cut.all(axis=1) & np.isfinite(yearly) & (left <= coldest_seen)
-    return np.where(usable[:, None], np.where(cut, left[:, None], over), plain)
+    whole = night.copy()
+    for cell in np.flatnonzero(cut.any(axis=1) & (np.count_nonzero(~cut, axis=1) >= waves.shape[1])):
+        seen = ~cut[cell]
+        wave = waves @ np.linalg.lstsq(waves[seen], night[cell, seen])[0]
+        whole[cell] = np.where(seen, night[cell], np.minimum(wave, NIGHT_SATURATED_C))
+    share = DAYS_OF_MONTH / DAYS_OF_MONTH.sum()
+    return np.asarray(whole - (whole * share).sum(axis=1, keepdims=True))
 
 
 def _day_records(clearness: FloatArray) -> tuple[npt.NDArray[np.int64], npt.NDArray[np.void]]:
