@@ -12,8 +12,9 @@ from hypothesis import strategies as st
 
 from tests.open_data import pvlib_bundled
 from wattpair_service.climate import files
-from wattpair_service.engineering.conditions import Conditions, HourlyWeather, from_hourly
-from wattpair_service.engineering.conversion import (
+from wattpair_service.engineering.energy.energy_balance import EnergyBalance
+from wattpair_service.engineering.equipment import Microinverter, Module, ThermalDerating
+from wattpair_service.engineering.inverter.conversion import (
     CEC_WEIGHTS,
     EUROPEAN_WEIGHTS,
     Conversion,
@@ -22,15 +23,12 @@ from wattpair_service.engineering.conversion import (
     from_points,
     from_weighted_efficiency,
 )
-from wattpair_service.engineering.dc_response import DcResponse, dc_response
-from wattpair_service.engineering.energy_balance import EnergyBalance
-from wattpair_service.engineering.equipment import Microinverter, Module, ThermalDerating
-from wattpair_service.engineering.findings import ClimateUsed
-from wattpair_service.engineering.intra_hour import IntraHourSpread, intra_hour_spread
-from wattpair_service.engineering.plane_of_array import Face, PlaneOfArray, plane_of_array
-from wattpair_service.engineering.single_diode import fit
-
-FloatArray = npt.NDArray[np.float64]
+from wattpair_service.engineering.irradiance.conditions import Conditions, HourlyWeather, from_hourly
+from wattpair_service.engineering.irradiance.plane_of_array import Face, PlaneOfArray, plane_of_array
+from wattpair_service.engineering.irradiance.subhourly import IntraHourSpread, intra_hour_spread
+from wattpair_service.engineering.module.dc_response import DcResponse, dc_response
+from wattpair_service.engineering.module.single_diode import fit
+from wattpair_service.engineering.site import ClimateUsed
 
 TMY3 = "723170TYA.CSV"
 LATITUDE_DEG, LONGITUDE_DEG, UTC_OFFSET_H = 36.1, -79.95, -5.0

@@ -9,12 +9,12 @@ from typing import Any
 import numpy as np
 
 from tests.validation.yields import AMSTERDAM, amsterdam, module_420, roof_face, unit
-from wattpair_service.engineering.electrical_checks import DesignTemperatures
+from wattpair_service.engineering.energy.lifetime_energy import HomeUse, Tariff
 from wattpair_service.engineering.equipment import Microinverter
-from wattpair_service.engineering.intra_hour import IntraHourSpread, intra_hour_spread
-from wattpair_service.engineering.lifetime_energy import HomeUse, Tariff
-from wattpair_service.engineering.selection import SelectionResult, selection
-from wattpair_service.engineering.selection_request import ModuleOffer, SelectionRequest, Terms, UnitOffer
+from wattpair_service.engineering.irradiance.subhourly import IntraHourSpread, intra_hour_spread
+from wattpair_service.engineering.selection.request import ModuleOffer, SelectionRequest, Terms, UnitOffer
+from wattpair_service.engineering.selection.selection import SelectionResult, selection
+from wattpair_service.engineering.site import DesignTemperatures
 from wattpair_service.rules import electrical_rules
 
 DESIGN = DesignTemperatures(-15.0, "a test", 36.0, "a test")

@@ -7,20 +7,13 @@ import os
 from flask import Flask
 from flask.json.provider import DefaultJSONProvider
 
-from wattpair_service.api import (
-    access,
-    compression,
-    contract_files,
-    limits,
-    load,
-    logs,
-    metrics,
-    operation,
-    operations,
-    problems,
-    reference,
-)
-from wattpair_service.api.keys import Keyring
+from wattpair_service.api import routes as operations
+from wattpair_service.api.contract import contract_files
+from wattpair_service.api.exchange import compression, operation, problems, reference
+from wattpair_service.api.guards import access, logs, metrics
+from wattpair_service.api.guards import admission as load
+from wattpair_service.api.guards import rate_limits as limits
+from wattpair_service.api.guards.keys import Keyring
 from wattpair_service.climate.stations import StationFolder
 from wattpair_service.pages import routes as pages
 from wattpair_service.report.house import House, read_house

@@ -17,7 +17,7 @@ def main(arguments: Sequence[str] | None = None) -> int:
     if options.command == "key":
         return _print_key(options.name)
     if options.command == "contract":
-        from wattpair_service.api.contract import as_yaml
+        from wattpair_service.api.contract.contract import as_yaml
 
         sys.stdout.write(as_yaml())
         return 0
@@ -37,7 +37,7 @@ def main(arguments: Sequence[str] | None = None) -> int:
 
 
 def _print_key(name: str) -> int:
-    from wattpair_service.api import keys
+    from wattpair_service.api.guards import keys
 
     if not keys.NAME_FORM.fullmatch(name):
         print(f"wattpair-service: the name {name[:80]!r} must be {keys.NAME_ALLOWED}", file=sys.stderr)

@@ -8,7 +8,9 @@ from http import HTTPStatus
 from gunicorn.http import errors
 from gunicorn.util import http_date
 
-from wattpair_service.api import access, load, logs, metrics, problems
+from wattpair_service.api.exchange import problems
+from wattpair_service.api.guards import access, logs, metrics
+from wattpair_service.api.guards import admission as load
 from wattpair_service.connection import BodyTooLarge
 from wattpair_service.identity import Identity
 

@@ -16,7 +16,7 @@ from gunicorn.glogging import Logger
 from prometheus_client import values
 
 from wattpair_service import allocator, metrics_folder
-from wattpair_service.api import logs
+from wattpair_service.api.guards import logs
 from wattpair_service.arbiter import Arbiter
 from wattpair_service.settings import SettingError, Settings
 
@@ -93,7 +93,7 @@ class _Server(BaseApplication):  # type: ignore[misc]
 
     def load(self) -> Flask:
         """Build the application, once, before the workers are forked."""
-        from wattpair_service.api import warming  # likewise
+        from wattpair_service.api.guards import warming
         from wattpair_service.app import create_app
 
         app = create_app(self.settings)
@@ -138,7 +138,7 @@ def _take_slot(_: Any, worker: Worker) -> None:
 
 
 def _warm(worker: Worker) -> None:
-    from wattpair_service.api import warming
+    from wattpair_service.api.guards import warming
 
     warming.warm(worker.wsgi)
 

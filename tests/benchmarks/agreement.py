@@ -15,10 +15,10 @@ import pvlib
 
 from tests.benchmarks.pvlib_scripts import diffuse_factor, one_chain, shared_script
 from tests.benchmarks.roofs import PvlibCase, microinverter, weather, without_limits
-from wattpair_service.engineering.conditions import Conditions, from_hourly
-from wattpair_service.engineering.dc_response import dc_response
-from wattpair_service.engineering.energy_balance import pairing_year
-from wattpair_service.engineering.plane_of_array import MARTIN_RUIZ_A_R, Face, PlaneOfArray, plane_of_array
+from wattpair_service.engineering.energy.energy_balance import pairing_year
+from wattpair_service.engineering.irradiance.conditions import Conditions, from_hourly
+from wattpair_service.engineering.irradiance.plane_of_array import MARTIN_RUIZ_A_R, Face, PlaneOfArray, plane_of_array
+from wattpair_service.engineering.module.dc_response import dc_response
 
 AGREEMENT_SHARE = 0.005
 

@@ -8,8 +8,8 @@ import time
 
 from tests.contract.bodies import Body
 from tests.running import JSON, Service
-from wattpair_service.api import contract
-from wattpair_service.api.operation import Operation
+from wattpair_service.api.contract import contract
+from wattpair_service.api.exchange.operation import Operation
 
 WAIT_S = 60.0
 POLL_S = 0.01

@@ -5,18 +5,16 @@ from __future__ import annotations
 from collections.abc import Callable, Iterator
 
 import numpy as np
-import numpy.typing as npt
 
 from tests.benchmarks.measuring import Row, at_most, side_by_side
 from tests.benchmarks.roofs import UNITS, Year, asked, built_in_year, hourly_year, known_site, weather, without_limits
 from tests.validation.yields import module_420
-from wattpair_service.engineering.lifetime_energy import lifetime_energy
-from wattpair_service.engineering.roof_light import RoofLight
-from wattpair_service.engineering.roof_side import roof_side
-from wattpair_service.engineering.selection_request import RoofTerms, SelectionRequest
-from wattpair_service.engineering.single_diode import fit
-
-FloatArray = npt.NDArray[np.float64]
+from wattpair_service.engineering.arrays import FloatArray
+from wattpair_service.engineering.energy.face_cache import RoofLight
+from wattpair_service.engineering.energy.lifetime_energy import lifetime_energy
+from wattpair_service.engineering.energy.roof_dc import roof_side
+from wattpair_service.engineering.module.single_diode import fit
+from wattpair_service.engineering.selection.request import RoofTerms, SelectionRequest
 
 ROUNDS = 31
 

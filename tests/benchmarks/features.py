@@ -12,16 +12,17 @@ import numpy as np
 from tests.benchmarks.measuring import Row, Spread, side_by_side
 from tests.benchmarks.roofs import weather
 from tests.validation.yields import module_420, roof_face, unit
-from wattpair_service.api import contract, design, selection
-from wattpair_service.api.operation import JSON
+from wattpair_service.api.contract import contract
+from wattpair_service.api.exchange.operation import JSON
+from wattpair_service.api.operations import design, selection
 from wattpair_service.app import create_app
-from wattpair_service.engineering.conditions import from_hourly
-from wattpair_service.engineering.dc_response import dc_response, state_points, with_states
-from wattpair_service.engineering.energy_balance import pairing_year
-from wattpair_service.engineering.face_spread import face_spreads
-from wattpair_service.engineering.intra_hour import intra_hour_spread
-from wattpair_service.engineering.plane_of_array import plane_of_array
-from wattpair_service.engineering.single_diode import fit
+from wattpair_service.engineering.energy.energy_balance import pairing_year
+from wattpair_service.engineering.irradiance.conditions import from_hourly
+from wattpair_service.engineering.irradiance.plane_of_array import plane_of_array
+from wattpair_service.engineering.irradiance.subhourly import intra_hour_spread
+from wattpair_service.engineering.irradiance.subhourly_on_faces import face_spreads
+from wattpair_service.engineering.module.dc_response import dc_response, state_points, with_states
+from wattpair_service.engineering.module.single_diode import fit
 from wattpair_service.settings import Settings
 
 ROUNDS = 15

@@ -20,8 +20,8 @@ from tests.benchmarks.roofs import (
     new_site,
     weather,
 )
-from wattpair_service.engineering.conditions import HourlyWeather
-from wattpair_service.engineering.selection_request import SelectionRequest
+from wattpair_service.engineering.irradiance.conditions import HourlyWeather
+from wattpair_service.engineering.selection.request import SelectionRequest
 
 ROUNDS = 7
 CANDIDATES = (1, 2, 3, 4, 8, 16, 20, 32, 64)

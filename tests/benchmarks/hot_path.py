@@ -15,7 +15,7 @@ from tests.benchmarks import roofs
 from tests.benchmarks.measuring import Row, Spread
 from tests.benchmarks.roofs import Year, asked, built_in_year, new_hourly_year, new_site
 from wattpair_service.climate import site_year
-from wattpair_service.engineering import evaluation, selection
+from wattpair_service.engineering.selection import evaluation, selection
 
 RUNS = 12
 SHOWN = 10

@@ -12,7 +12,7 @@ from pathlib import Path
 from tests.benchmarks.bodies import bodies, post, wait_for_answer
 from tests.benchmarks.measuring import Row, Spread, Target, at_most
 from tests.running import SERVE, Service, started
-from wattpair_service.api import clipping, design, selection, sizing
+from wattpair_service.api.operations import clipping, design, selection, sizing
 
 WORKERS = 2
 STARTS = 5

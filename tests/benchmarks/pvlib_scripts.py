@@ -16,10 +16,10 @@ from pvlib.location import Location
 from pvlib.modelchain import ModelChain
 from pvlib.pvsystem import Array, FixedMount, PVSystem
 
-from wattpair_service.engineering.cell_temperature import MOUNTINGS, Sandia
-from wattpair_service.engineering.conversion import SandiaCurve
-from wattpair_service.engineering.plane_of_array import MARTIN_RUIZ_A_R, Face
-from wattpair_service.engineering.single_diode import BAND_GAP_EV, SixParameters
+from wattpair_service.engineering.inverter.conversion import SandiaCurve
+from wattpair_service.engineering.irradiance.plane_of_array import MARTIN_RUIZ_A_R, Face
+from wattpair_service.engineering.module.cell_temperature import MOUNTINGS, Sandia
+from wattpair_service.engineering.module.single_diode import BAND_GAP_EV, SixParameters
 
 
 @dataclass(frozen=True, slots=True, eq=False)

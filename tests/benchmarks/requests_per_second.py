@@ -12,7 +12,7 @@ from tests.benchmarks.measuring import Row, Spread, at_least, at_most, figure
 from tests.benchmarks.paced import paced
 from tests.benchmarks.wrk import Load, load
 from tests.running import SERVE, started
-from wattpair_service.api import clipping, design, selection, sizing
+from wattpair_service.api.operations import clipping, design, selection, sizing
 
 OPERATIONS = (sizing.OPERATION, clipping.OPERATION, selection.OPERATION, design.OPERATION)
 WORKERS = 2

@@ -17,15 +17,15 @@ from wattpair_service.climate.files import from_text
 from wattpair_service.climate.site_year import site_year
 from wattpair_service.climate.stations import StationFolder
 from wattpair_service.climate.weather import BuiltInClimate, FileWeather, Weather
-from wattpair_service.engineering.conditions import Conditions, HourlyWeather, from_hourly
-from wattpair_service.engineering.conversion import SandiaCurve
-from wattpair_service.engineering.electrical_checks import Site
 from wattpair_service.engineering.equipment import Microinverter
-from wattpair_service.engineering.intra_hour import IntraHourSpread, intra_hour_spread
-from wattpair_service.engineering.plane_of_array import Face
-from wattpair_service.engineering.selection import SelectionResult, selection
-from wattpair_service.engineering.selection_request import SelectionRequest, UnitOffer
-from wattpair_service.engineering.single_diode import fit
+from wattpair_service.engineering.inverter.conversion import SandiaCurve
+from wattpair_service.engineering.irradiance.conditions import Conditions, HourlyWeather, from_hourly
+from wattpair_service.engineering.irradiance.plane_of_array import Face
+from wattpair_service.engineering.irradiance.subhourly import IntraHourSpread, intra_hour_spread
+from wattpair_service.engineering.module.single_diode import fit
+from wattpair_service.engineering.selection.request import SelectionRequest, UnitOffer
+from wattpair_service.engineering.selection.selection import SelectionResult, selection
+from wattpair_service.engineering.site import Site
 from wattpair_service.rules import electrical_rules
 
 AZIMUTHS = (90.0, 180.0, 270.0, 15.0)

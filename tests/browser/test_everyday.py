@@ -9,7 +9,7 @@ from playwright.sync_api import expect
 from tests.browser.visit import Visit, sheet
 from tests.contract.bodies import example
 from tests.sheet_cases import hostile_design
-from wattpair_service.api import contract
+from wattpair_service.api.contract import contract
 
 
 def test_the_first_page_says_what_this_is(visit: Visit) -> None:

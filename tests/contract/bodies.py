@@ -14,8 +14,8 @@ from werkzeug.test import TestResponse
 
 from tests.builders import LATITUDE_DEG, LONGITUDE_DEG, TMY3, UTC_OFFSET_H, real_weather, real_year
 from tests.open_data import pvlib_bundled
-from wattpair_service.api import contract
-from wattpair_service.api.operations import OPERATIONS
+from wattpair_service.api.contract import contract
+from wattpair_service.api.routes import OPERATIONS
 
 Body = dict[str, Any]
 

@@ -10,7 +10,7 @@ import json
 import zlib
 
 from tests.contract.bodies import PATHS, changed, example
-from wattpair_service.api import keys
+from wattpair_service.api.guards import keys
 
 KEY, STRANGER, WITHDRAWN = (f"wattpair_{letter * 43}" for letter in "ksw")
 BODY = json.dumps(example("plan_circuits"))

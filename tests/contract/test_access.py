@@ -18,8 +18,11 @@ from werkzeug.test import TestResponse
 
 from tests.contract.bodies import PATHS, example, post, problem, strict_json
 from tests.running import service, wait_until
-from wattpair_service.api import keys, layout, limits, metrics, operations
-from wattpair_service.api.logs import JsonLines
+from wattpair_service.api import routes as operations
+from wattpair_service.api.guards import keys, metrics
+from wattpair_service.api.guards import rate_limits as limits
+from wattpair_service.api.guards.logs import JsonLines
+from wattpair_service.api.operations import layout
 from wattpair_service.app import create_app
 from wattpair_service.cli import main
 from wattpair_service.identity import Trace
@@ -66,7 +69,7 @@ def test_everything_else_needs_a_key(closed: FlaskClient, path: str, method: str
 def test_the_keys_file_is_read_again_without_a_restart(
     closed: FlaskClient, keys_file: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    monkeypatch.setattr("wattpair_service.api.keys.time.monotonic", lambda: 1e9)
+    monkeypatch.setattr("wattpair_service.api.guards.keys.time.monotonic", lambda: 1e9)
     added = keys.new_key()
     keys_file.write_text(keys.entry("crm-2027", added))
     assert (ask(closed, added).status_code, ask(closed, OLD).status_code) == (200, 401)

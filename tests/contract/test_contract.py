@@ -24,7 +24,7 @@ from tests.contract.bodies import (
     post,
     strict_json,
 )
-from wattpair_service.api import contract
+from wattpair_service.api.contract import contract
 from wattpair_service.app import create_app
 from wattpair_service.settings import Settings
 

@@ -10,8 +10,9 @@ import pytest
 from flask.testing import FlaskClient
 
 from tests.contract.bodies import example, post
-from wattpair_service.api import contract, operations
-from wattpair_service.api.deprecation import Deprecation
+from wattpair_service.api import routes as operations
+from wattpair_service.api.contract import contract
+from wattpair_service.api.exchange.deprecation import Deprecation
 from wattpair_service.app import create_app
 from wattpair_service.settings import Settings
 

@@ -20,7 +20,7 @@ from tests.contract.bodies import (
     strict_json,
 )
 from tests.contract.test_contract import require_as_described
-from wattpair_service.engineering.spares import FAILURE_SHARE_SOURCE
+from wattpair_service.engineering.materials.spares import FAILURE_SHARE_SOURCE
 from wattpair_service.rules import region_data
 
 EXAMPLE = example("design_roof")

@@ -8,7 +8,7 @@ from pathlib import Path
 
 import pytest
 
-from wattpair_service.api import keys
+from wattpair_service.api.guards import keys
 from wattpair_service.app import create_app
 from wattpair_service.cli import main
 from wattpair_service.settings import SettingError, Settings
@@ -28,7 +28,7 @@ def keys_file(tmp_path: Path) -> Path:
 def looking_each_time(file: Path, monkeypatch: pytest.MonkeyPatch) -> keys.Keyring:
     """A keyring for which ten seconds pass from one look to the next."""
     now_s = itertools.count(1e9, 10.0)
-    monkeypatch.setattr("wattpair_service.api.keys.time.monotonic", lambda: next(now_s))
+    monkeypatch.setattr("wattpair_service.api.guards.keys.time.monotonic", lambda: next(now_s))
     return keys.Keyring(file)
 
 
@@ -74,7 +74,7 @@ def test_a_file_that_changes_while_it_is_read_is_read_again(keys_file: Path, mon
 
 def test_a_withdrawn_key_works_for_a_second_at_most(keys_file: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     now_s = [1e9]
-    monkeypatch.setattr("wattpair_service.api.keys.time.monotonic", lambda: now_s[0])
+    monkeypatch.setattr("wattpair_service.api.guards.keys.time.monotonic", lambda: now_s[0])
     ring = keys.Keyring(keys_file)
     keys_file.write_text(TWO)
     now_s[0] += 0.99

@@ -13,7 +13,7 @@ import yaml
 
 from tests.contract.bodies import DELETED
 from tests.contract.breaking import breaking_changes
-from wattpair_service.api import contract
+from wattpair_service.api.contract import contract
 
 FOLDER = Path(__file__).resolve().parents[2] / "openapi"
 RELEASED: dict[str, Any] = yaml.safe_load((FOLDER / "released" / "wattpair.v1.yaml").read_text(encoding="utf-8"))

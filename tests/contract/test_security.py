@@ -15,7 +15,7 @@ from flask.testing import FlaskClient
 from tests.contract.bodies import OPERATION_IDS, changed, example, leaves, post
 from tests.contract.security_table import BODY_LIMIT, KEY, SECRET, STRANGER, TABLE, WITHDRAWN, call
 from tests.running import Service, service
-from wattpair_service.api import keys
+from wattpair_service.api.guards import keys
 
 
 @pytest.fixture(scope="module")
@@ -76,7 +76,7 @@ def test_the_comparison_takes_as_many_steps_for_any_key(tmp_path: Path, monkeypa
         compared.append(len(one))
         return constant_time(one, other)
 
-    monkeypatch.setattr("wattpair_service.api.keys.hmac.compare_digest", compare)
+    monkeypatch.setattr("wattpair_service.api.guards.keys.hmac.compare_digest", compare)
     found = ring.find(known.get(given, STRANGER))
     assert (found.name if found else "unknown") == given
     assert compared == [64] * len(known)

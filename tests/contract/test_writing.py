@@ -8,10 +8,11 @@ import pytest
 
 from tests.contract.bodies import full
 from tests.contract.test_design import CASES, case
-from wattpair_service.api import contract, design
-from wattpair_service.api.operation import Operation
-from wattpair_service.api.operations import OPERATIONS
-from wattpair_service.api.writing import writer
+from wattpair_service.api.contract import contract
+from wattpair_service.api.exchange.operation import Operation
+from wattpair_service.api.operations import design
+from wattpair_service.api.routes import OPERATIONS
+from wattpair_service.api.schemas.writing import writer
 from wattpair_service.climate.stations import StationFolder
 
 REQUESTS = {each.operation_id: (each, contract.example(each)) for each in OPERATIONS}

@@ -22,8 +22,8 @@ import requests
 import wattpair
 from tests.contract.bodies import example
 from tests.running import SERVE, Service, free_port, started, wait_until
-from wattpair_service.api import keys
-from wattpair_service.api.problems import TYPE_PREFIX, Problem
+from wattpair_service.api.exchange.problems import TYPE_PREFIX, Problem
+from wattpair_service.api.guards import keys
 
 CONFIGURATION = Path(__file__).resolve().parents[2] / "docker" / "proxy.conf"
 KEY = keys.new_key()

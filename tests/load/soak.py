@@ -19,7 +19,7 @@ import numpy as np
 
 from tests.load.raw import calculation, closing
 from tests.running import Service, elsewhere, service
-from wattpair_service.api import keys
+from wattpair_service.api.guards import keys
 
 PLACES = 200
 """More than the climates that the service keeps, so that each request is a whole calculation."""

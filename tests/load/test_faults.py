@@ -20,7 +20,7 @@ import pytest
 from tests.contract.bodies import example
 from tests.load.raw import HEAD, connected, head
 from tests.running import Service, elsewhere, free_port, service, wait_until
-from wattpair_service.api import keys
+from wattpair_service.api.guards import keys
 
 PACKAGE = Path(__file__).resolve().parents[2] / "service/wattpair_service"
 KEY = keys.new_key()

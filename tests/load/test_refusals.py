@@ -12,7 +12,7 @@ from tests.contract.bodies import PATHS
 from tests.load.raw import answer_to
 from tests.running import Answer, Service, service
 from wattpair_service import refusals
-from wattpair_service.api import load
+from wattpair_service.api.guards import admission as load
 from wattpair_service.identity import Identity
 
 TRACE_ID = "a" * 32

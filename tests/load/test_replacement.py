@@ -31,7 +31,7 @@ import os, sys, time
 from dataclasses import replace
 from pathlib import Path
 from flask import has_request_context
-import wattpair_service.api.layout as layout
+import wattpair_service.api.operations.layout as layout
 begun, hold = Path(sys.argv.pop(1)), Path(sys.argv.pop(1))
 handle = layout.OPERATION.handle
 def held(request, stations):

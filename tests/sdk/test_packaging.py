@@ -66,7 +66,7 @@ def test_the_service_alone_is_installed_and_answers(tmp_path: Path) -> None:
     script = (
         "from wattpair_service.app import create_app; from wattpair_service.settings import Settings\n"
         "client = create_app(Settings()).test_client(); print(client.get('/health/ready').json['status'])\n"
-        "from wattpair_service.api.operations import OPERATIONS; from wattpair_service.api.contract import example\n"
+        "from wattpair_service.api.routes import OPERATIONS; from wattpair_service.api.contract.contract import example\n"
         "print({client.post(each.path, json=example(each)).status_code for each in OPERATIONS})"
     )
     assert run(python, "-I", "-c", script).split() == ["ready", "{200}"]

@@ -5,14 +5,12 @@ from __future__ import annotations
 from dataclasses import replace
 
 import numpy as np
-import numpy.typing as npt
 import pytest
 
 from tests.builders import MODULE
+from wattpair_service.engineering.arrays import FloatArray
 from wattpair_service.engineering.equipment import Module
-from wattpair_service.engineering.single_diode import DiodeCurve, curve_at, fit
-
-FloatArray = npt.NDArray[np.float64]
+from wattpair_service.engineering.module.single_diode import DiodeCurve, curve_at, fit
 
 # The currents of NO_SHUNT leave no room for a shunt.
 ORDINARY = replace(

@@ -13,15 +13,15 @@ from hypothesis import strategies as st
 
 from tests.builders import numbers
 from tests.unit.test_branch_circuits import RULES, requests
-from wattpair_service.engineering.backup import BackupWish
-from wattpair_service.engineering.bill_lines import ROLES, BillLine, FaceDetail, PartChoices
-from wattpair_service.engineering.bill_of_materials import BillOfMaterials, Order, bill_of_materials
-from wattpair_service.engineering.circuits import CircuitFace, CircuitsRequest
-from wattpair_service.engineering.connection import SupplyPoint
-from wattpair_service.engineering.dead_load import PartMasses
+from wattpair_service.engineering.circuits.circuits import CircuitFace, CircuitsRequest
+from wattpair_service.engineering.circuits.grid_connection import SupplyPoint
+from wattpair_service.engineering.circuits.voltage_rise import TrunkFeed, Wiring
 from wattpair_service.engineering.errors import EngineeringError
-from wattpair_service.engineering.spares import SparePolicy
-from wattpair_service.engineering.voltage_rise import TrunkFeed, Wiring
+from wattpair_service.engineering.materials.backup import BackupWish
+from wattpair_service.engineering.materials.bill_lines import ROLES, BillLine, FaceDetail, PartChoices
+from wattpair_service.engineering.materials.bill_of_materials import BillOfMaterials, Order, bill_of_materials
+from wattpair_service.engineering.materials.spares import SparePolicy
+from wattpair_service.engineering.roof.dead_load import PartMasses
 from wattpair_service.rules import conductor_tables, connection_rules
 
 WIRING = Wiring(

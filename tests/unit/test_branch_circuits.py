@@ -13,7 +13,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from tests.builders import numbers
-from wattpair_service.engineering.branch_circuits import (
+from wattpair_service.engineering.circuits.branch_circuits import (
     BranchCircuit,
     BranchCircuitRules,
     FaceUnits,

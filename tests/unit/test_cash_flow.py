@@ -11,7 +11,7 @@ from hypothesis import strategies as st
 from scipy.optimize import brentq
 
 from tests.builders import numbers
-from wattpair_service.engineering.cash_flow import RETURN_RANGES, payback_years, rates_of_return
+from wattpair_service.engineering.money.cash_flow import RETURN_RANGES, payback_years, rates_of_return
 
 
 def worth(rate: float, flows: list[float]) -> float:

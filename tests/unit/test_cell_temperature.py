@@ -7,7 +7,7 @@ import pytest
 from hypothesis import given
 
 from tests.builders import numbers
-from wattpair_service.engineering.cell_temperature import MOUNTINGS, cell_temperature
+from wattpair_service.engineering.module.cell_temperature import MOUNTINGS, cell_temperature
 
 BY_HAND_C = {  # 800 W/m2, 30 degC, 2 m/s: SAND2004-3535 table 1 and eq. 11 and 12; Faiman 2008
     "close_roof": 30.0 + 800.0 * np.exp(-2.98 - 0.0471 * 2.0) + 0.8 * 1.0,

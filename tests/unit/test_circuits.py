@@ -9,9 +9,9 @@ import pytest
 from hypothesis import given
 
 from tests.unit.test_bill_of_materials import CIRCUITS, WIRING, orders
-from wattpair_service.engineering.bill_of_materials import Order
-from wattpair_service.engineering.circuits import CircuitFace, circuits
+from wattpair_service.engineering.circuits.circuits import CircuitFace, circuits
 from wattpair_service.engineering.errors import EngineeringError
+from wattpair_service.engineering.materials.bill_of_materials import Order
 
 LONG = replace(WIRING, home_run_length_m=10.0, home_run_size="2.5 mm2", supply_length_m=5.0, supply_size="10 mm2")
 

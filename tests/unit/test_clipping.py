@@ -7,9 +7,9 @@ from dataclasses import replace
 import pytest
 
 from tests.builders import A_TEST, FACE, MODULE, UNLIMITED, losses, points, real_spread, real_year
-from wattpair_service.engineering.clipping import ClippingRequest, ClippingResult, clipping
+from wattpair_service.engineering.energy.clipping import ClippingRequest, ClippingResult, clipping
 from wattpair_service.engineering.errors import DatasheetError
-from wattpair_service.engineering.intra_hour import intra_hour_spread
+from wattpair_service.engineering.irradiance.subhourly import intra_hour_spread
 
 SMALL = replace(UNLIMITED, name="small", ac_power_w=280.0, ac_peak_power_w=280.0, night_draw_w=0.1)
 NORTH = replace(FACE, name="north", azimuth_deg=0.0, module_count=3)

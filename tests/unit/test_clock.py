@@ -20,8 +20,8 @@ from wattpair_service.climate.clock import clock_offset_min, with_right_clock
 from wattpair_service.climate.hourly import from_arrays
 from wattpair_service.climate.plausibility import require_plausible
 from wattpair_service.climate.sun import solar_hour, zenith_deg
-from wattpair_service.engineering.conditions import HourlyWeather
 from wattpair_service.engineering.errors import WeatherError
+from wattpair_service.engineering.irradiance.conditions import HourlyWeather
 
 SNAPSHOTS = "tmy_45.000_8.000_2005_2023.epw"  # its labels stand some 40 minutes before its irradiance
 CORRECTED = "45 N 8 E, corrected"

@@ -10,7 +10,7 @@ import pvlib
 import pytest
 
 from tests.builders import LATITUDE_DEG, UTC_OFFSET_H, points, real_weather, real_year
-from wattpair_service.engineering.conditions import Conditions, HourlyWeather, from_hourly
+from wattpair_service.engineering.irradiance.conditions import Conditions, HourlyWeather, from_hourly
 
 
 def test_weights_months_and_hours_are_those_of_a_year_in_standard_time() -> None:

@@ -9,7 +9,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from tests.builders import numbers
-from wattpair_service.engineering.connection import OPERATOR, Connection, SupplyPoint, connection
+from wattpair_service.engineering.circuits.grid_connection import OPERATOR, Connection, SupplyPoint, connection
 from wattpair_service.engineering.errors import EngineeringError
 from wattpair_service.rules import connection_rules, regions
 

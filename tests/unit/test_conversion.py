@@ -13,7 +13,8 @@ import pytest
 from hypothesis import given
 
 from tests.builders import measured, numbers
-from wattpair_service.engineering.conversion import (
+from wattpair_service.engineering.errors import DatasheetError
+from wattpair_service.engineering.inverter.conversion import (
     CEC_WEIGHTS,
     EUROPEAN_WEIGHTS,
     EfficiencyPoint,
@@ -24,7 +25,6 @@ from wattpair_service.engineering.conversion import (
     require_rising,
     weighted_efficiency,
 )
-from wattpair_service.engineering.errors import DatasheetError
 
 WEIGHTS = pytest.mark.parametrize("weights", [EUROPEAN_WEIGHTS, CEC_WEIGHTS], ids=["European", "CEC"])
 VOLTAGES_V = (24.0, 32.0, 42.0)

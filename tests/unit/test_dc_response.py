@@ -8,9 +8,9 @@ import numpy as np
 import pytest
 
 from tests.builders import FACE, MODULE, points, real_response, real_year, response_at
-from wattpair_service.engineering.dc_response import by_month, dc_response
-from wattpair_service.engineering.plane_of_array import plane_of_array
-from wattpair_service.engineering.single_diode import fit
+from wattpair_service.engineering.irradiance.plane_of_array import plane_of_array
+from wattpair_service.engineering.module.dc_response import by_month, dc_response
+from wattpair_service.engineering.module.single_diode import fit
 
 
 def test_standard_conditions_give_the_datasheet_back() -> None:

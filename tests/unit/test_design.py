@@ -8,18 +8,18 @@ import numpy as np
 import pytest
 
 from tests.builders import FACE, MODULE, UNLIMITED, real_year
-from wattpair_service.engineering import roof_light
-from wattpair_service.engineering.bill_lines import FaceDetail
-from wattpair_service.engineering.dc_response import dc_response, dc_responses
-from wattpair_service.engineering.design_prices import book_of
-from wattpair_service.engineering.design_request import AskedFace, counted
+from wattpair_service.engineering.design.prices import book_of
+from wattpair_service.engineering.design.request import AskedFace, counted
+from wattpair_service.engineering.energy import face_cache as roof_light
+from wattpair_service.engineering.energy.face_cache import RoofLight
 from wattpair_service.engineering.errors import EngineeringError
-from wattpair_service.engineering.layout import LayoutRequest, rectangle
-from wattpair_service.engineering.plane_of_array import plane_of_array
-from wattpair_service.engineering.prices import PartNumber, PriceBook
-from wattpair_service.engineering.roof_light import RoofLight
-from wattpair_service.engineering.selection_request import ModuleOffer, UnitOffer
-from wattpair_service.engineering.single_diode import fit
+from wattpair_service.engineering.irradiance.plane_of_array import plane_of_array
+from wattpair_service.engineering.materials.bill_lines import FaceDetail
+from wattpair_service.engineering.module.dc_response import dc_response, dc_responses
+from wattpair_service.engineering.module.single_diode import fit
+from wattpair_service.engineering.money.prices import PartNumber, PriceBook
+from wattpair_service.engineering.roof.layout import LayoutRequest, rectangle
+from wattpair_service.engineering.selection.request import ModuleOffer, UnitOffer
 
 SHAPE = LayoutRequest(rectangle(4.2, 2.4), (), 1.8, 1.1, "portrait", 0.3, 0.3, 0.02, 0.02)
 ASKED = AskedFace(FACE, SHAPE, None, FaceDetail(None, None))

@@ -15,8 +15,8 @@ from wattpair_service.climate import atlas
 from wattpair_service.climate.site_year import design_temperatures, extremes, site_year
 from wattpair_service.climate.stations import StationFolder
 from wattpair_service.climate.weather import BuiltInClimate, FileWeather, MonthlyTotals, Weather
-from wattpair_service.engineering.electrical_checks import DesignTemperatures, Site
 from wattpair_service.engineering.errors import WeatherError
+from wattpair_service.engineering.site import DesignTemperatures, Site
 
 HERE = Site(LATITUDE_DEG, LONGITUDE_DEG, 273.0, None, None)
 AT_SEA = Site(30.0, -40.0, 0.0, None, None)

@@ -8,16 +8,16 @@ import pytest
 from hypothesis import given
 
 from tests.builders import MODULE, UNLIMITED, numbers
-from wattpair_service.engineering.cell_temperature import MOUNTINGS
-from wattpair_service.engineering.electrical_checks import (
+from wattpair_service.engineering.equipment import Microinverter, Module, ThermalDerating
+from wattpair_service.engineering.inverter.electrical_checks import (
     ElectricalCheck,
     Verdict,
     check_pairing,
     table_voltage,
     verdict_of,
 )
-from wattpair_service.engineering.equipment import Microinverter, Module, ThermalDerating
-from wattpair_service.engineering.single_diode import fit
+from wattpair_service.engineering.module.cell_temperature import MOUNTINGS
+from wattpair_service.engineering.module.single_diode import fit
 from wattpair_service.rules import electrical_rules
 
 ROOMY = replace(UNLIMITED, modules_per_input_max=4)

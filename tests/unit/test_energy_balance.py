@@ -6,7 +6,6 @@ from dataclasses import asdict, replace
 from typing import Any
 
 import numpy as np
-import numpy.typing as npt
 import pvlib
 import pytest
 from hypothesis import example, given
@@ -15,13 +14,12 @@ from hypothesis import strategies as st
 from tests.builders import FACE, UNLIMITED, loss_names, losses, microinverters, numbers, response_at
 from tests.builders import real_response as response
 from tests.unit.diodes import by_pvlib
-from wattpair_service.engineering.conversion import SandiaCurve
-from wattpair_service.engineering.dc_response import by_month
-from wattpair_service.engineering.energy_balance import EnergyBalance, pairing_year, total
+from wattpair_service.engineering.arrays import FloatArray
+from wattpair_service.engineering.energy.energy_balance import EnergyBalance, pairing_year, total
 from wattpair_service.engineering.equipment import Microinverter, ThermalDerating
-from wattpair_service.engineering.plane_of_array import Face
-
-FloatArray = npt.NDArray[np.float64]
+from wattpair_service.engineering.inverter.conversion import SandiaCurve
+from wattpair_service.engineering.irradiance.plane_of_array import Face
+from wattpair_service.engineering.module.dc_response import by_month
 
 NORTH = replace(FACE, azimuth_deg=0.0, tilt_deg=60.0)
 FACES = st.sampled_from([FACE, NORTH])

@@ -12,8 +12,8 @@ import pytest
 from tests.builders import TMY3
 from tests.open_data import amsterdam_epw, pvlib_bundled
 from wattpair_service.climate.files import FileFormat, from_text, place_of
-from wattpair_service.engineering.conditions import HourlyWeather
 from wattpair_service.engineering.errors import WeatherError
+from wattpair_service.engineering.irradiance.conditions import HourlyWeather
 
 Lines = list[str]
 Damage = Callable[[Lines], Lines]

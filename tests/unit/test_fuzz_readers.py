@@ -16,8 +16,8 @@ from marshmallow import ValidationError
 
 from tests.builders import TMY3
 from tests.open_data import amsterdam_epw, pvlib_bundled
-from wattpair_service.api import keys
-from wattpair_service.api.region_schemas import RegionRulesSchema
+from wattpair_service.api.guards import keys
+from wattpair_service.api.operations.regions import RegionRulesSchema
 from wattpair_service.climate.files import FileFormat, from_text, place_of
 from wattpair_service.climate.stations import StationFolder
 from wattpair_service.engineering.errors import EngineeringError, WeatherError

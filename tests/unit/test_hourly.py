@@ -6,15 +6,13 @@ from datetime import datetime
 from typing import Any
 
 import numpy as np
-import numpy.typing as npt
 import pandas as pd
 import pytest
 
 from tests.builders import LATITUDE_DEG, LONGITUDE_DEG, UTC_OFFSET_H, real_weather
 from wattpair_service.climate.hourly import IntervalLabel, from_arrays, hours_in, middle_of_hours
+from wattpair_service.engineering.arrays import FloatArray
 from wattpair_service.engineering.errors import WeatherError
-
-FloatArray = npt.NDArray[np.float64]
 
 
 def arrays(**changes: Any) -> dict[str, Any]:

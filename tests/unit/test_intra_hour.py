@@ -10,11 +10,10 @@ import numpy as np
 import pytest
 
 from tests.builders import FACE, UNLIMITED, real_response, real_weather, real_year
-from wattpair_service.engineering.dc_response import DcResponse, state_points, with_states
-from wattpair_service.engineering.energy_balance import clipped_share, pairing_year
+from wattpair_service.engineering.energy.energy_balance import clipped_share, pairing_year
 from wattpair_service.engineering.equipment import Microinverter
-from wattpair_service.engineering.face_spread import FaceSpread, face_spreads
-from wattpair_service.engineering.intra_hour import (
+from wattpair_service.engineering.irradiance.plane_of_array import plane_of_array
+from wattpair_service.engineering.irradiance.subhourly import (
     SWING_ADDED,
     IntraHourSpread,
     LightOrigin,
@@ -22,7 +21,8 @@ from wattpair_service.engineering.intra_hour import (
     intra_hour_spread,
     state_irradiance,
 )
-from wattpair_service.engineering.plane_of_array import plane_of_array
+from wattpair_service.engineering.irradiance.subhourly_on_faces import FaceSpread, face_spreads
+from wattpair_service.engineering.module.dc_response import DcResponse, state_points, with_states
 
 
 @cache

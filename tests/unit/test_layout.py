@@ -11,9 +11,10 @@ import pytest
 from hypothesis import assume, given, settings
 from hypothesis import strategies as st
 
-from tests.builders import FloatArray, numbers
+from tests.builders import numbers
+from wattpair_service.engineering.arrays import FloatArray
 from wattpair_service.engineering.errors import EngineeringError
-from wattpair_service.engineering.layout import LayoutRequest, LayoutResult, Point, Polygon, layout, rectangle, segments
+from wattpair_service.engineering.roof.layout import LayoutRequest, LayoutResult, Point, Polygon, layout, rectangle, segments
 
 SLACK_M = 1e-6
 """What a comparison of coordinates may be off by: far below what can be built."""
@@ -174,7 +175,7 @@ def test_large_problems_are_refused_before_any_row_is_filled(monkeypatch: pytest
     outline = (*saw, (192.0, -0.2), (-1.0, -0.2))
     bars = tuple(tuple((8.0 * i + x, y) for x, y in rectangle(0.5, 190.0)) for i in range(24))
     request = replace(REQUEST, module_length_m=3.0, module_width_m=0.2, obstructions=bars)
-    monkeypatch.setattr("wattpair_service.engineering.layout._arrange", lambda *_: pytest.fail("a row is filled"))
+    monkeypatch.setattr("wattpair_service.engineering.roof.layout._arrange", lambda *_: pytest.fail("a row is filled"))
     for each in (rectangle(12.0, 198.0), outline):
         with pytest.raises(EngineeringError, match="split it") as error:
             layout(replace(request, outline=each))

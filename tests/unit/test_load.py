@@ -7,7 +7,7 @@ import time
 
 import pytest
 
-from wattpair_service.api.load import Load
+from wattpair_service.api.guards.admission import Load
 
 WAIT_S = 20.0
 

@@ -16,9 +16,9 @@ from typing import Any
 
 import pytest
 
-from wattpair_service.api import log_lines
-from wattpair_service.api.log_lines import LineHandler
-from wattpair_service.api.logs import JsonLines
+from wattpair_service.api.guards import log_lines
+from wattpair_service.api.guards.log_lines import LineHandler
+from wattpair_service.api.guards.logs import JsonLines
 
 DROPPED = "{} lines of the log could not be written and were dropped"
 
@@ -135,7 +135,7 @@ def test_a_full_disk_or_no_log_at_all_stops_nothing(dropped: list[None]) -> None
 
 LIBRARY = """
 import logging
-from wattpair_service.api import logs
+from wattpair_service.api.guards import logs
 logs.configure()
 library = logging.getLogger("weasyprint.text")
 library.setLevel(logging.INFO)

@@ -18,8 +18,8 @@ from wattpair_service.climate.monthly import (
     conditions,
     representative_days,
 )
-from wattpair_service.engineering.conditions import Conditions
 from wattpair_service.engineering.errors import WeatherError
+from wattpair_service.engineering.irradiance.conditions import Conditions
 
 # A dry place at 31 degrees and a cloudy one at 51.5: invented.
 SUNNY = (98.0, 108.0, 152.0, 186.0, 222.0, 232.0, 236.0, 214.0, 176.0, 138.0, 104.0, 90.0)

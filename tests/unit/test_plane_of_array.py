@@ -12,8 +12,8 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from tests.builders import FACE, numbers, points, real_year
-from wattpair_service.engineering.plane_of_array import Face, HorizonPoint, plane_of_array, planes_of_array, sun_over
-from wattpair_service.engineering.sky import Transposition, sky
+from wattpair_service.engineering.irradiance.plane_of_array import Face, HorizonPoint, plane_of_array, planes_of_array, sun_over
+from wattpair_service.engineering.irradiance.sky import Transposition, sky
 
 MODELS: tuple[Transposition, ...] = ("perez_1990", "hay_davies_1980", "isotropic")
 EVERY_MODEL = pytest.mark.parametrize("model", MODELS)

@@ -11,8 +11,8 @@ import pytest
 from tests.builders import real_weather
 from wattpair_service.climate.plausibility import CLOSURE_TOLERANCE_SHARE, require_plausible
 from wattpair_service.climate.sun import zenith_deg
-from wattpair_service.engineering.conditions import HourlyWeather
 from wattpair_service.engineering.errors import WeatherError
+from wattpair_service.engineering.irradiance.conditions import HourlyWeather
 
 
 def closed(beam: float = 1.0, diffuse: float = 1.0, whole: float = 1.0) -> HourlyWeather:

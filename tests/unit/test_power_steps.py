@@ -15,14 +15,14 @@ from hypothesis import strategies as st
 from tests.builders import microinverters, numbers, response_at
 from tests.selection_cases import spread
 from tests.validation.yields import amsterdam, module_420, roof_face, unit
-from wattpair_service.engineering.condensed_points import condensed
-from wattpair_service.engineering.conversion import LossCurve
+from wattpair_service.engineering.energy.condensed_points import condensed
+from wattpair_service.engineering.energy.face_cache import RoofLight
+from wattpair_service.engineering.energy.roof_dc import RoofSide, roof_side
 from wattpair_service.engineering.equipment import Microinverter, ThermalDerating
-from wattpair_service.engineering.plane_of_array import Face
-from wattpair_service.engineering.power_steps import derating_factor, power_steps
-from wattpair_service.engineering.roof_light import RoofLight
-from wattpair_service.engineering.roof_side import RoofSide, roof_side
-from wattpair_service.engineering.single_diode import current_at_voltage, fit, scaled, voltage_at_current
+from wattpair_service.engineering.inverter.conversion import LossCurve
+from wattpair_service.engineering.inverter.power_steps import derating_factor, power_steps
+from wattpair_service.engineering.irradiance.plane_of_array import Face
+from wattpair_service.engineering.module.single_diode import current_at_voltage, fit, scaled, voltage_at_current
 
 CONDENSED_MISSES = [(False, 6e-4, 3e-4), (True, 4e-3, 4e-3)]
 """Whether moments are kept together, and what condensed points may miss of the energy before the AC limit and of clipping."""

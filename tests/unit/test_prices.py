@@ -8,7 +8,7 @@ from decimal import Decimal
 from hypothesis import given
 from hypothesis import strategies as st
 
-from wattpair_service.engineering.prices import PartNumber, PriceBook, PriceItem, priced
+from wattpair_service.engineering.money.prices import PartNumber, PriceBook, PriceItem, priced
 
 
 @dataclass(frozen=True)

@@ -9,19 +9,24 @@ from dataclasses import replace
 from typing import Any
 
 import numpy as np
-import numpy.typing as npt
 import pytest
 
 from tests.selection_cases import spread
 from tests.validation.yields import amsterdam, module_420, roof_face
-from wattpair_service.engineering import roof_light
-from wattpair_service.engineering.conditions import Conditions
-from wattpair_service.engineering.plane_of_array import Face, HorizonPoint, PlaneOfArray, plane_of_array, planes_of_array
-from wattpair_service.engineering.roof_light import RoofLight
-from wattpair_service.engineering.roof_side import roof_side
-from wattpair_service.engineering.single_diode import fit
+from wattpair_service.engineering.arrays import FloatArray
+from wattpair_service.engineering.energy import face_cache as roof_light
+from wattpair_service.engineering.energy.face_cache import RoofLight
+from wattpair_service.engineering.energy.roof_dc import roof_side
+from wattpair_service.engineering.irradiance.conditions import Conditions
+from wattpair_service.engineering.irradiance.plane_of_array import (
+    Face,
+    HorizonPoint,
+    PlaneOfArray,
+    plane_of_array,
+    planes_of_array,
+)
+from wattpair_service.engineering.module.single_diode import fit
 
-FloatArray = npt.NDArray[np.float64]
 FACE = roof_face(170.0)
 
 

@@ -6,7 +6,7 @@ import json
 
 import pytest
 
-from wattpair_service.api.region_schemas import RegionRulesSchema
+from wattpair_service.api.operations.regions import RegionRulesSchema
 from wattpair_service.rules import (
     DEFAULT_REGION,
     branch_circuit_rules,

@@ -14,21 +14,21 @@ from hypothesis import strategies as st
 from tests.builders import numbers, scaled_module
 from tests.selection_cases import AT_HOME, TARIFF, TERMS, load, offer, request, select, spread
 from tests.validation.yields import amsterdam, module_420, unit
-from wattpair_service.engineering.break_even import FACTORS, LEVEL_SHARE, last_break_even
-from wattpair_service.engineering.conversion import EUROPEAN_WEIGHTS, from_weighted_efficiency
-from wattpair_service.engineering.electrical_checks import Verdict
-from wattpair_service.engineering.energy_balance import AGES, EnergyBalance, clipped_share, pairing_year
+from wattpair_service.engineering.energy.energy_balance import AGES, EnergyBalance, clipped_share, pairing_year
+from wattpair_service.engineering.energy.face_cache import RoofLight
+from wattpair_service.engineering.energy.lifetime_energy import HomeUse, lifetime_energy
+from wattpair_service.engineering.energy.roof_dc import roof_side
 from wattpair_service.engineering.equipment import ThermalDerating
-from wattpair_service.engineering.evaluation import Evaluated, evaluated
-from wattpair_service.engineering.intra_hour import clipped_share_range
-from wattpair_service.engineering.lifetime_energy import HomeUse, lifetime_energy
-from wattpair_service.engineering.ranking import ranking
-from wattpair_service.engineering.recommendation import recommendation
-from wattpair_service.engineering.roof_light import RoofLight
-from wattpair_service.engineering.roof_side import roof_side
-from wattpair_service.engineering.selection_findings import NO_MONEY, NO_RATE
-from wattpair_service.engineering.selection_request import ModuleOffer, RoofTerms, SelectionRequest, unit_cost, worth_of
-from wattpair_service.engineering.single_diode import fit
+from wattpair_service.engineering.inverter.conversion import EUROPEAN_WEIGHTS, from_weighted_efficiency
+from wattpair_service.engineering.inverter.electrical_checks import Verdict
+from wattpair_service.engineering.irradiance.subhourly import clipped_share_range
+from wattpair_service.engineering.module.single_diode import fit
+from wattpair_service.engineering.selection.break_even import FACTORS, LEVEL_SHARE, last_break_even
+from wattpair_service.engineering.selection.evaluation import Evaluated, evaluated
+from wattpair_service.engineering.selection.notes import NO_MONEY, NO_RATE
+from wattpair_service.engineering.selection.ranking import ranking
+from wattpair_service.engineering.selection.recommendation import recommendation
+from wattpair_service.engineering.selection.request import ModuleOffer, RoofTerms, SelectionRequest, unit_cost, worth_of
 
 POWERS = (280.0, 300.0, 330.0, 366.0, 400.0)
 AZIMUTHS = (90.0, 180.0)

@@ -14,12 +14,12 @@ from tests.builders import numbers, scaled_module
 from tests.selection_cases import AT_HOME, TARIFF, load, offer, request, select
 from tests.unit.test_selection import money_of, net_present_values, roof_of
 from tests.validation.yields import module_420, roof_face
-from wattpair_service.engineering.break_even import FACTORS, OWN
+from wattpair_service.engineering.energy.lifetime_energy import HomeUse, lifetime_energy
 from wattpair_service.engineering.equipment import ThermalDerating
-from wattpair_service.engineering.lifetime_energy import HomeUse, lifetime_energy
-from wattpair_service.engineering.plane_of_array import Face
-from wattpair_service.engineering.selection_findings import NO_MODULE_PRICE
-from wattpair_service.engineering.selection_request import ModuleOffer, UnitOffer
+from wattpair_service.engineering.irradiance.plane_of_array import Face
+from wattpair_service.engineering.selection.break_even import FACTORS, OWN
+from wattpair_service.engineering.selection.notes import NO_MODULE_PRICE
+from wattpair_service.engineering.selection.request import ModuleOffer, UnitOffer
 
 
 @pytest.mark.parametrize("home_use", [AT_HOME, load(400.0), HomeUse(0.3, None, 2600.0)], ids=["share", "load", "limit"])

@@ -9,9 +9,9 @@ import numpy as np
 import pytest
 
 from tests.selection_cases import AT_HOME, TARIFF, TERMS, offer, request, select
-from wattpair_service.engineering.lifetime_energy import HomeUse
-from wattpair_service.engineering.selection_request import SelectionRequest
-from wattpair_service.engineering.sensitivity import Sensitivity
+from wattpair_service.engineering.energy.lifetime_energy import HomeUse
+from wattpair_service.engineering.selection.request import SelectionRequest
+from wattpair_service.engineering.selection.sensitivity import Sensitivity
 
 
 def of_tariff(asked: SelectionRequest, factor: float) -> SelectionRequest:

@@ -19,14 +19,15 @@ from marshmallow import Schema, fields
 
 from tests.selection_cases import TERMS, offer, request, select
 from wattpair_service import climate, engineering
-from wattpair_service.api import design
-from wattpair_service.api.choice import Choice
-from wattpair_service.engineering import break_even, clipping
-from wattpair_service.engineering.bill_lines import ROLES
-from wattpair_service.engineering.electrical_checks import CheckName
-from wattpair_service.engineering.energy_balance import EnergyBalance
-from wattpair_service.engineering.findings import Method
-from wattpair_service.engineering.recommendation import Standing
+from wattpair_service.api.operations import design
+from wattpair_service.api.schemas.choice import Choice
+from wattpair_service.engineering.energy import clipping
+from wattpair_service.engineering.energy.energy_balance import EnergyBalance
+from wattpair_service.engineering.inverter.electrical_checks import CheckName
+from wattpair_service.engineering.materials.bill_lines import ROLES
+from wattpair_service.engineering.results import Method
+from wattpair_service.engineering.selection import break_even
+from wattpair_service.engineering.selection.recommendation import Standing
 from wattpair_service.report.language import LANGUAGES, Language, language, read, slots
 from wattpair_service.report.sheet import coordinates
 from wattpair_service.report.tables import WITHHELD
@@ -40,15 +41,15 @@ CITATION = re.compile(r"\b(19|20)\d\d\b|10\.\d{4}/")
 
 
 MODULES = [
-    importlib.import_module(f"{package.__name__}.{found.name}")
+    importlib.import_module(found.name)
     for package in (engineering, climate)
-    for found in pkgutil.iter_modules(package.__path__)
-    if not found.ispkg
+    for found in pkgutil.walk_packages(package.__path__, f"{package.__name__}.")
+    if found.name != "wattpair_service.climate.atlas.build"
 ]
 TREES = [
     ast.parse(file.read_text(encoding="utf-8"))
     for folder in ("engineering", "climate")
-    for file in sorted((SERVICE / folder).glob("*.py"))
+    for file in sorted((SERVICE / folder).rglob("*.py"))
 ]
 
 
@@ -98,7 +99,7 @@ def assumptions_of_the_engine() -> Iterator[tuple[str, str]]:
             if isinstance(target, ast.Name)
         }
         for call in (node for node in ast.walk(function) if isinstance(node, ast.Call)):
-            if isinstance(call.func, ast.Attribute) and call.func.attr == "Assumption":
+            if isinstance(call.func, ast.Name) and call.func.id == "Assumption":
                 source = call.args[3]
                 source = assigned.get(source.id, source) if isinstance(source, ast.Name) else source
                 yield from itertools.product(texts(call.args[0]), texts(source))

@@ -13,8 +13,9 @@ from hypothesis import strategies as st
 
 from tests.builders import numbers
 from tests.unit.diodes import HIGH_VOLTAGE, IRRADIANCES, MODULES, NO_SHUNT, ORDINARY, TEMPS, at, by_pvlib, grid, single
+from wattpair_service.engineering.arrays import FloatArray
 from wattpair_service.engineering.equipment import Module
-from wattpair_service.engineering.single_diode import (
+from wattpair_service.engineering.module.single_diode import (
     DiodeCurve,
     current_at_voltage,
     curve_at,
@@ -25,8 +26,6 @@ from wattpair_service.engineering.single_diode import (
     short_circuit_current,
     voltage_at_current,
 )
-
-FloatArray = npt.NDArray[np.float64]
 
 
 def test_published_fixture() -> None:

@@ -16,7 +16,7 @@ from tests.unit.diodes import HIGH_VOLTAGE, MODULES, NO_SHUNT, ORDINARY, at, sin
 from tests.validation import module_list
 from wattpair_service.engineering.equipment import Module
 from wattpair_service.engineering.errors import DatasheetError
-from wattpair_service.engineering.single_diode import (
+from wattpair_service.engineering.module.single_diode import (
     GAMMA_RANGE_C,
     SixParameters,
     curve_at,

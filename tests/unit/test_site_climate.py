@@ -10,13 +10,8 @@ import pytest
 
 from tests.builders import A_TEST, FACE, MODULE, UNLIMITED, points, real_year
 from wattpair_service.climate.monthly import MonthlyFigures, conditions
-from wattpair_service.engineering.conditions import Conditions
-from wattpair_service.engineering.electrical_checks import DesignTemperatures
-from wattpair_service.engineering.errors import DatasheetError
-from wattpair_service.engineering.findings import ClimateUsed
-from wattpair_service.engineering.plane_of_array import Face, plane_of_array
-from wattpair_service.engineering.roof_light import RoofLight
-from wattpair_service.engineering.site_climate import (
+from wattpair_service.engineering.energy.face_cache import RoofLight
+from wattpair_service.engineering.energy.site_climate import (
     LEVEL_COUNT,
     SEASONS,
     SINGLE_YEAR_SIGMA_SHARE,
@@ -28,6 +23,10 @@ from wattpair_service.engineering.site_climate import (
     single_year,
     site_climate,
 )
+from wattpair_service.engineering.errors import DatasheetError
+from wattpair_service.engineering.irradiance.conditions import Conditions
+from wattpair_service.engineering.irradiance.plane_of_array import Face, plane_of_array
+from wattpair_service.engineering.site import ClimateUsed, DesignTemperatures
 
 EAST = replace(FACE, name="east", azimuth_deg=90.0, tilt_deg=20.0)
 NORTH = replace(FACE, name="north", azimuth_deg=0.0, tilt_deg=60.0)

@@ -9,7 +9,6 @@ from pathlib import Path
 from typing import Any
 
 import numpy as np
-import numpy.typing as npt
 import pytest
 
 from tests.builders import LATITUDE_DEG, LONGITUDE_DEG, TMY3, UTC_OFFSET_H, real_weather, real_year
@@ -26,10 +25,12 @@ from wattpair_service.climate.weather import (
     NearestStation,
     Weather,
 )
-from wattpair_service.engineering import findings
-from wattpair_service.engineering.conditions import Conditions
-from wattpair_service.engineering.electrical_checks import Site
+from wattpair_service.engineering import cautions, methods
+from wattpair_service.engineering.arrays import FloatArray
 from wattpair_service.engineering.errors import WeatherError
+from wattpair_service.engineering.irradiance.conditions import Conditions
+from wattpair_service.engineering.results import Assumption, Result
+from wattpair_service.engineering.site import Site
 
 HERE = Site(LATITUDE_DEG, LONGITUDE_DEG, 273.0, None, None)
 AT_SEA = Site(LATITUDE_DEG, -40.0, 0.0, None, None)
@@ -65,7 +66,7 @@ KINDS: dict[str, Callable[[], Weather]] = {
 EVERY_KIND = pytest.mark.parametrize("kind", KINDS)
 
 
-def month_sums(year: Conditions) -> npt.NDArray[np.float64]:
+def month_sums(year: Conditions) -> FloatArray:
     return np.bincount(year.month - 1, weights=year.ghi_w_m2 * year.weight_h, minlength=12) / 1000.0
 
 
@@ -125,7 +126,7 @@ def test_the_built_in_climate_is_the_atlas_and_cached() -> None:
     assert year.climate.source == climate.source
     assert year.climate.level_error_share == climate.ghi_error_share
     assert year.linke_turbidity_by_month == climate.linke_turbidity_by_month
-    assert findings.BUILT_IN_CLIMATE in year.cautions
+    assert cautions.BUILT_IN_CLIMATE in year.cautions
     again = of_kind("climate", NOWHERE)
     assert again.conditions is year.conditions
     assert again.spread() is year.spread()
@@ -180,15 +181,15 @@ def test_the_nearest_station_is_reported(stations: StationFolder) -> None:
 
 def test_findings_are_joined_without_repeats() -> None:
     year = of_kind("climate", NOWHERE, replace(HERE, elevation_m=None))
-    result = findings.Result(
-        assumptions=(findings.Assumption("x", 1, None, "a test"),),
-        cautions=(findings.YIELD, findings.BUILT_IN_CLIMATE),
-        method=(findings.SUN_POSITION, year.method[0]),
+    result = Result(
+        assumptions=(Assumption("x", 1, None, "a test"),),
+        cautions=(cautions.YIELD, cautions.BUILT_IN_CLIMATE),
+        method=(methods.SUN_POSITION, year.method[0]),
     )
     joined = year.with_findings(result)
     assert [assumption.name for assumption in joined.assumptions] == ["x", "site.elevation_m"]
-    assert joined.cautions == (findings.YIELD, findings.BUILT_IN_CLIMATE)
-    assert joined.method == (*year.method, findings.SUN_POSITION)
+    assert joined.cautions == (cautions.YIELD, cautions.BUILT_IN_CLIMATE)
+    assert joined.method == (*year.method, methods.SUN_POSITION)
 
 
 BAD: dict[str, tuple[Site, Weather, tuple[str, ...], str]] = {

@@ -9,9 +9,10 @@ import numpy as np
 import pytest
 
 from tests.builders import FACE, MODULE, UNLIMITED, real_response, real_year
-from wattpair_service.engineering.electrical_checks import DesignTemperatures, ElectricalRules
 from wattpair_service.engineering.errors import DatasheetError, EngineeringError
-from wattpair_service.engineering.sizing import SizingRequest, sizing
+from wattpair_service.engineering.inverter.electrical_checks import ElectricalRules
+from wattpair_service.engineering.inverter.sizing import SizingRequest, sizing
+from wattpair_service.engineering.site import DesignTemperatures
 from wattpair_service.rules import electrical_rules
 
 DESIGN = DesignTemperatures(-18.0, "a test", 38.0, "another test")

@@ -20,7 +20,7 @@ from tests.station_folder import (
     with_place,
 )
 from wattpair_service.climate.stations import StationFolder, year_of
-from wattpair_service.engineering.findings import StationUsed
+from wattpair_service.engineering.site import StationUsed
 
 
 @pytest.fixture(scope="module")

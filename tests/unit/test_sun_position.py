@@ -7,7 +7,7 @@ import pandas as pd
 import pvlib
 import pytest
 
-from wattpair_service.engineering.sun_position import sun_position
+from wattpair_service.engineering.irradiance.sun_position import sun_position
 
 PLACES = [(52.3, 4.8, -2.0), (-33.9, 151.2, 50.0), (69.6, 18.9, 100.0), (0.0, 0.0, 4000.0), (-89.9, 0.0, 2800.0)]
 CLOSE_DEG = 1e-6

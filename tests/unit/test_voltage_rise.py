@@ -12,8 +12,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from tests.builders import numbers
-from wattpair_service.engineering.errors import EngineeringError
-from wattpair_service.engineering.voltage_rise import (
+from wattpair_service.engineering.circuits.voltage_rise import (
     CircuitOnTrunk,
     CircuitRise,
     Wiring,
@@ -22,6 +21,7 @@ from wattpair_service.engineering.voltage_rise import (
     trunk_rise_v,
     voltage_rises,
 )
+from wattpair_service.engineering.errors import EngineeringError
 from wattpair_service.rules import conductor_tables
 
 ComplexArray = npt.NDArray[np.complex128]

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from flask import request
 
-from wattpair_service.api import warming
+from wattpair_service.api.guards import warming
 from wattpair_service.app import create_app
 from wattpair_service.climate import atlas
 from wattpair_service.settings import Settings

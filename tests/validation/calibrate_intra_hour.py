@@ -18,7 +18,6 @@ from contextlib import contextmanager
 from pathlib import Path
 
 import numpy as np
-import numpy.typing as npt
 import pandas as pd
 import pvlib
 from scipy.optimize import least_squares
@@ -26,9 +25,8 @@ from scipy.optimize import least_squares
 from tests.open_data import pvlib_archive, source_archive, source_file
 from tests.validation.minute_clipping import Case, Row, case, errors, roof
 from tests.validation.minutes import Place, Station, read, station
-from wattpair_service.engineering import intra_hour
-
-FloatArray = npt.NDArray[np.float64]
+from wattpair_service.engineering.arrays import FloatArray
+from wattpair_service.engineering.irradiance import subhourly as intra_hour
 
 LIBINSITU_SHA256 = "6c86855e5392b5d8e8f5c8342301868f11a2a929472029e56bbe9099e97abdd4"
 PLACES = {

@@ -17,12 +17,12 @@ import numpy as np
 from tests.validation.yields import roof_face, unit
 from wattpair_service.climate import atlas
 from wattpair_service.climate.files import from_text
-from wattpair_service.engineering.conditions import Conditions, HourlyWeather, from_hourly
-from wattpair_service.engineering.dc_response import by_month, dc_response
-from wattpair_service.engineering.energy_balance import pairing_year
+from wattpair_service.engineering.energy.energy_balance import pairing_year
 from wattpair_service.engineering.equipment import Module
-from wattpair_service.engineering.plane_of_array import plane_of_array
-from wattpair_service.engineering.single_diode import fit
+from wattpair_service.engineering.irradiance.conditions import Conditions, HourlyWeather, from_hourly
+from wattpair_service.engineering.irradiance.plane_of_array import plane_of_array
+from wattpair_service.engineering.module.dc_response import by_month, dc_response
+from wattpair_service.engineering.module.single_diode import fit
 
 MODULE_430 = Module("430 W", 430.0, 38.6, 32.2, 14.05, 13.36, -0.26, 0.046, -0.34, 1.74, 1.12, 21.0)
 AC_POWERS_W = (290.0, 330.0, 380.0)

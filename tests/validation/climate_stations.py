@@ -31,7 +31,7 @@ from tests.validation.ledger import Check, within
 from wattpair_service.climate.atlas import build
 from wattpair_service.climate.atlas.grid import DATA
 from wattpair_service.climate.files import TYPICAL_YEAR, from_text
-from wattpair_service.engineering.conditions import HourlyWeather
+from wattpair_service.engineering.irradiance.conditions import HourlyWeather
 
 YEAR_FLOOR_PERCENT, YEAR_MEAN_FLOOR_PERCENT = 10.0, 5.0
 MONTH_FLOOR_PERCENT, MONTH_MEAN_FLOOR_PERCENT = 15.0, 10.0

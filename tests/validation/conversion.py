@@ -7,7 +7,7 @@ from collections.abc import Iterator
 import numpy as np
 
 from tests.validation.ledger import Check, near
-from wattpair_service.engineering.conversion import (
+from wattpair_service.engineering.inverter.conversion import (
     CEC_WEIGHTS,
     EUROPEAN_WEIGHTS,
     LossCurve,

@@ -9,9 +9,9 @@ import pandas as pd
 
 from tests.validation.ledger import Check, near
 from tests.validation.minutes import conditions_of
-from wattpair_service.engineering.conditions import Conditions, HourlyWeather, from_hourly
-from wattpair_service.engineering.plane_of_array import Face, plane_of_array
-from wattpair_service.engineering.sky import Transposition
+from wattpair_service.engineering.irradiance.conditions import Conditions, HourlyWeather, from_hourly
+from wattpair_service.engineering.irradiance.plane_of_array import Face, plane_of_array
+from wattpair_service.engineering.irradiance.sky import Transposition
 
 SPA = "Reda and Andreas 2004 (NREL/TP-560-34302), worked example"
 PEREZ = "Perez et al. 1990 with the fixture of pvlib's tests"

@@ -16,7 +16,6 @@ from dataclasses import dataclass
 from pathlib import Path
 
 import numpy as np
-import numpy.typing as npt
 import pandas as pd
 
 from tests.validation.minutes import (
@@ -31,13 +30,11 @@ from tests.validation.minutes import (
     read,
     station,
 )
-from wattpair_service.engineering.cell_temperature import cell_temperature
-from wattpair_service.engineering.face_spread import face_spreads
-from wattpair_service.engineering.intra_hour import IntraHourSpread, clipped_share_range
-from wattpair_service.engineering.plane_of_array import Face, PlaneOfArray, plane_of_array
-
-FloatArray = npt.NDArray[np.float64]
-BoolArray = npt.NDArray[np.bool_]
+from wattpair_service.engineering.arrays import BoolArray, FloatArray
+from wattpair_service.engineering.irradiance.plane_of_array import Face, PlaneOfArray, plane_of_array
+from wattpair_service.engineering.irradiance.subhourly import IntraHourSpread, clipped_share_range
+from wattpair_service.engineering.irradiance.subhourly_on_faces import face_spreads
+from wattpair_service.engineering.module.cell_temperature import cell_temperature
 
 POWER_COEFFICIENT_PER_K = -0.0034
 EFFICIENCY = 0.965  # of the conversion, the same at every power

@@ -9,15 +9,12 @@ from dataclasses import dataclass
 from pathlib import Path
 
 import numpy as np
-import numpy.typing as npt
 import pandas as pd
 import pvlib
 
-from wattpair_service.engineering.conditions import Conditions
-from wattpair_service.engineering.intra_hour import IntraHourSpread, intra_hour_spread
-
-FloatArray = npt.NDArray[np.float64]
-BoolArray = npt.NDArray[np.bool_]
+from wattpair_service.engineering.arrays import BoolArray, FloatArray
+from wattpair_service.engineering.irradiance.conditions import Conditions
+from wattpair_service.engineering.irradiance.subhourly import IntraHourSpread, intra_hour_spread
 
 MINUTES = 60
 COVERAGE_MIN = 0.9

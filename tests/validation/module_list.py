@@ -12,16 +12,14 @@ from dataclasses import dataclass, fields
 from pathlib import Path
 
 import numpy as np
-import numpy.typing as npt
 import pandas as pd
 import pvlib
 
 from tests.validation.ledger import Check, within
+from wattpair_service.engineering.arrays import FloatArray
 from wattpair_service.engineering.equipment import Module
 from wattpair_service.engineering.errors import DatasheetError
-from wattpair_service.engineering.single_diode import DiodeCurve, SixParameters, curve_at, fit, maximum_power
-
-FloatArray = npt.NDArray[np.float64]
+from wattpair_service.engineering.module.single_diode import DiodeCurve, SixParameters, curve_at, fit, maximum_power
 
 ROWS = 500
 FIGURES = ("I_sc_ref", "V_oc_ref", "I_mp_ref", "V_mp_ref", "alpha_sc", "beta_oc", "gamma_r")

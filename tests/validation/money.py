@@ -7,7 +7,7 @@ from collections.abc import Iterator
 import numpy as np
 
 from tests.validation.ledger import Check, near
-from wattpair_service.engineering.cash_flow import (
+from wattpair_service.engineering.money.cash_flow import (
     capital_recovery_factor,
     discount_factors,
     net_present_values,
@@ -16,7 +16,7 @@ from wattpair_service.engineering.cash_flow import (
     rates_of_return,
     remaining_shares,
 )
-from wattpair_service.engineering.replacements import fails_within, replacements
+from wattpair_service.engineering.money.replacements import fails_within, replacements
 
 LIBRARY = "numpy-financial, documented example"
 ANNUITY = "the annuity's closed form"

@@ -11,11 +11,17 @@ from statistics import mean
 import numpy as np
 
 from tests.validation.ledger import Check, near, within, yes
-from wattpair_service.engineering.branch_circuits import BranchCircuitRules, current_fits, smallest_device_a
-from wattpair_service.engineering.connection import Connection, SupplyPoint, busbar_feed_max_a, connection
-from wattpair_service.engineering.dead_load import STANDARD_GRAVITY_M_S2, kg_m2
-from wattpair_service.engineering.spares import expected_failures, probability_of_any
-from wattpair_service.engineering.voltage_rise import CircuitOnTrunk, CircuitRise, ConductorTable, Wiring, voltage_rises
+from wattpair_service.engineering.circuits.branch_circuits import BranchCircuitRules, current_fits, smallest_device_a
+from wattpair_service.engineering.circuits.grid_connection import Connection, SupplyPoint, busbar_feed_max_a, connection
+from wattpair_service.engineering.circuits.voltage_rise import (
+    CircuitOnTrunk,
+    CircuitRise,
+    ConductorTable,
+    Wiring,
+    voltage_rises,
+)
+from wattpair_service.engineering.materials.spares import expected_failures, probability_of_any
+from wattpair_service.engineering.roof.dead_load import STANDARD_GRAVITY_M_S2, kg_m2
 from wattpair_service.equipment import demo_scenario
 from wattpair_service.rules import branch_circuit_rules, conductor_tables, connection_rules
 

@@ -16,16 +16,14 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 import numpy as np
-import numpy.typing as npt
 
 from tests.validation.ledger import Check, within
 from wattpair_service.climate import atlas
 from wattpair_service.climate.monthly import DAYS_OF_MONTH, MonthlyFigures, conditions
-from wattpair_service.engineering.conditions import Conditions
-from wattpair_service.engineering.plane_of_array import Face, plane_of_array
-from wattpair_service.engineering.sky import Transposition
-
-FloatArray = npt.NDArray[np.float64]
+from wattpair_service.engineering.arrays import FloatArray
+from wattpair_service.engineering.irradiance.conditions import Conditions
+from wattpair_service.engineering.irradiance.plane_of_array import Face, plane_of_array
+from wattpair_service.engineering.irradiance.sky import Transposition
 
 LATITUDE_DEG, LONGITUDE_DEG, ELEVATION_M = 53.5, -2.0, 79.0
 HORIZONTAL_W_M2 = (26.0, 54.0, 96.0, 150.0, 192.0, 200.0, 189.0, 157.0, 115.0, 66.0, 33.0, 21.0)

@@ -7,7 +7,7 @@ from collections.abc import Iterator
 import numpy as np
 
 from tests.validation.ledger import Check, near
-from wattpair_service.engineering.cell_temperature import MOUNTINGS, Faiman, cell_temperature
+from wattpair_service.engineering.module.cell_temperature import MOUNTINGS, Faiman, cell_temperature
 
 SANDIA = "King, Boyson and Kratochvil 2004, SAND2004-3535, coefficients as in pvlib.temperature; 1000 W/m2, 25 degC, 1 m/s"
 FAIMAN = "pvlib's tests of Faiman 2008, 10.1002/pip.813; 900 W/m2, 20 degC, 5 m/s"

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from tests.validation.ledger import Check, near
-from wattpair_service.engineering.electrical_checks import coefficient_voltage, table_voltage
+from wattpair_service.engineering.inverter.electrical_checks import coefficient_voltage, table_voltage
 from wattpair_service.rules import electrical_rules
 
 LESSON = "electrician-training lesson on the 2023 NEC, worked example"

@@ -8,13 +8,13 @@ from functools import cache
 from tests.open_data import amsterdam_epw
 from tests.validation.ledger import Check, within
 from wattpair_service.climate.files import from_text
-from wattpair_service.engineering.clipping import ClippingRequest, ClippingResult, clipping
-from wattpair_service.engineering.conditions import Conditions, from_hourly
-from wattpair_service.engineering.conversion import CEC_WEIGHTS, from_weighted_efficiency
+from wattpair_service.engineering.energy.clipping import ClippingRequest, ClippingResult, clipping
 from wattpair_service.engineering.equipment import Microinverter, Module
-from wattpair_service.engineering.findings import ClimateUsed
-from wattpair_service.engineering.intra_hour import intra_hour_spread
-from wattpair_service.engineering.plane_of_array import Face
+from wattpair_service.engineering.inverter.conversion import CEC_WEIGHTS, from_weighted_efficiency
+from wattpair_service.engineering.irradiance.conditions import Conditions, from_hourly
+from wattpair_service.engineering.irradiance.plane_of_array import Face
+from wattpair_service.engineering.irradiance.subhourly import intra_hour_spread
+from wattpair_service.engineering.site import ClimateUsed
 
 SOURCE = (
     "CBS 2023: 875 kWh/kWp at 1023 kWh/m2 for the Dutch fleet, of mixed direction and age, which CBS says overestimates; "

@@ -6,12 +6,9 @@ Arrays of shape (12, n): mean clearness index of each n-th of the month's days, 
 from __future__ import annotations
 
 import numpy as np
-import numpy.typing as npt
 
+from wattpair_service.engineering.arrays import FloatArray, IntArray
 from wattpair_service.engineering.newton import newton
-
-FloatArray = npt.NDArray[np.float64]
-IntArray = npt.NDArray[np.int64]
 
 LOWEST = 0.05
 """Clearness of the darkest days (Bendt, Collares-Pereira and Rabl 1981)."""

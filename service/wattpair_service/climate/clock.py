@@ -12,7 +12,7 @@ import numpy as np
 import pandas as pd
 
 from wattpair_service.climate.sun import light_middle_h, zenith_deg
-from wattpair_service.engineering.conditions import HourlyWeather
+from wattpair_service.engineering.irradiance.conditions import HourlyWeather
 
 SEARCHED_MIN = np.arange(-75, 80, 5)
 IGNORED_MIN = 10

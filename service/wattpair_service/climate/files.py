@@ -16,8 +16,8 @@ import pvlib
 from wattpair_service.climate.clock import with_right_clock
 from wattpair_service.climate.hourly import hours_in
 from wattpair_service.climate.plausibility import require_plausible
-from wattpair_service.engineering.conditions import HourlyWeather
 from wattpair_service.engineering.errors import WeatherError
+from wattpair_service.engineering.irradiance.conditions import HourlyWeather
 
 FileFormat = Literal["epw", "tmy3"]
 

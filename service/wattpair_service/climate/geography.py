@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 import numpy.typing as npt
 
-FloatArray = npt.NDArray[np.float64]
+from wattpair_service.engineering.arrays import FloatArray
 
 EARTH_RADIUS_KM = 6371.0
 

@@ -7,15 +7,14 @@ from datetime import datetime
 from typing import Literal
 
 import numpy as np
-import numpy.typing as npt
 import pandas as pd
 
 from wattpair_service.climate.clock import with_right_clock
 from wattpair_service.climate.plausibility import require_plausible
-from wattpair_service.engineering.conditions import HourlyWeather
+from wattpair_service.engineering.arrays import FloatArray
 from wattpair_service.engineering.errors import WeatherError
+from wattpair_service.engineering.irradiance.conditions import HourlyWeather
 
-FloatArray = npt.NDArray[np.float64]
 IntervalLabel = Literal["start", "middle", "end"]
 
 MIDDLE_AFTER_LABEL_MIN = {"start": 30, "middle": 0, "end": -30}

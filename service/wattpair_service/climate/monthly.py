@@ -15,16 +15,14 @@ from dataclasses import dataclass
 from functools import lru_cache
 
 import numpy as np
-import numpy.typing as npt
 import pvlib
 
 from wattpair_service.climate.clearness import bendt_days
 from wattpair_service.climate.plausibility import SOLAR_CONSTANT_W_M2
-from wattpair_service.engineering.conditions import Conditions
+from wattpair_service.engineering.arrays import FloatArray, IntArray
 from wattpair_service.engineering.errors import WeatherError
+from wattpair_service.engineering.irradiance.conditions import Conditions
 
-FloatArray = npt.NDArray[np.float64]
-IntArray = npt.NDArray[np.int64]
 Twelve = tuple[float, ...]
 
 MONTHS = 12

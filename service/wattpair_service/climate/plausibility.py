@@ -3,13 +3,11 @@
 from __future__ import annotations
 
 import numpy as np
-import numpy.typing as npt
 
 from wattpair_service.climate.sun import light_middle_h, zenith_deg
-from wattpair_service.engineering.conditions import HourlyWeather
+from wattpair_service.engineering.arrays import FloatArray
 from wattpair_service.engineering.errors import WeatherError
-
-FloatArray = npt.NDArray[np.float64]
+from wattpair_service.engineering.irradiance.conditions import HourlyWeather
 
 SOLAR_CONSTANT_W_M2 = 1361.0
 # Light while the sun stands this far below the horizon for the whole interval belongs to another hour or zone.

@@ -20,13 +20,14 @@ from wattpair_service.climate.weather import (
     NearestStation,
     Weather,
 )
-from wattpair_service.engineering import findings
-from wattpair_service.engineering.conditions import Conditions, HourlyWeather, from_hourly
-from wattpair_service.engineering.electrical_checks import DesignTemperatures, Site
+from wattpair_service.engineering import cautions
 from wattpair_service.engineering.errors import WeatherError
-from wattpair_service.engineering.intra_hour import IntraHourSpread, LightOrigin, intra_hour_spread
+from wattpair_service.engineering.irradiance.conditions import Conditions, HourlyWeather, from_hourly
+from wattpair_service.engineering.irradiance.subhourly import IntraHourSpread, LightOrigin, intra_hour_spread
+from wattpair_service.engineering.results import Assumption, Method, Result
+from wattpair_service.engineering.site import ClimateUsed, DesignTemperatures, Site, StationUsed
 
-ResultT = TypeVar("ResultT", bound=findings.Result)
+ResultT = TypeVar("ResultT", bound=Result)
 KnownT = TypeVar("KnownT")
 
 FAR_KM = 50.0
@@ -45,18 +46,18 @@ PLACES_KEPT = 8
 YEARS_KEPT = 8
 """Years of stations and files that are kept, with all that belongs to them."""
 
-BUILT_IN = findings.Method(
+BUILT_IN = Method(
     "built-in climate",
     "1",
     "GLDAS 2.1, MERRA-2 and NASA surface temperatures; the service's PROVENANCE.md has the whole account",
 )
-REPRESENTATIVE_DAYS = findings.Method(
+REPRESENTATIVE_DAYS = Method(
     "representative days",
     "1",
     "Bendt, Collares-Pereira and Rabl 1981, 10.1016/0038-092X(81)90013-2; Aguiar and Collares-Pereira 1992, "
     "10.1016/0038-092X(92)90068-L; Ridley, Boland and Lauret 2010, 10.1016/j.renene.2009.07.018; Erbs, Klein and Beckman 1983",
 )
-SPLIT = findings.Method("beam and diffuse from global", "1", "Driesse, Jensen and Perez 2024, 10.1016/j.solener.2023.112245")
+SPLIT = Method("beam and diffuse from global", "1", "Driesse, Jensen and Perez 2024, 10.1016/j.solener.2023.112245")
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -67,13 +68,13 @@ class SiteYear:
     """
 
     conditions: Conditions
-    climate: findings.ClimateUsed
+    climate: ClimateUsed
     design: DesignTemperatures
     origin: LightOrigin
     linke_turbidity_by_month: tuple[float, ...] | None = None
-    assumptions: tuple[findings.Assumption, ...] = ()
+    assumptions: tuple[Assumption, ...] = ()
     cautions: tuple[str, ...] = ()
-    method: tuple[findings.Method, ...] = ()
+    method: tuple[Method, ...] = ()
 
     def spread(self) -> IntraHourSpread:
         """What happens inside the hours."""
@@ -222,13 +223,13 @@ def _or_none(find: Callable[[Site], KnownT], site: Site) -> KnownT | None:
         return None
 
 
-def _elevation(site: Site) -> tuple[float, tuple[findings.Assumption, ...]]:
+def _elevation(site: Site) -> tuple[float, tuple[Assumption, ...]]:
     """Height of the site, and the assumption where the caller did not give it."""
     if site.elevation_m is not None:
         return site.elevation_m, ()
     air = _or_none(_air, site)
     height, source = (0.0, "sea level") if air is None else (air.map_elevation_m, "mean of some 25 km, built-in map")
-    return height, (findings.Assumption("site.elevation_m", round(height, 1), "m", source),)
+    return height, (Assumption("site.elevation_m", round(height, 1), "m", source),)
 
 
 def _built_in(site: Site) -> SiteYear:
@@ -236,12 +237,12 @@ def _built_in(site: Site) -> SiteYear:
     height, assumed = _elevation(site)
     return SiteYear(
         conditions=atlas.conditions(climate),
-        climate=findings.ClimateUsed("climate", climate.source, height, level_error_share=climate.ghi_error_share),
+        climate=ClimateUsed("climate", climate.source, height, level_error_share=climate.ghi_error_share),
         design=design_temperatures(site),
         origin="representative_days",
         linke_turbidity_by_month=climate.linke_turbidity_by_month,
         assumptions=assumed,
-        cautions=(findings.BUILT_IN_CLIMATE,),
+        cautions=(cautions.BUILT_IN_CLIMATE,),
         method=(BUILT_IN, REPRESENTATIVE_DAYS),
     )
 
@@ -266,15 +267,15 @@ def _from_months(site: Site, totals: MonthlyTotals) -> SiteYear:
     )
     maps = "built-in climate" if climate else "no source"
     assumed += (
-        findings.Assumption("weather.linke_turbidity_by_month", [round(value, 2) for value in turbidity], None, maps),
-        findings.Assumption("weather.wind_speed_m_s", round(figures.wind_speed_m_s, 1), "m/s", maps),
+        Assumption("weather.linke_turbidity_by_month", [round(value, 2) for value in turbidity], None, maps),
+        Assumption("weather.wind_speed_m_s", round(figures.wind_speed_m_s, 1), "m/s", maps),
     )
     if totals.temp_air_c_by_month is None:
         temps = [round(value, 1) for value in figures.temp_mean_c_by_month]
-        assumed += (findings.Assumption("weather.temp_air_c_by_month", temps, "degC", maps),)
+        assumed += (Assumption("weather.temp_air_c_by_month", temps, "degC", maps),)
     return SiteYear(
         conditions=monthly.conditions(figures),
-        climate=findings.ClimateUsed("monthly", "monthly totals in the request", height),
+        climate=ClimateUsed("monthly", "monthly totals in the request", height),
         design=design_temperatures(
             site, _months_extremes(figures), own=f"a day {MONTH_TO_DAY_K:g} K beyond the extreme month's mean"
         ),
@@ -300,9 +301,7 @@ def _from_station(site: Site, stations: StationFolder) -> SiteYear:
     if abs(near.height_difference_m) > FAR_HEIGHT_M:
         cautions += (f"The station stands {near.height_difference_m:+.0f} m against the site: its air and light differ.",)
     used = replace(year.climate, station=near, elevation_m=height)
-    assumed += (
-        findings.Assumption("weather.origin", "measured_hourly", None, "the operator's files are taken for hourly means"),
-    )
+    assumed += (Assumption("weather.origin", "measured_hourly", None, "the operator's files are taken for hourly means"),)
     return replace(year, climate=used, assumptions=assumed, cautions=cautions)
 
 
@@ -328,9 +327,7 @@ def _from_hours(site: Site, weather: HourlyArrays | FileWeather) -> SiteYear:
     )
     if weather.wind_speed_m_s is None:
         assumed += (
-            findings.Assumption(
-                "weather.wind_speed_m_s", hourly.DEFAULT_WIND_M_S, "m/s", "light wind: on the warm side for the cells"
-            ),
+            Assumption("weather.wind_speed_m_s", hourly.DEFAULT_WIND_M_S, "m/s", "light wind: on the warm side for the cells"),
         )
     return replace(_of_hours(site, read, kind="hourly", away_km=None, origin=weather.origin), assumptions=assumed)
 
@@ -341,7 +338,7 @@ def _of_hours(site: Site, weather: HourlyWeather, *, kind: str, away_km: float |
     climate = _or_none(_atlas, site)
     return SiteYear(
         conditions=from_hourly(weather) if kind == "hourly" else kept_conditions(weather),
-        climate=findings.ClimateUsed(
+        climate=ClimateUsed(
             kind,
             weather.source + ("" if away_km is None else f", {away_km:.0f} km from the site"),
             weather.elevation_m,
@@ -384,7 +381,7 @@ def kept_conditions(weather: HourlyWeather) -> Conditions:
     return from_hourly(weather).as_kept()
 
 
-def nearest_station(site: Site, stations: StationFolder) -> findings.StationUsed | None:
+def nearest_station(site: Site, stations: StationFolder) -> StationUsed | None:
     """The operator's nearest usable station within the limit, whatever weather is in use."""
     height, _ = _elevation(site)
     found = stations.nearest(latitude_deg=site.latitude_deg, longitude_deg=site.longitude_deg, elevation_m=height)

@@ -11,9 +11,9 @@ import numpy as np
 
 from wattpair_service.climate import files
 from wattpair_service.climate.geography import distance_km
-from wattpair_service.engineering.conditions import HourlyWeather
 from wattpair_service.engineering.errors import WeatherError
-from wattpair_service.engineering.findings import StationUsed
+from wattpair_service.engineering.irradiance.conditions import HourlyWeather
+from wattpair_service.engineering.site import StationUsed
 
 LOG = logging.getLogger(__name__)
 

@@ -6,12 +6,10 @@ Results are computed with the full algorithm.
 from __future__ import annotations
 
 import numpy as np
-import numpy.typing as npt
 import pvlib
 
-from wattpair_service.engineering.conditions import HourlyWeather
-
-FloatArray = npt.NDArray[np.float64]
+from wattpair_service.engineering.arrays import FloatArray
+from wattpair_service.engineering.irradiance.conditions import HourlyWeather
 
 BRIGHTEST_W_M2 = 1500.0
 

@@ -5,14 +5,10 @@ from __future__ import annotations
 from dataclasses import dataclass
 from datetime import datetime
 
-import numpy as np
-import numpy.typing as npt
-
 from wattpair_service.climate.files import FileFormat
 from wattpair_service.climate.hourly import IntervalLabel
-from wattpair_service.engineering.intra_hour import LightOrigin
-
-FloatArray = npt.NDArray[np.float64]
+from wattpair_service.engineering.arrays import FloatArray
+from wattpair_service.engineering.irradiance.subhourly import LightOrigin
 
 
 @dataclass(frozen=True, slots=True)

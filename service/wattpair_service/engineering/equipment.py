@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
-    from wattpair_service.engineering.conversion import Conversion
+    from wattpair_service.engineering.inverter.conversion import Conversion
 
 
 @dataclass(frozen=True, slots=True)

@@ -8,7 +8,7 @@ from typing import Any
 import numpy as np
 import numpy.typing as npt
 
-FloatArray = npt.NDArray[np.float64]
+from wattpair_service.engineering.arrays import FloatArray
 
 STEPS_MAX = 60
 

@@ -14,10 +14,10 @@ from pathlib import Path
 import flask_swagger_ui
 from flask import Blueprint, Flask, Response, abort, render_template, request
 
-from wattpair_service.api import contract
-from wattpair_service.api.operations import OPERATIONS
-from wattpair_service.api.problems import Problem
-from wattpair_service.api.reference import cached
+from wattpair_service.api.contract import contract
+from wattpair_service.api.exchange.problems import Problem
+from wattpair_service.api.exchange.reference import cached
+from wattpair_service.api.routes import OPERATIONS
 
 HTML = "text/html"
 SHOWN = "design_roof"

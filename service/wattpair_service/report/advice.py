@@ -5,11 +5,11 @@ from __future__ import annotations
 from collections.abc import Iterator
 from dataclasses import dataclass
 
-from wattpair_service.engineering.candidates import Candidate
-from wattpair_service.engineering.design import Design
-from wattpair_service.engineering.electrical_checks import ElectricalCheck
-from wattpair_service.engineering.recommendation import Recommendation
-from wattpair_service.engineering.selection import Change
+from wattpair_service.engineering.design.design import Design
+from wattpair_service.engineering.inverter.electrical_checks import ElectricalCheck
+from wattpair_service.engineering.selection.candidates import Candidate
+from wattpair_service.engineering.selection.recommendation import Recommendation
+from wattpair_service.engineering.selection.selection import Change
 from wattpair_service.report.language import Language
 
 

@@ -6,15 +6,15 @@ from collections.abc import Iterator
 from dataclasses import dataclass, fields
 
 import numpy as np
-import numpy.typing as npt
 from markupsafe import Markup
 
-from wattpair_service.engineering.break_even import BreakEven
-from wattpair_service.engineering.clipping import ClippingResult, FaceClipping, PairingClipping
-from wattpair_service.engineering.design import Design
-from wattpair_service.engineering.energy_balance import EnergyBalance, total
-from wattpair_service.engineering.layout import LayoutRequest, LayoutResult
-from wattpair_service.engineering.plane_of_array import Face
+from wattpair_service.engineering.arrays import FloatArray
+from wattpair_service.engineering.design.design import Design
+from wattpair_service.engineering.energy.clipping import ClippingResult, FaceClipping, PairingClipping
+from wattpair_service.engineering.energy.energy_balance import EnergyBalance, total
+from wattpair_service.engineering.irradiance.plane_of_array import Face
+from wattpair_service.engineering.roof.layout import LayoutRequest, LayoutResult
+from wattpair_service.engineering.selection.break_even import BreakEven
 from wattpair_service.report.charts.break_even import break_even, in_words
 from wattpair_service.report.charts.circuits import circuits
 from wattpair_service.report.charts.drawing import Pen
@@ -27,8 +27,6 @@ from wattpair_service.report.language import Language
 
 PAIRS_MOST, FACES_MOST = 2, 6
 """Break-even curves and faces that are drawn; more would leave the sheet's pages."""
-
-FloatArray = npt.NDArray[np.float64]
 
 
 @dataclass(frozen=True, slots=True)

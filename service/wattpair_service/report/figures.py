@@ -7,8 +7,8 @@ from dataclasses import dataclass
 
 from markupsafe import Markup
 
-from wattpair_service.engineering.design import Design
-from wattpair_service.engineering.findings import Range
+from wattpair_service.engineering.design.design import Design
+from wattpair_service.engineering.results import Range
 from wattpair_service.report.advice import built_candidate
 from wattpair_service.report.charts.range_mark import range_mark
 from wattpair_service.report.language import Language

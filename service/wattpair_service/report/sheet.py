@@ -8,7 +8,7 @@ from functools import cache
 
 from jinja2 import Environment, PackageLoader, StrictUndefined
 
-from wattpair_service.engineering.design import Design
+from wattpair_service.engineering.design.design import Design
 from wattpair_service.report import colour, tables
 from wattpair_service.report.advice import advice, built_candidate
 from wattpair_service.report.drawings import drawings

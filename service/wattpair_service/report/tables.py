@@ -10,11 +10,11 @@ from itertools import zip_longest
 
 import numpy as np
 
-from wattpair_service.engineering.bill_lines import PAPERS, BillLine
-from wattpair_service.engineering.candidates import Candidate
-from wattpair_service.engineering.design import Design
-from wattpair_service.engineering.findings import Assumption
-from wattpair_service.engineering.prices import PricedLine
+from wattpair_service.engineering.design.design import Design
+from wattpair_service.engineering.materials.bill_lines import PAPERS, BillLine
+from wattpair_service.engineering.money.prices import PricedLine
+from wattpair_service.engineering.results import Assumption
+from wattpair_service.engineering.selection.candidates import Candidate
 from wattpair_service.report.advice import checks_in_words
 from wattpair_service.report.figures import clipped_range
 from wattpair_service.report.language import Language

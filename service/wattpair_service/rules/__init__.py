@@ -9,10 +9,10 @@ from functools import cache
 from importlib import resources
 from typing import Any
 
-from wattpair_service.engineering.branch_circuits import BranchCircuitRules
-from wattpair_service.engineering.connection import BusbarRule, ConnectionRules, Filing, Limit, Route
-from wattpair_service.engineering.electrical_checks import ElectricalRules
-from wattpair_service.engineering.voltage_rise import Conductor, ConductorTable
+from wattpair_service.engineering.circuits.branch_circuits import BranchCircuitRules
+from wattpair_service.engineering.circuits.grid_connection import BusbarRule, ConnectionRules, Filing, Limit, Route
+from wattpair_service.engineering.circuits.voltage_rise import Conductor, ConductorTable
+from wattpair_service.engineering.inverter.electrical_checks import ElectricalRules
 
 DEFAULT_REGION = "international"
 M_PER_KFT = 304.8

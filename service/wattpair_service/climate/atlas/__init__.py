@@ -27,15 +27,14 @@ from wattpair_service.climate.atlas.records import (
     WIND_UNIT_M_S,
 )
 from wattpair_service.climate.clearness import bendt_days, levelled_days
-from wattpair_service.engineering.conditions import Conditions
+from wattpair_service.engineering.arrays import BoolArray, FloatArray, IntArray
 from wattpair_service.engineering.errors import WeatherError
+from wattpair_service.engineering.irradiance.conditions import Conditions
 
 __all__ = ["NoClimateError", "SiteAir", "SiteClimate", "air", "at", "conditions", "fault", "figures"]
 
 LOG = logging.getLogger(__name__)
 
-FloatArray = npt.NDArray[np.float64]
-IntArray = npt.NDArray[np.int64]
 
 LEVEL_REACH_KM, SEASON_REACH_KM, DAY_REACH_KM = 50.0, 150.0, 350.0
 """How far a place may lie from a cell with data in each map."""
@@ -251,7 +250,7 @@ def _light(
     return ghi, np.where(sunny[:, None], (known + published) / 2.0, 0.0)
 
 
-def _smoothed_over_months(clearness: FloatArray, sunny: npt.NDArray[np.bool_]) -> FloatArray:
+def _smoothed_over_months(clearness: FloatArray, sunny: BoolArray) -> FloatArray:
     """Each month with a share of its neighbours, those without sun left out."""
     total, weight = (
         clearness * (1.0 - 2.0 * NEIGHBOUR_MONTH_WEIGHT),

@@ -42,9 +42,7 @@ from wattpair_service.climate.atlas.records import (
     WIND_UNIT_M_S,
 )
 from wattpair_service.climate.monthly import DAYS_A_MONTH, DAYS_OF_MONTH, MONTHS, representative_days
-
-FloatArray = npt.NDArray[np.float64]
-BoolArray = npt.NDArray[np.bool_]
+from wattpair_service.engineering.arrays import FloatArray, IntArray
 
 LEVEL_FACTOR = 0.98
 """Against the mean excess of the yearly level over 38 typical years (1.8 %) and over published levels of 90 cities."""
@@ -200,7 +198,7 @@ def _day_clearness(histograms: dict[str, FloatArray]) -> FloatArray:
     return np.asarray(np.clip(result, 0.0, 1.0))
 
 
-def _level_records(levels: dict[str, FloatArray]) -> tuple[npt.NDArray[np.int64], npt.NDArray[np.void]]:
+def _level_records(levels: dict[str, FloatArray]) -> tuple[IntArray, npt.NDArray[np.void]]:
     cells = np.flatnonzero(np.isfinite(levels["ghi"]))
     flat = {name: values.ravel()[cells] for name, values in levels.items()}
     records = np.zeros(cells.size, dtype=LEVEL_RECORD)
@@ -214,9 +212,7 @@ def _level_records(levels: dict[str, FloatArray]) -> tuple[npt.NDArray[np.int64]
     return cells, records
 
 
-def _season_records(
-    night: FloatArray, day: FloatArray, turbidity: FloatArray
-) -> tuple[npt.NDArray[np.int64], npt.NDArray[np.void]]:
+def _season_records(night: FloatArray, day: FloatArray, turbidity: FloatArray) -> tuple[IntArray, npt.NDArray[np.void]]:
     known = np.isfinite(night).all(axis=2) & np.isfinite(day).all(axis=2)
     cells = np.flatnonzero(known)
     records = np.zeros(cells.size, dtype=SEASON_RECORD)
@@ -247,7 +243,7 @@ def _season_anomaly(night: FloatArray) -> FloatArray:
     return np.asarray(whole - (whole * share).sum(axis=1, keepdims=True))
 
 
-def _day_records(clearness: FloatArray) -> tuple[npt.NDArray[np.int64], npt.NDArray[np.void]]:
+def _day_records(clearness: FloatArray) -> tuple[IntArray, npt.NDArray[np.void]]:
     flat = clearness.reshape(-1, MONTHS, DAYS_A_MONTH)
     cells = np.flatnonzero(np.isfinite(flat).all(axis=(1, 2)))
     records = np.zeros(cells.size, dtype=DAY_RECORD)
@@ -255,7 +251,7 @@ def _day_records(clearness: FloatArray) -> tuple[npt.NDArray[np.int64], npt.NDAr
     return cells, records
 
 
-def _store(files: dict[str, bytes], name: str, content: tuple[npt.NDArray[np.int64], npt.NDArray[np.void]]) -> None:
+def _store(files: dict[str, bytes], name: str, content: tuple[IntArray, npt.NDArray[np.void]]) -> None:
     cells, records = content
     for stem, array in ((f"{name}_cells", cells.astype("<i4")), (name, records)):
         target = io.BytesIO()

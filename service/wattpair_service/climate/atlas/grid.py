@@ -9,10 +9,8 @@ from pathlib import Path
 import numpy as np
 import numpy.typing as npt
 
+from wattpair_service.engineering.arrays import BoolArray, FloatArray, IntArray
 from wattpair_service.engineering.errors import WeatherError
-
-FloatArray = npt.NDArray[np.float64]
-IntArray = npt.NDArray[np.int64]
 
 DATA = Path(__file__).parent / "data"
 KM_PER_DEG = 111.2
@@ -93,7 +91,7 @@ class Grid:
         cells = np.asarray(self.cells)  # of which a memory map's own class makes copies slowly
         return np.minimum(cells.searchsorted(flat), cells.size - 1)
 
-    def _find(self, positions: IntArray) -> tuple[IntArray, npt.NDArray[np.bool_]]:
+    def _find(self, positions: IntArray) -> tuple[IntArray, BoolArray]:
         """Records at rows and columns, and which of these have one."""
         rows, columns = positions[:, 0], positions[:, 1] % self.shape.columns
         flat = rows * self.shape.columns + columns

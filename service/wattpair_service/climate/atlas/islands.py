@@ -6,14 +6,11 @@ Used only when the files are built.
 from __future__ import annotations
 
 import numpy as np
-import numpy.typing as npt
 from scipy.spatial import cKDTree
 
 from wattpair_service.climate.atlas.grid import DAYS, LEVELS, SEASONS, Shape
 from wattpair_service.climate.monthly import representative_days
-
-FloatArray = npt.NDArray[np.float64]
-IntArray = npt.NDArray[np.int64]
+from wattpair_service.engineering.arrays import BoolArray, FloatArray, IntArray
 
 EARTH_KM = 6371.0
 NEIGHBOUR_KM = 150.0
@@ -32,7 +29,7 @@ _AIR_OVER_NIGHT_K = 5.4  # yearly air over night surface, mean of 1,315 coastal 
 _WIND_M_S = 5.0  # common practice for open coasts, no source
 
 
-def add(levels: dict[str, FloatArray], *, land: npt.NDArray[np.bool_], clearness: FloatArray, night_c: FloatArray) -> None:
+def add(levels: dict[str, FloatArray], *, land: BoolArray, clearness: FloatArray, night_c: FloatArray) -> None:
     """Fill the land cells without a level, in place, and mark them in `estimated`.
 
     From the nearest cells with one within `NEIGHBOUR_KM`; else from the second source, corrected, with the extremes of the

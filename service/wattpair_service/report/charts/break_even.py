@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from markupsafe import Markup
 
-from wattpair_service.engineering.break_even import BreakEven, BreakEvenPower
+from wattpair_service.engineering.selection.break_even import BreakEven, BreakEvenPower
 from wattpair_service.report.charts.drawing import (
     FAINT,
     INK,

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from markupsafe import Markup
 
-from wattpair_service.engineering.circuits import CircuitsResult
+from wattpair_service.engineering.circuits.circuits import CircuitsResult
 from wattpair_service.report.charts.drawing import INK, PAPER, SOFT, WIDTH, Pen, box, line, short, text
 from wattpair_service.report.language import Language
 

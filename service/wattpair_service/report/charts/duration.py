@@ -5,10 +5,9 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-import numpy as np
-import numpy.typing as npt
 from markupsafe import Markup
 
+from wattpair_service.engineering.arrays import FloatArray
 from wattpair_service.report.charts.drawing import (
     FAINT,
     INK,
@@ -39,8 +38,8 @@ class FaceCurve:
     """Hours [h] in which one module of a face could give at least each power [W]."""
 
     name: str
-    power_w: npt.NDArray[np.float64]
-    hours_h: npt.NDArray[np.float64]
+    power_w: FloatArray
+    hours_h: FloatArray
 
 
 @dataclass(frozen=True, slots=True)

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from markupsafe import Markup
 
-from wattpair_service.engineering.findings import Range
+from wattpair_service.engineering.results import Range
 from wattpair_service.report.charts.drawing import INK, SOFT, Scale, box, line
 from wattpair_service.report.markup import element
 

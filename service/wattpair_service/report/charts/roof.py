@@ -6,8 +6,8 @@ from collections.abc import Sequence
 
 from markupsafe import Markup
 
-from wattpair_service.engineering.layout import LayoutRequest, LayoutResult, Polygon
-from wattpair_service.engineering.plane_of_array import Face
+from wattpair_service.engineering.irradiance.plane_of_array import Face
+from wattpair_service.engineering.roof.layout import LayoutRequest, LayoutResult, Polygon
 from wattpair_service.report.charts.drawing import INK, PAPER, SOFT, WIDTH, Pen, line, polygon, text
 from wattpair_service.report.language import Language
 from wattpair_service.report.markup import element

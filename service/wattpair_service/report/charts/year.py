@@ -3,9 +3,9 @@
 from __future__ import annotations
 
 import numpy as np
-import numpy.typing as npt
 from markupsafe import Markup
 
+from wattpair_service.engineering.arrays import FloatArray
 from wattpair_service.report.charts.drawing import FAINT, INK, SOFT, WIDTH, Pen, box, line, text
 from wattpair_service.report.language import Language
 
@@ -16,7 +16,7 @@ ROW = 13.0
 HEIGHT = TOP + 12 * ROW + BOTTOM
 
 
-def year(pen: Pen, language: Language, clipped_kwh: npt.NDArray[np.float64]) -> Markup:
+def year(pen: Pen, language: Language, clipped_kwh: FloatArray) -> Markup:
     """Squares by month (rows) and hour (columns), of shape (12, 24) in kWh, with each month's sum."""
     clipping = np.flatnonzero(clipped_kwh.sum(axis=0) > 0.0)
     first = min(FIRST_HOUR, int(clipping[0])) if clipping.size else FIRST_HOUR
@@ -44,7 +44,7 @@ def year(pen: Pen, language: Language, clipped_kwh: npt.NDArray[np.float64]) -> 
     return pen.frame(HEIGHT, language.say("year.title"), _description(language, clipped_kwh), *drawn)
 
 
-def _description(language: Language, clipped_kwh: npt.NDArray[np.float64]) -> str:
+def _description(language: Language, clipped_kwh: FloatArray) -> str:
     if clipped_kwh.max() <= 0.0:
         return language.say("year.nothing")
     month, hour = (int(index) for index in np.unravel_index(int(clipped_kwh.argmax()), clipped_kwh.shape))

@@ -1,0 +1,1 @@
+"""The OpenAPI description, written from operations and schemas."""

@@ -1,0 +1,336 @@
+"""Writes the OpenAPI 3.1 description of the API from its operations and schemas."""
+
+from __future__ import annotations
+
+from importlib import resources
+from typing import Any
+
+import yaml
+from apispec import APISpec
+from apispec.ext.marshmallow import MarshmallowPlugin
+from apispec.ext.marshmallow.openapi import OpenAPIConverter
+from marshmallow import fields
+
+from wattpair_service.api.exchange import problems
+from wattpair_service.api.exchange.body import DEPTH_MAX
+from wattpair_service.api.exchange.deprecation import DESCRIBED_HEADERS
+from wattpair_service.api.exchange.operation import Operation
+from wattpair_service.api.exchange.reference import Reference
+from wattpair_service.api.routes import OPERATIONS, REFERENCES
+from wattpair_service.api.schemas.base import OutputSchema
+from wattpair_service.api.schemas.choice import KIND, Choice
+from wattpair_service.api.schemas.results import many, text, whole
+from wattpair_service.settings import Settings
+
+VERSION = "1.0.0"
+DEFAULT_BODY_LIMIT_BYTES = Settings().body_limit_bytes
+DESCRIPTION = (
+    "wattpair answers, for a roof and a module: which microinverter is safe on it, what a year yields and loses, and "
+    "what has to be ordered. Every operation is a pure calculation: it keeps nothing, the same request gives the same "
+    "bytes, and any call may be repeated. Inputs refuse unknown fields, wrong types and impossible values, and name "
+    "each fault at once; answers may gain fields in later versions. Results carry their assumptions, methods and "
+    "cautions: keep the cautions with them. Answers of 1 kB and more come as gzip where Accept-Encoding allows it."
+)
+COMMON_PROBLEMS = {
+    "401": ("KeyNeeded", "The service asks for an API key, and the request has none that it knows."),
+    "429": ("TooManyRequests", "The key has used up its requests of this minute; Retry-After says when to call again."),
+    "500": ("Fault", "The service failed on this request; its log names the fault under the request id."),
+    "503": ("Busy", "The service has as much to do as it can, or is stopping; Retry-After says when to call again."),
+}
+"""What any operation may answer."""
+CACHED_PROBLEMS = {"412": ("PreconditionFailed", "If-Match names a tag; an ETag here is weak and goes into If-None-Match.")}
+REFERENCE_PROBLEMS = {"404": ("Unknown", "There is nothing of this name; `detail` lists what there is.")}
+CALCULATION_PROBLEMS = {
+    "400": ("Malformed", "The body is not one JSON object in UTF-8 without duplicate keys and NaN."),
+    "406": ("NotAcceptable", "Accept asks for a form that is not offered; `detail` lists those that are."),
+    "413": ("TooLarge", "The body is larger than the service takes."),
+    "415": ("WrongMediaType", "The body is not announced as application/json."),
+    "422": ("Invalid", "Fields are not as allowed; `errors` names each of them."),
+}
+RETRY_AFTER = ("429", "503")
+
+
+class FieldErrorSchema(OutputSchema):
+    """One fault in a body."""
+
+    pointer = text("JSON pointer (RFC 6901) to the field; empty for the whole body")
+    given = text("What stood there, shortened")
+    allowed = text("What is allowed there")
+    detail = text("The three in one sentence")
+
+
+class ProblemSchema(OutputSchema):
+    """An error (RFC 9457)."""
+
+    type = text("Stable name of the kind of problem")
+    title = text("The status in words")
+    status = whole("HTTP status")
+    detail = text("What is wrong, in plain words")
+    request_id = text("The request's id, for the service's log")
+    errors = many(FieldErrorSchema, "The fields concerned; may be empty")
+
+
+def document(body_limit_bytes: int = DEFAULT_BODY_LIMIT_BYTES) -> dict[str, Any]:
+    """The whole description as plain data, of a service that takes bodies up to a limit."""
+    plugin = MarshmallowPlugin(schema_name_resolver=lambda schema: _name(schema))
+    spec = APISpec(
+        title="wattpair",
+        version=VERSION,
+        openapi_version="3.1.0",
+        plugins=[plugin],
+        info={"description": DESCRIPTION, "license": {"name": "Apache-2.0", "identifier": "Apache-2.0"}},
+        **{"x-limits": _limits(body_limit_bytes)},
+        servers=[{"url": "/"}],
+        security=[{}, {"key": []}],
+        tags=[
+            {"name": "pairing", "description": "Calculations"},
+            {"name": "reference", "description": "Data that requests may name"},
+            {"name": "service", "description": "The service itself"},
+        ],
+    )
+    converter = plugin.converter
+    assert converter is not None, "the plugin is bound to the spec"
+    converter.add_attribute_function(_choice_to_properties)  # type: ignore[no-untyped-call]
+    for problems_described in (COMMON_PROBLEMS, REFERENCE_PROBLEMS, CACHED_PROBLEMS, CALCULATION_PROBLEMS):
+        for status, (name, description) in problems_described.items():
+            spec.components.response(name, _problem(status, description))
+    spec.components.security_scheme("key", _KEY)
+    for operation in OPERATIONS:
+        spec.path(path=operation.path, operations={"post": _operation(operation)})
+    for reference in REFERENCES:
+        spec.path(path=reference.path, operations={"get": _reference(reference)})
+    spec.path(path="/health/live", operations={"get": _live()})
+    spec.path(path="/health/ready", operations={"get": _ready()})
+    spec.path(path="/metrics", operations={"get": _metrics()})
+    spec.path(path="/openapi.json", operations={"get": _contract("get_contract", "JSON", "application/json")})
+    spec.path(path="/openapi.yaml", operations={"get": _contract("get_contract_yaml", "YAML", "application/yaml")})
+    described: dict[str, Any] = _plain(spec.to_dict())
+    return described
+
+
+def as_yaml(body_limit_bytes: int = DEFAULT_BODY_LIMIT_BYTES) -> str:
+    """The description as the committed file has it."""
+    header = "# Written by `wattpair-service contract`; a test fails when it drifts from the code.\n"
+    return header + yaml.safe_dump(document(body_limit_bytes), sort_keys=False, allow_unicode=True, width=120)
+
+
+def example(operation: Operation) -> dict[str, Any]:
+    """The operation's example request: a valid body in an invented scenario."""
+    file = resources.files("wattpair_service.api.contract").joinpath("examples", f"{operation.operation_id}.yaml")
+    loaded: dict[str, Any] = yaml.safe_load(file.read_text(encoding="utf-8"))
+    return loaded
+
+
+def _name(schema: Any) -> str:
+    kind = schema if isinstance(schema, type) else type(schema)
+    return str(kind.__name__).removesuffix("Schema")
+
+
+def _operation(operation: Operation) -> dict[str, Any]:
+    ending = {} if operation.deprecation is None else {"deprecated": True}
+    note = "" if operation.deprecation is None else f" {operation.deprecation.described()}"
+    return {
+        "operationId": operation.operation_id,
+        "tags": ["pairing"],
+        "summary": operation.summary,
+        "description": operation.description + note,
+        **ending,
+        "requestBody": {
+            "required": True,
+            "content": {"application/json": {"schema": operation.request, "examples": {"roof": {"value": example(operation)}}}},
+        },
+        "responses": {
+            "200": {
+                "description": "The result.",
+                "headers": {"X-Request-ID": _REQUEST_ID, **({} if operation.deprecation is None else DESCRIBED_HEADERS)},
+                "content": {
+                    "application/json": {"schema": operation.response},
+                    **{
+                        media_type: {"schema": {"type": "string", "description": export.description}}
+                        for media_type, export in operation.exports.items()
+                    },
+                },
+            },
+            **{status: name for status, (name, _) in sorted((CALCULATION_PROBLEMS | COMMON_PROBLEMS).items())},
+        },
+    }
+
+
+_REQUEST_ID = {"description": "The request's id: the caller's own, or one made here.", "schema": {"type": "string"}}
+
+
+_RETRY_AFTER = {"description": "Seconds after which to call again.", "schema": {"type": "integer", "minimum": 0}}
+_KEY = {"type": "http", "scheme": "bearer", "description": "Needed where the operator has turned keys on."}
+_CACHING = {
+    "ETag": {"description": "Names this state of the data; send it as If-None-Match.", "schema": {"type": "string"}},
+    "Cache-Control": {"description": "That it may be kept, and is asked for each time.", "schema": {"type": "string"}},
+}
+_IF_NONE_MATCH = {
+    "name": "If-None-Match",
+    "in": "header",
+    "required": False,
+    "description": "ETag of the data that the caller has.",
+    "schema": {"type": "string"},
+}
+
+
+def _reference(reference: Reference) -> dict[str, Any]:
+    named = [
+        {
+            "name": name,
+            "in": "path",
+            "required": True,
+            "description": f"One of the {len(values)} names.",
+            "schema": {"type": "string", "enum": list(values)},
+        }
+        for name, values in reference.names.items()
+    ]
+    problems_described = (REFERENCE_PROBLEMS if named else {}) | CACHED_PROBLEMS | COMMON_PROBLEMS
+    described: dict[str, Any] = {
+        "operationId": reference.operation_id,
+        "tags": ["reference"],
+        "summary": reference.summary,
+        "description": reference.description,
+        "parameters": [*named, _IF_NONE_MATCH],
+        "responses": {
+            "200": {
+                "description": "The data.",
+                "headers": {"X-Request-ID": _REQUEST_ID, **_CACHING},
+                "content": {"application/json": {"schema": reference.response}},
+            },
+            "304": _UNCHANGED,
+            **{status: name for status, (name, _) in sorted(problems_described.items())},
+        },
+    }
+    if reference.operation_id == "list_regions":
+        described["responses"]["200"]["links"] = {
+            "rules": {
+                "operationId": "read_region",
+                "parameters": {"name": "$response.body#/regions/0/name"},
+                "description": "The rules of the first region; the others likewise.",
+            }
+        }
+    return described
+
+
+_UNCHANGED = {"description": "The caller has this state of the data.", "headers": {"X-Request-ID": _REQUEST_ID, **_CACHING}}
+
+
+def _limits(body_limit_bytes: int) -> dict[str, Any]:
+    """What bounds every request, whatever its operation."""
+    return {
+        "body_bytes": body_limit_bytes,
+        "nesting_levels": DEPTH_MAX,
+        "errors_named": problems.ERRORS_MOST,
+        "description": (
+            "Largest body [bytes] (413 above), deepest nesting of objects and arrays (400 above), most faults that one problem "
+            "names. The body limit is the operator's setting; /openapi.json of a running service has its own. Limits of each "
+            "array, text and number stand with it (422 beyond)."
+        ),
+    }
+
+
+def _problem(status: str, description: str) -> dict[str, Any]:
+    return {
+        "description": description,
+        "headers": {"X-Request-ID": _REQUEST_ID, **({"Retry-After": _RETRY_AFTER} if status in RETRY_AFTER else {})},
+        "content": {problems.MEDIA_TYPE: {"schema": ProblemSchema}},
+    }
+
+
+def _live() -> dict[str, Any]:
+    schema = {"type": "object", "required": ["status"], "properties": {"status": {"type": "string", "enum": ["live"]}}}
+    return {
+        "operationId": "check_live",
+        "tags": ["service"],
+        "summary": "Liveness",
+        "description": "Answers while the process runs.",
+        "responses": {
+            "200": {"description": "Alive.", "content": {"application/json": {"schema": schema}}},
+            "500": "Fault",
+        },
+    }
+
+
+class ReadinessSchema(OutputSchema):
+    """Whether the service's data can be read."""
+
+    status = text("Whether it is ready", ("ready", "not ready"))
+    faults = fields.List(fields.String(), required=True, metadata={"description": "What keeps it from being ready"})
+    station_count = whole("Usable station files")
+    broken_station_count = whole("Station files that are left out, which the service's log names; the others are served")
+
+
+def _ready() -> dict[str, Any]:
+    content = {"application/json": {"schema": ReadinessSchema}}
+    return {
+        "operationId": "check_ready",
+        "tags": ["service"],
+        "summary": "Readiness",
+        "description": "Tells whether the built-in climate and the operator's station folder can be read.",
+        "responses": {
+            "200": {"description": "Ready.", "content": content},
+            "500": "Fault",
+            "503": {"description": "Not ready; `faults` says why.", "content": content},
+        },
+    }
+
+
+def _metrics() -> dict[str, Any]:
+    return {
+        "operationId": "get_metrics",
+        "tags": ["service"],
+        "summary": "Metrics of the service",
+        "description": "Counts of the service over all its workers, for Prometheus.",
+        "responses": {
+            "200": {"description": "Prometheus's text form.", "content": {"text/plain": {"schema": {"type": "string"}}}},
+            "401": "KeyNeeded",
+        },
+    }
+
+
+def _contract(operation_id: str, form: str, media_type: str) -> dict[str, Any]:
+    return {
+        "operationId": operation_id,
+        "tags": ["service"],
+        "summary": f"This description as {form}",
+        "description": f"The OpenAPI description of this service as {form}; not sent again to those who have it already.",
+        "parameters": [_IF_NONE_MATCH],
+        "responses": {
+            "200": {
+                "description": "OpenAPI 3.1.",
+                "headers": _CACHING,
+                "content": {media_type: {"schema": {"type": "object"}}},
+            },
+            "304": _UNCHANGED,
+            **{status: name for status, (name, _) in CACHED_PROBLEMS.items()},
+            "500": "Fault",
+        },
+    }
+
+
+def _choice_to_properties(self: OpenAPIConverter, field: fields.Field[Any], **_: Any) -> dict[str, Any]:
+    """A `Choice` as oneOf with its discriminator."""
+    if not isinstance(field, Choice):
+        return {}
+    references = {
+        kind: self.resolve_nested_schema(schema)  # type: ignore[no-untyped-call]
+        for kind, schema in field.kinds.items()
+    }
+    return {
+        "default": field.assumed.value,
+        "oneOf": list(references.values()),
+        "discriminator": {
+            "propertyName": KIND,
+            "mapping": {kind: reference["$ref"] for kind, reference in references.items()},
+        },
+    }
+
+
+def _plain(value: Any) -> Any:
+    """Plain containers, which YAML can write without tags; a default of null means that there is none."""
+    if isinstance(value, dict):
+        return {str(key): _plain(item) for key, item in value.items() if (key, item) != ("default", None)}
+    if isinstance(value, list | tuple):
+        return [_plain(item) for item in value]
+    return value

@@ -1,0 +1,140 @@
+"""The log: one JSON object a line on standard error, and nothing of a customer in it.
+
+A line for each request names operation, status, duration and the key's name. Of a fault it tells the kind of the exception and
+the places in the code, not the exception's message, which may quote what was sent.
+"""
+
+from __future__ import annotations
+
+import json
+import logging
+import logging.config
+import sys
+import time
+import traceback
+from datetime import UTC, datetime
+from http import HTTPStatus
+from typing import Any
+
+from flask import Flask, Response, g, request
+
+from wattpair_service import handover
+from wattpair_service.api.guards.log_lines import LineHandler
+from wattpair_service.identity import REQUEST_ID, TRACE_PARENT, Identity
+
+LOG = logging.getLogger("wattpair_service.requests")
+
+_FRAMES_KEPT = 8
+PROBES = frozenset({"live", "ready", "metrics"})
+"""What machines ask every few seconds; only its failures are logged."""
+
+
+class JsonLines(logging.Formatter):
+    """A record as one line of JSON."""
+
+    def format(self, record: logging.LogRecord) -> str:
+        """Time, level, logger, message, the record's own fields, and where a fault arose."""
+        line: dict[str, Any] = {
+            "time": datetime.fromtimestamp(record.created, UTC).isoformat(timespec="milliseconds"),
+            "level": record.levelname.lower(),
+            "logger": record.name,
+            "process": record.process,
+            "message": record.getMessage(),
+            **getattr(record, "fields", {}),
+        }
+        if record.exc_info and record.exc_info[1] is not None:
+            error = record.exc_info[1]
+            frames = traceback.extract_tb(error.__traceback__)[-_FRAMES_KEPT:]
+            line["exception"] = type(error).__name__
+            line["at"] = [f"{frame.filename}:{frame.lineno} {frame.name}" for frame in frames]
+        return json.dumps(line, ensure_ascii=True, default=str)
+
+
+OWN = ("wattpair_service", "gunicorn", "py.warnings")
+
+
+def _only_own_words(record: logging.LogRecord) -> bool:
+    """What a library says may quote what was sent: keep its errors alone, and of them where they were written."""
+    if record.name.startswith(OWN):
+        return True
+    record.msg, record.args = f"{record.pathname}:{record.lineno}", ()
+    return record.levelno >= logging.ERROR
+
+
+CONFIGURATION: dict[str, Any] = {
+    "version": 1,
+    "disable_existing_loggers": False,
+    "formatters": {"json": {"()": JsonLines}},
+    "handlers": {
+        "stderr": {"()": LineHandler, "formatter": "json", "filters": [_only_own_words], "stream": "ext://sys.stderr"}
+    },
+    "root": {"level": "INFO", "handlers": ["stderr"]},
+}
+
+
+def configure() -> None:
+    """Write the log as JSON lines; where it cannot be written, requests are answered all the same."""
+    logging.config.dictConfig(CONFIGURATION)
+    logging.raiseExceptions = False
+    logging.captureWarnings(capture=True)
+    logging.getLogger("py.warnings").addFilter(_only_place_of_warning)
+    sys.excepthook = _log_uncaught
+
+
+def _only_place_of_warning(record: logging.LogRecord) -> bool:
+    """A library's warning may quote data: keep where it arose and its kind."""
+    text = record.getMessage()
+    record.msg, record.args = ":".join(text.split(":", 3)[:3])[:300], ()
+    return True
+
+
+def _log_uncaught(kind: type[BaseException], error: BaseException, frames: Any) -> None:
+    LOG.critical("the process ends on a fault", exc_info=(kind, error, frames))
+
+
+def register(app: Flask) -> None:
+    """Give every request its id and trace, return both, and write its line."""
+
+    @app.before_request
+    def begin() -> None:
+        g.began_s = request.environ.get(handover.ARRIVED_S, time.monotonic())
+        known = request.environ.get(handover.IDENTITY)
+        g.identity = known or Identity.of(request.headers.get(REQUEST_ID, ""), request.headers.get(TRACE_PARENT, ""))
+        g.request_id = g.identity.request_id
+
+    @app.after_request
+    def end(response: Response) -> Response:
+        response.headers.update(g.identity.headers)
+        if request.endpoint in PROBES and response.status_code == HTTPStatus.OK:
+            return response
+        key = g.get("key")
+        LOG.info(
+            "%s",
+            request.endpoint or "unknown",
+            extra={
+                "fields": {
+                    **g.identity.fields,
+                    "key": key.name if key is not None else None,
+                    "method": request.method if request.endpoint else None,
+                    "operation": request.endpoint or "unknown",
+                    "status": response.status_code,
+                    "duration_ms": round((time.monotonic() - g.began_s) * 1000.0, 2),
+                    "outcome": _outcome(response.status_code),
+                }
+            },
+        )
+        return response
+
+
+def _outcome(status: int) -> str:
+    """One word for what became of a request."""
+    named = {
+        HTTPStatus.UNAUTHORIZED: "without key",
+        HTTPStatus.TOO_MANY_REQUESTS: "limited",
+        HTTPStatus.SERVICE_UNAVAILABLE: "shed",
+    }
+    if status in named:
+        return named[HTTPStatus(status)]
+    if status >= HTTPStatus.INTERNAL_SERVER_ERROR:
+        return "failed"
+    return "refused" if status >= HTTPStatus.BAD_REQUEST else "answered"

@@ -1,0 +1,1 @@
+"""One file for each operation: its schemas, and what it calls."""

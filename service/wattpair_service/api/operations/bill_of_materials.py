@@ -1,0 +1,311 @@
+"""POST /v1/bill-of-materials: what has to be ordered for a roof."""
+
+from __future__ import annotations
+
+from operator import lt
+from typing import Any
+
+from marshmallow import ValidationError, fields, post_load, validates_schema
+
+from wattpair_service.api.exchange.operation import Export, Operation
+from wattpair_service.api.operations import bill_of_materials_csv
+from wattpair_service.api.operations.circuits import (
+    BranchCircuitSchema,
+    CircuitFaceSchema,
+    CircuitFieldsSchema,
+    ConnectionSchema,
+    circuits_request,
+    require_different_named,
+)
+from wattpair_service.api.schemas.base import InputSchema, OutputSchema
+from wattpair_service.api.schemas.fields import COMMON_PRACTICE, Assumed, Flag, Listed, Nested, Number, WholeNumber
+from wattpair_service.api.schemas.prices import PriceBookSchema, PricesSchema
+from wattpair_service.api.schemas.results import ResultSchema, many, number, one, text, whole
+from wattpair_service.api.schemas.site import FACES_MOST
+from wattpair_service.climate.stations import StationFolder
+from wattpair_service.engineering.materials.backup import BackupWish
+from wattpair_service.engineering.materials.bill_lines import ROLES, FaceDetail, PartChoices
+from wattpair_service.engineering.materials.bill_of_materials import BillOfMaterials, MaterialTerms, Order, bill_of_materials
+from wattpair_service.engineering.materials.spares import (
+    FAILURE_SHARE_PER_YEAR,
+    FAILURE_SHARE_SOURCE,
+    HORIZON_YEARS,
+    SparePolicy,
+)
+
+
+def spare_rate_field(percent: float | None, source: str) -> Number:
+    """Yearly failure rate that spares follow from."""
+    return Number("Microinverters that fail in a year", unit="%", at_least=0, at_most=20, assumed=Assumed(percent, source))
+
+
+def spare_horizon_field(years: int | None, source: str) -> WholeNumber:
+    """Years that spares are for."""
+    return WholeNumber("Years that the spares must last for", at_least=0, at_most=50, assumed=Assumed(years, source))
+
+
+def row_counts_field(what: str, item: str) -> Listed:
+    """A figure for each row of modules."""
+    return Listed(WholeNumber(item, at_least=1, at_most=1000), what, most=1000, required=False)
+
+
+class FaceDetailSchema(InputSchema):
+    """More of a face, where it is known."""
+
+    row_module_counts = row_counts_field(
+        "Modules in each row, as a layout gives them: rails and clamps are then counted by row", "Modules in the row"
+    )
+    row_segment_counts = row_counts_field(
+        "Stretches of modules without a gap in each row, as a layout gives them; one where left out", "Segments of the row"
+    )
+    area_m2 = Number("Area of the face, for its load", unit="m2", at_least=0.01, at_most=100000, required=False)
+
+
+class FaceCountSchema(FaceDetailSchema, CircuitFaceSchema):
+    """Modules on one face."""
+
+    @validates_schema
+    def consistent(self, data: dict[str, Any], **_: Any) -> None:
+        """The rows hold the modules."""
+        require_rows_to_hold(data)
+
+
+def require_rows_to_hold(face: dict[str, Any]) -> None:
+    """Refuse rows that do not hold the modules of their face."""
+    rows = face["row_module_counts"]
+    if rows is not None and sum(rows) != face["module_count"]:
+        raise ValidationError(
+            f"rows that hold module_count modules together, which is {face['module_count']}", "row_module_counts"
+        )
+    parts = face["row_segment_counts"]
+    if parts is not None and (rows is None or len(parts) != len(rows) or any(map(lt, rows, parts))):
+        raise ValidationError(
+            "one number for each of row_module_counts, none above the modules of its row", "row_segment_counts"
+        )
+
+
+def price_book_field(more: str = "") -> Nested:
+    """The caller's prices."""
+    return Nested(PriceBookSchema, f"The caller's prices; none are given where left out{more}", required=False)
+
+
+class BackupSchema(InputSchema):
+    """Output while the grid is out."""
+
+    wanted = Flag("Whether output in an outage is wanted", required=True)
+    grid_forming_units = Flag(
+        "Whether the microinverters can form a grid of their own, by their maker's word",
+        assumed=Assumed(False, "most microinverters follow a grid"),
+    )
+
+    @post_load
+    def to_dataclass(self, data: dict[str, Any], **_: Any) -> BackupWish:
+        """The wish for the core."""
+        return BackupWish(**data)
+
+
+class MaterialTermsSchema(InputSchema):
+    """What the parts and their masses depend on beside circuits, module and microinverter."""
+
+    gateway_units_max = WholeNumber(
+        "Most microinverters on one communication gateway",
+        at_least=1,
+        at_most=1000,
+        assumed=Assumed(49, COMMON_PRACTICE),
+    )
+    spare_drops_per_circuit = WholeNumber(
+        "Drops of each trunk that stay empty and are capped", at_least=0, at_most=100, assumed=Assumed(0, "no drop stays empty")
+    )
+    no_dc_fault_current_declared = Flag(
+        "Whether the microinverters' maker declares that no smooth DC fault current arises",
+        assumed=Assumed(False, "no declaration, the safe side"),
+    )
+    current_transformer_secondary_a = Number(
+        "Rated secondary current of the current transformers",
+        unit="A",
+        at_least=0.01,
+        at_most=5,
+        assumed=Assumed(5.0, COMMON_PRACTICE),
+    )
+    spare_share = Number(
+        "Spare microinverters as a share of those installed, 0 to 1; by expected failures where left out",
+        at_least=0,
+        at_most=1,
+        required=False,
+    )
+    failure_percent_per_year = spare_rate_field(FAILURE_SHARE_PER_YEAR * 100.0, FAILURE_SHARE_SOURCE)
+    spare_horizon_years = spare_horizon_field(HORIZON_YEARS, COMMON_PRACTICE)
+    backup = Nested(BackupSchema, "Output in an outage; none where left out", required=False)
+    unit_bracket_mass_kg = Number(
+        "Mass of a microinverter's bracket",
+        unit="kg",
+        at_least=0,
+        at_most=20,
+        assumed=Assumed(0.0, "the bracket is weighed with the unit or the mounting"),
+    )
+    mounting_mass_per_module_kg = Number(
+        "Mass of rails, clamps and hooks for one module",
+        unit="kg",
+        at_least=0,
+        at_most=50,
+        assumed=Assumed(3.0, COMMON_PRACTICE),
+    )
+    dead_load_guide_kg_m2 = Number(
+        "Dead load that is held for usual",
+        unit="kg/m2",
+        above=0,
+        at_most=1000,
+        assumed=Assumed(15.0, "usual dead load 10-15 kg/m2, from memory; a city form allows 19.5 kg/m2 (4 psf)"),
+    )
+
+
+class BillOfMaterialsRequestSchema(MaterialTermsSchema, CircuitFieldsSchema):
+    """Counts, and what the parts depend on."""
+
+    faces = Listed(Nested(FaceCountSchema, "A face"), "The faces of the roof, in the order of the trunk", most=FACES_MOST)
+    module_mass_kg = Number("Mass of one module", unit="kg", at_least=0.5, at_most=80)
+    unit_mass_kg = Number("Mass of one microinverter", unit="kg", at_least=0.1, at_most=50)
+    module_area_m2 = Number("Area of one module, for the load", unit="m2", at_least=0.04, at_most=6, required=False)
+    price_book = price_book_field()
+
+    @validates_schema
+    def consistent(self, data: dict[str, Any], **_: Any) -> None:
+        """Names must differ."""
+        require_different_named(data)
+
+    @post_load
+    def to_dataclass(self, data: dict[str, Any], **_: Any) -> Order:
+        """The order for the core."""
+        return material_terms(data).order(
+            circuits_request(data),
+            tuple(face_detail(face) for face in data["faces"]),
+            module_mass_kg=data["module_mass_kg"],
+            module_area_m2=data["module_area_m2"],
+            unit_mass_kg=data["unit_mass_kg"],
+            price_book=data["price_book"],
+        )
+
+
+def face_detail(face: dict[str, Any]) -> FaceDetail:
+    """Rows and area of a face for the core."""
+    rows, parts = (None if face[name] is None else tuple(face[name]) for name in ("row_module_counts", "row_segment_counts"))
+    return FaceDetail(rows, face["area_m2"], parts)
+
+
+def material_terms(data: dict[str, Any]) -> MaterialTerms:
+    """The terms for the core, from the loaded fields; fields of other schemas are left alone."""
+    rate = data["failure_percent_per_year"]
+    return MaterialTerms(
+        choices=PartChoices(
+            gateway_units_max=data["gateway_units_max"],
+            spare_drops_per_circuit=data["spare_drops_per_circuit"],
+            transformer_secondary_a=data["current_transformer_secondary_a"],
+            no_dc_fault_current_declared=data["no_dc_fault_current_declared"],
+        ),
+        spares=SparePolicy(data["spare_share"], None if rate is None else rate / 100.0, data["spare_horizon_years"]),
+        backup=data["backup"] or BackupWish(wanted=False, grid_forming_units=False),
+        unit_bracket_kg=data["unit_bracket_mass_kg"],
+        mounting_per_module_kg=data["mounting_mass_per_module_kg"],
+        guide_kg_m2=data["dead_load_guide_kg_m2"],
+    )
+
+
+class BillLineSchema(OutputSchema):
+    """One line of the bill."""
+
+    role = text("Role of the part, the same word each time", ROLES)
+    quantity = whole("How much to order, in `unit`")
+    unit = text("Unit of the quantity", ("piece", "m"))
+    specification = fields.String(
+        required=True, allow_none=True, metadata={"description": "Size, rating, type or name; null where the role says it all"}
+    )
+    scope = text("What the part belongs to", ("face", "circuit", "system"))
+    belongs_to = fields.String(
+        required=True, allow_none=True, metadata={"description": "Name of that face or circuit; null for the system"}
+    )
+    derivation = text("How the quantity came about")
+
+
+class FaceMassSchema(OutputSchema):
+    """Dead load of a face."""
+
+    face = text("Name of the face")
+    mass_kg = number("Mass of modules, microinverters, brackets and mounting", "kg")
+    load_modules_kg_m2 = number("Mass over the area of the modules; null without module_area_m2", "kg/m2", nullable=True)
+    load_face_kg_m2 = number("Mass over the area of the face; null without its area_m2", "kg/m2", nullable=True)
+    within_guide = fields.Boolean(
+        required=True,
+        allow_none=True,
+        metadata={"description": "Whether the larger load is within the guide value; null without an area"},
+    )
+
+
+class SparesSchema(OutputSchema):
+    """Spare microinverters."""
+
+    expected_failures = number("Microinverters that are expected to fail over the horizon")
+    probability_of_any = number("Probability that at least one fails, 0 to 1")
+    spare_count = whole("Spares on the bill")
+    derivation = text("How their number came about")
+
+
+class BackupPartSchema(OutputSchema):
+    """A part that backup needs."""
+
+    role = text("Role of the part")
+    reason = text("Why it is needed")
+
+
+class BackupResultSchema(OutputSchema):
+    """What happens in an outage."""
+
+    works_in_outage = fields.Boolean(required=True, metadata={"description": "Whether there is output in an outage"})
+    explanation = text("The same in plain words")
+    parts = many(BackupPartSchema, "Parts that are then needed")
+
+
+class BillOfMaterialsResultSchema(ResultSchema):
+    """The bill, its circuits, its masses and its prices."""
+
+    lines = many(BillLineSchema, "Parts in the order of installation: faces, then circuits, then the system")
+    circuits = many(BranchCircuitSchema, "Branch circuits")
+    circuit_rule = text("Rule by which the circuits were divided, with its source")
+    unit_count = whole("Microinverters without spares")
+    masses = many(FaceMassSchema, "Dead load by face; wind and snow are not covered")
+    mass_total_kg = number("Dead load of the roof", "kg")
+    dead_load_guide_kg_m2 = number("Guide value that loads were held against", "kg/m2")
+    spares = one(SparesSchema, "Spare microinverters")
+    backup = one(BackupResultSchema, "Output in an outage")
+    connection = one(ConnectionSchema, "The connection route")
+    prices = fields.Nested(
+        PricesSchema, required=True, allow_none=True, metadata={"description": "Prices; null without a price book"}
+    )
+
+
+def handle(order: Order, _: StationFolder) -> BillOfMaterials:
+    """Answer a request."""
+    return bill_of_materials(order)
+
+
+OPERATION = Operation(
+    path="/v1/bill-of-materials",
+    operation_id="list_materials",
+    summary="Parts to order, branch circuits, masses and prices, from counts",
+    description=(
+        "From the modules on each face and the microinverter's current: the branch circuits, every part with its quantity, how "
+        "that quantity came about and where it belongs, the papers of the region, the dead load of each face, and with the "
+        "caller's price book net, tax, total and margin in decimals. Circuits do not cross from one face to another unless "
+        "circuits_may_cross_faces allows it. Send `Accept: text/csv` for the lines as CSV (RFC 4180); their order is always "
+        "the same. The call changes nothing and may be repeated safely."
+    ),
+    request=BillOfMaterialsRequestSchema,
+    response=BillOfMaterialsResultSchema,
+    handle=handle,
+    exports={
+        bill_of_materials_csv.MEDIA_TYPE: Export(
+            lambda answered, _: bill_of_materials_csv.as_csv(answered.body()),
+            bill_of_materials_csv.CONTENT_TYPE,
+            "The bill's lines with their prices, RFC 4180",
+        )
+    },
+)

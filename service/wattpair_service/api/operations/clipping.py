@@ -1,0 +1,220 @@
+"""POST /v1/clipping: what each microinverter delivers and loses on each face over the year."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Any, get_args
+
+from marshmallow import fields, post_load, validates_schema
+
+from wattpair_service.api.exchange.operation import Operation
+from wattpair_service.api.operations.sizing import MICROINVERTERS_MOST, modules_per_input_field
+from wattpair_service.api.schemas.base import InputSchema, OutputSchema
+from wattpair_service.api.schemas.equipment import MicroinverterSchema, ModuleSchema
+from wattpair_service.api.schemas.fields import Assumed, Listed, Nested, Number
+from wattpair_service.api.schemas.results import (
+    ClimateUsedSchema,
+    RangeSchema,
+    ResultSchema,
+    many,
+    number,
+    numbers,
+    one,
+    text,
+    whole,
+)
+from wattpair_service.api.schemas.site import (
+    FACES_MOST,
+    FaceSchema,
+    SiteSchema,
+    require_different_names,
+    transposition_field,
+    weather_field,
+)
+from wattpair_service.climate.site_year import site_year
+from wattpair_service.climate.stations import StationFolder
+from wattpair_service.climate.weather import Weather
+from wattpair_service.engineering.energy.clipping import ClippingRequest, ClippingResult, clipping
+from wattpair_service.engineering.irradiance.subhourly import LightOrigin
+from wattpair_service.engineering.site import Site
+
+
+@dataclass(frozen=True, slots=True)
+class ClippingBody:
+    """A request with what the layers below the core need of it."""
+
+    site: Site
+    weather: Weather
+    request: ClippingRequest
+
+
+class ClippingRequestSchema(InputSchema):
+    """Faces with one kind of module, and the microinverters to compare."""
+
+    site = Nested(SiteSchema, "Where the building stands")
+    weather = weather_field()
+    module = Nested(ModuleSchema, "The module")
+    microinverters = Listed(Nested(MicroinverterSchema, "A candidate"), "The candidates", most=MICROINVERTERS_MOST)
+    faces = Listed(Nested(FaceSchema, "A face"), "The faces of the roof", most=FACES_MOST)
+    modules_per_input = modules_per_input_field()
+    degradation_percent_per_year = Number(
+        "Power that the module loses from each year to the next, compounding",
+        unit="%",
+        at_least=0,
+        at_most=5,
+        assumed=Assumed(0.5, "median of some 2000 rates, Jordan and Kurtz 2013, 10.1002/pip.1182"),
+    )
+    transposition = transposition_field()
+
+    @validates_schema
+    def consistent(self, data: dict[str, Any], **_: Any) -> None:
+        """Names must differ."""
+        require_different_names(data, "microinverters", "faces")
+
+    @post_load
+    def to_dataclass(self, data: dict[str, Any], **_: Any) -> ClippingBody:
+        """The request for the core."""
+        request = ClippingRequest(
+            module=data["module"],
+            microinverters=tuple(data["microinverters"]),
+            faces=tuple(data["faces"]),
+            transposition=data["transposition"],
+            modules_per_input=data["modules_per_input"],
+            degradation_share_per_year=data["degradation_percent_per_year"] / 100.0,
+        )
+        return ClippingBody(data["site"], data["weather"], request)
+
+
+class BalanceSchema(OutputSchema):
+    """An energy balance: `available_kwh` less every loss is `delivered_kwh`."""
+
+    available_kwh = number("At the maximum power point of the module", "kWh")
+    start_up_kwh = number("Lost because the voltage or power was too low to start", "kWh")
+    voltage_window_kwh = number("Lost because the operating window kept the module off its maximum power point", "kWh")
+    input_current_limit_kwh = number("Lost because the input took no more current", "kWh")
+    conversion_kwh = number("Lost as heat in conversion, counted before clipping", "kWh")
+    clipping_kwh = number("Lost because AC output was at its limit", "kWh")
+    thermal_derating_kwh = number("Lost because heat lowered the AC limit further", "kWh")
+    night_draw_kwh = number("Drawn from the grid while giving nothing", "kWh")
+    delivered_kwh = number("Delivered to the AC side, net of the night draw", "kWh")
+
+
+class DurationSchema(OutputSchema):
+    """Power duration curve before the AC limit, for one module."""
+
+    ac_power_w = numbers("Levels of AC power, rising from zero", "W")
+    hours_h = numbers("Hours of the year with at least that power", "h")
+
+
+class AgedYearSchema(OutputSchema):
+    """A later year."""
+
+    year = whole("Year of the module's life, from 1")
+    remaining_share = number("Module power over that of the first year, 0 to 1")
+    clipped_share = number("Clipping as a share of the AC energy without a limit, 0 to 1")
+    delivered_kwh = number("Delivered to the AC side, net of the night draw", "kWh")
+
+
+class PairingYearSchema(OutputSchema):
+    """A year of one module with one microinverter."""
+
+    year = one(BalanceSchema, "The year")
+    months = many(BalanceSchema, "January to December")
+    clipped_hours_h = number("Hours at the AC limit", "h")
+    clipped_kwh_by_month_hour = fields.List(
+        fields.List(fields.Float()),
+        required=True,
+        metadata={
+            "description": "Clipped energy: 12 months of 24 hours of the day in standard time [kWh]",
+            "x-unit": "kWh",
+        },
+    )
+    duration = one(DurationSchema, "Power duration curve, to be read against the AC limit")
+    ageing = many(AgedYearSchema, "Years 1, 10 and 25 of the module's life")
+
+
+class PairingClippingSchema(OutputSchema):
+    """One microinverter on a face."""
+
+    microinverter = text("Name of the microinverter")
+    ac_limit_per_module_w = number("AC limit that each module has to itself", "W")
+    clipped_share = one(RangeSchema, "Clipping as a share of the AC energy without a limit, 0 to 1, with what minutes show")
+    clipped_share_hourly_means = number("The same from hourly means alone, which hide what clouds do within the hour")
+    per_module = one(PairingYearSchema, "Energy of one module")
+
+
+class FaceLightSchema(OutputSchema):
+    """Light on a face."""
+
+    in_plane_kwh_m2 = number("Yearly irradiation of the plane", "kWh/m2")
+    in_plane_kwh_m2_by_month = numbers("The same for January to December", "kWh/m2")
+    effective_kwh_m2 = number("What reaches the cells after shading, soiling and reflection", "kWh/m2")
+    energy_weighted_irradiance_w_m2 = number("Light at which the year's energy arrives", "W/m2")
+
+
+class FaceClippingSchema(OutputSchema):
+    """One face with every microinverter."""
+
+    face = text("Name of the face")
+    module_count = whole("Modules on the face")
+    light = one(FaceLightSchema, "Light on the face")
+    pairings = many(PairingClippingSchema, "The microinverters, in the order of the request")
+
+
+class RoofTotalSchema(OutputSchema):
+    """All faces with the same microinverter."""
+
+    microinverter = text("Name of the microinverter")
+    balance = one(BalanceSchema, "Energy of all modules")
+    delivered_range_kwh = one(RangeSchema, "Delivered energy of a single year with its range [kWh]")
+    clipped_share = one(RangeSchema, "Clipping as a share of the AC energy without a limit, 0 to 1, with what minutes show")
+    clipped_share_hourly_means = number("The same from hourly means alone, which hide what clouds do within the hour")
+    ageing = many(AgedYearSchema, "Years 1, 10 and 25 of the modules' life, of the whole roof")
+    specific_yield_kwh_per_kwp = number("Delivered energy for each kilowatt of module power", "kWh/kWp")
+
+
+class SpreadUsedSchema(OutputSchema):
+    """The spread inside the hour."""
+
+    origin = text(
+        "How the light was obtained",
+        get_args(LightOrigin),
+    )
+    swing_added_share = number("Share of the swing inside the hour that such light leaves out and that was added, 0 to 1")
+    linke_turbidity = number("Mean Linke turbidity of the clear sky behind it")
+    turbidity_from_hours_share = number("Share of hours whose own light told the turbidity, 0 to 1")
+
+
+class ClippingResultSchema(ResultSchema):
+    """Faces and roof."""
+
+    module = text("Name of the module")
+    climate = one(ClimateUsedSchema, "Where the year's weather comes from")
+    intra_hour = one(SpreadUsedSchema, "What was taken to happen inside the hours")
+    ghi_kwh_m2 = number("Yearly global horizontal irradiation", "kWh/m2")
+    faces = many(FaceClippingSchema, "The faces, in the order of the request")
+    totals = many(RoofTotalSchema, "The whole roof for each microinverter, in the order of the request")
+
+
+def handle(body: ClippingBody, stations: StationFolder) -> ClippingResult:
+    """Answer a request."""
+    year = site_year(body.site, body.weather, stations)
+    return year.with_findings(clipping(body.request, year.conditions, year.spread(), climate=year.climate))
+
+
+OPERATION = Operation(
+    path="/v1/clipping",
+    operation_id="compute_clipping",
+    summary="Yearly energy of faces with microinverters, each loss by its own name",
+    description=(
+        "For every face and microinverter: the yearly and monthly energy balance of one module, the hours at the AC limit, a "
+        "table of clipped energy by month and hour of day, the power duration curve, and how clipping shrinks as the module "
+        "ages; then the whole roof for each microinverter. The losses and the delivered energy add up to the energy available "
+        "at maximum power. Clipping counts what happens inside the hour (`clipped_share`, with a range) and stands beside what "
+        "hourly means alone would show (`clipped_share_hourly_means`). "
+        "The call changes nothing and may be repeated safely."
+    ),
+    request=ClippingRequestSchema,
+    response=ClippingResultSchema,
+    handle=handle,
+)

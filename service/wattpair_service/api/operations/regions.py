@@ -1,0 +1,238 @@
+"""GET /v1/regions: the published rules that the service carries."""
+
+from __future__ import annotations
+
+from http import HTTPStatus
+from typing import Any
+
+from marshmallow import ValidationError, fields, validates_schema
+
+from wattpair_service.api.exchange.problems import Problem
+from wattpair_service.api.exchange.reference import Reference
+from wattpair_service.api.schemas.base import InputSchema, OutputSchema
+from wattpair_service.api.schemas.fields import Flag, Listed, Nested, Number, Text, WholeNumber
+from wattpair_service.api.schemas.results import many, text
+from wattpair_service.rules import conductor_tables, region_data, regions
+
+LONG = 500
+
+
+class SourcedSchema(InputSchema):
+    """A rule with its clause and how it was obtained; without both it is refused."""
+
+    clause = Text("Clause or paper that the rule stands in", longest=LONG)
+    obtained = Text("How the value was obtained: read where, or from memory", longest=LONG)
+
+
+class ShortCircuitRuleSchema(SourcedSchema):
+    """Factor on the short-circuit current; for other operations."""
+
+    factor = Number("Factor on the short-circuit current", at_least=1, at_most=2)
+
+
+class ColdVoltageRuleSchema(SourcedSchema):
+    """Factors on the cold open-circuit voltage; for other operations."""
+
+    factors = Listed(
+        Listed(Number("Lower edge of a band, or its factor", at_least=-100, at_most=100), "One band", fewest=2, most=2),
+        "Lower edge of each temperature band [degC] with its factor",
+        most=50,
+        required=False,
+    )
+
+
+class BranchCircuitRuleSchema(SourcedSchema):
+    """What a branch circuit may carry."""
+
+    continuous_current_factor = Number("Factor on the continuous current", at_least=1, at_most=2)
+    device_rating_a = Number("Rating of its protective device", unit="A", at_least=1, at_most=125)
+
+
+class SupplyRuleSchema(SourcedSchema):
+    """Supplies that the region knows."""
+
+    phase_counts = Listed(WholeNumber("Phases", at_least=1, at_most=3), "Phases that a supply may have", most=3)
+    voltage_v = Number("Nominal voltage of a unit's circuit", unit="V", at_least=100, at_most=480)
+
+
+class StandardDevicesRuleSchema(SourcedSchema):
+    """Ratings of protective devices."""
+
+    ratings_a = Listed(Number("A rating", unit="A", at_least=1, at_most=1000), "Standard ratings [A]", most=60)
+
+
+class ConductorsRuleSchema(SourcedSchema):
+    """Conductors that are usual."""
+
+    table = Text("Table of standard conductors", choices=tuple(conductor_tables()))
+
+
+class VoltageRiseRuleSchema(SourcedSchema):
+    """Limit on the voltage rise."""
+
+    limit_share = Number(
+        "Limit as a share of the nominal voltage; left out where the network operator sets it",
+        above=0,
+        at_most=0.2,
+        required=False,
+    )
+
+
+class PhaseBalanceRuleSchema(SourcedSchema):
+    """Limit on the difference between phases."""
+
+    difference_max_va = Number(
+        "Most that two phases may differ by; left out where the network operator sets it", unit="VA", above=0, required=False
+    )
+
+
+class ResidualCurrentRuleSchema(SourcedSchema):
+    """Residual-current device by type."""
+
+    type_without_declaration = Text("Type where the maker declares nothing", choices=("A", "F", "B"), required=False)
+    type_if_declared = Text(
+        "Type where the maker declares that no DC fault current arises", choices=("A", "F", "B"), required=False
+    )
+
+    @validates_schema(skip_on_field_errors=True)
+    def both_or_neither(self, data: dict[str, Any], **_: Any) -> None:
+        """One type alone would leave the other case without a device."""
+        names = ("type_without_declaration", "type_if_declared")
+        missing = [name for name in names if data[name] is None]
+        if len(missing) == 1:
+            raise ValidationError("both types or neither; the field is required with the other", missing[0])
+
+
+class BusbarRuleSchema(SourcedSchema):
+    """How much a busbar may be fed beside its main device."""
+
+    share = Number("Share of the busbar's rating that main device and feed may reach together", at_least=1, at_most=2)
+    continuous_current_factor = Number("Factor on the output current", at_least=1, at_most=2)
+
+
+class CommissioningRuleSchema(SourcedSchema):
+    """Papers of a commissioning."""
+
+    documents = Listed(Text("A document"), "Documents that belong to a commissioning", fewest=0, most=20)
+
+
+class FilingRuleSchema(InputSchema):
+    """One paper to send."""
+
+    document = Text("What has to be sent")
+    when = Text("When")
+
+
+class RouteRuleSchema(SourcedSchema):
+    """One connection route; routes are tried in order, and a limit left out does not restrict."""
+
+    name = Text("Name of the route")
+    phase_counts = Listed(WholeNumber("Phases", at_least=1, at_most=3), "Supplies that it is for", most=3, required=False)
+    current_per_phase_max_a = Number("Highest rated current of a phase", unit="A", above=0, at_most=10000, required=False)
+    power_per_phase_max_va = Number("Highest power of a phase", unit="VA", above=0, at_most=1e7, required=False)
+    several_premises = Flag("Whether it is for several premises close by; left out where that makes no difference")
+    filings = Listed(Nested(FilingRuleSchema, "A paper"), "What must be sent when", fewest=0, most=20)
+    allows = Text("What the route allows", longest=LONG)
+
+
+class RegionRulesSchema(InputSchema):
+    """A region of the caller's own, in the form of the service's files."""
+
+    place = Text("Place")
+    edition = Text("Edition of the rules")
+    short_circuit_current = Nested(ShortCircuitRuleSchema, "Not used here; a file of this form may hold it", required=False)
+    cold_voltage = Nested(ColdVoltageRuleSchema, "Not used here; a file of this form may hold it", required=False)
+    branch_circuit = Nested(BranchCircuitRuleSchema, "Branch circuits")
+    supply = Nested(SupplyRuleSchema, "Supplies")
+    standard_devices = Nested(StandardDevicesRuleSchema, "Protective devices")
+    conductors = Nested(ConductorsRuleSchema, "Conductors")
+    voltage_rise = Nested(VoltageRiseRuleSchema, "Voltage rise")
+    phase_balance = Nested(PhaseBalanceRuleSchema, "Balance of phases")
+    residual_current = Nested(ResidualCurrentRuleSchema, "Residual-current device")
+    busbar = Nested(BusbarRuleSchema, "Busbar, where the code has such a rule", required=False)
+    commissioning = Nested(CommissioningRuleSchema, "Commissioning")
+    routes = Listed(Nested(RouteRuleSchema, "A route"), "Connection routes in the order in which they are tried", most=20)
+
+    @validates_schema
+    def ends_in_a_route_for_all(self, data: dict[str, Any], **_: Any) -> None:
+        """Every supply must end in a route without limits."""
+        for phases in data["supply"]["phase_counts"]:
+            if not any(_is_open(route, phases) for route in data["routes"]):
+                raise ValidationError(f"routes of which the last for {phases} phases has no limit", "routes")
+
+
+def _is_open(route: dict[str, Any], phase_count: int) -> bool:
+    limits = (route["current_per_phase_max_a"], route["power_per_phase_max_va"], route["several_premises"])
+    return phase_count in (route["phase_counts"] or (phase_count,)) and all(limit is None for limit in limits)
+
+
+CAUTION = (
+    "These rules are what could be read or remembered of the published ones, as each says of itself. Local codes, the network "
+    "operator's conditions and licensed practice decide."
+)
+
+
+class RegionNameSchema(OutputSchema):
+    """A region whose rules the service carries."""
+
+    name = text("Name of the region, as requests take it")
+    place = text("Where its rules hold")
+    edition = text("Edition of the rules")
+
+
+class RegionsSchema(OutputSchema):
+    """The regions whose rules the service carries."""
+
+    regions = many(RegionNameSchema, "The regions, in alphabetical order")
+
+
+class RegionSchema(RegionNameSchema):
+    """The rules of a region."""
+
+    rules = fields.Dict(
+        required=True,
+        metadata={
+            "description": "The rules, each with its clause and how it was obtained, in the form that `region_rules` takes"
+        },
+    )
+    cautions = fields.List(
+        fields.String(), required=True, metadata={"description": "Plain sentences that must stay with the rules"}
+    )
+
+
+def _list() -> dict[str, Any]:
+    return {"regions": [_name(name) for name in regions()]}
+
+
+def _name(name: str) -> dict[str, Any]:
+    data = region_data(name)
+    return {"name": name, "place": data["place"], "edition": data["edition"]}
+
+
+def _read(name: str) -> dict[str, Any]:
+    if name not in regions():
+        raise Problem(HTTPStatus.NOT_FOUND, "not-found", f"There is no such region; there are {', '.join(regions())}.")
+    return _name(name) | {"rules": region_data(name), "cautions": [CAUTION]}
+
+
+LIST = Reference(
+    path="/v1/regions",
+    operation_id="list_regions",
+    summary="Regions whose rules the service carries",
+    description="Names of the regions that requests may name, with the place and edition of their rules.",
+    response=RegionsSchema,
+    read=_list,
+    names={},
+)
+READ = Reference(
+    path="/v1/regions/{name}",
+    operation_id="read_region",
+    summary="The rules of a region",
+    description=(
+        "The published rules that apply where a request names the region: limits, ratings and connection routes, each with its "
+        "clause and how the value was obtained. Changed, they can be sent as `region_rules`."
+    ),
+    response=RegionSchema,
+    read=_read,
+    names={"name": regions()},
+)

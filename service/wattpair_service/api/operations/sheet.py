@@ -1,0 +1,92 @@
+"""What a request may ask of the sheet: whose it is, and how it looks."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping
+from datetime import date
+from typing import Any
+
+from marshmallow import ValidationError, fields, post_load
+
+from wattpair_service.api.schemas.base import InputSchema
+from wattpair_service.api.schemas.fields import Listed, Text
+from wattpair_service.report import colour, house, logo
+from wattpair_service.report.house import Wishes
+from wattpair_service.report.language import LANGUAGES
+
+LOGO_LONGEST = logo.BYTES_MOST * 4 // 3 + 40
+"""Characters of the longest data: address."""
+
+
+class Checked(Text):
+    """A text that a function of the report looks at; its refusal says what is allowed."""
+
+    def __init__(self, description: str, check: Callable[[str], str], *, allowed: str, longest: int) -> None:
+        super().__init__(description, longest=longest, required=False)
+        self.check = check
+        self.allowed = allowed
+
+    def _deserialize(self, value: Any, attr: str | None, data: Mapping[str, Any] | None, **kwargs: Any) -> Any:
+        text = super()._deserialize(value, attr, data, **kwargs)
+        try:
+            return self.check(text)
+        except ValueError as error:
+            raise ValidationError(str(error)) from error
+
+
+class Day(fields.String):
+    """A date, ISO 8601."""
+
+    allowed = "a date such as 2026-03-04, in 1950 to 2100"
+
+    def __init__(self, description: str) -> None:
+        super().__init__(load_default=None, allow_none=False, metadata={"description": description, "format": "date"})
+
+    def _deserialize(self, value: Any, attr: str | None, data: Mapping[str, Any] | None, **kwargs: Any) -> Any:
+        try:
+            day = date.fromisoformat(value)
+        except (TypeError, ValueError):
+            raise ValidationError(self.allowed) from None
+        if not 1950 <= day.year <= 2100 or value != day.isoformat():
+            raise ValidationError(self.allowed)
+        return day
+
+
+class SheetSchema(InputSchema):
+    """Whose name the sheet bears, in which language and on which paper; what is left out comes from the operator's file."""
+
+    company = Text("Name of the company that gives the sheet", longest=house.LINE_MOST, required=False)
+    address = Listed(Text("A line", longest=house.LINE_MOST), "Lines of its address", most=house.LINES_MOST, required=False)
+    accent = Checked(
+        f"Accent colour, #rrggbb, with a contrast of at least {colour.CONTRAST_LEAST:g} against white",
+        colour.checked,
+        allowed=colour.ALLOWED,
+        longest=7,
+    )
+    logo = Checked(
+        "Logo as a data: address in base64: a PNG, or an SVG of plain shapes alone, of at most "
+        f"{logo.BYTES_MOST} bytes when decoded",
+        logo.checked,
+        allowed=logo.ALLOWED,
+        longest=LOGO_LONGEST,
+    )
+    language = Text(
+        "Language of the sheet; English where nobody asks for another. One that is not offered is answered by 406, whichever "
+        "form of the answer is asked for",
+        choices=tuple(LANGUAGES),
+        required=False,
+    )
+    paper = Text("Paper that the sheet is printed on; A4 where nobody asks for another", choices=house.PAPERS, required=False)
+    customer = Text("Whom the sheet is for", longest=house.LINE_MOST, required=False)
+    notes = Text(
+        "The company's own words to the customer; line feeds are kept",
+        longest=house.NOTES_MOST,
+        required=False,
+        several_lines=True,
+    )
+    date = Day("Date of the sheet; it bears none where none is given")
+
+    @post_load
+    def to_dataclass(self, data: dict[str, Any], **_: Any) -> Wishes:
+        """The wishes for the report."""
+        return Wishes(**data | {"address": tuple(data["address"] or ())})

@@ -1,0 +1,159 @@
+"""POST /v1/sizing: whether each pairing is electrically safe and sensible at its site."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Any
+
+from marshmallow import fields, post_load, validates_schema
+
+from wattpair_service.api.exchange.operation import Operation
+from wattpair_service.api.schemas.base import InputSchema, OutputSchema
+from wattpair_service.api.schemas.equipment import MicroinverterSchema, ModuleSchema
+from wattpair_service.api.schemas.fields import Assumed, Listed, Nested, Text, WholeNumber
+from wattpair_service.api.schemas.results import DesignTemperaturesSchema, ResultSchema, many, number, one, text
+from wattpair_service.api.schemas.site import (
+    FACES_MOST,
+    FaceSchema,
+    SiteSchema,
+    mounting_field,
+    require_different_names,
+    transposition_field,
+    weather_field,
+)
+from wattpair_service.climate.site_year import extremes, site_year
+from wattpair_service.climate.stations import StationFolder
+from wattpair_service.climate.weather import BuiltInClimate, Weather
+from wattpair_service.engineering.inverter.sizing import SizingRequest, SizingResult, sizing
+from wattpair_service.engineering.site import Site
+from wattpair_service.rules import DEFAULT_REGION, electrical_rules, regions
+
+MICROINVERTERS_MOST = 64
+VERDICTS = ("ok", "caution", "fail")
+
+
+@dataclass(frozen=True, slots=True)
+class SizingBody:
+    """A request with what the layers below the core need of it."""
+
+    site: Site
+    weather: Weather
+    region: str
+    request: SizingRequest
+
+
+def region_field() -> Text:
+    """Whose rules apply."""
+    return Text(
+        "Region whose rules apply",
+        choices=regions(),
+        assumed=Assumed(DEFAULT_REGION, "international standards, where no national code is named"),
+    )
+
+
+def modules_per_input_field() -> WholeNumber:
+    """How the inputs are filled."""
+    return WholeNumber("Modules in series on each input", at_least=1, at_most=4, assumed=Assumed(1, "one module on each input"))
+
+
+class SizingRequestSchema(InputSchema):
+    """One module, its candidate microinverters and the site."""
+
+    site = Nested(SiteSchema, "Where the building stands")
+    module = Nested(ModuleSchema, "The module")
+    microinverters = Listed(Nested(MicroinverterSchema, "A candidate"), "The candidates", most=MICROINVERTERS_MOST)
+    mounting = mounting_field()
+    region = region_field()
+    modules_per_input = modules_per_input_field()
+    cold_voltage_method = Text(
+        "Cold open-circuit voltage by the module's own coefficient, or by the table of the region's code",
+        choices=("module_coefficient", "code_table"),
+        assumed=Assumed("module_coefficient", "the module's own coefficient where its maker gives one"),
+    )
+    faces = Listed(
+        Nested(FaceSchema, "A face"),
+        "Faces for which the DC/AC ratio at the site's real light is wanted; their mountings count for the hot side",
+        most=FACES_MOST,
+        required=False,
+    )
+    weather = weather_field()
+    transposition = transposition_field()
+
+    @validates_schema
+    def consistent(self, data: dict[str, Any], **_: Any) -> None:
+        """Names must differ."""
+        require_different_names(data, "microinverters", "faces")
+
+    @post_load
+    def to_dataclass(self, data: dict[str, Any], **_: Any) -> SizingBody:
+        """The request for the core."""
+        site, region, weather = data.pop("site"), data.pop("region"), data.pop("weather")
+        method = data.pop("cold_voltage_method")
+        faces, microinverters = tuple(data.pop("faces") or ()), tuple(data.pop("microinverters"))
+        request = SizingRequest(
+            **data, faces=faces, microinverters=microinverters, cold_voltage_by_table=method == "code_table"
+        )
+        return SizingBody(site, weather, region, request)
+
+
+class CheckSchema(OutputSchema):
+    """One electrical check."""
+
+    name = text("Name of the check")
+    face = fields.String(
+        required=True, allow_none=True, metadata={"description": "Name of the face that it belongs to; null for the pairing"}
+    )
+    value = number("What was computed, in `unit`")
+    limit = number("What it is held against, in `unit`; null where there is no limit", nullable=True)
+    unit = text("Unit of value, limit and margin")
+    margin = number("Distance to the limit, positive on the safe side; null where there is no limit", nullable=True)
+    verdict = text("Verdict", VERDICTS)
+    source = text("Where value or limit comes from")
+    explanation = text("What is compared and why, in plain words")
+
+
+class PairingSizingSchema(OutputSchema):
+    """One pairing."""
+
+    microinverter = text("Name of the microinverter")
+    verdict = text("Worst verdict of the checks", VERDICTS)
+    checks = many(CheckSchema, "The checks, the gravest first")
+
+
+class SizingResultSchema(ResultSchema):
+    """Checks of every pairing."""
+
+    module = text("Name of the module")
+    place = text("Place whose rules were applied")
+    edition = text("Edition of these rules")
+    design_temperatures = one(DesignTemperaturesSchema, "Temperatures that the checks are made for")
+    pairings = many(PairingSizingSchema, "The pairings, in the order of the request")
+
+
+def handle(body: SizingBody, stations: StationFolder) -> SizingResult:
+    """Answer a request."""
+    rules = electrical_rules(body.region)
+    if not body.request.faces and isinstance(body.weather, BuiltInClimate):
+        # Only the temperatures are asked for, and the caller may have given both.
+        return sizing(body.request, rules, extremes(body.site), None)
+    year = site_year(body.site, body.weather, stations)
+    result = sizing(body.request, rules, year.design, year.conditions)
+    return year.with_findings(result)
+
+
+OPERATION = Operation(
+    path="/v1/sizing",
+    operation_id="size_pairings",
+    summary="Electrical checks of a module with one or many microinverters",
+    description=(
+        "Checks each pairing at the site's coldest and hottest: absolute voltage, short-circuit current, windows, start-up, "
+        "operating current and DC/AC ratio. Every check gives its value, limit, margin, verdict and source. A pairing whose "
+        "verdict is `fail` must not be built as described; a `caution` costs energy or leaves little margin. Send `faces` "
+        "too and the DC/AC ratio is also given at the light in which each face's energy really arrives. The site's lowest and "
+        "highest temperature come from the request, else from the built-in climate or the weather; the answer says which. "
+        "The call changes nothing and may be repeated safely."
+    ),
+    request=SizingRequestSchema,
+    response=SizingResultSchema,
+    handle=handle,
+)

@@ -1,0 +1,1 @@
+"""Fields and schemas that several operations share."""

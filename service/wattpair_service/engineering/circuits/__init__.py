@@ -1,0 +1,1 @@
+"""Branch circuits, voltage rise and the grid connection."""

@@ -1,0 +1,1 @@
+"""Energy of faces and roofs over the year and the years."""

@@ -1,0 +1,272 @@
+"""From DC power at the input to AC power before any limit.
+
+Two published forms, both quadratic in DC power:
+
+- `LossCurve`: own consumption, a part proportional to power and a part that grows with its square (Schmidt and Sauer
+  1996, Sonnenenergie 4; voltage dependence by linear terms as in Driesse et al. 2008, 10.1109/PVSC.2008.4922827).
+- `SandiaCurve`: the coefficients of King et al. 2007, SAND2007-5036, as test laboratories publish them.
+
+Neglected: warm-up, efficiency against temperature, power factor other than one, differences between units.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass
+from math import sqrt
+from typing import Protocol
+
+import numpy as np
+from scipy.optimize import lsq_linear
+
+from wattpair_service.engineering.arrays import FloatArray
+from wattpair_service.engineering.errors import DatasheetError
+
+# Weights by load share. European: published form of EN 50530; CEC: Sandia test protocol of 2004. Both read second-hand.
+EUROPEAN_WEIGHTS: Mapping[float, float] = {0.05: 0.03, 0.10: 0.06, 0.20: 0.13, 0.30: 0.10, 0.50: 0.48, 1.00: 0.20}
+CEC_WEIGHTS: Mapping[float, float] = {0.10: 0.04, 0.20: 0.05, 0.30: 0.12, 0.50: 0.21, 0.75: 0.53, 1.00: 0.05}
+
+# The default part-load shape: efficiency over DC load, relative to the nominal one (NREL/TP-6A20-62641, 2014, eq. 11).
+_SHAPE_NOMINAL = 0.9637
+_SHAPE_CONSTANT = 0.9858
+_SHAPE_INVERSE = -0.0059
+_SHAPE_SLOPE = -0.0162
+
+HIGHEST_LOAD = 2.0
+"""DC load, in multiples of the rated power, up to which a curve must keep rising to be accepted."""
+
+
+POINT_TOLERANCE_PERCENT = 1.5
+"""Distance in efficiency, in points, at which a measured point is taken for a mistake. Common practice, no source."""
+
+
+class Conversion(Protocol):
+    """What the energy balance needs to know of a microinverter's conversion."""
+
+    @property
+    def own_consumption_w(self) -> float:
+        """DC power below which there is no output [W]."""
+
+    def ac_power_w(self, dc_power_w: FloatArray, dc_voltage_v: FloatArray) -> FloatArray:
+        """AC power before any limit [W], never negative, in a new array; the voltage, an array too, broadcasts to the power."""
+
+
+@dataclass(frozen=True, slots=True)
+class LossCurve:
+    """Losses as a quadratic in DC load y = DC power / `rated_power_w`, each term linear in DC voltage.
+
+    loss = rated_power_w * sum((loss[i] + loss_by_voltage[i] * u) * y**i), u = DC voltage / `reference_voltage_v` - 1,
+    with the voltage held within `voltage_range_v`, where the curve was measured.
+    """
+
+    rated_power_w: float
+    loss: tuple[float, float, float]
+    reference_voltage_v: float = 1.0
+    loss_by_voltage: tuple[float, float, float] = (0.0, 0.0, 0.0)
+    voltage_range_v: tuple[float, float] = (1.0, 1.0)
+
+    @property
+    def own_consumption_w(self) -> float:
+        """DC power below which there is no output at the reference voltage [W]."""
+        constant, linear, square = self.loss
+        slope = 1.0 - linear
+        return 2.0 * constant / (slope + sqrt(slope * slope - 4.0 * square * constant)) * self.rated_power_w
+
+    def ac_power_w(self, dc_power_w: FloatArray, dc_voltage_v: FloatArray) -> FloatArray:
+        """AC power before any limit [W]; see `Conversion`."""
+        offset: FloatArray | float = 0.0
+        if any(self.loss_by_voltage):
+            offset = np.clip(dc_voltage_v, *self.voltage_range_v) / self.reference_voltage_v - 1.0
+        k0, k1, k2 = (a + b * offset for a, b in zip(self.loss, self.loss_by_voltage, strict=True))
+        found = np.asarray(dc_power_w * (-k2 / self.rated_power_w))
+        found += 1.0 - k1
+        found *= dc_power_w
+        found -= self.rated_power_w * k0
+        return np.maximum(found, 0.0, out=found)
+
+
+@dataclass(frozen=True, slots=True)
+class SandiaCurve:
+    """The Sandia inverter model's coefficients, without its power limit (SAND2007-5036, eq. 1 to 4)."""
+
+    ac_power_w_ref: float
+    dc_power_w_ref: float
+    dc_voltage_v_ref: float
+    start_power_w: float
+    c0_per_w: float
+    c1_per_v: float
+    c2_per_v: float
+    c3_per_v: float
+
+    @property
+    def own_consumption_w(self) -> float:
+        """DC power below which there is no output at the reference voltage [W]."""
+        return self.start_power_w
+
+    def ac_power_w(self, dc_power_w: FloatArray, dc_voltage_v: FloatArray) -> FloatArray:
+        """AC power before any limit [W]; see `Conversion`."""
+        # AC = x (Pac / span + c0 (x - span)), with x the DC power above the one at which output begins, and span the rated x.
+        # In place, since most of a selection's time goes here.
+        offset = dc_voltage_v - self.dc_voltage_v_ref
+        start = offset * (self.start_power_w * self.c2_per_v)
+        start += self.start_power_w
+        span = offset * (self.dc_power_w_ref * self.c1_per_v)
+        span += self.dc_power_w_ref
+        span -= start
+        curvature = np.multiply(offset, self.c0_per_w * self.c3_per_v, out=offset)
+        curvature += self.c0_per_w
+        above = dc_power_w - start
+        found = above - span
+        found *= curvature
+        found += np.divide(self.ac_power_w_ref, span, out=span)
+        found *= above
+        # A zero output at zero input, not the own consumption: the night's draw is a term of its own.
+        return np.maximum(found, 0.0, out=found)
+
+
+def weighted_efficiency(efficiency_by_load: Mapping[float, float], weights: Mapping[float, float]) -> float:
+    """Weighted mean of efficiencies at the weights' load shares, in the efficiencies' own unit.
+
+    Parameters
+    ----------
+    efficiency_by_load : mapping of load share [0-1] to efficiency
+        Must hold every load share that `weights` names.
+    weights : mapping of load share [0-1] to weight
+        Weights that add up to one, such as `CEC_WEIGHTS`.
+
+    Raises
+    ------
+    KeyError
+        A load share is missing.
+    """
+    return sum(weight * efficiency_by_load[load] for load, weight in weights.items())
+
+
+def _shape(load: float) -> float:
+    return (_SHAPE_SLOPE * load + _SHAPE_INVERSE / load + _SHAPE_CONSTANT) / _SHAPE_NOMINAL
+
+
+def from_weighted_efficiency(*, ac_power_w: float, efficiency_percent: float, weights: Mapping[float, float]) -> LossCurve:
+    """Default part-load shape, scaled so that its weighted efficiency is the datasheet's.
+
+    The shape is the median of test results in NREL/TP-6A20-62641 (eq. 11), its loads counted in DC power. It knows no
+    voltage, so neither does the result.
+
+    Parameters
+    ----------
+    ac_power_w : float
+        Rated AC power [W], above 0.
+    efficiency_percent : float
+        Weighted efficiency [%], 70 to 99.5.
+    weights : mapping
+        `EUROPEAN_WEIGHTS` or `CEC_WEIGHTS`.
+    """
+    scale = efficiency_percent / 100.0 / weighted_efficiency({load: _shape(load) for load in weights}, weights)
+    full_load = scale * _shape(1.0)
+    factor = scale / _SHAPE_NOMINAL
+    loss = (-factor * _SHAPE_INVERSE, 1.0 - factor * _SHAPE_CONSTANT, -factor * _SHAPE_SLOPE)
+    return LossCurve(rated_power_w=ac_power_w / full_load, loss=loss)
+
+
+@dataclass(frozen=True, slots=True)
+class EfficiencyPoint:
+    """One measured efficiency: AC load share of the rated power, DC voltage (None where it was not varied)."""
+
+    load_share: float
+    efficiency_percent: float
+    dc_voltage_v: float | None = None
+
+
+def from_points(*, ac_power_w: float, points: Sequence[EfficiencyPoint]) -> LossCurve:
+    """Quadratic loss curve through measured efficiencies, by least squares in efficiency.
+
+    Parameters
+    ----------
+    ac_power_w : float
+        Rated AC power [W], above 0.
+    points : sequence of EfficiencyPoint
+        At least three different load shares; at each of two or more voltages when the voltage is given.
+
+    Raises
+    ------
+    DatasheetError
+        Too few points, a voltage on some points only, or a curve whose output would not rise with its input.
+    """
+    voltages = sorted({p.dc_voltage_v for p in points if p.dc_voltage_v is not None})
+    if voltages and any(p.dc_voltage_v is None for p in points):
+        raise DatasheetError("either every efficiency point has a dc_voltage_v or none", ("efficiency_points",))
+    for voltage in {p.dc_voltage_v for p in points}:
+        if len({p.load_share for p in points if p.dc_voltage_v == voltage}) < 3:
+            raise DatasheetError(
+                "at least three different load shares are needed, at each DC voltage given", ("efficiency_points",)
+            )
+    ac_share = np.array([p.load_share for p in points])
+    efficiency = np.array([p.efficiency_percent for p in points]) / 100.0
+    load = ac_share / efficiency
+    reference_v = float(np.mean(voltages)) if voltages else 1.0
+    offset = np.array([(p.dc_voltage_v or reference_v) / reference_v - 1.0 for p in points])
+    powers = np.stack([np.ones_like(load), load, load**2], axis=1)
+    terms = np.hstack([powers, powers * offset[:, None]]) if len(voltages) > 1 else powers
+    lower = np.full(terms.shape[1], -np.inf)
+    lower[[0, 2]] = 0.0
+    solution = lsq_linear(terms / load[:, None], (load - ac_share) / load, bounds=(lower, np.inf)).x
+    loss = (float(solution[0]), float(solution[1]), float(solution[2]))
+    slopes = (float(solution[3]), float(solution[4]), float(solution[5])) if len(voltages) > 1 else (0.0, 0.0, 0.0)
+    curve = LossCurve(
+        rated_power_w=ac_power_w,
+        loss=loss,
+        reference_voltage_v=reference_v,
+        loss_by_voltage=slopes,
+        voltage_range_v=(voltages[0], voltages[-1]) if voltages else (1.0, 1.0),
+    )
+    dc_power_w = np.linspace(0.0, HIGHEST_LOAD * curve.rated_power_w, 201)
+    below_input = all(np.all(curve.ac_power_w(dc_power_w, np.full(201, v)) <= dc_power_w) for v in curve.voltage_range_v)
+    if not below_input or not _rises(curve, dc_power_w, curve.voltage_range_v):
+        raise DatasheetError(
+            "the points do not lie on a curve whose output rises with its input and stays below it",
+            ("efficiency_points",),
+        )
+    _require_close(curve, points, reference_v)
+    return curve
+
+
+def _require_close(curve: LossCurve, points: Sequence[EfficiencyPoint], reference_v: float) -> None:
+    """Refuse points that no smooth curve passes near: one of them is a slip of the pen."""
+    for point in points:
+        dc_power_w = point.load_share / (point.efficiency_percent / 100.0) * curve.rated_power_w
+        ac_power_w = curve.ac_power_w(np.array([dc_power_w]), np.array([point.dc_voltage_v or reference_v]))
+        fitted_percent = 100.0 * float(ac_power_w[0]) / dc_power_w
+        if abs(fitted_percent - point.efficiency_percent) > POINT_TOLERANCE_PERCENT:
+            raise DatasheetError(
+                f"points on one smooth curve; the nearest gives {fitted_percent:.1f} % where the point at load share "
+                f"{point.load_share:g} says {point.efficiency_percent:g} %",
+                ("efficiency_points",),
+            )
+
+
+def require_rising(curve: SandiaCurve, *, voltage_min_v: float, voltage_max_v: float) -> None:
+    """Refuse coefficients that would deliver less for more input anywhere in the operating window.
+
+    Raises
+    ------
+    DatasheetError
+        The curve falls, or has a pole, at a DC voltage [V] between the two.
+    """
+    dc_power_w = np.linspace(0.0, HIGHEST_LOAD * curve.dc_power_w_ref, 201)
+    if not _rises(curve, dc_power_w, np.linspace(voltage_min_v, voltage_max_v, 9)):
+        raise DatasheetError(
+            f"these coefficients give no output that rises with the input at {voltage_min_v:g} to {voltage_max_v:g} V",
+            ("sandia_curve",),
+        )
+
+
+def _rises(curve: Conversion, dc_power_w: FloatArray, voltages_v: Iterable[float]) -> bool:
+    """Whether more input gives more output wherever a module could drive the curve, and most of it gives some."""
+    for voltage in voltages_v:
+        with np.errstate(divide="ignore", invalid="ignore", over="ignore"):
+            ac_power_w = curve.ac_power_w(dc_power_w, np.full_like(dc_power_w, voltage))
+            producing = ac_power_w[ac_power_w > 0]
+            # Written so that a NaN does not pass.
+            if producing.size < dc_power_w.size / 2 or not np.all(np.diff(producing) > 0):
+                return False
+    return True

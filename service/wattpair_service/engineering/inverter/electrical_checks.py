@@ -1,0 +1,392 @@
+"""Whether a module is safe and sensible on a microinverter's input at a site's extremes.
+
+Each check has a value, a limit, a margin, a verdict and a source. A failing check means that the pairing must not be built
+as described; a caution, that it costs energy or leaves little margin.
+
+Neglected: light on a bifacial module's back, edge-of-cloud irradiance above 1000 W/m2, tolerance of the module's figures
+(a margin below `SMALL_MARGIN_SHARE` of the voltage limit is a caution for that reason).
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from functools import lru_cache
+from typing import Literal
+
+import numpy as np
+
+from wattpair_service.engineering.arrays import FloatArray
+from wattpair_service.engineering.equipment import Microinverter, Module
+from wattpair_service.engineering.module import single_diode
+from wattpair_service.engineering.module.cell_temperature import AIR_UNDER_MODULE_SHARE, cell_temperature
+from wattpair_service.engineering.module.single_diode import STC_TEMP_C, STC_W_M2, SixParameters, curve_at
+
+Verdict = Literal["ok", "caution", "fail"]
+
+LOW_LIGHT_W_M2 = 100.0
+SMALL_MARGIN_SHARE = 0.03
+HOT_WIND_M_S = 1.0
+
+CURVE_SOURCE = "the module's single diode (Dobos 2012, 10.1115/1.4005759) fitted to its datasheet"
+
+
+@dataclass(frozen=True, slots=True)
+class ElectricalRules:
+    """What a region's code asks of the DC side: data from rules/, with clause and edition.
+
+    `cold_voltage_factors` maps the lower edge of each temperature band [degC] to its factor; None where the code has no
+    table.
+    """
+
+    region: str
+    place: str
+    edition: str
+    short_circuit_factor: float
+    short_circuit_source: str
+    cold_voltage_source: str
+    cold_voltage_factors: tuple[tuple[float, float], ...] | None
+
+
+CheckName = Literal[
+    "open_circuit_voltage_cold",
+    "short_circuit_current",
+    "modules_per_input",
+    "mp_voltage_cold_operating_window",
+    "mp_voltage_cold_full_power_window",
+    "mp_voltage_hot_full_power_window",
+    "mp_voltage_hot_operating_window",
+    "start_voltage_hot",
+    "start_voltage_low_light",
+    "operating_current",
+    "shutdown_temperature",
+    "derating_temperature",
+    "dc_ac_ratio_stc",
+    "dc_ac_ratio_site_light",
+]
+"""Every check that a pairing can get. The sheet has words for each."""
+
+
+@dataclass(frozen=True, slots=True)
+class ElectricalCheck:
+    """One question with its answer; `face` names the face that it belongs to, if one.
+
+    `margin` is positive on the safe side, in the unit of value and limit; both are None where there is no limit.
+    """
+
+    name: CheckName
+    value: float
+    limit: float | None
+    unit: str
+    margin: float | None
+    verdict: Verdict
+    source: str
+    explanation: str
+    face: str | None = None
+
+
+def coefficient_voltage(voltage_oc_v: float, temp_coefficient_percent_per_k: float, temp_cell_c: float) -> float:
+    """Open-circuit voltage at a cell temperature by the module's own coefficient [V]."""
+    return voltage_oc_v * (1.0 + temp_coefficient_percent_per_k / 100.0 * (temp_cell_c - STC_TEMP_C))
+
+
+def table_voltage(voltage_oc_v: float, factors: tuple[tuple[float, float], ...], temp_lowest_c: float) -> float:
+    """Open-circuit voltage by a code's table of factors over bands of lowest temperature [V].
+
+    Above the warmest band the factor is 1. Raises ValueError below the coldest band, where the table ends.
+    """
+    whole_degree = float(np.floor(temp_lowest_c))
+    reached = [(edge, factor) for edge, factor in factors if edge <= whole_degree]
+    if not reached:
+        raise ValueError(f"the table of cold-voltage factors ends at {min(factors)[0]:g} degC")
+    edge, factor = max(reached)
+    warmest = max(factors)[0]
+    return voltage_oc_v * (1.0 if edge == warmest and whole_degree >= STC_TEMP_C else factor)
+
+
+def check_pairing(
+    *,
+    module: Module,
+    parameters: SixParameters,
+    microinverter: Microinverter,
+    temp_lowest_c: float,
+    temp_highest_c: float,
+    mountings: frozenset[str],
+    rules: ElectricalRules,
+    by_table: bool,
+    modules_per_input: int,
+    site_light: Mapping[str, float],
+) -> tuple[ElectricalCheck, ...]:
+    """All electrical checks of one pairing, the gravest first in the order of the work.
+
+    Parameters
+    ----------
+    module, parameters, microinverter
+        The pairing; `parameters` fitted to `module`.
+    temp_lowest_c, temp_highest_c : float
+        Lowest and highest expected air temperature of the site [degC].
+    mountings : frozenset of str
+        Keys of `cell_temperature.MOUNTINGS`; the hottest of them counts.
+    rules : ElectricalRules
+        The region's factors.
+    by_table : bool
+        Cold voltage by the code's table instead of the module's coefficient.
+    modules_per_input : int
+        Modules in series on one input, at least 1.
+    site_light : mapping of face name to irradiance [W/m2]
+        The light at which each face's energy arrives; may be empty.
+    """
+    extremes = _Extremes.of(parameters, temp_lowest_c, temp_highest_c, mountings, modules_per_input)
+    cold_v, cold_source = _cold_voltage(module, rules, by_table, temp_lowest_c, modules_per_input)
+    return (
+        _cold_voltage_check(cold_v, microinverter, temp_lowest_c, cold_source),
+        _short_circuit_check(module, microinverter, rules),
+        _input_count_check(microinverter, modules_per_input),
+        *_window_checks(extremes, microinverter),
+        *_start_checks(extremes, microinverter),
+        _operating_current_check(extremes, microinverter),
+        *_heat_checks(extremes, microinverter),
+        *_ratio_checks(module, microinverter, parameters, modules_per_input, site_light),
+    )
+
+
+def verdict_of(checks: tuple[ElectricalCheck, ...]) -> Verdict:
+    """The worst verdict among the checks."""
+    verdicts = {check.verdict for check in checks}
+    return "fail" if "fail" in verdicts else "caution" if "caution" in verdicts else "ok"
+
+
+@dataclass(frozen=True, slots=True)
+class _Extremes:
+    """An input's DC side at the site's extremes, for all its modules in series."""
+
+    temp_cell_hot_c: float
+    temp_under_module_hot_c: float
+    voltage_mp_cold_v: float
+    voltage_mp_hot_v: float
+    voltage_oc_hot_v: float
+    voltage_oc_low_light_v: float
+    current_mp_hot_a: float
+
+    @classmethod
+    @lru_cache(maxsize=64)
+    def of(
+        cls,
+        parameters: SixParameters,
+        temp_lowest_c: float,
+        temp_highest_c: float,
+        mountings: frozenset[str],
+        in_series: int,
+    ) -> _Extremes:
+        light = np.array([STC_W_M2, STC_W_M2, LOW_LIGHT_W_M2])
+        hot, hot_low_light = _hottest_c(mountings, light[1:], temp_highest_c)
+        curve = curve_at(parameters, irradiance_w_m2=light, cell_temp_c=np.array([temp_lowest_c, hot, hot_low_light]))
+        best, open_circuit = single_diode.maximum_power(curve), single_diode.open_circuit_voltage(curve)
+        return cls(
+            temp_cell_hot_c=hot,
+            temp_under_module_hot_c=temp_highest_c + AIR_UNDER_MODULE_SHARE * (hot - temp_highest_c),
+            voltage_mp_cold_v=float(best.voltage_v[0]) * in_series,
+            voltage_mp_hot_v=float(best.voltage_v[1]) * in_series,
+            voltage_oc_hot_v=float(open_circuit[1]) * in_series,
+            voltage_oc_low_light_v=float(open_circuit[2]) * in_series,
+            current_mp_hot_a=float(best.current_a[1]),
+        )
+
+
+def _hottest_c(mountings: frozenset[str], irradiance_w_m2: FloatArray, temp_air_c: float) -> list[float]:
+    """Cell temperature of the hottest of the mountings in light wind, at each irradiance [degC]."""
+    air, wind = (np.full(irradiance_w_m2.shape, value) for value in (temp_air_c, HOT_WIND_M_S))
+    cells = [
+        cell_temperature(mounting=mounting, irradiance_w_m2=irradiance_w_m2, temp_air_c=air, wind_speed_m_s=wind)
+        for mounting in mountings
+    ]
+    return [max(at) for at in zip(*(each.tolist() for each in cells), strict=True)]
+
+
+def _cold_voltage(
+    module: Module, rules: ElectricalRules, by_table: bool, temp_lowest_c: float, in_series: int
+) -> tuple[float, str]:
+    """The voltage and its source; where the module's own coefficient gives more than the table, it stands."""
+    voltage = coefficient_voltage(module.voltage_oc_v, module.temp_coefficient_voc_percent_per_k, temp_lowest_c)
+    if by_table and rules.cold_voltage_factors is not None:
+        by_factor = table_voltage(module.voltage_oc_v, rules.cold_voltage_factors, temp_lowest_c)
+        if by_factor >= voltage:
+            return by_factor * in_series, f"{rules.cold_voltage_source}, table of factors"
+    return voltage * in_series, f"{rules.cold_voltage_source}, module's own coefficient"
+
+
+def _upper(
+    name: CheckName, value: float, limit: float, unit: str, beyond: Verdict, source: str, explanation: str, near: float = 0.0
+) -> ElectricalCheck:
+    """A check whose value must not exceed its limit; a margin below `near` is a caution."""
+    margin = limit - value
+    verdict: Verdict = beyond if margin < 0 else "caution" if margin < near else "ok"
+    return ElectricalCheck(name, value, limit, unit, margin, verdict, source, explanation)
+
+
+def _lower(
+    name: CheckName, value: float, limit: float, unit: str, beyond: Verdict, source: str, explanation: str
+) -> ElectricalCheck:
+    """A check whose value must not fall below its limit."""
+    margin = value - limit
+    return ElectricalCheck(name, value, limit, unit, margin, beyond if margin < 0 else "ok", source, explanation)
+
+
+def _cold_voltage_check(voltage_v: float, microinverter: Microinverter, temp_lowest_c: float, source: str) -> ElectricalCheck:
+    limit = microinverter.dc_voltage_max_v
+    return _upper(
+        "open_circuit_voltage_cold",
+        voltage_v,
+        limit,
+        "V",
+        "fail",
+        source,
+        f"Open-circuit voltage with cells at {temp_lowest_c:g} degC against the absolute DC limit. Beyond it the unit can be "
+        "destroyed. A small margin is a caution because datasheet voltages have a tolerance.",
+        near=SMALL_MARGIN_SHARE * limit,
+    )
+
+
+def _short_circuit_check(module: Module, microinverter: Microinverter, rules: ElectricalRules) -> ElectricalCheck:
+    return _upper(
+        "short_circuit_current",
+        module.current_sc_a * rules.short_circuit_factor,
+        microinverter.dc_short_circuit_current_max_a,
+        "A",
+        "fail",
+        rules.short_circuit_source,
+        f"Short-circuit current times {rules.short_circuit_factor:g} against the input's short-circuit rating.",
+    )
+
+
+def _input_count_check(microinverter: Microinverter, modules_per_input: int) -> ElectricalCheck:
+    return _upper(
+        "modules_per_input",
+        modules_per_input,
+        microinverter.modules_per_input_max,
+        "modules",
+        "fail",
+        "the microinverter's datasheet",
+        "Modules on one input against what its maker allows.",
+    )
+
+
+def _window_checks(extremes: _Extremes, microinverter: Microinverter) -> tuple[ElectricalCheck, ...]:
+    cold, hot = extremes.voltage_mp_cold_v, extremes.voltage_mp_hot_v
+    at_cold = "Voltage at maximum power in full sun with cells at the lowest temperature"
+    at_hot = f"Voltage at maximum power in full sun with cells at {extremes.temp_cell_hot_c:.0f} degC"
+    full = (
+        "Outside this window full power is not promised. What it costs shows in the clipping result only as far as the "
+        "input-current limit stands for it."
+    )
+    operating = "Outside this window the unit leaves the maximum power point; the yearly loss stands in the clipping result."
+    return (
+        _upper(
+            "mp_voltage_cold_operating_window", cold, microinverter.dc_operating_voltage_max_v, "V", "caution",
+            CURVE_SOURCE, f"{at_cold} against the top of the operating window. {operating}",
+        ),
+        _upper(
+            "mp_voltage_cold_full_power_window", cold, microinverter.dc_full_power_voltage_max_v, "V", "caution",
+            CURVE_SOURCE, f"{at_cold} against the top of the full-power window. {full}",
+        ),
+        _lower(
+            "mp_voltage_hot_full_power_window", hot, microinverter.dc_full_power_voltage_min_v, "V", "caution",
+            CURVE_SOURCE, f"{at_hot} against the bottom of the full-power window. {full}",
+        ),
+        _lower(
+            "mp_voltage_hot_operating_window", hot, microinverter.dc_operating_voltage_min_v, "V", "caution",
+            CURVE_SOURCE, f"{at_hot} against the bottom of the operating window. {operating}",
+        ),
+    )  # fmt: skip
+
+
+def _start_checks(extremes: _Extremes, microinverter: Microinverter) -> tuple[ElectricalCheck, ...]:
+    needed = max(microinverter.dc_start_voltage_v, microinverter.dc_operating_voltage_min_v)
+    return (
+        _lower(
+            "start_voltage_hot", extremes.voltage_oc_hot_v, needed, "V", "fail", CURVE_SOURCE,
+            "Open-circuit voltage in full sun with the hottest cells against the start voltage, or the bottom of the operating "
+            "window where that is higher. Below it the unit does not run on a hot day.",
+        ),
+        _lower(
+            "start_voltage_low_light", extremes.voltage_oc_low_light_v, needed, "V", "caution",
+            CURVE_SOURCE,
+            f"Open-circuit voltage at {LOW_LIGHT_W_M2:g} W/m2 in the hottest air against the same. Below it the unit "
+            "starts late; the yearly loss stands in the clipping result.",
+        ),
+    )  # fmt: skip
+
+
+def _operating_current_check(extremes: _Extremes, microinverter: Microinverter) -> ElectricalCheck:
+    return _upper(
+        "operating_current",
+        extremes.current_mp_hot_a,
+        microinverter.dc_current_max_a,
+        "A",
+        "caution",
+        CURVE_SOURCE,
+        "Current at maximum power in full sun with the hottest cells against the input-current limit. Beyond it the unit "
+        "moves off the maximum power point: a loss, not a fault, and the clipping result says how much.",
+    )
+
+
+def _heat_checks(extremes: _Extremes, microinverter: Microinverter) -> tuple[ElectricalCheck, ...]:
+    """Only where the datasheet says how the unit meets heat."""
+    if microinverter.derating is None:
+        return ()
+    temp, source = extremes.temp_under_module_hot_c, "the microinverter's datasheet; air under the module: common practice"
+    where = "Air at the unit, halfway between the hottest outside air and the cell in full sun,"
+    return (
+        _upper(
+            "shutdown_temperature", temp, microinverter.derating.shutdown_temp_c, "degC", "fail", source,
+            f"{where} against the temperature above which it is off.",
+        ),
+        _upper(
+            "derating_temperature", temp, microinverter.derating.start_temp_c, "degC", "caution", source,
+            f"{where} against the temperature up to which it gives full power; the clipping result says what that costs.",
+        ),
+    )  # fmt: skip
+
+
+def _ratio_checks(
+    module: Module,
+    microinverter: Microinverter,
+    parameters: SixParameters,
+    modules_per_input: int,
+    site_light: Mapping[str, float],
+) -> tuple[ElectricalCheck, ...]:
+    limit_w = microinverter.ac_power_w / microinverter.input_count
+    at_stc = _ratio_check(
+        "dc_ac_ratio_stc",
+        module.power_w * modules_per_input / limit_w,
+        "Module power at standard test conditions over the AC limit.",
+    )
+    if not site_light:
+        return (at_stc,)
+    curve = curve_at(
+        parameters,
+        irradiance_w_m2=np.array(list(site_light.values())),
+        cell_temp_c=np.full(len(site_light), STC_TEMP_C),
+    )
+    powers = single_diode.maximum_power(curve).power_w * modules_per_input
+    return (
+        at_stc,
+        *(
+            _ratio_check(
+                "dc_ac_ratio_site_light",
+                float(power) / limit_w,
+                f"Module power with cells at 25 degC at {light:.0f} W/m2, the light at which this face's energy arrives, "
+                "over the AC limit.",
+                face,
+            )
+            for (face, light), power in zip(site_light.items(), powers, strict=True)
+        ),
+    )
+
+
+def _ratio_check(name: CheckName, ratio: float, explanation: str, face: str | None = None) -> ElectricalCheck:
+    """A ratio has no limit of its own: what it costs is a matter of energy and price."""
+    return ElectricalCheck(
+        name, ratio, None, "ratio", None, "ok", "derived from both datasheets",
+        f"{explanation} Above 1 energy may be clipped; the clipping result says how much.", face,
+    )  # fmt: skip

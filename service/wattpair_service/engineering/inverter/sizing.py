@@ -1,0 +1,137 @@
+"""Electrical checks of one module with one or many microinverters at a site."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from wattpair_service.engineering import cautions, methods
+from wattpair_service.engineering.energy.face_cache import RoofLight
+from wattpair_service.engineering.equipment import Microinverter, Module
+from wattpair_service.engineering.errors import DatasheetError, EngineeringError
+from wattpair_service.engineering.inverter.electrical_checks import (
+    ElectricalCheck,
+    ElectricalRules,
+    Verdict,
+    check_pairing,
+    verdict_of,
+)
+from wattpair_service.engineering.irradiance.conditions import Conditions
+from wattpair_service.engineering.irradiance.plane_of_array import Face
+from wattpair_service.engineering.irradiance.sky import Transposition
+from wattpair_service.engineering.module.single_diode import fit
+from wattpair_service.engineering.results import Result
+from wattpair_service.engineering.site import DesignTemperatures
+
+
+@dataclass(frozen=True, slots=True)
+class SizingRequest:
+    """One module and its candidates. `faces` may be empty: then the site's real light is left out."""
+
+    module: Module
+    microinverters: tuple[Microinverter, ...]
+    mounting: str
+    modules_per_input: int
+    cold_voltage_by_table: bool
+    faces: tuple[Face, ...]
+    transposition: Transposition
+
+
+@dataclass(frozen=True, slots=True)
+class PairingSizing:
+    """Checks of one pairing and the worst verdict among them."""
+
+    microinverter: str
+    verdict: Verdict
+    checks: tuple[ElectricalCheck, ...]
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class SizingResult(Result):
+    """Checks of every pairing, in the order of the request."""
+
+    module: str
+    place: str
+    edition: str
+    design_temperatures: DesignTemperatures
+    pairings: tuple[PairingSizing, ...]
+
+
+def sizing(
+    request: SizingRequest,
+    rules: ElectricalRules,
+    design: DesignTemperatures,
+    conditions: Conditions | None,
+    *,
+    light: RoofLight | None = None,
+) -> SizingResult:
+    """Check every pairing of the request.
+
+    Parameters
+    ----------
+    request : SizingRequest
+        At least one candidate.
+    rules : ElectricalRules
+        The region's.
+    design : DesignTemperatures
+        The site's extremes.
+    conditions : Conditions or None
+        The site's year, where the DC/AC ratio at its real light is wanted for the request's faces.
+    light : RoofLight, optional
+        Of these conditions and the request's transposition, where other parts of an answer look at the same faces.
+
+    Raises
+    ------
+    EngineeringError
+        A table asked for where the region has none or too cold a site for it, or a datasheet that no
+        diode can have.
+    """
+    _require_table(request, rules, design.lowest_c)
+    try:
+        parameters = fit(request.module)
+    except DatasheetError as error:
+        raise error.within("module") from error
+    site_light = {}
+    if conditions is not None:
+        light = light or RoofLight(conditions, request.transposition)
+        for face in request.faces:
+            site_light[face.name] = light.response(face, parameters).energy_weighted_irradiance_w_m2
+    pairings = []
+    for microinverter in request.microinverters:
+        checks = check_pairing(
+            module=request.module,
+            parameters=parameters,
+            microinverter=microinverter,
+            temp_lowest_c=design.lowest_c,
+            temp_highest_c=design.highest_c,
+            mountings=frozenset({request.mounting, *(face.mounting for face in request.faces)}),
+            rules=rules,
+            by_table=request.cold_voltage_by_table,
+            modules_per_input=request.modules_per_input,
+            site_light=site_light,
+        )
+        pairings.append(PairingSizing(microinverter.name, verdict_of(checks), checks))
+    light_methods = (methods.SUN_POSITION, methods.TRANSPOSITIONS[request.transposition]) if site_light else ()
+    return SizingResult(
+        module=request.module.name,
+        place=rules.place,
+        edition=rules.edition,
+        design_temperatures=design,
+        pairings=tuple(pairings),
+        cautions=cautions.ELECTRICAL_CAUTIONS,
+        method=(methods.SINGLE_DIODE, methods.CELL_TEMPERATURE, *light_methods),
+    )
+
+
+def _require_table(request: SizingRequest, rules: ElectricalRules, temp_lowest_c: float) -> None:
+    if not request.cold_voltage_by_table:
+        return
+    if rules.cold_voltage_factors is None:
+        raise EngineeringError(
+            f'"module_coefficient": the rules of region {rules.region} have no table of cold-voltage factors',
+            ("cold_voltage_method",),
+        )
+    coldest = min(rules.cold_voltage_factors)[0]
+    if temp_lowest_c < coldest:
+        raise EngineeringError(
+            f'at least {coldest:g} with cold_voltage_method "code_table": the table ends there', ("site/temp_lowest_c",)
+        )

@@ -1,0 +1,1 @@
+"""Sun, sky, and the irradiance on each face, within the hour too."""

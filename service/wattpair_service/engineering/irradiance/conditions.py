@@ -1,0 +1,152 @@
+"""The weighted operating points of a year, which everything behind the weather is written for.
+
+Neglected: the horizon of the place (a face has its own), air pressure other than by height in the sun's refraction. What
+happens inside an interval is told by `intra_hour`.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass, fields, replace
+from typing import Any
+
+import numpy as np
+import numpy.typing as npt
+import pandas as pd
+import pvlib
+
+from wattpair_service.engineering.arrays import BoolArray, FloatArray, IntArray
+from wattpair_service.engineering.irradiance.sun_position import sun_position
+
+HOURS_PER_YEAR = 8760.0
+SECONDS_PER_DAY = 86400
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Conditions:
+    """Operating points of a year: one-dimensional arrays of equal length.
+
+    Attributes
+    ----------
+    zenith_deg, azimuth_deg : array
+        Apparent sun position at the middle of the interval [deg], azimuth clockwise from north.
+    ghi_w_m2, dni_w_m2, dhi_w_m2 : array
+        Global horizontal, direct normal and diffuse horizontal irradiance [W/m2], not negative.
+    dni_extra_w_m2 : array
+        Extraterrestrial normal irradiance [W/m2].
+    temp_air_c, wind_speed_m_s : array
+        Air temperature [degC] and wind speed at 10 m [m/s].
+    weight_h : array
+        Hours of the year that the point stands for; they add up to a year.
+    month, hour : array of int
+        Month 1 to 12 and hour of day 0 to 23, in the site's standard time.
+    sequence : array of int
+        Equal numbers, side by side, mark hours that follow one another; each representative day has its own.
+    kept : bool
+        Whether the service keeps the year from one answer to the next, so that what is computed for it may be kept too.
+    """
+
+    zenith_deg: FloatArray
+    azimuth_deg: FloatArray
+    ghi_w_m2: FloatArray
+    dni_w_m2: FloatArray
+    dhi_w_m2: FloatArray
+    dni_extra_w_m2: FloatArray
+    temp_air_c: FloatArray
+    wind_speed_m_s: FloatArray
+    weight_h: FloatArray
+    month: IntArray
+    hour: IntArray
+    sequence: IntArray
+    kept: bool = False
+
+    def __post_init__(self) -> None:
+        lengths = {name: each.shape for name, each in self.arrays().items()}
+        if len(set(lengths.values())) != 1:
+            raise ValueError(f"arrays of unequal shape: {lengths}")
+
+    @property
+    def ghi_kwh_m2(self) -> float:
+        """Yearly global horizontal irradiation [kWh/m2]."""
+        return float(self.ghi_w_m2 @ self.weight_h) / 1000.0
+
+    def where(self, mask: BoolArray) -> Conditions:
+        """Some of the points."""
+        return replace(self, kept=False, **{name: each[mask] for name, each in self.arrays().items()})
+
+    def as_kept(self) -> Conditions:
+        """The same year as one that is kept; its arrays can no longer be written to."""
+        for each in self.arrays().values():
+            each.flags.writeable = False
+        return replace(self, kept=True)
+
+    def arrays(self) -> dict[str, npt.NDArray[Any]]:
+        """The arrays by name."""
+        return {each.name: getattr(self, each.name) for each in fields(self) if each.name != "kept"}
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class HourlyWeather:
+    """A year of equal intervals as it was read, before the sun is computed.
+
+    `middle_utc` is the middle of each interval (UTC, without zone). `dni_w_m2` and `dhi_w_m2` are both None where only
+    the global irradiance is known. `source` is a plain sentence for the result. `clock_moved_min` says by how much the times
+    were moved because beam, diffuse and global light belong together only then.
+    """
+
+    latitude_deg: float
+    longitude_deg: float
+    elevation_m: float
+    utc_offset_h: float
+    middle_utc: pd.DatetimeIndex
+    ghi_w_m2: FloatArray
+    dni_w_m2: FloatArray | None
+    dhi_w_m2: FloatArray | None
+    temp_air_c: FloatArray
+    wind_speed_m_s: FloatArray
+    source: str
+    clock_moved_min: int = 0
+
+
+def from_hourly(weather: HourlyWeather) -> Conditions:
+    """Conditions of an hourly year: one point for each interval, all of equal weight.
+
+    Where beam and diffuse are not given, the global irradiance is split by the Erbs model in its continuous form
+    (Driesse, Jensen and Perez 2024, 10.1016/j.solener.2023.112245). Sun position by the NREL algorithm (Reda and Andreas
+    2004, 10.1016/j.solener.2003.12.003). Beam in an interval whose middle lies below the horizon is dropped.
+    """
+    sun = sun_position(
+        weather.middle_utc,
+        latitude_deg=weather.latitude_deg,
+        longitude_deg=weather.longitude_deg,
+        elevation_m=weather.elevation_m,
+    )
+    zenith = sun.apparent_zenith_deg
+    extra = _over_days(weather.middle_utc, lambda days: pvlib.irradiance.get_extra_radiation(days.dayofyear.to_numpy()))
+    ghi, dni, dhi = weather.ghi_w_m2, weather.dni_w_m2, weather.dhi_w_m2
+    if dni is None or dhi is None:
+        split = pvlib.irradiance.erbs_driesse(ghi, sun.zenith_deg, dni_extra=extra)
+        dni, dhi = np.nan_to_num(split["dni"]), np.nan_to_num(split["dhi"])
+    local = weather.middle_utc + pd.Timedelta(hours=weather.utc_offset_h)
+    count = len(ghi)
+    return Conditions(
+        zenith_deg=zenith,
+        azimuth_deg=sun.azimuth_deg,
+        ghi_w_m2=ghi,
+        dni_w_m2=np.where(zenith < 90.0, dni, 0.0),
+        dhi_w_m2=dhi,
+        dni_extra_w_m2=extra,
+        temp_air_c=weather.temp_air_c,
+        wind_speed_m_s=weather.wind_speed_m_s,
+        weight_h=np.full(count, HOURS_PER_YEAR / count),
+        month=_over_days(local, lambda days: days.month).astype(np.int64),
+        hour=local.hour.to_numpy().astype(np.int64),
+        sequence=np.zeros(count, dtype=np.int64),
+    )
+
+
+def _over_days(times: pd.DatetimeIndex, of_days: Callable[[pd.DatetimeIndex], npt.ArrayLike]) -> npt.NDArray[Any]:
+    """What depends on the day alone at each time, computed once for the times of a day that follow one another."""
+    day = times.as_unit("s").asi8 // SECONDS_PER_DAY
+    first = np.flatnonzero(np.diff(day, prepend=day[:1] - 1))
+    return np.repeat(np.asarray(of_days(times[first])), np.diff(first, append=day.size))

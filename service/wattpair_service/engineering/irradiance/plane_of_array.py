@@ -1,0 +1,169 @@
+"""Light on a face: transposition, own horizon, reflection at the glass, soiling.
+
+Neglected: spectrum, snow, reflections from neighbouring buildings, light on a bifacial module's back, and shading by
+near objects other than by a flat share or the face's horizon (which takes beam, not diffuse light).
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+import numpy.typing as npt
+import pvlib
+
+from wattpair_service.engineering.arrays import BoolArray, FloatArray, IntArray
+from wattpair_service.engineering.irradiance.conditions import Conditions
+from wattpair_service.engineering.irradiance.sky import Sky, Sun, Transposition, sky
+
+# Angular loss coefficient of clean glass, Martin and Ruiz 2001, 10.1016/S0927-0248(00)00408-6.
+MARTIN_RUIZ_A_R = 0.16
+
+
+@dataclass(frozen=True, slots=True)
+class HorizonPoint:
+    """Height of the horizon seen from the face in one direction."""
+
+    azimuth_deg: float
+    elevation_deg: float
+
+
+@dataclass(frozen=True, slots=True)
+class Face:
+    """One roof plane and how it is used.
+
+    `azimuth_deg` is clockwise from north (180 = south). `shading_share` and `soiling_share` (0-1) take that share of all
+    light; `horizon`, in order of azimuth, takes the beam while the sun stands below it.
+    """
+
+    name: str
+    tilt_deg: float
+    azimuth_deg: float
+    module_count: int
+    mounting: str
+    shading_share: float
+    soiling_share: float
+    albedo: float
+    horizon: tuple[HorizonPoint, ...]
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class PlaneOfArray:
+    """Light on a face at each condition [W/m2].
+
+    `global_w_m2` falls on the glass, after the horizon and before any other loss; `effective_w_m2` is what reaches the
+    cells.
+    """
+
+    global_w_m2: FloatArray
+    effective_w_m2: FloatArray
+
+
+def plane_of_array(conditions: Conditions, face: Face, *, transposition: Transposition) -> PlaneOfArray:
+    """Light on one face; see `planes_of_array`."""
+    return planes_of_array(conditions, (face,), transposition=transposition)[0]
+
+
+def planes_of_array(conditions: Conditions, faces: Sequence[Face], *, transposition: Transposition) -> tuple[PlaneOfArray, ...]:
+    """Light on each face at each condition; all faces are looked at together.
+
+    Parameters
+    ----------
+    conditions : Conditions
+        n points.
+    faces : sequence of Face
+        Tilt 0 to 90 [deg].
+    transposition : str
+        How the sky is taken to be lit; see `sky`.
+
+    Returns
+    -------
+    tuple of PlaneOfArray
+        One for each face: arrays of length n, never negative or NaN.
+    """
+    lit = np.flatnonzero((conditions.ghi_w_m2 > 0.0) | (conditions.dni_w_m2 > 0.0) | (conditions.dhi_w_m2 > 0.0))
+    sun = sun_over(conditions, lit)
+    seen = light_on(
+        faces,
+        sun,
+        sky(
+            sun,
+            ghi_w_m2=conditions.ghi_w_m2[lit],
+            dni_w_m2=conditions.dni_w_m2[lit],
+            dhi_w_m2=conditions.dhi_w_m2[lit],
+            transposition=transposition,
+        ),
+    )
+    whole = PlaneOfArray(*np.zeros((2, len(faces), conditions.ghi_w_m2.size)))
+    whole.global_w_m2[:, lit], whole.effective_w_m2[:, lit] = seen.global_w_m2, seen.effective_w_m2
+    return tuple(PlaneOfArray(*rows) for rows in zip(whole.global_w_m2, whole.effective_w_m2, strict=True))
+
+
+def sun_over(conditions: Conditions, index: IntArray) -> Sun:
+    """The sun at some of the conditions."""
+    return Sun.of(
+        zenith_deg=conditions.zenith_deg[index],
+        azimuth_deg=conditions.azimuth_deg[index],
+        extra_w_m2=conditions.dni_extra_w_m2[index],
+    )
+
+
+def light_on(faces: Sequence[Face], sun: Sun, light: Sky) -> PlaneOfArray:
+    """Light on each face from a sky.
+
+    Parameters
+    ----------
+    faces : sequence of Face
+    sun : Sun
+        At n moments.
+    light : Sky
+        Arrays of shape (..., n) under that sun.
+
+    Returns
+    -------
+    PlaneOfArray
+        Arrays of shape (faces, ..., n).
+    """
+
+    def of_faces(values: npt.ArrayLike) -> FloatArray:
+        found = np.asarray(values, dtype=np.float64)
+        return found.reshape(len(faces), *(1,) * (light.dome.ndim - found.ndim + 1), *found.shape[1:])
+
+    tilt_deg = np.array([face.tilt_deg for face in faces])
+    upward, sideways = np.cos(np.radians(tilt_deg)), np.sin(np.radians(tilt_deg))
+    glass = pvlib.iam.martin_ruiz_diffuse(tilt_deg, a_r=MARTIN_RUIZ_A_R)
+    cosine = np.stack([_cosine(face, sun) for face in faces])
+    toward_sun, through_glass = of_faces(cosine), of_faces(_direct_factor(cosine))
+    sky_light = light.dome * of_faces((1.0 + upward) / 2.0) + light.band * of_faces(sideways)
+    around_sun = np.maximum(light.around_sun * toward_sun + np.minimum(sky_light, 0.0), 0.0)
+    sky_light = np.maximum(sky_light, 0.0)
+    direct = light.beam * toward_sun + around_sun
+    ground = light.whole * of_faces([face.albedo for face in faces] * (1.0 - upward) / 2.0)
+    # The glass's ground term is 0/0 below a millionth of a degree, where no light comes from the ground.
+    effective = direct * through_glass + sky_light * of_faces(glass["sky"]) + ground * of_faces(np.nan_to_num(glass["ground"]))
+    kept = [(1.0 - face.shading_share) * (1.0 - face.soiling_share) for face in faces]
+    return PlaneOfArray(direct + sky_light + ground, effective * of_faces(kept))
+
+
+def _cosine(face: Face, sun: Sun) -> FloatArray:
+    """Cosine of the sun's angle of incidence, 0 where the sun is behind the face or its horizon."""
+    tilt, azimuth = np.radians(face.tilt_deg), np.radians(face.azimuth_deg)
+    level = np.cos(azimuth) * sun.north + np.sin(azimuth) * sun.east
+    cosine = np.maximum(np.cos(tilt) * sun.up + np.sin(tilt) * level, 0.0)
+    return np.where(_behind_horizon(sun, face.horizon), 0.0, cosine) if face.horizon else cosine
+
+
+def _direct_factor(cosine: FloatArray) -> FloatArray:
+    """What clean glass lets through of the light from one direction, over what it lets through head on."""
+    return np.asarray(np.expm1(-cosine / MARTIN_RUIZ_A_R) / np.expm1(-1.0 / MARTIN_RUIZ_A_R))
+
+
+def _behind_horizon(sun: Sun, horizon: tuple[HorizonPoint, ...]) -> BoolArray:
+    height = np.interp(
+        sun.azimuth_deg,
+        [point.azimuth_deg for point in horizon],
+        [point.elevation_deg for point in horizon],
+        period=360.0,
+    )
+    return np.asarray(90.0 - sun.zenith_deg < height)

@@ -1,0 +1,208 @@
+"""The lines of a bill: each part with its quantity, how that came about, and the face or circuit it belongs to."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+from math import ceil
+from typing import Literal
+
+from wattpair_service.engineering.circuits.branch_circuits import BranchCircuit
+from wattpair_service.engineering.circuits.circuits import CircuitsRequest
+from wattpair_service.engineering.circuits.grid_connection import Connection
+from wattpair_service.engineering.circuits.voltage_rise import CircuitRise
+from wattpair_service.engineering.materials.backup import Backup
+from wattpair_service.engineering.materials.spares import Spares
+
+Scope = Literal["face", "circuit", "system"]
+Unit = Literal["piece", "m"]
+
+TRANSFORMER_PRIMARIES_A = (10, 15, 20, 25, 30, 40, 50, 60, 75, 100, 150, 200, 250, 300, 400, 500, 600, 800, 1000, 2000)
+"""Rated primary currents of current transformers, after IEC 61869-2, from memory."""
+RAILS_PER_ROW = 2
+CLAMPS_PER_RAIL_END = 2
+ROUNDING = 1e-9
+
+ROLES = (
+    "module", "microinverter", "mounting_set", "rail", "end_clamp", "mid_clamp", "trunk_joint", "trunk_cable_section",
+    "trunk_spare_drop", "trunk_drop_cap", "trunk_end_cap", "junction_box", "home_run_cable", "branch_circuit_protective_device",
+    "residual_current_device", "circuit_label", "ac_isolator", "communication_gateway", "current_transformer_production",
+    "current_transformer_grid", "backup_isolating_device", "backup_controller", "backup_label", "grid_forming_source",
+    "system_label", "microinverter_spare", "commissioning_document", "network_operator_document",
+)  # fmt: skip
+"""Every role that a line may have."""
+PAPERS = ("commissioning_document", "network_operator_document")
+"""Roles that are written, not bought."""
+
+
+@dataclass(frozen=True, slots=True)
+class FaceDetail:
+    """More of a face: modules and segments in each row where its layout is known, and its area [m2]."""
+
+    row_module_counts: tuple[int, ...] | None
+    area_m2: float | None
+    row_segment_counts: tuple[int, ...] | None = None
+
+    @property
+    def segment_count(self) -> int:
+        """Stretches of modules without a gap; one for each row where nothing else is known."""
+        return sum(self.row_segment_counts or (1,) * len(self.row_module_counts or ()))
+
+
+@dataclass(frozen=True, slots=True)
+class PartChoices:
+    """What decides parts beside counts. Currents in A."""
+
+    gateway_units_max: int
+    spare_drops_per_circuit: int
+    transformer_secondary_a: float
+    no_dc_fault_current_declared: bool
+
+
+@dataclass(frozen=True, slots=True)
+class BillLine:
+    """One line to order. `belongs_to` is the face's or circuit's name, None for the system as a whole."""
+
+    role: str
+    quantity: int
+    unit: Unit
+    specification: str | None
+    scope: Scope
+    belongs_to: str | None
+    derivation: str
+
+
+@dataclass(frozen=True, slots=True)
+class Plan:
+    """Everything that the lines follow from."""
+
+    request: CircuitsRequest
+    details: tuple[FaceDetail, ...]
+    choices: PartChoices
+    circuits: tuple[BranchCircuit, ...]
+    rises: tuple[CircuitRise, ...]
+    connection: Connection
+    spares: Spares
+    backup: Backup
+
+
+def bill_lines(plan: Plan) -> tuple[BillLine, ...]:
+    """Every line with something to order: faces, then circuits, then the system; always in the same order."""
+    lines = (*_face_lines(plan), *_circuit_lines(plan), *_system_lines(plan))
+    return tuple(line for line in lines if line.quantity > 0)
+
+
+def _face_lines(plan: Plan) -> Iterator[BillLine]:
+    request = plan.request
+    for face, units, detail in zip(request.faces, request.face_units(), plan.details, strict=True):
+
+        def line(role: str, quantity: int, why: str, unit: Unit = "piece", name: str = face.name) -> BillLine:
+            return BillLine(role, quantity, unit, None, "face", name, why)
+
+        yield line("module", face.module_count, "the modules of the face")
+        yield line("microinverter", units.unit_count, f"{face.module_count} modules, {request.modules_per_unit} on each unit")
+        rows = detail.row_module_counts
+        if rows is None:
+            yield line("mounting_set", face.module_count, "one for each module")
+            continue
+        in_rows = f"{len(rows)} rows of {', '.join(map(str, rows))} modules"
+        length_m = RAILS_PER_ROW * sum(rows) * face.unit_spacing_m
+        yield line("rail", ceil(length_m - ROUNDING), f"{in_rows}, two rails of {face.unit_spacing_m:g} m for each module", "m")
+        segments = detail.segment_count
+        parted = f"{in_rows} in {segments} segments without a gap"
+        yield line("end_clamp", RAILS_PER_ROW * CLAMPS_PER_RAIL_END * segments, f"{parted}, four for each segment")
+        yield line("mid_clamp", RAILS_PER_ROW * (sum(rows) - segments), f"{parted}, two between neighbours")
+        trunks = sum(any(part.name == face.name for part in circuit.units_by_face) for circuit in plan.circuits)
+        joints = max(0, len(rows) - trunks)
+        yield line("trunk_joint", joints, f"{len(rows)} rows on {trunks} trunks: one where a trunk goes on in the next row")
+
+
+def _circuit_lines(plan: Plan) -> Iterator[BillLine]:
+    request, choices, rules = plan.request, plan.choices, plan.request.rules
+    wiring = request.wiring
+    caps = 2 if wiring.trunk_feed == "centre" else 1
+    for circuit, rise in zip(plan.circuits, plan.rises, strict=True):
+
+        def line(
+            role: str, quantity: int, why: str, specification: str | None = None, unit: Unit = "piece", name: str = circuit.name
+        ) -> BillLine:
+            return BillLine(role, quantity, unit, specification, "circuit", name, why)
+
+        spare_drops = choices.spare_drops_per_circuit
+        yield line("trunk_cable_section", circuit.unit_count, "one for each microinverter", wiring.trunk_size)
+        yield line("trunk_spare_drop", spare_drops, "spare drops as asked for", wiring.trunk_size)
+        yield line("trunk_drop_cap", spare_drops, "one for each spare drop")
+        yield line("trunk_end_cap", caps, f"trunk fed at its {wiring.trunk_feed}")
+        crossings = len(circuit.units_by_face) - 1
+        yield line("trunk_joint", crossings, "one where the trunk goes from one face to the next")
+        yield line("junction_box", 1, "where the trunk meets its home run")
+        metres = ceil(wiring.home_run_length_m - ROUNDING)
+        yield line("home_run_cable", metres, rise.explanation, rise.home_run_size, "m")
+        device = f"{circuit.device_rating_a:g} A"
+        yield line("branch_circuit_protective_device", 1, _device_derivation(request, circuit), device)
+        kind = rules.residual_current_type_if_declared if choices.no_dc_fault_current_declared else rules.residual_current_type
+        if kind is not None:
+            yield line("residual_current_device", 1, _residual_derivation(plan), f"type {kind}")
+        yield line("circuit_label", 1, "one at the protective device, with the circuit's name")
+
+
+def _system_lines(plan: Plan) -> Iterator[BillLine]:
+    request, choices = plan.request, plan.choices
+    unit_count = sum(circuit.unit_count for circuit in plan.circuits)
+
+    def line(role: str, quantity: int, why: str, specification: str | None = None) -> BillLine:
+        return BillLine(role, quantity, "piece", specification, "system", None, why)
+
+    yield line("ac_isolator", 1, "one for the whole system, at the supply", _isolator(plan))
+    gateways = ceil(unit_count / choices.gateway_units_max)
+    yield line("communication_gateway", gateways, f"{unit_count} microinverters, up to {choices.gateway_units_max} on each")
+    highest = max(phase.current_a for phase in plan.connection.phases)
+    ratio = _ratio(highest, choices.transformer_secondary_a)
+    yield line("current_transformer_production", request.phase_count, f"one for each phase, up to {highest:.4g} A", ratio)
+    main = request.supply.main_device_a
+    grid = max(highest, main or 0.0)
+    why = f"one for each phase, up to {grid:.4g} A" + ("" if main else "; give main_device_a: the house may take more")
+    yield line("current_transformer_grid", request.phase_count, why, _ratio(grid, choices.transformer_secondary_a))
+    for part in plan.backup.parts:
+        yield line(part.role, 1, part.reason)
+    yield line("system_label", 1, "one set at the supply and the isolator: two sources, isolate both")
+    yield line("microinverter_spare", plan.spares.spare_count, plan.spares.derivation)
+    for document in request.rules.documents:
+        yield line("commissioning_document", 1, request.rules.documents_source, document)
+    for filing in plan.connection.filings:
+        yield line("network_operator_document", 1, f"{plan.connection.route}: {filing.when}", filing.document)
+
+
+def _device_derivation(request: CircuitsRequest, circuit: BranchCircuit) -> str:
+    factor = request.branch_rules.continuous_current_factor
+    return (
+        f"{circuit.device_rating_a:g} A: {circuit.unit_count} x {request.unit_ac_current_a:.3g} A = {circuit.current_a:.3g} A, "
+        f"times {factor:g} is {circuit.current_a * factor:.3g} A"
+    )
+
+
+def _residual_derivation(plan: Plan) -> str:
+    said = (
+        "the maker declares that no smooth DC fault current arises"
+        if plan.choices.no_dc_fault_current_declared
+        else "no maker's declaration was given"
+    )
+    return f"one for each circuit, shared with none; {said}: {plan.request.rules.residual_current_source}"
+
+
+def _isolator(plan: Plan) -> str:
+    """Smallest standard rating for the fullest phase, with a pole for each conductor."""
+    factor = plan.request.branch_rules.continuous_current_factor
+    needed = max(phase.current_a for phase in plan.connection.phases) * factor
+    rating = _first_at_least(needed, plan.request.rules.standard_devices_a)
+    poles = plan.request.phase_count + 1
+    return f"{poles} poles, " + (f"at least {needed:.4g} A" if rating is None else f"{rating:g} A")
+
+
+def _ratio(current_a: float, secondary_a: float) -> str:
+    primary = _first_at_least(current_a, TRANSFORMER_PRIMARIES_A)
+    return f"at least {current_a:.4g} A to {secondary_a:g} A" if primary is None else f"{primary:g} A to {secondary_a:g} A"
+
+
+def _first_at_least(needed: float, ratings: Sequence[float]) -> float | None:
+    return next((rating for rating in sorted(ratings) if rating >= needed * (1.0 - ROUNDING)), None)

@@ -1,0 +1,150 @@
+"""What has to be ordered for a roof, what it weighs, and what it comes to with the caller's prices."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from wattpair_service.engineering import cautions, methods
+from wattpair_service.engineering.circuits.branch_circuits import BranchCircuit, rule_in_words, split
+from wattpair_service.engineering.circuits.circuits import CircuitsRequest, cable_cautions, connection_of, rises_of
+from wattpair_service.engineering.circuits.grid_connection import Connection
+from wattpair_service.engineering.materials.backup import Backup, BackupWish, backup
+from wattpair_service.engineering.materials.bill_lines import PAPERS, BillLine, FaceDetail, PartChoices, Plan, bill_lines
+from wattpair_service.engineering.materials.spares import SparePolicy, Spares, spares
+from wattpair_service.engineering.money.prices import PriceBook, Prices, priced
+from wattpair_service.engineering.results import Result
+from wattpair_service.engineering.roof.dead_load import FaceMass, PartMasses, face_mass
+
+NO_HOME_RUN = "No length of a home run was given: its cable is not on the bill."
+MISSING_PRICES = "Some parts have no price: the totals leave them out."
+TOO_HEAVY = "A face weighs more than the guide value: have a structural engineer look at it before ordering."
+
+
+@dataclass(frozen=True, slots=True)
+class Order:
+    """Everything that the bill depends on; `details` stand in the order of the faces."""
+
+    circuits: CircuitsRequest
+    details: tuple[FaceDetail, ...]
+    choices: PartChoices
+    spares: SparePolicy
+    backup: BackupWish
+    masses: PartMasses
+    price_book: PriceBook | None
+
+
+@dataclass(frozen=True, slots=True)
+class MaterialTerms:
+    """What parts and masses depend on beside circuits, module and microinverter; masses in kg."""
+
+    choices: PartChoices
+    spares: SparePolicy
+    backup: BackupWish
+    unit_bracket_kg: float
+    mounting_per_module_kg: float
+    guide_kg_m2: float
+
+    def order(
+        self,
+        circuits: CircuitsRequest,
+        details: tuple[FaceDetail, ...],
+        *,
+        module_mass_kg: float,
+        module_area_m2: float | None,
+        unit_mass_kg: float,
+        price_book: PriceBook | None,
+    ) -> Order:
+        """The order for circuits of such modules and microinverters."""
+        masses = PartMasses(
+            module_kg=module_mass_kg,
+            unit_kg=unit_mass_kg,
+            unit_bracket_kg=self.unit_bracket_kg,
+            mounting_per_module_kg=self.mounting_per_module_kg,
+            module_area_m2=module_area_m2,
+            guide_kg_m2=self.guide_kg_m2,
+        )
+        return Order(circuits, details, self.choices, self.spares, self.backup, masses, price_book)
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class BillOfMaterials(Result):
+    """Lines in the order of installation, the circuits behind them, masses and prices."""
+
+    lines: tuple[BillLine, ...]
+    circuits: tuple[BranchCircuit, ...]
+    circuit_rule: str
+    unit_count: int
+    masses: tuple[FaceMass, ...]
+    mass_total_kg: float
+    dead_load_guide_kg_m2: float
+    spares: Spares
+    backup: Backup
+    connection: Connection
+    prices: Prices | None
+
+
+def bill_of_materials(order: Order) -> BillOfMaterials:
+    """Lines, circuits, masses and prices of an order.
+
+    Quantities are whole and never negative; the units over all circuits equal the units of all faces.
+
+    Raises
+    ------
+    EngineeringError
+        As `circuits.circuits`.
+    """
+    request = order.circuits
+    request.rules.require_phases(request.phase_count)
+    request.require_units()
+    made = split(request.split_request())
+    unit_count = sum(circuit.unit_count for circuit in made)
+    plan = Plan(
+        request=request,
+        details=order.details,
+        choices=order.choices,
+        circuits=made,
+        rises=rises_of(request, made),
+        connection=connection_of(request, made),
+        spares=spares(unit_count, order.spares),
+        backup=backup(order.backup),
+    )
+    lines = bill_lines(plan)
+    masses = tuple(
+        face_mass(
+            face.name, module_count=face.module_count, unit_count=units.unit_count, area_m2=detail.area_m2, masses=order.masses
+        )
+        for face, units, detail in zip(request.faces, request.face_units(), order.details, strict=True)
+    )
+    prices = None if order.price_book is None else priced(lines, order.price_book, PAPERS)
+    return BillOfMaterials(
+        lines=lines,
+        circuits=made,
+        circuit_rule=rule_in_words(request.split_request()),
+        unit_count=unit_count,
+        masses=masses,
+        mass_total_kg=sum(mass.mass_kg for mass in masses),
+        dead_load_guide_kg_m2=order.masses.guide_kg_m2,
+        spares=plan.spares,
+        backup=plan.backup,
+        connection=plan.connection,
+        prices=prices,
+        cautions=(*cautions.ORDER_CAUTIONS, *_further_cautions(plan, masses, prices)),
+        method=(
+            methods.COUNTING,
+            methods.VOLTAGE_RISE,
+            methods.CONNECTION_ROUTE,
+            methods.SPARES,
+            methods.DEAD_LOAD,
+            *(() if prices is None else (methods.PRICES,)),
+        ),
+    )
+
+
+def _further_cautions(plan: Plan, masses: tuple[FaceMass, ...], prices: Prices | None) -> tuple[str, ...]:
+    """What this bill in particular must be read with."""
+    told = (
+        (plan.request.wiring.home_run_length_m == 0.0, NO_HOME_RUN),
+        (any(mass.within_guide is False for mass in masses), TOO_HEAVY),
+        (prices is not None and not prices.complete, MISSING_PRICES),
+    )
+    return (*cable_cautions(plan.request, plan.rises, plan.connection), *(words for holds, words in told if holds))

@@ -1,0 +1,1 @@
+"""A module's curve, its cell temperature, and its DC side on a face."""

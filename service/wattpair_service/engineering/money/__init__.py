@@ -1,0 +1,1 @@
+"""Money over time, prices and replacements."""

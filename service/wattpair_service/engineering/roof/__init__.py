@@ -1,0 +1,1 @@
+"""How many modules fit on a face, and what they weigh."""

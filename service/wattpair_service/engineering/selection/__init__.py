@@ -1,0 +1,1 @@
+"""Which microinverter to buy for a roof."""

@@ -1,0 +1,106 @@
+"""What is told of each candidate: its verdict, energy, money and expected replacements."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from wattpair_service.engineering.arrays import FloatArray
+from wattpair_service.engineering.energy.clipping import delivered_range
+from wattpair_service.engineering.energy.energy_balance import EnergyBalance
+from wattpair_service.engineering.inverter.electrical_checks import ElectricalCheck, Verdict
+from wattpair_service.engineering.money.replacements import Replacements, replacements
+from wattpair_service.engineering.results import Range
+from wattpair_service.engineering.selection.break_even import LEVEL_SHARE
+from wattpair_service.engineering.selection.candidate_money import LIFETIME_COVERS, CandidateMoney
+from wattpair_service.engineering.selection.evaluation import Evaluated
+from wattpair_service.engineering.selection.request import ModuleOffer, SelectionRequest, UnitOffer, units_on
+from wattpair_service.engineering.site import ClimateUsed
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class CandidateEnergy:
+    """Energy of one candidate on the whole roof; the three last are of the first year, behind the connection."""
+
+    first_year: EnergyBalance
+    delivered_range_kwh: Range
+    lifetime_kwh: float
+    lifetime_range_kwh: Range
+    delivered_kwh_by_year: FloatArray
+    used_at_home_kwh: float
+    exported_kwh: float
+    cut_kwh: float
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Candidate:
+    """One pairing; `rank` from 1, None with everything after it where the verdict is "fail"."""
+
+    module: str
+    microinverter: str
+    verdict: Verdict
+    reasons: tuple[ElectricalCheck, ...]
+    rank: int | None
+    unit_count: int
+    mass_kg: float
+    warranty_years: int
+    energy: CandidateEnergy | None
+    money: CandidateMoney | None
+    replacements: Replacements | None
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Checked:
+    """A pairing with its checks, and its evaluation where it passes."""
+
+    module: ModuleOffer
+    unit: UnitOffer
+    verdict: Verdict
+    checks: tuple[ElectricalCheck, ...]
+    evaluated: Evaluated | None
+
+
+def candidate(
+    request: SelectionRequest, climate: ClimateUsed, checked: Checked, rank: int | None, money: CandidateMoney | None
+) -> Candidate:
+    """What is told of a pairing; `rank` is None where it fails, `money` there too and where there is none."""
+    unit, pairing = checked.unit, checked.evaluated
+    if pairing is None:
+        count = sum(units_on(face, unit, request.modules_per_input) for face in request.faces)
+    else:
+        count = pairing.unit_count
+    return Candidate(
+        module=checked.module.module.name,
+        microinverter=unit.microinverter.name,
+        verdict=checked.verdict,
+        reasons=tuple(check for check in checked.checks if check.verdict != "ok"),
+        rank=rank,
+        unit_count=count,
+        mass_kg=count * unit.microinverter.mass_kg,
+        warranty_years=unit.warranty_years,
+        energy=None if pairing is None else _energy(pairing, climate),
+        money=money,
+        replacements=(
+            None if pairing is None else replacements(count, request.failure_rate(unit), request.terms.horizon_years)
+        ),
+    )
+
+
+def _energy(pairing: Evaluated, climate: ClimateUsed) -> CandidateEnergy:
+    balance, split = pairing.balance, pairing.energy.roof
+    by_year = pairing.energy.delivered_kwh.sum(axis=0)
+    lifetime_kwh = float(by_year.sum())
+    return CandidateEnergy(
+        first_year=balance,
+        delivered_range_kwh=delivered_range(balance.delivered_kwh, climate),
+        lifetime_kwh=lifetime_kwh,
+        lifetime_range_kwh=_lifetime_range(lifetime_kwh),
+        delivered_kwh_by_year=by_year,
+        used_at_home_kwh=float(split.home_kwh[0]),
+        exported_kwh=float(split.exported_kwh[0]),
+        cut_kwh=float(split.cut_kwh[0]),
+    )
+
+
+def _lifetime_range(lifetime_kwh: float) -> Range:
+    swing = LEVEL_SHARE * abs(lifetime_kwh)
+    return Range(lifetime_kwh, lifetime_kwh - swing, lifetime_kwh + swing, LIFETIME_COVERS)

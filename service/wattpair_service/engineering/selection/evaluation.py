@@ -1,0 +1,155 @@
+"""One pairing on a roof: its energy over the years, what that is worth, what it costs, and how sure its clipping is."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+
+from wattpair_service.engineering.arrays import FloatArray
+from wattpair_service.engineering.energy.energy_balance import EnergyBalance
+from wattpair_service.engineering.energy.lifetime_energy import LifetimeEnergy, Worth, lifetime_energy
+from wattpair_service.engineering.equipment import Microinverter, Module
+from wattpair_service.engineering.irradiance.subhourly import IntraHourSpread, clipped_share_range
+from wattpair_service.engineering.money.cash_flow import discount_factors
+from wattpair_service.engineering.selection.request import (
+    ModuleOffer,
+    RoofTerms,
+    SelectionRequest,
+    UnitCost,
+    UnitOffer,
+    unit_cost,
+    units_on,
+)
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Evaluated:
+    """A pairing that passes its electrical checks, on this roof.
+
+    Attributes
+    ----------
+    unit_counts : array
+        Units on each face.
+    unit_count : int
+        Units on the roof.
+    useful_kwh : float
+        Used at home or exported over the horizon, not discounted.
+    clip_low, clip_high : array
+        Ends of each face's clipping over its middle: 0.8 means a fifth less.
+    cost : UnitCost or None
+        Of one unit; None where there is no money.
+    value : float
+        Worth today of the roof's energy over the horizon; 0 where there is no money.
+    face_values, lost_values : array
+        Worth today of each face's energy by itself, and of what its AC limit costs
+        behind the home's load and the connection.
+    """
+
+    module: ModuleOffer
+    unit: UnitOffer
+    unit_counts: FloatArray
+    unit_count: int
+    energy: LifetimeEnergy
+    useful_kwh: float
+    clip_low: FloatArray
+    clip_high: FloatArray
+    cost: UnitCost | None
+    value: float
+    face_values: FloatArray
+    lost_values: FloatArray
+
+    @property
+    def name(self) -> str:
+        """The microinverter's name."""
+        return self.unit.microinverter.name
+
+    @property
+    def panel(self) -> Module:
+        """The module."""
+        return self.module.module
+
+    @property
+    def balance(self) -> EnergyBalance:
+        """First year of the whole roof."""
+        return self.energy.balance
+
+    @property
+    def price_today(self) -> float:
+        """Price of all units today; 0 where there is no money."""
+        return 0.0 if self.cost is None else self.unit_count * self.cost.price
+
+    @property
+    def units_cost(self) -> float:
+        """What all units cost over the horizon, worth today."""
+        return 0.0 if self.cost is None else self.unit_count * self.cost.total
+
+
+def evaluated(
+    request: SelectionRequest,
+    roof: RoofTerms,
+    spread: IntraHourSpread,
+    worth: Worth | None,
+    module: ModuleOffer,
+    units: Sequence[UnitOffer],
+) -> list[Evaluated]:
+    """Energy and money of each microinverter on one module; `worth` is None where there is no money."""
+    if not units:
+        return []
+    # Last digits depend on the company: microinverters alike must not differ, or one of them would come first.
+    kinds = [_kind(unit.microinverter, roof.modules_per_input) for unit in units]
+    distinct = dict(zip(kinds, (unit.microinverter for unit in units), strict=True))
+    energies = {kind: lifetime_energy(roof, each) for kind, each in distinct.items()}
+    clip_ends = {kind: _clip_ends(energy, spread) for kind, energy in energies.items()}
+    money, nothing = request.has_money, np.zeros(len(request.faces))
+    found = []
+    for unit, kind in zip(units, kinds, strict=True):
+        energy, (clip_low, clip_high) = energies[kind], clip_ends[kind]
+        counts = [units_on(face, unit, request.modules_per_input) for face in request.faces]
+        found.append(
+            Evaluated(
+                module=module,
+                unit=unit,
+                unit_counts=np.array(counts, dtype=np.float64),
+                unit_count=sum(counts),
+                energy=energy,
+                useful_kwh=float(energy.roof.useful_kwh.sum()),
+                clip_low=clip_low,
+                clip_high=clip_high,
+                cost=unit_cost(request, unit) if money else None,
+                value=0.0 if worth is None else float(energy.roof.value(worth)),
+                face_values=nothing if worth is None else energy.faces.value(worth),
+                lost_values=nothing if worth is None else energy.lost_faces.value(worth),
+            )
+        )
+    return found
+
+
+def _kind(microinverter: Microinverter, modules_per_input: int) -> tuple[object, ...]:
+    """What its energy depends on."""
+    return microinverter.per_module(modules_per_input), microinverter.conversion, microinverter.derating
+
+
+def _clip_ends(energy: LifetimeEnergy, spread: IntraHourSpread) -> tuple[FloatArray, FloatArray]:
+    """Ends of each face's clipped share's range over the share, 1 where nothing is clipped."""
+    shares = np.array([balance.clipped_share for balance in energy.balances])
+    pairs = zip(shares.tolist(), energy.clipped_share_hourly_means.tolist(), strict=True)
+    ends = np.array([clipped_share_range(share=share, hourly_share=means, spread=spread) for share, means in pairs])
+    low, high = (np.divide(end, shares, out=np.ones_like(shares), where=shares > 0.0) for end in ends.T)
+    return low, high
+
+
+def common_cost(request: SelectionRequest, module: ModuleOffer) -> float:
+    """What no choice of microinverter changes, worth today: modules, maintenance and the rest."""
+    terms = request.terms
+    maintenance = terms.maintenance_per_year
+    if maintenance:
+        maintenance *= float(discount_factors(terms.discount_rate, terms.horizon_years).sum())
+    modules = sum(face.module_count for face in request.faces)
+    return modules * (module.price or 0.0) + terms.other_cost + maintenance
+
+
+def net_present_value_of(request: SelectionRequest, pairing: Evaluated) -> float:
+    """Net present value of the roof with this pairing."""
+    return pairing.value - pairing.units_cost - common_cost(request, pairing.module)
