@@ -25,10 +25,11 @@ from wattpair_service.engineering.inverter.conversion import (
 )
 from wattpair_service.engineering.irradiance.conditions import Conditions, HourlyWeather, from_hourly
 from wattpair_service.engineering.irradiance.plane_of_array import Face, PlaneOfArray, plane_of_array
-from wattpair_service.engineering.irradiance.subhourly import IntraHourSpread, intra_hour_spread
+from wattpair_service.engineering.irradiance.subhourly import SubhourlyStates, subhourly_states
 from wattpair_service.engineering.module.dc_response import DcResponse, dc_response
 from wattpair_service.engineering.module.single_diode import fit
-from wattpair_service.engineering.site import ClimateUsed
+from wattpair_service.engineering.site import ClimateUsed, DesignTemperatures
+from wattpair_service.engineering.site_year import SiteYear
 
 TMY3 = "723170TYA.CSV"
 LATITUDE_DEG, LONGITUDE_DEG, UTC_OFFSET_H = 36.1, -79.95, -5.0
@@ -88,10 +89,15 @@ def real_year() -> Conditions:
     return from_hourly(real_weather())
 
 
+def site_year_of(conditions: Conditions, climate: ClimateUsed = A_TEST, **known: Any) -> SiteYear:
+    """Conditions with what is known of a test's site."""
+    return SiteYear(conditions, climate, DesignTemperatures(-18.0, "a test", 38.0, "a test"), "measured_hourly", **known)
+
+
 @cache
-def real_spread() -> IntraHourSpread:
+def real_states() -> SubhourlyStates:
     """What happens inside the hours of that year."""
-    return intra_hour_spread(real_year(), origin="measured_hourly", elevation_m=273.0, linke_turbidity_by_month=None)
+    return subhourly_states(real_year(), origin="measured_hourly", elevation_m=273.0, linke_turbidity_by_month=None)
 
 
 @cache
@@ -107,7 +113,9 @@ def points(**given: npt.ArrayLike) -> Conditions:
     usual = {"zenith_deg": 30.0, "azimuth_deg": 180.0, "dni_extra_w_m2": 1361.0, "temp_air_c": 20.0, "weight_h": 1.0}
     usual |= {"month": 1.0, "hour": 12.0, "wind_speed_m_s": 1.0}
     count = arrays[0].size
-    filled = {field.name: np.full(count, usual.get(field.name, 0.0)) for field in fields(Conditions) if field.name != "kept"}
+    filled = {
+        field.name: np.full(count, usual.get(field.name, 0.0)) for field in fields(Conditions) if field.name != "is_cached"
+    }
     filled |= dict(zip(given, arrays, strict=True))
     for name in ("month", "hour", "sequence"):
         filled[name] = filled[name].astype(np.int64)

@@ -11,10 +11,12 @@ import numpy as np
 from tests.validation.yields import AMSTERDAM, amsterdam, module_420, roof_face, unit
 from wattpair_service.engineering.energy.lifetime_energy import HomeUse, Tariff
 from wattpair_service.engineering.equipment import Microinverter
-from wattpair_service.engineering.irradiance.subhourly import IntraHourSpread, intra_hour_spread
+from wattpair_service.engineering.irradiance.conditions import Conditions
+from wattpair_service.engineering.irradiance.subhourly import SubhourlyStates
 from wattpair_service.engineering.selection.request import ModuleOffer, SelectionRequest, Terms, UnitOffer
 from wattpair_service.engineering.selection.selection import SelectionResult, selection
 from wattpair_service.engineering.site import DesignTemperatures
+from wattpair_service.engineering.site_year import SiteYear
 from wattpair_service.rules import electrical_rules
 
 DESIGN = DesignTemperatures(-15.0, "a test", 36.0, "a test")
@@ -24,11 +26,14 @@ AT_HOME = HomeUse(0.35, None, None)
 
 
 @cache
-def spread() -> IntraHourSpread:
+def states() -> SubhourlyStates:
     """What happens inside Amsterdam's hours."""
-    return intra_hour_spread(
-        amsterdam(), origin="measured_hourly", elevation_m=AMSTERDAM.elevation_m, linke_turbidity_by_month=None
-    )
+    return amsterdam_year().subhourly_states()
+
+
+def amsterdam_year(conditions: Conditions | None = None) -> SiteYear:
+    """Amsterdam's typical year, or other conditions there."""
+    return SiteYear(amsterdam() if conditions is None else conditions, AMSTERDAM, DESIGN, "measured_hourly")
 
 
 def offer(power_w: float, price: float | None, **changes: Any) -> UnitOffer:
@@ -54,7 +59,7 @@ def request(*units: UnitOffer, azimuths: tuple[float, ...] = (180.0,), **changes
 
 def select(asked: SelectionRequest) -> SelectionResult:
     """The selection in Amsterdam's typical year."""
-    return selection(asked, electrical_rules("international"), DESIGN, amsterdam(), spread(), climate=AMSTERDAM)
+    return selection(asked, electrical_rules("international"), amsterdam_year())
 
 
 def load(power_w: float) -> HomeUse:

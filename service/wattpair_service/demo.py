@@ -211,7 +211,7 @@ def _seasons(climate: wattpair.SiteClimateResult) -> Iterator[str]:
     yield "\nThe light at which the energy arrives, and the DC/AC ratio there"
     for face in climate.faces:
         yield f"  {face.face:22}" + "".join(f"{_short(season.season):>9}" for season in face.seasons)
-        yield f"    {'kWh/m2':20}" + "".join(f"{season.in_plane_kwh_m2:>9.0f}" for season in face.seasons)
+        yield f"    {'kWh/m2':20}" + "".join(f"{season.poa_kwh_m2:>9.0f}" for season in face.seasons)
         yield f"    {'W/m2':20}" + "".join(f"{season.irradiance_w_m2:>9.0f}" for season in face.seasons)
         for ratios in zip(*(season.ratios for season in face.seasons), strict=True):
             yield f"    {ratios[0].microinverter:20}" + "".join(f"{ratio.dc_ac_ratio:>9.2f}" for ratio in ratios)

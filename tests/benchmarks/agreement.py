@@ -45,7 +45,7 @@ def _behind_the_chains_glass(conditions: Conditions, plane: PlaneOfArray, face: 
     incidence = pvlib.irradiance.aoi(face.tilt_deg, face.azimuth_deg, conditions.zenith_deg, conditions.azimuth_deg)
     beam = conditions.dni_w_m2 * np.maximum(np.cos(np.radians(incidence)), 0.0)
     through = beam * pvlib.iam.martin_ruiz(incidence, a_r=MARTIN_RUIZ_A_R)
-    return replace(plane, effective_w_m2=through + (plane.global_w_m2 - beam) * diffuse_factor(face))
+    return replace(plane, effective_irradiance_w_m2=through + (plane.poa_global_w_m2 - beam) * diffuse_factor(face))
 
 
 def shared_energies(case: PvlibCase) -> Energies:

@@ -10,9 +10,9 @@ from tests.benchmarks.measuring import Row, at_most, side_by_side
 from tests.benchmarks.roofs import UNITS, Year, asked, built_in_year, hourly_year, known_site, weather, without_limits
 from tests.validation.yields import module_420
 from wattpair_service.engineering.arrays import FloatArray
-from wattpair_service.engineering.energy.face_cache import RoofLight
+from wattpair_service.engineering.energy.face_cache import FaceCache
 from wattpair_service.engineering.energy.lifetime_energy import lifetime_energy
-from wattpair_service.engineering.energy.roof_dc import roof_side
+from wattpair_service.engineering.energy.roof_dc import roof_dc
 from wattpair_service.engineering.module.single_diode import fit
 from wattpair_service.engineering.selection.request import RoofTerms, SelectionRequest
 
@@ -33,7 +33,7 @@ def rows() -> Iterator[Row]:
                 times.ratio(way, "bound"),
                 "x",
                 target,
-                f"{times.ms(way, 'bound')}; {UNITS} candidates, {roof.side.response.weight_h.size} points",
+                f"{times.ms(way, 'bound')}; {UNITS} candidates, {roof.dc.response.weight_h.size} points",
                 headline=target is not None,
             )
 
@@ -44,15 +44,15 @@ def _ours(roof: RoofTerms, given: SelectionRequest) -> Callable[[], object]:
 
 
 def _bound(roof: RoofTerms, given: SelectionRequest) -> Callable[[], object]:
-    response = roof.side.response
+    response = roof.dc.response
     limits_w = [unit.microinverter.ac_power_w for unit in given.units]
     return lambda: lower_bound(response.maximum_power.power_w, response.weight_h, limits_w)
 
 
 def _roof(given: SelectionRequest, year: Year) -> RoofTerms:
-    light = RoofLight(year.conditions, given.transposition)
-    side = roof_side(light, year.spread, faces=given.faces, module=module_420(), parameters=fit(module_420()))
-    return RoofTerms.of(given, side)
+    cache = FaceCache(year.site_year, given.transposition)
+    dc = roof_dc(cache, faces=given.faces, module=module_420(), parameters=fit(module_420()))
+    return RoofTerms.of(given, dc)
 
 
 def lower_bound(power_w: FloatArray, weight_h: FloatArray, limits_w: list[float], efficiency: float = 0.965) -> list[float]:

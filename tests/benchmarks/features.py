@@ -19,9 +19,9 @@ from wattpair_service.app import create_app
 from wattpair_service.engineering.energy.energy_balance import pairing_year
 from wattpair_service.engineering.irradiance.conditions import from_hourly
 from wattpair_service.engineering.irradiance.plane_of_array import plane_of_array
-from wattpair_service.engineering.irradiance.subhourly import intra_hour_spread
-from wattpair_service.engineering.irradiance.subhourly_on_faces import face_spreads
-from wattpair_service.engineering.module.dc_response import dc_response, state_points, with_states
+from wattpair_service.engineering.irradiance.subhourly import subhourly_states
+from wattpair_service.engineering.irradiance.subhourly_on_faces import states_on_faces
+from wattpair_service.engineering.module.dc_response import dc_response, subhourly_points, with_subhourly_points
 from wattpair_service.engineering.module.single_diode import fit
 from wattpair_service.settings import Settings
 
@@ -44,12 +44,12 @@ def _year(units: int, *, with_spread: bool) -> None:
     plane = plane_of_array(conditions, face, transposition="perez_1990")
     response = dc_response(conditions, plane, face=face, parameters=parameters)
     if with_spread:
-        inside = intra_hour_spread(conditions, origin="measured_hourly", elevation_m=-2.0, linke_turbidity_by_month=None)
+        inside = subhourly_states(conditions, origin="measured_hourly", elevation_m=-2.0, linke_turbidity_by_month=None)
         coefficient = module.temp_coefficient_pmp_percent_per_k / 100.0
-        (states,) = face_spreads(
+        (states,) = states_on_faces(
             conditions, (plane,), inside, faces=(face,), transposition="perez_1990", power_coefficient_per_k=coefficient
         )
-        response = with_states(response, state_points(plane, states))
+        response = with_subhourly_points(response, subhourly_points(plane, states))
     for index in range(units):
         pairing_year(response, unit(280.0 + 5.0 * index))
 

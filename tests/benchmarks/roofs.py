@@ -11,21 +11,21 @@ import pandas as pd
 
 from tests.benchmarks.pvlib_scripts import Roof, inverter_parameters
 from tests.open_data import amsterdam_epw
-from tests.selection_cases import DESIGN, request
-from tests.validation.yields import AMSTERDAM, module_420, roof_face, unit
+from tests.selection_cases import amsterdam_year, request
+from tests.validation.yields import module_420, roof_face, unit
 from wattpair_service.climate.files import from_text
 from wattpair_service.climate.site_year import site_year
 from wattpair_service.climate.stations import StationFolder
 from wattpair_service.climate.weather import BuiltInClimate, FileWeather, Weather
 from wattpair_service.engineering.equipment import Microinverter
 from wattpair_service.engineering.inverter.conversion import SandiaCurve
-from wattpair_service.engineering.irradiance.conditions import Conditions, HourlyWeather, from_hourly
+from wattpair_service.engineering.irradiance.conditions import HourlyWeather, from_hourly
 from wattpair_service.engineering.irradiance.plane_of_array import Face
-from wattpair_service.engineering.irradiance.subhourly import IntraHourSpread, intra_hour_spread
 from wattpair_service.engineering.module.single_diode import fit
 from wattpair_service.engineering.selection.request import SelectionRequest, UnitOffer
 from wattpair_service.engineering.selection.selection import SelectionResult, selection
 from wattpair_service.engineering.site import Site
+from wattpair_service.engineering.site_year import SiteYear
 from wattpair_service.rules import electrical_rules
 
 AZIMUTHS = (90.0, 180.0, 270.0, 15.0)
@@ -99,26 +99,21 @@ def asked(
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Year:
-    """A year of conditions with what happens inside its hours."""
+    """A site's year."""
 
-    conditions: Conditions
-    spread: IntraHourSpread
+    site_year: SiteYear
 
     def select(self, given: SelectionRequest) -> SelectionResult:
         """The selection in this year; every candidate must pass its checks, for one that fails costs next to nothing."""
         rules = electrical_rules("international")
-        result = selection(given, rules, DESIGN, self.conditions, self.spread, climate=AMSTERDAM)
+        result = selection(given, rules, self.site_year)
         assert all(candidate.rank is not None for candidate in result.candidates), "a candidate fails its checks"
         return result
 
 
 def hourly_year(given: HourlyWeather) -> Year:
     """From the arrays in memory."""
-    conditions = from_hourly(given)
-    spread = intra_hour_spread(
-        conditions, origin="measured_hourly", elevation_m=given.elevation_m, linke_turbidity_by_month=None
-    )
-    return Year(conditions, spread)
+    return Year(amsterdam_year(from_hourly(given)))
 
 
 def new_hourly_year() -> Year:
@@ -137,8 +132,7 @@ def built_in_year(site: Site) -> Year:
 
 
 def _year_at(site: Site, given: Weather) -> Year:
-    found = site_year(site, given, StationFolder())
-    return Year(found.conditions, found.spread())
+    return Year(site_year(site, given, StationFolder()))
 
 
 def known_site() -> Site:

@@ -57,13 +57,13 @@ def require_possible(answer: Any, latitude_deg: float) -> None:
     assert all(1.5 < turbidity < 10.0 for turbidity in answer["linke_turbidity_by_month"])
     (face,) = answer["faces"]
     # Towards the equator a pitched roof gets more than the horizontal, but for the tropics and the darkest skies.
-    gain = face["in_plane_kwh_m2"]["value"] / horizontal["ghi_kwh_m2"]["value"]
+    gain = face["poa_kwh_m2"]["value"] / horizontal["ghi_kwh_m2"]["value"]
     assert (1.0 if abs(latitude_deg) > 35.0 else 0.85) < gain < 1.8
     assert sum(face["energy_share_by_level"]) == pytest.approx(1.0, rel=1e-9)
     assert min(face["energy_share_by_level"]) >= 0.0
     year, *seasons = face["seasons"]
     assert 250.0 < year["irradiance_w_m2"] < 900.0
-    assert sum(season["in_plane_kwh_m2"] for season in seasons) == pytest.approx(year["in_plane_kwh_m2"], rel=1e-9)
+    assert sum(season["poa_kwh_m2"] for season in seasons) == pytest.approx(year["poa_kwh_m2"], rel=1e-9)
     for season in seasons:
         if season["module_power_w"] is not None:
             assert 0.0 < season["module_power_w"] < 425.0

@@ -19,7 +19,7 @@ def test_what_is_left_out_is_left_out_of_the_answer(client: FlaskClient, left_ou
     assert answer["horizontal"] == whole["horizontal"]
     assert len(answer["faces"]) == (0 if "faces" in left_out else 1)
     for face, complete in zip(answer["faces"], whole["faces"], strict=False):
-        assert face["in_plane_kwh_m2"] == complete["in_plane_kwh_m2"]
+        assert face["poa_kwh_m2"] == complete["poa_kwh_m2"]
         for season, other in zip(face["seasons"], complete["seasons"], strict=True):
             assert season["ratios"] == []
             assert season["module_power_w"] == (None if "module" in left_out else other["module_power_w"])

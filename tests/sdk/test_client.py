@@ -81,15 +81,15 @@ def test_site_climate(client: Client) -> None:
     assert (result.climate.kind, result.climate.station, result.nearest_station) == ("climate", None, None)
     months, seasons, levels = result.to_frame(), result.seasons_to_frame(), result.levels_to_frame()
     assert list(months.index) == list(range(1, 13))
-    in_plane = [f"in_plane_kwh_m2 {face.name}" for face in FACES]
+    in_plane = [f"poa_kwh_m2 {face.name}" for face in FACES]
     assert list(months.columns) == ["temp_air_c", "linke_turbidity", "ghi_kwh_m2", *in_plane]
-    yearly = [result.horizontal.ghi_kwh_m2, *(face.in_plane_kwh_m2 for face in result.faces)]
+    yearly = [result.horizontal.ghi_kwh_m2, *(face.poa_kwh_m2 for face in result.faces)]
     np.testing.assert_allclose(months.iloc[:, 2:].sum(), [figure.value for figure in yearly])
-    season = ["face", "season", "in_plane_kwh_m2", "irradiance_w_m2", "temp_cell_c", "module_power_w"]
+    season = ["face", "season", "poa_kwh_m2", "irradiance_w_m2", "temp_cell_c", "module_power_w"]
     assert list(seasons.columns) == [*season, *(f"dc_ac_ratio {unit.name}" for unit in UNITS[:2])]
     assert len(seasons) == 5 * len(FACES)
-    by_face = seasons[seasons["season"] != "year"].groupby("face", sort=False)["in_plane_kwh_m2"].sum()
-    np.testing.assert_allclose(by_face, [face.in_plane_kwh_m2.value for face in result.faces])
+    by_face = seasons[seasons["season"] != "year"].groupby("face", sort=False)["poa_kwh_m2"].sum()
+    np.testing.assert_allclose(by_face, [face.poa_kwh_m2.value for face in result.faces])
     ratio = seasons["module_power_w"] / UNITS[0].ac_power_w
     np.testing.assert_allclose(seasons[f"dc_ac_ratio {UNITS[0].name}"], ratio, rtol=1e-6)
     np.testing.assert_allclose(levels.groupby("face")["energy_share"].sum(), 1.0)

@@ -6,10 +6,9 @@ from dataclasses import replace
 
 import pytest
 
-from tests.builders import A_TEST, FACE, MODULE, UNLIMITED, losses, points, real_spread, real_year
+from tests.builders import FACE, MODULE, UNLIMITED, losses, points, real_year, site_year_of
 from wattpair_service.engineering.energy.clipping import ClippingRequest, ClippingResult, clipping
 from wattpair_service.engineering.errors import DatasheetError
-from wattpair_service.engineering.irradiance.subhourly import intra_hour_spread
 
 SMALL = replace(UNLIMITED, name="small", ac_power_w=280.0, ac_peak_power_w=280.0, night_draw_w=0.1)
 NORTH = replace(FACE, name="north", azimuth_deg=0.0, module_count=3)
@@ -18,16 +17,16 @@ REQUEST = ClippingRequest(MODULE, (UNLIMITED, SMALL), (FACE, NORTH), "perez_1990
 
 @pytest.fixture(scope="module")
 def result() -> ClippingResult:
-    return clipping(REQUEST, real_year(), real_spread(), climate=A_TEST)
+    return clipping(REQUEST, site_year_of(real_year()))
 
 
 def test_each_microinverter_on_each_face_in_the_requests_order(result: ClippingResult) -> None:
     assert [face.face for face in result.faces] == ["roof", "north"]
     for face in result.faces:
         assert [pairing.microinverter for pairing in face.pairings] == ["unlimited", "small"]
-        assert face.light.in_plane_kwh_m2_by_month.sum() == pytest.approx(face.light.in_plane_kwh_m2)
-        assert face.light.effective_kwh_m2 < face.light.in_plane_kwh_m2
-        assert 0.0 < face.light.energy_weighted_irradiance_w_m2 < 1200.0
+        assert face.irradiation.poa_kwh_m2_by_month.sum() == pytest.approx(face.irradiation.poa_kwh_m2)
+        assert face.irradiation.effective_irradiation_kwh_m2 < face.irradiation.poa_kwh_m2
+        assert 0.0 < face.irradiation.energy_weighted_irradiance_w_m2 < 1200.0
     large, small = result.totals
     assert (large.microinverter, small.microinverter) == ("unlimited", "small")
     assert large.balance.clipping_kwh == 0.0
@@ -50,8 +49,7 @@ def test_a_total_is_the_sum_over_all_modules(result: ClippingResult, index: int)
 
 def test_a_dark_roof_draws_power() -> None:
     night = points(zenith_deg=120.0, weight_h=8760.0)
-    spread = intra_hour_spread(night, origin="measured_hourly", elevation_m=0.0, linke_turbidity_by_month=None)
-    (total,) = clipping(replace(REQUEST, microinverters=(SMALL,)), night, spread, climate=A_TEST).totals
+    (total,) = clipping(replace(REQUEST, microinverters=(SMALL,)), site_year_of(night)).totals
     assert total.delivered_range_kwh.value == pytest.approx(-0.1 * 8.76 * 13)
     assert total.delivered_range_kwh.low < total.delivered_range_kwh.value < total.delivered_range_kwh.high
 
@@ -59,5 +57,5 @@ def test_a_dark_roof_draws_power() -> None:
 def test_a_module_that_no_diode_has_is_named_by_its_fields() -> None:
     wrong = replace(MODULE, temp_coefficient_pmp_percent_per_k=-0.9)
     with pytest.raises(DatasheetError) as error:
-        clipping(replace(REQUEST, module=wrong), real_year(), real_spread(), climate=A_TEST)
+        clipping(replace(REQUEST, module=wrong), site_year_of(real_year()))
     assert "module/temp_coefficient_pmp_percent_per_k" in error.value.fields

@@ -27,7 +27,7 @@ def test_a_real_year_on_a_face() -> None:
     hours = by_month(response.month, response.weight_h) + response.dark_hours_by_month
     assert hours == pytest.approx([744, 672, 744, 720, 744, 720, 744, 744, 720, 744, 720, 744])
     assert response.dark_hours_by_month[11] > response.dark_hours_by_month[5]
-    lit = plane_of_array(real_year(), FACE, transposition="perez_1990").effective_w_m2 > 1e-3
+    lit = plane_of_array(real_year(), FACE, transposition="perez_1990").effective_irradiance_w_m2 > 1e-3
     halfway = (real_year().temp_air_c[lit] + response.temp_cell_c) / 2.0
     np.testing.assert_allclose(response.temp_under_module_c, halfway, rtol=1e-12)
 

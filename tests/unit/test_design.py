@@ -7,11 +7,11 @@ from unittest.mock import Mock
 import numpy as np
 import pytest
 
-from tests.builders import FACE, MODULE, UNLIMITED, real_year
+from tests.builders import FACE, MODULE, UNLIMITED, real_year, site_year_of
 from wattpair_service.engineering.design.prices import book_of
 from wattpair_service.engineering.design.request import AskedFace, counted
-from wattpair_service.engineering.energy import face_cache as roof_light
-from wattpair_service.engineering.energy.face_cache import RoofLight
+from wattpair_service.engineering.energy import face_cache
+from wattpair_service.engineering.energy.face_cache import FaceCache
 from wattpair_service.engineering.errors import EngineeringError
 from wattpair_service.engineering.irradiance.plane_of_array import plane_of_array
 from wattpair_service.engineering.materials.bill_lines import FaceDetail
@@ -28,13 +28,13 @@ ASKED = AskedFace(FACE, SHAPE, None, FaceDetail(None, None))
 def test_the_dc_response_of_a_face_is_computed_once(monkeypatch: pytest.MonkeyPatch) -> None:
     year, parameters = replace(real_year()), fit(MODULE)  # a copy: nothing of it is cached
     counting = Mock(wraps=dc_responses)
-    monkeypatch.setattr(roof_light, "dc_responses", counting)
-    light = RoofLight(year, "perez_1990")
-    first, again = light.response(FACE, parameters), light.response(replace(FACE), parameters)
+    monkeypatch.setattr(face_cache, "dc_responses", counting)
+    cache = FaceCache(site_year_of(year), "perez_1990")
+    first, again = cache.response(FACE, parameters), cache.response(replace(FACE), parameters)
     assert first is again
     assert counting.call_count == 1
     plane = plane_of_array(year, FACE, transposition="perez_1990")
-    np.testing.assert_array_equal(light.plane(FACE).global_w_m2, plane.global_w_m2)
+    np.testing.assert_array_equal(cache.plane(FACE).poa_global_w_m2, plane.poa_global_w_m2)
     alone = dc_response(year, plane, face=FACE, parameters=parameters)
     np.testing.assert_array_equal(first.maximum_power.power_w, alone.maximum_power.power_w)
 

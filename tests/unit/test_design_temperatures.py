@@ -12,7 +12,7 @@ from hypothesis import strategies as st
 from tests.builders import LATITUDE_DEG, LONGITUDE_DEG, TMY3, numbers, real_weather
 from tests.open_data import pvlib_bundled
 from wattpair_service.climate import atlas
-from wattpair_service.climate.site_year import design_temperatures, extremes, site_year
+from wattpair_service.climate.site_year import extremes, locate, site_year
 from wattpair_service.climate.stations import StationFolder
 from wattpair_service.climate.weather import BuiltInClimate, FileWeather, MonthlyTotals, Weather
 from wattpair_service.engineering.errors import WeatherError
@@ -29,6 +29,10 @@ OWN = "the weather's own extreme"
 ENDS = ("lowest", "highest")
 
 
+def design_temperatures(site: Site, hours_c: tuple[float, float] | None = None, **options: str) -> DesignTemperatures:
+    return locate(site, StationFolder()).design_temperatures(hours_c, **options)
+
+
 def extreme(design: DesignTemperatures, end: str) -> tuple[float, str]:
     return getattr(design, f"{end}_c"), getattr(design, f"{end}_source")
 
@@ -38,7 +42,7 @@ def file_hours_c() -> tuple[float, float]:
 
 
 def of_year(site: Site, weather: Weather) -> DesignTemperatures:
-    return site_year(site, weather, StationFolder()).design
+    return site_year(site, weather, StationFolder()).design_temperatures
 
 
 @pytest.mark.parametrize("site", [HERE, AT_SEA], ids=["here", "at sea"])

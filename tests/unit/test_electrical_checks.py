@@ -31,7 +31,7 @@ BASE: dict[str, Any] = {
     "rules": electrical_rules("united_states"),
     "by_table": False,
     "modules_per_input": 1,
-    "site_light": {},
+    "site_irradiance_w_m2": {},
 }
 
 
@@ -89,13 +89,13 @@ def test_modules_in_series_add_their_voltages_but_not_their_currents() -> None:
 
 
 def test_values_by_hand() -> None:
-    found = checks(site_light={"south": 1000.0, "north": 400.0})
+    found = checks(site_irradiance_w_m2={"south": 1000.0, "north": 400.0})
     assert found["short_circuit_current"].value == pytest.approx(13.86 * 1.25)
     assert found["dc_ac_ratio_stc"].value == pytest.approx(410.4 / 1000.0)
     assert checks(replace(ROOMY, input_count=4))["dc_ac_ratio_stc"].value == pytest.approx(410.4 / 250.0)
-    assert found["dc_ac_ratio_site_light south"].value == pytest.approx(found["dc_ac_ratio_stc"].value, rel=1e-3)
-    assert found["dc_ac_ratio_site_light north"].value < 0.45 * found["dc_ac_ratio_stc"].value
-    assert found["dc_ac_ratio_site_light north"].limit is None
+    assert found["dc_ac_ratio_site_irradiance south"].value == pytest.approx(found["dc_ac_ratio_stc"].value, rel=1e-3)
+    assert found["dc_ac_ratio_site_irradiance north"].value < 0.45 * found["dc_ac_ratio_stc"].value
+    assert found["dc_ac_ratio_site_irradiance north"].limit is None
     assert found[HOT_WINDOW].value < MODULE.voltage_mp_v < found["mp_voltage_cold_operating_window"].value
 
 

@@ -10,7 +10,7 @@ import numpy as np
 import pandas as pd
 import pytest
 
-from tests.validation.calibrate_intra_hour import FACES, PLACES, golden, payerne
+from tests.validation.calibrate_subhourly import FACES, PLACES, golden, payerne
 from tests.validation.minute_clipping import compare, errors, main
 from tests.validation.minutes import FileRefusedError, clock_shift_h, read, station
 
@@ -47,10 +47,10 @@ def written(frame: pd.DataFrame, folder: Path) -> Path:
 def test_shipped_coefficients_give_the_calibrated_errors(
     minutes_of: Callable[[], pd.DataFrame], rmse: float, bias: float, worst: float
 ) -> None:
-    """Points of clipped share on three faces at five ratios, as `calibrate_intra_hour` reports them.
+    """Points of clipped share on three faces at five ratios, as `calibrate_subhourly` reports them.
 
     The fit to all stations lies between those: with its own station left out, Golden's bias is +0.10 and Payerne's -0.41
-    (INTRA_HOUR.md). A tenth more or less of `ODDS` moves each bias by 0.06 to 0.07.
+    (SUBHOURLY.md). A tenth more or less of `ODDS` moves each bias by 0.06 to 0.07.
     """
     measured = station(minutes_of(), PLACES[minutes_of.__name__])
     rows = [row for face in FACES.values() for row in compare(measured, face)]

@@ -38,7 +38,7 @@ def test_a_horizontal_face_sees_the_global_horizontal_irradiance(model: Transpos
     high = year.zenith_deg < 85.0
     closed = replace(year, ghi_w_m2=year.dhi_w_m2 + year.dni_w_m2 * np.cos(np.radians(year.zenith_deg)))
     plane = plane_of_array(closed, face(0.0, 180.0), transposition=model)
-    np.testing.assert_allclose(plane.global_w_m2[high], closed.ghi_w_m2[high], atol=0.05)
+    np.testing.assert_allclose(plane.poa_global_w_m2[high], closed.ghi_w_m2[high], atol=0.05)
 
 
 @EVERY_MODEL
@@ -54,13 +54,13 @@ def test_every_hour_agrees_with_pvlib_to_rounding(model: Transposition, tilt: fl
         dni_extra=year.dni_extra_w_m2, airmass=airmass, albedo=0.3, model=PVLIB_NAMES[model],
     )  # fmt: skip
     ours = plane_of_array(year, face(tilt, azimuth, albedo=0.3), transposition=model)
-    np.testing.assert_allclose(ours.global_w_m2, theirs["poa_global"], rtol=1e-12, atol=1e-10)
+    np.testing.assert_allclose(ours.poa_global_w_m2, theirs["poa_global"], rtol=1e-12, atol=1e-10)
     incidence = pvlib.irradiance.aoi(tilt, azimuth, year.zenith_deg, year.azimuth_deg)
     if model == "isotropic":
         factors = pvlib.iam.martin_ruiz_diffuse(tilt)
         behind_glass = theirs["poa_direct"] * pvlib.iam.martin_ruiz(incidence)
         behind_glass += theirs["poa_sky_diffuse"] * factors["sky"] + theirs["poa_ground_diffuse"] * factors["ground"]
-        np.testing.assert_allclose(ours.effective_w_m2, behind_glass, rtol=1e-12, atol=1e-10)
+        np.testing.assert_allclose(ours.effective_irradiance_w_m2, behind_glass, rtol=1e-12, atol=1e-10)
 
 
 def test_parts_of_the_perez_sky_are_pvlibs() -> None:
@@ -91,23 +91,23 @@ def test_faces_computed_together_are_as_each_alone() -> None:
     together = planes_of_array(real_year(), roof, transposition="perez_1990")
     for plane, each in zip(together, roof, strict=True):
         alone = plane_of_array(real_year(), each, transposition="perez_1990")
-        np.testing.assert_array_equal(plane.global_w_m2, alone.global_w_m2)
-        np.testing.assert_array_equal(plane.effective_w_m2, alone.effective_w_m2)
+        np.testing.assert_array_equal(plane.poa_global_w_m2, alone.poa_global_w_m2)
+        np.testing.assert_array_equal(plane.effective_irradiance_w_m2, alone.effective_irradiance_w_m2)
 
 
 @EVERY_MODEL
 def test_a_wall_all_around_leaves_no_beam(model: Transposition) -> None:
     walled = face(30.0, 180.0, horizon=(HorizonPoint(0.0, 90.0),))
-    behind = plane_of_array(SKY, walled, transposition=model).global_w_m2
-    assert np.all(behind <= plane_of_array(SKY, face(30.0, 180.0), transposition=model).global_w_m2)
+    behind = plane_of_array(SKY, walled, transposition=model).poa_global_w_m2
+    assert np.all(behind <= plane_of_array(SKY, face(30.0, 180.0), transposition=model).poa_global_w_m2)
     if model == "isotropic":
         overcast = replace(SKY, dni_w_m2=np.zeros(4))
-        np.testing.assert_allclose(behind, plane_of_array(overcast, walled, transposition=model).global_w_m2, rtol=1e-12)
+        np.testing.assert_allclose(behind, plane_of_array(overcast, walled, transposition=model).poa_global_w_m2, rtol=1e-12)
 
 
 def test_horizon_takes_circumsolar_diffuse_too() -> None:
     walled = face(30.0, 180.0, albedo=0.0, horizon=(HorizonPoint(0.0, 90.0),))
-    behind = plane_of_array(SKY, walled, transposition="hay_davies_1980").global_w_m2
+    behind = plane_of_array(SKY, walled, transposition="hay_davies_1980").poa_global_w_m2
     rest = SKY.dhi_w_m2 * (1.0 - SKY.dni_w_m2 / SKY.dni_extra_w_m2) * (1.0 + np.cos(np.radians(30.0))) / 2.0
     np.testing.assert_allclose(behind, rest, rtol=1e-9)
 
@@ -115,8 +115,8 @@ def test_horizon_takes_circumsolar_diffuse_too() -> None:
 def test_horizon_takes_the_beam_only_where_the_sun_is_below_it() -> None:
     # A hill of 20 degrees in the west, joined by straight lines to a free horizon in the south and north.
     hill = (HorizonPoint(0.0, 0.0), HorizonPoint(180.0, 0.0), HorizonPoint(250.0, 20.0), HorizonPoint(340.0, 0.0))
-    free = plane_of_array(SKY, face(30.0, 180.0), transposition="isotropic").global_w_m2
-    behind = plane_of_array(SKY, face(30.0, 180.0, horizon=hill), transposition="isotropic").global_w_m2
+    free = plane_of_array(SKY, face(30.0, 180.0), transposition="isotropic").poa_global_w_m2
+    behind = plane_of_array(SKY, face(30.0, 180.0, horizon=hill), transposition="isotropic").poa_global_w_m2
     np.testing.assert_array_equal(behind != free, [False, False, True, False])
 
 
@@ -128,18 +128,18 @@ def test_horizon_is_interpolated_across_north(azimuth: float, zenith: float, blo
     slope = (HorizonPoint(30.0, 0.0), HorizonPoint(330.0, 80.0))
     sun = points(zenith_deg=zenith, azimuth_deg=azimuth, dni_w_m2=500.0)
     plane = plane_of_array(sun, face(60.0, azimuth, horizon=slope), transposition="isotropic")
-    assert (plane.global_w_m2[0] == 0.0) == blocked
+    assert (plane.poa_global_w_m2[0] == 0.0) == blocked
 
 
 def test_shading_and_soiling_take_their_shares() -> None:
     clean = plane_of_array(SKY, FACE, transposition="perez_1990")
     dim = plane_of_array(SKY, replace(FACE, shading_share=0.3, soiling_share=0.1), transposition="perez_1990")
-    np.testing.assert_allclose(dim.effective_w_m2, clean.effective_w_m2 * 0.7 * 0.9, rtol=1e-12)
-    np.testing.assert_array_equal(dim.global_w_m2, clean.global_w_m2)
+    np.testing.assert_allclose(dim.effective_irradiance_w_m2, clean.effective_irradiance_w_m2 * 0.7 * 0.9, rtol=1e-12)
+    np.testing.assert_array_equal(dim.poa_global_w_m2, clean.poa_global_w_m2)
 
 
 @given(numbers(0.0, 90.0), numbers(0.0, 360.0), st.sampled_from(MODELS))
 def test_effective_irradiance_is_between_zero_and_global(tilt: float, azimuth: float, model: Transposition) -> None:
     plane = plane_of_array(real_year(), face(tilt, azimuth), transposition=model)
-    assert plane.effective_w_m2.min() >= 0.0
-    assert np.all(plane.effective_w_m2 <= plane.global_w_m2 * (1.0 + 1e-12))
+    assert plane.effective_irradiance_w_m2.min() >= 0.0
+    assert np.all(plane.effective_irradiance_w_m2 <= plane.poa_global_w_m2 * (1.0 + 1e-12))

@@ -13,11 +13,11 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from tests.builders import microinverters, numbers, response_at
-from tests.selection_cases import spread
-from tests.validation.yields import amsterdam, module_420, roof_face, unit
+from tests.selection_cases import amsterdam_year
+from tests.validation.yields import module_420, roof_face, unit
 from wattpair_service.engineering.energy.condensed_points import condensed
-from wattpair_service.engineering.energy.face_cache import RoofLight
-from wattpair_service.engineering.energy.roof_dc import RoofSide, roof_side
+from wattpair_service.engineering.energy.face_cache import FaceCache
+from wattpair_service.engineering.energy.roof_dc import RoofDc, roof_dc
 from wattpair_service.engineering.equipment import Microinverter, ThermalDerating
 from wattpair_service.engineering.inverter.conversion import LossCurve
 from wattpair_service.engineering.inverter.power_steps import derating_factor, power_steps
@@ -29,15 +29,15 @@ CONDENSED_MISSES = [(False, 6e-4, 3e-4), (True, 4e-3, 4e-3)]
 
 
 @cache
-def side_of(*azimuths: float) -> RoofSide:
+def dc_of(*azimuths: float) -> RoofDc:
     """A roof with what happens inside the hours."""
     faces: tuple[Face, ...] = tuple(roof_face(azimuth) for azimuth in azimuths)
-    light = RoofLight(amsterdam(), "perez_1990")
-    return roof_side(light, spread(), faces=faces, module=module_420(), parameters=fit(module_420()))
+    cache = FaceCache(amsterdam_year(), "perez_1990")
+    return roof_dc(cache, faces=faces, module=module_420(), parameters=fit(module_420()))
 
 
 def test_no_step_adds_power_and_each_limit_holds() -> None:
-    response, hot = side_of(100.0, 200.0).response, ThermalDerating(30.0, 3.0, 45.0)
+    response, hot = dc_of(100.0, 200.0).response, ThermalDerating(30.0, 3.0, 45.0)
     given_unit = replace(
         unit(300.0), ac_peak_power_w=320.0, dc_operating_voltage_min_v=31.0, dc_operating_voltage_max_v=36.0,
         dc_start_voltage_v=34.0, start_power_w=4.0, dc_current_max_a=9.0, derating=hot,
@@ -133,7 +133,7 @@ def test_a_state_whose_curve_ends_below_the_current_limit_keeps_its_voltage() ->
 
 @given(microinverters(), st.lists(numbers(0.6, 1.6), min_size=1, max_size=3))
 def test_a_factor_on_the_current_is_a_module_of_that_current(given_unit: Microinverter, factors: list[float]) -> None:
-    response = side_of(100.0, 200.0).response
+    response = dc_of(100.0, 200.0).response
     together = power_steps(response, given_unit, current_factor=np.array(factors)[:, None])
     for row, factor in enumerate(factors):
         best = response.maximum_power
@@ -163,16 +163,16 @@ MATCHED = st.builds(
 def test_condensed_points_come_near_all_points(
     given_unit: Microinverter, azimuths: tuple[float, ...], misses: tuple[bool, float, float]
 ) -> None:
-    side, (moments, energy_share, clipped_share) = side_of(*azimuths), misses
-    few = condensed(side, moments=moments)
-    assert few.face.size < side.face.size / 3
+    dc, (moments, energy_share, clipped_share) = dc_of(*azimuths), misses
+    few = condensed(dc, moments=moments)
+    assert few.face.size < dc.face.size / 3
 
-    def of(which: RoofSide) -> tuple[np.ndarray, np.ndarray]:
+    def of(which: RoofDc) -> tuple[np.ndarray, np.ndarray]:
         steps = power_steps(which.response, given_unit)
         return which.by_face(steps.converted_w) / 1000.0, which.by_face(steps.clipped_w) / 1000.0
 
-    (converted, clipped), (few_converted, few_clipped) = of(side), of(few)
-    available = side.by_face(side.response.maximum_power.power_w).sum() / 1000.0
+    (converted, clipped), (few_converted, few_clipped) = of(dc), of(few)
+    available = dc.by_face(dc.response.maximum_power.power_w).sum() / 1000.0
     assert abs(few_converted.sum() - converted.sum()) <= energy_share * available
     lost, few_lost = converted - clipped, few_converted - few_clipped
     assert abs(few_lost.sum() - lost.sum()) <= clipped_share * available

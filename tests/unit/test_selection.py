@@ -12,12 +12,12 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from tests.builders import numbers, scaled_module
-from tests.selection_cases import AT_HOME, TARIFF, TERMS, load, offer, request, select, spread
-from tests.validation.yields import amsterdam, module_420, unit
+from tests.selection_cases import AT_HOME, TARIFF, TERMS, amsterdam_year, load, offer, request, select, states
+from tests.validation.yields import module_420, unit
 from wattpair_service.engineering.energy.energy_balance import AGES, EnergyBalance, clipped_share, pairing_year
-from wattpair_service.engineering.energy.face_cache import RoofLight
+from wattpair_service.engineering.energy.face_cache import FaceCache
 from wattpair_service.engineering.energy.lifetime_energy import HomeUse, lifetime_energy
-from wattpair_service.engineering.energy.roof_dc import roof_side
+from wattpair_service.engineering.energy.roof_dc import roof_dc
 from wattpair_service.engineering.equipment import ThermalDerating
 from wattpair_service.engineering.inverter.conversion import EUROPEAN_WEIGHTS, from_weighted_efficiency
 from wattpair_service.engineering.inverter.electrical_checks import Verdict
@@ -37,9 +37,9 @@ AZIMUTHS = (90.0, 180.0)
 @cache
 def roof_of(azimuths: tuple[float, ...] = AZIMUTHS) -> RoofTerms:
     asked = request(offer(300.0, 1.0), azimuths=azimuths)
-    light = RoofLight(amsterdam(), asked.transposition)
-    side = roof_side(light, spread(), faces=asked.faces, module=module_420(), parameters=fit(module_420()))
-    return RoofTerms.of(asked, side)
+    cache = FaceCache(amsterdam_year(), asked.transposition)
+    dc = roof_dc(cache, faces=asked.faces, module=module_420(), parameters=fit(module_420()))
+    return RoofTerms.of(asked, dc)
 
 
 def money_of(asked: SelectionRequest) -> list[Any]:
@@ -55,7 +55,7 @@ def net_present_values(asked: SelectionRequest) -> list[float]:
 def five() -> tuple[SelectionRequest, tuple[Evaluated, ...]]:
     """Five candidates, their energies computed once; `priced` sets their prices."""
     asked = request(*(offer(power, 100.0) for power in POWERS), azimuths=AZIMUTHS)
-    return asked, tuple(evaluated(asked, roof_of(), spread(), worth_of(asked), asked.modules[0], asked.units))
+    return asked, tuple(evaluated(asked, roof_of(), states(), worth_of(asked), asked.modules[0], asked.units))
 
 
 def priced(prices: tuple[float, ...]) -> tuple[SelectionRequest, list[Evaluated]]:
@@ -108,7 +108,7 @@ def test_at_the_break_even_power_both_are_worth_the_same(azimuth: float, gap: fl
         assert power.pays == ("always" if place.gains[0] > 0.0 else "never")
         return
     assert power.low_w <= power.value_w <= power.high_w
-    below, above = (_gain_at(asked, power.value_w + POWER_TOLERANCE_W * side) for side in (-1.0, 1.0))
+    below, above = (_gain_at(asked, power.value_w + POWER_TOLERANCE_W * dc) for dc in (-1.0, 1.0))
     assert below < 0.0 < above
 
 
@@ -191,7 +191,7 @@ HOT = ThermalDerating(start_temp_c=20.0, percent_per_k=4.0, shutdown_temp_c=40.0
 def test_energy_over_the_years_is_that_of_the_energy_balance(changes: dict[str, Any]) -> None:
     roof, unit = roof_of((180.0,)), offer(300.0, None, night_draw_w=0.1, **changes).microinverter
     mine = lifetime_energy(roof, unit)
-    theirs = pairing_year(roof.side.response, unit, degradation_share_per_year=TERMS.degradation_share_per_year)
+    theirs = pairing_year(roof.dc.response, unit, degradation_share_per_year=TERMS.degradation_share_per_year)
     for name in EnergyBalance.__slots__:
         expected = 10.0 * getattr(theirs.year, name)
         assert getattr(mine.balances[0], name) == pytest.approx(expected, rel=1e-9, abs=1e-9), name
@@ -203,14 +203,14 @@ def test_the_range_of_clipping_is_that_of_the_energy_balance() -> None:
     azimuths = (100.0, 200.0)
     asked = request(offer(280.0, 100.0, dc_current_max_a=10.5, ac_peak_power_w=310.0), azimuths=azimuths)
     roof, unit = roof_of(azimuths), asked.units[0]
-    (mine,) = evaluated(asked, roof, spread(), worth_of(asked), asked.modules[0], asked.units)
-    light = RoofLight(amsterdam(), asked.transposition)
+    (mine,) = evaluated(asked, roof, states(), worth_of(asked), asked.modules[0], asked.units)
+    cache = FaceCache(amsterdam_year(), asked.transposition)
     coefficient = module_420().temp_coefficient_pmp_percent_per_k / 100.0
     for index, face in enumerate(asked.faces):
-        year = light.swinging(face, spread(), fit(module_420()), coefficient)
-        by_means = clipped_share(light.response(face, fit(module_420())), unit.microinverter)
+        year = cache.subhourly_response(face, fit(module_420()), coefficient)
+        by_means = clipped_share(cache.response(face, fit(module_420())), unit.microinverter)
         share = clipped_share(year, unit.microinverter)
-        low, high = clipped_share_range(share=share, hourly_share=by_means, spread=spread())
+        low, high = clipped_share_range(share=share, hourly_share=by_means, states=states())
         # The even state of an hour is its mean but for the power that the states have together.
         assert mine.clip_low[index] == pytest.approx(low / share, abs=2e-2)
         assert mine.clip_high[index] == pytest.approx(high / share, abs=2e-2)

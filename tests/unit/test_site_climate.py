@@ -8,15 +8,15 @@ from typing import Any
 import numpy as np
 import pytest
 
-from tests.builders import A_TEST, FACE, MODULE, UNLIMITED, points, real_year
+from tests.builders import A_TEST, FACE, MODULE, UNLIMITED, points, real_year, site_year_of
 from wattpair_service.climate.monthly import MonthlyFigures, conditions
-from wattpair_service.engineering.energy.face_cache import RoofLight
+from wattpair_service.engineering.energy.face_cache import FaceCache
 from wattpair_service.engineering.energy.site_climate import (
     LEVEL_COUNT,
     SEASONS,
     SINGLE_YEAR_SIGMA_SHARE,
     FaceClimate,
-    SeasonLight,
+    SeasonIrradiation,
     SiteClimateRequest,
     SiteClimateResult,
     face_climate,
@@ -26,7 +26,7 @@ from wattpair_service.engineering.energy.site_climate import (
 from wattpair_service.engineering.errors import DatasheetError
 from wattpair_service.engineering.irradiance.conditions import Conditions
 from wattpair_service.engineering.irradiance.plane_of_array import Face, plane_of_array
-from wattpair_service.engineering.site import ClimateUsed, DesignTemperatures
+from wattpair_service.engineering.site import ClimateUsed
 
 EAST = replace(FACE, name="east", azimuth_deg=90.0, tilt_deg=20.0)
 NORTH = replace(FACE, name="north", azimuth_deg=0.0, tilt_deg=60.0)
@@ -36,13 +36,10 @@ BUILT_IN = ClimateUsed("climate", "x", 0.0, level_error_share=0.06)
 
 
 def describe(year: Conditions, request: SiteClimateRequest = REQUEST) -> SiteClimateResult:
-    design = DesignTemperatures(-18.0, "a test", 38.0, "a test")
-    return site_climate(
-        request, year, climate=A_TEST, design=design, linke_turbidity_by_month=(3.0,) * 12, nearest_station=None
-    )
+    return site_climate(request, site_year_of(year, linke_turbidity_by_month=(3.0,) * 12))
 
 
-def season(face: FaceClimate, name: str) -> SeasonLight:
+def season(face: FaceClimate, name: str) -> SeasonIrradiation:
     (found,) = (each for each in face.seasons if each.season == name)
     return found
 
@@ -75,20 +72,20 @@ def test_levels_months_and_seasons_add_up(result: SiteClimateResult, index: int,
     assert face.energy_share_by_level.min() >= 0.0
     assert face.level_lower_edges_w_m2.tolist() == [100.0 * step for step in range(13)]
     year, *seasons = face.seasons
-    of_plane = plane_of_array(real_year(), on, transposition="perez_1990").global_w_m2.sum() / 1000.0
-    assert face.in_plane_kwh_m2.value == pytest.approx(of_plane, rel=1e-9)
-    assert year.in_plane_kwh_m2 == pytest.approx(face.in_plane_kwh_m2.value, rel=1e-12)
-    assert face.in_plane_kwh_m2_by_month.sum() == pytest.approx(year.in_plane_kwh_m2, rel=1e-12)
+    of_plane = plane_of_array(real_year(), on, transposition="perez_1990").poa_global_w_m2.sum() / 1000.0
+    assert face.poa_kwh_m2.value == pytest.approx(of_plane, rel=1e-9)
+    assert year.poa_kwh_m2 == pytest.approx(face.poa_kwh_m2.value, rel=1e-12)
+    assert face.poa_kwh_m2_by_month.sum() == pytest.approx(year.poa_kwh_m2, rel=1e-12)
     for each in seasons:
         months = [month - 1 for month in SEASONS[each.season]]
-        assert each.in_plane_kwh_m2 == pytest.approx(face.in_plane_kwh_m2_by_month[months].sum(), rel=1e-12), each.season
+        assert each.poa_kwh_m2 == pytest.approx(face.poa_kwh_m2_by_month[months].sum(), rel=1e-12), each.season
     assert sorted(month for each in seasons for month in SEASONS[each.season]) == list(SEASONS["year"]) == list(range(1, 13))
 
 
 def flat_climate(year: Conditions) -> FaceClimate:
     """On the horizontal, without beam: an isotropic sky is the diffuse irradiance itself."""
     request = replace(REQUEST, transposition="isotropic")
-    return face_climate(RoofLight(year, "isotropic"), replace(FACE, tilt_deg=0.0), request, A_TEST)
+    return face_climate(FaceCache(site_year_of(year), "isotropic"), replace(FACE, tilt_deg=0.0), request)
 
 
 def test_energy_by_level_by_hand() -> None:
@@ -126,7 +123,7 @@ def test_dc_ac_ratios_go_with_the_ac_power_of_an_input() -> None:
     large = replace(UNLIMITED, name="large", ac_power_w=700.0, ac_peak_power_w=700.0)
     units = (large, *(replace(large, ac_power_w=1160.0, input_count=inputs) for inputs in (1, 4)))
     year = points(dhi_w_m2=[600.0], ghi_w_m2=[600.0])
-    face = face_climate(RoofLight(year, REQUEST.transposition), FACE, replace(REQUEST, microinverters=units), A_TEST)
+    face = face_climate(FaceCache(site_year_of(year), REQUEST.transposition), FACE, replace(REQUEST, microinverters=units))
     power_w = season(face, "year").module_power_w
     assert power_w is not None
     found = [each.dc_ac_ratio for each in season(face, "year").ratios]
@@ -176,7 +173,7 @@ def test_too_little_irradiance_has_no_power() -> None:
     year = conditions(MonthlyFigures(75.0, 20.0, 0.0, ghi, (-5.0,) * 12, (3.0,) * 12, 3.0))
     (polar,) = describe(year, replace(REQUEST, faces=(FACE,))).faces
     winter = season(polar, "december_to_february")
-    assert 0.0 < winter.in_plane_kwh_m2 < 1e-8
+    assert 0.0 < winter.poa_kwh_m2 < 1e-8
     for each in (*shaded.seasons, winter):
         assert each.irradiance_w_m2 > 0.0
         assert (each.temp_cell_c, each.module_power_w, each.ratios) == (None, None, ())

@@ -15,7 +15,7 @@ from tests.builders import LATITUDE_DEG, LONGITUDE_DEG, TMY3, UTC_OFFSET_H, real
 from tests.open_data import pvlib_bundled
 from tests.unit.test_monthly import CLOUDY, MILD, SUNNY
 from wattpair_service.climate import atlas
-from wattpair_service.climate.site_year import SPLIT, SiteYear, nearest_station, site_year
+from wattpair_service.climate.site_year import SPLIT, locate, site_year
 from wattpair_service.climate.stations import StationFolder
 from wattpair_service.climate.weather import (
     BuiltInClimate,
@@ -31,6 +31,7 @@ from wattpair_service.engineering.errors import WeatherError
 from wattpair_service.engineering.irradiance.conditions import Conditions
 from wattpair_service.engineering.results import Assumption, Result
 from wattpair_service.engineering.site import Site
+from wattpair_service.engineering.site_year import SiteYear
 
 HERE = Site(LATITUDE_DEG, LONGITUDE_DEG, 273.0, None, None)
 AT_SEA = Site(LATITUDE_DEG, -40.0, 0.0, None, None)
@@ -89,10 +90,10 @@ def test_every_kind_of_weather_gives_conditions_of_a_whole_year(stations: Statio
     assert (year.climate.kind, year.climate.elevation_m) == (kind, 273.0)
     assert (year.climate.station is not None) == (kind == "station")
     assert (year.climate.level_error_share is not None) == (kind == "climate")
-    assert year.design.lowest_c < year.design.highest_c
+    assert year.design_temperatures.lowest_c < year.design_temperatures.highest_c
     hourly = kind not in ("climate", "monthly")
-    assert year.origin == year.spread().origin == ("measured_hourly" if hourly else "representative_days")
-    assert year.spread().swing_share.shape == year.conditions.ghi_w_m2.shape
+    assert year.irradiance_origin == year.subhourly_states().origin == ("measured_hourly" if hourly else "representative_days")
+    assert year.subhourly_states().variable_share.shape == year.conditions.ghi_w_m2.shape
     if hourly:
         for name, expected in real_year().arrays().items():
             np.testing.assert_array_equal(year.conditions.arrays()[name], expected, err_msg=name)
@@ -129,7 +130,7 @@ def test_the_built_in_climate_is_the_atlas_and_cached() -> None:
     assert cautions.BUILT_IN_CLIMATE in year.cautions
     again = of_kind("climate", NOWHERE)
     assert again.conditions is year.conditions
-    assert again.spread() is year.spread()
+    assert again.subhourly_states() is year.subhourly_states()
 
 
 @EVERY_KIND
@@ -148,7 +149,7 @@ def test_what_the_arrays_leave_out_is_assumed() -> None:
     (assumed,) = year.assumptions
     assert (assumed.name, assumed.value) == ("weather.wind_speed_m_s", 1.0)
     assert set(year.conditions.wind_speed_m_s) == {1.0}
-    assert year.origin == "measured_global_only"
+    assert year.irradiance_origin == "measured_global_only"
     assert SPLIT in year.method
     assert SPLIT not in of_kind("hourly", NOWHERE).method
 
@@ -157,7 +158,7 @@ def test_what_the_arrays_leave_out_is_assumed() -> None:
 def test_the_callers_origin_is_kept(kind: str) -> None:
     weather = KINDS[kind]()
     assert isinstance(weather, HourlyArrays | FileWeather)
-    assert site_year(HERE, replace(weather, origin="satellite_60_min"), NOWHERE).origin == "satellite_60_min"
+    assert site_year(HERE, replace(weather, origin="satellite_60_min"), NOWHERE).irradiance_origin == "satellite_60_min"
 
 
 @pytest.mark.parametrize(
@@ -172,21 +173,21 @@ def test_a_file_says_how_far_from_the_site_it_was_taken(latitude_deg: float, lon
 
 def test_the_nearest_station_is_reported(stations: StationFolder) -> None:
     used = of_kind("station", stations).climate.station
-    assert used == nearest_station(HERE, stations)
+    assert used == of_kind("climate", stations).nearest_station
     assert used is not None
     assert (used.name, used.height_difference_m) == ("here.csv", 0.0)
     assert used.distance_km == pytest.approx(0.0, abs=1e-6)
-    assert nearest_station(AT_SEA, stations) is None
+    assert locate(AT_SEA, stations).station is None
 
 
-def test_findings_are_joined_without_repeats() -> None:
+def test_notes_are_joined_without_repeats() -> None:
     year = of_kind("climate", NOWHERE, replace(HERE, elevation_m=None))
     result = Result(
         assumptions=(Assumption("x", 1, None, "a test"),),
         cautions=(cautions.YIELD, cautions.BUILT_IN_CLIMATE),
         method=(methods.SUN_POSITION, year.method[0]),
     )
-    joined = year.with_findings(result)
+    joined = year.with_notes(result)
     assert [assumption.name for assumption in joined.assumptions] == ["x", "site.elevation_m"]
     assert joined.cautions == (cautions.YIELD, cautions.BUILT_IN_CLIMATE)
     assert joined.method == (*year.method, methods.SUN_POSITION)
@@ -229,4 +230,4 @@ def test_the_callers_weather_serves_where_the_atlas_has_none(kind: str) -> None:
     assert year.climate.elevation_m == 0.0
     assert any((a.name, a.source) == ("site.elevation_m", "sea level") for a in year.assumptions)
     assert (year.linke_turbidity_by_month is None) == (kind != "monthly")
-    assert np.isfinite(year.spread().linke_turbidity).all()
+    assert np.isfinite(year.subhourly_states().linke_turbidity).all()

@@ -8,7 +8,7 @@ from typing import Any
 import numpy as np
 import pytest
 
-from tests.builders import FACE, MODULE, UNLIMITED, real_response, real_year
+from tests.builders import FACE, MODULE, UNLIMITED, real_response, real_year, site_year_of
 from wattpair_service.engineering.errors import DatasheetError, EngineeringError
 from wattpair_service.engineering.inverter.electrical_checks import ElectricalRules
 from wattpair_service.engineering.inverter.sizing import SizingRequest, sizing
@@ -52,8 +52,8 @@ def test_each_design_temperature_changes_its_own_checks(check: str, colder: int,
 
 def test_the_ratio_at_the_sites_irradiance_is_of_its_faces() -> None:
     north = replace(FACE, name="north", azimuth_deg=0.0)
-    result = sizing(replace(REQUEST, faces=(FACE, north)), INTERNATIONAL, DESIGN, real_year())
-    found = {check.face: check.value for check in result.pairings[0].checks if check.name == "dc_ac_ratio_site_light"}
+    result = sizing(replace(REQUEST, faces=(FACE, north)), INTERNATIONAL, DESIGN, site_year_of(real_year()))
+    found = {check.face: check.value for check in result.pairings[0].checks if check.name == "dc_ac_ratio_site_irradiance"}
     assert list(found) == ["roof", "north"]
     assert found["north"] < found["roof"]
     light = real_response().energy_weighted_irradiance_w_m2

@@ -8,12 +8,12 @@ import json
 from tests.validation import (
     climate_stations,
     conversion,
-    intra_hour,
     irradiance,
     module_list,
     money,
     roof_to_meter,
     sap,
+    subhourly,
     temperature,
     trade_case,
     voltage,
@@ -22,7 +22,7 @@ from tests.validation import (
 from tests.validation.ledger import table
 
 CHAPTERS = (
-    irradiance, sap, climate_stations, intra_hour, temperature, module_list, voltage, conversion, yields, trade_case, money,
+    irradiance, sap, climate_stations, subhourly, temperature, module_list, voltage, conversion, yields, trade_case, money,
     roof_to_meter,
 )  # fmt: skip
 """In the order of the way of a request."""

@@ -95,7 +95,7 @@ def _figures(conditions: Conditions, latitude_deg: float) -> tuple[list[float], 
         face = roof_face(azimuth, tilt)
         plane = plane_of_array(conditions, face, transposition="perez_1990")
         response = dc_response(conditions, plane, face=face, parameters=parameters)
-        in_plane[name] = float(plane.global_w_m2 @ conditions.weight_h) / 1000.0
+        in_plane[name] = float(plane.poa_global_w_m2 @ conditions.weight_h) / 1000.0
         for power in AC_POWERS_W:
             clipped[f"{name}, {power:g} W"] = 100.0 * pairing_year(response, unit(power)).year.clipped_share
     months = by_month(conditions.month, conditions.ghi_w_m2 * conditions.weight_h) / 1000.0

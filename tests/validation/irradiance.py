@@ -39,7 +39,7 @@ def checks() -> Iterator[Check]:
 
 def _poa_global(conditions: Conditions, tilt_deg: float, azimuth_deg: float, transposition: Transposition) -> float:
     face = Face("face", tilt_deg, azimuth_deg, 1, "open_rack", 0.0, 0.0, 0.0, ())
-    return float(plane_of_array(conditions, face, transposition=transposition).global_w_m2[0])
+    return float(plane_of_array(conditions, face, transposition=transposition).poa_global_w_m2[0])
 
 
 def _evening(*, dhi_w_m2: float) -> Conditions:

@@ -32,8 +32,8 @@ from tests.validation.minutes import (
 )
 from wattpair_service.engineering.arrays import BoolArray, FloatArray
 from wattpair_service.engineering.irradiance.plane_of_array import Face, PlaneOfArray, plane_of_array
-from wattpair_service.engineering.irradiance.subhourly import IntraHourSpread, clipped_share_range
-from wattpair_service.engineering.irradiance.subhourly_on_faces import face_spreads
+from wattpair_service.engineering.irradiance.subhourly import SubhourlyStates, clipped_share_range
+from wattpair_service.engineering.irradiance.subhourly_on_faces import states_on_faces
 from wattpair_service.engineering.module.cell_temperature import cell_temperature
 
 POWER_COEFFICIENT_PER_K = -0.0034
@@ -83,9 +83,9 @@ class Case:
         """Power over the limit of the hours' means, (ratios, hours)."""
         return np.stack([np.maximum(self.power - 1.0 / ratio, 0.0) for ratio in self.ratios])
 
-    def clipped(self, spread: IntraHourSpread) -> FloatArray:
+    def clipped(self, spread: SubhourlyStates) -> FloatArray:
         """Power over the limit with the spread inside the hour, (ratios, hours)."""
-        (states,) = face_spreads(
+        (states,) = states_on_faces(
             self.station.conditions, (self.plane,), spread, faces=(self.face,), transposition="perez_1990",
             power_coefficient_per_k=POWER_COEFFICIENT_PER_K,
         )  # fmt: skip
@@ -95,7 +95,7 @@ class Case:
             of_ratio[states.index] = (np.maximum(inside - 1.0 / ratio, 0.0) * states.weight).sum(axis=1)
         return clipped
 
-    def rows(self, spread: IntraHourSpread) -> list[Row]:
+    def rows(self, spread: SubhourlyStates) -> list[Row]:
         """Clipped shares at each ratio."""
         true = _shares(self.true_clipped[:, self.usable], self.true_power[self.usable])
         hourly, shares = (
@@ -104,7 +104,7 @@ class Case:
         )
         rows = []
         for ratio, *of_ratio in zip(self.ratios, true, hourly, shares, strict=True):
-            stated = clipped_share_range(share=of_ratio[2], hourly_share=of_ratio[1], spread=spread)
+            stated = clipped_share_range(share=of_ratio[2], hourly_share=of_ratio[1], states=spread)
             rows.append(Row(ratio, *(100.0 * share for share in (*of_ratio, *stated))))
         return rows
 
@@ -120,7 +120,7 @@ def case(measured: Station, face: Face, ratios: tuple[float, ...] = RATIOS) -> C
     minutes, conditions = measured.minutes, measured.conditions
     truth = _minute_power(minutes, face)
     plane = plane_of_array(conditions, face, transposition="perez_1990")
-    power = _power(plane.effective_w_m2, _temp_cell(plane.global_w_m2, conditions.temp_air_c))
+    power = _power(plane.effective_irradiance_w_m2, _temp_cell(plane.poa_global_w_m2, conditions.temp_air_c))
     clipped = np.stack([minutes.hourly(np.maximum(truth - 1.0 / ratio, 0.0)) for ratio in ratios])
     return Case(measured, face, plane, ratios, power, minutes.hourly(truth), clipped)
 
@@ -142,13 +142,13 @@ def _minute_power(minutes: Minutes, face: Face) -> FloatArray:
     lit = flat[4] + flat[3] > FLOOR_W_M2
     plane = plane_of_array(conditions_of(*(values[lit] for values in flat)), face, transposition="perez_1990")
     in_plane, effective = np.zeros(lit.size), np.zeros(lit.size)
-    in_plane[lit], effective[lit] = plane.global_w_m2, plane.effective_w_m2
+    in_plane[lit], effective[lit] = plane.poa_global_w_m2, plane.effective_irradiance_w_m2
     delayed = pd.Series(_temp_cell(in_plane, flat[6])).ewm(alpha=1.0 - float(np.exp(-1.0 / INERTIA_MIN)), adjust=False)
     return _power(effective, delayed.mean().to_numpy()).reshape(minutes.there.shape)
 
 
-def _power(effective_w_m2: FloatArray, temp_cell_c: FloatArray) -> FloatArray:
-    return np.asarray(EFFICIENCY * effective_w_m2 / 1000.0 * (1.0 + POWER_COEFFICIENT_PER_K * (temp_cell_c - 25.0)))
+def _power(effective_irradiance_w_m2: FloatArray, temp_cell_c: FloatArray) -> FloatArray:
+    return np.asarray(EFFICIENCY * effective_irradiance_w_m2 / 1000.0 * (1.0 + POWER_COEFFICIENT_PER_K * (temp_cell_c - 25.0)))
 
 
 def _temp_cell(in_plane_w_m2: FloatArray, temp_air_c: FloatArray) -> FloatArray:

@@ -14,7 +14,7 @@ import pvlib
 
 from wattpair_service.engineering.arrays import BoolArray, FloatArray
 from wattpair_service.engineering.irradiance.conditions import Conditions
-from wattpair_service.engineering.irradiance.subhourly import IntraHourSpread, intra_hour_spread
+from wattpair_service.engineering.irradiance.subhourly import SubhourlyStates, subhourly_states
 
 MINUTES = 60
 COVERAGE_MIN = 0.9
@@ -80,7 +80,7 @@ class Station:
     minutes: Minutes
     elevation_m: float
     conditions: Conditions
-    spread: IntraHourSpread
+    spread: SubhourlyStates
 
 
 def read(path: Path) -> pd.DataFrame:
@@ -175,7 +175,7 @@ def station(frame: pd.DataFrame, place: Place) -> Station:
     ghi, dni, dhi = (minutes.hourly(values) for values in (minutes.ghi_w_m2, minutes.dni_w_m2, minutes.dhi_w_m2))
     beam, temp_air = np.where(zenith < 90.0, dni, 0.0), minutes.hourly(minutes.temp_air_c)
     conditions = conditions_of(zenith, sun["azimuth"].to_numpy(), ghi, beam, dhi, extra, temp_air)
-    spread = intra_hour_spread(
+    spread = subhourly_states(
         conditions, origin="measured_hourly", elevation_m=place.elevation_m, linke_turbidity_by_month=None
     )
     return Station(minutes, place.elevation_m, conditions, spread)

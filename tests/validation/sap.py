@@ -66,8 +66,8 @@ def _planes(year: Conditions, transposition: Transposition) -> Iterator[Check]:
                 allowed, note = NORTH_PERCENT, ", reported only"
             elif (transposition, direction, tilt) == ("perez_1990", "S", 60.0):
                 allowed, note = SOUTH_60_PEREZ_PERCENT, ", see the module"
-            in_plane_kwh_m2 = float(_poa_global(year, tilt, azimuth, transposition) @ year.weight_h) / 1000.0
-            over_percent = 100.0 * (in_plane_kwh_m2 / by_direction[SAME_AS.get(direction, direction)] - 1.0)
+            poa_kwh_m2 = float(_poa_global(year, tilt, azimuth, transposition) @ year.weight_h) / 1000.0
+            over_percent = 100.0 * (poa_kwh_m2 / by_direction[SAME_AS.get(direction, direction)] - 1.0)
             name = f"SAP, {transposition}, {direction} {tilt:g}{note}: over the table [%]"
             yield within(name, -allowed, allowed, over_percent, "Derived", SOURCE)
 
@@ -84,4 +84,4 @@ def _southern_england() -> Iterator[Check]:
 
 def _poa_global(year: Conditions, tilt_deg: float, azimuth_deg: float, transposition: Transposition) -> FloatArray:
     face = Face("face", tilt_deg, azimuth_deg, 1, "close_roof", 0.0, 0.0, 0.2, ())
-    return plane_of_array(year, face, transposition=transposition).global_w_m2
+    return plane_of_array(year, face, transposition=transposition).poa_global_w_m2

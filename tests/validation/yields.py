@@ -13,8 +13,8 @@ from wattpair_service.engineering.equipment import Microinverter, Module
 from wattpair_service.engineering.inverter.conversion import CEC_WEIGHTS, from_weighted_efficiency
 from wattpair_service.engineering.irradiance.conditions import Conditions, from_hourly
 from wattpair_service.engineering.irradiance.plane_of_array import Face
-from wattpair_service.engineering.irradiance.subhourly import intra_hour_spread
-from wattpair_service.engineering.site import ClimateUsed
+from wattpair_service.engineering.site import ClimateUsed, DesignTemperatures
+from wattpair_service.engineering.site_year import SiteYear
 
 SOURCE = (
     "CBS 2023: 875 kWh/kWp at 1023 kWh/m2 for the Dutch fleet, of mixed direction and age, which CBS says overestimates; "
@@ -34,6 +34,7 @@ def checks() -> Iterator[Check]:
 
 
 AMSTERDAM = ClimateUsed("file", "hourly typical year of Amsterdam", -2.0)
+NO_EXTREMES = DesignTemperatures(-15.0, "not used", 36.0, "not used")
 
 
 @cache
@@ -45,10 +46,7 @@ def amsterdam() -> Conditions:
 def roof_year(units: tuple[Microinverter, ...], faces: tuple[Face, ...]) -> ClippingResult:
     """The module on these faces in Amsterdam, with each unit."""
     request = ClippingRequest(module_420(), units, faces, "perez_1990", 1, 0.005)
-    spread = intra_hour_spread(
-        amsterdam(), origin="measured_hourly", elevation_m=AMSTERDAM.elevation_m, linke_turbidity_by_month=None
-    )
-    return clipping(request, amsterdam(), spread, climate=AMSTERDAM)
+    return clipping(request, SiteYear(amsterdam(), AMSTERDAM, NO_EXTREMES, "measured_hourly"))
 
 
 def module_420() -> Module:

@@ -26,7 +26,7 @@ from wattpair_service.engineering.irradiance.conditions import Conditions
 Twelve = tuple[float, ...]
 
 MONTHS = 12
-PLACES_KEPT = 1
+CACHED_SITES = 1
 """Places whose sun and clear sky are kept: a place's climate and, right after it, its year ask for the same."""
 DAYS_OF_MONTH = np.array([31, 28, 31, 30, 31, 30, 31, 31, 30, 31, 30, 31], dtype=np.float64)
 DAYS_A_MONTH = 8
@@ -121,7 +121,7 @@ class RepresentativeDays:
         return np.bincount(self.month_index, weights=per_day * self.weight_days, minlength=MONTHS).astype(np.float64)
 
 
-@lru_cache(maxsize=PLACES_KEPT)
+@lru_cache(maxsize=CACHED_SITES)
 def representative_days(latitude_deg: float) -> RepresentativeDays:
     """The sun over the representative days at a latitude; not to be written to.
 
@@ -153,7 +153,7 @@ def representative_days(latitude_deg: float) -> RepresentativeDays:
     )
 
 
-@lru_cache(maxsize=PLACES_KEPT)
+@lru_cache(maxsize=CACHED_SITES)
 def clear_sky_clearness(days: RepresentativeDays, *, elevation_m: float, linke_turbidity_by_month: Twelve) -> FloatArray:
     """Clearness index of a clear sky in each hour, shape (days, 24); 0 in the dark. Not to be written to.
 

@@ -2,10 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator
+from collections.abc import Iterator
 from dataclasses import dataclass, replace
 from functools import lru_cache
-from typing import TypeVar
 
 import numpy as np
 
@@ -23,12 +22,10 @@ from wattpair_service.climate.weather import (
 from wattpair_service.engineering import cautions
 from wattpair_service.engineering.errors import WeatherError
 from wattpair_service.engineering.irradiance.conditions import Conditions, HourlyWeather, from_hourly
-from wattpair_service.engineering.irradiance.subhourly import IntraHourSpread, LightOrigin, intra_hour_spread
-from wattpair_service.engineering.results import Assumption, Method, Result
+from wattpair_service.engineering.irradiance.subhourly import IrradianceOrigin
+from wattpair_service.engineering.results import Assumption, Method
 from wattpair_service.engineering.site import ClimateUsed, DesignTemperatures, Site, StationUsed
-
-ResultT = TypeVar("ResultT", bound=Result)
-KnownT = TypeVar("KnownT")
+from wattpair_service.engineering.site_year import SiteYear
 
 FAR_KM = 50.0
 FAR_HEIGHT_M = 300.0
@@ -41,10 +38,8 @@ source."""
 MONTH_TO_DAY_K = 15.0
 """From a month's mean to its extreme day, likewise."""
 
-PLACES_KEPT = 8
-"""Places of the built-in climate whose spread inside the hour is kept, as the atlas keeps their hours."""
-YEARS_KEPT = 8
-"""Years of stations and files that are kept, with all that belongs to them."""
+CACHED_YEARS = 8
+"""Years of stations and files that are cached, with all that belongs to them."""
 
 BUILT_IN = Method(
     "built-in climate",
@@ -60,122 +55,106 @@ REPRESENTATIVE_DAYS = Method(
 SPLIT = Method("beam and diffuse from global", "1", "Driesse, Jensen and Perez 2024, 10.1016/j.solener.2023.112245")
 
 
-@dataclass(frozen=True, slots=True, eq=False)
-class SiteYear:
-    """A year of conditions with what is known of its making.
+@dataclass(frozen=True, slots=True)
+class LocatedSite:
+    """A site with its elevation and what the built-in climate and the operator's stations know of it.
 
-    `linke_turbidity_by_month` is that of the built-in maps, where they have the place.
+    `air` is None, and `unknown` says why, where the built-in climate has no data; `station` is None where none is near.
     """
 
-    conditions: Conditions
-    climate: ClimateUsed
-    design: DesignTemperatures
-    origin: LightOrigin
-    linke_turbidity_by_month: tuple[float, ...] | None = None
-    assumptions: tuple[Assumption, ...] = ()
-    cautions: tuple[str, ...] = ()
-    method: tuple[Method, ...] = ()
+    site: Site
+    elevation_m: float
+    assumptions: tuple[Assumption, ...]
+    air: atlas.SiteAir | None
+    unknown: atlas.NoClimateError | None
+    station: tuple[StationUsed, HourlyWeather] | None
 
-    def spread(self) -> IntraHourSpread:
-        """What happens inside the hours."""
-        find = kept_spread if self.conditions.kept else _spread
-        return find(self.conditions, self.origin, self.climate.elevation_m, self.linke_turbidity_by_month)
+    def climate(self) -> atlas.SiteClimate | None:
+        """The built-in climate, where it has data."""
+        site = self.site
+        return None if self.air is None else atlas.at(site.latitude_deg, site.longitude_deg, site.elevation_m)
 
-    def with_findings(self, result: ResultT) -> ResultT:
-        """A result that was computed for this year, with what is to be said of the year, each thing once."""
-        return replace(
-            result,
-            assumptions=(*result.assumptions, *self.assumptions),
-            cautions=tuple(dict.fromkeys((*result.cautions, *self.cautions))),
-            method=tuple(dict.fromkeys((*self.method, *result.method))),
-        )
+    def design_temperatures(
+        self, hours_c: tuple[float, float] | None = None, *, own: str = "the weather's own extreme"
+    ) -> DesignTemperatures:
+        """Lowest and highest air temperature to design for.
 
+        The caller's own stand. Else the built-in climate's extremes, or those of the weather's own hours where they lie beyond.
 
-def _spread(
-    conditions: Conditions, origin: LightOrigin, elevation_m: float, linke_turbidity_by_month: tuple[float, ...] | None
-) -> IntraHourSpread:
-    return intra_hour_spread(
-        conditions, origin=origin, elevation_m=elevation_m, linke_turbidity_by_month=linke_turbidity_by_month
-    )
+        Parameters
+        ----------
+        hours_c : tuple of float, optional
+            Lowest and highest hour of the weather in use [degC].
+        own : str
+            What these are, for the result.
 
-
-kept_spread = lru_cache(maxsize=PLACES_KEPT)(_spread)
+        Raises
+        ------
+        NoClimateError
+            Neither the caller, nor the built-in climate, nor hours know them.
+        """
+        site = self.site
+        if site.temp_lowest_c is not None and site.temp_highest_c is not None:
+            return DesignTemperatures(site.temp_lowest_c, "the request", site.temp_highest_c, "the request")
+        if self.unknown is not None and hours_c is None:
+            raise self.unknown
+        known = (self.air.temp_lowest_c, self.air.temp_highest_c) if self.air else (None, None)
+        coldest, warmest = hours_c or (None, None)
+        lowest, lowest_source = _extreme(known[0], coldest, -1.0, own)
+        highest, highest_source = _extreme(known[1], warmest, 1.0, own)
+        if site.temp_lowest_c is not None:
+            lowest, lowest_source = site.temp_lowest_c, "the request"
+        if site.temp_highest_c is not None:
+            highest, highest_source = site.temp_highest_c, "the request"
+        return DesignTemperatures(lowest, lowest_source, highest, highest_source)
 
 
 def site_year(site: Site, weather: Weather, stations: StationFolder) -> SiteYear:
-    """The year at a site.
+    """The year at a site, whatever its weather comes as.
 
     Raises
     ------
     WeatherError
-        A weather that cannot be used, a place that the built-in climate does not know, or no station near; its fields are
+        A weather that cannot be used, a site that the built-in climate does not know, or no station near; its fields are
         paths within a request.
     """
+    located = locate(site, stations)
     try:
-        year = _year(site, weather, stations)
+        year = _year(located, weather, stations.distance_max_km)
     except atlas.NoClimateError as error:
         raise error.within("site") from error
     except WeatherError as error:
         raise error.within("weather") from error
-    _require_order(site, year.design)
-    return year
-
-
-def _year(site: Site, weather: Weather, stations: StationFolder) -> SiteYear:
-    if isinstance(weather, BuiltInClimate):
-        return _built_in(site)
-    if isinstance(weather, MonthlyTotals):
-        return _from_months(site, weather)
-    if isinstance(weather, NearestStation):
-        return _from_station(site, stations)
-    return _from_hours(site, weather)
-
-
-def design_temperatures(
-    site: Site, hours_c: tuple[float, float] | None = None, *, own: str = "the weather's own extreme"
-) -> DesignTemperatures:
-    """Lowest and highest air temperature to design for.
-
-    The caller's own stand. Else the built-in climate's extremes, or those of the weather's own hours where they lie beyond.
-
-    Parameters
-    ----------
-    site : Site
-        Its temperatures are the caller's.
-    hours_c : tuple of float, optional
-        Lowest and highest hour of the weather in use [degC].
-    own : str
-        What these are, for the result.
-
-    Raises
-    ------
-    NoClimateError
-        Neither the caller, nor the built-in climate, nor hours know them.
-    """
-    if site.temp_lowest_c is not None and site.temp_highest_c is not None:
-        return DesignTemperatures(site.temp_lowest_c, "the request", site.temp_highest_c, "the request")
-    air = _or_none(_air, site) if hours_c is not None else _air(site)
-    known = (air.temp_lowest_c, air.temp_highest_c) if air else (None, None)
-    coldest, warmest = hours_c or (None, None)
-    lowest, lowest_source = _extreme(known[0], coldest, -1.0, own)
-    highest, highest_source = _extreme(known[1], warmest, 1.0, own)
-    if site.temp_lowest_c is not None:
-        lowest, lowest_source = site.temp_lowest_c, "the request"
-    if site.temp_highest_c is not None:
-        highest, highest_source = site.temp_highest_c, "the request"
-    return DesignTemperatures(lowest, lowest_source, highest, highest_source)
+    _require_order(site, year.design_temperatures)
+    nearest = None if located.station is None else located.station[0]
+    return replace(year, assumptions=(*located.assumptions, *year.assumptions), nearest_station=nearest)
 
 
 def extremes(site: Site) -> DesignTemperatures:
     """Temperatures to design for where no weather is asked for; WeatherError's fields are paths within a request."""
     try:
-        design = design_temperatures(site)
+        design = locate(site, StationFolder()).design_temperatures()
     except atlas.NoClimateError as error:
         missing = [name for name in ("temp_lowest_c", "temp_highest_c") if getattr(site, name) is None]
         message = "the expected extreme of air temperature [degC]: the built-in climate does not know this place"
         raise WeatherError(message, tuple(f"site/{name}" for name in missing)) from error
     _require_order(site, design)
     return design
+
+
+def locate(site: Site, stations: StationFolder) -> LocatedSite:
+    """A site with what is known of it, whatever weather is in use."""
+    air, unknown, assumptions = None, None, tuple[Assumption, ...]()
+    try:
+        air = atlas.air(site.latitude_deg, site.longitude_deg, site.elevation_m)
+    except atlas.NoClimateError as error:
+        unknown = error
+    elevation_m = site.elevation_m
+    if elevation_m is None:
+        elevation_m, source = (0.0, "sea level") if air is None else (air.map_elevation_m, "mean of some 25 km, built-in map")
+        assumptions = (Assumption("site.elevation_m", round(elevation_m, 1), "m", source),)
+    station = stations.nearest(latitude_deg=site.latitude_deg, longitude_deg=site.longitude_deg, elevation_m=elevation_m)
+    return LocatedSite(site, elevation_m, assumptions, air, unknown, station)
 
 
 def _require_order(site: Site, design: DesignTemperatures) -> None:
@@ -207,58 +186,45 @@ def _extreme(built_in_c: float | None, own_c: float | None, outward: float, own:
     return built_in_c, f"the built-in climate's extreme of 2010 to 2018 with a margin of 2 K or more; not a record{beside}"
 
 
-def _air(site: Site) -> atlas.SiteAir:
-    return atlas.air(site.latitude_deg, site.longitude_deg, site.elevation_m)
+def _year(located: LocatedSite, weather: Weather, distance_max_km: float) -> SiteYear:
+    if isinstance(weather, BuiltInClimate):
+        return _from_built_in_climate(located)
+    if isinstance(weather, MonthlyTotals):
+        return _from_months(located, weather)
+    if isinstance(weather, NearestStation):
+        return _from_station(located, distance_max_km)
+    if isinstance(weather, FileWeather):
+        return _from_file(located, weather)
+    return _from_arrays(located, weather)
 
 
-def _atlas(site: Site) -> atlas.SiteClimate:
-    return atlas.at(site.latitude_deg, site.longitude_deg, site.elevation_m)
-
-
-def _or_none(find: Callable[[Site], KnownT], site: Site) -> KnownT | None:
-    """What the built-in climate knows of a site, where it knows the place."""
-    try:
-        return find(site)
-    except atlas.NoClimateError:
-        return None
-
-
-def _elevation(site: Site) -> tuple[float, tuple[Assumption, ...]]:
-    """Height of the site, and the assumption where the caller did not give it."""
-    if site.elevation_m is not None:
-        return site.elevation_m, ()
-    air = _or_none(_air, site)
-    height, source = (0.0, "sea level") if air is None else (air.map_elevation_m, "mean of some 25 km, built-in map")
-    return height, (Assumption("site.elevation_m", round(height, 1), "m", source),)
-
-
-def _built_in(site: Site) -> SiteYear:
-    climate = _atlas(site)
-    height, assumed = _elevation(site)
+def _from_built_in_climate(located: LocatedSite) -> SiteYear:
+    climate = located.climate()
+    if climate is None:
+        assert located.unknown is not None, "there is a climate or a reason why there is none"
+        raise located.unknown
     return SiteYear(
         conditions=atlas.conditions(climate),
-        climate=ClimateUsed("climate", climate.source, height, level_error_share=climate.ghi_error_share),
-        design=design_temperatures(site),
-        origin="representative_days",
+        climate=ClimateUsed("climate", climate.source, located.elevation_m, level_error_share=climate.ghi_error_share),
+        design_temperatures=located.design_temperatures(),
+        irradiance_origin="representative_days",
         linke_turbidity_by_month=climate.linke_turbidity_by_month,
-        assumptions=assumed,
         cautions=(cautions.BUILT_IN_CLIMATE,),
         method=(BUILT_IN, REPRESENTATIVE_DAYS),
     )
 
 
-def _from_months(site: Site, totals: MonthlyTotals) -> SiteYear:
-    height, assumed = _elevation(site)
-    climate = _or_none(_atlas, site)
+def _from_months(located: LocatedSite, totals: MonthlyTotals) -> SiteYear:
+    climate = located.climate()
     if climate is None and totals.temp_air_c_by_month is None:
         raise WeatherError(
             "twelve mean air temperatures: the built-in climate does not know this place", ("temp_air_c_by_month",)
         )
     turbidity = (TURBIDITY_WITHOUT_MAP,) * 12 if climate is None else climate.linke_turbidity_by_month
     figures = monthly.MonthlyFigures(
-        latitude_deg=site.latitude_deg,
-        longitude_deg=site.longitude_deg,
-        elevation_m=height,
+        latitude_deg=located.site.latitude_deg,
+        longitude_deg=located.site.longitude_deg,
+        elevation_m=located.elevation_m,
         ghi_kwh_m2_by_month=totals.ghi_kwh_m2_by_month,
         temp_mean_c_by_month=totals.temp_air_c_by_month or (climate.temp_mean_c_by_month if climate else ()),
         linke_turbidity_by_month=turbidity,
@@ -266,7 +232,7 @@ def _from_months(site: Site, totals: MonthlyTotals) -> SiteYear:
         temp_range_k_by_month=climate.temp_range_k_by_month if climate else None,
     )
     maps = "built-in climate" if climate else "no source"
-    assumed += (
+    assumed: tuple[Assumption, ...] = (
         Assumption("weather.linke_turbidity_by_month", [round(value, 2) for value in turbidity], None, maps),
         Assumption("weather.wind_speed_m_s", round(figures.wind_speed_m_s, 1), "m/s", maps),
     )
@@ -275,47 +241,43 @@ def _from_months(site: Site, totals: MonthlyTotals) -> SiteYear:
         assumed += (Assumption("weather.temp_air_c_by_month", temps, "degC", maps),)
     return SiteYear(
         conditions=monthly.conditions(figures),
-        climate=ClimateUsed("monthly", "monthly totals in the request", height),
-        design=design_temperatures(
-            site, _months_extremes(figures), own=f"a day {MONTH_TO_DAY_K:g} K beyond the extreme month's mean"
+        climate=ClimateUsed("monthly", "monthly totals in the request", located.elevation_m),
+        design_temperatures=located.design_temperatures(
+            _months_extremes(figures), own=f"a day {MONTH_TO_DAY_K:g} K beyond the extreme month's mean"
         ),
-        origin="representative_days",
+        irradiance_origin="representative_days",
         linke_turbidity_by_month=turbidity,
         assumptions=assumed,
-        cautions=(),
         method=(REPRESENTATIVE_DAYS,),
     )
 
 
-def _from_station(site: Site, stations: StationFolder) -> SiteYear:
-    height, assumed = _elevation(site)
-    found = stations.nearest(latitude_deg=site.latitude_deg, longitude_deg=site.longitude_deg, elevation_m=height)
-    if found is None:
+def _from_station(located: LocatedSite, distance_max_km: float) -> SiteYear:
+    if located.station is None:
         raise WeatherError(
-            f'another kind, such as "climate": no usable station lies within {stations.distance_max_km:g} km of the site',
-            ("kind",),
+            f'another kind, such as "climate": no usable station lies within {distance_max_km:g} km of the site', ("kind",)
         )
-    near, weather = found
-    year = _of_hours(site, weather, kind="station", away_km=near.distance_km, origin="measured_hourly")
+    station, weather = located.station
+    year = _from_hours(located, weather, kind="station", distance_km=station.distance_km, origin="measured_hourly")
     cautions = year.cautions
-    if abs(near.height_difference_m) > FAR_HEIGHT_M:
-        cautions += (f"The station stands {near.height_difference_m:+.0f} m against the site: its air and light differ.",)
-    used = replace(year.climate, station=near, elevation_m=height)
-    assumed += (Assumption("weather.origin", "measured_hourly", None, "the operator's files are taken for hourly means"),)
-    return replace(year, climate=used, assumptions=assumed, cautions=cautions)
+    if abs(station.height_difference_m) > FAR_HEIGHT_M:
+        cautions += (f"The station stands {station.height_difference_m:+.0f} m against the site: its air and light differ.",)
+    used = replace(year.climate, station=station)
+    assumed = Assumption("weather.origin", "measured_hourly", None, "the operator's files are taken for hourly means")
+    return replace(year, climate=used, assumptions=(assumed,), cautions=cautions)
 
 
-def _from_hours(site: Site, weather: HourlyArrays | FileWeather) -> SiteYear:
-    height, assumed = _elevation(site)
-    if isinstance(weather, FileWeather):
-        read = file_weather(weather.text, weather.file_format)
-        away_km = float(distance_km(site.latitude_deg, site.longitude_deg, read.latitude_deg, read.longitude_deg))
-        year = _of_hours(site, read, kind="file", away_km=away_km, origin=weather.origin)
-        return replace(year, climate=replace(year.climate, elevation_m=height), assumptions=assumed)
+def _from_file(located: LocatedSite, weather: FileWeather) -> SiteYear:
+    site, read = located.site, file_weather(weather.text, weather.file_format)
+    away_km = float(distance_km(site.latitude_deg, site.longitude_deg, read.latitude_deg, read.longitude_deg))
+    return _from_hours(located, read, kind="file", distance_km=away_km, origin=weather.origin)
+
+
+def _from_arrays(located: LocatedSite, weather: HourlyArrays) -> SiteYear:
     read = hourly.from_arrays(
-        latitude_deg=site.latitude_deg,
-        longitude_deg=site.longitude_deg,
-        elevation_m=height,
+        latitude_deg=located.site.latitude_deg,
+        longitude_deg=located.site.longitude_deg,
+        elevation_m=located.elevation_m,
         first_label=weather.first_label,
         utc_offset_h=weather.utc_offset_h,
         interval_label=weather.interval_label,
@@ -325,36 +287,34 @@ def _from_hours(site: Site, weather: HourlyArrays | FileWeather) -> SiteYear:
         temp_air_c=weather.temp_air_c,
         wind_speed_m_s=weather.wind_speed_m_s,
     )
-    if weather.wind_speed_m_s is None:
-        assumed += (
-            Assumption("weather.wind_speed_m_s", hourly.DEFAULT_WIND_M_S, "m/s", "light wind: on the warm side for the cells"),
-        )
-    return replace(_of_hours(site, read, kind="hourly", away_km=None, origin=weather.origin), assumptions=assumed)
+    year = _from_hours(located, read, kind="hourly", distance_km=None, origin=weather.origin)
+    if weather.wind_speed_m_s is not None:
+        return year
+    calm = "light wind: on the warm side for the cells"
+    return replace(year, assumptions=(Assumption("weather.wind_speed_m_s", hourly.DEFAULT_WIND_M_S, "m/s", calm),))
 
 
-def _of_hours(site: Site, weather: HourlyWeather, *, kind: str, away_km: float | None, origin: LightOrigin) -> SiteYear:
+def _from_hours(
+    located: LocatedSite, weather: HourlyWeather, *, kind: str, distance_km: float | None, origin: IrradianceOrigin
+) -> SiteYear:
     if weather.dni_w_m2 is None and origin == "measured_hourly":
         origin = "measured_global_only"
-    climate = _or_none(_atlas, site)
+    climate = located.climate()
+    away = "" if distance_km is None else f", {distance_km:.0f} km from the site"
     return SiteYear(
-        conditions=from_hourly(weather) if kind == "hourly" else kept_conditions(weather),
-        climate=ClimateUsed(
-            kind,
-            weather.source + ("" if away_km is None else f", {away_km:.0f} km from the site"),
-            weather.elevation_m,
-        ),
-        design=design_temperatures(site, _hours_extremes(site, weather)),
-        origin=origin,
+        conditions=from_hourly(weather) if kind == "hourly" else cached_conditions(weather),
+        climate=ClimateUsed(kind, weather.source + away, located.elevation_m),
+        design_temperatures=located.design_temperatures(_hours_extremes(located, weather)),
+        irradiance_origin=origin,
         linke_turbidity_by_month=climate.linke_turbidity_by_month if climate else None,
-        cautions=tuple(_hours_cautions(weather, away_km)),
+        cautions=tuple(_hours_cautions(weather, distance_km)),
         method=() if weather.dni_w_m2 is not None else (SPLIT,),
     )
 
 
-def _hours_extremes(site: Site, weather: HourlyWeather) -> tuple[float, float]:
+def _hours_extremes(located: LocatedSite, weather: HourlyWeather) -> tuple[float, float]:
     """Coldest and warmest hour, moved to the site's height where that is on the safe side."""
-    height, _ = _elevation(site)
-    cooler_k = atlas.LAPSE_K_PER_M * (height - weather.elevation_m)
+    cooler_k = atlas.LAPSE_K_PER_M * (located.elevation_m - weather.elevation_m)
     lowest, highest = float(np.min(weather.temp_air_c)), float(np.max(weather.temp_air_c))
     return lowest - max(cooler_k, 0.0), highest + max(-cooler_k, 0.0)
 
@@ -369,20 +329,13 @@ def _hours_cautions(weather: HourlyWeather, away_km: float | None) -> Iterator[s
         )
 
 
-@lru_cache(maxsize=YEARS_KEPT)
+@lru_cache(maxsize=CACHED_YEARS)
 def file_weather(text: str, file_format: files.FileFormat) -> HourlyWeather:
     """Kept by value: who sends a roof's weather once sends it again with the next microinverter."""
     return files.from_text(text, file_format=file_format)
 
 
-@lru_cache(maxsize=YEARS_KEPT)
-def kept_conditions(weather: HourlyWeather) -> Conditions:
+@lru_cache(maxsize=CACHED_YEARS)
+def cached_conditions(weather: HourlyWeather) -> Conditions:
     """Kept by identity: station folder and files hand out the same year each time."""
-    return from_hourly(weather).as_kept()
-
-
-def nearest_station(site: Site, stations: StationFolder) -> StationUsed | None:
-    """The operator's nearest usable station within the limit, whatever weather is in use."""
-    height, _ = _elevation(site)
-    found = stations.nearest(latitude_deg=site.latitude_deg, longitude_deg=site.longitude_deg, elevation_m=height)
-    return found[0] if found else None
+    return from_hourly(weather).as_cached()

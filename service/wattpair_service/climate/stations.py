@@ -18,7 +18,7 @@ from wattpair_service.engineering.site import StationUsed
 LOG = logging.getLogger(__name__)
 
 FORMATS: dict[str, files.FileFormat] = {".epw": "epw", ".csv": "tmy3"}
-YEARS_KEPT = 32
+CACHED_YEARS = 32
 FILE_BYTES_MOST = 8_000_000
 
 
@@ -103,7 +103,7 @@ class StationFolder:
         ]
 
 
-@lru_cache(maxsize=YEARS_KEPT)
+@lru_cache(maxsize=CACHED_YEARS)
 def year_of(station: Station) -> HourlyWeather:
     """A station's year; WeatherError where its file cannot be used."""
     return _read(station.path)

@@ -8,7 +8,7 @@ from datetime import datetime
 from wattpair_service.climate.files import FileFormat
 from wattpair_service.climate.hourly import IntervalLabel
 from wattpair_service.engineering.arrays import FloatArray
-from wattpair_service.engineering.irradiance.subhourly import LightOrigin
+from wattpair_service.engineering.irradiance.subhourly import IrradianceOrigin
 
 
 @dataclass(frozen=True, slots=True)
@@ -41,7 +41,7 @@ class HourlyArrays:
     dhi_w_m2: FloatArray | None
     temp_air_c: FloatArray
     wind_speed_m_s: FloatArray | None
-    origin: LightOrigin = "measured_hourly"
+    origin: IrradianceOrigin = "measured_hourly"
 
 
 @dataclass(frozen=True, slots=True)
@@ -50,7 +50,7 @@ class FileWeather:
 
     file_format: FileFormat
     text: str
-    origin: LightOrigin = "measured_hourly"
+    origin: IrradianceOrigin = "measured_hourly"
 
 
 Weather = BuiltInClimate | MonthlyTotals | NearestStation | HourlyArrays | FileWeather

@@ -16,7 +16,7 @@ CELL_TEMPERATURE = Method(
 )
 SUN_POSITION = Method("sun position", "1", "Reda and Andreas 2004, 10.1016/j.solener.2003.12.003")
 REFLECTION = Method("angular reflection", "1", "Martin and Ruiz 2001, 10.1016/S0927-0248(00)00408-6; 2005, 10.1002/pip.585")
-INTRA_HOUR = Method(
+SUBHOURLY = Method(
     "spread inside the hour",
     "1",
     "three states of each swinging hour, calibrated on the minutes of Golden 2020, Abashiri 2023 and Payerne June 2016 "

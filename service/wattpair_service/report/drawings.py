@@ -183,8 +183,8 @@ def _steps(design: Design, built: _Built) -> list[Step]:
     """What is left of the light after each step; light is counted at the module's rated efficiency."""
     kilowatts = design.module.module.power_w / 1000.0
     light, surface = (
-        sum(getattr(face.light, name) * face.module_count * kilowatts for face in built.faces)
-        for name in ("in_plane_kwh_m2", "effective_kwh_m2")
+        sum(getattr(face.irradiation, name) * face.module_count * kilowatts for face in built.faces)
+        for name in ("poa_kwh_m2", "effective_irradiation_kwh_m2")
     )
     balance = built.balance
     steps = [Step("light", light, True), Step("surface", surface, False), Step("heat", balance.available_kwh, False)]

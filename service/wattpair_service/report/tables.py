@@ -114,7 +114,7 @@ def faces(design: Design, language: Language) -> Iterator[FaceRow]:
     masses = () if design.bill_of_materials is None else design.bill_of_materials.masses
     for each, told, mass in zip_longest(design.faces, design.climate.faces, masses):
         point = POINTS[round(each.face.azimuth_deg / 45.0) % 8]
-        light = told.in_plane_kwh_m2
+        light = told.poa_kwh_m2
         ends = {"value": light.value, "low": light.low, "high": light.high}
         yield FaceRow(
             name=each.face.name,

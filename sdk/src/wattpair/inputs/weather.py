@@ -14,7 +14,7 @@ IntervalLabel = Literal["start", "middle", "end"]
 FileFormat = Literal["epw", "tmy3"]
 """Format of a weather file."""
 
-LightOrigin = Literal["measured_hourly", "satellite_15_min", "satellite_30_min", "satellite_60_min", "reanalysis"]
+IrradianceOrigin = Literal["measured_hourly", "satellite_15_min", "satellite_30_min", "satellite_60_min", "reanalysis"]
 """How the light of the hours was obtained, which decides how much swing inside the hour they already carry."""
 
 
@@ -106,7 +106,7 @@ class HourlyWeather:
     dni_w_m2: Numbers | None = field(default=None, repr=False)
     dhi_w_m2: Numbers | None = field(default=None, repr=False)
     wind_speed_m_s: Numbers | None = field(default=None, repr=False)
-    origin: LightOrigin | None = None
+    origin: IrradianceOrigin | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -131,7 +131,7 @@ class WeatherFile:
     kind: Literal["file"] = field(default="file", init=False)
     file_format: FileFormat
     text: str = field(repr=False)
-    origin: LightOrigin | None = None
+    origin: IrradianceOrigin | None = None
 
 
 Weather = BuiltInClimate | MonthlyTotals | NearestStation | HourlyWeather | WeatherFile

@@ -18,11 +18,11 @@ from wattpair.results.clipping import (
     ClippingResult,
     Duration,
     FaceClipping,
-    FaceLight,
+    FaceIrradiation,
     PairingClipping,
     PairingYear,
     RoofTotal,
-    SpreadUsed,
+    SubhourlyUsed,
 )
 from wattpair.results.connection import Connection, ConnectionCheck, Filing, PhaseTotal
 from wattpair.results.design import Built, BuiltBasis, DesignResult, FaceDesign, Pairing
@@ -43,7 +43,14 @@ from wattpair.results.selection import (
     Sensitivity,
 )
 from wattpair.results.shared import Assumption, ClimateUsed, DesignTemperatures, Method, Range, Result, StationUsed, Verdict
-from wattpair.results.site_climate import FaceClimate, HorizontalClimate, RatioAtLight, Season, SeasonLight, SiteClimateResult
+from wattpair.results.site_climate import (
+    FaceClimate,
+    HorizontalClimate,
+    RatioAtIrradiance,
+    Season,
+    SeasonIrradiation,
+    SiteClimateResult,
+)
 from wattpair.results.sizing import Check, PairingSizing, SizingResult
 
 __all__ = [
@@ -80,7 +87,7 @@ __all__ = [
     "FaceClimate",
     "FaceClipping",
     "FaceDesign",
-    "FaceLight",
+    "FaceIrradiation",
     "FaceMass",
     "FaceUnits",
     "FieldError",
@@ -105,7 +112,7 @@ __all__ = [
     "Prices",
     "Problem",
     "Range",
-    "RatioAtLight",
+    "RatioAtIrradiance",
     "Readiness",
     "Recommendation",
     "Region",
@@ -116,15 +123,15 @@ __all__ = [
     "RoofTotal",
     "Scenario",
     "Season",
-    "SeasonLight",
+    "SeasonIrradiation",
     "SelectionResult",
     "Sensitivity",
     "SiteClimateResult",
     "SizingResult",
     "Spares",
-    "SpreadUsed",
     "StationUsed",
     "StepUp",
+    "SubhourlyUsed",
     "Verdict",
 ]
 

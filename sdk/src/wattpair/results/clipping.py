@@ -16,22 +16,22 @@ HOURS_OF_DAY = 24
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class FaceLight:
+class FaceIrradiation:
     """Light on a face.
 
     Attributes
     ----------
-    in_plane_kwh_m2, effective_kwh_m2 : float
+    poa_kwh_m2, effective_irradiation_kwh_m2 : float
         Yearly irradiation of the plane, and what of it reaches the cells [kWh/m2].
-    in_plane_kwh_m2_by_month : tuple of float
+    poa_kwh_m2_by_month : tuple of float
         Irradiation of the plane for January to December [kWh/m2].
     energy_weighted_irradiance_w_m2 : float
         Light at which the year's energy arrives [W/m2].
     """
 
-    in_plane_kwh_m2: float
-    in_plane_kwh_m2_by_month: tuple[float, ...]
-    effective_kwh_m2: float
+    poa_kwh_m2: float
+    poa_kwh_m2_by_month: tuple[float, ...]
+    effective_irradiation_kwh_m2: float
     energy_weighted_irradiance_w_m2: float
 
 
@@ -191,7 +191,7 @@ class FaceClipping:
         Name of the face.
     module_count : int
         Modules on the face.
-    light : FaceLight
+    irradiation : FaceIrradiation
         Light on the face.
     pairings : tuple of PairingClipping
         The microinverters, in the order of the request.
@@ -199,7 +199,7 @@ class FaceClipping:
 
     face: str
     module_count: int
-    light: FaceLight
+    irradiation: FaceIrradiation
     pairings: tuple[PairingClipping, ...]
 
 
@@ -235,14 +235,14 @@ class RoofTotal:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class SpreadUsed:
+class SubhourlyUsed:
     """What was taken to happen inside the hours.
 
     Attributes
     ----------
     origin : str
         How the light was obtained.
-    swing_added_share : float
+    variability_added_share : float
         Share of the swing inside the hour that such light leaves out and that was added, 0 to 1.
     linke_turbidity : float
         Mean Linke turbidity of the clear sky behind it.
@@ -251,7 +251,7 @@ class SpreadUsed:
     """
 
     origin: str  # any text, as for the kind of `ClimateUsed`
-    swing_added_share: float
+    variability_added_share: float
     linke_turbidity: float
     turbidity_from_hours_share: float
 
@@ -266,7 +266,7 @@ class ClippingResult(Result):
         Name of the module.
     climate : ClimateUsed
         Where the year's weather comes from.
-    intra_hour : SpreadUsed
+    subhourly : SubhourlyUsed
         What was taken to happen inside the hours.
     ghi_kwh_m2 : float
         Yearly global horizontal irradiation [kWh/m2].
@@ -278,7 +278,7 @@ class ClippingResult(Result):
 
     module: str
     climate: ClimateUsed
-    intra_hour: SpreadUsed
+    subhourly: SubhourlyUsed
     ghi_kwh_m2: float
     faces: tuple[FaceClipping, ...]
     totals: tuple[RoofTotal, ...]

@@ -39,7 +39,7 @@ class HorizontalClimate:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class RatioAtLight:
+class RatioAtIrradiance:
     """A microinverter at a light.
 
     Attributes
@@ -55,14 +55,14 @@ class RatioAtLight:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class SeasonLight:
+class SeasonIrradiation:
     """The light at which a season's energy arrives.
 
     Attributes
     ----------
     season : {"year", "december_to_february", "march_to_may", "june_to_august", "september_to_november"}
         The season, by its months, or the year.
-    in_plane_kwh_m2 : float
+    poa_kwh_m2 : float
         Irradiation of the plane in the season [kWh/m2].
     irradiance_w_m2 : float
         Mean irradiance, weighted with its own energy [W/m2].
@@ -70,16 +70,16 @@ class SeasonLight:
         Cell temperature, weighted like the light [degC]; None without a module or without light.
     module_power_w : float or None
         DC power of the module there [W]; likewise.
-    ratios : tuple of RatioAtLight
+    ratios : tuple of RatioAtIrradiance
         The microinverters, in the order of the request.
     """
 
     season: Season
-    in_plane_kwh_m2: float
+    poa_kwh_m2: float
     irradiance_w_m2: float
     temp_cell_c: float | None
     module_power_w: float | None
-    ratios: tuple[RatioAtLight, ...]
+    ratios: tuple[RatioAtIrradiance, ...]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -90,24 +90,24 @@ class FaceClimate:
     ----------
     face : str
         Name of the face.
-    in_plane_kwh_m2_by_month : tuple of float
+    poa_kwh_m2_by_month : tuple of float
         Irradiation of the plane, January to December [kWh/m2].
-    in_plane_kwh_m2 : Range
+    poa_kwh_m2 : Range
         Yearly irradiation of the plane, with the range of single years [kWh/m2].
     level_lower_edges_w_m2 : tuple of float
         Lower edges of the levels of irradiance [W/m2].
     energy_share_by_level : tuple of float
         Share of the year's energy that arrives at each level, 0 to 1.
-    seasons : tuple of SeasonLight
+    seasons : tuple of SeasonIrradiation
         The year, then its seasons.
     """
 
     face: str
-    in_plane_kwh_m2_by_month: tuple[float, ...]
-    in_plane_kwh_m2: Range
+    poa_kwh_m2_by_month: tuple[float, ...]
+    poa_kwh_m2: Range
     level_lower_edges_w_m2: tuple[float, ...]
     energy_share_by_level: tuple[float, ...]
-    seasons: tuple[SeasonLight, ...]
+    seasons: tuple[SeasonIrradiation, ...]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -141,7 +141,7 @@ class SiteClimateResult(Result):
         """One row for each `month`, 1 to 12: the air, the light on the horizontal, and on each face beside it.
 
         The columns are `temp_air_c`, `linke_turbidity` (empty where the maps have no data), `ghi_kwh_m2`, and for each face
-        its name after "in_plane_kwh_m2 ".
+        its name after "poa_kwh_m2 ".
         """
         air = self.horizontal.temp_air_c_by_month
         columns = {
@@ -149,19 +149,19 @@ class SiteClimateResult(Result):
             "temp_air_c": air,
             "linke_turbidity": self.linke_turbidity_by_month or (math.nan,) * len(air),
             "ghi_kwh_m2": self.horizontal.ghi_kwh_m2_by_month,
-            **{f"in_plane_kwh_m2 {face.face}": face.in_plane_kwh_m2_by_month for face in self.faces},
+            **{f"poa_kwh_m2 {face.face}": face.poa_kwh_m2_by_month for face in self.faces},
         }
         months = zip(*columns.values(), strict=True)
         return self._frame((dict(zip(columns, month, strict=True)) for month in months), list(columns), index="month")
 
     def seasons_to_frame(self) -> pd.DataFrame:
-        """One row for each face and season, with the fields of `SeasonLight`.
+        """One row for each face and season, with the fields of `SeasonIrradiation`.
 
         In place of `ratios` there is a column for each microinverter, its name after "dc_ac_ratio ".
         """
         rows = [{"face": face.face, **row_of(season), **_ratios_row(season)} for face in self.faces for season in face.seasons]
         ratios = dict.fromkeys(name for face in self.faces for season in face.seasons for name in _ratios_row(season))
-        return self._frame(rows, ["face", *(name for name in names_of(SeasonLight) if name != "ratios"), *ratios])
+        return self._frame(rows, ["face", *(name for name in names_of(SeasonIrradiation) if name != "ratios"), *ratios])
 
     def levels_to_frame(self) -> pd.DataFrame:
         """One row for each face and level of irradiance: `lower_edge_w_m2` and `energy_share`."""
@@ -173,5 +173,5 @@ class SiteClimateResult(Result):
         return self._frame(rows, ["face", "lower_edge_w_m2", "energy_share"])
 
 
-def _ratios_row(season: SeasonLight) -> Row:
+def _ratios_row(season: SeasonIrradiation) -> Row:
     return {f"dc_ac_ratio {each.microinverter}": each.dc_ac_ratio for each in season.ratios}

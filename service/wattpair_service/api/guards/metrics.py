@@ -19,8 +19,9 @@ from prometheus_client.multiprocess import MultiProcessCollector
 from wattpair_service import handover
 from wattpair_service.api.guards import log_lines
 from wattpair_service.climate import atlas, site_year, stations
-from wattpair_service.engineering.energy import face_cache as roof_light
+from wattpair_service.engineering.energy import face_cache
 from wattpair_service.engineering.module import single_diode
+from wattpair_service.engineering.site_year import cached_subhourly_states
 
 FOLDER_VARIABLE = "PROMETHEUS_MULTIPROC_DIR"
 """Where prometheus-client keeps the counts of all workers; set before this module is imported."""
@@ -50,9 +51,9 @@ CACHES: dict[str, Callable[..., Any]] = {
     "module_fit": single_diode.fit,
     "station_year": stations.year_of,
     "file": site_year.file_weather,
-    "hourly_conditions": site_year.kept_conditions,
-    "intra_hour_spread": site_year.kept_spread,
-    "roof_light": roof_light.kept,
+    "hourly_conditions": site_year.cached_conditions,
+    "subhourly_states": cached_subhourly_states,
+    "roof_light": face_cache.cached_slot,
 }
 
 

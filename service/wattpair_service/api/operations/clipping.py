@@ -35,7 +35,7 @@ from wattpair_service.climate.site_year import site_year
 from wattpair_service.climate.stations import StationFolder
 from wattpair_service.climate.weather import Weather
 from wattpair_service.engineering.energy.clipping import ClippingRequest, ClippingResult, clipping
-from wattpair_service.engineering.irradiance.subhourly import LightOrigin
+from wattpair_service.engineering.irradiance.subhourly import IrradianceOrigin
 from wattpair_service.engineering.site import Site
 
 
@@ -143,12 +143,12 @@ class PairingClippingSchema(OutputSchema):
     per_module = one(PairingYearSchema, "Energy of one module")
 
 
-class FaceLightSchema(OutputSchema):
+class FaceIrradiationSchema(OutputSchema):
     """Light on a face."""
 
-    in_plane_kwh_m2 = number("Yearly irradiation of the plane", "kWh/m2")
-    in_plane_kwh_m2_by_month = numbers("The same for January to December", "kWh/m2")
-    effective_kwh_m2 = number("What reaches the cells after shading, soiling and reflection", "kWh/m2")
+    poa_kwh_m2 = number("Yearly irradiation of the plane", "kWh/m2")
+    poa_kwh_m2_by_month = numbers("The same for January to December", "kWh/m2")
+    effective_irradiation_kwh_m2 = number("What reaches the cells after shading, soiling and reflection", "kWh/m2")
     energy_weighted_irradiance_w_m2 = number("Light at which the year's energy arrives", "W/m2")
 
 
@@ -157,7 +157,7 @@ class FaceClippingSchema(OutputSchema):
 
     face = text("Name of the face")
     module_count = whole("Modules on the face")
-    light = one(FaceLightSchema, "Light on the face")
+    irradiation = one(FaceIrradiationSchema, "Light on the face")
     pairings = many(PairingClippingSchema, "The microinverters, in the order of the request")
 
 
@@ -173,14 +173,14 @@ class RoofTotalSchema(OutputSchema):
     specific_yield_kwh_per_kwp = number("Delivered energy for each kilowatt of module power", "kWh/kWp")
 
 
-class SpreadUsedSchema(OutputSchema):
+class SubhourlyUsedSchema(OutputSchema):
     """The spread inside the hour."""
 
     origin = text(
         "How the light was obtained",
-        get_args(LightOrigin),
+        get_args(IrradianceOrigin),
     )
-    swing_added_share = number("Share of the swing inside the hour that such light leaves out and that was added, 0 to 1")
+    variability_added_share = number("Share of the swing inside the hour that such light leaves out and that was added, 0 to 1")
     linke_turbidity = number("Mean Linke turbidity of the clear sky behind it")
     turbidity_from_hours_share = number("Share of hours whose own light told the turbidity, 0 to 1")
 
@@ -190,7 +190,7 @@ class ClippingResultSchema(ResultSchema):
 
     module = text("Name of the module")
     climate = one(ClimateUsedSchema, "Where the year's weather comes from")
-    intra_hour = one(SpreadUsedSchema, "What was taken to happen inside the hours")
+    subhourly = one(SubhourlyUsedSchema, "What was taken to happen inside the hours")
     ghi_kwh_m2 = number("Yearly global horizontal irradiation", "kWh/m2")
     faces = many(FaceClippingSchema, "The faces, in the order of the request")
     totals = many(RoofTotalSchema, "The whole roof for each microinverter, in the order of the request")
@@ -199,7 +199,7 @@ class ClippingResultSchema(ResultSchema):
 def handle(body: ClippingBody, stations: StationFolder) -> ClippingResult:
     """Answer a request."""
     year = site_year(body.site, body.weather, stations)
-    return year.with_findings(clipping(body.request, year.conditions, year.spread(), climate=year.climate))
+    return year.with_notes(clipping(body.request, year))
 
 
 OPERATION = Operation(

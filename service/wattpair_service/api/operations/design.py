@@ -55,7 +55,7 @@ from wattpair_service.api.schemas.fields import (
 )
 from wattpair_service.api.schemas.results import ResultSchema, many, one, text
 from wattpair_service.api.schemas.site import FACES_MOST, FaceSchema
-from wattpair_service.climate.site_year import nearest_station, site_year
+from wattpair_service.climate.site_year import site_year
 from wattpair_service.climate.stations import StationFolder
 from wattpair_service.climate.weather import Weather
 from wattpair_service.engineering.circuits.circuits import UNIT_SPACING_M, CircuitTerms
@@ -303,17 +303,8 @@ def handle(body: DesignBody, stations: StationFolder) -> Design:
     """Answer a request."""
     site = body.request.site
     year = site_year(site, body.weather, stations)
-    result = design(
-        body.request,
-        electrical_rules(body.region),
-        year.design,
-        year.conditions,
-        year.spread(),
-        climate=year.climate,
-        linke_turbidity_by_month=year.linke_turbidity_by_month,
-        nearest_station=nearest_station(site, stations),
-    )
-    return year.with_findings(result)
+    result = design(body.request, electrical_rules(body.region), year)
+    return year.with_notes(result)
 
 
 def as_html(answered: Answered, house: House) -> str:

@@ -592,8 +592,8 @@ def handle(body: SelectionBody, stations: StationFolder) -> SelectionResult:
     """Answer a request."""
     year = site_year(body.site, body.weather, stations)
     rules = electrical_rules(body.region)
-    result = selection(body.request, rules, year.design, year.conditions, year.spread(), climate=year.climate)
-    return year.with_findings(result)
+    result = selection(body.request, rules, year)
+    return year.with_notes(result)
 
 
 OPERATION = Operation(

@@ -32,7 +32,7 @@ from wattpair_service.api.schemas.site import (
     transposition_field,
     weather_field,
 )
-from wattpair_service.climate.site_year import nearest_station, site_year
+from wattpair_service.climate.site_year import site_year
 from wattpair_service.climate.stations import StationFolder
 from wattpair_service.climate.weather import Weather
 from wattpair_service.engineering.energy.site_climate import SEASONS, SiteClimateRequest, SiteClimateResult, site_climate
@@ -84,35 +84,35 @@ class SiteClimateRequestSchema(InputSchema):
         return SiteClimateBody(data["site"], data["weather"], request)
 
 
-class RatioAtLightSchema(OutputSchema):
+class RatioAtIrradianceSchema(OutputSchema):
     """One microinverter at a light."""
 
     microinverter = text("Name of the microinverter")
     dc_ac_ratio = number("Module power at that light over the AC limit that it has to itself")
 
 
-class SeasonLightSchema(OutputSchema):
+class SeasonIrradiationSchema(OutputSchema):
     """The light at which a season's energy arrives."""
 
     season = text("The season, by its months, or the year", tuple(SEASONS))
-    in_plane_kwh_m2 = number("Irradiation of the plane in the season", "kWh/m2")
+    poa_kwh_m2 = number("Irradiation of the plane in the season", "kWh/m2")
     irradiance_w_m2 = number("Mean irradiance, weighted with its own energy", "W/m2")
     temp_cell_c = number(
         "Cell temperature, weighted like the light; null without a module or without light", "degC", nullable=True
     )
     module_power_w = number("DC power of the module there; likewise", "W", nullable=True)
-    ratios = many(RatioAtLightSchema, "The microinverters, in the order of the request")
+    ratios = many(RatioAtIrradianceSchema, "The microinverters, in the order of the request")
 
 
 class FaceClimateSchema(OutputSchema):
     """Light on one face."""
 
     face = text("Name of the face")
-    in_plane_kwh_m2_by_month = numbers("Irradiation of the plane, January to December", "kWh/m2")
-    in_plane_kwh_m2 = one(RangeSchema, "Yearly irradiation of the plane, with the range of single years [kWh/m2]")
+    poa_kwh_m2_by_month = numbers("Irradiation of the plane, January to December", "kWh/m2")
+    poa_kwh_m2 = one(RangeSchema, "Yearly irradiation of the plane, with the range of single years [kWh/m2]")
     level_lower_edges_w_m2 = numbers("Lower edges of the levels of irradiance", "W/m2")
     energy_share_by_level = numbers("Share of the year's energy that arrives at each level, 0 to 1", "1")
-    seasons = many(SeasonLightSchema, "The year, then its seasons")
+    seasons = many(SeasonIrradiationSchema, "The year, then its seasons")
 
 
 class HorizontalClimateSchema(OutputSchema):
@@ -148,15 +148,8 @@ class SiteClimateResultSchema(ResultSchema):
 def handle(body: SiteClimateBody, stations: StationFolder) -> SiteClimateResult:
     """Answer a request."""
     year = site_year(body.site, body.weather, stations)
-    result = site_climate(
-        body.request,
-        year.conditions,
-        climate=year.climate,
-        design=year.design,
-        linke_turbidity_by_month=year.linke_turbidity_by_month,
-        nearest_station=nearest_station(body.site, stations),
-    )
-    return year.with_findings(result)
+    result = site_climate(body.request, year)
+    return year.with_notes(result)
 
 
 OPERATION = Operation(

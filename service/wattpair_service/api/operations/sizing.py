@@ -137,8 +137,8 @@ def handle(body: SizingBody, stations: StationFolder) -> SizingResult:
         # Only the temperatures are asked for, and the caller may have given both.
         return sizing(body.request, rules, extremes(body.site), None)
     year = site_year(body.site, body.weather, stations)
-    result = sizing(body.request, rules, year.design, year.conditions)
-    return year.with_findings(result)
+    result = sizing(body.request, rules, year.design_temperatures, year)
+    return year.with_notes(result)
 
 
 OPERATION = Operation(

@@ -280,4 +280,4 @@ def figures(climate: SiteClimate) -> monthly.MonthlyFigures:
 @lru_cache(maxsize=8)
 def conditions(climate: SiteClimate) -> Conditions:
     """The year of a climate. Kept for the last 8 places (some 1 MB), so its arrays cannot be written to."""
-    return monthly.conditions(figures(climate)).as_kept()
+    return monthly.conditions(figures(climate)).as_cached()

@@ -21,14 +21,12 @@ from wattpair_service.engineering.design.prices import (
 )
 from wattpair_service.engineering.design.request import CountedFace, DesignRequest, Wish, counted
 from wattpair_service.engineering.energy.clipping import ClippingRequest, ClippingResult, clipping
-from wattpair_service.engineering.energy.face_cache import RoofLight
+from wattpair_service.engineering.energy.face_cache import FaceCache
 from wattpair_service.engineering.energy.site_climate import SiteClimateRequest, SiteClimateResult, site_climate
 from wattpair_service.engineering.errors import EngineeringError
 from wattpair_service.engineering.inverter.electrical_checks import ElectricalRules
 from wattpair_service.engineering.inverter.sizing import SizingRequest, SizingResult, sizing
-from wattpair_service.engineering.irradiance.conditions import Conditions
 from wattpair_service.engineering.irradiance.plane_of_array import Face
-from wattpair_service.engineering.irradiance.subhourly import IntraHourSpread
 from wattpair_service.engineering.materials.bill_of_materials import BillOfMaterials, bill_of_materials
 from wattpair_service.engineering.materials.spares import FAILURE_SHARE_SOURCE, SparePolicy
 from wattpair_service.engineering.results import Assumption, Result
@@ -36,7 +34,8 @@ from wattpair_service.engineering.roof.layout import LayoutRequest, LayoutResult
 from wattpair_service.engineering.selection.candidates import Candidate
 from wattpair_service.engineering.selection.request import ModuleOffer, SelectionRequest, UnitOffer
 from wattpair_service.engineering.selection.selection import SelectionResult, selection
-from wattpair_service.engineering.site import ClimateUsed, DesignTemperatures, Site, StationUsed
+from wattpair_service.engineering.site import Site
+from wattpair_service.engineering.site_year import SiteYear
 
 T = TypeVar("T")
 ResultT = TypeVar("ResultT", bound=Result)
@@ -130,13 +129,7 @@ class Design(Result):
 def design(
     request: DesignRequest,
     rules: ElectricalRules,
-    temperatures: DesignTemperatures,
-    conditions: Conditions,
-    spread: IntraHourSpread,
-    *,
-    climate: ClimateUsed,
-    linke_turbidity_by_month: tuple[float, ...] | None,
-    nearest_station: StationUsed | None,
+    year: SiteYear,
 ) -> Design:
     """Compute every part, each feeding the next.
 
@@ -144,12 +137,10 @@ def design(
     ----------
     request : DesignRequest
         At least one face, module and candidate.
-    rules, temperatures
-        The region's, and the site's extremes.
-    conditions, spread
-        The site's year, and what happens inside its hours.
-    climate, linke_turbidity_by_month, nearest_station
-        What is known of the year and the site, for the result.
+    rules : ElectricalRules
+        The region's.
+    year : SiteYear
+        The site's.
 
     Raises
     ------
@@ -160,8 +151,8 @@ def design(
     asked = replace(request.selection, faces=tuple(each.face for each in counts))
     if request.price_book is not None:
         asked = ranked_offers(asked, request.price_book)
-    light = RoofLight(conditions, asked.transposition)
-    selected = selection(asked, rules, temperatures, conditions, spread, climate=climate, light=light)
+    cache = FaceCache(year, asked.transposition)
+    selected = selection(asked, rules, year, cache=cache)
     built = built_pairing(request.wish, selected)
     wanted = built.pairing or request.wish
     module = next((each for each in asked.modules if each.module.name == wanted.module), asked.modules[0])
@@ -172,18 +163,14 @@ def design(
         unit = unit if built.pairing is not None else None
     told = site_climate(
         SiteClimateRequest(asked.faces, module.module, tuple(each.microinverter for each in asked.units), asked.transposition),
-        conditions,
-        climate=climate,
-        design=temperatures,
-        linke_turbidity_by_month=linke_turbidity_by_month,
-        nearest_station=nearest_station,
-        light=light,
+        year,
+        cache=cache,
     )
     sized = tuple(
-        sizing(_sizing_request(asked, offer), rules, temperatures, conditions, light=light) for offer in asked.modules
+        sizing(_sizing_request(asked, offer), rules, year.design_temperatures, year, cache=cache) for offer in asked.modules
     )
     compared = _clipping_request(asked, module, selected)
-    clipped = None if compared is None else clipping(compared, conditions, spread, climate=climate, light=light)
+    clipped = None if compared is None else clipping(compared, year, cache=cache)
     wired, bill = (None, None) if unit is None else _circuits_and_bill(request, counts, module, unit)
     laid = tuple(each.layout for each in counts if each.layout is not None)
     parts = (told, *laid, *sized, clipped, selected, wired, bill)

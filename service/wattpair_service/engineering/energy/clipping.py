@@ -18,17 +18,18 @@ from wattpair_service.engineering.energy.energy_balance import (
     pairing_year,
     total,
 )
-from wattpair_service.engineering.energy.face_cache import RoofLight
+from wattpair_service.engineering.energy.face_cache import FaceCache
 from wattpair_service.engineering.equipment import Microinverter, Module
 from wattpair_service.engineering.errors import DatasheetError
 from wattpair_service.engineering.irradiance.conditions import Conditions
 from wattpair_service.engineering.irradiance.plane_of_array import Face, PlaneOfArray
 from wattpair_service.engineering.irradiance.sky import Transposition
-from wattpair_service.engineering.irradiance.subhourly import SWING_ADDED, IntraHourSpread, clipped_share_range
+from wattpair_service.engineering.irradiance.subhourly import VARIABILITY_ADDED, SubhourlyStates, clipped_share_range
 from wattpair_service.engineering.module.dc_response import DcResponse, by_month
 from wattpair_service.engineering.module.single_diode import SixParameters, fit
 from wattpair_service.engineering.results import Range, Result
 from wattpair_service.engineering.site import ClimateUsed
+from wattpair_service.engineering.site_year import SiteYear
 
 # Thevenard and Pelland 2013, 10.1016/j.solener.2011.05.006: combined uncertainty of a yield in one year.
 YIELD_SIGMA_SHARE = 0.087
@@ -61,12 +62,12 @@ class ClippingRequest:
 
 
 @dataclass(frozen=True, slots=True, eq=False)
-class FaceLight:
+class FaceIrradiation:
     """Light on a face over the year: before any loss, and what reaches the cells."""
 
-    in_plane_kwh_m2: float
-    in_plane_kwh_m2_by_month: FloatArray
-    effective_kwh_m2: float
+    poa_kwh_m2: float
+    poa_kwh_m2_by_month: FloatArray
+    effective_irradiation_kwh_m2: float
     energy_weighted_irradiance_w_m2: float
 
 
@@ -90,7 +91,7 @@ class FaceClipping:
 
     face: str
     module_count: int
-    light: FaceLight
+    irradiation: FaceIrradiation
     pairings: tuple[PairingClipping, ...]
 
 
@@ -108,14 +109,14 @@ class RoofTotal:
 
 
 @dataclass(frozen=True, slots=True)
-class SpreadUsed:
+class SubhourlyUsed:
     """The spread inside the hour: how the light was obtained, how much of the swing was added for that, and the sky behind it.
 
     `turbidity_from_hours_share` is the share of hours whose own light told the turbidity (0-1).
     """
 
     origin: str
-    swing_added_share: float
+    variability_added_share: float
     linke_turbidity: float
     turbidity_from_hours_share: float
 
@@ -126,34 +127,23 @@ class ClippingResult(Result):
 
     module: str
     climate: ClimateUsed
-    intra_hour: SpreadUsed
+    subhourly: SubhourlyUsed
     ghi_kwh_m2: float
     faces: tuple[FaceClipping, ...]
     totals: tuple[RoofTotal, ...]
 
 
-def clipping(
-    request: ClippingRequest,
-    conditions: Conditions,
-    spread: IntraHourSpread,
-    *,
-    climate: ClimateUsed,
-    light: RoofLight | None = None,
-) -> ClippingResult:
+def clipping(request: ClippingRequest, year: SiteYear, *, cache: FaceCache | None = None) -> ClippingResult:
     """Energy balance of every face with every microinverter.
 
     Parameters
     ----------
     request : ClippingRequest
         At least one face and one microinverter.
-    conditions : Conditions
-        The site's year.
-    spread : IntraHourSpread
-        What happens inside its hours.
-    climate : ClimateUsed
-        Where the conditions come from, for the result.
-    light : RoofLight, optional
-        Of these conditions and the request's transposition, where other parts of an answer look at the same faces.
+    year : SiteYear
+        The site's.
+    cache : FaceCache, optional
+        Of this year and the request's transposition, where other parts of an answer look at the same faces.
 
     Raises
     ------
@@ -164,15 +154,15 @@ def clipping(
         parameters = fit(request.module)
     except DatasheetError as error:
         raise error.within("module") from error
-    light = light or RoofLight(conditions, request.transposition)
-    faces = tuple(_face(request, face, light, spread, parameters) for face in request.faces)
+    cache = cache or FaceCache(year, request.transposition)
+    faces = tuple(_face(request, face, cache, parameters) for face in request.faces)
     return ClippingResult(
         module=request.module.name,
-        climate=climate,
-        intra_hour=_spread_used(spread),
-        ghi_kwh_m2=conditions.ghi_kwh_m2,
+        climate=year.climate,
+        subhourly=_subhourly_used(cache.subhourly_states()),
+        ghi_kwh_m2=year.conditions.ghi_kwh_m2,
         faces=faces,
-        totals=tuple(_roof_total(request, faces, index, climate) for index in range(len(request.microinverters))),
+        totals=tuple(_roof_total(request, faces, index, year.climate) for index in range(len(request.microinverters))),
         cautions=cautions.ENERGY_CAUTIONS,
         method=(
             methods.SUN_POSITION,
@@ -180,63 +170,62 @@ def clipping(
             methods.REFLECTION,
             methods.CELL_TEMPERATURE,
             methods.SINGLE_DIODE,
-            methods.INTRA_HOUR,
+            methods.SUBHOURLY,
             methods.CONVERSION,
             methods.ENERGY_BALANCE,
         ),
     )
 
 
-def _face(
-    request: ClippingRequest, face: Face, light: RoofLight, spread: IntraHourSpread, parameters: SixParameters
-) -> FaceClipping:
-    """One face: its light and DC side once, then each microinverter with and without the spread."""
-    conditions, plane, hourly = light.conditions, light.plane(face), light.response(face, parameters)
-    swinging = light.swinging(face, spread, parameters, request.module.temp_coefficient_pmp_percent_per_k / 100.0)
-    pairings = tuple(_pairing(request, swinging, hourly, spread, unit) for unit in request.microinverters)
-    return FaceClipping(face.name, face.module_count, _face_light(conditions, plane, hourly), pairings)
+def _face(request: ClippingRequest, face: Face, cache: FaceCache, parameters: SixParameters) -> FaceClipping:
+    """One face: its irradiance and DC response once, then each microinverter with and without what happens inside the hours."""
+    conditions, plane, hourly = cache.conditions, cache.plane(face), cache.response(face, parameters)
+    response = cache.subhourly_response(face, parameters, request.module.temp_coefficient_pmp_percent_per_k / 100.0)
+    states = cache.subhourly_states()
+    pairings = tuple(_pairing(request, response, hourly, states, unit) for unit in request.microinverters)
+    return FaceClipping(face.name, face.module_count, _face_irradiation(conditions, plane, hourly), pairings)
 
 
-def _face_light(conditions: Conditions, plane: PlaneOfArray, response: DcResponse) -> FaceLight:
-    monthly = by_month(conditions.month, plane.global_w_m2 * conditions.weight_h) / 1000.0
-    return FaceLight(
-        in_plane_kwh_m2=float(monthly.sum()),
-        in_plane_kwh_m2_by_month=monthly,
-        effective_kwh_m2=float(plane.effective_w_m2 @ conditions.weight_h) / 1000.0,
+def _face_irradiation(conditions: Conditions, plane: PlaneOfArray, response: DcResponse) -> FaceIrradiation:
+    monthly = by_month(conditions.month, plane.poa_global_w_m2 * conditions.weight_h) / 1000.0
+    return FaceIrradiation(
+        poa_kwh_m2=float(monthly.sum()),
+        poa_kwh_m2_by_month=monthly,
+        effective_irradiation_kwh_m2=float(plane.effective_irradiance_w_m2 @ conditions.weight_h) / 1000.0,
         energy_weighted_irradiance_w_m2=response.energy_weighted_irradiance_w_m2,
     )
 
 
 def _pairing(
-    request: ClippingRequest, swinging: DcResponse, hourly: DcResponse, spread: IntraHourSpread, unit: Microinverter
+    request: ClippingRequest, response: DcResponse, hourly: DcResponse, states: SubhourlyStates, unit: Microinverter
 ) -> PairingClipping:
     year = pairing_year(
-        swinging,
+        response,
         unit,
         modules_per_input=request.modules_per_input,
         degradation_share_per_year=request.degradation_share_per_year,
     )
     share = year.year.clipped_share
     by_means = clipped_share(hourly, unit, modules_per_input=request.modules_per_input)
-    low, high = clipped_share_range(share=share, hourly_share=by_means, spread=spread)
+    low, high = clipped_share_range(share=share, hourly_share=by_means, states=states)
     return PairingClipping(
         microinverter=unit.name,
         ac_limit_per_module_w=unit.per_module(request.modules_per_input).ac_power_w,
-        clipped_share=Range(share, low, min(high, 1.0), _covers(spread)),
+        clipped_share=Range(share, low, min(high, 1.0), _covers(states)),
         clipped_share_hourly_means=by_means,
         per_module=year,
     )
 
 
-def _covers(spread: IntraHourSpread) -> str:
-    return CLIPPING_COVERS if spread.origin == "measured_hourly" else CLIPPING_COVERS_OTHER
+def _covers(states: SubhourlyStates) -> str:
+    return CLIPPING_COVERS if states.origin == "measured_hourly" else CLIPPING_COVERS_OTHER
 
 
 def delivered_range(delivered_kwh: float, climate: ClimateUsed) -> Range:
     """Delivered energy of a typical year [kWh] with the range of single years, wider by the weather's own error where known."""
     # Night draw may exceed the output where there is next to no light: the range then lies around a negative value.
-    swing = NORMAL_QUANTILE_90 * hypot(YIELD_SIGMA_SHARE, climate.level_error_share or 0.0) * abs(delivered_kwh)
-    return Range(delivered_kwh, delivered_kwh - swing, delivered_kwh + swing, YIELD_COVERS)
+    half = NORMAL_QUANTILE_90 * hypot(YIELD_SIGMA_SHARE, climate.level_error_share or 0.0) * abs(delivered_kwh)
+    return Range(delivered_kwh, delivered_kwh - half, delivered_kwh + half, YIELD_COVERS)
 
 
 def _roof_total(request: ClippingRequest, faces: tuple[FaceClipping, ...], index: int, climate: ClimateUsed) -> RoofTotal:
@@ -279,11 +268,11 @@ def _roof_aged(age: int, pairings: list[PairingClipping], counts: list[int]) -> 
     )
 
 
-def _spread_used(spread: IntraHourSpread) -> SpreadUsed:
-    at = spread.index
-    return SpreadUsed(
-        origin=spread.origin,
-        swing_added_share=SWING_ADDED[spread.origin],
-        linke_turbidity=float(np.mean(spread.linke_turbidity[at])) if at.size else float(np.mean(spread.linke_turbidity)),
-        turbidity_from_hours_share=spread.inverted_share,
+def _subhourly_used(states: SubhourlyStates) -> SubhourlyUsed:
+    at = states.index
+    return SubhourlyUsed(
+        origin=states.origin,
+        variability_added_share=VARIABILITY_ADDED[states.origin],
+        linke_turbidity=float(np.mean(states.linke_turbidity[at])) if at.size else float(np.mean(states.linke_turbidity)),
+        turbidity_from_hours_share=states.inverted_share,
     )

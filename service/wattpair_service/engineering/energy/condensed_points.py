@@ -1,4 +1,4 @@
-"""A roof's DC side in some thousand weighted points, for what has to look at a year many times.
+"""A roof's DC dc in some thousand weighted points, for what has to look at a year many times.
 
 Points of like power and voltage become one, with their energy kept. Conversion and limits are then met at the mean of such a
 group: of the yearly energy that costs less than 0.06 %, of the clipped share less than 0.03 points. Where the home's load or
@@ -15,7 +15,7 @@ import numpy as np
 import numpy.typing as npt
 
 from wattpair_service.engineering.arrays import FloatArray, IntArray
-from wattpair_service.engineering.energy.roof_dc import RoofSide
+from wattpair_service.engineering.energy.roof_dc import RoofDc
 from wattpair_service.engineering.module.dc_response import DcResponse
 from wattpair_service.engineering.module.single_diode import DiodeCurve, OperatingPoint, scaled
 
@@ -33,59 +33,59 @@ CELL_LEVELS = 24
 """Groups of the roof's moments in each hour of the mean day of each month, in equal steps of power."""
 
 
-def condensed(side: RoofSide, *, moments: bool = False) -> RoofSide:
-    """The side in few points.
+def condensed(dc: RoofDc, *, moments: bool = False) -> RoofDc:
+    """The dc in few points.
 
     Parameters
     ----------
-    side : RoofSide
+    dc : RoofDc
         With n points.
     moments : bool
         Whether what the faces give at the same time is kept together.
     """
-    response, best = side.response, side.response.maximum_power.power_w
+    response, best = dc.response, dc.response.maximum_power.power_w
     if not best.size:
-        return side
+        return dc
     if not moments:
-        group = _by_power_and_voltage(side)
-        return _grouped(side, group, np.arange(int(group.max()) + 1))
-    slots = side.time.weight_h.size
-    together = np.bincount(side.place, weights=best, minlength=slots).astype(np.float64)
-    surge = np.bincount(side.place, weights=response.is_surge, minlength=slots) > 0.0
-    cell = ((side.time.month - 1) * 24 + side.time.hour) * 2 + surge
+        group = _by_power_and_voltage(dc)
+        return _grouped(dc, group, np.arange(int(group.max()) + 1))
+    slots = dc.time.weight_h.size
+    together = np.bincount(dc.moment, weights=best, minlength=slots).astype(np.float64)
+    surge = np.bincount(dc.moment, weights=response.is_surge, minlength=slots) > 0.0
+    cell = ((dc.time.month - 1) * 24 + dc.time.hour) * 2 + surge
     level = _levels(together, cell, CELL_LEVELS)
     count = int(level.max()) + 1
-    _, group = np.unique(side.face * count + level[side.place], return_inverse=True)
-    place = np.zeros(int(group.max()) + 1, dtype=np.int64)
-    place[group] = level[side.place]
-    weight = np.bincount(level, weights=side.time.weight_h, minlength=count).astype(np.float64)
+    _, group = np.unique(dc.face * count + level[dc.moment], return_inverse=True)
+    moment = np.zeros(int(group.max()) + 1, dtype=np.int64)
+    moment[group] = level[dc.moment]
+    weight = np.bincount(level, weights=dc.time.weight_h, minlength=count).astype(np.float64)
     first = np.zeros(count, dtype=np.int64)
     first[level] = np.arange(slots)
-    time = replace(side.time, weight_h=weight, month=side.time.month[first], hour=side.time.hour[first])
-    found = _grouped(replace(side, time=time), group, place)
+    time = replace(dc.time, weight_h=weight, month=dc.time.month[first], hour=dc.time.hour[first])
+    found = _grouped(replace(dc, time=time), group, moment)
     # A moment in which only some of the grouped moments have light on a face still counts in full.
-    share, few = found.response.weight_h / weight[place], found.response
+    share, few = found.response.weight_h / weight[moment], found.response
     best_of = few.maximum_power
     return replace(
         found,
         response=replace(
             few,
-            weight_h=weight[place],
+            weight_h=weight[moment],
             curve=scaled(few.curve, share),
             maximum_power=OperatingPoint(best_of.power_w * share, best_of.voltage_v, best_of.current_a * share),
         ),
     )
 
 
-def _by_power_and_voltage(side: RoofSide) -> IntArray:
+def _by_power_and_voltage(dc: RoofDc) -> IntArray:
     """Number of each point's group, from 0 without gaps: by face, surge or not, level of power and, where strong, voltage."""
-    best, face = side.response.maximum_power, side.face
-    bounds = np.searchsorted(face, np.arange(side.face_count + 1))
+    best, face = dc.response.maximum_power, dc.face
+    bounds = np.searchsorted(face, np.arange(dc.face_count + 1))
     cell = np.empty(face.size, dtype=np.int64)
     for start, end in zip(bounds[:-1].tolist(), bounds[1:].tolist(), strict=True):
         if end > start:
             cell[start:end] = _cells(best.power_w[start:end], best.voltage_v[start:end])
-    return _numbered((2 * face + side.response.is_surge) * (LEVELS * (VOLTAGES + 1)) + cell)
+    return _numbered((2 * face + dc.response.is_surge) * (LEVELS * (VOLTAGES + 1)) + cell)
 
 
 def _cells(power: FloatArray, voltage: FloatArray) -> IntArray:
@@ -116,8 +116,8 @@ def _numbered(cell: IntArray) -> IntArray:
     return (np.cumsum(used) - 1)[cell]
 
 
-def _grouped(side: RoofSide, group: IntArray, place: IntArray) -> RoofSide:
-    response, count = side.response, place.size
+def _grouped(dc: RoofDc, group: IntArray, moment: IntArray) -> RoofDc:
+    response, count = dc.response, moment.size
     weight = np.bincount(group, weights=response.weight_h, minlength=count).astype(np.float64)
     weights = np.where(weight > 0.0, weight, 1.0)
 
@@ -145,5 +145,5 @@ def _grouped(side: RoofSide, group: IntArray, place: IntArray) -> RoofSide:
         is_surge=np.asarray(of_one(response.is_surge), dtype=np.bool_),
         dark_hours_by_month=response.dark_hours_by_month,
     )
-    face = np.asarray(of_one(side.face), dtype=np.int64)
-    return replace(side, response=together, face=face, place=place, hour_means=None)
+    face = np.asarray(of_one(dc.face), dtype=np.int64)
+    return replace(dc, response=together, face=face, moment=moment, hour_means=None)

@@ -21,7 +21,7 @@ from scipy.interpolate import PchipInterpolator
 
 from wattpair_service.engineering.arrays import FloatArray, IntArray
 from wattpair_service.engineering.energy.energy_balance import EnergyBalance
-from wattpair_service.engineering.energy.roof_dc import RoofSide
+from wattpair_service.engineering.energy.roof_dc import RoofDc
 from wattpair_service.engineering.equipment import Microinverter
 from wattpair_service.engineering.inverter.power_steps import PowerSteps, power_steps
 from wattpair_service.engineering.money.cash_flow import discount_factors
@@ -96,8 +96,8 @@ class Roof(Protocol):
     """What this file needs to know of a roof and its terms."""
 
     @property
-    def side(self) -> RoofSide:
-        """The DC side."""
+    def dc(self) -> RoofDc:
+        """The DC dc."""
 
     @property
     def modules_per_input(self) -> int:
@@ -129,7 +129,7 @@ class LifetimeEnergy:
     steps_kwh : array, shape (faces, 9)
         First year of each face, all its modules, in the order of `EnergyBalance`.
     delivered_kwh, lost_kwh : array, shape (faces, years)
-        Delivered to the AC side net of the night draw, and lost at the AC limit, before any cut at the connection.
+        Delivered to the AC dc net of the night draw, and lost at the AC limit, before any cut at the connection.
     night_kwh : float
         Yearly night draw of the whole roof.
     clipped_share_hourly_means : array, shape (faces,)
@@ -162,16 +162,13 @@ class LifetimeEnergy:
 
 def lifetime_energy(roof: Roof, microinverter: Microinverter) -> LifetimeEnergy:
     """Energy of the roof with a microinverter, year by year."""
-    steps = power_steps(roof.side.response, microinverter, modules_per_input=roof.modules_per_input)
-    side, night_kwh = roof.side, _night_kwh(roof, microinverter, steps)
+    steps = power_steps(roof.dc.response, microinverter, modules_per_input=roof.modules_per_input)
+    dc, night_kwh = roof.dc, _night_kwh(roof, microinverter, steps)
     limited = _Limited.of(steps)
-    converted = side.by_face(steps.converted_w) / 1000.0
-    before_conversion = [
-        side.loss_by_face(each) / 1000.0 for each in (steps.start_up, steps.voltage_window, steps.input_current)
-    ]
+    converted = dc.by_face(steps.converted_w) / 1000.0
+    before_conversion = [dc.loss_by_face(each) / 1000.0 for each in (steps.start_up, steps.voltage_window, steps.input_current)]
     clipping, both = (
-        side.hours_by_face(limited.at, limited.before_w - each) / 1000.0
-        for each in (steps.clipped_w[limited.at], limited.kept_w)
+        dc.hours_by_face(limited.at, limited.before_w - each) / 1000.0 for each in (steps.clipped_w[limited.at], limited.kept_w)
     )
     delivered, lost = _yearly(roof, limited, converted, night_kwh)
     faces, whole, free_faces = _splits(roof, steps, delivered, lost, night_kwh * roof.counts, free=True)
@@ -185,7 +182,7 @@ def lifetime_energy(roof: Roof, microinverter: Microinverter) -> LifetimeEnergy:
         lost_kwh=lost,
         night_kwh=float(night_kwh @ roof.counts),
         clipped_share_hourly_means=_clipped_by_means(
-            side, steps, microinverter.per_module(roof.modules_per_input).ac_power_w, converted
+            dc, steps, microinverter.per_module(roof.modules_per_input).ac_power_w, converted
         ),
         lost_faces=free_faces.less(faces),
         faces=faces,
@@ -199,30 +196,30 @@ def lifetime_splits(roof: Roof, microinverter: Microinverter, current_factor: Fl
     Each face by itself, shape (k, faces, years), and the roof, (k, years).
     """
     steps = power_steps(
-        roof.side.response, microinverter, modules_per_input=roof.modules_per_input, current_factor=current_factor
+        roof.dc.response, microinverter, modules_per_input=roof.modules_per_input, current_factor=current_factor
     )
     night_kwh = _night_kwh(roof, microinverter, steps)
-    converted = roof.side.by_face(steps.converted_w) / 1000.0
+    converted = roof.dc.by_face(steps.converted_w) / 1000.0
     delivered, lost = _yearly(roof, _Limited.of(steps), converted, night_kwh)
     faces, whole, _ = _splits(roof, steps, delivered, lost, night_kwh * roof.counts)
     return faces, whole
 
 
-def _clipped_by_means(side: RoofSide, steps: PowerSteps, limit_w: float, converted_kwh: FloatArray) -> FloatArray:
+def _clipped_by_means(dc: RoofDc, steps: PowerSteps, limit_w: float, converted_kwh: FloatArray) -> FloatArray:
     """Clipped share of each face if each hour were as its mean: its even state, less what that gives more than the mean."""
-    means = side.hour_means
+    means = dc.hour_means
     assert means is not None, "asked for of all points"
     at = np.flatnonzero(steps.converted_w > limit_w * means.power_ratio_min)
     over_w = np.maximum(steps.converted_w[at] / means.power_ratio[at] - limit_w, 0.0)
-    lost_kwh = np.bincount(side.face[at], weights=over_w * means.weight_h[at], minlength=side.face_count) / 1000.0
+    lost_kwh = np.bincount(dc.face[at], weights=over_w * means.weight_h[at], minlength=dc.face_count) / 1000.0
     return np.divide(lost_kwh, converted_kwh, out=np.zeros_like(lost_kwh), where=converted_kwh > 0.0)
 
 
 def _night_kwh(roof: Roof, microinverter: Microinverter, steps: PowerSteps) -> FloatArray:
     """Drawn by one module's share of its unit while it gives nothing, on each face, shape (..., faces)."""
-    side, idle = roof.side, steps.delivered_w <= 0.0
-    lit_h = side.hours_by_face(np.flatnonzero(idle)) if idle.ndim == 1 else side.by_face(idle.astype(np.float64))
-    idle_h = side.dark_hours_h + lit_h
+    dc, idle = roof.dc, steps.delivered_w <= 0.0
+    lit_h = dc.hours_by_face(np.flatnonzero(idle)) if idle.ndim == 1 else dc.by_face(idle.astype(np.float64))
+    idle_h = dc.dark_hours_h + lit_h
     return np.asarray(idle_h * (microinverter.per_module(roof.modules_per_input).night_draw_w / 1000.0))
 
 
@@ -251,9 +248,9 @@ def _yearly(roof: Roof, limited: _Limited, converted_kwh: FloatArray, night_kwh:
     share = np.divide(limited.kept_w, limited.before_w, out=np.ones_like(limited.kept_w), where=limited.before_w > 0.0)
     years = np.searchsorted(-remaining, -share)
     shape = *converted_kwh.shape, remaining.size + 1
-    cells = np.arange(math.prod(shape[:-2])).reshape(*shape[:-2], 1) * shape[-2] + roof.side.face[limited.at]
+    cells = np.arange(math.prod(shape[:-2])).reshape(*shape[:-2], 1) * shape[-2] + roof.dc.face[limited.at]
     group = (cells * shape[-1] + years).ravel()
-    weight_h = roof.side.response.weight_h[limited.at]
+    weight_h = roof.dc.response.weight_h[limited.at]
 
     def in_each_year(power_w: FloatArray) -> FloatArray:
         sums = np.bincount(group, weights=(power_w * weight_h).ravel(), minlength=math.prod(shape)).reshape(shape)
@@ -279,7 +276,7 @@ def _splits(
 
 def _face_powers(roof: Roof, steps: PowerSteps, *, limited: bool) -> list[FloatArray]:
     """Power of all modules of each point's face at some ages [W]; `limited` is whether the AC limit counts."""
-    counts = roof.counts[roof.side.face]
+    counts = roof.counts[roof.dc.face]
     converted_w, kept_w = steps.converted_w * counts, steps.delivered_w * counts
     aged = (converted_w * remaining for remaining in _ages(roof.remaining))
     return [np.minimum(each, kept_w) if limited else each for each in aged]
@@ -287,23 +284,23 @@ def _face_powers(roof: Roof, steps: PowerSteps, *, limited: bool) -> list[FloatA
 
 def _face_flows(roof: Roof, powers_w: Sequence[FloatArray], night_kwh: FloatArray) -> YearlySplit:
     """Each face as though it stood alone, with its part of load and export limit."""
-    use, side, response = roof.home_use, roof.side, roof.side.response
-    part = (roof.counts / roof.counts.sum())[side.face]
+    use, dc, response = roof.home_use, roof.dc, roof.dc.response
+    part = (roof.counts / roof.counts.sum())[dc.face]
     limit_w = None if use.export_limit_w is None else use.export_limit_w * part
     load_w = None if use.load_w is None else use.load_w[response.month - 1, response.hour] * part
-    by_age = [_taken(each_w, use, load_w, limit_w, side.by_face) for each_w in powers_w]
+    by_age = [_taken(each_w, use, load_w, limit_w, dc.by_face) for each_w in powers_w]
     return _year_by_year(roof.remaining, by_age, night_kwh)
 
 
 def _roof_flows(roof: Roof, powers_w: Sequence[FloatArray], night_kwh: FloatArray) -> YearlySplit:
     """All faces together behind one connection."""
-    use, side, time = roof.home_use, roof.side, roof.side.time
+    use, dc, time = roof.home_use, roof.dc, roof.dc.time
     load_w = None if use.load_w is None else use.load_w[time.month - 1, time.hour]
     size = time.weight_h.size
 
     def together(face_w: FloatArray) -> FloatArray:
-        rows = face_w.reshape(math.prod(face_w.shape[:-1]), side.place.size)
-        sums = [np.bincount(side.place, weights=row, minlength=size) for row in rows]
+        rows = face_w.reshape(math.prod(face_w.shape[:-1]), dc.moment.size)
+        sums = [np.bincount(dc.moment, weights=row, minlength=size) for row in rows]
         return np.asarray(sums, dtype=np.float64).reshape(*face_w.shape[:-1], size)
 
     def summed(power_w: FloatArray) -> FloatArray:

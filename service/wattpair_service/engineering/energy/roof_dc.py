@@ -1,6 +1,6 @@
-"""The DC side of all faces of a roof as one array, so that a further microinverter costs one pass over it.
+"""The DC dc of all faces of a roof as one array, so that a further microinverter costs one pass over it.
 
-Every point of every face also has its place on the roof's own time: where the export limit or the home's load counts, the
+Every point of every face also has its moment on the roof's own time: where the export limit or the home's load counts, the
 faces' powers at the same state of the same hour add up there.
 """
 
@@ -14,13 +14,13 @@ from typing import Any
 import numpy as np
 
 from wattpair_service.engineering.arrays import FloatArray, IntArray
-from wattpair_service.engineering.energy.face_cache import RoofLight
+from wattpair_service.engineering.energy.face_cache import FaceCache
 from wattpair_service.engineering.equipment import Module
 from wattpair_service.engineering.inverter.power_steps import Loss
 from wattpair_service.engineering.irradiance.conditions import Conditions
 from wattpair_service.engineering.irradiance.plane_of_array import Face, PlaneOfArray
-from wattpair_service.engineering.irradiance.subhourly import STATES, IntraHourSpread
-from wattpair_service.engineering.module.dc_response import EVEN, DcResponse, StatePoints, lit_hours, with_states
+from wattpair_service.engineering.irradiance.subhourly import STATES, SubhourlyStates
+from wattpair_service.engineering.module.dc_response import EVEN, DcResponse, SubhourlyPoints, lit_hours, with_subhourly_points
 from wattpair_service.engineering.module.single_diode import SixParameters
 
 
@@ -46,8 +46,8 @@ class HourMeans:
 
 
 @dataclass(frozen=True, slots=True, eq=False)
-class RoofSide:
-    """DC side of one module on each of the faces, face after face.
+class RoofDc:
+    """DC dc of one module on each of the faces, face after face.
 
     Attributes
     ----------
@@ -55,7 +55,7 @@ class RoofSide:
         All faces joined.
     face : array of int
         Face of each point, rising.
-    place : array of int
+    moment : array of int
         Index of each point in `time`.
     hour_means : HourMeans or None
         What makes of the points a year without what happens inside the hours; None of condensed points.
@@ -65,7 +65,7 @@ class RoofSide:
 
     response: DcResponse
     face: IntArray
-    place: IntArray
+    moment: IntArray
     hour_means: HourMeans | None
     time: RoofTime
     dark_hours_h: FloatArray
@@ -96,19 +96,17 @@ def sums_by_face(face: IntArray, face_count: int, values: FloatArray, weight_h: 
     return np.stack([values[..., start:end] @ weight_h[start:end] for start, end in pairwise(bounds)], axis=-1)
 
 
-def roof_side(
-    light: RoofLight, spread: IntraHourSpread, *, faces: tuple[Face, ...], module: Module, parameters: SixParameters
-) -> RoofSide:
-    """DC side of a module on each face, with what happens inside the hours; `parameters` are fitted to the module."""
-    planes, responses = light.planes(faces), light.responses(faces, parameters)
-    of_faces = light.points(faces, spread, module.temp_coefficient_pmp_percent_per_k / 100.0)
-    first, time = _roof_time(light.conditions, spread)
+def roof_dc(cache: FaceCache, *, faces: tuple[Face, ...], module: Module, parameters: SixParameters) -> RoofDc:
+    """DC dc of a module on each face, with what happens inside the hours; `parameters` are fitted to the module."""
+    planes, responses = cache.planes(faces), cache.responses(faces, parameters)
+    of_faces = cache.subhourly_points(faces, module.temp_coefficient_pmp_percent_per_k / 100.0)
+    first, time = _roof_time(cache.conditions, cache.subhourly_states())
     points = _joined_points(of_faces, [response.weight_h.size for response in responses])
     hourly = _joined_hours(responses)
-    return RoofSide(
-        response=with_states(hourly, points),
+    return RoofDc(
+        response=with_subhourly_points(hourly, points),
         face=np.repeat(np.arange(len(faces)), [each.interval.size for each in of_faces]),
-        place=np.concatenate([_places(first, *each) for each in zip(planes, of_faces, strict=True)]),
+        moment=np.concatenate([_moments(first, *each) for each in zip(planes, of_faces, strict=True)]),
         hour_means=HourMeans(
             weight_h=np.where(points.state == EVEN, hourly.weight_h[points.interval], 0.0),
             power_ratio=points.power_ratio,
@@ -119,20 +117,20 @@ def roof_side(
     )
 
 
-def _places(first: IntArray, plane: PlaneOfArray, points: StatePoints) -> IntArray:
+def _moments(first: IntArray, plane: PlaneOfArray, points: SubhourlyPoints) -> IntArray:
     """Index of each point of a face in the roof's own; an hour that stays as it is has one there."""
     lit = lit_hours(plane)
     begin, end = first[lit][points.interval], first[lit + 1][points.interval]
     return np.asarray(np.minimum(begin + points.state, end - 1))
 
 
-def _roof_time(conditions: Conditions, spread: IntraHourSpread) -> tuple[IntArray, RoofTime]:
+def _roof_time(conditions: Conditions, states: SubhourlyStates) -> tuple[IntArray, RoofTime]:
     """Where the points of each hour begin in the roof's own, and the end of the last; and these points."""
     size = np.ones(conditions.weight_h.size, dtype=np.int64)
-    size[spread.index] = STATES
+    size[states.index] = STATES
     first = np.concatenate([[0], np.cumsum(size)])
     share = np.ones(int(first[-1]))
-    share[first[spread.index] + np.arange(STATES)[:, None]] = spread.weight.T
+    share[first[states.index] + np.arange(STATES)[:, None]] = states.weight.T
     hour = np.repeat(np.arange(size.size), size)
     return first, RoofTime(conditions.weight_h[hour] * share, conditions.month[hour], conditions.hour[hour])
 
@@ -147,11 +145,11 @@ def _joined_hours(responses: Sequence[DcResponse]) -> DcResponse:
     return DcResponse(**{name: _field(responses, name) for name in names}, dark_hours_by_month=dark)
 
 
-def _joined_points(points: Sequence[StatePoints], hours: Sequence[int]) -> StatePoints:
+def _joined_points(points: Sequence[SubhourlyPoints], hours: Sequence[int]) -> SubhourlyPoints:
     """The points of one face after those of another; each face's hours are counted on from those of the one before."""
     before = np.cumsum(hours) - hours
     interval = np.concatenate([each.interval + start for each, start in zip(points, before, strict=True)])
-    return StatePoints(interval, *(_field(points, name) for name in ("state", "share", "power_ratio", "light_ratio")))
+    return SubhourlyPoints(interval, *(_field(points, name) for name in ("state", "share", "power_ratio", "light_ratio")))
 
 
 def _field(parts: Sequence[Any], name: str) -> Any:

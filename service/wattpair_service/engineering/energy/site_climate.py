@@ -13,7 +13,7 @@ import numpy as np
 from wattpair_service.engineering import cautions, methods
 from wattpair_service.engineering.arrays import BoolArray, FloatArray
 from wattpair_service.engineering.energy.clipping import NORMAL_QUANTILE_90
-from wattpair_service.engineering.energy.face_cache import RoofLight
+from wattpair_service.engineering.energy.face_cache import FaceCache
 from wattpair_service.engineering.equipment import Microinverter, Module
 from wattpair_service.engineering.errors import DatasheetError
 from wattpair_service.engineering.irradiance.conditions import Conditions
@@ -23,6 +23,7 @@ from wattpair_service.engineering.module.dc_response import DcResponse, by_month
 from wattpair_service.engineering.module.single_diode import curve_at, fit, maximum_power
 from wattpair_service.engineering.results import Range, Result
 from wattpair_service.engineering.site import ClimateUsed, DesignTemperatures, StationUsed
+from wattpair_service.engineering.site_year import SiteYear
 
 SINGLE_YEAR_SIGMA_SHARE = 0.039
 SINGLE_YEAR_SOURCE = "Thevenard and Pelland 2013, 10.1016/j.solener.2011.05.006, mean of Canadian sites"
@@ -50,7 +51,7 @@ class SiteClimateRequest:
 
 
 @dataclass(frozen=True, slots=True)
-class RatioAtLight:
+class RatioAtIrradiance:
     """Module power at a light over the AC limit that the module has to itself."""
 
     microinverter: str
@@ -58,7 +59,7 @@ class RatioAtLight:
 
 
 @dataclass(frozen=True, slots=True)
-class SeasonLight:
+class SeasonIrradiation:
     """The light at which a season's energy arrives, and what the module gives at it.
 
     `temp_cell_c` is the cell temperature weighted like the light. Everything after `irradiance_w_m2` is None, or empty, without
@@ -66,11 +67,11 @@ class SeasonLight:
     """
 
     season: str
-    in_plane_kwh_m2: float
+    poa_kwh_m2: float
     irradiance_w_m2: float
     temp_cell_c: float | None
     module_power_w: float | None
-    ratios: tuple[RatioAtLight, ...]
+    ratios: tuple[RatioAtIrradiance, ...]
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -78,11 +79,11 @@ class FaceClimate:
     """Light on one face. `energy_share_by_level` adds up to one: the year's energy in steps of 100 W/m2."""
 
     face: str
-    in_plane_kwh_m2_by_month: FloatArray
-    in_plane_kwh_m2: Range
+    poa_kwh_m2_by_month: FloatArray
+    poa_kwh_m2: Range
     level_lower_edges_w_m2: FloatArray
     energy_share_by_level: FloatArray
-    seasons: tuple[SeasonLight, ...]
+    seasons: tuple[SeasonIrradiation, ...]
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -96,7 +97,7 @@ class HorizontalClimate:
 
 
 def horizontal_climate(conditions: Conditions, climate: ClimateUsed) -> HorizontalClimate:
-    """Monthly light on the horizontal and mean air temperature."""
+    """Monthly irradiation of the horizontal and mean air temperature."""
     ghi = by_month(conditions.month, conditions.ghi_w_m2 * conditions.weight_h) / 1000.0
     diffuse = float(conditions.dhi_w_m2 @ conditions.weight_h) / 1000.0
     hours = by_month(conditions.month, conditions.weight_h)
@@ -112,7 +113,7 @@ def horizontal_climate(conditions: Conditions, climate: ClimateUsed) -> Horizont
 def single_year(value: float, climate: ClimateUsed) -> Range:
     """A year's figure with the range of single years, wider by the error of the weather's own level where that is known."""
     level = climate.level_error_share
-    spread = NORMAL_QUANTILE_90 * hypot(SINGLE_YEAR_SIGMA_SHARE, level or 0.0) * value
+    half = NORMAL_QUANTILE_90 * hypot(SINGLE_YEAR_SIGMA_SHARE, level or 0.0) * value
     also = (
         "how well the weather stands for a mean of years is not known"
         if level is None
@@ -122,44 +123,44 @@ def single_year(value: float, climate: ClimateUsed) -> Range:
         f"80 % of single years (P90 to P10): {SINGLE_YEAR_SIGMA_SHARE:.1%} standard deviation from year to year "
         f"({SINGLE_YEAR_SOURCE}); {also}"
     )
-    return Range(value, value - spread, value + spread, covers)
+    return Range(value, value - half, value + half, covers)
 
 
-def face_climate(light: RoofLight, face: Face, request: SiteClimateRequest, climate: ClimateUsed) -> FaceClimate:
-    """Light on a face by month, level and season.
+def face_climate(cache: FaceCache, face: Face, request: SiteClimateRequest) -> FaceClimate:
+    """Irradiation of a face by month, level and season.
 
     Raises
     ------
     DatasheetError
         A module that no single diode can represent.
     """
-    conditions, plane = light.conditions, light.plane(face)
-    energy = plane.global_w_m2 * conditions.weight_h
+    conditions, plane = cache.conditions, cache.plane(face)
+    energy = plane.poa_global_w_m2 * conditions.weight_h
     monthly = by_month(conditions.month, energy) / 1000.0
-    level = np.minimum((plane.global_w_m2 // LEVEL_STEP_W_M2).astype(np.int64), LEVEL_COUNT - 1)
+    level = np.minimum((plane.poa_global_w_m2 // LEVEL_STEP_W_M2).astype(np.int64), LEVEL_COUNT - 1)
     by_level = np.bincount(level, weights=energy, minlength=LEVEL_COUNT)
     total = float(energy.sum())
     return FaceClimate(
         face=face.name,
-        in_plane_kwh_m2_by_month=monthly,
-        in_plane_kwh_m2=single_year(float(monthly.sum()), climate),
+        poa_kwh_m2_by_month=monthly,
+        poa_kwh_m2=single_year(float(monthly.sum()), cache.year.climate),
         level_lower_edges_w_m2=LEVEL_STEP_W_M2 * np.arange(LEVEL_COUNT, dtype=np.float64),
         energy_share_by_level=by_level / total if total > 0.0 else np.zeros(LEVEL_COUNT),
-        seasons=_seasons(light, face, request),
+        seasons=_seasons(cache, face, request),
     )
 
 
-def _seasons(light: RoofLight, face: Face, request: SiteClimateRequest) -> tuple[SeasonLight, ...]:
-    conditions, plane, response = light.conditions, light.plane(face), None
+def _seasons(cache: FaceCache, face: Face, request: SiteClimateRequest) -> tuple[SeasonIrradiation, ...]:
+    conditions, plane, response = cache.conditions, cache.plane(face), None
     if request.module is not None:
         try:
             parameters = fit(request.module)
         except DatasheetError as error:
             raise error.within("module") from error
-        response = light.response(face, parameters)
-    energy = plane.global_w_m2 * conditions.weight_h
+        response = cache.response(face, parameters)
+    energy = plane.poa_global_w_m2 * conditions.weight_h
     return tuple(
-        _season(name, np.isin(conditions.month, months), plane.global_w_m2, energy, response, request)
+        _season(name, np.isin(conditions.month, months), plane.poa_global_w_m2, energy, response, request)
         for name, months in SEASONS.items()
     )
 
@@ -171,23 +172,23 @@ def _season(
     energy: FloatArray,
     response: DcResponse | None,
     request: SiteClimateRequest,
-) -> SeasonLight:
+) -> SeasonIrradiation:
     total = float(energy[inside].sum())
     if total <= 0.0:
-        return SeasonLight(name, 0.0, 0.0, None, None, ())
-    light = float(energy[inside] @ irradiance_w_m2[inside]) / total
+        return SeasonIrradiation(name, 0.0, 0.0, None, None, ())
+    mean_w_m2 = float(energy[inside] @ irradiance_w_m2[inside]) / total
     if response is None or request.module is None:
-        return SeasonLight(name, total / 1000.0, light, None, None, ())
+        return SeasonIrradiation(name, total / 1000.0, mean_w_m2, None, None, ())
     lit = np.isin(response.month, SEASONS[name])
     if not lit.any():
         # Twilight, or a shade that leaves the cells in the dark.
-        return SeasonLight(name, total / 1000.0, light, None, None, ())
+        return SeasonIrradiation(name, total / 1000.0, mean_w_m2, None, None, ())
     weight = (response.irradiance_w_m2 * response.weight_h)[lit]
     temp_cell = float(weight @ response.temp_cell_c[lit]) / float(weight.sum())
-    curve = curve_at(fit(request.module), irradiance_w_m2=light, cell_temp_c=temp_cell)
+    curve = curve_at(fit(request.module), irradiance_w_m2=mean_w_m2, cell_temp_c=temp_cell)
     power = float(maximum_power(curve).power_w[0])
-    ratios = tuple(RatioAtLight(m.name, power / m.per_module(1).ac_power_w) for m in request.microinverters)
-    return SeasonLight(name, total / 1000.0, light, temp_cell, power, ratios)
+    ratios = tuple(RatioAtIrradiance(m.name, power / m.per_module(1).ac_power_w) for m in request.microinverters)
+    return SeasonIrradiation(name, total / 1000.0, mean_w_m2, temp_cell, power, ratios)
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -202,44 +203,33 @@ class SiteClimateResult(Result):
     faces: tuple[FaceClimate, ...]
 
 
-def site_climate(
-    request: SiteClimateRequest,
-    conditions: Conditions,
-    *,
-    climate: ClimateUsed,
-    design: DesignTemperatures,
-    linke_turbidity_by_month: tuple[float, ...] | None,
-    nearest_station: StationUsed | None,
-    light: RoofLight | None = None,
-) -> SiteClimateResult:
+def site_climate(request: SiteClimateRequest, year: SiteYear, *, cache: FaceCache | None = None) -> SiteClimateResult:
     """Describe a year at a site.
 
     Parameters
     ----------
     request : SiteClimateRequest
         Faces, and the module and microinverters to look at.
-    conditions : Conditions
-        The site's year.
-    climate, design, linke_turbidity_by_month, nearest_station
-        What is known of the year and the site, for the result.
-    light : RoofLight, optional
-        Of these conditions and the request's transposition, where other parts of an answer look at the same faces.
+    year : SiteYear
+        The site's.
+    cache : FaceCache, optional
+        Of this year and the request's transposition, where other parts of an answer look at the same faces.
 
     Raises
     ------
     DatasheetError
         A module that no single diode can represent.
     """
-    light = light or RoofLight(conditions, request.transposition)
+    cache = cache or FaceCache(year, request.transposition)
     transposed = (methods.TRANSPOSITIONS[request.transposition],) if request.faces else ()
     with_module = (methods.CELL_TEMPERATURE, methods.SINGLE_DIODE) if request.module and request.faces else ()
     return SiteClimateResult(
-        climate=climate,
-        horizontal=horizontal_climate(conditions, climate),
-        linke_turbidity_by_month=linke_turbidity_by_month,
-        design_temperatures=design,
-        nearest_station=nearest_station,
-        faces=tuple(face_climate(light, face, request, climate) for face in request.faces),
+        climate=year.climate,
+        horizontal=horizontal_climate(year.conditions, year.climate),
+        linke_turbidity_by_month=year.linke_turbidity_by_month,
+        design_temperatures=year.design_temperatures,
+        nearest_station=year.nearest_station,
+        faces=tuple(face_climate(cache, face, request) for face in request.faces),
         cautions=(cautions.YIELD,),
         method=(methods.SUN_POSITION, *transposed, *with_module),
     )

@@ -62,7 +62,7 @@ CheckName = Literal[
     "shutdown_temperature",
     "derating_temperature",
     "dc_ac_ratio_stc",
-    "dc_ac_ratio_site_light",
+    "dc_ac_ratio_site_irradiance",
 ]
 """Every check that a pairing can get. The sheet has words for each."""
 
@@ -115,7 +115,7 @@ def check_pairing(
     rules: ElectricalRules,
     by_table: bool,
     modules_per_input: int,
-    site_light: Mapping[str, float],
+    site_irradiance_w_m2: Mapping[str, float],
 ) -> tuple[ElectricalCheck, ...]:
     """All electrical checks of one pairing, the gravest first in the order of the work.
 
@@ -133,7 +133,7 @@ def check_pairing(
         Cold voltage by the code's table instead of the module's coefficient.
     modules_per_input : int
         Modules in series on one input, at least 1.
-    site_light : mapping of face name to irradiance [W/m2]
+    site_irradiance_w_m2 : mapping of face name to irradiance [W/m2]
         The light at which each face's energy arrives; may be empty.
     """
     extremes = _Extremes.of(parameters, temp_lowest_c, temp_highest_c, mountings, modules_per_input)
@@ -146,7 +146,7 @@ def check_pairing(
         *_start_checks(extremes, microinverter),
         _operating_current_check(extremes, microinverter),
         *_heat_checks(extremes, microinverter),
-        *_ratio_checks(module, microinverter, parameters, modules_per_input, site_light),
+        *_ratio_checks(module, microinverter, parameters, modules_per_input, site_irradiance_w_m2),
     )
 
 
@@ -353,7 +353,7 @@ def _ratio_checks(
     microinverter: Microinverter,
     parameters: SixParameters,
     modules_per_input: int,
-    site_light: Mapping[str, float],
+    site_irradiance_w_m2: Mapping[str, float],
 ) -> tuple[ElectricalCheck, ...]:
     limit_w = microinverter.ac_power_w / microinverter.input_count
     at_stc = _ratio_check(
@@ -361,25 +361,25 @@ def _ratio_checks(
         module.power_w * modules_per_input / limit_w,
         "Module power at standard test conditions over the AC limit.",
     )
-    if not site_light:
+    if not site_irradiance_w_m2:
         return (at_stc,)
     curve = curve_at(
         parameters,
-        irradiance_w_m2=np.array(list(site_light.values())),
-        cell_temp_c=np.full(len(site_light), STC_TEMP_C),
+        irradiance_w_m2=np.array(list(site_irradiance_w_m2.values())),
+        cell_temp_c=np.full(len(site_irradiance_w_m2), STC_TEMP_C),
     )
     powers = single_diode.maximum_power(curve).power_w * modules_per_input
     return (
         at_stc,
         *(
             _ratio_check(
-                "dc_ac_ratio_site_light",
+                "dc_ac_ratio_site_irradiance",
                 float(power) / limit_w,
                 f"Module power with cells at 25 degC at {light:.0f} W/m2, the light at which this face's energy arrives, "
                 "over the AC limit.",
                 face,
             )
-            for (face, light), power in zip(site_light.items(), powers, strict=True)
+            for (face, light), power in zip(site_irradiance_w_m2.items(), powers, strict=True)
         ),
     )
 

@@ -125,8 +125,8 @@ class _Points:
 
     def start(self, power: FloatArray) -> Loss:
         """Nothing where the module has too little voltage or power to start the unit."""
-        weak = (self._response.voltage_oc_v < self._limits.start_voltage_v) | (power < self._limits.start_power_w)
-        at = np.flatnonzero(weak)
+        too_weak = (self._response.voltage_oc_v < self._limits.start_voltage_v) | (power < self._limits.start_power_w)
+        at = np.flatnonzero(too_weak)
         return _lower(power, at, np.zeros(at.size))
 
     def hold_voltage(self, power: FloatArray, voltage_v: FloatArray) -> tuple[Loss, FloatArray]:
@@ -135,10 +135,10 @@ class _Points:
         outside = (voltage_v < lowest) | (voltage_v > highest)
         if not outside.any():
             return _lower(power, np.empty(0, dtype=np.int64), np.empty(0)), voltage_v
-        held = np.clip(voltage_v, lowest, highest)
+        voltage_held_v = np.clip(voltage_v, lowest, highest)
         at = np.flatnonzero(outside & (power > 0.0))
-        there = held[at % held.size]
-        return _lower(power, at, there * current_at_voltage(self._curves(at), there)), held
+        there = voltage_held_v[at % voltage_held_v.size]
+        return _lower(power, at, there * current_at_voltage(self._curves(at), there)), voltage_held_v
 
     def hold_current(self, power: FloatArray, voltage_v: FloatArray) -> tuple[Loss, FloatArray]:
         """Move up the curve to the input-current limit; gives the voltages too [V].
@@ -149,10 +149,10 @@ class _Points:
         at = np.flatnonzero(power > limit * voltage_v)
         if not at.size:
             return _lower(power, at, np.empty(0)), voltage_v
-        near = voltage_v[at % voltage_v.size]
-        higher = voltage_at_current(self._curves(at), limit, near)
+        start_voltage_v = voltage_v[at % voltage_v.size]
+        higher = voltage_at_current(self._curves(at), limit, start_voltage_v)
         # A state inside the hour has the hour's voltage: its own curve may end below the limit.
-        higher = np.where(np.isnan(higher), near, higher)
+        higher = np.where(np.isnan(higher), start_voltage_v, higher)
         voltage = np.broadcast_to(voltage_v, power.shape).copy()
         voltage.reshape(-1)[at] = higher
         return _lower(power, at, np.where(higher <= self._limits.operating_voltage_max_v, higher * limit, 0.0)), voltage

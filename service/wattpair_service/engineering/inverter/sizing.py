@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from wattpair_service.engineering import cautions, methods
-from wattpair_service.engineering.energy.face_cache import RoofLight
+from wattpair_service.engineering.energy.face_cache import FaceCache
 from wattpair_service.engineering.equipment import Microinverter, Module
 from wattpair_service.engineering.errors import DatasheetError, EngineeringError
 from wattpair_service.engineering.inverter.electrical_checks import (
@@ -15,12 +15,12 @@ from wattpair_service.engineering.inverter.electrical_checks import (
     check_pairing,
     verdict_of,
 )
-from wattpair_service.engineering.irradiance.conditions import Conditions
 from wattpair_service.engineering.irradiance.plane_of_array import Face
 from wattpair_service.engineering.irradiance.sky import Transposition
 from wattpair_service.engineering.module.single_diode import fit
 from wattpair_service.engineering.results import Result
 from wattpair_service.engineering.site import DesignTemperatures
+from wattpair_service.engineering.site_year import SiteYear
 
 
 @dataclass(frozen=True, slots=True)
@@ -60,9 +60,9 @@ def sizing(
     request: SizingRequest,
     rules: ElectricalRules,
     design: DesignTemperatures,
-    conditions: Conditions | None,
+    year: SiteYear | None,
     *,
-    light: RoofLight | None = None,
+    cache: FaceCache | None = None,
 ) -> SizingResult:
     """Check every pairing of the request.
 
@@ -74,10 +74,10 @@ def sizing(
         The region's.
     design : DesignTemperatures
         The site's extremes.
-    conditions : Conditions or None
-        The site's year, where the DC/AC ratio at its real light is wanted for the request's faces.
-    light : RoofLight, optional
-        Of these conditions and the request's transposition, where other parts of an answer look at the same faces.
+    year : SiteYear or None
+        The site's, where the DC/AC ratio at its real irradiance is wanted for the request's faces.
+    cache : FaceCache, optional
+        Of this year and the request's transposition, where other parts of an answer look at the same faces.
 
     Raises
     ------
@@ -90,11 +90,11 @@ def sizing(
         parameters = fit(request.module)
     except DatasheetError as error:
         raise error.within("module") from error
-    site_light = {}
-    if conditions is not None:
-        light = light or RoofLight(conditions, request.transposition)
+    site_irradiance_w_m2 = {}
+    if year is not None:
+        cache = cache or FaceCache(year, request.transposition)
         for face in request.faces:
-            site_light[face.name] = light.response(face, parameters).energy_weighted_irradiance_w_m2
+            site_irradiance_w_m2[face.name] = cache.response(face, parameters).energy_weighted_irradiance_w_m2
     pairings = []
     for microinverter in request.microinverters:
         checks = check_pairing(
@@ -107,10 +107,10 @@ def sizing(
             rules=rules,
             by_table=request.cold_voltage_by_table,
             modules_per_input=request.modules_per_input,
-            site_light=site_light,
+            site_irradiance_w_m2=site_irradiance_w_m2,
         )
         pairings.append(PairingSizing(microinverter.name, verdict_of(checks), checks))
-    light_methods = (methods.SUN_POSITION, methods.TRANSPOSITIONS[request.transposition]) if site_light else ()
+    light_methods = (methods.SUN_POSITION, methods.TRANSPOSITIONS[request.transposition]) if site_irradiance_w_m2 else ()
     return SizingResult(
         module=request.module.name,
         place=rules.place,

@@ -1,7 +1,7 @@
 """The weighted operating points of a year, which everything behind the weather is written for.
 
 Neglected: the horizon of the place (a face has its own), air pressure other than by height in the sun's refraction. What
-happens inside an interval is told by `intra_hour`.
+happens inside an interval is told by `subhourly`.
 """
 
 from __future__ import annotations
@@ -42,8 +42,8 @@ class Conditions:
         Month 1 to 12 and hour of day 0 to 23, in the site's standard time.
     sequence : array of int
         Equal numbers, side by side, mark hours that follow one another; each representative day has its own.
-    kept : bool
-        Whether the service keeps the year from one answer to the next, so that what is computed for it may be kept too.
+    is_cached : bool
+        Whether the service caches the year from one answer to the next, so that what is computed for it may be cached too.
     """
 
     zenith_deg: FloatArray
@@ -58,7 +58,7 @@ class Conditions:
     month: IntArray
     hour: IntArray
     sequence: IntArray
-    kept: bool = False
+    is_cached: bool = False
 
     def __post_init__(self) -> None:
         lengths = {name: each.shape for name, each in self.arrays().items()}
@@ -72,17 +72,17 @@ class Conditions:
 
     def where(self, mask: BoolArray) -> Conditions:
         """Some of the points."""
-        return replace(self, kept=False, **{name: each[mask] for name, each in self.arrays().items()})
+        return replace(self, is_cached=False, **{name: each[mask] for name, each in self.arrays().items()})
 
-    def as_kept(self) -> Conditions:
-        """The same year as one that is kept; its arrays can no longer be written to."""
+    def as_cached(self) -> Conditions:
+        """The same year as one that is cached; its arrays can no longer be written to."""
         for each in self.arrays().values():
             each.flags.writeable = False
-        return replace(self, kept=True)
+        return replace(self, is_cached=True)
 
     def arrays(self) -> dict[str, npt.NDArray[Any]]:
         """The arrays by name."""
-        return {each.name: getattr(self, each.name) for each in fields(self) if each.name != "kept"}
+        return {each.name: getattr(self, each.name) for each in fields(self) if each.name != "is_cached"}
 
 
 @dataclass(frozen=True, slots=True, eq=False)

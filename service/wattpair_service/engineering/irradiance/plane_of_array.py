@@ -50,14 +50,14 @@ class Face:
 
 @dataclass(frozen=True, slots=True, eq=False)
 class PlaneOfArray:
-    """Light on a face at each condition [W/m2].
+    """Irradiance on a face at each condition [W/m2].
 
-    `global_w_m2` falls on the glass, after the horizon and before any other loss; `effective_w_m2` is what reaches the
-    cells.
+    `poa_global_w_m2` falls on the glass, after the horizon and before any other loss; `effective_irradiance_w_m2` is what
+    reaches the cells.
     """
 
-    global_w_m2: FloatArray
-    effective_w_m2: FloatArray
+    poa_global_w_m2: FloatArray
+    effective_irradiance_w_m2: FloatArray
 
 
 def plane_of_array(conditions: Conditions, face: Face, *, transposition: Transposition) -> PlaneOfArray:
@@ -84,7 +84,7 @@ def planes_of_array(conditions: Conditions, faces: Sequence[Face], *, transposit
     """
     lit = np.flatnonzero((conditions.ghi_w_m2 > 0.0) | (conditions.dni_w_m2 > 0.0) | (conditions.dhi_w_m2 > 0.0))
     sun = sun_over(conditions, lit)
-    seen = light_on(
+    seen = irradiance_on_faces(
         faces,
         sun,
         sky(
@@ -96,8 +96,11 @@ def planes_of_array(conditions: Conditions, faces: Sequence[Face], *, transposit
         ),
     )
     whole = PlaneOfArray(*np.zeros((2, len(faces), conditions.ghi_w_m2.size)))
-    whole.global_w_m2[:, lit], whole.effective_w_m2[:, lit] = seen.global_w_m2, seen.effective_w_m2
-    return tuple(PlaneOfArray(*rows) for rows in zip(whole.global_w_m2, whole.effective_w_m2, strict=True))
+    whole.poa_global_w_m2[:, lit], whole.effective_irradiance_w_m2[:, lit] = (
+        seen.poa_global_w_m2,
+        seen.effective_irradiance_w_m2,
+    )
+    return tuple(PlaneOfArray(*rows) for rows in zip(whole.poa_global_w_m2, whole.effective_irradiance_w_m2, strict=True))
 
 
 def sun_over(conditions: Conditions, index: IntArray) -> Sun:
@@ -109,7 +112,7 @@ def sun_over(conditions: Conditions, index: IntArray) -> Sun:
     )
 
 
-def light_on(faces: Sequence[Face], sun: Sun, light: Sky) -> PlaneOfArray:
+def irradiance_on_faces(faces: Sequence[Face], sun: Sun, light: Sky) -> PlaneOfArray:
     """Light on each face from a sky.
 
     Parameters

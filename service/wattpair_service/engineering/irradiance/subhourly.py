@@ -23,7 +23,7 @@ zenith  under a high sun convection is strongest and the flanks of the clouds hi
 The clear sky and its turbidity are those of `turbidity`.
 
 Taken up from the literature: light inside the hour has two modes (Suehrcke and McCormick 1988; Skartveit and Olseth 1992) and
-the neighbouring hours tell how far it swings (Skartveit and Olseth). Calibration: tests/validation/calibrate_intra_hour.py.
+the neighbouring hours tell how far it swings (Skartveit and Olseth). Calibration: tests/validation/calibrate_subhourly.py.
 
 Neglected: order in time (an AC limit has no memory), the sun's own way inside the hour (measured: no gain), enhancement at
 cloud edges beyond the diffuse light of the sunny state.
@@ -42,7 +42,7 @@ from wattpair_service.engineering.arrays import BoolArray, FloatArray, IntArray
 from wattpair_service.engineering.irradiance.clear_sky import clear_sky, ratio, sequences, turbidity_of
 from wattpair_service.engineering.irradiance.conditions import Conditions
 
-LightOrigin = Literal[
+IrradianceOrigin = Literal[
     "measured_hourly",
     "measured_global_only",
     "satellite_15_min",
@@ -92,7 +92,7 @@ BEAM_INDEX_MIN = 0.005
 TEMPERATURE_FOLLOWS = 0.57
 """Share of a state's swing that the cell's temperature follows with ten minutes of inertia (0.4 to 1 changes 0.05 points)."""
 
-SWING_ADDED: dict[LightOrigin, float] = {
+VARIABILITY_ADDED: dict[IrradianceOrigin, float] = {
     "measured_hourly": 1.0,
     "measured_global_only": 1.0,
     "satellite_15_min": 1.0,
@@ -106,7 +106,7 @@ hourly ones; from the four stations' minutes, smoothed over a pixel's 5 to 10 mi
 0.74 to 0.87 with two, 0.92 to 0.98 with four."""
 
 
-CHANGE_SCALE: dict[LightOrigin, float] = {"representative_days": 0.44}
+CHANGE_SCALE: dict[IrradianceOrigin, float] = {"representative_days": 0.44}
 """What the changes from hour to hour are to be multiplied with. Representative days swing to and fro around their mean by twice
 their spread in every hour, where real hours, correlated by 0.4 with the one before (Aguiar and Collares-Pereira 1992,
 10.1016/0038-092X(92)90068-L), change by 0.80 (2 (1 - 0.4))^0.5 = 0.87 of it on average."""
@@ -120,7 +120,7 @@ class RangeWidth:
     of_correction: float
 
 
-RANGE_WIDTH: dict[LightOrigin, RangeWidth] = {
+RANGE_WIDTH: dict[IrradianceOrigin, RangeWidth] = {
     "measured_hourly": RangeWidth(0.0015, 0.25),
     "measured_global_only": RangeWidth(0.0025, 0.35),
     "satellite_15_min": RangeWidth(0.0020, 0.30),
@@ -136,7 +136,7 @@ what is added by 0.4, and half of it is in doubt."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
-class IntraHourSpread:
+class SubhourlyStates:
     """States of the intervals that swing; every other interval stays as it is.
 
     Attributes
@@ -145,7 +145,7 @@ class IntraHourSpread:
         Which intervals swing, in order.
     weight, beam_ratio, diffuse_ratio : array, shape (m, 3)
         Weights add up to 1 in each row; the ratios, times the interval's own beam or diffuse, have weighted means of 1.
-    swing_share : array, shape (n,)
+    variable_share : array, shape (n,)
         v after the source's share, 0 where nothing swings.
     linke_turbidity : array, shape (n,)
         What the clear sky was computed with.
@@ -161,11 +161,11 @@ class IntraHourSpread:
     weight: FloatArray
     beam_ratio: FloatArray
     diffuse_ratio: FloatArray
-    swing_share: FloatArray
+    variable_share: FloatArray
     linke_turbidity: FloatArray
     inverted_share: float
     contamination: float
-    origin: LightOrigin
+    origin: IrradianceOrigin
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -177,13 +177,13 @@ class StateIrradiance:
     dhi_w_m2: FloatArray
 
 
-def intra_hour_spread(
+def subhourly_states(
     conditions: Conditions,
     *,
-    origin: LightOrigin,
+    origin: IrradianceOrigin,
     elevation_m: float,
     linke_turbidity_by_month: tuple[float, ...] | None,
-) -> IntraHourSpread:
+) -> SubhourlyStates:
     """States of each hour.
 
     Parameters
@@ -191,7 +191,7 @@ def intra_hour_spread(
     conditions : Conditions
         n hours, in time order within each sequence.
     origin : str
-        How the light was obtained, a key of `SWING_ADDED`. With `representative_days` the turbidity is climatological.
+        How the light was obtained, a key of `VARIABILITY_ADDED`. With `representative_days` the turbidity is climatological.
     elevation_m : float
         Height of the place.
     linke_turbidity_by_month : tuple of float, optional
@@ -199,7 +199,7 @@ def intra_hour_spread(
 
     Returns
     -------
-    IntraHourSpread
+    SubhourlyStates
         No state has more beam than the clear sky or the hour itself, whichever is more.
     """
     turbidity = turbidity_of(
@@ -217,34 +217,34 @@ def intra_hour_spread(
     changes = _changes(conditions.sequence, global_index, np.where(lit, clear.ghi_w_m2, 0.0), CHANGE_SCALE.get(origin, 1.0))
     cosine = np.cos(np.radians(conditions.zenith_deg[index]))
     own, of_days = changes[:, index]
-    share = SWING_ADDED[origin] * _swing_share(own, of_days, beam_index[index], global_index[index], cosine)
+    share = VARIABILITY_ADDED[origin] * _variable_share(own, of_days, beam_index[index], global_index[index], cosine)
     swing = np.zeros(swings.size)
     swing[index] = share
     weight, beam_ratio, diffuse_ratio = _states(share, beam_index[index])
     contamination = float(np.average(turbidity.taken_off[index], weights=share + 1e-9)) if index.size else 0.0
-    return IntraHourSpread(
+    return SubhourlyStates(
         index, weight, beam_ratio, diffuse_ratio, swing, turbidity.linke, turbidity.inverted_share, contamination, origin
     )
 
 
-def state_irradiance(conditions: Conditions, spread: IntraHourSpread) -> StateIrradiance:
+def state_irradiance(conditions: Conditions, states: SubhourlyStates) -> StateIrradiance:
     """Irradiance of each state: beam and diffuse by their ratios, global by what these add to the interval's own."""
-    at = spread.index
+    at = states.index
     dni, dhi = conditions.dni_w_m2[at][:, None], conditions.dhi_w_m2[at][:, None]
-    state_dni, state_dhi = dni * spread.beam_ratio, dhi * spread.diffuse_ratio
+    state_dni, state_dhi = dni * states.beam_ratio, dhi * states.diffuse_ratio
     upright = np.cos(np.radians(conditions.zenith_deg[at]))[:, None]
     ghi = conditions.ghi_w_m2[at][:, None] + (state_dni - dni) * upright + (state_dhi - dhi)
     return StateIrradiance(np.maximum(ghi, 0.0), state_dni, state_dhi)
 
 
 def power_ratios(
-    *, weight: FloatArray, effective_w_m2: FloatArray, temp_cell_c: FloatArray, power_coefficient_per_k: float
+    *, weight: FloatArray, effective_irradiance_w_m2: FloatArray, temp_cell_c: FloatArray, power_coefficient_per_k: float
 ) -> FloatArray:
     """Power of each state over the interval's own power, weighted mean 1: the unclipped energy stays as it is.
 
     Parameters
     ----------
-    weight, effective_w_m2 : array, shape (..., 3, m)
+    weight, effective_irradiance_w_m2 : array, shape (..., 3, m)
         Weights and irradiance that reaches the cells [W/m2].
     temp_cell_c : array, shape (..., 3, m)
         Cell temperature if each state lasted [degC]; a share of its swing is followed.
@@ -256,24 +256,24 @@ def power_ratios(
     array, shape (..., 3, m)
         1 everywhere where a face is dark.
     """
-    power = effective_w_m2
+    power = effective_irradiance_w_m2
     if power_coefficient_per_k:
         mean_c = (temp_cell_c * weight).sum(axis=-2, keepdims=True)
         temp_c = mean_c + TEMPERATURE_FOLLOWS * (temp_cell_c - mean_c)
-        power = np.maximum(effective_w_m2 * (1.0 + power_coefficient_per_k * (temp_c - 25.0)), 0.0)
+        power = np.maximum(effective_irradiance_w_m2 * (1.0 + power_coefficient_per_k * (temp_c - 25.0)), 0.0)
     mean = (power * weight).sum(axis=-2, keepdims=True)
     return np.asarray(np.divide(power, mean, out=np.ones_like(power), where=mean > 0.0))
 
 
-def clipped_share_range(*, share: float, hourly_share: float, spread: IntraHourSpread) -> tuple[float, float]:
+def clipped_share_range(*, share: float, hourly_share: float, states: SubhourlyStates) -> tuple[float, float]:
     """Range of a clipped share (0-1): never below what the hourly means show, nor below zero.
 
     Made to hold what minutes would show in at least 80 % of cases with a station left out, even when every coefficient is
     fitted anew. It covers the swing inside the hour and the turbidity found, not the year's weather, the module or its
     temperature.
     """
-    width = RANGE_WIDTH[spread.origin]
-    part = width.of_correction + RANGE_PER_CONTAMINATION * spread.contamination
+    width = RANGE_WIDTH[states.origin]
+    part = width.of_correction + RANGE_PER_CONTAMINATION * states.contamination
     half = width.floor_share + part * max(share - hourly_share, 0.0)
     return max(min(share, hourly_share), share - half), share + half
 
@@ -289,7 +289,7 @@ def _states(swing: FloatArray, beam_index: FloatArray) -> tuple[FloatArray, Floa
     return weight.T, np.stack([zero, one, 1.0 / sun_share]).T, np.stack([shade, one, shade * sun_to_shade]).T
 
 
-def _swing_share(
+def _variable_share(
     change: FloatArray, long_change: FloatArray, beam_index: FloatArray, global_index: FloatArray, cosine: FloatArray
 ) -> FloatArray:
     opacity = (1.0 - global_index + OPACITY_PULL * OPACITY_PULL_TO) / (1.0 - beam_index + OPACITY_PULL)

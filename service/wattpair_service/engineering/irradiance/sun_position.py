@@ -25,7 +25,7 @@ REFRACTION_AT_RISE_DEG = 0.5667
 DAY_S = 86400.0
 MARGIN_DAYS = 1.0
 """How far into the years before and after a year its own days reach."""
-YEARS_KEPT = 32
+CACHED_YEARS = 32
 """Years whose days are kept."""
 
 
@@ -93,7 +93,7 @@ def _year(days: FloatArray) -> IntArray:
     return np.floor(days).astype(np.int64).astype("datetime64[D]").astype("datetime64[Y]").astype(np.int64) + 1970
 
 
-@lru_cache(maxsize=YEARS_KEPT)
+@lru_cache(maxsize=CACHED_YEARS)
 def _geocentric(year: int) -> CubicSpline:
     """Turn of the sky against the clock, declination and parallax [deg] over the days since 1970 of one year."""
     first = pd.Timestamp(year=year, month=1, day=1).timestamp() / DAY_S

@@ -12,7 +12,7 @@ from wattpair_service.engineering.arrays import BoolArray, FloatArray, IntArray
 from wattpair_service.engineering.irradiance.conditions import Conditions
 from wattpair_service.engineering.irradiance.plane_of_array import Face, PlaneOfArray
 from wattpair_service.engineering.irradiance.subhourly import STATES
-from wattpair_service.engineering.irradiance.subhourly_on_faces import FaceSpread
+from wattpair_service.engineering.irradiance.subhourly_on_faces import FaceStates
 from wattpair_service.engineering.module.cell_temperature import AIR_UNDER_MODULE_SHARE, cell_temperature
 from wattpair_service.engineering.module.single_diode import (
     DiodeCurve,
@@ -34,7 +34,7 @@ DARK_W_M2 = 1e-3
 class DcResponse:
     """One module's DC side over the lit points of a year (arrays of equal length), and the hours that are dark.
 
-    A point is a lit hour or, with the spread inside the hour, one of its states; see `with_states`.
+    A point is a lit hour or, with the spread inside the hour, one of its states; see `with_subhourly_points`.
 
     Attributes
     ----------
@@ -107,7 +107,7 @@ def dc_responses(
     lit = [lit_hours(plane) for plane in planes]
     irradiance, effective = (
         np.concatenate([getattr(plane, name)[at] for plane, at in zip(planes, lit, strict=True)])
-        for name in ("global_w_m2", "effective_w_m2")
+        for name in ("poa_global_w_m2", "effective_irradiance_w_m2")
     )
     ends = np.cumsum([at.size for at in lit]).tolist()
     parts = [slice(end - at.size, end) for end, at in zip(ends, lit, strict=True)]
@@ -125,7 +125,7 @@ def dc_responses(
     temp_under = temp_air + AIR_UNDER_MODULE_SHARE * (temp_cell - temp_air)
 
     def of_face(plane: PlaneOfArray, at: IntArray, part: slice) -> DcResponse:
-        dark = np.flatnonzero(plane.effective_w_m2 <= DARK_W_M2)
+        dark = np.flatnonzero(plane.effective_irradiance_w_m2 <= DARK_W_M2)
         return DcResponse(
             curve=select(curve, part),
             maximum_power=OperatingPoint(best.power_w[part], best.voltage_v[part], best.current_a[part]),
@@ -144,7 +144,7 @@ def dc_responses(
 
 
 @dataclass(frozen=True, slots=True, eq=False)
-class StatePoints:
+class SubhourlyPoints:
     """The points of lit hours, some of which swing: each hour in order, as it is or in its even state, then the rest.
 
     Attributes
@@ -166,12 +166,12 @@ class StatePoints:
     light_ratio: FloatArray
 
 
-def state_points(plane: PlaneOfArray, states: FaceSpread) -> StatePoints:
+def subhourly_points(plane: PlaneOfArray, states: FaceStates) -> SubhourlyPoints:
     """The points of a face's lit hours; `plane` and `states` are of that face."""
     lit = lit_hours(plane)
-    number = np.zeros(plane.effective_w_m2.size, dtype=np.int64)
+    number = np.zeros(plane.effective_irradiance_w_m2.size, dtype=np.int64)
     number[lit] = np.arange(lit.size)
-    seen = plane.effective_w_m2[states.index] > DARK_W_M2
+    seen = plane.effective_irradiance_w_m2[states.index] > DARK_W_M2
     which = slice(None) if seen.all() else np.flatnonzero(seen)
     swinging = number[states.index[which]]
 
@@ -181,7 +181,7 @@ def state_points(plane: PlaneOfArray, states: FaceSpread) -> StatePoints:
         hours[swinging] = even
         return np.concatenate([hours, shade, sun])
 
-    return StatePoints(
+    return SubhourlyPoints(
         interval=np.concatenate([np.arange(lit.size), swinging, swinging]),
         state=np.repeat(np.array([EVEN, SHADE, SUN], dtype=np.int8), [lit.size, swinging.size, swinging.size]),
         share=of_points(states.weight),
@@ -190,7 +190,7 @@ def state_points(plane: PlaneOfArray, states: FaceSpread) -> StatePoints:
     )
 
 
-def with_states(response: DcResponse, points: StatePoints) -> DcResponse:
+def with_subhourly_points(response: DcResponse, points: SubhourlyPoints) -> DcResponse:
     """The same year with each swinging hour in its states: shade, even and sun.
 
     A state's power is the hour's times its ratio, so that the hour's own energy stays as it is; its voltage at maximum power is
@@ -200,7 +200,7 @@ def with_states(response: DcResponse, points: StatePoints) -> DcResponse:
     ----------
     response : DcResponse
         Hour by hour.
-    points : StatePoints
+    points : SubhourlyPoints
         Of the same lit hours.
     """
     at, light_ratio = points.interval, points.light_ratio
@@ -230,7 +230,7 @@ def with_states(response: DcResponse, points: StatePoints) -> DcResponse:
 
 def lit_hours(plane: PlaneOfArray) -> IntArray:
     """Indexes of the conditions in which light reaches the cells."""
-    return np.flatnonzero(plane.effective_w_m2 > DARK_W_M2)
+    return np.flatnonzero(plane.effective_irradiance_w_m2 > DARK_W_M2)
 
 
 def by_month(month: IntArray, values: FloatArray) -> FloatArray:

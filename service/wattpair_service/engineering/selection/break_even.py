@@ -144,7 +144,7 @@ def _values_by_power(
 
     The curves come from condensed points, and are moved to go through what all points give at the module's own power.
     """
-    few = replace(roof, side=condensed(roof.side, moments=roof.home_use.of_the_roof))
+    few = replace(roof, dc=condensed(roof.dc, moments=roof.home_use.of_the_roof))
     found = {}
     for pairing in dict.fromkeys(each for pair in pairs for each in pair):
         faces, whole = lifetime_splits(few, pairing.unit.microinverter, FACTORS[:, None])

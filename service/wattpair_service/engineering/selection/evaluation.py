@@ -11,7 +11,7 @@ from wattpair_service.engineering.arrays import FloatArray
 from wattpair_service.engineering.energy.energy_balance import EnergyBalance
 from wattpair_service.engineering.energy.lifetime_energy import LifetimeEnergy, Worth, lifetime_energy
 from wattpair_service.engineering.equipment import Microinverter, Module
-from wattpair_service.engineering.irradiance.subhourly import IntraHourSpread, clipped_share_range
+from wattpair_service.engineering.irradiance.subhourly import SubhourlyStates, clipped_share_range
 from wattpair_service.engineering.money.cash_flow import discount_factors
 from wattpair_service.engineering.selection.request import (
     ModuleOffer,
@@ -89,7 +89,7 @@ class Evaluated:
 def evaluated(
     request: SelectionRequest,
     roof: RoofTerms,
-    spread: IntraHourSpread,
+    states: SubhourlyStates,
     worth: Worth | None,
     module: ModuleOffer,
     units: Sequence[UnitOffer],
@@ -101,7 +101,7 @@ def evaluated(
     kinds = [_kind(unit.microinverter, roof.modules_per_input) for unit in units]
     distinct = dict(zip(kinds, (unit.microinverter for unit in units), strict=True))
     energies = {kind: lifetime_energy(roof, each) for kind, each in distinct.items()}
-    clip_ends = {kind: _clip_ends(energy, spread) for kind, energy in energies.items()}
+    clip_ends = {kind: _clip_ends(energy, states) for kind, energy in energies.items()}
     money, nothing = request.has_money, np.zeros(len(request.faces))
     found = []
     for unit, kind in zip(units, kinds, strict=True):
@@ -131,11 +131,11 @@ def _kind(microinverter: Microinverter, modules_per_input: int) -> tuple[object,
     return microinverter.per_module(modules_per_input), microinverter.conversion, microinverter.derating
 
 
-def _clip_ends(energy: LifetimeEnergy, spread: IntraHourSpread) -> tuple[FloatArray, FloatArray]:
+def _clip_ends(energy: LifetimeEnergy, states: SubhourlyStates) -> tuple[FloatArray, FloatArray]:
     """Ends of each face's clipped share's range over the share, 1 where nothing is clipped."""
     shares = np.array([balance.clipped_share for balance in energy.balances])
     pairs = zip(shares.tolist(), energy.clipped_share_hourly_means.tolist(), strict=True)
-    ends = np.array([clipped_share_range(share=share, hourly_share=means, spread=spread) for share, means in pairs])
+    ends = np.array([clipped_share_range(share=share, hourly_share=means, states=states) for share, means in pairs])
     low, high = (np.divide(end, shares, out=np.ones_like(shares), where=shares > 0.0) for end in ends.T)
     return low, high
 

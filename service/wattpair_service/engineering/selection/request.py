@@ -9,7 +9,7 @@ import numpy as np
 
 from wattpair_service.engineering.arrays import FloatArray
 from wattpair_service.engineering.energy.lifetime_energy import HomeUse, Tariff, Worth
-from wattpair_service.engineering.energy.roof_dc import RoofSide
+from wattpair_service.engineering.energy.roof_dc import RoofDc
 from wattpair_service.engineering.equipment import Microinverter, Module
 from wattpair_service.engineering.irradiance.plane_of_array import Face
 from wattpair_service.engineering.irradiance.sky import Transposition
@@ -92,7 +92,7 @@ class SelectionRequest:
 class RoofTerms:
     """One module on the roof, with the terms; what `lifetime_energy.Roof` asks for."""
 
-    side: RoofSide
+    dc: RoofDc
     available_kwh: FloatArray
     counts: FloatArray
     remaining: FloatArray
@@ -100,11 +100,11 @@ class RoofTerms:
     modules_per_input: int
 
     @classmethod
-    def of(cls, request: SelectionRequest, side: RoofSide) -> RoofTerms:
+    def of(cls, request: SelectionRequest, dc: RoofDc) -> RoofTerms:
         """The roof of a request."""
         return cls(
-            side=side,
-            available_kwh=side.by_face(side.response.maximum_power.power_w) / 1000.0,
+            dc=dc,
+            available_kwh=dc.by_face(dc.response.maximum_power.power_w) / 1000.0,
             counts=np.array([float(face.module_count) for face in request.faces]),
             remaining=remaining_shares(request.terms.degradation_share_per_year, request.terms.horizon_years),
             home_use=request.home_use,

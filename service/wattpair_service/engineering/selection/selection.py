@@ -5,12 +5,10 @@ from __future__ import annotations
 from dataclasses import dataclass, replace
 
 from wattpair_service.engineering import cautions, methods
-from wattpair_service.engineering.energy.face_cache import RoofLight
-from wattpair_service.engineering.energy.roof_dc import roof_side
+from wattpair_service.engineering.energy.face_cache import FaceCache
+from wattpair_service.engineering.energy.roof_dc import roof_dc
 from wattpair_service.engineering.errors import DatasheetError
 from wattpair_service.engineering.inverter.electrical_checks import ElectricalCheck, ElectricalRules, check_pairing, verdict_of
-from wattpair_service.engineering.irradiance.conditions import Conditions
-from wattpair_service.engineering.irradiance.subhourly import IntraHourSpread
 from wattpair_service.engineering.module.single_diode import SixParameters, fit
 from wattpair_service.engineering.results import Result
 from wattpair_service.engineering.selection.break_even import BreakEven, break_evens
@@ -42,6 +40,7 @@ from wattpair_service.engineering.selection.request import (
 from wattpair_service.engineering.selection.sensitivity import Sensitivity, sensitivities
 from wattpair_service.engineering.selection.yearly_flows import YearlyFlows
 from wattpair_service.engineering.site import ClimateUsed, DesignTemperatures
+from wattpair_service.engineering.site_year import SiteYear
 
 
 @dataclass(frozen=True, slots=True)
@@ -78,12 +77,9 @@ class SelectionResult(Result):
 def selection(
     request: SelectionRequest,
     rules: ElectricalRules,
-    design: DesignTemperatures,
-    conditions: Conditions,
-    spread: IntraHourSpread,
+    year: SiteYear,
     *,
-    climate: ClimateUsed,
-    light: RoofLight | None = None,
+    cache: FaceCache | None = None,
 ) -> SelectionResult:
     """Compare every candidate on every module.
 
@@ -91,34 +87,35 @@ def selection(
     ----------
     request : SelectionRequest
         At least one module, candidate and face.
-    rules, design
-        The region's, and the site's extremes.
-    conditions, spread, climate
-        The site's year, what happens inside its hours, and where it comes from.
-    light : RoofLight, optional
-        Of these conditions and the request's transposition, where other parts of an answer look at the same faces.
+    rules : ElectricalRules
+        The region's.
+    year : SiteYear
+        The site's.
+    cache : FaceCache, optional
+        Of this year and the request's transposition, where other parts of an answer look at the same faces.
 
     Raises
     ------
     DatasheetError
         A module that no single diode can represent.
     """
-    light = light or RoofLight(conditions, request.transposition)
+    cache = cache or FaceCache(year, request.transposition)
     checked: list[Checked] = []
     roofs: list[tuple[RoofTerms, list[Evaluated]]] = []
     mixed: list[MixedChoice] = []
     names = tuple(face.name for face in request.faces)
     worth = worth_of(request) if request.has_money else None
+    states = cache.subhourly_states()
     for number, module in enumerate(request.modules):
         try:
             parameters = fit(module.module)
         except DatasheetError as error:
             raise error.within(f"modules/{number}/module") from error
-        side = roof_side(light, spread, faces=request.faces, module=module.module, parameters=parameters)
-        roof = RoofTerms.of(request, side)
-        pairs = [(unit, _checks(request, rules, design, module, unit, parameters)) for unit in request.units]
+        dc = roof_dc(cache, faces=request.faces, module=module.module, parameters=parameters)
+        roof = RoofTerms.of(request, dc)
+        pairs = [(unit, _checks(request, rules, year.design_temperatures, module, unit, parameters)) for unit in request.units]
         judged = [(unit, checks, verdict_of(checks)) for unit, checks in pairs]
-        passing = evaluated(request, roof, spread, worth, module, [unit for unit, _, verdict in judged if verdict != "fail"])
+        passing = evaluated(request, roof, states, worth, module, [unit for unit, _, verdict in judged if verdict != "fail"])
         found = iter(passing)
         checked += [
             Checked(module, unit, verdict, checks, None if verdict == "fail" else next(found))
@@ -135,7 +132,7 @@ def selection(
         best = everyone[ranked.best] if everyone and not request.every_pair else None
         for roof, passing in roofs:
             even += break_evens(roof, worth, passing, names, beside=best)
-    return _result(request, rules, design, climate, checked, ranked, even, tuple(mixed))
+    return _result(request, rules, year, checked, ranked, even, tuple(mixed))
 
 
 def _checks(
@@ -156,15 +153,14 @@ def _checks(
         rules=rules,
         by_table=False,
         modules_per_input=request.modules_per_input,
-        site_light={},  # a ratio is never a reason to refuse
+        site_irradiance_w_m2={},  # a ratio is never a reason to refuse
     )
 
 
 def _result(
     request: SelectionRequest,
     rules: ElectricalRules,
-    design: DesignTemperatures,
-    climate: ClimateUsed,
+    year: SiteYear,
     checked: list[Checked],
     ranked: Ranking,
     even: tuple[BreakEven, ...],
@@ -181,15 +177,16 @@ def _result(
         ranked_by="net present value" if money else "energy",
         recommendation=recommendation(request, ranked, verdicts) if passing else _none_passes(),
         candidates=tuple(
-            candidate(request, climate, each, *((None, None) if each.evaluated is None else next(told))) for each in checked
+            candidate(request, year.climate, each, *((None, None) if each.evaluated is None else next(told)))
+            for each in checked
         ),
         break_evens=even,
         mixed_choices=mixed,
         sensitivities=sensitivities(request, ranked, flows) if flows is not None and len(passing) > 1 else (),
         export_limit=export_limit(passing, request.home_use.export_limit_w),
         what_would_have_to_change=() if passing else tuple(_changes(checked)),
-        climate=climate,
-        design_temperatures=design,
+        climate=year.climate,
+        design_temperatures=year.design_temperatures,
         place=rules.place,
         edition=rules.edition,
         cautions=(
@@ -206,7 +203,7 @@ def _result(
             methods.REFLECTION,
             methods.CELL_TEMPERATURE,
             methods.SINGLE_DIODE,
-            methods.INTRA_HOUR,
+            methods.SUBHOURLY,
             methods.CONVERSION,
             methods.ENERGY_BALANCE,
             AGEING,

@@ -1,6 +1,6 @@
 """The spread's coefficients from the stations' minutes.
 
-    python -m tests.validation.calibrate_intra_hour [--abashiri FILE.csv.gz] [--all-free]
+    python -m tests.validation.calibrate_subhourly [--abashiri FILE.csv.gz] [--all-free]
 
 Least squares on the clipped energy of each hour (three faces, five ratios; every station's hours weighted to the same sum), so
 that a station counts with thousands of hours and not with fifteen totals. Then each station is left out in turn and its totals
@@ -26,7 +26,7 @@ from tests.open_data import pvlib_archive, source_archive, source_file
 from tests.validation.minute_clipping import Case, Row, case, errors, roof
 from tests.validation.minutes import Place, Station, read, station
 from wattpair_service.engineering.arrays import FloatArray
-from wattpair_service.engineering.irradiance import subhourly as intra_hour
+from wattpair_service.engineering.irradiance import subhourly as subhourly
 
 LIBINSITU_SHA256 = "6c86855e5392b5d8e8f5c8342301868f11a2a929472029e56bbe9099e97abdd4"
 PLACES = {
@@ -61,19 +61,19 @@ def payerne() -> pd.DataFrame:
 @contextmanager
 def coefficients(names: tuple[str, ...], values: FloatArray) -> Iterator[None]:
     """The model with other coefficients."""
-    before = [getattr(intra_hour, name) for name in names]
+    before = [getattr(subhourly, name) for name in names]
     try:
         for name, value in zip(names, values, strict=True):
-            setattr(intra_hour, name, float(value))
+            setattr(subhourly, name, float(value))
         yield
     finally:
         for name, value in zip(names, before, strict=True):
-            setattr(intra_hour, name, value)
+            setattr(subhourly, name, value)
 
 
-def fresh_spread(measured: Station) -> intra_hour.IntraHourSpread:
+def fresh_spread(measured: Station) -> subhourly.SubhourlyStates:
     """With the present coefficients."""
-    return intra_hour.intra_hour_spread(
+    return subhourly.subhourly_states(
         measured.conditions, origin="measured_hourly", elevation_m=measured.elevation_m, linke_turbidity_by_month=None
     )
 
@@ -91,7 +91,7 @@ def fit(cases: dict[str, list[Case]], names: tuple[str, ...]) -> FloatArray:
                     parts.append((error / one.power[one.usable].sum() * np.sqrt(one.power.size)).ravel())
         return np.concatenate(parts)
 
-    start = [getattr(intra_hour, name) for name in names]
+    start = [getattr(subhourly, name) for name in names]
     return np.asarray(least_squares(residuals, start, diff_step=0.02, max_nfev=15).x)
 
 

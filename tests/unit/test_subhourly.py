@@ -1,4 +1,4 @@
-"""The spread inside the hour: it conserves the hour, adds clipping and nothing else, and states its range."""
+"""Subhourly variability: it conserves the hour, adds clipping and nothing else, and states its range."""
 
 from __future__ import annotations
 
@@ -14,37 +14,37 @@ from wattpair_service.engineering.energy.energy_balance import clipped_share, pa
 from wattpair_service.engineering.equipment import Microinverter
 from wattpair_service.engineering.irradiance.plane_of_array import plane_of_array
 from wattpair_service.engineering.irradiance.subhourly import (
-    SWING_ADDED,
-    IntraHourSpread,
-    LightOrigin,
+    VARIABILITY_ADDED,
+    IrradianceOrigin,
+    SubhourlyStates,
     clipped_share_range,
-    intra_hour_spread,
     state_irradiance,
+    subhourly_states,
 )
-from wattpair_service.engineering.irradiance.subhourly_on_faces import FaceSpread, face_spreads
-from wattpair_service.engineering.module.dc_response import DcResponse, state_points, with_states
+from wattpair_service.engineering.irradiance.subhourly_on_faces import FaceStates, states_on_faces
+from wattpair_service.engineering.module.dc_response import DcResponse, subhourly_points, with_subhourly_points
 
 
 @cache
-def spread(origin: LightOrigin = "measured_hourly") -> IntraHourSpread:
-    return intra_hour_spread(
+def states(origin: IrradianceOrigin = "measured_hourly") -> SubhourlyStates:
+    return subhourly_states(
         real_year(), origin=origin, elevation_m=real_weather().elevation_m, linke_turbidity_by_month=(3.0,) * 12
     )
 
 
 @cache
-def states(origin: LightOrigin = "measured_hourly") -> FaceSpread:
+def on_face(origin: IrradianceOrigin = "measured_hourly") -> FaceStates:
     plane = plane_of_array(real_year(), FACE, transposition="perez_1990")
-    (found,) = face_spreads(
-        real_year(), (plane,), spread(origin), faces=(FACE,), transposition="perez_1990", power_coefficient_per_k=-0.0034
+    (found,) = states_on_faces(
+        real_year(), (plane,), states(origin), faces=(FACE,), transposition="perez_1990", power_coefficient_per_k=-0.0034
     )
     return found
 
 
 @cache
-def swinging(origin: LightOrigin = "measured_hourly") -> DcResponse:
+def response(origin: IrradianceOrigin = "measured_hourly") -> DcResponse:
     plane = plane_of_array(real_year(), FACE, transposition="perez_1990")
-    return with_states(real_response(FACE), state_points(plane, states(origin)))
+    return with_subhourly_points(real_response(FACE), subhourly_points(plane, on_face(origin)))
 
 
 def limited(ac_power_w: float, **changes: Any) -> Microinverter:
@@ -52,7 +52,7 @@ def limited(ac_power_w: float, **changes: Any) -> Microinverter:
 
 
 def test_the_states_of_an_hour_have_its_means() -> None:
-    inside, year = spread(), real_year()
+    inside, year = states(), real_year()
     irradiance, at = state_irradiance(year, inside), inside.index
     assert at.size > 1000
     np.testing.assert_allclose(inside.weight.sum(axis=1), 1.0, rtol=1e-12)
@@ -60,14 +60,14 @@ def test_the_states_of_an_hour_have_its_means() -> None:
         of_states, of_hour = getattr(irradiance, name), getattr(year, name)[at]
         np.testing.assert_allclose((of_states * inside.weight).sum(axis=1), of_hour, rtol=1e-9, atol=1e-9, err_msg=name)
     assert irradiance.dni_w_m2.max() <= year.dni_extra_w_m2.max()
-    for ratio in (states().power_ratio, states().light_ratio):
-        np.testing.assert_allclose((ratio * states().weight).sum(axis=1), 1.0, rtol=1e-12)
-    assert swinging().weight_h.sum() + swinging().dark_hours_by_month.sum() == pytest.approx(8760.0, rel=1e-12)
+    for ratio in (on_face().power_ratio, on_face().light_ratio):
+        np.testing.assert_allclose((ratio * on_face().weight).sum(axis=1), 1.0, rtol=1e-12)
+    assert response().weight_h.sum() + response().dark_hours_by_month.sum() == pytest.approx(8760.0, rel=1e-12)
 
 
 @pytest.mark.parametrize("unit", [UNLIMITED, replace(UNLIMITED, input_count=2)], ids=["one input", "two inputs"])
 def test_without_a_limit_the_energy_of_the_year_is_unchanged(unit: Microinverter) -> None:
-    plain, inside = pairing_year(real_response(FACE), unit).year, pairing_year(swinging(), unit).year
+    plain, inside = pairing_year(real_response(FACE), unit).year, pairing_year(response(), unit).year
     assert inside.clipping_kwh == plain.clipping_kwh == 0.0
     assert inside.available_kwh == pytest.approx(plain.available_kwh, rel=1e-9)
     # Each state is converted at its own power, which changes the AC energy by less than 0.06 %.
@@ -76,14 +76,14 @@ def test_without_a_limit_the_energy_of_the_year_is_unchanged(unit: Microinverter
 
 @pytest.mark.parametrize("limit_w", [250.0, 300.0, 350.0])
 def test_it_clips_more_than_hourly_means(limit_w: float) -> None:
-    plain, inside = (clipped_share(response, limited(limit_w)) for response in (real_response(FACE), swinging()))
+    plain, inside = (clipped_share(each, limited(limit_w)) for each in (real_response(FACE), response()))
     assert plain < inside < plain + 0.04
-    assert inside == pytest.approx(pairing_year(swinging(), limited(limit_w)).year.clipped_share, rel=1e-12)
+    assert inside == pytest.approx(pairing_year(response(), limited(limit_w)).year.clipped_share, rel=1e-12)
 
 
 def test_a_peak_rating_saves_some_short_surges_and_nothing_else() -> None:
     peak = replace(limited(300.0), ac_peak_power_w=330.0)
-    low, between, high = (clipped_share(swinging(), unit) for unit in (limited(300.0), peak, limited(330.0)))
+    low, between, high = (clipped_share(response(), unit) for unit in (limited(300.0), peak, limited(330.0)))
     assert high < between < low
     plain = clipped_share(real_response(FACE), peak)
     assert plain == clipped_share(real_response(FACE), limited(300.0)), "hourly means have no surges"
@@ -91,14 +91,14 @@ def test_a_peak_rating_saves_some_short_surges_and_nothing_else() -> None:
 
 def test_short_surges_reach_the_input_current_limit_too() -> None:
     unit = replace(UNLIMITED, dc_current_max_a=10.0)
-    plain, inside = (pairing_year(response, unit).year for response in (real_response(FACE), swinging()))
+    plain, inside = (pairing_year(each, unit).year for each in (real_response(FACE), response()))
     assert inside.input_current_limit_kwh > plain.input_current_limit_kwh
 
 
 def test_clipping_shrinks_as_the_module_ages() -> None:
-    first, tenth, last = pairing_year(swinging(), limited(300.0), degradation_share_per_year=0.005).ageing
+    first, tenth, last = pairing_year(response(), limited(300.0), degradation_share_per_year=0.005).ageing
     assert (first.year, tenth.year, last.year) == (1, 10, 25)
-    year = pairing_year(swinging(), limited(300.0)).year
+    year = pairing_year(response(), limited(300.0)).year
     assert first.clipped_share == pytest.approx(year.clipped_share, rel=1e-12)
     assert first.delivered_kwh == pytest.approx(year.delivered_kwh, rel=1e-12)
     assert last.remaining_share == pytest.approx(0.88665, abs=5e-6), "0.995 to the 24th, published: Jordan and Kurtz"
@@ -109,7 +109,7 @@ def test_clipping_shrinks_as_the_module_ages() -> None:
 def test_snapshots_add_less() -> None:
     unit = limited(300.0)
     hourly, half, quarter = (
-        clipped_share(swinging(origin), unit) for origin in ("measured_hourly", "satellite_30_min", "satellite_60_min")
+        clipped_share(response(origin), unit) for origin in ("measured_hourly", "satellite_30_min", "satellite_60_min")
     )
     plain = clipped_share(real_response(FACE), unit)
     assert plain < quarter < half < hourly
@@ -117,21 +117,21 @@ def test_snapshots_add_less() -> None:
     assert (quarter - plain) / (hourly - plain) == pytest.approx(0.5, abs=0.05)
 
 
-@pytest.mark.parametrize("origin", get_args(LightOrigin))
-def test_the_range_holds_the_share_and_is_never_below_the_hourly_one(origin: LightOrigin) -> None:
-    assert 0.0 < SWING_ADDED[origin] <= 1.0
+@pytest.mark.parametrize("origin", get_args(IrradianceOrigin))
+def test_the_range_holds_the_share_and_is_never_below_the_hourly_one(origin: IrradianceOrigin) -> None:
+    assert 0.0 < VARIABILITY_ADDED[origin] <= 1.0
     for hourly, share in ((0.0, 0.002), (0.01, 0.025), (0.05, 0.06)):
-        low, high = clipped_share_range(share=share, hourly_share=hourly, spread=spread(origin))
+        low, high = clipped_share_range(share=share, hourly_share=hourly, states=states(origin))
         assert hourly <= low <= share < high
 
 
 def test_the_range_of_measured_hours_is_the_published_one() -> None:
-    """INTRA_HOUR.md: 0.15 points, plus 0.25 and 0.2 for each unit of turbidity taken off, of what the spread adds."""
-    low, high = clipped_share_range(share=0.03, hourly_share=0.01, spread=replace(spread(), contamination=0.5))
+    """SUBHOURLY.md: 0.15 points, plus 0.25 and 0.2 for each unit of turbidity taken off, of what the variability adds."""
+    low, high = clipped_share_range(share=0.03, hourly_share=0.01, states=replace(states(), contamination=0.5))
     assert (low, high) == pytest.approx((0.03 - 0.0015 - 0.35 * 0.02, 0.03 + 0.0015 + 0.35 * 0.02))
 
 
 def test_turbidity_comes_from_measured_hours() -> None:
-    assert spread().inverted_share > 0.9
-    assert 1.8 <= spread().linke_turbidity.min() <= spread().linke_turbidity.max() < 8.0
-    assert spread("representative_days").inverted_share == 0.0
+    assert states().inverted_share > 0.9
+    assert 1.8 <= states().linke_turbidity.min() <= states().linke_turbidity.max() < 8.0
+    assert states("representative_days").inverted_share == 0.0

@@ -1,6 +1,6 @@
 """Clipping inside the hour against measured minutes: the two stations that the package registry carries.
 
-The third station of the calibration, and each station left out in turn, are for `calibrate_intra_hour`.
+The third station of the calibration, and each station left out in turn, are for `calibrate_subhourly`.
 """
 
 from __future__ import annotations
@@ -9,7 +9,7 @@ from collections.abc import Iterator
 
 import numpy as np
 
-from tests.validation.calibrate_intra_hour import FACES, PLACES, golden, payerne
+from tests.validation.calibrate_subhourly import FACES, PLACES, golden, payerne
 from tests.validation.ledger import Check, within
 from tests.validation.minute_clipping import compare, errors
 from tests.validation.minutes import station
