@@ -40,7 +40,7 @@ def pytest_collection_modifyitems(config: pytest.Config, items: list[pytest.Item
 @pytest.fixture(scope="session")
 def shared_service(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Service]:
     """The service under gunicorn with its default settings, for all tests that only ask it."""
-    with service(tmp_path_factory.mktemp("service"), workers=1) as running:
+    with service(tmp_path_factory.mktemp("service")) as running:
         yield running
 
 

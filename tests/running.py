@@ -125,14 +125,20 @@ SERVE = [sys.executable, "-m", "wattpair_service", "serve"]
 
 
 @contextlib.contextmanager
-def started(command: list[str], log: Path = Path(os.devnull), **settings: object) -> Iterator[Service]:
-    """A server with its settings given in lower case, by default of two workers; gives it at once, before it can answer."""
-    given = {"host": "127.0.0.1", "port": free_port(), "workers": 2} | settings
-    environment = {key: value for key, value in os.environ.items() if not key.startswith(PREFIX)}
-    environment |= {f"{PREFIX}{name.upper()}": str(value) for name, value in given.items()}
+def started(
+    command: list[str],
+    log: Path = Path(os.devnull),
+    *,
+    environment: dict[str, str] | None = None,
+    **settings: Any,
+) -> Iterator[Service]:
+    """A server with its settings given in lower case; gives it at once, before it can answer."""
+    given = {"host": "127.0.0.1", "port": free_port()} | settings
+    inherited = {key: value for key, value in os.environ.items() if not key.startswith(PREFIX)}
+    inherited |= (environment or {}) | {f"{PREFIX}{name.upper()}": str(value) for name, value in given.items()}
     began_s = time.monotonic()
     with log.open("wb") as errors:
-        process = subprocess.Popen(command, env=environment, stdout=subprocess.DEVNULL, stderr=errors)
+        process = subprocess.Popen(command, env=inherited, stdout=subprocess.DEVNULL, stderr=errors)
     try:
         yield Service(int(str(given["port"])), process, log, began_s)
     finally:
@@ -144,7 +150,7 @@ def started(command: list[str], log: Path = Path(os.devnull), **settings: object
 
 
 @contextlib.contextmanager
-def service(folder: Path, *, command: list[str] = SERVE, stderr: str | None = None, **settings: object) -> Iterator[Service]:
+def service(folder: Path, *, command: list[str] = SERVE, stderr: str | None = None, **settings: Any) -> Iterator[Service]:
     """The service, alive; its log goes to a file of its own in the folder, or where `stderr` says."""
     log = Path(stderr) if stderr else Path(tempfile.mkstemp(".log", "service-", folder)[1])
     with started(command, log, **settings) as running:

@@ -7,19 +7,17 @@ import os
 from flask import Flask
 from flask.json.provider import DefaultJSONProvider
 
-from wattpair_service.api import routes as operations
+from wattpair_service.api import routes
 from wattpair_service.api.contract import contract_files
-from wattpair_service.api.exchange import compression, operation, problems, reference
-from wattpair_service.api.guards import access, logs, metrics
-from wattpair_service.api.guards import admission as load
-from wattpair_service.api.guards import rate_limits as limits
+from wattpair_service.api.exchange import operation, problems, reference
+from wattpair_service.api.guards import access, admission, logs, metrics, rate_limits
 from wattpair_service.api.guards.keys import Keyring
 from wattpair_service.climate.stations import StationFolder
 from wattpair_service.pages import routes as pages
 from wattpair_service.report.house import House, read_house
 from wattpair_service.settings import Settings
 
-OPERATION_IDS = frozenset(each.operation_id for each in operations.OPERATIONS)
+OPERATION_IDS = frozenset(each.operation_id for each in routes.OPERATIONS)
 
 
 class StrictJson(DefaultJSONProvider):
@@ -40,14 +38,13 @@ def create_app(settings: Settings | None = None) -> Flask:
     app.config["MAX_CONTENT_LENGTH"] = settings.body_limit_bytes
     problems.register(app)
     _register_guards(app, settings)
-    compression.register(app)
     stations = _stations(settings)
     house = House() if settings.sheet_file is None else read_house(settings.sheet_file)
-    for each in operations.OPERATIONS:
+    for each in routes.OPERATIONS:
         operation.register(app, each, stations, house)
-    for looked_up in operations.REFERENCES:
+    for looked_up in routes.REFERENCES:
         reference.register(app, looked_up)
-    operations.register_health(app, stations)
+    routes.register_health(app, stations)
     contract_files.register(app, settings.body_limit_bytes)
     pages.register(app)
     return app
@@ -58,10 +55,10 @@ def _register_guards(app: Flask, settings: Settings) -> None:
     logs.register(app)
     metrics.register(app)
     access.register(app, Keyring(settings.keys_file) if settings.keys_file else None)
-    per_key = limits.Limits(requests_per_minute=settings.requests_per_minute, redis_url=settings.redis_url)
-    turns = load.Load(queue_length=settings.queue_length, wait_max_s=settings.request_time_max_s / 2.0)
-    limits.register(app, per_key, OPERATION_IDS, lambda: turns.is_full)
-    load.register(app, turns, OPERATION_IDS)
+    per_key = rate_limits.RateLimits(requests_per_minute=settings.requests_per_minute, redis_url=settings.redis_url)
+    turns = admission.Admission(queue_length=settings.queue_length, wait_max_s=settings.request_time_max_s / 2.0)
+    rate_limits.register(app, per_key, OPERATION_IDS, lambda: turns.is_full)
+    admission.register(app, turns, OPERATION_IDS)
 
 
 def _stations(settings: Settings) -> StationFolder:

@@ -43,8 +43,8 @@ def _print_key(name: str) -> int:
         print(f"wattpair-service: the name {name[:80]!r} must be {keys.NAME_ALLOWED}", file=sys.stderr)
         return 2
     key = keys.new_key()
-    # Apart, so that `>> keys.toml` keeps the lines and not the key.
-    print(f"The key, which is shown this once: {key}", file=sys.stderr)
+    # On stderr, so that `>> keys.toml` gets the lines and not the key.
+    print(f"The key, shown this once: {key}", file=sys.stderr)
     print("\n" + keys.entry(name, key), end="")  # whether or not the file ends its last line
     return 0
 
@@ -54,13 +54,13 @@ def _parser() -> argparse.ArgumentParser:
     commands = parser.add_subparsers(dest="command", required=True)
     commands.add_parser("serve", help="run the service under gunicorn; settings come from WATTPAIR_ variables")
     demo = commands.add_parser(
-        "demo", help="start the service, size an invented house, print the comparison and write the customer's sheet"
+        "demo", help="start the service, design an invented house, print the results and write the customer's sheet"
     )
     demo.add_argument("--json", action="store_true", help="print JSON instead of text")
     demo.add_argument(
         "--sheet", type=Path, default=Path("wattpair-sheet.html"), metavar="FILE", help="where to write the customer's sheet"
     )
-    key = commands.add_parser("key", help="make an API key: prints it once, and the lines for WATTPAIR_KEYS_FILE")
-    key.add_argument("name", help="who will use it; stands in the log")
+    key = commands.add_parser("key", help="make an API key: print it once, with the lines for WATTPAIR_KEYS_FILE")
+    key.add_argument("name", help="who will use it; appears in the log")
     commands.add_parser("contract", help="print the OpenAPI description as YAML")
     return parser

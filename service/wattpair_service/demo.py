@@ -1,4 +1,4 @@
-"""The demo: the real service, called through its client, on an invented house in a real typical year."""
+"""The demo: calls the real service through its client for an invented house with a real typical year."""
 
 from __future__ import annotations
 
@@ -22,15 +22,15 @@ from wattpair_service.equipment import demo_scenario
 from wattpair_service.settings import PREFIX
 
 YEAR_FILE = "723170TYA.CSV"
-"""A typical year that pvlib carries: 36.1 N, 79.95 W, 273 m (TMY3, in the public domain)."""
+"""A typical year in pvlib's data: 36.1 N, 79.95 W, 273 m (TMY3, in the public domain)."""
 REGION = "united_states"
-YEAR_PLACE = {"latitude_deg": 36.1, "longitude_deg": -79.95}
+YEAR_LOCATION = {"latitude_deg": 36.1, "longitude_deg": -79.95}
 START_SECONDS = 30.0
 
 
 @dataclass(frozen=True, slots=True)
-class Answers:
-    """What the service said, one answer for each operation."""
+class Results:
+    """The results of the service, one for each operation."""
 
     climate: wattpair.SiteClimateResult
     sizing: wattpair.SizingResult
@@ -39,21 +39,21 @@ class Answers:
 
 
 def run(*, as_json: bool, sheet: Path) -> int:
-    """Start the service, ask it, print, write the sheet, stop the service; returns the exit status."""
+    """Start the service, call it, print the results, write the sheet, stop the service; returns the exit status."""
     with _service() as url, wattpair.Client(url) as client:
-        answers = _ask(client)
+        results = _call(client)
         page = _sheet(url)
     if as_json:
-        print(json.dumps(asdict(answers), indent=2, ensure_ascii=False))
+        print(json.dumps(asdict(results), indent=2, ensure_ascii=False))
     else:
-        print("\n".join(_lines(answers)))
+        print("\n".join(_lines(results)))
     try:
         sheet.write_bytes(page)
     except OSError as error:
         print(f"The sheet cannot be written to {sheet}: {error.strerror}; name another file with --sheet.", file=sys.stderr)
         return 1
-    # Beside JSON it must not stand in the output itself.
-    words = f"The sheet for the customer: {sheet.resolve()} (open it in a browser, or print it)"
+    # With --json this line goes to stderr, so that stdout is valid JSON.
+    words = f"The customer's sheet: {sheet.resolve()} (open it in a browser, or print it)"
     print(words if as_json else f"\n{words}", file=sys.stderr if as_json else sys.stdout)
     return 0
 
@@ -64,7 +64,7 @@ def _service() -> Iterator[str]:
     with socket.socket() as probe:
         probe.bind(("127.0.0.1", 0))
         port = probe.getsockname()[1]
-    environment = {**os.environ, f"{PREFIX}HOST": "127.0.0.1", f"{PREFIX}PORT": str(port), f"{PREFIX}WORKERS": "1"}
+    environment = {**os.environ, f"{PREFIX}HOST": "127.0.0.1", f"{PREFIX}PORT": str(port)}
     process = subprocess.Popen(
         [sys.executable, "-m", "wattpair_service", "serve"],
         env=environment,
@@ -94,9 +94,9 @@ def _wait_until_live(process: subprocess.Popen[str], url: str) -> None:
     raise RuntimeError(f"the service did not answer within {START_SECONDS:g} s")
 
 
-def _ask(client: wattpair.Client) -> Answers:
+def _call(client: wattpair.Client) -> Results:
     scenario = demo_scenario()
-    site = {**YEAR_PLACE, **scenario["site"]}
+    site = {**YEAR_LOCATION, **scenario["site"]}
     roof = {
         "site": site,
         "weather": _weather(),
@@ -116,11 +116,11 @@ def _ask(client: wattpair.Client) -> Answers:
         module_mass_kg=scenario["module"]["mass_kg"],
         unit_mass_kg=chosen["mass_kg"],
     )
-    return Answers(climate, sizing, clipping, materials)
+    return Results(climate, sizing, clipping, materials)
 
 
 def _sheet(url: str) -> bytes:
-    """The whole job for the same house, as the page that its customer gets."""
+    """The complete design of the same house, as the customer's sheet."""
     scenario = demo_scenario()
     faces = [
         {**{name: value for name, value in face.items() if name != "module_count"}, "layout": scenario["layouts"][face["name"]]}
@@ -128,7 +128,7 @@ def _sheet(url: str) -> bytes:
     ]
     body = {
         **scenario["terms"],
-        "site": {**YEAR_PLACE, **scenario["site"]},
+        "site": {**YEAR_LOCATION, **scenario["site"]},
         "weather": _weather(),
         "region": REGION,
         "modules": [{"module": scenario["module"]}],
@@ -168,7 +168,7 @@ def _weather() -> dict[str, Any]:
 def _best_passing(
     candidates: list[dict[str, Any]], sizing: wattpair.SizingResult, clipping: wattpair.ClippingResult
 ) -> dict[str, Any]:
-    """The candidate that delivers most among those that no check fails; price is not looked at here."""
+    """The candidate that delivers most among those without a failed check; prices do not count."""
     passing = {pairing.microinverter for pairing in sizing.pairings if pairing.verdict != "fail"}
     best = max(
         (total for total in clipping.totals if total.microinverter in passing),
@@ -188,16 +188,16 @@ LOSSES = {
 }
 
 
-def _lines(answers: Answers) -> Iterator[str]:
-    yield from _heading(answers.clipping)
-    yield from _seasons(answers.climate)
-    yield from _comparison(answers.clipping)
-    yield from _clipping(answers.clipping)
-    yield from _verdicts(answers.sizing)
-    yield from _materials(answers.materials)
+def _lines(results: Results) -> Iterator[str]:
+    yield from _heading(results.clipping)
+    yield from _seasons(results.climate)
+    yield from _comparison(results.clipping)
+    yield from _clipping(results.clipping)
+    yield from _verdicts(results.sizing)
+    yield from _materials(results.materials)
     yield "\nKeep in mind"
-    results = (answers.climate, answers.clipping, answers.sizing, answers.materials)
-    for caution in dict.fromkeys(caution for result in results for caution in result.cautions):
+    all_results = (results.climate, results.clipping, results.sizing, results.materials)
+    for caution in dict.fromkeys(caution for result in all_results for caution in result.cautions):
         yield f"  - {caution}"
 
 
@@ -208,7 +208,7 @@ def _heading(clipping: wattpair.ClippingResult) -> Iterator[str]:
 
 
 def _seasons(climate: wattpair.SiteClimateResult) -> Iterator[str]:
-    yield "\nThe light at which the energy arrives, and the DC/AC ratio there"
+    yield "\nEnergy-weighted irradiance, and the DC/AC ratio at it"
     for face in climate.faces:
         yield f"  {face.face:22}" + "".join(f"{_short(season.season):>9}" for season in face.seasons)
         yield f"    {'kWh/m2':20}" + "".join(f"{season.poa_kwh_m2:>9.0f}" for season in face.seasons)
@@ -218,13 +218,13 @@ def _seasons(climate: wattpair.SiteClimateResult) -> Iterator[str]:
 
 
 def _short(season: str) -> str:
-    """A season by its first and last month, such as dec-feb; the year by itself."""
+    """A season's first and last month, such as dec-feb; "year" stays."""
     first, _, last = season.partition("_to_")
     return f"{first[:3]}-{last[:3]}" if last else first
 
 
 def _comparison(clipping: wattpair.ClippingResult) -> Iterator[str]:
-    yield "\nWhat a year delivers and loses on the whole roof [kWh]"
+    yield "\nEnergy and losses of the whole roof in a year [kWh]"
     yield (
         f"  {'':22}{'available':>10}" + "".join(f"{name:>11}" for name in LOSSES.values()) + f"{'delivered':>11}{'clipped':>9}"
     )
@@ -237,7 +237,7 @@ def _comparison(clipping: wattpair.ClippingResult) -> Iterator[str]:
         )
     best = max(clipping.totals, key=lambda total: total.balance.delivered_kwh)
     low, high = best.delivered_range_kwh.low, best.delivered_range_kwh.high
-    yield f"  A single year lies within {low:.0f} to {high:.0f} kWh for {best.microinverter}, four times in five."
+    yield f"  In four of five years {best.microinverter} delivers {low:.0f} to {high:.0f} kWh."
     yield "\nHours at the AC limit"
     for face in clipping.faces:
         hours = ", ".join(f"{p.microinverter} {p.per_module.clipped_hours_h:.0f}" for p in face.pairings)
@@ -245,14 +245,14 @@ def _comparison(clipping: wattpair.ClippingResult) -> Iterator[str]:
 
 
 def _clipping(clipping: wattpair.ClippingResult) -> Iterator[str]:
-    yield "\nClipped on the whole roof, as minutes show it and as hourly means hide it, and as the modules age"
+    yield "\nClipped share of the whole roof: with subhourly variability, from hourly means alone, and as the modules age"
     years = "".join(f"{f'year {aged.year}':>9}" for aged in clipping.totals[0].ageing)
-    yield f"  {'':22}{'minutes':>9}{'within':>19}{'hours':>9}{years}"
+    yield f"  {'':22}{'clipped':>9}{'range':>19}{'hourly':>9}{years}"
     for total in clipping.totals:
         share = total.clipped_share
         aged = "".join(f"{year.clipped_share:>9.2%}" for year in total.ageing)
-        within = f"{share.low:.2%} to {share.high:.2%}"
-        yield f"  {total.microinverter:22}{share.value:>9.2%}{within:>19}{total.clipped_share_hourly_means:>9.2%}{aged}"
+        range_text = f"{share.low:.2%} to {share.high:.2%}"
+        yield f"  {total.microinverter:22}{share.value:>9.2%}{range_text:>19}{total.clipped_share_hourly_means:>9.2%}{aged}"
 
 
 def _minus(loss_kwh: float) -> str:
@@ -272,18 +272,18 @@ def _verdicts(sizing: wattpair.SizingResult) -> Iterator[str]:
                 yield f"    {check.verdict}: {name} is {check.value:.4g} {check.unit}{limit}"
 
 
-PAPERS = ("commissioning_document", "network_operator_document")
+DOCUMENTS = ("commissioning_document", "network_operator_document")
 
 
 def _materials(materials: wattpair.BillOfMaterialsResult) -> Iterator[str]:
     yield "\nTo order, for the unit that delivers most among those that pass"
-    papers = [line for line in materials.lines if line.role in PAPERS]
+    documents = [line for line in materials.lines if line.role in DOCUMENTS]
     for line in materials.lines:
-        if line.role not in PAPERS:
+        if line.role not in DOCUMENTS:
             name = f"{line.quantity:>4} {'m ' if line.unit == 'm' else ''}{line.role.replace('_', ' ')}"
             yield f"  {name:40}{line.specification or '':16}{line.belongs_to or 'system':14}{line.derivation}"
-    yield "\nPapers"
-    for line in papers:
+    yield "\nDocuments"
+    for line in documents:
         yield f"  - {line.specification or line.role}: {line.derivation}"
     yield "\nLoads and circuits"
     for mass in materials.masses:

@@ -2,11 +2,9 @@
 
 from __future__ import annotations
 
-import math
-import os
 from collections.abc import Mapping
 from contextlib import suppress
-from dataclasses import dataclass, field, fields
+from dataclasses import dataclass, fields
 from ipaddress import ip_address
 from pathlib import Path
 from urllib.parse import urlsplit
@@ -14,23 +12,10 @@ from urllib.parse import urlsplit
 from wattpair_service.report.house import HouseFileError, read_house
 
 PREFIX = "WATTPAIR_"
-CGROUP = Path("/sys/fs/cgroup")
-"""Where the kernel shows a container its share of the processors: one file in version 2, two in version 1."""
 
 
 class SettingError(ValueError):
-    """A setting that cannot be used; one plain line."""
-
-
-def processors() -> int:
-    """Processors that this process may use: those of its affinity, or fewer where the container has a quota."""
-    count = len(os.sched_getaffinity(0))
-    for files in (["cpu.max"], ["cpu/cpu.cfs_quota_us", "cpu/cpu.cfs_period_us"]):
-        with suppress(OSError, ValueError):  # no such files, or the quota is "max"
-            quota, period = " ".join((CGROUP / name).read_text(encoding="ascii") for name in files).split()
-            if int(quota) > 0 < int(period):  # version 1 writes -1 where there is no quota
-                return max(min(count, math.ceil(int(quota) / int(period))), 1)
-    return count
+    """A setting that cannot be used; the message is one line."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -40,7 +25,6 @@ class Settings:
     body_limit_bytes: int = 8 * 1024 * 1024
     host: str = "127.0.0.1"
     port: int = 8080
-    workers: int = field(default_factory=processors)
     station_folder: Path | None = None
     station_distance_max_km: int = 50
     sheet_file: Path | None = None
@@ -50,18 +34,15 @@ class Settings:
     redis_url: str | None = None
     queue_length: int = 8
     request_time_max_s: int = 30
-    connections_max: int = 10_000
-    worker_requests_max: int = 20_000
 
     @classmethod
     def read(cls, environment: Mapping[str, str]) -> Settings:
-        """Settings of an environment; SettingError names the first bad one."""
+        """Read the settings from the environment. Raises SettingError for the first bad one."""
         default = cls()
         settings = cls(
             body_limit_bytes=_whole(environment, "BODY_LIMIT_BYTES", default.body_limit_bytes, 1024, 1 << 30),
             host=_address(environment, "HOST", default.host),
             port=_whole(environment, "PORT", default.port, 1, 65535),
-            workers=_whole(environment, "WORKERS", default.workers, 1, 256),
             station_folder=_path(environment, "STATION_FOLDER"),
             station_distance_max_km=_whole(environment, "STATION_DISTANCE_MAX_KM", default.station_distance_max_km, 0, 1000),
             sheet_file=_sheet_file(environment.get(f"{PREFIX}SHEET_FILE")),
@@ -71,8 +52,6 @@ class Settings:
             redis_url=_redis(environment, "REDIS_URL"),
             queue_length=_whole(environment, "QUEUE_LENGTH", default.queue_length, 0, 100),
             request_time_max_s=_whole(environment, "REQUEST_TIME_MAX_S", default.request_time_max_s, 1, 600),
-            connections_max=_whole(environment, "CONNECTIONS_MAX", default.connections_max, 100, 100_000),
-            worker_requests_max=_whole(environment, "WORKER_REQUESTS_MAX", default.worker_requests_max, 100, 1_000_000_000),
         )
         unknown = sorted(name for name in environment if name.startswith(PREFIX) and name not in cls.names())
         if unknown:
@@ -86,7 +65,7 @@ class Settings:
         return frozenset(f"{PREFIX}{each.name.upper()}" for each in fields(cls))
 
     def require_closed(self) -> None:
-        """SettingError where the service would listen to a network without asking for keys, and nobody said so."""
+        """Raise SettingError where the service would be reachable without keys and WITHOUT_KEYS does not allow it."""
         if not ip_address(self.host).is_loopback and self.keys_file is None and not self.without_keys:
             raise SettingError(
                 f"{PREFIX}HOST is '{self.host}', which others can reach; allowed with {PREFIX}KEYS_FILE, "
@@ -101,7 +80,7 @@ def _refused(name: str, text: str, allowed: str) -> SettingError:
 
 
 def _sheet_file(path: str | None) -> Path | None:
-    """The operator's file for the sheet, once it has been read without a fault."""
+    """The operator's file for the sheet, after a check that it can be read."""
     if not path:
         return None
     try:
@@ -156,7 +135,7 @@ def _redis(environment: Mapping[str, str], name: str) -> str | None:
             and not parts.fragment
         ):
             return text
-    # Its text is not shown: it may hold a password.
+    # The value is not shown: it may contain a password.
     raise SettingError(
         f"{PREFIX}{name} is no address of a Redis server; allowed is redis://HOST:PORT/0, or rediss:// for TLS, without options"
     )

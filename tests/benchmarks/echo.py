@@ -6,13 +6,17 @@ import os
 
 from flask import Flask, Response, jsonify, request
 
-from wattpair_service.server import _Server
+from wattpair_service.server import _Server, options
 from wattpair_service.settings import Settings
 
 PATH = "/echo"
 
 
 class _Echo(_Server):
+    def load_config(self) -> None:
+        for name, value in (options(self.settings) | {"post_worker_init": lambda _: None}).items():
+            self.cfg.set(name, value)
+
     def load(self) -> Flask:
         app = Flask("echo")
 

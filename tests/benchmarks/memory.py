@@ -11,13 +11,11 @@ from pathlib import Path
 
 from tests.benchmarks.bodies import bodies, post, wait_for_answer
 from tests.benchmarks.measuring import Row, Spread, Target, at_most
+from tests.deployment import IMAGE_ENVIRONMENT
 from tests.running import SERVE, Service, started
 from wattpair_service.api.operations import clipping, design, selection, sizing
 
-WORKERS = 2
 STARTS = 5
-NEVER_NEW = "1000000"
-"""Requests until a worker is replaced: not during this run, or a new one would hide what the old one gathered."""
 REQUESTS = 5000
 WARM_REQUESTS = 500
 """After so many the caches are as full as they get."""
@@ -60,13 +58,13 @@ def rows() -> Iterator[Row]:
     first = bodies(sizing.OPERATION, 1)[0]
     starts = []
     for _ in range(STARTS):
-        with started(SERVE, workers=WORKERS) as service:
+        with started(SERVE, environment=IMAGE_ENVIRONMENT) as service:
             starts.append(wait_for_answer(service, sizing.OPERATION.path, first) - service.began_s)
     yield Row(
         "from start to the first answer", Spread.of(starts), "s", at_most(3), f"{STARTS} starts, answer of /v1/sizing", True
     )
     requests = _mixed()
-    with started(SERVE, workers=WORKERS, worker_requests_max=NEVER_NEW) as service:
+    with started(SERVE, environment=IMAGE_ENVIRONMENT) as service:
         wait_for_answer(service, sizing.OPERATION.path, first)
         rest = Memory.of(service.process.pid)
         _send(service, itertools.islice(requests, WARM_REQUESTS))
@@ -74,14 +72,13 @@ def rows() -> Iterator[Row]:
         _send(service, itertools.islice(requests, REQUESTS - WARM_REQUESTS))
         after = Memory.of(service.process.pid)
     for name, found in (("at rest", rest), (f"after {REQUESTS} mixed requests", after)):
-        each = found.total_mb / WORKERS
-        shares = ", ".join(f"{worker:.0f}" for worker in found.worker_mb)
+        (worker,) = found.worker_mb
         yield Row(
-            f"memory for each worker {name}, shared part counted once",
-            Spread.single(each),
+            f"memory of a copy {name}",
+            Spread.single(found.total_mb),
             "MB",
-            at_most(180),
-            f"master and {WORKERS} workers together {found.total_mb:.0f} MB; PSS of the workers {shares} MB",
+            at_most(160),
+            f"master and worker, what they share counted once; PSS of the worker {worker:.0f} MB",
             headline=True,
         )
     yield _growth(f"growth of memory after {REQUESTS} requests over the service at rest", rest, after, at_most(3))

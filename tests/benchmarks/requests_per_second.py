@@ -1,4 +1,4 @@
-"""The service under load with two workers, beside a bare Flask echo under the same gunicorn."""
+"""One copy of the service under load, beside a bare Flask echo under the same gunicorn."""
 
 from __future__ import annotations
 
@@ -11,19 +11,19 @@ from tests.benchmarks.bodies import bodies, wait_for_answer
 from tests.benchmarks.measuring import Row, Spread, at_least, at_most, figure
 from tests.benchmarks.paced import paced
 from tests.benchmarks.wrk import Load, load
+from tests.deployment import IMAGE_ENVIRONMENT
 from tests.running import SERVE, started
 from wattpair_service.api.operations import clipping, design, selection, sizing
 
 OPERATIONS = (sizing.OPERATION, clipping.OPERATION, selection.OPERATION, design.OPERATION)
-WORKERS = 2
 QUEUE_LENGTH = "100"
 """The longest: a request that waits counts with its wait, none is refused."""
 ROUNDS = 3
 SECONDS_AT_MOST = 3
 """Of each round at the highest rate, and somewhat less of the echo."""
 SECONDS_OF_ECHO = 2
-CONNECTIONS_AT_MOST = 2 * WORKERS
-"""At the highest rate: one more request waits behind each that is worked on."""
+CONNECTIONS_AT_MOST = 2
+"""At the highest rate: one more request waits behind the one that is worked on."""
 SECONDS_AT_HALF = 6
 """Of each round at half of the highest rate: what others do on the machine for a moment spoils one round and not the median."""
 NEW_PLACES = 1500
@@ -44,8 +44,8 @@ def rows() -> Iterator[Row]:
         for where, places in (("a place known before", 1), ("each at a new place", NEW_PLACES))
     ]
     with (
-        started(SERVE, workers=WORKERS, queue_length=QUEUE_LENGTH) as service,
-        started([sys.executable, "-m", "tests.benchmarks.echo"], workers=WORKERS) as bare,
+        started(SERVE, environment=IMAGE_ENVIRONMENT, queue_length=QUEUE_LENGTH) as service,
+        started([sys.executable, "-m", "tests.benchmarks.echo"], environment=IMAGE_ENVIRONMENT) as bare,
     ):
         wait_for_answer(service, sizing.OPERATION.path, bodies(sizing.OPERATION, 1)[0])
         wait_for_answer(bare, echo.PATH, "{}")

@@ -89,7 +89,7 @@ def test_a_refused_request_shows_what_is_wrong(visit: Visit) -> None:
 def test_a_service_that_is_gone_is_said_to_be_gone(visit: Visit, fails: Callable[[Route], None]) -> None:
     visit.page.route("**/v1/design", lambda route: fails(route))
     send(visit)
-    expect(visit.page.locator("#status")).to_contain_text("No answer that can be read")
+    expect(visit.page.locator("#status")).to_contain_text("The response cannot be read")
     expect(visit.page.get_by_role("button", name="Send this request")).to_be_enabled()
     visit.page.wait_for_timeout(50)
     visit.messages.clear()

@@ -67,7 +67,7 @@ FAULTS: dict[str, dict[str, tuple[Any, ...]]] = {
         ),
         "window upside down": ({"/microinverters/1/dc_operating_voltage_min_v": 59}, "at most dc_operating_voltage_max_v"),
         "a unit that is none": ({"/microinverters/1": 7}, "an object with the fields name"),
-        "the same unit twice": ({"/microinverters/1/name": "Unit 300"}, "a name of its own; item 0 has the same"),
+        "the same unit twice": ({"/microinverters/1/name": "Unit 300"}, "a unique name; item 0 has the same"),
         "off before it derates": (
             {"/microinverters/0/derating": {"start_temp_c": 60, "percent_per_k": 2, "shutdown_temp_c": 50}},
             "at least start_temp_c", "/microinverters/0/derating/shutdown_temp_c",
@@ -78,7 +78,7 @@ FAULTS: dict[str, dict[str, tuple[Any, ...]]] = {
         "faces as an object": ({"/faces": {"name": "roof"}}, "an array of 1 to 16 items"),
         "a face that is none": ({"/faces/1": 7}, "an object with the fields name"),
         "too many faces": ({"/faces": [{"name": "x"}] * 17}, "an array of 1 to 16 items"),
-        "the same face twice": ({"/faces/1/name": "garden side"}, "a name of its own"),
+        "the same face twice": ({"/faces/1/name": "garden side"}, "a unique name"),
         "the same face written in two ways": (
             {"/faces/1/name": "Ho\u0308fchen", "/faces/0/name": "H\u00f6fchen"}, "item 0 has the same",
         ),
@@ -104,7 +104,7 @@ FAULTS: dict[str, dict[str, tuple[Any, ...]]] = {
         "a home run in gauge": ({"/home_run_size": "12 AWG"}, '"1.5 mm2", "2.5 mm2"'),
         "a supply of 25 mm2": ({"/supply_size": "25 mm2"}, '"1.5 mm2", "2.5 mm2"'),
         "a supply without size": ({"/supply_size": DELETED}, "required where supply_length_m"),
-        "a face twice": ({"/faces/1/name": "garden side"}, "a name of its own"),
+        "a face twice": ({"/faces/1/name": "garden side"}, "a unique name"),
         "a flag in quotes": ({"/several_premises": "true"}, "true or false"),
         "three phases between lines": ({"/phase_count": 3, "/region": "united_states"}, "not modelled"),
     },
@@ -150,7 +150,7 @@ FAULTS: dict[str, dict[str, tuple[Any, ...]]] = {
         "a negative price": ({"/candidates/0/price": -1}, "at least 0"),
         "a price in quotes": ({"/candidates/0/price": "105"}, "a number"),
         "half a year": ({"/horizon_years": 2.5}, "a whole number"),
-        "the same name twice": ({"/candidates/1/microinverter/name": "Unit 300"}, "a name of its own"),
+        "the same name twice": ({"/candidates/1/microinverter/name": "Unit 300"}, "a unique name"),
         "the same name written in two ways": (
             {"/candidates/1/microinverter/name": "Unit e\u0301", "/candidates/0/microinverter/name": "Unit \u00e9"},
             "item 0 has the same",

@@ -259,7 +259,7 @@ def test_the_recommended_is_built_and_the_ranking_says_why(client: FlaskClient) 
     named = design(client, {"/build": {"microinverter": other}})
     assert named["built"]["basis"] == "named"
     assert named["built"]["pairing"]["microinverter"] == other
-    assert f"recommended is {best['microinverter']}" in named["built"]["sentence"]
+    assert f"{best['microinverter']} on {best['module']} is recommended" in named["built"]["sentence"]
     assert named["selection"] == answer["selection"]
     number = "U-" + other.removeprefix("Unit ")
     assert {line["part_number"] for line in named["bill_of_materials"]["prices"]["lines"]} == {"M-425", number, "C-25", None}
@@ -305,7 +305,7 @@ CAUTIONS: dict[str, tuple[Body, int, tuple[str, ...]]] = {
     "one price for one candidate": (ONE_CANDIDATE, 0, (ONE_PRICE,)),
     "one price for two modules": (TWO_MODULES, 1, (f"{ONE_PRICE}module, M-425",)),
     "no price at all is not one price": (UNPRICED, 0, (ONE_PRICE,)),
-    "parts without a price": (UNPRICED, 1, ("Some parts have no price: the totals leave them out.",)),
+    "parts without a price": (UNPRICED, 1, ("Some parts have no price: the totals do not include them.",)),
     "no part left out": ({}, 0, ("is left out",)),
     "a part for nobody": (
         {"/price_book/part_numbers/2/specification": "Unit 354"},
@@ -418,4 +418,4 @@ def test_a_spacing_is_assumed_for_its_face_and_without_rounding(client: FlaskCli
 
 def test_the_sentence_tells_what_was_asked_for(client: FlaskClient) -> None:
     sentence = design(client, {"/build": {"module": "Module 425"}})["built"]["sentence"]
-    assert "of which Module 425 is asked for in the request; as recommended too." in sentence
+    assert "of which the request names Module 425; also recommended." in sentence

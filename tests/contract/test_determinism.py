@@ -34,7 +34,7 @@ def service_with_threads(tmp_path_factory: pytest.TempPathFactory, request: pyte
         for name in THREAD_COUNTS:
             environment.setenv(name, request.param)
         environment.setenv("PYTHONHASHSEED", "4711")
-        with service(tmp_path_factory.mktemp("threads"), workers=1) as started:
+        with service(tmp_path_factory.mktemp("threads")) as started:
             yield started
 
 

@@ -31,7 +31,7 @@ def test_without_a_price_or_tariff_money_is_left_out(client: FlaskClient, missin
     body = answer(client, {missing: DELETED})
     assert body["ranked_by"] == "energy"
     assert all(each["money"] is None for each in body["candidates"])
-    assert any("money is left out" in caution for caution in body["cautions"])
+    assert any("the result has no money" in caution for caution in body["cautions"])
 
 
 def test_a_load_and_an_export_limit_are_taken(client: FlaskClient) -> None:

@@ -212,13 +212,13 @@ def test_the_sheet_says_what_the_answer_says(client: FlaskClient) -> None:
         f"{energy['value']:,.0f} kWh", f"{energy['low']:,.0f} to {energy['high']:,.0f} kWh",
         f"€{float(prices['total']):,.2f}", f"{built['unit_count']} × {unit}", "4 March 2026", "Ardenholt Solar",
         "For Family Example", "Scaffolding stands on the street side.",
-        "modules, microinverters with their replacements. The other parts and the work of building are not in it.",
+        "modules, microinverters with their replacements. Other parts and installation are not included.",
     ]  # fmt: skip
     assert [each for each in expected if each not in text] == []
     inputs = text.split("Given for this roof")[1][:400]
     expected = [
-        "from the network: 0.28 EUR/kWh", "to the network: 0.07 EUR/kWh", "used at home: 35%", "discount rate: 3%",
-        "years looked at: 25", "labour of a visit: 90 EUR", "price of a module: 95 EUR",
+        "from the grid: 0.28 EUR/kWh", "to the grid: 0.07 EUR/kWh", "used at home: 35%", "discount rate: 3%",
+        "years of the comparison: 25", "labour for a visit: 90 EUR", "price of a module: 95 EUR",
     ]  # fmt: skip
     assert [each for each in expected if each not in inputs] == []
     # What the company pays and earns is not for its customer.
@@ -250,8 +250,8 @@ def test_what_the_export_limit_cuts_stands_beside_what_is_used(client: FlaskClie
 
 def test_cautions_that_all_candidates_share_stand_once(client: FlaskClient) -> None:
     text = text_of(client, VARIANTS["eight candidates"])
-    (shared,) = re.findall("The caution of every candidate that passes: ([^.]*)[.]", text)
-    table = text.split("Candidates compared")[1].split("The caution of every")[0]
+    (shared,) = re.findall("Cautions of every candidate that passes: ([^.]*)[.]", text)
+    table = text.split("Candidates compared")[1].split("Cautions of every")[0]
     assert [check for check in shared.split(", ") if check in table] == []
 
 
@@ -270,7 +270,7 @@ def test_empty_lines_of_the_notes_are_folded(client: FlaskClient) -> None:
 
 def test_a_microinverter_that_is_asked_for_but_fails_is_named(client: FlaskClient) -> None:
     text = text_of(client, VARIANTS["a failing one asked for"])
-    assert "Unit 345 on Module 425 was asked for, but fails its electrical checks" in text
+    assert "Unit 345 on Module 425 was requested, but fails its electrical checks" in text
     assert "19 × Unit 300" in text
 
 
@@ -301,7 +301,7 @@ def test_text_stays_text(client: FlaskClient) -> None:
 @pytest.mark.parametrize("logo", [data_address(png(), "png"), data_address(svg(), "svg+xml")], ids=["PNG", "SVG"])
 def test_a_logo_is_shown_as_an_image(client: FlaskClient, logo: str) -> None:
     named, unnamed = ({"company": "A <b> firm", "logo": logo}, {"logo": logo})
-    for sheet, alternative in ((named, ""), (unnamed, "the company's sign")):  # a name follows in words
+    for sheet, alternative in ((named, ""), (unnamed, "company logo")):  # a name follows in words
         body = changed(VARIANTS["the example"], {"/sheet": sheet})
         assert ("img", {"src": logo, "alt": alternative}) in Reader(page(client, body)).elements
 
@@ -319,8 +319,8 @@ def test_the_operators_file_stands_behind_the_request(tmp_path: Path) -> None:
 
 SIZES = {"A4": (595, 842), "Letter": (612, 792)}
 EXPECTED = {
-    "en": ("Ardenholt Solar: Your roof, worked out", "Please keep in mind"),
-    "de": ("Ardenholt Solar: Ihr Dach, durchgerechnet", "Bitte beachten"),
+    "en": ("Ardenholt Solar: Your solar roof", "Please keep in mind"),
+    "de": ("Ardenholt Solar: Ihr Solardach", "Bitte beachten"),
 }
 
 

@@ -88,8 +88,8 @@ def test_the_nearest_station_is_named_beside_any_weather(stations: FlaskClient, 
 def test_a_site_far_below_its_station_is_cautioned(stations: FlaskClient) -> None:
     far, near = (climate(stations, LATITUDE_DEG, elevation_m=height) for height in (-40, -20))
     assert far["climate"]["station"]["height_difference_m"] == pytest.approx(313.0)
-    assert any("stands +313 m against the site" in caution for caution in far["cautions"])
-    assert not any("against the site" in caution for caution in near["cautions"])
+    assert any("differs from the site's by +313 m" in caution for caution in far["cautions"])
+    assert not any("differs from the site's" in caution for caution in near["cautions"])
 
 
 @pytest.mark.parametrize("operation_id", WEATHER_USERS)

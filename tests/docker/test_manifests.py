@@ -43,17 +43,50 @@ def test_every_kind_is_there() -> None:
 
 def test_the_pod_keeps_to_the_restricted_standard() -> None:
     spec = POD["spec"]
-    (container,) = spec["containers"]
     assert spec["securityContext"]["runAsNonRoot"]
     assert spec["securityContext"]["seccompProfile"] == {"type": "RuntimeDefault"}
     assert spec["automountServiceAccountToken"] is False
-    assert container["securityContext"] == {
-        "allowPrivilegeEscalation": False,
-        "readOnlyRootFilesystem": True,
-        "privileged": False,
-        "capabilities": {"drop": ["ALL"]},
-    }
-    assert {kind for volume in spec["volumes"] for kind in volume if kind != "name"} <= {"secret", "emptyDir"}
+    for container in spec["containers"]:
+        assert container["securityContext"] == {
+            "allowPrivilegeEscalation": False,
+            "readOnlyRootFilesystem": True,
+            "privileged": False,
+            "capabilities": {"drop": ["ALL"]},
+        }
+    assert {kind for volume in spec["volumes"] for kind in volume if kind != "name"} <= {"secret", "emptyDir", "configMap"}
+
+
+def test_the_proxy_is_the_same_wherever_it_stands() -> None:
+    """Its own file, and two small ones that say where it is."""
+    kustomization = yaml.safe_load((DOCKER / "kustomization.yaml").read_text(encoding="utf-8"))
+    assert {Path(each).stem for each in kustomization["resources"]} == set(MANIFESTS)
+    files = {each["name"]: each["files"] for each in kustomization["configMapGenerator"]}
+    assert files == {
+        "wattpair-proxy": ["proxy/nginx.conf"], "wattpair-proxy-here": ["proxy/pod/upstream.conf", "proxy/pod/listen.conf"]
+    }  # fmt: skip
+    service, proxy = POD["spec"]["containers"]
+    assert proxy["image"] == COMPOSE["services"]["proxy"]["image"]
+    assert {"name": "WATTPAIR_HOST", "value": "127.0.0.1"} in service["env"], "only the proxy beside it is reached"
+    assert {volume["configMap"]["name"] for volume in POD["spec"]["volumes"] if "configMap" in volume} == set(files)
+    assert COMPOSE["services"]["proxy"]["volumes"] == [
+        "./proxy/nginx.conf:/etc/nginx/nginx.conf:ro",
+        "./proxy/server:/etc/nginx/here:ro",
+    ]
+    text = (DOCKER / "proxy/nginx.conf").read_text(encoding="utf-8")
+    for folder in ("server", "pod"):
+        assert {each.name for each in (DOCKER / "proxy" / folder).iterdir()} == set(re.findall(r"include here/(\S+);", text))
+
+
+def test_the_proxy_knows_what_a_copy_takes() -> None:
+    settings, text = Settings(), (DOCKER / "proxy/nginx.conf").read_text(encoding="utf-8")
+    for folder in ("server", "pod"):
+        upstream = (DOCKER / "proxy" / folder / "upstream.conf").read_text(encoding="utf-8")
+        assert set(re.findall(r"max_conns=(\d+)", upstream)) == {str(settings.queue_length + 1)}
+    assert f"client_max_body_size {settings.body_limit_bytes >> 20}m;" in text
+    read_s, next_s = (
+        int(re.findall(rf"{name} (\d+)s;", text)[0]) for name in ("proxy_read_timeout", "proxy_next_upstream_timeout")
+    )
+    assert next_s < settings.request_time_max_s < read_s, "what a copy gives up must not be asked of the other"
 
 
 def test_what_selects_the_pods_selects_them() -> None:
@@ -99,14 +132,11 @@ def test_two_copies_share_keys_and_redis() -> None:
     assert used == set(COMPOSE["secrets"])
 
 
-def test_a_copy_has_a_processor_and_the_memory_for_each_of_its_workers() -> None:
-    copy = COMPOSE["x-copy"]
-    assert copy["environment"]["WATTPAIR_WORKERS"] == copy["cpus"] == 1
-    (container,) = POD["spec"]["containers"]
-    environment = {each["name"]: each.get("value") for each in container["env"]}
-    assert environment["WATTPAIR_WORKERS"] == container["resources"]["limits"]["cpu"] == "1"
-    assert container["resources"]["requests"]["cpu"] == "1"
-    assert (copy["mem_limit"], container["resources"]["limits"]["memory"]) == ("1g", "1Gi")
+def test_a_copy_has_a_processor_and_memory() -> None:
+    copy, (container, _) = COMPOSE["x-copy"], POD["spec"]["containers"]
+    assert copy["cpus"] == 1
+    assert container["resources"]["limits"]["cpu"] == container["resources"]["requests"]["cpu"] == "1"
+    assert (copy["mem_limit"], container["resources"]["limits"]["memory"]) == ("512m", "512Mi")
 
 
 @pytest.mark.release

@@ -71,7 +71,7 @@ NO_PAUSES = ["Wed, 21 Oct", "Wed, 21 Oct 2026 07:28:00", "-3", "soon", "", "1.5"
     ("first", "pauses"),
     [
         *(([fault], [0.5]) for fault in BROKEN),
-        *(([refusal(status)] * 2, [0.5, 1.0]) for status in (429, 502, 503, 504)),
+        *(([refusal(status)] * 2, [0.5, 1.0]) for status in (429, 502, 503)),
         *(
             ([refusal(429, Retry_After=text)], [pause])
             for text, pause in [("2", 2.0), ("0", 0.5), ("120", 120.0), (" 7 ", 7.0)]

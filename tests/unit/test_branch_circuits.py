@@ -138,5 +138,5 @@ def test_most_units_on_a_circuit(changes: dict[str, object], most: int) -> None:
 
 
 def test_no_standard_device_is_large_enough() -> None:
-    with pytest.raises(EngineeringError, match="more than the largest standard device, 20 A"):
+    with pytest.raises(EngineeringError, match="more than the largest standard rating, 20 A"):
         smallest_device_a(current_a=17.2, continuous_current_factor=1.25, standard_ratings_a=(20.0, 16.0))

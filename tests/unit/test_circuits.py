@@ -32,7 +32,7 @@ def test_circuits_rises_and_phases_agree(order: Order) -> None:
 
 
 KNOWN = {f"{cable}_ampacity_a": 25.0 for cable in ("trunk", "home_run", "supply")}
-UNCHECKED, VOLTAGE_ONLY, ABOVE = "not checked of these cables", "by voltage only", "voltage rise of a circuit is above"
+UNCHECKED, VOLTAGE_ONLY, ABOVE = "these cables was not checked", "by voltage only", "voltage rise of a circuit is above"
 
 
 @pytest.mark.parametrize(

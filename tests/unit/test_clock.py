@@ -60,7 +60,7 @@ def refusal(weather: HourlyWeather) -> str:
 def test_a_true_clock_is_left_alone(name: str) -> None:
     year = true_year(name)
     assert with_right_clock(year) is year
-    assert ("clock" in year.source) is (name == CORRECTED)
+    assert ("times shifted" in year.source) is (name == CORRECTED)
 
 
 @EVERY_YEAR
@@ -72,7 +72,7 @@ def test_a_shifted_clock_is_corrected(name: str, minutes: int) -> None:
     corrected = with_right_clock(shifted)
     left = np.abs((corrected.middle_utc - true_year(name).middle_utc).total_seconds()).max() / 60.0
     assert left <= 5.0
-    assert f"its clock moved by {offset_min:+d} minutes" in corrected.source
+    assert f"times shifted by {offset_min:+d} minutes" in corrected.source
     require_plausible(corrected)
 
 
@@ -97,7 +97,7 @@ def test_a_year_of_snapshots_is_moved_to_its_noon() -> None:
     labelled = pd.date_range("2022-12-31 23:30", periods=8760, freq="h")
     moved_min = (weather.middle_utc - labelled).total_seconds().unique() / 60.0
     assert moved_min.tolist() == [pytest.approx(40.0, abs=5.0)]
-    assert f"its clock moved by {moved_min[0]:+.0f} minutes, where beam, diffuse and global light agree" in weather.source
+    assert f"times shifted by {moved_min[0]:+.0f} minutes, where beam, diffuse and global irradiance agree" in weather.source
     noon_min = 60.0 * float(weather.ghi_w_m2 @ solar_hour(weather)) / float(weather.ghi_w_m2.sum())
     assert abs(noon_min) < 5.0
 
@@ -115,12 +115,12 @@ def test_arrays_are_corrected_within_the_hour(minutes: int) -> None:
     weather = as_arrays(minutes)
     assert weather.clock_moved_min == -minutes
     assert weather.middle_utc[0] == real_weather().middle_utc[0]
-    assert weather.source.endswith(f"moved by {-minutes:+d} minutes, where beam, diffuse and global light agree")
+    assert weather.source.endswith(f"shifted by {-minutes:+d} minutes, where beam, diffuse and global irradiance agree")
 
 
 @pytest.mark.parametrize("minutes", [-60, 45])
 def test_arrays_that_contradict_their_own_labels_are_refused(minutes: int) -> None:
-    with pytest.raises(WeatherError, match=rf"belong together only \{-minutes:+d} minutes from the times given") as error:
+    with pytest.raises(WeatherError, match=rf"agree only \{-minutes:+d} minutes from the times given") as error:
         as_arrays(minutes)
     assert error.value.fields == ("ghi_w_m2",)
 

@@ -9,7 +9,7 @@ import pytest
 
 from tests.builders import FACE, MODULE, UNLIMITED, real_year, site_year_of
 from wattpair_service.engineering.design.prices import book_of
-from wattpair_service.engineering.design.request import AskedFace, counted
+from wattpair_service.engineering.design.request import RequestedFace, counted
 from wattpair_service.engineering.energy import face_cache
 from wattpair_service.engineering.energy.face_cache import FaceCache
 from wattpair_service.engineering.errors import EngineeringError
@@ -22,7 +22,7 @@ from wattpair_service.engineering.roof.layout import LayoutRequest, rectangle
 from wattpair_service.engineering.selection.request import ModuleOffer, UnitOffer
 
 SHAPE = LayoutRequest(rectangle(4.2, 2.4), (), 1.8, 1.1, "portrait", 0.3, 0.3, 0.02, 0.02)
-ASKED = AskedFace(FACE, SHAPE, None, FaceDetail(None, None))
+ASKED = RequestedFace(FACE, SHAPE, None, FaceDetail(None, None))
 
 
 def test_the_dc_response_of_a_face_is_computed_once(monkeypatch: pytest.MonkeyPatch) -> None:

@@ -126,7 +126,7 @@ def test_warm_months_of_the_caller_widen_the_built_in_climate() -> None:
     ],
 )
 def test_unknown_extremes_are_named(lowest_c: float | None, highest_c: float | None, named: tuple[str, ...]) -> None:
-    with pytest.raises(WeatherError, match="the built-in climate does not know this place") as error:
+    with pytest.raises(WeatherError, match="the built-in climate has no data for this location") as error:
         extremes(replace(AT_SEA, temp_lowest_c=lowest_c, temp_highest_c=highest_c))
     assert error.value.fields == named
 

@@ -11,7 +11,7 @@ import pytest
 
 from tests.builders import TMY3
 from tests.open_data import amsterdam_epw, pvlib_bundled
-from wattpair_service.climate.files import FileFormat, from_text, place_of
+from wattpair_service.climate.files import FileFormat, from_text, location_of
 from wattpair_service.engineering.errors import WeatherError
 from wattpair_service.engineering.irradiance.conditions import HourlyWeather
 
@@ -66,7 +66,7 @@ FIRST_MIDDLES = {"epw": "2022-12-31 23:30", "tmy3": "2023-01-01 05:30"}
 
 @EVERY_FORMAT
 def test_a_good_file_is_read_as_it_stands(file_format: FileFormat) -> None:
-    weather, location = good(file_format), place_of(text_of(file_format), file_format=file_format)
+    weather, location = good(file_format), location_of(text_of(file_format), file_format=file_format)
     for each in (weather, location):
         assert (each.latitude_deg, each.longitude_deg, each.elevation_m, each.utc_offset_h) == LOCATIONS[file_format]
     assert weather.source.endswith(f"typical year at {location}")

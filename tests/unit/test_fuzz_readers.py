@@ -18,7 +18,7 @@ from tests.builders import TMY3
 from tests.open_data import amsterdam_epw, pvlib_bundled
 from wattpair_service.api.guards import keys
 from wattpair_service.api.operations.regions import RegionRulesSchema
-from wattpair_service.climate.files import FileFormat, from_text, place_of
+from wattpair_service.climate.files import FileFormat, from_text, location_of
 from wattpair_service.climate.stations import StationFolder
 from wattpair_service.engineering.errors import EngineeringError, WeatherError
 from wattpair_service.report.house import HouseFileError, read_house
@@ -74,7 +74,7 @@ def test_a_damaged_weather_file_is_read_or_refused(file_format: FileFormat, chan
     text = amsterdam_epw() if file_format == "epw" else pvlib_bundled(TMY3)
     damaged = edited(text, changes)
     try:
-        place_of(damaged, file_format=file_format)
+        location_of(damaged, file_format=file_format)
         weather = from_text(damaged, file_format=file_format)
     except WeatherError:
         return

@@ -8,7 +8,7 @@ import pytest
 
 from tests.sheet_cases import data_address, png, svg
 from wattpair_service.report import colour, logo
-from wattpair_service.report.house import HouseFileError, Wishes, read_house
+from wattpair_service.report.house import HouseFileError, SheetOptions, read_house
 from wattpair_service.settings import SettingError, Settings
 
 
@@ -41,8 +41,8 @@ REFUSED = {
     "not a PNG": (data_address(b"not a PNG", "png"), "a whole PNG"),
     "a PNG cut off": (data_address(png()[:-5], "png"), "damaged"),
     "a PNG with a flipped bit": (data_address(png()[:45] + b"\xff" + png()[46:], "png"), "damaged"),
-    "a PNG with fewer pixels than said": (data_address(png(said_width=40), "png"), "not as many"),
-    "a PNG with more pixels than said": (data_address(png(said_width=2), "png"), "not as many"),
+    "a PNG with fewer pixels than said": (data_address(png(said_width=40), "png"), "the number of its pixels"),
+    "a PNG with more pixels than said": (data_address(png(said_width=2), "png"), "the number of its pixels"),
     "a very wide PNG": (data_address(png(said_width=60000), "png"), "60000 x 3"),
     "an interlaced PNG": (data_address(png(interlaced=1), "png"), "not interlaced"),
     "a PNG called SVG": (data_address(png(), "svg+xml"), "an SVG in UTF-8"),
@@ -151,10 +151,10 @@ def test_operator_file_gives_what_a_request_leaves_out(tmp_path: Path) -> None:
     assert Settings.read({"WATTPAIR_SHEET_FILE": str(file)}).sheet_file == file
     house = read_house(file)
     assert house.words == {"de": {"sheet.title": "Unser Vorschlag"}}
-    found = Wishes(company="Another", customer="Somebody").over(house.wishes)
-    assert Wishes(customer="Somebody").over(house.wishes).address == ("Mill Lane 4", "Ardenholt")
+    found = SheetOptions(company="Another", customer="Somebody").over(house.options)
+    assert SheetOptions(customer="Somebody").over(house.options).address == ("Mill Lane 4", "Ardenholt")
     # A letterhead is never put together from two.
-    assert found == Wishes(company="Another", accent="#5c1f4d", language="de", paper="Letter", customer="Somebody")
+    assert found == SheetOptions(company="Another", accent="#5c1f4d", language="de", paper="Letter", customer="Somebody")
 
 
 @pytest.mark.parametrize(

@@ -58,7 +58,7 @@ def test_engineering_imports_only_itself_and_numbers_and_opens_nothing(file: Pat
 @pytest.mark.parametrize(
     ("package", "importers"),
     [
-        ("api", {"app.py", "server.py", "refusals.py", "threads.py", "cli.py", "demo.py", "pages/routes.py"}),
+        ("api", {"app.py", "server.py", "cli.py", "demo.py", "pages/routes.py"}),
         ("pages", {"app.py"}),
     ],
 )

@@ -51,7 +51,7 @@ def test_beam_and_diffuse_that_do_not_make_the_global_are_refused(factors: tuple
     assert error.fields == ("dni_w_m2", "dhi_w_m2")
     assert "they must agree within 10% over the year" in str(error)
     if factors[:2] == (0.0, 0.0):
-        assert f"add up to 0 kWh/m2 on the horizontal, the global light to {whole:.0f}" in str(error)
+        assert f"add up to 0 kWh/m2 on the horizontal, the global to {whole:.0f}" in str(error)
 
 
 @pytest.mark.parametrize("side", [1.0, -1.0])

@@ -51,10 +51,10 @@ def test_no_step_adds_power_and_each_limit_holds() -> None:
         assert loss.power_w.sum() > 0.0
     taken = steps.available_w.copy()
     for loss in (steps.start_up, steps.voltage_window, steps.input_current):
-        np.subtract.at(taken, loss.at, loss.power_w)
+        np.subtract.at(taken, loss.index, loss.power_w)
     np.testing.assert_allclose(taken, steps.at_input_w, atol=1e-9)
     weak = (response.voltage_oc_v < 34.0) | (response.maximum_power.power_w < 4.0)
-    np.testing.assert_array_equal(steps.start_up.at, np.flatnonzero(weak))
+    np.testing.assert_array_equal(steps.start_up.index, np.flatnonzero(weak))
     limit = np.where(response.is_surge, 320.0, 300.0)
     np.testing.assert_array_equal(steps.clipped_w, np.minimum(steps.converted_w, limit))
     left = derating_factor(hot, response.temp_under_module_c)

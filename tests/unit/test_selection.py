@@ -23,12 +23,12 @@ from wattpair_service.engineering.inverter.conversion import EUROPEAN_WEIGHTS, f
 from wattpair_service.engineering.inverter.electrical_checks import Verdict
 from wattpair_service.engineering.irradiance.subhourly import clipped_share_range
 from wattpair_service.engineering.module.single_diode import fit
-from wattpair_service.engineering.selection.break_even import FACTORS, LEVEL_SHARE, last_break_even
+from wattpair_service.engineering.selection.break_even import FACTORS, LIFETIME_UNCERTAINTY_SHARE, last_break_even
 from wattpair_service.engineering.selection.evaluation import Evaluated, evaluated
-from wattpair_service.engineering.selection.notes import NO_MONEY, NO_RATE
 from wattpair_service.engineering.selection.ranking import ranking
 from wattpair_service.engineering.selection.recommendation import recommendation
 from wattpair_service.engineering.selection.request import ModuleOffer, RoofTerms, SelectionRequest, unit_cost, worth_of
+from wattpair_service.engineering.selection.selection import NO_MONEY, NO_RATE
 
 POWERS = (280.0, 300.0, 330.0, 366.0, 400.0)
 AZIMUTHS = (90.0, 180.0)
@@ -167,10 +167,10 @@ def test_ranges_of_lifetime_energy_and_net_present_value(failures: float | None,
     candidate: Any = select(request(offer(290.0, 100.0), terms=terms)).candidates[0]
     energy, money = candidate.energy.lifetime_range_kwh, candidate.money.net_present_value_range
     assert energy.value == candidate.energy.lifetime_kwh
-    assert energy.high - energy.value == pytest.approx(LEVEL_SHARE * energy.value)
+    assert energy.high - energy.value == pytest.approx(LIFETIME_UNCERTAINTY_SHARE * energy.value)
     assert money.value == candidate.money.net_present_value
     worth = money.value + candidate.money.lifetime_cost
-    assert (money.value - money.low > LEVEL_SHARE * worth + 1.0) == wider
+    assert (money.value - money.low > LIFETIME_UNCERTAINTY_SHARE * worth + 1.0) == wider
     assert money.low < money.value < money.high
 
 

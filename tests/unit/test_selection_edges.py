@@ -17,9 +17,9 @@ from tests.validation.yields import module_420, roof_face
 from wattpair_service.engineering.energy.lifetime_energy import HomeUse, lifetime_energy
 from wattpair_service.engineering.equipment import ThermalDerating
 from wattpair_service.engineering.irradiance.plane_of_array import Face
-from wattpair_service.engineering.selection.break_even import FACTORS, OWN
-from wattpair_service.engineering.selection.notes import NO_MODULE_PRICE
+from wattpair_service.engineering.selection.break_even import FACTORS, OWN_POWER_INDEX
 from wattpair_service.engineering.selection.request import ModuleOffer, UnitOffer
+from wattpair_service.engineering.selection.selection import NO_MODULE_PRICE
 
 
 @pytest.mark.parametrize("home_use", [AT_HOME, load(400.0), HomeUse(0.3, None, 2600.0)], ids=["share", "load", "limit"])
@@ -66,8 +66,8 @@ def test_break_evens_of_a_roof_and_of_each_face_agree_with_selections_there(
         modules = sum(face.module_count for face in of_place)
         close = 0.01 * modules * (100.0 + 2.0 * abs(gap))
         lowest, highest = gain(FACTORS[0]), gain(FACTORS[-1])
-        np.testing.assert_allclose(place.gains[[0, OWN, -1]], [lowest, gain(1.0), highest], atol=close)
-        assert place.gains[OWN] == pytest.approx(gain(1.0), abs=1e-3)
+        np.testing.assert_allclose(place.gains[[0, OWN_POWER_INDEX, -1]], [lowest, gain(1.0), highest], atol=close)
+        assert place.gains[OWN_POWER_INDEX] == pytest.approx(gain(1.0), abs=1e-3)
         if place.power.value_w is not None:
             assert abs(gain(place.power.value_w / 420.0)) <= close
         if abs(highest) > close:
@@ -98,8 +98,8 @@ def test_of_units_of_the_same_power_the_best_is_compared(every: bool) -> None:
     ("units", "home_use", "needless_beside", "says"),
     [
         ((offer(290.0, 100.0), offer(366.0, 130.0)), HomeUse(0.0, None, 2000.0), "290 W", "366 W"),
-        ((offer(365.9, 100.0), offer(366.0, 110.0)), HomeUse(0.3, None, 1e7), None, "no candidate becomes needless"),
-        ((offer(290.0, 130.0), offer(366.0, 100.0)), HomeUse(0.0, None, 2000.0), None, "no candidate becomes needless"),
+        ((offer(365.9, 100.0), offer(366.0, 110.0)), HomeUse(0.3, None, 1e7), None, "makes no candidate needless"),
+        ((offer(290.0, 130.0), offer(366.0, 100.0)), HomeUse(0.0, None, 2000.0), None, "makes no candidate needless"),
     ],
     ids=["the larger one", "nothing is cut", "the larger one is cheaper"],
 )
@@ -181,5 +181,5 @@ def test_what_the_counts_leave_out_is_assumed() -> None:
     assert "failures_of_a_unit_most" in names
     failures = found.candidates[0].replacements
     assert failures is not None
-    assert "counted once at most" in failures.covers
+    assert "counts at most once" in failures.covers
     assert "unfilled_inputs" not in [each.name for each in select(request(offer(290.0, 100.0))).assumptions]

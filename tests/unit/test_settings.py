@@ -8,8 +8,8 @@ from pathlib import Path
 
 import pytest
 
-from wattpair_service import settings as module
-from wattpair_service.settings import SettingError, Settings, processors
+from wattpair_service.server import options
+from wattpair_service.settings import SettingError, Settings
 
 README = Path(__file__).resolve().parents[2] / "docker" / "README.md"
 
@@ -27,7 +27,6 @@ def test_every_setting_can_be_given(tmp_path: Path) -> None:
         "body_limit_bytes": 2048,
         "host": "0.0.0.0",
         "port": 9000,
-        "workers": 4,
         "station_folder": Path("/srv/weather"),
         "station_distance_max_km": 80,
         "sheet_file": sheet,
@@ -37,8 +36,6 @@ def test_every_setting_can_be_given(tmp_path: Path) -> None:
         "redis_url": "redis://127.0.0.1:6379/0",
         "queue_length": 3,
         "request_time_max_s": 12,
-        "connections_max": 500,
-        "worker_requests_max": 1000,
     }
     environment = {f"WATTPAIR_{name.upper()}": str(value) for name, value in given.items()}
     settings = Settings.read(environment | {"WATTPAIR_WITHOUT_KEYS": "no", "PORT": "1", "UNRELATED": "x"})
@@ -50,13 +47,10 @@ def test_every_setting_can_be_given(tmp_path: Path) -> None:
     [
         ("BODY_LIMIT_BYTES", 1024, 1 << 30),
         ("PORT", 1, 65535),
-        ("WORKERS", 1, 256),
         ("STATION_DISTANCE_MAX_KM", 0, 1000),
         ("REQUESTS_PER_MINUTE", 1, 1_000_000),
         ("QUEUE_LENGTH", 0, 100),
         ("REQUEST_TIME_MAX_S", 1, 600),
-        ("CONNECTIONS_MAX", 100, 100_000),
-        ("WORKER_REQUESTS_MAX", 100, 1_000_000_000),
     ],
 )
 def test_numbers_have_limits(name: str, lowest: int, highest: int) -> None:
@@ -110,32 +104,15 @@ def test_keys_and_without_keys_exclude_each_other() -> None:
         Settings.read({"WATTPAIR_WITHOUT_KEYS": "yes", "WATTPAIR_KEYS_FILE": "/srv/keys.toml"})
 
 
-@pytest.mark.parametrize(
-    ("files", "workers"),
-    [
-        ({}, 3),
-        ({"cpu.max": "50000 100000"}, 1),
-        ({"cpu.max": "150000 100000\n"}, 2),
-        ({"cpu.max": "1000000 100000"}, 3),
-        ({"cpu.max": "max 100000"}, 3),
-        ({"cpu.max": "nonsense"}, 3),
-        ({"cpu.max": "0 0"}, 3),
-        ({"cpu/cpu.cfs_quota_us": "150000\n", "cpu/cpu.cfs_period_us": "100000\n"}, 2),
-        ({"cpu/cpu.cfs_quota_us": "1000", "cpu/cpu.cfs_period_us": "100000"}, 1),
-        ({"cpu/cpu.cfs_quota_us": "-1\n", "cpu/cpu.cfs_period_us": "100000\n"}, 3),
-        ({"cpu/cpu.cfs_quota_us": "150000"}, 3),
-        ({"cpu.max": "max 100000", "cpu/cpu.cfs_quota_us": "100000", "cpu/cpu.cfs_period_us": "100000"}, 1),
-    ],
-)
-def test_workers_follow_the_processors_and_the_quota(
-    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, files: dict[str, str], workers: int
-) -> None:
-    (tmp_path / "cpu").mkdir()
-    for name, text in files.items():
-        (tmp_path / name).write_text(text)
-    monkeypatch.setattr(module, "CGROUP", tmp_path)
-    monkeypatch.setattr("os.sched_getaffinity", lambda _: {0, 1, 2})
-    assert processors() == workers
+@pytest.mark.parametrize("queue_length", [0, 8, 100])
+def test_threads_are_there_for_all_that_waits_and_for_health_beside_it(queue_length: int) -> None:
+    """With fewer, the pool would queue without bound, and health would wait behind calculations."""
+    assert options(Settings(queue_length=queue_length))["threads"] > queue_length + 2
+
+
+@pytest.mark.parametrize("host", ["127.0.0.1", "::1"])
+def test_the_address_is_written_as_gunicorn_reads_it(host: str) -> None:
+    assert options(Settings(host=host, port=81))["bind"] == (f"[{host}]:81" if ":" in host else f"{host}:81")
 
 
 def test_the_readme_lists_every_setting_with_its_default() -> None:
@@ -146,4 +123,4 @@ def test_the_readme_lists_every_setting_with_its_default() -> None:
         for field in fields(Settings)
         for value in [getattr(Settings(), field.name)]
     }
-    assert told == own | {"WORKERS": "one for each processor"}
+    assert told == own

@@ -168,7 +168,7 @@ def test_the_callers_origin_is_kept(kind: str) -> None:
 def test_a_file_says_how_far_from_the_site_it_was_taken(latitude_deg: float, longitude_deg: float, away_km: int) -> None:
     year = site_year(Site(latitude_deg, longitude_deg, 0.0, None, None), FILE, NOWHERE)
     assert f", {away_km} km from the site" in year.climate.source
-    assert any("light and air may differ" in caution for caution in year.cautions) == (away_km > 50)
+    assert any("irradiance and air temperature may differ" in caution for caution in year.cautions) == (away_km > 50)
 
 
 def test_the_nearest_station_is_reported(stations: StationFolder) -> None:
@@ -196,7 +196,7 @@ def test_notes_are_joined_without_repeats() -> None:
 BAD: dict[str, tuple[Site, Weather, tuple[str, ...], str]] = {
     "sea": (AT_SEA, BuiltInClimate(), ("site/latitude_deg", "site/longitude_deg"), "send twelve monthly totals"),
     "pole": (Site(-90.0, 0.0, None, None, None), BuiltInClimate(), ("site/latitude_deg", "site/longitude_deg"), "pole"),
-    "sea, by the month": (AT_SEA, MONTHLY, ("weather/temp_air_c_by_month",), "does not know this place"),
+    "sea, by the month": (AT_SEA, MONTHLY, ("weather/temp_air_c_by_month",), "has no data for this location"),
     "eleven months": (HERE, MonthlyTotals(CLOUDY[:11], None), ("weather/ghi_kwh_m2_by_month",), "11 values; a year has twelve"),
     "too bright": (
         HERE, MonthlyTotals((*CLOUDY[:11], 200.0), None), ("weather/ghi_kwh_m2_by_month",), "month 12 has 200 kWh/m2",

@@ -60,7 +60,7 @@ def test_the_states_of_an_hour_have_its_means() -> None:
         of_states, of_hour = getattr(irradiance, name), getattr(year, name)[at]
         np.testing.assert_allclose((of_states * inside.weight).sum(axis=1), of_hour, rtol=1e-9, atol=1e-9, err_msg=name)
     assert irradiance.dni_w_m2.max() <= year.dni_extra_w_m2.max()
-    for ratio in (on_face().power_ratio, on_face().light_ratio):
+    for ratio in (on_face().power_ratio, on_face().irradiance_ratio):
         np.testing.assert_allclose((ratio * on_face().weight).sum(axis=1), 1.0, rtol=1e-12)
     assert response().weight_h.sum() + response().dark_hours_by_month.sum() == pytest.approx(8760.0, rel=1e-12)
 

@@ -168,9 +168,9 @@ def test_wrong_sizes_are_refused(changes: dict[str, Any], field: str, says: str)
 def test_the_overcurrent_device_sets_a_smallest_conductor(size: str, device_a: float) -> None:
     found = rise(5, replace(WIRING, **AWG | {"trunk_size": size, "home_run_size": None}), device_a=device_a)
     assert found.smallest_home_run_size == found.home_run_size == size
-    assert AWG_TABLE.behind_device(device_a, from_index=1).size == size
+    assert AWG_TABLE.thinnest_for_device(device_a, from_index=1).size == size
     with pytest.raises(EngineeringError, match="40 A is too large for all"):
-        replace(AWG_TABLE, conductors=AWG_TABLE.conductors[:2]).behind_device(40.0)
+        replace(AWG_TABLE, conductors=AWG_TABLE.conductors[:2]).thinnest_for_device(40.0)
 
 
 @pytest.mark.parametrize(

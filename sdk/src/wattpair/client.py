@@ -28,7 +28,7 @@ class Client(Operations, Waiting):
     """A client of the wattpair service.
 
     All operations are pure calculations, so that every call may be repeated: the client does so by itself when a connection
-    fails or the service is busy (429, 502, 503, 504), after a random part of 0.5 s, 1 s, 2 s and so on up to 8 s, but not
+    fails or the service is busy (429, 502, 503), after a random part of 0.5 s, 1 s, 2 s and so on up to 8 s, but not
     before the Retry-After of the answer. A Retry-After above 120 s is raised at once, and so is a timeout while the service
     computes.
 

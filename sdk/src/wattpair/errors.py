@@ -34,7 +34,7 @@ if TYPE_CHECKING:
     from wattpair.results import FieldError, Problem
 
 
-TRANSIENT_STATUSES = frozenset({429, 502, 503, 504})
+TRANSIENT_STATUSES = frozenset({429, 502, 503})
 
 
 class Error(Exception):

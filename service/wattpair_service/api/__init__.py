@@ -1,1 +1,1 @@
-"""HTTP: one file for each resource, its schemas beside it."""
+"""The HTTP interface: one file for each resource, with its schemas."""

@@ -1,4 +1,4 @@
-"""Every operation of the API, in the order of the work, what can be looked up, and the service's own health."""
+"""All operations of the API in the order of use, the reference data, and the health endpoints."""
 
 from __future__ import annotations
 
@@ -36,7 +36,7 @@ REFERENCES: tuple[Reference, ...] = (regions.LIST, regions.READ)
 
 
 def register_health(app: Flask, stations: StationFolder) -> None:
-    """Serve liveness (the process answers) and readiness (its data can be read)."""
+    """Serve liveness (the process responds) and readiness (its data can be read)."""
 
     @app.get("/health/ready")
     def ready() -> Response:
@@ -45,7 +45,7 @@ def register_health(app: Flask, stations: StationFolder) -> None:
             "status": "not ready" if faults else "ready",
             "faults": faults,
             "station_count": len(stations.stations),
-            # Anybody may ask; the names of the operator's files stand in the log.
+            # This endpoint is public, so the names of the operator's files stand only in the log.
             "broken_station_count": len(stations.broken),
         }
         return Response(dumps(body), 503 if faults else 200, content_type="application/json")

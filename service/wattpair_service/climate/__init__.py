@@ -1,1 +1,1 @@
-"""Weather in; everything ends in Conditions."""
+"""Weather readers and the built-in climate; all give Conditions."""

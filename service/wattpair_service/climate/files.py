@@ -1,4 +1,4 @@
-"""Weather files: EPW (whose labels end the hour) and TMY3 (likewise), read with pvlib."""
+"""Weather files: EPW and TMY3, whose labels stand at the end of the hour, read with pvlib."""
 
 from __future__ import annotations
 
@@ -22,7 +22,7 @@ from wattpair_service.engineering.irradiance.conditions import HourlyWeather
 FileFormat = Literal["epw", "tmy3"]
 
 TYPICAL_YEAR = 2023
-"""Months of a typical year come from different years; the sun is computed for this one, which has no leap day."""
+"""Months of a typical year come from different years; the sun position is computed for this one, which has no leap day."""
 
 _COLUMNS = {
     "ghi": "ghi_w_m2",
@@ -31,7 +31,7 @@ _COLUMNS = {
     "temp_air": "temp_air_c",
     "wind_speed": "wind_speed_m_s",
 }
-# Both formats mark a missing value by a number that no sensor gives: 9999 or -9900 for light, 99.9 for air, 999 for wind.
+# Both formats mark a missing value by an impossible number: 9999 or -9900 for irradiance, 99.9 for temperature, 999 for wind.
 _MISSING_ABOVE = {"ghi": 9000.0, "dni": 9000.0, "dhi": 9000.0, "temp_air": 99.0, "wind_speed": 900.0}
 _MISSING_BELOW = -9000.0
 
@@ -51,28 +51,28 @@ def from_text(text: str, *, file_format: FileFormat) -> HourlyWeather:
     WeatherError
         Not such a file, cut short, missing columns or values, impossible values.
     """
-    place = place_of(text, file_format=file_format)
+    location = location_of(text, file_format=file_format)
     read: Callable[..., tuple[pd.DataFrame, dict[str, Any]]] = (
         pvlib.iotools.read_epw if file_format == "epw" else pvlib.iotools.read_tmy3
     )
     try:
         with warnings.catch_warnings():
-            # Columns of mixed types hold a fault that is named below, or are not used.
+            # Columns of mixed types are either unused or refused below with a clear message.
             warnings.simplefilter("ignore", pd.errors.DtypeWarning)
             table, _ = read(io.StringIO(text), coerce_year=TYPICAL_YEAR)
     except (ValueError, KeyError, IndexError, TypeError, AttributeError, OverflowError) as error:
-        # The reader's own words, without their advice to programmers.
-        words = str(error).partition("\n")[0].removesuffix(" You might want to try:")
-        reason = f"it has no {words}" if isinstance(error, KeyError) else words
+        # The reader's message, without its advice to programmers.
+        message = str(error).partition("\n")[0].removesuffix(" You might want to try:")
+        reason = f"it has no {message}" if isinstance(error, KeyError) else message
         raise WeatherError(f"this is not a readable {file_format.upper()} file: {reason}", ("text",)) from error
     columns = {field: _column(table, name, field) for name, field in _COLUMNS.items()}
     weather = HourlyWeather(
-        latitude_deg=place.latitude_deg,
-        longitude_deg=place.longitude_deg,
-        elevation_m=place.elevation_m,
-        utc_offset_h=place.utc_offset_h,
-        middle_utc=_middle_utc(table, file_format, place.utc_offset_h),
-        source=f"{file_format.upper()} typical year at {place}",
+        latitude_deg=location.latitude_deg,
+        longitude_deg=location.longitude_deg,
+        elevation_m=location.elevation_m,
+        utc_offset_h=location.utc_offset_h,
+        middle_utc=_middle_utc(table, file_format, location.utc_offset_h),
+        source=f"{file_format.upper()} typical year at {location}",
         ghi_w_m2=columns["ghi_w_m2"],
         dni_w_m2=columns["dni_w_m2"],
         dhi_w_m2=columns["dhi_w_m2"],
@@ -88,8 +88,8 @@ def from_text(text: str, *, file_format: FileFormat) -> HourlyWeather:
 
 
 @dataclass(frozen=True, slots=True)
-class Place:
-    """Where a weather file was taken and its standard time, from its head."""
+class FileLocation:
+    """Location and standard time of a weather file, from its header."""
 
     latitude_deg: float
     longitude_deg: float
@@ -106,16 +106,16 @@ _HEAD_COLUMNS: dict[FileFormat, tuple[int, int, int, int]] = {"epw": (6, 7, 9, 8
 _HEAD_LIMITS = {"latitude": 90.0, "longitude": 180.0, "elevation": 9000.0, "time zone": 14.0}
 
 
-def place_of(text: str, *, file_format: FileFormat) -> Place:
-    """A file's place, after a quick look at its head and length; `from_text` looks at all of it.
+def location_of(text: str, *, file_format: FileFormat) -> FileLocation:
+    """A file's location, with a quick check of header and length; `from_text` checks the whole file.
 
     Raises
     ------
     WeatherError
-        The head is not that of such a file, or it has not the hours of a year.
+        A wrong header, or a number of hours other than that of a year.
     """
     unreadable = f"this is not a readable {file_format.upper()} file: its first line"
-    # Not splitlines, which also parts at what older encodings print as an ellipsis.
+    # Not splitlines, which also splits at U+0085, the ellipsis of older encodings.
     lines = text.split("\n")
     try:
         fields = next(csv.reader(lines[:1]), [])
@@ -133,11 +133,11 @@ def place_of(text: str, *, file_format: FileFormat) -> Place:
     hours = len([line for line in lines[HEAD_LINES[file_format] :] if line.strip()])
     if hours != hours_in(TYPICAL_YEAR):
         raise WeatherError(f"the file has {hours} hours; a typical year has {hours_in(TYPICAL_YEAR)}", ("text",))
-    return Place(*values)
+    return FileLocation(*values)
 
 
 def _column(table: pd.DataFrame, name: str, field: str) -> np.ndarray[Any, np.dtype[np.float64]]:
-    """One column as numbers, refused where values are missing."""
+    """One column as numbers; WeatherError where values are missing."""
     if name not in table:
         raise WeatherError(f"the file has no column for {field}", ("text",))
     try:
@@ -154,14 +154,14 @@ def _column(table: pd.DataFrame, name: str, field: str) -> np.ndarray[Any, np.dt
 
 
 def _middle_utc(table: pd.DataFrame, file_format: FileFormat, utc_offset_h: float) -> pd.DatetimeIndex:
-    """Middle of each hour, after making sure that the file holds each hour of the year once and in order."""
-    expected = hours_in(TYPICAL_YEAR)
-    if len(table) != expected:
-        raise WeatherError(f"the file has {len(table)} hours; a typical year has {expected}", ("text",))
+    """Middle of each hour; WeatherError unless the file has each hour of the year once and in order."""
+    expected_hours = hours_in(TYPICAL_YEAR)
+    if len(table) != expected_hours:
+        raise WeatherError(f"the file has {len(table)} hours; a typical year has {expected_hours}", ("text",))
     index = pd.DatetimeIndex(table.index).tz_convert("UTC").tz_localize(None)
     # pvlib labels EPW rows by the start of their hour and TMY3 rows by its end.
     middle = index + pd.Timedelta(minutes=30 if file_format == "epw" else -30)
     first = pd.Timestamp(TYPICAL_YEAR, 1, 1, 0, 30) - pd.Timedelta(hours=utc_offset_h)
-    if not middle.equals(pd.date_range(first, periods=expected, freq="h", unit="s").astype(middle.dtype)):
+    if not middle.equals(pd.date_range(first, periods=expected_hours, freq="h", unit="s").astype(middle.dtype)):
         raise WeatherError("the file's hours are not each hour of the year in order", ("text",))
     return middle

@@ -18,8 +18,8 @@ from wattpair_service.engineering.irradiance.conditions import HourlyWeather
 IntervalLabel = Literal["start", "middle", "end"]
 
 MIDDLE_AFTER_LABEL_MIN = {"start": 30, "middle": 0, "end": -30}
-MOVED_MOST_MIN = 45
-"""Less is a snapshot within its hour; more contradicts what the caller says of the labels."""
+CLOCK_SHIFT_MAX_MIN = 45
+"""Less is a snapshot within its hour; more contradicts the labels that the caller gives."""
 
 DEFAULT_WIND_M_S = 1.0
 
@@ -50,15 +50,15 @@ def from_arrays(
     temp_air_c: FloatArray,
     wind_speed_m_s: FloatArray | None,
 ) -> HourlyWeather:
-    """A checked year from arrays of 8,760 values (8,784 where the first label lies in a leap year).
+    """A plausible year from arrays of 8,760 values (8,784 where the first label lies in a leap year).
 
-    `first_label` is the first value's time in standard time, without zone; `interval_label` says whether it stands at the
-    start, the middle or the end of its hour.
+    `first_label` is the first value's time in standard time, without zone; `interval_label` says whether labels are at the
+    start, the middle or the end of their hour.
 
     Raises
     ------
     WeatherError
-        A wrong length, only one of beam and diffuse, impossible values, or a clock that cannot be right.
+        A wrong length, only one of beam and diffuse, impossible values, or impossible times.
     """
     expected = hours_in(first_label.year)
     arrays = {
@@ -87,9 +87,9 @@ def from_arrays(
         source=f"hourly values in the request from {first_label:%Y-%m-%d %H:%M}, labelled at the {interval_label} of the hour",
     )
     weather = with_right_clock(weather)
-    if abs(weather.clock_moved_min) >= MOVED_MOST_MIN:
+    if abs(weather.clock_moved_min) >= CLOCK_SHIFT_MAX_MIN:
         raise WeatherError(
-            f"beam, diffuse and global light belong together only {weather.clock_moved_min:+d} minutes from the times given: "
+            f"beam, diffuse and global irradiance agree only {weather.clock_moved_min:+d} minutes from the times given: "
             "first_label, interval_label, utc_offset_h or the coordinates are not those of the series",
             ("ghi_w_m2",),
         )

@@ -1,12 +1,12 @@
-"""From monthly figures to Conditions without chance: representative days by month and daily clearness, hour by hour.
+"""Conditions from monthly figures, without random numbers: representative days by month and daily clearness, hour by hour.
 
-Each month becomes eight days, spread over the month and each standing for an eighth of it. The days take the month's
-distribution of daily clearness in a fixed order that does not rise or fall with the sun, so that every eighth of the
-clearness meets early and late days alike. Within a day the hours follow the clear sky, and swing around it by the published
-spread of hourly clearness: an hour's light, not a day's, meets a microinverter's limit.
+Each month has eight representative days, evenly over the month, each for an eighth of it. They get the month's distribution
+of daily clearness in a fixed order that is uncorrelated with the sun's height, so that clear and cloudy days fall on early and
+late days of the month alike. Within a day the hours follow the clear sky, and deviate from it alternately by the published
+standard deviation of hourly clearness: an AC limit acts on the irradiance of an hour, not of a day.
 
-Neglected: mornings and afternoons that differ through the year (fog, thunderstorms), warm and cold spells that go with clear
-or cloudy ones, months that differ from year to year, refraction and the width of the sun's disc at sunrise and sunset.
+Neglected: mornings and afternoons that differ through the year (fog, thunderstorms), correlation of air temperature with
+clearness, differences from year to year, refraction and the width of the sun's disc at sunrise and sunset.
 """
 
 from __future__ import annotations
@@ -27,29 +27,29 @@ Twelve = tuple[float, ...]
 
 MONTHS = 12
 CACHED_SITES = 1
-"""Places whose sun and clear sky are kept: a place's climate and, right after it, its year ask for the same."""
+"""Locations whose sun and clear sky are cached: a location's climate and then its year need the same ones."""
 DAYS_OF_MONTH = np.array([31, 28, 31, 30, 31, 30, 31, 31, 30, 31, 30, 31], dtype=np.float64)
 DAYS_A_MONTH = 8
 """Representative days of each month."""
 
-# Rank of clearness of each of the eight days: no correlation with the day, its square, nor of its square with the day.
+# Rank of clearness of each of the eight days. It does not correlate with the day or its square, nor its square with the day.
 RANK_OF_DAY = np.array([1, 5, 7, 3, 4, 0, 2, 6])
 
 HOURLY_CAP = 1.08
-"""Brightest hours over the clear-sky model: broken cloud, air cleaner than the map's. Seen in typical years, no source."""
-SPREAD_LOWEST_SHARE = 0.15
-"""Least light of an hour, as a share of its day's: overcast skies are not black. Common practice, no source."""
+"""Brightest hours over the clear-sky model: broken cloud, air cleaner than the map's. Observed in typical years, no source."""
+HOURLY_MIN_SHARE = 0.15
+"""Least irradiance of an hour over its mean on such a day: overcast skies are not black. Common practice, no source."""
 
 TWILIGHT_KWH_M2 = 0.2
-"""What a month may have beyond the extraterrestrial total, from the sky while the sun is below the horizon [kWh/m2]."""
+"""Tolerated excess of a month over the extraterrestrial total, from the sky with the sun below the horizon [kWh/m2]."""
 
 DAYLIGHT_WIND_FACTOR = 1.18
-"""Wind while the sun shines over the day's mean, mean of 36 typical years."""
+"""Wind speed in daylight over the day's mean; mean of 36 typical years."""
 
 
 @dataclass(frozen=True, slots=True)
 class MonthlyFigures:
-    """A place by the month, January first.
+    """Monthly figures of a location, January first.
 
     Attributes
     ----------
@@ -66,7 +66,7 @@ class MonthlyFigures:
     temp_range_k_by_month : 12 values, optional
         Warmest less coldest hour of the mean day [K]. Without it: Erbs, Klein and Beckman 1983 from the clearness.
     clearness_by_month : 12 times `DAYS_A_MONTH` values, optional
-        Mean daily clearness index of each eighth of the month's days, rising. Only its ratios to the mean count. Without it:
+        Mean daily clearness index of each eighth of the month's days, rising. Only the ratios to their mean matter. Without it:
         Bendt, Collares-Pereira and Rabl 1981.
     """
 
@@ -93,9 +93,9 @@ class MonthlyFigures:
 
 @dataclass(frozen=True, slots=True, eq=False)
 class RepresentativeDays:
-    """Sun and clear sky of the representative days: arrays of shape (days,) or (days, 24), by hour of true solar time.
+    """Sun of the representative days: arrays of shape (days,) or (days, 24), by hour of true solar time.
 
-    `cosine` is the mean of the sun's height over the lit part of the hour, `lit_h` the length of that part, `hour_angle_deg`
+    `cosine` is the mean cosine of the zenith over the lit part of the hour, `lit_h` the length of that part, `hour_angle_deg`
     its middle. Dark hours have zeros.
     """
 
@@ -113,23 +113,23 @@ class RepresentativeDays:
 
     @property
     def weight_days(self) -> FloatArray:
-        """Days of the year that each stands for."""
+        """Days of the year that each representative day stands for."""
         return np.asarray(DAYS_OF_MONTH[self.month_index] / DAYS_A_MONTH)
 
     def month_sum(self, per_day: FloatArray) -> FloatArray:
-        """Monthly sums, shape (12,), of a quantity of each day."""
+        """Monthly sums of a daily quantity, shape (12,)."""
         return np.bincount(self.month_index, weights=per_day * self.weight_days, minlength=MONTHS).astype(np.float64)
 
 
 @lru_cache(maxsize=CACHED_SITES)
 def representative_days(latitude_deg: float) -> RepresentativeDays:
-    """The sun over the representative days at a latitude; not to be written to.
+    """The sun on the representative days at a latitude; cached, so not to be written to.
 
     Declination and distance of the sun by Spencer 1971.
     """
     first = np.concatenate([[0.0], np.cumsum(DAYS_OF_MONTH)[:-1]])
-    within = (np.arange(DAYS_A_MONTH) + 0.5) / DAYS_A_MONTH
-    day_of_year = (first[:, None] + within * DAYS_OF_MONTH[:, None] + 0.5).ravel()
+    month_share = (np.arange(DAYS_A_MONTH) + 0.5) / DAYS_A_MONTH
+    day_of_year = (first[:, None] + month_share * DAYS_OF_MONTH[:, None] + 0.5).ravel()
     declination = np.asarray(pvlib.solarposition.declination_spencer71(day_of_year))
     angle = 2.0 * np.pi * (day_of_year - 1.0) / 365.0
     distance = 1.00011 + 0.034221 * np.cos(angle) + 0.00128 * np.sin(angle)
@@ -140,9 +140,9 @@ def representative_days(latitude_deg: float) -> RepresentativeDays:
     start, end = np.maximum(edges[:-1], -sunset_deg), np.minimum(edges[1:], sunset_deg)
     span = np.maximum(end - start, 0.0)
     lit = span > 1e-6
-    rise = np.sin(np.radians(end)) - np.sin(np.radians(start))
-    across = np.divide(rise, np.radians(span), out=np.zeros_like(span), where=lit)
-    cosine = (np.sin(latitude) * np.sin(declination))[:, None] + (np.cos(latitude) * np.cos(declination))[:, None] * across
+    sine_difference = np.sin(np.radians(end)) - np.sin(np.radians(start))
+    mean_cosine = np.divide(sine_difference, np.radians(span), out=np.zeros_like(span), where=lit)
+    cosine = (np.sin(latitude) * np.sin(declination))[:, None] + (np.cos(latitude) * np.cos(declination))[:, None] * mean_cosine
     return RepresentativeDays(
         month_index=np.repeat(np.arange(MONTHS), DAYS_A_MONTH),
         declination_rad=declination,
@@ -155,7 +155,7 @@ def representative_days(latitude_deg: float) -> RepresentativeDays:
 
 @lru_cache(maxsize=CACHED_SITES)
 def clear_sky_clearness(days: RepresentativeDays, *, elevation_m: float, linke_turbidity_by_month: Twelve) -> FloatArray:
-    """Clearness index of a clear sky in each hour, shape (days, 24); 0 in the dark. Not to be written to.
+    """Clearness index of a clear sky in each hour, shape (days, 24); 0 in the dark. Cached, so not to be written to.
 
     Ineichen and Perez 2002, 10.1016/S0038-092X(02)00045-2, with the month's Linke turbidity.
     """
@@ -179,33 +179,33 @@ def month_clearness(days: RepresentativeDays, ghi_kwh_m2_by_month: Twelve) -> Fl
     Raises
     ------
     WeatherError
-        A negative total, or one above what the sun gives outside the atmosphere; it names the month.
+        A negative total, or one above the extraterrestrial irradiation; it names the month.
     """
     totals = np.asarray(ghi_kwh_m2_by_month, dtype=np.float64)
     limits = days.month_sum(days.extraterrestrial_wh_m2) / 1000.0
     for month in np.flatnonzero((totals < 0.0) | (totals > limits + TWILIGHT_KWH_M2)):
         raise WeatherError(
-            f"month {month + 1} has {totals[month]:g} kWh/m2, where 0 to {limits[month]:.1f} kWh/m2 is possible: that is what "
-            "the sun gives outside the atmosphere",
+            f"month {month + 1} has {totals[month]:g} kWh/m2, where 0 to {limits[month]:.1f} kWh/m2 is possible: that is the "
+            "irradiation outside the atmosphere",
             ("ghi_kwh_m2_by_month",),
         )
     return np.divide(totals, limits, out=np.zeros(MONTHS), where=limits > 0.0)
 
 
 def conditions(figures: MonthlyFigures) -> Conditions:
-    """A year of weighted points whose monthly sums are the figures' totals to rounding (1e-9 relative).
+    """A year of weighted points whose monthly irradiation is that of the figures to rounding (1e-9 relative).
 
     Hour by hour in true solar time, at the middle of each hour's lit part, with one point for each day's night; days in order
-    of the calendar, hours in order within them. `hour` counts in the place's nautical time zone.
+    of the calendar, hours in order within them. `hour` is in the location's nautical time zone.
 
-    Hourly spread within a day: Aguiar and Collares-Pereira 1992, 10.1016/0038-092X(92)90068-L. Diffuse share: Ridley, Boland
-    and Lauret 2010, 10.1016/j.renene.2009.07.018. Daily cycle of air temperature: Erbs, Klein and Beckman 1983 (ASHRAE
-    Journal 25, 60-65), as in Duffie and Beckman; its range grows with the day's clearness.
+    Standard deviation of hourly clearness: Aguiar and Collares-Pereira 1992, 10.1016/0038-092X(92)90068-L. Diffuse share:
+    Ridley, Boland and Lauret 2010, 10.1016/j.renene.2009.07.018. Daily cycle of air temperature: Erbs, Klein and Beckman 1983
+    (ASHRAE Journal 25, 60-65), as in Duffie and Beckman; its range grows with the day's clearness.
 
     Raises
     ------
     WeatherError
-        Not twelve months, or a total that cannot be.
+        Not twelve months, or an impossible total.
     """
     days = representative_days(figures.latitude_deg)
     clearness = month_clearness(days, figures.ghi_kwh_m2_by_month)
@@ -220,64 +220,67 @@ def conditions(figures: MonthlyFigures) -> Conditions:
 
 def clear_day_clearness(days: RepresentativeDays, clear: FloatArray) -> FloatArray:
     """Clearness index of each clear day, shape (days,)."""
-    outside = days.extraterrestrial_wh_m2
-    light = (clear * days.cosine * days.lit_h).sum(axis=1) * days.extra_w_m2
-    return np.asarray(np.divide(light, outside, out=np.zeros_like(outside), where=outside > 0.0))
+    extraterrestrial_wh_m2 = days.extraterrestrial_wh_m2
+    clear_wh_m2 = (clear * days.cosine * days.lit_h).sum(axis=1) * days.extra_w_m2
+    result = np.zeros_like(extraterrestrial_wh_m2)
+    return np.asarray(np.divide(clear_wh_m2, extraterrestrial_wh_m2, out=result, where=extraterrestrial_wh_m2 > 0.0))
 
 
 def _day_clearness(figures: MonthlyFigures, days: RepresentativeDays, clearness: FloatArray, clear: FloatArray) -> FloatArray:
-    """Clearness index of each representative day, whose month has its total."""
+    """Clearness index of each representative day, scaled to the month's total."""
     if figures.clearness_by_month is None:
         clear_month = clear_day_clearness(days, clear).reshape(MONTHS, DAYS_A_MONTH).mean(axis=1)
         by_rank = bendt_days(clearness, clear_month, DAYS_A_MONTH)
     else:
         by_rank = np.asarray(figures.clearness_by_month, dtype=np.float64)
     values = np.maximum(by_rank[:, RANK_OF_DAY].ravel(), 1e-6)
-    outside = days.extraterrestrial_wh_m2
-    have, want = days.month_sum(values * outside), clearness * days.month_sum(outside)
-    return np.asarray(values * np.divide(want, have, out=np.zeros(MONTHS), where=have > 0.0)[days.month_index])
+    extraterrestrial_wh_m2 = days.extraterrestrial_wh_m2
+    sum_wh_m2 = days.month_sum(values * extraterrestrial_wh_m2)
+    target_wh_m2 = clearness * days.month_sum(extraterrestrial_wh_m2)
+    factor = np.divide(target_wh_m2, sum_wh_m2, out=np.zeros(MONTHS), where=sum_wh_m2 > 0.0)
+    return np.asarray(values * factor[days.month_index])
 
 
 def _hourly_clearness(days: RepresentativeDays, day_clearness: FloatArray, clear: FloatArray) -> FloatArray:
-    """Clearness index of each hour, shape (days, 24): the clear day's shape and the spread around it.
+    """Clearness index of each hour, shape (days, 24): the clear day's shape, plus or minus a standard deviation.
 
-    The spread's sign alternates from hour to hour and from day to day: each hour of a month has as many above as below.
+    The sign alternates from hour to hour and from day to day: each hour of a month has as many values above as below.
     """
     weight = days.cosine * days.lit_h
-    wanted = day_clearness * weight.sum(axis=1)
+    day_sum = day_clearness * weight.sum(axis=1)
 
-    def as_day(values: FloatArray) -> FloatArray:
-        have = (values * weight).sum(axis=1)
-        return np.asarray(values * np.divide(wanted, have, out=np.zeros_like(have), where=have > 0.0)[:, None])
+    def scaled_to_day(values: FloatArray) -> FloatArray:
+        sums = (values * weight).sum(axis=1)
+        return np.asarray(values * np.divide(day_sum, sums, out=np.zeros_like(sums), where=sums > 0.0)[:, None])
 
-    middle = as_day(clear)
+    mean = scaled_to_day(clear)
     k = np.clip(day_clearness, 0.02, 0.85)[:, None]
-    spread = 0.14 * np.exp(-20.0 * (k - 0.35) ** 2 + (3.0 * (k - 0.45) ** 2 + 16.0 * k**5) * (1.0 - days.cosine))
+    sigma = 0.14 * np.exp(-20.0 * (k - 0.35) ** 2 + (3.0 * (k - 0.45) ** 2 + 16.0 * k**5) * (1.0 - days.cosine))
     sign = np.where((np.arange(len(k))[:, None] + np.arange(24)) % 2 == 0, 1.0, -1.0)
     cap = np.maximum(HOURLY_CAP * clear, day_clearness[:, None] * (clear > 0.0))
-    hourly = np.clip(middle + spread * sign, SPREAD_LOWEST_SHARE * middle, np.maximum(cap, SPREAD_LOWEST_SHARE * middle))
+    hourly = np.clip(mean + sigma * sign, HOURLY_MIN_SHARE * mean, np.maximum(cap, HOURLY_MIN_SHARE * mean))
     for _ in range(3):
-        hourly = np.minimum(as_day(hourly), cap)
-    return np.asarray(as_day(hourly))
+        hourly = np.minimum(scaled_to_day(hourly), cap)
+    return np.asarray(scaled_to_day(hourly))
 
 
 def _diffuse_share(days: RepresentativeDays, day_clearness: FloatArray, hourly: FloatArray) -> FloatArray:
-    """Diffuse share of the horizontal light (0-1), shape (days, 24)."""
+    """Diffuse share of the global horizontal irradiance (0-1), shape (days, 24)."""
     lit = days.lit_h > 0.0
     padded = np.pad(np.where(lit, hourly, 0.0), ((0, 0), (1, 1)))
-    beside = np.pad(lit.astype(np.float64), ((0, 0), (1, 1)))
-    neighbours = beside[:, :-2] + beside[:, 2:]
-    persistence = np.divide(padded[:, :-2] + padded[:, 2:], neighbours, out=hourly.copy(), where=neighbours > 0.0)
+    padded_lit = np.pad(lit.astype(np.float64), ((0, 0), (1, 1)))
+    lit_neighbours = padded_lit[:, :-2] + padded_lit[:, 2:]
+    persistence = np.divide(padded[:, :-2] + padded[:, 2:], lit_neighbours, out=hourly.copy(), where=lit_neighbours > 0.0)
     solar_hour = 12.0 + days.hour_angle_deg / 15.0
     height_deg = np.degrees(np.arcsin(days.cosine))
     exponent = -5.38 + 6.63 * hourly + 0.006 * solar_hour - 0.007 * height_deg
     exponent += 1.75 * day_clearness[:, None] + 1.31 * persistence
-    # A clearness above one is twilight or a rounded total: no beam beyond the sun's own.
+    # A clearness above one is twilight or a rounded total: the beam must not exceed the extraterrestrial.
     return np.asarray(np.maximum(1.0 / (1.0 + np.exp(exponent)), 1.0 - 1.0 / np.maximum(hourly, 1.0)))
 
 
 def _daily_cycle(solar_hour: FloatArray) -> FloatArray:
-    """Air temperature over the day's mean, in shares of the range (Erbs, Klein and Beckman 1983)."""
+    """Deviation of the air temperature from the day's mean, in shares of the range (Erbs, Klein and Beckman 1983)."""
     t = 2.0 * np.pi * (solar_hour - 0.5) / 24.0
     cycle = 0.4632 * np.cos(t - 3.805) + 0.0984 * np.cos(2.0 * t - 0.360)
     return np.asarray(cycle + 0.0168 * np.cos(3.0 * t - 0.822) + 0.0138 * np.cos(4.0 * t - 3.513))
@@ -294,48 +297,48 @@ def _assemble(
     hourly: FloatArray,
     diffuse_share: FloatArray,
 ) -> Conditions:
-    """One array per quantity: each day's night first, then its hours, dark ones left out."""
+    """Conditions: for each day its night as one point, then its lit hours."""
     totals = np.asarray(figures.ghi_kwh_m2_by_month, dtype=np.float64)
     lit_h, zenith, ghi = days.lit_h.copy(), np.degrees(np.arccos(days.cosine)), hourly * days.cosine * days.extra_w_m2[:, None]
     sunless = (days.month_sum(days.extraterrestrial_wh_m2) <= 0.0) & (totals > 0.0)
     noon = np.ix_(sunless[days.month_index], np.isin(np.arange(24), (11, 12)))
     lit_h[noon], ghi[noon] = 1.0, 1.0
-    have = days.month_sum((ghi * lit_h).sum(axis=1)) / 1000.0
-    ghi *= np.divide(totals, have, out=np.zeros(MONTHS), where=have > 0.0)[days.month_index][:, None]
+    sums_kwh_m2 = days.month_sum((ghi * lit_h).sum(axis=1)) / 1000.0
+    ghi *= np.divide(totals, sums_kwh_m2, out=np.zeros(MONTHS), where=sums_kwh_m2 > 0.0)[days.month_index][:, None]
     dhi = np.where(sunless[days.month_index][:, None], ghi, ghi * np.clip(diffuse_share, 0.0, 1.0))
     dni = np.divide(ghi - dhi, days.cosine, out=np.zeros_like(ghi), where=days.cosine > 0.0)
     day_h = lit_h.sum(axis=1)
     night_h = 24.0 - day_h
     solar_hour = np.where(days.lit_h > 0.0, 12.0 + days.hour_angle_deg / 15.0, np.arange(24) + 0.5)
-    temp = _temperatures(figures, days, day_clearness, solar_hour)
+    temp_air_c = _temperatures(figures, days, day_clearness, solar_hour)
     wind_day = np.minimum(DAYLIGHT_WIND_FACTOR, 24.0 / np.maximum(day_h, 1.0))
     wind_night = np.divide(24.0 - wind_day * day_h, night_h, out=np.ones_like(day_h), where=night_h > 1e-6)
-    behind_h = round(figures.longitude_deg / 15.0) - figures.longitude_deg / 15.0
+    zone_minus_solar_h = round(figures.longitude_deg / 15.0) - figures.longitude_deg / 15.0
     azimuth = _azimuth_deg(figures.latitude_deg, days)
 
-    def line(night: FloatArray | float, hours: FloatArray) -> FloatArray:
+    def with_night(night: FloatArray | float, hours: FloatArray) -> FloatArray:
         shape = (hours.shape[0], 1)
         return np.concatenate([np.broadcast_to(np.reshape(night, (-1, 1)), shape), hours], axis=1).ravel()
 
-    weight = line(night_h, lit_h) * np.repeat(days.weight_days, 25)
-    kept = weight > 1e-9
+    weight = with_night(night_h, lit_h) * np.repeat(days.weight_days, 25)
+    has_weight = weight > 1e-9
 
     def by_day(values: FloatArray) -> FloatArray:
-        return np.repeat(values, 25)[kept]
+        return np.repeat(values, 25)[has_weight]
 
-    dark = 90.0 + np.maximum(90.0 - zenith.max(axis=1), 15.0)
+    night_zenith = 90.0 + np.maximum(90.0 - zenith.max(axis=1), 15.0)
     return Conditions(
-        zenith_deg=line(dark, zenith)[kept],
-        azimuth_deg=line(0.0, azimuth)[kept],
-        ghi_w_m2=line(0.0, ghi)[kept],
-        dni_w_m2=line(0.0, dni)[kept],
-        dhi_w_m2=line(0.0, dhi)[kept],
+        zenith_deg=with_night(night_zenith, zenith)[has_weight],
+        azimuth_deg=with_night(0.0, azimuth)[has_weight],
+        ghi_w_m2=with_night(0.0, ghi)[has_weight],
+        dni_w_m2=with_night(0.0, dni)[has_weight],
+        dhi_w_m2=with_night(0.0, dhi)[has_weight],
         dni_extra_w_m2=by_day(days.extra_w_m2),
-        temp_air_c=line(temp[:, [22, 23, 0, 1, 2, 3]].mean(axis=1), temp)[kept],
-        wind_speed_m_s=line(wind_night, np.repeat(wind_day[:, None], 24, axis=1))[kept] * figures.wind_speed_m_s,
-        weight_h=weight[kept],
+        temp_air_c=with_night(temp_air_c[:, [22, 23, 0, 1, 2, 3]].mean(axis=1), temp_air_c)[has_weight],
+        wind_speed_m_s=with_night(wind_night, np.repeat(wind_day[:, None], 24, axis=1))[has_weight] * figures.wind_speed_m_s,
+        weight_h=weight[has_weight],
         month=by_day(days.month_index.astype(np.float64)).astype(np.int64) + 1,
-        hour=np.floor(np.mod(line(0.5, solar_hour) + behind_h, 24.0)).astype(np.int64)[kept] % 24,
+        hour=np.floor(np.mod(with_night(0.5, solar_hour) + zone_minus_solar_h, 24.0)).astype(np.int64)[has_weight] % 24,
         sequence=by_day(np.arange(len(days.month_index), dtype=np.float64)).astype(np.int64),
     )
 
@@ -344,16 +347,16 @@ def _temperatures(
     figures: MonthlyFigures, days: RepresentativeDays, day_clearness: FloatArray, solar_hour: FloatArray
 ) -> FloatArray:
     """Air temperature of each hour [degC], shape (days, 24)."""
-    by_day = _erbs_range_k(day_clearness)
+    range_k = _erbs_range_k(day_clearness)
     if figures.temp_range_k_by_month is not None:
-        usual = by_day.reshape(MONTHS, DAYS_A_MONTH).mean(axis=1)
-        by_day = by_day * (np.asarray(figures.temp_range_k_by_month) / usual)[days.month_index]
-    mean = np.asarray(figures.temp_mean_c_by_month)[days.month_index]
-    return np.asarray(mean[:, None] + by_day[:, None] * _daily_cycle(solar_hour))
+        monthly_range_k = range_k.reshape(MONTHS, DAYS_A_MONTH).mean(axis=1)
+        range_k = range_k * (np.asarray(figures.temp_range_k_by_month) / monthly_range_k)[days.month_index]
+    mean_c = np.asarray(figures.temp_mean_c_by_month)[days.month_index]
+    return np.asarray(mean_c[:, None] + range_k[:, None] * _daily_cycle(solar_hour))
 
 
 def _azimuth_deg(latitude_deg: float, days: RepresentativeDays) -> FloatArray:
     """Azimuth at each hour's middle, clockwise from north [deg]."""
     latitude, angle = np.radians(latitude_deg), np.radians(days.hour_angle_deg)
-    down = np.cos(angle) * np.sin(latitude) - np.tan(days.declination_rad)[:, None] * np.cos(latitude)
-    return np.asarray(np.mod(np.degrees(np.arctan2(np.sin(angle), down)) + 180.0, 360.0))
+    south = np.cos(angle) * np.sin(latitude) - np.tan(days.declination_rad)[:, None] * np.cos(latitude)
+    return np.asarray(np.mod(np.degrees(np.arctan2(np.sin(angle), south)) + 180.0, 360.0))

@@ -1,22 +1,22 @@
-"""Refuses weather series that cannot be what they claim, before anything is computed from them."""
+"""Refuses impossible weather series, and series whose times, coordinates or components contradict each other."""
 
 from __future__ import annotations
 
 import numpy as np
 
-from wattpair_service.climate.sun import light_middle_h, zenith_deg
+from wattpair_service.climate.sun import irradiation_middle_h, zenith_deg
 from wattpair_service.engineering.arrays import FloatArray
 from wattpair_service.engineering.errors import WeatherError
 from wattpair_service.engineering.irradiance.conditions import HourlyWeather
 
 SOLAR_CONSTANT_W_M2 = 1361.0
-# Light while the sun stands this far below the horizon for the whole interval belongs to another hour or zone.
+# Irradiance while the sun is this far below the horizon for the whole interval comes from wrong times or coordinates.
 NIGHT_ZENITH_DEG = 100.0
 NIGHT_W_M2 = 20.0
 NIGHT_HOURS_TOLERATED = 10
 HALF_STEP_H = 0.5
 
-# Fog and thunderstorms shift the middle of the day's light by up to some 11 minutes in 37 typical years; more is a wrong clock.
+# Fog and thunderstorms shift the middle of the irradiation by up to some 11 minutes in 37 typical years; more is a wrong clock.
 NOON_TOLERANCE_H = 0.5
 CLOSURE_TOLERANCE_SHARE = 0.10
 
@@ -25,7 +25,7 @@ WIND_RANGE_M_S = (0.0, 60.0)
 
 
 def require_plausible(weather: HourlyWeather) -> None:
-    """Raise WeatherError where a value is beyond physics or the clock cannot be right.
+    """Raise WeatherError where a value is physically impossible or the times cannot be right.
 
     Upper limits of irradiance: the "physically possible" ones of the Baseline Surface Radiation Network (Long and Shi
     2008, 10.2174/1874282300802010023), with the highest sun within half an hour of the interval's middle.
@@ -38,7 +38,7 @@ def require_plausible(weather: HourlyWeather) -> None:
         "dhi_w_m2": (weather.dhi_w_m2, 0.95 * SOLAR_CONSTANT_W_M2 * cosine**1.2 + 50.0),
         "dni_w_m2": (weather.dni_w_m2, np.full_like(cosine, SOLAR_CONSTANT_W_M2 * 1.034)),
     }
-    # First the clock: with a wrong one the limits below would blame hours around sunrise.
+    # Times first: with wrong ones the limits below would report impossible values around sunrise.
     _require_clock(weather)
     _require_noon(weather)
     for field, (values, highest) in limits.items():
@@ -80,18 +80,18 @@ def _require_clock(weather: HourlyWeather) -> None:
     lit = int(np.sum(weather.ghi_w_m2[night] > NIGHT_W_M2))
     if lit > NIGHT_HOURS_TOLERATED:
         raise WeatherError(
-            f"{lit} intervals have light while the sun is far below the horizon at {weather.latitude_deg:g}, "
+            f"{lit} intervals have irradiance while the sun is far below the horizon at {weather.latitude_deg:g}, "
             f"{weather.longitude_deg:g}: the time zone, the interval label or the coordinates are not those of the series",
             ("ghi_w_m2",),
         )
 
 
 def _require_noon(weather: HourlyWeather) -> None:
-    middle_h = light_middle_h(weather)
+    middle_h = irradiation_middle_h(weather)
     if abs(middle_h) > NOON_TOLERANCE_H:
         late = "after" if middle_h > 0 else "before"
         raise WeatherError(
-            f"the year's light has its middle {abs(middle_h) * 60.0:.0f} minutes {late} solar noon: the time zone, the "
+            f"the year's irradiation has its middle {abs(middle_h) * 60.0:.0f} minutes {late} solar noon: the time zone, the "
             "interval label, daylight saving or the coordinates are not those of the series",
             ("ghi_w_m2",),
         )
@@ -101,10 +101,11 @@ def _require_closure(weather: HourlyWeather) -> None:
     if weather.dni_w_m2 is None or weather.dhi_w_m2 is None:
         return
     cosine = np.maximum(np.cos(np.radians(zenith_deg(weather))), 0.0)
-    parts, whole = float(np.sum(weather.dni_w_m2 * cosine + weather.dhi_w_m2)), float(weather.ghi_w_m2.sum())
-    if abs(parts - whole) > CLOSURE_TOLERANCE_SHARE * max(parts, whole):
+    beam_and_diffuse = float(np.sum(weather.dni_w_m2 * cosine + weather.dhi_w_m2))
+    ghi = float(weather.ghi_w_m2.sum())
+    if abs(beam_and_diffuse - ghi) > CLOSURE_TOLERANCE_SHARE * max(beam_and_diffuse, ghi):
         raise WeatherError(
-            f"beam and diffuse light add up to {parts / 1000.0:.0f} kWh/m2 on the horizontal, the global light to "
-            f"{whole / 1000.0:.0f}: they must agree within {CLOSURE_TOLERANCE_SHARE:.0%} over the year",
+            f"beam and diffuse irradiation add up to {beam_and_diffuse / 1000.0:.0f} kWh/m2 on the horizontal, the global to "
+            f"{ghi / 1000.0:.0f}: they must agree within {CLOSURE_TOLERANCE_SHARE:.0%} over the year",
             ("dni_w_m2", "dhi_w_m2"),
         )

@@ -1,4 +1,4 @@
-"""The year at a site, whatever its weather came as, and the temperatures to design for."""
+"""The year at a site from any kind of weather, and the temperatures to design for."""
 
 from __future__ import annotations
 
@@ -32,19 +32,19 @@ FAR_HEIGHT_M = 300.0
 TURBIDITY_WITHOUT_MAP = 3.5
 WIND_WITHOUT_MAP_M_S = 3.0
 TYPICAL_YEAR_MARGIN_K = 5.0
-"""Beyond a typical year's extremes where nothing else is known: such years are chosen for their means. Stated safety, no
+"""Margin beyond a typical year's extremes without other data: such years are chosen for their means. Safety margin, no
 source."""
 
 MONTH_TO_DAY_K = 15.0
-"""From a month's mean to its extreme day, likewise."""
+"""Margin from a month's mean to its extreme day; safety margin, no source."""
 
 CACHED_YEARS = 8
-"""Years of stations and files that are cached, with all that belongs to them."""
+"""Cached years of stations and files."""
 
 BUILT_IN = Method(
     "built-in climate",
     "1",
-    "GLDAS 2.1, MERRA-2 and NASA surface temperatures; the service's PROVENANCE.md has the whole account",
+    "GLDAS 2.1, MERRA-2 and NASA surface temperatures; the service's PROVENANCE.md has the details",
 )
 REPRESENTATIVE_DAYS = Method(
     "representative days",
@@ -57,9 +57,9 @@ SPLIT = Method("beam and diffuse from global", "1", "Driesse, Jensen and Perez 2
 
 @dataclass(frozen=True, slots=True)
 class LocatedSite:
-    """A site with its elevation and what the built-in climate and the operator's stations know of it.
+    """A site with its elevation, the built-in climate's air temperatures and the operator's nearest station.
 
-    `air` is None, and `unknown` says why, where the built-in climate has no data; `station` is None where none is near.
+    Where the built-in climate has no data, `air` is None and `unknown` says why; `station` is None where none is near.
     """
 
     site: Site
@@ -79,29 +79,29 @@ class LocatedSite:
     ) -> DesignTemperatures:
         """Lowest and highest air temperature to design for.
 
-        The caller's own stand. Else the built-in climate's extremes, or those of the weather's own hours where they lie beyond.
+        The caller's, where given. Else the built-in climate's extremes, or those of the weather in use where more extreme.
 
         Parameters
         ----------
         hours_c : tuple of float, optional
             Lowest and highest hour of the weather in use [degC].
         own : str
-            What these are, for the result.
+            Description of these for the result.
 
         Raises
         ------
         NoClimateError
-            Neither the caller, nor the built-in climate, nor hours know them.
+            Neither the caller, nor the built-in climate, nor the weather has them.
         """
         site = self.site
         if site.temp_lowest_c is not None and site.temp_highest_c is not None:
             return DesignTemperatures(site.temp_lowest_c, "the request", site.temp_highest_c, "the request")
         if self.unknown is not None and hours_c is None:
             raise self.unknown
-        known = (self.air.temp_lowest_c, self.air.temp_highest_c) if self.air else (None, None)
+        built_in_c = (self.air.temp_lowest_c, self.air.temp_highest_c) if self.air else (None, None)
         coldest, warmest = hours_c or (None, None)
-        lowest, lowest_source = _extreme(known[0], coldest, -1.0, own)
-        highest, highest_source = _extreme(known[1], warmest, 1.0, own)
+        lowest, lowest_source = _extreme(built_in_c[0], coldest, -1.0, own)
+        highest, highest_source = _extreme(built_in_c[1], warmest, 1.0, own)
         if site.temp_lowest_c is not None:
             lowest, lowest_source = site.temp_lowest_c, "the request"
         if site.temp_highest_c is not None:
@@ -110,13 +110,12 @@ class LocatedSite:
 
 
 def site_year(site: Site, weather: Weather, stations: StationFolder) -> SiteYear:
-    """The year at a site, whatever its weather comes as.
+    """The year at a site from any kind of weather.
 
     Raises
     ------
     WeatherError
-        A weather that cannot be used, a site that the built-in climate does not know, or no station near; its fields are
-        paths within a request.
+        Unusable weather, a site without built-in climate, or no station near; its fields are paths within a request.
     """
     located = locate(site, stations)
     try:
@@ -131,19 +130,19 @@ def site_year(site: Site, weather: Weather, stations: StationFolder) -> SiteYear
 
 
 def extremes(site: Site) -> DesignTemperatures:
-    """Temperatures to design for where no weather is asked for; WeatherError's fields are paths within a request."""
+    """Temperatures to design for without weather in the request; WeatherError's fields are paths within a request."""
     try:
         design = locate(site, StationFolder()).design_temperatures()
     except atlas.NoClimateError as error:
         missing = [name for name in ("temp_lowest_c", "temp_highest_c") if getattr(site, name) is None]
-        message = "the expected extreme of air temperature [degC]: the built-in climate does not know this place"
+        message = "the expected extreme of air temperature [degC]: the built-in climate has no data for this location"
         raise WeatherError(message, tuple(f"site/{name}" for name in missing)) from error
     _require_order(site, design)
     return design
 
 
 def locate(site: Site, stations: StationFolder) -> LocatedSite:
-    """A site with what is known of it, whatever weather is in use."""
+    """A site with its elevation, built-in climate and nearest station."""
     air, unknown, assumptions = None, None, tuple[Assumption, ...]()
     try:
         air = atlas.air(site.latitude_deg, site.longitude_deg, site.elevation_m)
@@ -158,7 +157,7 @@ def locate(site: Site, stations: StationFolder) -> LocatedSite:
 
 
 def _require_order(site: Site, design: DesignTemperatures) -> None:
-    """Refuse a caller's extreme that lies beyond the other one, which the service took."""
+    """Refuse a caller's extreme that contradicts the assumed other one."""
     if design.lowest_c < design.highest_c:
         return
     if site.temp_lowest_c is not None:
@@ -169,12 +168,12 @@ def _require_order(site: Site, design: DesignTemperatures) -> None:
 
 
 def _months_extremes(figures: monthly.MonthlyFigures) -> tuple[float, float]:
-    """Coldest and warmest month's mean, 15 K beyond: what a day may be where nothing else is known."""
+    """Means of the coldest and warmest month with a margin of 15 K: extremes of a day without other data [degC]."""
     return min(figures.temp_mean_c_by_month) - MONTH_TO_DAY_K, max(figures.temp_mean_c_by_month) + MONTH_TO_DAY_K
 
 
 def _extreme(built_in_c: float | None, own_c: float | None, outward: float, own: str) -> tuple[float, str]:
-    """The more extreme of the two, and why; `outward` is 1 for the highest, -1 for the lowest."""
+    """The more extreme of the two [degC] and its source; `outward` is 1 for the highest, -1 for the lowest."""
     if built_in_c is None:
         assert own_c is not None, "one of the two is known"
         return own_c + outward * TYPICAL_YEAR_MARGIN_K, (
@@ -201,7 +200,7 @@ def _year(located: LocatedSite, weather: Weather, distance_max_km: float) -> Sit
 def _from_built_in_climate(located: LocatedSite) -> SiteYear:
     climate = located.climate()
     if climate is None:
-        assert located.unknown is not None, "there is a climate or a reason why there is none"
+        assert located.unknown is not None, "without a climate there is a reason"
         raise located.unknown
     return SiteYear(
         conditions=atlas.conditions(climate),
@@ -218,7 +217,7 @@ def _from_months(located: LocatedSite, totals: MonthlyTotals) -> SiteYear:
     climate = located.climate()
     if climate is None and totals.temp_air_c_by_month is None:
         raise WeatherError(
-            "twelve mean air temperatures: the built-in climate does not know this place", ("temp_air_c_by_month",)
+            "twelve mean air temperatures: the built-in climate has no data for this location", ("temp_air_c_by_month",)
         )
     turbidity = (TURBIDITY_WITHOUT_MAP,) * 12 if climate is None else climate.linke_turbidity_by_month
     figures = monthly.MonthlyFigures(
@@ -261,9 +260,12 @@ def _from_station(located: LocatedSite, distance_max_km: float) -> SiteYear:
     year = _from_hours(located, weather, kind="station", distance_km=station.distance_km, origin="measured_hourly")
     cautions = year.cautions
     if abs(station.height_difference_m) > FAR_HEIGHT_M:
-        cautions += (f"The station stands {station.height_difference_m:+.0f} m against the site: its air and light differ.",)
+        cautions += (
+            f"The station's elevation differs from the site's by {station.height_difference_m:+.0f} m: air temperature and "
+            "irradiance differ.",
+        )
     used = replace(year.climate, station=station)
-    assumed = Assumption("weather.origin", "measured_hourly", None, "the operator's files are taken for hourly means")
+    assumed = Assumption("weather.origin", "measured_hourly", None, "the operator's files are assumed to hold hourly means")
     return replace(year, climate=used, assumptions=(assumed,), cautions=cautions)
 
 
@@ -290,7 +292,7 @@ def _from_arrays(located: LocatedSite, weather: HourlyArrays) -> SiteYear:
     year = _from_hours(located, read, kind="hourly", distance_km=None, origin=weather.origin)
     if weather.wind_speed_m_s is not None:
         return year
-    calm = "light wind: on the warm side for the cells"
+    calm = "light wind: the cells are rather too warm"
     return replace(year, assumptions=(Assumption("weather.wind_speed_m_s", hourly.DEFAULT_WIND_M_S, "m/s", calm),))
 
 
@@ -313,7 +315,7 @@ def _from_hours(
 
 
 def _hours_extremes(located: LocatedSite, weather: HourlyWeather) -> tuple[float, float]:
-    """Coldest and warmest hour, moved to the site's height where that is on the safe side."""
+    """Coldest and warmest hour [degC], corrected to the site's elevation where that makes them more extreme."""
     cooler_k = atlas.LAPSE_K_PER_M * (located.elevation_m - weather.elevation_m)
     lowest, highest = float(np.min(weather.temp_air_c)), float(np.max(weather.temp_air_c))
     return lowest - max(cooler_k, 0.0), highest + max(-cooler_k, 0.0)
@@ -321,21 +323,21 @@ def _hours_extremes(located: LocatedSite, weather: HourlyWeather) -> tuple[float
 
 def _hours_cautions(weather: HourlyWeather, away_km: float | None) -> Iterator[str]:
     if away_km is not None and away_km > FAR_KM:
-        yield f"The weather was taken {away_km:.0f} km from the site: light and air may differ."
+        yield f"The weather was recorded {away_km:.0f} km from the site: irradiance and air temperature may differ."
     if weather.clock_moved_min:
         yield (
-            f"The weather's clock was moved by {weather.clock_moved_min:+d} minutes, where beam, diffuse and global light "
-            "belong together: look at its time zone and labels. If it comes from satellite snapshots, say so in `origin`."
+            f"The weather's times were shifted by {weather.clock_moved_min:+d} minutes, where beam, diffuse and global "
+            "irradiance agree: check its time zone and labels. If it comes from satellite snapshots, say so in `origin`."
         )
 
 
 @lru_cache(maxsize=CACHED_YEARS)
 def file_weather(text: str, file_format: files.FileFormat) -> HourlyWeather:
-    """Kept by value: who sends a roof's weather once sends it again with the next microinverter."""
+    """Weather of a file, cached by its text: callers send the same weather again with other microinverters."""
     return files.from_text(text, file_format=file_format)
 
 
 @lru_cache(maxsize=CACHED_YEARS)
 def cached_conditions(weather: HourlyWeather) -> Conditions:
-    """Kept by identity: station folder and files hand out the same year each time."""
+    """Conditions of a year, cached by identity: station folder and `file_weather` return the same object each time."""
     return from_hourly(weather).as_cached()

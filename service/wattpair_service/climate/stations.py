@@ -1,4 +1,4 @@
-"""A folder of weather files that the operator mounts: the nearest one serves a site."""
+"""The operator's folder of weather files, of which a site uses the nearest."""
 
 from __future__ import annotations
 
@@ -19,12 +19,12 @@ LOG = logging.getLogger(__name__)
 
 FORMATS: dict[str, files.FileFormat] = {".epw": "epw", ".csv": "tmy3"}
 CACHED_YEARS = 32
-FILE_BYTES_MOST = 8_000_000
+FILE_BYTES_MAX = 8_000_000
 
 
 @dataclass(frozen=True, slots=True)
 class Station:
-    """A weather file and where it was taken."""
+    """A weather file and its location."""
 
     path: Path
     latitude_deg: float
@@ -34,10 +34,10 @@ class Station:
 
 @dataclass(frozen=True, slots=True)
 class StationFolder:
-    """The usable stations of a folder, and by file name what is wrong with the others.
+    """The usable stations of a folder, and by file name the errors of the others (`broken`).
 
-    `distance_max_km` is how far a station may be from a site that it serves. `fault` says why the folder itself cannot be
-    read, None where it can or where none is set.
+    `distance_max_km` is the largest distance of a station from a site. `fault` says why the folder itself cannot be read; None
+    where it can, or where no folder is set.
     """
 
     stations: tuple[Station, ...] = ()
@@ -47,7 +47,7 @@ class StationFolder:
     folder: Path | None = None
 
     def fault_now(self) -> str | None:
-        """Why the folder could not be read when the service started, or cannot be read any more; None where it can."""
+        """Why the folder could not be read at start, or can no longer be read; None where it can."""
         if self.fault is None and self.folder is not None:
             try:
                 next(self.folder.iterdir(), None)
@@ -57,7 +57,7 @@ class StationFolder:
 
     @classmethod
     def read(cls, folder: Path, *, distance_max_km: float) -> StationFolder:
-        """Read every file, once; a broken one is logged, kept by name and does not stop the others."""
+        """Read every file once; a broken one is logged and listed in `broken`."""
         try:
             paths = sorted(path for path in folder.iterdir() if path.suffix.lower() in FORMATS and path.is_file())
         except OSError as error:
@@ -78,12 +78,12 @@ class StationFolder:
         self, *, latitude_deg: float, longitude_deg: float, elevation_m: float
     ) -> tuple[StationUsed, HourlyWeather] | None:
         """The nearest usable station within the limit and its year; None where there is none."""
-        for near, station in self._within_limit(latitude_deg, longitude_deg, elevation_m):
+        for used, station in self._within_limit(latitude_deg, longitude_deg, elevation_m):
             try:
-                return near, year_of(station)
+                return used, year_of(station)
             except WeatherError as error:
-                # It was good when the service started: the next nearest serves meanwhile.
-                LOG.warning("station file %s cannot be read now: %s", near.name, error)
+                # It was usable when the service started: use the next nearest until it is again.
+                LOG.warning("station file %s cannot be read now: %s", used.name, error)
         return None
 
     def _within_limit(self, latitude_deg: float, longitude_deg: float, elevation_m: float) -> list[tuple[StationUsed, Station]]:
@@ -111,8 +111,8 @@ def year_of(station: Station) -> HourlyWeather:
 
 def _read(path: Path) -> HourlyWeather:
     try:
-        if path.stat().st_size > FILE_BYTES_MOST:
-            raise WeatherError(f"the file has more than {FILE_BYTES_MOST:,} bytes; a typical year has about two million")
+        if path.stat().st_size > FILE_BYTES_MAX:
+            raise WeatherError(f"the file has more than {FILE_BYTES_MAX:,} bytes; a typical year has about two million")
         text = path.read_text(encoding="iso-8859-1")
     except OSError as error:
         raise WeatherError(f"the file cannot be read: {error.strerror}") from error

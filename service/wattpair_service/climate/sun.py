@@ -1,4 +1,4 @@
-"""A cheap sun for judging a series, by Spencer 1971: a tenth of a degree off in the mean, a quarter at most.
+"""A fast sun position for checks of a series, by Spencer 1971: error a tenth of a degree on average, a quarter at most.
 
 Results are computed with the full algorithm.
 """
@@ -22,9 +22,9 @@ def solar_hour(weather: HourlyWeather, shift_h: float = 0.0) -> FloatArray:
     return np.asarray(np.mod(hour + weather.longitude_deg / 15.0 + equation_min / 60.0, 24.0) - 12.0)
 
 
-def light_middle_h(weather: HourlyWeather, shift_h: float = 0.0) -> float:
-    """Middle of the year's light [hours from solar noon], were its clock `shift_h` later; 0 without light."""
-    # Single impossible values are named elsewhere and must not move the middle.
+def irradiation_middle_h(weather: HourlyWeather, shift_h: float = 0.0) -> float:
+    """Middle of the year's irradiation [hours from solar noon], with times `shift_h` later; 0 without irradiation."""
+    # Impossible values are refused elsewhere and must not move the middle.
     ghi = np.clip(np.nan_to_num(weather.ghi_w_m2), 0.0, BRIGHTEST_W_M2)
     total = float(ghi.sum())
     return float(ghi @ solar_hour(weather, shift_h)) / total if total > 0.0 else 0.0
@@ -40,6 +40,6 @@ def zenith_deg(weather: HourlyWeather, shift_h: float = 0.0) -> FloatArray:
 
 
 def _day_of_year(weather: HourlyWeather) -> FloatArray:
-    """Days since the year began, from 1, with their fraction: around the equinoxes the sun climbs 0.4 degrees a day."""
+    """Day of the year from 1, with fraction: around the equinoxes the declination changes by 0.4 degrees a day."""
     times = weather.middle_utc
     return np.asarray(times.dayofyear.to_numpy() + times.hour.to_numpy() / 24.0)

@@ -1,4 +1,4 @@
-"""The ways in which a request may bring its weather."""
+"""The kinds of weather in a request."""
 
 from __future__ import annotations
 

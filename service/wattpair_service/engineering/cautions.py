@@ -1,10 +1,10 @@
-"""The cautions: plain sentences that go with a result because the work can hurt someone."""
+"""Cautions of results: plain sentences, because the work can hurt someone."""
 
 from __future__ import annotations
 
 BUILT_IN_CLIMATE = (
-    "The built-in climate is a mean of maps some 25 km coarse: a weather file from nearby is better, most of all in "
-    "mountains and on foggy or steep coasts."
+    "The built-in climate comes from maps with a resolution of some 25 km: a weather file from nearby is better, most of "
+    "all in mountains and on foggy or steep coasts."
 )
 LOCAL_CODES = (
     "Local codes, the network operator's rules and the judgement of a licensed electrician decide; this result does not "
@@ -17,8 +17,8 @@ OUTAGE = "Without an approved backup device the units stop with the grid: there 
 HEIGHT = "Work at height needs fall protection and trained people."
 STRUCTURE = "The masses are dead load only; wind and snow are not covered. A structural engineer decides what the roof carries."
 RESIDUAL_CURRENT = "The type of residual-current device follows from the microinverter maker's declaration."
-CONSENT = "Do not switch on before the network operator has been told or has agreed, as its rules ask."
-RAPID_SHUTDOWN = "Where the code asks for rapid shutdown, the installed system must provide it."
+CONSENT = "Do not switch on before the network operator has been notified or has agreed, as its rules require."
+RAPID_SHUTDOWN = "Where the code requires rapid shutdown, the installed system must provide it."
 TRUNK_LIMIT = "The trunk cable's own limit was not given: check the number of units on each circuit against its maker's figure."
 YIELD = "Energies are estimates for a typical year, not a promise for any one year."
 ELECTRICAL_CAUTIONS = (LOCAL_CODES, ISOLATION, CONNECTORS, DATASHEETS)

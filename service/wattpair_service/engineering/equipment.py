@@ -1,4 +1,4 @@
-"""The things a pairing is made of, as their datasheets print them."""
+"""Modules and microinverters, as their datasheets print them."""
 
 from __future__ import annotations
 
@@ -38,9 +38,9 @@ class Module:
 
 @dataclass(frozen=True, slots=True)
 class ThermalDerating:
-    """How a microinverter lowers its AC limit when the air around it is hot.
+    """Reduction of a microinverter's AC limit in hot air.
 
-    Full power up to `start_temp_c`, then `percent_per_k` of the limit less for each kelvin, and off above
+    Full power up to `start_temp_c`, then less by `percent_per_k` of the limit for each kelvin, and off above
     `shutdown_temp_c`.
     """
 
@@ -53,9 +53,9 @@ class ThermalDerating:
 class Microinverter:
     """A microinverter by its datasheet.
 
-    `ac_power_w` is what it may deliver continuously over all its inputs, `ac_peak_power_w` for some minutes. The operating
-    window is the range of DC voltage in which it runs at all; the full-power window, inside it, the range in which its
-    datasheet promises full power. AC current and voltage are None where they were not given: `unit_on_circuits` then says them.
+    `ac_power_w` is the continuous output of all inputs together, `ac_peak_power_w` the output for some minutes. The operating
+    window is the range of DC voltage in which it runs; the full-power window, inside it, the range in which its datasheet
+    promises full power. AC current and voltage are None where not given: `unit_on_circuits` then assumes them.
     """
 
     name: str
@@ -80,7 +80,7 @@ class Microinverter:
     mass_kg: float
 
     def per_module(self, modules_per_input: int) -> ModuleLimits:
-        """The limits as one module meets them when all inputs are filled alike and see the same light."""
+        """The limits per module, with all inputs filled alike and all modules at the same irradiance."""
         modules = self.input_count * modules_per_input
         return ModuleLimits(
             modules_per_unit=modules,
@@ -98,7 +98,7 @@ class Microinverter:
 
 @dataclass(frozen=True, slots=True)
 class ModuleLimits:
-    """A microinverter's limits divided over the modules on it: power over all of them, voltage over those in series."""
+    """A microinverter's limits per module: power divided by all its modules, voltage by those in series."""
 
     modules_per_unit: int
     in_series: int

@@ -6,23 +6,23 @@ from typing import Self
 
 
 class EngineeringError(ValueError):
-    """An input that is well formed but that no model can use.
+    """A well-formed input that no model can use.
 
     Parameters
     ----------
     message : str
         A plain sentence that says what is wrong and what is allowed.
     fields : tuple of str
-        The fields that it concerns, named as in the dataclass they stand in.
+        The fields that it concerns, named as in their dataclass.
     """
 
     def __init__(self, message: str, fields: tuple[str, ...] = ()) -> None:
         super().__init__(message)
         self.fields = fields
 
-    def within(self, place: str) -> Self:
-        """The same error with its fields below `place`, such as `module`."""
-        return type(self)(str(self), tuple(f"{place}/{field}" for field in self.fields))
+    def within(self, parent: str) -> Self:
+        """The same error with its fields as paths below `parent`, such as `module/power_w`."""
+        return type(self)(str(self), tuple(f"{parent}/{field}" for field in self.fields))
 
 
 class DatasheetError(EngineeringError):
@@ -30,4 +30,4 @@ class DatasheetError(EngineeringError):
 
 
 class WeatherError(EngineeringError):
-    """A weather series that cannot be what it claims."""
+    """A weather series that is impossible or contradicts its description."""

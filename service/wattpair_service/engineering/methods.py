@@ -1,4 +1,4 @@
-"""The models that results name, each with its version and published source."""
+"""The models named in results, each with its version and published source."""
 
 from __future__ import annotations
 
@@ -17,13 +17,13 @@ CELL_TEMPERATURE = Method(
 SUN_POSITION = Method("sun position", "1", "Reda and Andreas 2004, 10.1016/j.solener.2003.12.003")
 REFLECTION = Method("angular reflection", "1", "Martin and Ruiz 2001, 10.1016/S0927-0248(00)00408-6; 2005, 10.1002/pip.585")
 SUBHOURLY = Method(
-    "spread inside the hour",
+    "subhourly variability",
     "1",
-    "three states of each swinging hour, calibrated on the minutes of Golden 2020, Abashiri 2023 and Payerne June 2016 "
+    "three states of each variable hour, calibrated on the minutes of Golden 2020, Abashiri 2023 and Payerne June 2016 "
     "(BSRN and MIDC); form after Suehrcke and McCormick 1988 and Skartveit and Olseth 1992; "
     "snapshots after Mikofski et al. 2023",
 )
-ENERGY_BALANCE = Method("stepwise energy balance", "1", "each loss after the one before, at each condition")
+ENERGY_BALANCE = Method("stepwise energy balance", "1", "each loss in turn, at each condition")
 CONVERSION = Method(
     "quadratic conversion losses",
     "1",
@@ -36,9 +36,9 @@ TRANSPOSITIONS = {
     ),
     "isotropic": Method("transposition isotropic", "1", "Hottel and Woertz 1942, Transactions of the ASME 64"),
 }
-COUNTING = Method("counted parts", "1", "each line says how its quantity came about")
+COUNTING = Method("counted parts", "1", "each line states the basis of its quantity")
 VOLTAGE_RISE = Method(
-    "resistive voltage rise with each unit at its place",
+    "resistive voltage rise with each unit at its position",
     "1",
     "Ohm's law at rated current and power factor one; conductor tables as named in the request or the region's rules",
 )
@@ -47,7 +47,7 @@ FACE_LAYOUT = Method(
     "rows of modules in the face's outline", "1", "each row filled from its left; exact for straight edges; no published source"
 )
 PRICES = Method("price book in decimals", "1", "each line rounded half up to the currency's decimals, then summed")
-DEAD_LOAD = Method("dead load", "1", "masses over areas")
+DEAD_LOAD = Method("dead load", "1", "mass over area")
 SPARES = Method(
     "expected failures", "1", "binomial: each unit fails in a year with the same probability and is replaced by a spare"
 )

@@ -16,49 +16,49 @@ STEPS_MAX = 60
 def newton(
     step: Callable[..., FloatArray],
     start: FloatArray,
-    given: tuple[npt.NDArray[Any], ...],
+    arguments: tuple[npt.NDArray[Any], ...],
     *,
-    within: FloatArray,
+    tolerance: FloatArray,
     end: FloatArray | None = None,
-    of_the_way: float = 0.0,
+    end_tolerance: float = 0.0,
 ) -> FloatArray:
-    """Root of an equation at each point, never nearer to `end` than a tenth of the way left.
+    """Root of an equation at each point; a step covers at most nine tenths of the distance to `end`.
 
-    Each point goes its own way, whichever others it is solved with.
+    The points are independent: the result of one does not depend on which others are solved with it.
 
     Parameters
     ----------
     step : callable
-        How far the next value lies below one, from values and what is given for them, which gets fewer as points are solved.
+        Newton step to subtract, as a function of values and their `arguments`. Solved points are left out of later calls.
     start : array
         First value of each point.
-    given : tuple of array
-        What `step` needs to know of each point.
-    within : array
-        A point is solved when it moves by no more; what is left is of the order of the square.
+    arguments : tuple of array
+        Arguments of `step` at each point.
+    tolerance : array
+        A point is solved when its step is no larger; the remaining error is of the order of the square.
     end : array, optional
-        Where the equation of each point ends.
-    of_the_way : float
-        A point is solved also when it moves by no more than this part of what is left to `end`.
+        Upper end of the range in which the equation of each point is defined.
+    end_tolerance : float
+        A point is also solved when its step is no larger than this part of the distance to `end`.
     """
-    value, left = start.ravel(), None
-    arrays = [each.ravel() for each in (within, *given, *(() if end is None else (end,)))]
-    found = value
+    value, unsolved = start.ravel(), None
+    arrays = [each.ravel() for each in (tolerance, *arguments, *(() if end is None else (end,)))]
+    root = value
     for _ in range(STEPS_MAX):
-        before, (near, *own) = value, arrays
-        value = before - step(before, *own[: len(given)])
+        previous, (step_max, *point_arrays) = value, arrays
+        value = previous - step(previous, *point_arrays[: len(arguments)])
         if end is not None:
-            value = np.minimum(value, 0.1 * before + 0.9 * own[-1])
-            if of_the_way > 0.0:
-                near = np.maximum(near, of_the_way * (own[-1] - value))
-        if left is None:
-            found = value
+            value = np.minimum(value, 0.1 * previous + 0.9 * point_arrays[-1])
+            if end_tolerance > 0.0:
+                step_max = np.maximum(step_max, end_tolerance * (point_arrays[-1] - value))
+        if unsolved is None:
+            root = value
         else:
-            found[left] = value
-        moving = np.flatnonzero(np.abs(value - before) > near)
+            root[unsolved] = value
+        moving = np.flatnonzero(np.abs(value - previous) > step_max)
         if not moving.size:
             break
         if moving.size < value.size:
-            left = moving if left is None else left[moving]
+            unsolved = moving if unsolved is None else unsolved[moving]
             value, arrays = value[moving], [each[moving] for each in arrays]
-    return found.reshape(start.shape)
+    return root.reshape(start.shape)

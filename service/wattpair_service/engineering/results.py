@@ -1,4 +1,4 @@
-"""What every result carries: assumptions, cautions and methods; and a figure with its range."""
+"""The common parts of results: assumptions, cautions, methods; and a figure with its range."""
 
 from __future__ import annotations
 
@@ -7,7 +7,7 @@ from dataclasses import dataclass
 
 @dataclass(frozen=True, slots=True)
 class Assumption:
-    """An input that the caller did not give: its name, the value taken, its unit and where it comes from."""
+    """An input that the caller did not give: its name, the assumed value, its unit and source."""
 
     name: str
     value: object
@@ -26,10 +26,10 @@ class Method:
 
 @dataclass(frozen=True, slots=True, eq=False, kw_only=True)
 class Result:
-    """What goes with every result: assumptions that no documented default covers, cautions, and the models used.
+    """The common part of every result: assumptions other than documented defaults, cautions, and the models used.
 
-    `unused` names fields and groups of the request that the result does not rest on, or tells of with the value that it took:
-    their documented defaults are no assumptions of it.
+    `unused` names fields and groups of the request that do not affect the result, or whose value is reported in
+    `assumptions`: their documented defaults are no assumptions of the result.
     """
 
     assumptions: tuple[Assumption, ...] = ()
@@ -44,7 +44,7 @@ class Result:
 
 @dataclass(frozen=True, slots=True)
 class Range:
-    """A figure with the range that it is expected in; `covers` says what the range holds and what it leaves out."""
+    """A figure with its expected range; `covers` says what the range includes and what it leaves out."""
 
     value: float
     low: float

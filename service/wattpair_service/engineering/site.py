@@ -1,4 +1,4 @@
-"""Where the building stands, and what is known of the weather there."""
+"""Location of the building, and the source of its weather."""
 
 from __future__ import annotations
 
@@ -7,7 +7,7 @@ from dataclasses import dataclass
 
 @dataclass(frozen=True, slots=True)
 class DesignTemperatures:
-    """Lowest and highest air temperature to design for [degC], each with the reason why."""
+    """Lowest and highest air temperature to design for [degC], each with its source."""
 
     lowest_c: float
     lowest_source: str
@@ -17,7 +17,7 @@ class DesignTemperatures:
 
 @dataclass(frozen=True, slots=True)
 class Site:
-    """Where the building stands, with its extremes of air temperature [degC]; None is left to the service."""
+    """Location of the building, with its extremes of air temperature [degC]; where None, the service assumes a value."""
 
     latitude_deg: float
     longitude_deg: float
@@ -28,7 +28,7 @@ class Site:
 
 @dataclass(frozen=True, slots=True)
 class StationUsed:
-    """A weather file: its name, its distance from the site [km] and how much higher it stands [m]."""
+    """A weather file: its name, its distance from the site [km] and its elevation above the site's [m]."""
 
     name: str
     distance_km: float
@@ -37,9 +37,9 @@ class StationUsed:
 
 @dataclass(frozen=True, slots=True)
 class ClimateUsed:
-    """Where a year's weather comes from.
+    """Source of a year's weather.
 
-    `level_error_share` is the standard error of its yearly light as a mean of years (0-1), None where it is not known.
+    `level_error_share` is the standard error of its yearly irradiation against the long-term mean (0-1), None where unknown.
     """
 
     kind: str

@@ -1,4 +1,4 @@
-"""A site resolved once: its year, its extremes of temperature, and what is known of both."""
+"""A year at a site: operating points, extremes of temperature, and the notes on both for results."""
 
 from __future__ import annotations
 
@@ -19,7 +19,7 @@ CACHED_YEARS = 8
 
 @dataclass(frozen=True, slots=True, eq=False)
 class SiteYear:
-    """A year of conditions at a site, with everything else that results say of the site.
+    """A year of conditions at a site, with the notes on it for results.
 
     Attributes
     ----------
@@ -30,13 +30,13 @@ class SiteYear:
     design_temperatures : DesignTemperatures
         Lowest and highest air temperature to design for.
     irradiance_origin : str
-        How the irradiance was obtained, which sets how much subhourly variability it lacks.
+        How the irradiance was obtained; decides how much subhourly variability it lacks.
     linke_turbidity_by_month : tuple of float, optional
-        Of a clear day by the built-in maps, where they know the site.
+        Of a clear day by the built-in maps, where they have data.
     nearest_station : StationUsed, optional
-        The operator's nearest usable station within the limit, whatever weather is in use.
+        The operator's nearest usable station within the limit, even if another weather is used.
     assumptions, cautions, method
-        What is to be said of the year in every result.
+        Notes on the year for every result.
     """
 
     conditions: Conditions
@@ -50,12 +50,12 @@ class SiteYear:
     method: tuple[Method, ...] = ()
 
     def subhourly_states(self) -> SubhourlyStates:
-        """What happens inside the hours."""
+        """Subhourly states of the year."""
         compute = cached_subhourly_states if self.conditions.is_cached else _subhourly_states
         return compute(self.conditions, self.irradiance_origin, self.climate.elevation_m, self.linke_turbidity_by_month)
 
     def with_notes(self, result: ResultT) -> ResultT:
-        """A result that was computed for this year, with what is to be said of the year, each thing once."""
+        """A result computed for this year, with the notes on the year added, each once."""
         return replace(
             result,
             assumptions=(*result.assumptions, *self.assumptions),

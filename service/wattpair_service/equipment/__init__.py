@@ -1,4 +1,4 @@
-"""The demo's invented scenario."""
+"""The invented equipment and house of the demo."""
 
 from __future__ import annotations
 
@@ -8,5 +8,5 @@ from typing import Any
 
 
 def demo_scenario() -> dict[str, Any]:
-    """Site, faces, module and microinverters of the demo, as a request would write them."""
+    """Site, faces, module, microinverters, prices and sheet of the demo, with the field names of a request."""
     return tomllib.loads(resources.files(__name__).joinpath("demo.toml").read_text(encoding="utf-8"))

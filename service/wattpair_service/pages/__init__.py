@@ -1,1 +1,1 @@
-"""The pages for people, with everything that they load."""
+"""The web pages, with all files that they load."""

@@ -2,7 +2,7 @@
 
 const api = document.getElementById("api");
 
-// What the library leaves without a name, or out of the keyboard's reach.
+// Elements that the library leaves without an accessible name, or unreachable by keyboard.
 const MISSING = [
   ["textarea", "aria-label", "Request body"],
   [".examples-select-element", "aria-label", "Example"],
@@ -19,7 +19,7 @@ function complete() {
   }
 }
 
-// Opens the operation that the address names, such as docs#operations-pairing-compute_clipping.
+// Opens the operation in the address, such as docs#operations-pairing-compute_clipping.
 function openNamed() {
   const named = document.getElementById(window.location.hash.slice(1));
   const closed = named?.querySelector(".opblock-summary-control[aria-expanded='false']");
@@ -33,13 +33,13 @@ window.addEventListener("hashchange", openNamed);
 SwaggerUIBundle({
   domNode: api,
   url: "openapi.json",
-  // Its own links stand inside of buttons, and stumble over the underscores of operation ids.
+  // The library's links are inside buttons, and fail on the underscores of operation ids.
   deepLinking: false,
   displayRequestDuration: true,
   defaultModelsExpandDepth: 0,
-  // Its colours are too pale to be read.
+  // Its colours have too little contrast.
   syntaxHighlight: false,
-  // The library would ask a server elsewhere whether the contract is valid.
+  // Otherwise the library sends the contract to a validator elsewhere.
   validatorUrl: null,
   onComplete: openNamed,
 });

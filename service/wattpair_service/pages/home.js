@@ -1,6 +1,6 @@
 "use strict";
 
-// Sends the request that stands on the page to this service, and shows what comes back. Text stays text: nothing is parsed as markup.
+// Sends the request on the page to this service and shows the result. All text is set as text, never parsed as markup.
 
 const base = new URL(".", window.location.href);
 const button = document.getElementById("send");
@@ -25,7 +25,7 @@ function facts(pairs) {
   return element("dl", {}, ...pairs.flatMap(([name, value]) => [element("dt", { textContent: name }), element("dd", { textContent: value })]));
 }
 
-// The two stay on one line.
+// A no-break space keeps number and unit on one line.
 function quantity(value, unit) {
   return `${number(value, 1)}\u00a0${unit}`;
 }
@@ -35,14 +35,14 @@ function reason(check) {
   return `${check.verdict}: ${words(check.name)} ${quantity(check.value, check.unit)}${limit}`;
 }
 
-// What is not known is left out: a candidate that fails has no rank, and without prices there is no money.
+// Null parts are left out: a candidate that fails has no rank, and without prices there is no money.
 function candidate(each, currency, years) {
   const pairs = [["electrical checks", each.verdict]];
   if (each.energy !== null) {
     const { first_year: first, delivered_range_kwh: range } = each.energy;
     pairs.push(
       ["delivered in the first year", `${number(range.value)} kWh`],
-      ["in four years out of five", `${number(range.low)} to ${number(range.high)} kWh`],
+      ["in four of five years", `${number(range.low)} to ${number(range.high)} kWh`],
       ["clipped in the first year", `${number((100 * first.clipping_kwh) / first.available_kwh, 1)} %`],
     );
   }
@@ -59,12 +59,12 @@ function candidate(each, currency, years) {
   );
 }
 
-function built(given) {
-  const pairs = given.faces.map((face) => [`modules on the ${face.name}`, number(face.module_count)]);
-  if (given.circuits !== null) {
-    pairs.push(["microinverters", number(given.circuits.unit_count)], ["circuits", number(given.circuits.circuits.length)]);
+function built(design) {
+  const pairs = design.faces.map((face) => [`modules on the ${face.name}`, number(face.module_count)]);
+  if (design.circuits !== null) {
+    pairs.push(["microinverters", number(design.circuits.unit_count)], ["circuits", number(design.circuits.circuits.length)]);
   }
-  const bill = given.bill_of_materials;
+  const bill = design.bill_of_materials;
   if (bill !== null) {
     pairs.push(["lines to order", number(bill.lines.length)], ["dead load", `${number(bill.mass_total_kg)} kg`]);
     if (bill.prices !== null) {
@@ -72,23 +72,23 @@ function built(given) {
       pairs.push([complete ? "price with tax" : "price with tax, of parts with a price", `${number(total, 2)} ${currency}`]);
     }
   }
-  return element("div", { className: "candidate" }, element("h4", { textContent: given.built.sentence }), facts(pairs));
+  return element("div", { className: "candidate" }, element("h4", { textContent: design.built.sentence }), facts(pairs));
 }
 
 function whole(body) {
   const text = element("pre", { className: "window", tabIndex: 0, textContent: JSON.stringify(body, null, 2) });
-  text.setAttribute("aria-label", "The whole answer");
-  return element("details", {}, element("summary", { textContent: "The whole answer" }), text);
+  text.setAttribute("aria-label", "The whole result");
+  return element("details", {}, element("summary", { textContent: "The whole result" }), text);
 }
 
-function result(asked, given) {
-  const { recommendation, candidates } = given.selection;
+function result(request, design) {
+  const { recommendation, candidates } = design.selection;
   return [
     element("p", { className: "verdict", textContent: recommendation.sentence }),
-    element("div", { className: "candidates" }, ...candidates.map((each) => candidate(each, given.currency, asked.horizon_years)), built(given)),
+    element("div", { className: "candidates" }, ...candidates.map((each) => candidate(each, design.currency, request.horizon_years)), built(design)),
     element("h4", { textContent: "Keep in mind" }),
-    element("ul", {}, ...given.cautions.map((caution) => element("li", { textContent: caution }))),
-    whole(given),
+    element("ul", {}, ...design.cautions.map((caution) => element("li", { textContent: caution }))),
+    whole(design),
   ];
 }
 
@@ -106,20 +106,20 @@ async function send() {
       body,
     });
     const text = await response.text();
-    const took = performance.now() - start;
+    const duration = performance.now() - start;
     const size = number(new Blob([text]).size / 1000, 1);
-    const given = JSON.parse(text);
-    status.textContent = `${response.status} ${response.statusText}, ${number(took)} ms, ${size} kB`;
-    answer.replaceChildren(...(response.ok ? result(JSON.parse(body), given) : [element("p", { textContent: given.detail }), whole(given)]));
+    const content = JSON.parse(text);
+    status.textContent = `${response.status} ${response.statusText}, ${number(duration)} ms, ${size} kB`;
+    answer.replaceChildren(...(response.ok ? result(JSON.parse(body), content) : [element("p", { textContent: content.detail }), whole(content)]));
   } catch (error) {
-    status.textContent = `No answer that can be read: ${error.message}`;
+    status.textContent = `The response cannot be read: ${error.message}`;
   } finally {
     button.disabled = false;
   }
 }
 
-for (const place of document.querySelectorAll(".origin")) {
-  place.textContent = base.href.slice(0, -1);
+for (const origin of document.querySelectorAll(".origin")) {
+  origin.textContent = base.href.slice(0, -1);
 }
 button.disabled = false;
 button.addEventListener("click", send);

@@ -1,7 +1,7 @@
-"""Serves the pages for people: `/` says what this is, `/docs` is the API to try out.
+"""Serves the web pages: `/` introduces the service, `/docs` has the API to try out.
 
-They are no part of the contract: an answer for a program is JSON, and is described there. Everything that a page loads comes
-from this service, and a strict Content-Security-Policy holds it to that.
+The pages are not part of the contract. Everything that a page loads comes from this service; a strict Content-Security-Policy
+enforces it.
 """
 
 from __future__ import annotations
@@ -21,7 +21,7 @@ from wattpair_service.api.routes import OPERATIONS
 
 HTML = "text/html"
 SHOWN = "design_roof"
-"""The operation whose example the first page sends: it answers everything that the page promises."""
+"""The operation whose example the first page sends; its result has everything that the page announces."""
 
 _BY_ID = {operation.operation_id: operation for operation in OPERATIONS}
 _HERE = Path(__file__).parent
@@ -36,7 +36,7 @@ FILES = {
     "swagger-ui.css": _SWAGGER_UI,
     "swagger-ui-bundle.js": _SWAGGER_UI,
 }
-"""What the pages load, and where it lies."""
+"""Files that the pages load, with their folders."""
 _CONTENT_TYPES = {".css": "text/css; charset=utf-8", ".js": "text/javascript; charset=utf-8", ".svg": "image/svg+xml"}
 
 _PROTECTION = {
@@ -56,7 +56,7 @@ def register(app: Flask) -> None:
 
 @_pages.get("/")
 def home() -> Response:
-    """What this is, with an example that can be sent."""
+    """The first page, with an example that can be sent."""
     shown = _BY_ID[SHOWN]
     text = render_template("home.html", operations=OPERATIONS, shown=shown, example=_example(SHOWN), version=contract.VERSION)
     return _page(text)
@@ -70,13 +70,13 @@ def docs() -> Response:
 
 @_pages.get("/docs/")
 def docs_with_a_slash() -> Response:
-    """The same, where a slash was put behind it; the way is relative, since a proxy may put the service below a path."""
+    """Redirect to /docs. The address is relative, since a proxy may serve the service below a path."""
     return Response(status=HTTPStatus.PERMANENT_REDIRECT, headers={"Location": "../docs"})
 
 
 @_pages.get("/pages/<name>")
 def file(name: str) -> Response:
-    """What a page loads."""
+    """A file that a page loads."""
     if name not in FILES:
         abort(HTTPStatus.NOT_FOUND)
     return cached(Response(_content(name), content_type=_CONTENT_TYPES[Path(name).suffix]))
@@ -84,7 +84,7 @@ def file(name: str) -> Response:
 
 @_pages.get("/examples/<operation_id>.json")
 def example(operation_id: str) -> Response:
-    """The example request of an operation, to be sent as it is."""
+    """The example request of an operation."""
     if operation_id not in _BY_ID:
         abort(HTTPStatus.NOT_FOUND)
     return cached(Response(_example(operation_id), content_type="application/json"))
@@ -119,6 +119,6 @@ def _page(text: str) -> Response:
 
 
 def _takes_html() -> bool:
-    """Whether the reader takes HTML; also where a parameter stands behind it, such as `level=1`, which no page here has."""
-    named = any(quality > 0 and kind.split(";")[0].strip().lower() == HTML for kind, quality in request.accept_mimetypes)
-    return named or bool(request.accept_mimetypes[HTML])
+    """Whether Accept allows HTML. Parameters such as `level=1` are ignored."""
+    is_named = any(quality > 0 and kind.split(";")[0].strip().lower() == HTML for kind, quality in request.accept_mimetypes)
+    return is_named or bool(request.accept_mimetypes[HTML])

@@ -1,1 +1,1 @@
-"""The sheet: one answer as a page for people to read, print and send, in the company's own name."""
+"""The customer's sheet: a design as a page to read, print and send, under the company's name."""

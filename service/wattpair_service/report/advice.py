@@ -1,4 +1,4 @@
-"""What is recommended, why and how sure that is, in whole sentences made from the selection's figures."""
+"""The recommendation, its reasons and how certain it is, in sentences made from the result of the selection."""
 
 from __future__ import annotations
 
@@ -15,7 +15,7 @@ from wattpair_service.report.language import Language
 
 @dataclass(frozen=True, slots=True)
 class Advice:
-    """A heading, the choice in one line, the reasons, and what speaks for and against being sure."""
+    """A heading, the choice in one line, the reasons, and sentences on how certain it is."""
 
     heading: str
     choice: str | None
@@ -24,7 +24,7 @@ class Advice:
 
 
 def built_candidate(design: Design) -> Candidate | None:
-    """The candidate that circuits and parts are for."""
+    """The candidate that circuits and parts are for; None where nothing is built."""
     pairing = design.built.pairing
     if pairing is None:
         return None
@@ -76,31 +76,33 @@ def _why(design: Design, language: Language, found: Recommendation, best: Candid
     if best.verdict == "caution":
         yield language.say("advice.caution", checks=checks_in_words(language, best.reasons))
     if design.built.basis == "named_fails":
-        yield language.say("advice.named_fails", unit=_asked_unit(design, None), module=design.module.module.name)
+        yield language.say("advice.named_fails", unit=_requested_unit(design, None), module=design.module.module.name)
     elif design.built.basis == "unsuited":
-        yield language.say("advice.unsuited", unit=_asked_unit(design, best.microinverter))
+        yield language.say("advice.unsuited", unit=_requested_unit(design, best.microinverter))
     elif design.built.basis == "named" and design.built.pairing is not None:
         pairing = design.built.pairing
         yield language.say("advice.named", unit=pairing.microinverter, module=pairing.module)
 
 
-def _asked_unit(design: Design, otherwise: str | None) -> str:
-    """The candidate that is not built, which only the engine's sentence names."""
+def _requested_unit(design: Design, default: str | None) -> str:
+    """The requested candidate that is not built. Only the sentence of the result names it."""
     of_module = [each for each in design.selection.candidates if each.module == design.module.module.name]
     named = [each.microinverter for each in of_module if each.microinverter in design.built.sentence]
     failing = dict.fromkeys(each.microinverter for each in of_module if each.rank is None)
-    return max(named, key=len) if named else otherwise or ", ".join(failing)
+    return max(named, key=len) if named else default or ", ".join(failing)
 
 
 def _sure(design: Design, language: Language, found: Recommendation) -> Iterator[str]:
     if found.standing == "depends":
-        turning = max(found.scenarios, key=lambda scenario: scenario.regret)
+        decisive = max(found.scenarios, key=lambda scenario: scenario.regret)
         money = found.margin_unit != "kWh"
-        regret = language.estimates([turning.regret], design.currency)[0] if money else f"{language.number(turning.regret)} kWh"
+        regret = (
+            language.estimates([decisive.regret], design.currency)[0] if money else f"{language.number(decisive.regret)} kWh"
+        )
         yield language.say(
             "advice.depends",
-            scenario=language.engine(turning.name),
-            first=_named(design, language, turning.first),
+            scenario=language.engine(decisive.name),
+            first=_named(design, language, decisive.first),
             regret=regret,
         )
     elif found.runner_up is not None:
@@ -117,7 +119,7 @@ def _sure(design: Design, language: Language, found: Recommendation) -> Iterator
 
 
 def _named(design: Design, language: Language, name: str) -> str:
-    """A pairing's name: with several modules the engine says both names in one text."""
+    """A pairing's name in this language; with several modules the engine joins both names in English."""
     for each in design.selection.candidates:
         if name == f"{each.microinverter} on {each.module}":
             return language.say("sheet.pairing", unit=each.microinverter, module=each.module)
@@ -130,9 +132,9 @@ def checks_in_words(language: Language, checks: tuple[ElectricalCheck, ...]) -> 
 
 
 def _change(language: Language, change: Change) -> str:
-    way = "most" if change.value > change.limit else "least"
+    direction = "most" if change.value > change.limit else "least"
     return language.say(
-        f"advice.change_{way}",
+        f"advice.change_{direction}",
         unit=change.microinverter,
         module=change.module,
         check=language.say(f"check.{change.check}"),

@@ -1,4 +1,4 @@
-"""The company's colour: taken where white and black print read well beside it."""
+"""Checks the company's accent colour: it must be readable on white."""
 
 from __future__ import annotations
 
@@ -8,16 +8,16 @@ CONTRAST_LEAST = 4.5
 """Against white, for text (WCAG 2.2, 1.4.3)."""
 ALLOWED = "a colour such as #1f5c4d: # and six hexadecimal digits"
 OWN = "#1f5c4d"
-"""The accent of a sheet that asks for none."""
+"""The default accent colour."""
 _FORM = re.compile(r"#[0-9a-fA-F]{6}")
 
 
 class ColourError(ValueError):
-    """A colour that is not taken; the text says what is allowed."""
+    """A colour that is refused; the text says what is allowed."""
 
 
 def checked(colour: str) -> str:
-    """An accent colour as it came.
+    """The accent colour, unchanged.
 
     Raises
     ------
@@ -43,7 +43,7 @@ def contrast_on_white(colour: str) -> float:
 
 
 def darker(colour: str) -> str:
-    """The lightest shade of a colour that has the contrast."""
+    """The lightest shade of a colour that has enough contrast."""
     parts = [int(colour[at : at + 2], 16) for at in (1, 3, 5)]
     for hundredth in range(99, -1, -1):
         shade = "#" + "".join(f"{round(part * hundredth / 100.0):02x}" for part in parts)

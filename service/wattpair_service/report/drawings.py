@@ -1,4 +1,4 @@
-"""From a design to the charts of its sheet: sums over the roof, and which pairing and faces are drawn."""
+"""The charts of a design's sheet: sums over the roof, and the choice of the pairings and faces that are drawn."""
 
 from __future__ import annotations
 
@@ -26,12 +26,12 @@ from wattpair_service.report.charts.year import year
 from wattpair_service.report.language import Language
 
 PAIRS_MOST, FACES_MOST = 2, 6
-"""Break-even curves and faces that are drawn; more would leave the sheet's pages."""
+"""Most break-even curves and faces that are drawn, so that the sheet stays short."""
 
 
 @dataclass(frozen=True, slots=True)
 class Drawing:
-    """A chart with its caption, and what stands under it."""
+    """A chart with its caption and the notes under it."""
 
     caption: str
     chart: Markup
@@ -40,34 +40,36 @@ class Drawing:
 
 @dataclass(frozen=True, slots=True)
 class _Built:
-    """What is built, face by face: the module's faces with the unit's pairing on each."""
+    """The faces with the built module, and on each the pairing with the built microinverter."""
 
     faces: tuple[FaceClipping, ...]
     pairings: tuple[PairingClipping, ...]
 
     @property
     def balance(self) -> EnergyBalance:
-        """The year of the whole roof."""
-        return total([each.per_module.year.scaled(face.module_count) for face, each in self._both()])
+        """Energy balance of the whole roof over the year."""
+        return total([each.per_module.year.scaled(face.module_count) for face, each in self._faces_and_pairings()])
 
     def by_month(self) -> list[EnergyBalance]:
-        """The months of the whole roof."""
+        """Energy balances of the whole roof, January to December."""
         return [
-            total([each.per_module.months[month].scaled(face.module_count) for face, each in self._both()])
+            total([each.per_module.months[month].scaled(face.module_count) for face, each in self._faces_and_pairings()])
             for month in range(12)
         ]
 
     def clipped_kwh(self) -> FloatArray:
         """Clipped energy of the whole roof by month and hour, of shape (12, 24)."""
-        return np.asarray(sum(each.per_module.clipped_kwh_by_month_hour * face.module_count for face, each in self._both()))
+        return np.asarray(
+            sum(each.per_module.clipped_kwh_by_month_hour * face.module_count for face, each in self._faces_and_pairings())
+        )
 
-    def _both(self) -> list[tuple[FaceClipping, PairingClipping]]:
+    def _faces_and_pairings(self) -> list[tuple[FaceClipping, PairingClipping]]:
         return list(zip(self.faces, self.pairings, strict=True))
 
 
 @dataclass(frozen=True, slots=True)
 class Month:
-    """One month's figures, as the table beside the charts says them [kWh]."""
+    """One month's figures for the table beside the charts [kWh]."""
 
     name: str
     delivered: str
@@ -77,7 +79,7 @@ class Month:
 
 @dataclass(frozen=True, slots=True)
 class Drawings:
-    """Every chart of a sheet, those that a design has."""
+    """All charts of a sheet; those that a design lacks are empty."""
 
     year: tuple[Drawing, ...]
     break_even: tuple[Drawing, ...]
@@ -89,14 +91,14 @@ class Drawings:
 
 
 def drawings(design: Design, language: Language, accent: str) -> Drawings:
-    """The charts of a design; those of energy are there where something is built."""
+    """The charts of a design; without a built pairing there are none of energy."""
     built = _built(design)
-    laid = [(each.face, each.outline, each.layout) for each in design.faces if each.outline and each.layout][:FACES_MOST]
-    drawn = {face.name for face, _, _ in laid}
+    laid_out = [(each.face, each.outline, each.layout) for each in design.faces if each.outline and each.layout][:FACES_MOST]
+    drawn = {face.name for face, _, _ in laid_out}
     return Drawings(
         year=() if built is None else tuple(_year(design, built, language, accent)),
         break_even=() if built is None else tuple(_break_evens(design, language, accent)),
-        roof=tuple(_roof(laid, language, accent)),
+        roof=tuple(_roof(laid_out, language, accent)),
         circuits=tuple(_circuits(design, language, accent)),
         months=() if built is None else tuple(_months(built, language)),
         steps=() if built is None else tuple(_steps_in_words(_steps(design, built), language)),
@@ -139,15 +141,15 @@ def _duration(design: Design, built: _Built, language: Language, accent: str) ->
         for each in design.request.units
         if (name := each.microinverter.name) in passing
     ]
-    few = (language.say("duration.first_faces", count=CURVES_MOST),) if len(curves) > CURVES_MOST else ()
-    return Drawing(language.say("duration.title"), duration(Pen("duration", accent), language, curves, limits), few)
+    note = (language.say("duration.first_faces", count=CURVES_MOST),) if len(curves) > CURVES_MOST else ()
+    return Drawing(language.say("duration.title"), duration(Pen("duration", accent), language, curves, limits), note)
 
 
-def _roof(laid: list[tuple[Face, LayoutRequest, LayoutResult]], language: Language, accent: str) -> Iterator[Drawing]:
-    """Faces, all to one scale."""
-    per_m = scale_px_m([asked.outline for _, asked, _ in laid]) if laid else 1.0
-    for number, (face, asked, found) in enumerate(laid, start=1):
-        chart = roof(Pen(f"roof-{number}", accent), language, face, asked, found, per_m)
+def _roof(laid_out: list[tuple[Face, LayoutRequest, LayoutResult]], language: Language, accent: str) -> Iterator[Drawing]:
+    """The faces, all drawn to one scale."""
+    px_per_m = scale_px_m([request.outline for _, request, _ in laid_out]) if laid_out else 1.0
+    for number, (face, request, result) in enumerate(laid_out, start=1):
+        chart = roof(Pen(f"roof-{number}", accent), language, face, request, result, px_per_m)
         yield Drawing(language.say("roof.title", face=face.name), chart)
 
 
@@ -170,24 +172,24 @@ def _break_evens(design: Design, language: Language, accent: str) -> Iterator[Dr
 
 
 def _pair_notes(pair: BreakEven, language: Language, currency: str | None) -> Iterator[str]:
-    place = pair.places[0]
-    yield in_words(language, pair, place.power)
-    gap = place.price_gap
+    roof = pair.places[0]
+    yield in_words(language, pair, roof.power)
+    gap = roof.price_gap
     value, low, high = language.estimates((gap.value, gap.low, gap.high), currency)
-    asked = language.money(gap.asked, currency)
+    current = language.money(gap.asked, currency)
     names = {"larger": pair.larger, "smaller": pair.smaller}
-    yield language.say("break_even.price_gap", value=value, low=low, high=high, asked=asked, **names)
+    yield language.say("break_even.price_gap", value=value, low=low, high=high, asked=current, **names)
 
 
 def _steps(design: Design, built: _Built) -> list[Step]:
-    """What is left of the light after each step; light is counted at the module's rated efficiency."""
+    """Energy left after each step [kWh]; irradiation counts at the module's rated efficiency."""
     kilowatts = design.module.module.power_w / 1000.0
-    light, surface = (
+    incident, effective = (
         sum(getattr(face.irradiation, name) * face.module_count * kilowatts for face in built.faces)
         for name in ("poa_kwh_m2", "effective_irradiation_kwh_m2")
     )
     balance = built.balance
-    steps = [Step("light", light, True), Step("surface", surface, False), Step("heat", balance.available_kwh, False)]
+    steps = [Step("irradiation", incident, True), Step("surface", effective, False), Step("heat", balance.available_kwh, False)]
     left = balance.available_kwh
     steps.append(Step("available", left, True))
     for each in fields(EnergyBalance)[1:-1]:

@@ -1,4 +1,4 @@
-"""The few figures that stand at the top, each with the range that it is expected in."""
+"""The main figures at the top of the sheet, each with its expected range."""
 
 from __future__ import annotations
 
@@ -16,7 +16,7 @@ from wattpair_service.report.language import Language
 
 @dataclass(frozen=True, slots=True)
 class Figure:
-    """A figure with its name, a line under it, and its range drawn where it has one."""
+    """A figure with its name, a note, and a mark of its range where it has one."""
 
     name: str
     value: str
@@ -25,12 +25,12 @@ class Figure:
 
 
 def figures(design: Design, language: Language, accent: str) -> tuple[Figure, ...]:
-    """The figures of what is built; none where nothing is."""
+    """The main figures of the built pairing; empty where nothing is built."""
     return tuple(_figures(design, language, accent))
 
 
 def clipped_range(design: Design, unit: str) -> Range | None:
-    """The share that a candidate clips on the whole roof, where it was compared on the module that is built."""
+    """Clipped share of a candidate on the whole roof with the built module; None where it was not computed."""
     totals = () if design.clipping is None else design.clipping.totals
     return next((total.clipped_share for total in totals if total.microinverter == unit), None)
 
@@ -54,9 +54,9 @@ def _figures(design: Design, language: Language, accent: str) -> Iterator[Figure
     note = language.say("figure.size_note", modules=language.counted("module", count), power=language.general(power))
     yield Figure(language.say("figure.size"), f"{language.number(count * power / 1000.0, 2)} kWp", note)
     note = language.say("figure.own_use_note", exported=language.number(built.energy.exported_kwh))
-    limited = design.selection.export_limit
-    if limited is not None:
-        cut, limit = language.number(built.energy.cut_kwh), language.number(limited.export_limit_w)
+    export_limit = design.selection.export_limit
+    if export_limit is not None:
+        cut, limit = language.number(built.energy.cut_kwh), language.number(export_limit.export_limit_w)
         note += "; " + language.say("figure.cut_note", cut=cut, limit=limit)
     yield Figure(language.say("figure.own_use"), f"{language.number(built.energy.used_at_home_kwh)} kWh", note)
     prices = design.bill_of_materials and design.bill_of_materials.prices
@@ -67,20 +67,20 @@ def _figures(design: Design, language: Language, accent: str) -> Iterator[Figure
         yield Figure(name, total, language.say("figure.total_note", net=net, tax=tax))
     if built.money is not None:
         name = language.say("figure.value", years=language.counted("year", design.request.terms.horizon_years))
-        worth = built.money.net_present_value_range
-        amounts = (worth.value, worth.low, worth.high, built.money.lifetime_cost)
+        value_range = built.money.net_present_value_range
+        amounts = (value_range.value, value_range.low, value_range.high, built.money.lifetime_cost)
         value, low, high, cost = language.estimates(amounts, design.currency)
         note = language.say("figure.value_note", low=low, high=high, cost=cost, counted=_counted(design, language))
-        yield Figure(name, value, note, range_mark(worth, accent))
+        yield Figure(name, value, note, range_mark(value_range, accent))
 
 
 def _counted(design: Design, language: Language) -> str:
-    """What the value takes off: it is not the whole price of the offer."""
+    """The costs that the value includes: not the whole price of the offer."""
     terms = design.request.terms
-    there = {
+    included = {
         "modules": design.module.price is not None,
         "units": True,
         "maintenance": terms.maintenance_per_year > 0.0,
         "other": terms.other_cost > 0.0,
     }
-    return ", ".join(language.say(f"counted.{name}") for name, is_there in there.items() if is_there)
+    return ", ".join(language.say(f"counted.{name}") for name, is_included in included.items() if is_included)

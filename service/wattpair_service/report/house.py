@@ -1,4 +1,4 @@
-"""What the sheet says of the company that gives it: from the request, else from the operator's file."""
+"""The company's letterhead and options of the sheet: from the request, else from the operator's file."""
 
 from __future__ import annotations
 
@@ -16,16 +16,16 @@ from wattpair_service.report.language import LANGUAGES, Words, read, slots
 PAPERS = ("A4", "Letter")
 LETTERHEAD = ("company", "address", "logo")
 LINE_MOST, LINES_MOST, NOTES_MOST = 120, 6, 2000
-"""Characters of a line, lines of an address, characters of the notes."""
+"""Most characters of a line, lines of an address, and characters of the notes."""
 
 
 class HouseFileError(ValueError):
-    """An operator's file that cannot be used; one plain line."""
+    """An operator's file that cannot be used; the message is one line."""
 
 
 @dataclass(frozen=True, slots=True)
-class Wishes:
-    """How a sheet is to look and whose it is; None and empty where nothing is asked for."""
+class SheetOptions:
+    """Options and letterhead of a sheet; None or empty where not given."""
 
     company: str | None = None
     address: tuple[str, ...] = ()
@@ -37,18 +37,18 @@ class Wishes:
     notes: str | None = None
     date: date | None = None
 
-    def over(self, others: Wishes) -> Wishes:
-        """These, and the others' where nothing is asked for here; a letterhead comes whole from one of the two."""
+    def over(self, others: SheetOptions) -> SheetOptions:
+        """These options, with the others' where not given here. The letterhead comes as a whole from one of the two."""
         own = any(getattr(self, name) for name in LETTERHEAD)
-        left = [each.name for each in fields(self) if not (own and each.name in LETTERHEAD)]
-        return replace(self, **{name: getattr(self, name) or getattr(others, name) for name in left})
+        replaceable = [each.name for each in fields(self) if not (own and each.name in LETTERHEAD)]
+        return replace(self, **{name: getattr(self, name) or getattr(others, name) for name in replaceable})
 
 
 @dataclass(frozen=True, slots=True)
 class House:
-    """The operator's defaults, and its own words for keys of each language."""
+    """The operator's default options, and its own words for some keys of each language."""
 
-    wishes: Wishes = field(default_factory=Wishes)
+    options: SheetOptions = field(default_factory=SheetOptions)
     words: Mapping[str, Words] = field(default_factory=dict)
 
 
@@ -68,7 +68,7 @@ def read_house(path: Path) -> House:
     unknown = sorted(set(data) - set(_CHECKS))
     if unknown:
         raise HouseFileError(f"{unknown[0]!r} is not known; allowed are {', '.join(_CHECKS)} and words")
-    return House(Wishes(**{name: _checked(name, value) for name, value in data.items()}), words)
+    return House(SheetOptions(**{name: _checked(name, value) for name, value in data.items()}), words)
 
 
 def _line(value: Any) -> str:
@@ -118,26 +118,26 @@ def _checked(name: str, value: Any) -> Any:
         raise HouseFileError(f"{name} is {str(value)[:60]!r}; allowed is {error}") from error
 
 
-def _words(given: Any) -> dict[str, Words]:
-    """Own words, each for a key that the language has and with the same slots."""
-    if not isinstance(given, dict) or not set(given) <= set(LANGUAGES):
-        raise HouseFileError(f"words holds tables for {', '.join(LANGUAGES)} alone")
-    for code, table in given.items():
+def _words(tables: Any) -> dict[str, Words]:
+    """The operator's words; each must be for an existing key and have the same slots."""
+    if not isinstance(tables, dict) or not set(tables) <= set(LANGUAGES):
+        raise HouseFileError(f"words has tables for {', '.join(LANGUAGES)} alone")
+    for code, table in tables.items():
         known, _ = read(code)
-        for key, said in table.items() if isinstance(table, dict) else [("", None)]:
-            if key not in known or not isinstance(said, str):
+        for key, own in table.items() if isinstance(table, dict) else [("", None)]:
+            if key not in known or not isinstance(own, str):
                 raise HouseFileError(
                     f"words.{code} has {key!r}; allowed are texts for the sheet's own keys, such as sheet.title"
                 )
             try:
-                same = slots(said) == slots(known[key])
+                same = slots(own) == slots(known[key])
             except ValueError:
                 same = False
-            if same and any(spec or turned for _, _, spec, turned in Formatter().parse(said)):
+            if same and any(spec or conversion for _, _, spec, conversion in Formatter().parse(own)):
                 same = False
             if not same:
                 wanted = ", ".join(sorted(f"{{{slot}}}" for slot in slots(known[key]))) or "no {slots}"
                 raise HouseFileError(
-                    f"words.{code} has {key} as {said[:60]!r}; allowed is a text with {wanted}, each by its name alone"
+                    f"words.{code} has {key} as {own[:60]!r}; allowed is a text with {wanted}, each by its name alone"
                 )
-    return dict(given)
+    return dict(tables)

@@ -1,7 +1,7 @@
-"""The sheet's languages: its own words by key, the engine's sentences by their English text, numbers and dates by locale.
+"""The sheet's languages: words by key, sentences of the engine by their English text, numbers and dates by locale.
 
-`words/en.toml` has the words of the sheet; each other language has the same keys and, under `engine`, the sentences of the
-engine. There a key with {slots} stands for every sentence of that form; what fills a slot is looked up in turn.
+`words/en.toml` has the words of the sheet; each other language has the same keys and, under `engine`, translations of the
+engine's sentences. There a key with {slots} matches every sentence of that form; the text in a slot is translated too.
 """
 
 from __future__ import annotations
@@ -22,9 +22,9 @@ from babel.dates import format_date, get_month_names
 from babel.numbers import NumberPattern, format_currency, format_decimal, format_percent, list_currencies, parse_pattern
 
 LANGUAGES = {"en": "en_GB", "de": "de_DE"}
-"""Each language with the locale that writes its numbers and dates."""
-PLACES = {("en", "United States"): "en_US", ("en", "Australia"): "en_AU", ("en", "Ireland"): "en_IE"}
-"""Where a region's rules hold, another locale of the language."""
+"""Each language with its locale for numbers and dates."""
+LOCALES_BY_PLACE = {("en", "United States"): "en_US", ("en", "Australia"): "en_AU", ("en", "Ireland"): "en_IE"}
+"""Locales for the countries of a region's rules that differ from the language's own."""
 MINUS = "\u2212"
 
 Words = Mapping[str, str]
@@ -34,12 +34,12 @@ _PERCENT = re.compile(r"(?<=\d)[ \u00a0]?%")
 
 
 def slots(words: str) -> set[str]:
-    """Names of the places in a text that are filled in."""
+    """Names of the {slots} in a text."""
     return {name for _, name, _, _ in Formatter().parse(words) if name is not None}
 
 
 def read(code: str) -> tuple[dict[str, str], dict[str, str]]:
-    """The words of a language by key (table and name joined by a dot), and its sentences of the engine."""
+    """The words of a language by key (`table.name`), and its translations of the engine's sentences."""
     data = tomllib.loads((files("wattpair_service.report") / "words" / f"{code}.toml").read_text(encoding="utf-8"))
     engine = data.pop("engine", {})
     return {f"{table}.{name}": words for table, entries in data.items() for name, words in entries.items()}, engine
@@ -47,7 +47,7 @@ def read(code: str) -> tuple[dict[str, str], dict[str, str]]:
 
 @dataclass(frozen=True, slots=True)
 class _Form:
-    """Sentences of one form: what they look like, and the same in the other language."""
+    """Sentences of one form: their pattern in English, and their translation."""
 
     pattern: re.Pattern[str]
     words: str
@@ -55,7 +55,7 @@ class _Form:
 
 @dataclass(frozen=True, slots=True)
 class Language:
-    """One language, with what an operator says in other words."""
+    """One language, with the operator's own words for some keys."""
 
     code: str
     words: Words
@@ -64,7 +64,7 @@ class Language:
     locale: Locale = field(repr=False)
 
     def with_words(self, words: Words) -> Language:
-        """The same with an operator's own words for some keys."""
+        """The language with the operator's own words for some keys."""
         return replace(self, words={**self.words, **words})
 
     def say(self, key: str, **values: object) -> str:
@@ -72,20 +72,20 @@ class Language:
         return self.words[key].format(**values)
 
     def engine(self, sentence: str) -> str:
-        """A sentence of the engine in this language; as it came where it is none, such as a citation or a name.
+        """The translation of a sentence of the engine; an unknown text, such as a citation or a name, stays as it is.
 
-        Empty where the words say that it is not for the customer.
+        Empty where the catalogue marks the sentence as not for the customer.
         """
         known = self.known(sentence)
         return _PERCENT.sub(self._percent_sign, sentence if known is None else known)
 
     @property
     def _percent_sign(self) -> str:
-        """As the language sets it behind a figure."""
+        """The percent sign after a figure, as the language writes it."""
         return "\u00a0%" if self.code == "de" else "%"
 
     def known(self, sentence: str) -> str | None:
-        """The same, None where the language does not know it."""
+        """The translation of a sentence of the engine; None where there is none."""
         if sentence in self.sentences:
             return self.sentences[sentence]
         for form in self.forms:
@@ -96,30 +96,30 @@ class Language:
         return sentence if self.code == "en" else None
 
     def _filled(self, value: str) -> str:
-        """What stands in a slot: a number as the locale writes it, or words that the language may know."""
+        """The text in a slot: a number in the locale's form, or words with their translation."""
         figure = _FIGURE.fullmatch(value)
         if figure is None:
             return self.engine(value)
         return _minus(format_decimal(Decimal(figure[1]), locale=self.locale)) + figure[2]
 
     def number(self, value: float | Decimal, decimals: int = 0) -> str:
-        """A number with so many decimals; no minus before nothing."""
+        """A number with this many decimals; zero has no minus sign."""
         rounded = round(Decimal(value), decimals)
         return _minus(_decimal(decimals).apply(rounded or Decimal(0), self.locale))
 
     def general(self, value: float) -> str:
-        """A number with the decimals that it has, at most four."""
+        """A number with as many decimals as it has, at most four."""
         return _minus(format_decimal(round(value, 4), locale=self.locale))
 
     def percent(self, share: float | Decimal, decimals: int = 0, *, signed: bool = False) -> str:
-        """A share as percent; `signed` puts a plus before a gain."""
+        """A share as percent; with `signed`, a positive one has a plus sign."""
         rounded = round(Decimal(share), decimals + 2) or Decimal(0)
         pattern = "0" + ("." + "0" * decimals if decimals else "")
         plus = "+" if signed and rounded > 0 else ""
         return plus + _minus(format_percent(rounded, pattern + self._percent_sign, locale=self.locale))
 
     def money(self, amount: float | Decimal, currency: str | None) -> str:
-        """An amount with its currency; a name that is no known code stands after it."""
+        """An amount with its currency; an unknown currency is written after it as it is."""
         value = round(Decimal(amount), 2) if isinstance(amount, float | int) else amount
         if currency in list_currencies():
             return _minus(format_currency(value, currency, locale=self.locale, currency_digits=True))
@@ -127,7 +127,7 @@ class Language:
         return f"{figure} {currency}" if currency else figure
 
     def whole_money(self, amount: float | Decimal, currency: str | None) -> str:
-        """An amount without its smallest coins, which an estimate does not know."""
+        """An amount rounded to whole units of the currency, for estimates."""
         value = round(Decimal(amount)) or Decimal(0)
         if currency in list_currencies():
             whole = self.locale.currency_formats["standard"].pattern.replace(".00", "")
@@ -135,7 +135,7 @@ class Language:
         return f"{self.number(value)} {currency}" if currency else self.number(value)
 
     def estimates(self, amounts: Sequence[float], currency: str | None) -> tuple[str, ...]:
-        """Amounts that belong to one range, to three figures of the largest."""
+        """Amounts of one range, rounded to three significant figures of the largest."""
         largest = max(map(abs, amounts))
         decimals = 2 - floor(log10(largest)) if largest > 0.0 else 0
         rounded = [round(Decimal(each), decimals) or Decimal(0) for each in amounts]
@@ -143,7 +143,7 @@ class Language:
         return tuple(write(each, currency) for each in rounded)
 
     def counted(self, name: str, count: int) -> str:
-        """So many of a thing, in the number that the language asks for."""
+        """A count with its noun, in singular or plural."""
         form = "one" if count == 1 else "other"
         return self.say(f"count.{name}_{form}", count=self.number(count))
 
@@ -157,7 +157,7 @@ class Language:
 
 
 def _minus(written: object) -> str:
-    """A written number with a real minus sign."""
+    """A number's text with a true minus sign in place of the hyphen."""
     return str(written).replace("-", MINUS)
 
 
@@ -168,12 +168,12 @@ def _decimal(decimals: int) -> NumberPattern:
 
 @cache
 def language(code: str, place: str | None = None) -> Language:
-    """A language of `LANGUAGES`, as it is written where a place is named that writes it in its own way."""
-    if place is not None and (code, place) not in PLACES:
+    """A language of `LANGUAGES`, with the locale of a country where it has its own."""
+    if place is not None and (code, place) not in LOCALES_BY_PLACE:
         return language(code)
     words, sentences = read(code)
-    forms = tuple(_Form(_pattern(english), said) for english, said in sentences.items() if slots(english))
-    locale = PLACES[code, place] if place else LANGUAGES[code]
+    forms = tuple(_Form(_pattern(english), translation) for english, translation in sentences.items() if slots(english))
+    locale = LOCALES_BY_PLACE[code, place] if place else LANGUAGES[code]
     return Language(code, words, {k: v for k, v in sentences.items() if not slots(k)}, forms, Locale.parse(locale))
 
 

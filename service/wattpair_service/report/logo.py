@@ -1,7 +1,7 @@
-"""A company's logo: a small PNG, or an SVG of plain shapes, checked by `report/logo_svg.py`.
+"""Checks a company's logo: a small PNG, or an SVG of plain shapes (see `report/logo_svg.py`).
 
-The sheet shows it as an image with a data: address, in which browsers run nothing; the PDF writer fetches nothing. What is
-refused here is refused all the same, so that a logo means the same wherever the sheet goes.
+The sheet shows the logo as an image with a data: address. There browsers run no scripts, and the PDF writer fetches nothing.
+Active content is refused here as well, so that a logo is harmless wherever the sheet is opened.
 """
 
 from __future__ import annotations
@@ -15,30 +15,30 @@ from wattpair_service.report import logo_svg
 
 BYTES_MOST = 60_000
 SIDE_MOST = 2000
-"""Pixels of a PNG's side."""
+"""Longest side of a PNG, in pixels."""
 ALLOWED = f"data:image/png;base64,... or data:image/svg+xml;base64,... of at most {BYTES_MOST} bytes when decoded"
 
 PNG, SVG = "image/png", "image/svg+xml"
 _ADDRESS = re.compile(r"data:(image/png|image/svg\+xml);base64,([A-Za-z0-9+/]+={0,2})")
 _SIGNATURE = b"\x89PNG\r\n\x1a\n"
 _CHANNELS = {0: 1, 2: 3, 3: 1, 4: 2, 6: 4}
-"""Values of a pixel by PNG's colour types."""
+"""Channels of a pixel for each PNG colour type."""
 _DEPTHS = {0: (1, 2, 4, 8, 16), 2: (8, 16), 3: (1, 2, 4, 8), 4: (8, 16), 6: (8, 16)}
-"""Bits of a value that PNG knows for each."""
+"""Bits per channel that PNG allows for each colour type."""
 _ANIMATION = {b"acTL", b"fcTL", b"fdAT"}
 
 
 class LogoError(ValueError):
-    """A logo that is not taken; the text says what is allowed."""
+    """A logo that is refused; the text says what is allowed."""
 
 
 def checked(address: str) -> str:
-    """The data: address of a logo, as it came.
+    """The data: address of a logo, unchanged.
 
     Raises
     ------
     LogoError
-        It is neither such a PNG nor such an SVG.
+        It is neither an allowed PNG nor an allowed SVG.
     """
     match = _ADDRESS.fullmatch(address)
     if match is None:
@@ -60,7 +60,7 @@ def checked(address: str) -> str:
 
 
 def _check_png(data: bytes) -> None:
-    """Every chunk whole, and the pixels exactly as many as the header says."""
+    """Raise LogoError unless every chunk is whole and the number of pixels is that of the header."""
     allowed = f"a whole PNG of at most {SIDE_MOST} x {SIDE_MOST} pixels"
     chunks = _chunks(data, allowed)
     kinds = [kind for kind, _ in chunks]
@@ -77,7 +77,7 @@ def _check_png(data: bytes) -> None:
         raise LogoError(f"{allowed}, without animation")
     palettes = [body for kind, body in chunks if kind == b"PLTE"]
     if colour == 3 and not (len(palettes) == 1 and 0 < len(palettes[0]) <= 3 << depth and len(palettes[0]) % 3 == 0):
-        raise LogoError(f"{allowed}, with one palette where its pixels are places in one")
+        raise LogoError(f"{allowed}, with one palette for indexed colours")
     if colour == 3 and kinds.index(b"PLTE") > kinds.index(b"IDAT"):
         raise LogoError(f"{allowed}, its palette before its pixels")
     size = height * (1 + (width * depth * _CHANNELS[colour] + 7) // 8)
@@ -87,7 +87,7 @@ def _check_png(data: bytes) -> None:
     except zlib.error as error:
         raise LogoError(f"{allowed}; its pixels cannot be read") from error
     if len(pixels) != size:
-        raise LogoError(f"{allowed}; its pixels are not as many as it says")
+        raise LogoError(f"{allowed}; the number of its pixels is not that of its header")
 
 
 def _chunks(data: bytes, allowed: str) -> list[tuple[bytes, bytes]]:

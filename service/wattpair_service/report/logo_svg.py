@@ -1,7 +1,7 @@
-"""An SVG that is shapes alone: nothing in it can run, refer, repeat or take long to draw.
+"""Checks that an SVG has plain shapes only: no scripts, references, repetition or elements that are slow to draw.
 
-Gradients, patterns, clip paths, masks, filters, dashes, markers and repeated shapes make few bytes into much work; text hangs
-on the fonts of a system. A logo is drawn without them: each element here costs its own bytes once.
+Gradients, patterns, clip paths, masks, filters, dashes, markers and repeated shapes take much work for few bytes; text depends
+on installed fonts. A logo does without them: the work is then proportional to the bytes.
 """
 
 from __future__ import annotations
@@ -13,9 +13,9 @@ from xml.parsers import expat
 
 ELEMENTS_MOST, DEPTH_MOST = 2000, 40
 NUMBER_MOST = 100_000.0
-"""Size of any number, so that no coordinate leaves what PDF can hold."""
+"""Largest number, so that coordinates stay within what PDF allows."""
 FRAME_LEAST = 0.01
-"""Least side of the drawing."""
+"""Shortest side of the drawing."""
 
 ELEMENTS = ("svg", "g", "title", "path", "rect", "circle", "ellipse", "line", "polyline", "polygon")
 # fmt: off
@@ -38,16 +38,16 @@ _NAMED = re.compile(r"[\w .,-]{0,200}")
 
 
 class SvgError(ValueError):
-    """An SVG that is not taken; the text says what is allowed."""
+    """An SVG that is refused; the text says what is allowed."""
 
 
 def check(data: bytes) -> None:
-    """Only shapes, with finite numbers, on a frame of positive size.
+    """Raise SvgError unless an SVG has only plain shapes, finite numbers and a frame of positive size.
 
     Raises
     ------
     SvgError
-        It holds anything else, or is no SVG.
+        It has anything else, or is no SVG.
     """
     reader = _Reader()
     parser = expat.ParserCreate("utf-8", " ")
@@ -62,7 +62,7 @@ def check(data: bytes) -> None:
 
 
 class _Reader:
-    """Follows an SVG and refuses what it may not hold."""
+    """Handlers of the XML parser; they raise SvgError for anything that is not allowed."""
 
     def __init__(self) -> None:
         self.count = self.depth = 0
@@ -97,10 +97,10 @@ class _Reader:
 def _check_attribute(attribute: str, value: str) -> None:
     if attribute == "style":
         for declaration in filter(None, (each.strip() for each in value.split(";"))):
-            name, _, said = (each.strip() for each in declaration.partition(":"))
+            name, _, paint = (each.strip() for each in declaration.partition(":"))
             if name not in _PAINT | {"stroke-width", "stroke-miterlimit"}:
                 raise SvgError(f"an SVG of plain shapes; the style {name[:40]!r} is not taken")
-            _check_attribute(name, said)
+            _check_attribute(name, paint)
         return
     if attribute.startswith("http://www.w3.org/XML/1998/namespace "):  # xml:space, xml:lang
         known = _NAMED.fullmatch(value) is not None and not attribute.endswith(" base")
@@ -113,8 +113,8 @@ def _check_attribute(attribute: str, value: str) -> None:
     else:
         known = attribute in _NAMES and _NAMED.fullmatch(value) is not None
     if not known:
-        said = attribute.rpartition(" ")[2][:40]
-        raise SvgError(f"an SVG of plain shapes in plain colours; {said}={value[:40]!r} is not taken")
+        shown = attribute.rpartition(" ")[2][:40]
+        raise SvgError(f"an SVG of plain shapes in plain colours; {shown}={value[:40]!r} is not taken")
     if attribute in _GEOMETRY | _LISTS and any(abs(float(each)) > NUMBER_MOST for each in _NUMBER.findall(value)):
         raise SvgError(f"an SVG with numbers of at most {NUMBER_MOST:g}; its {attribute} has a larger one")
 

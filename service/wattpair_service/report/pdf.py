@@ -25,7 +25,7 @@ class PdfError(ValueError):
 
 
 def as_pdf(html: str) -> bytes:
-    """A page as PDF with tags for those who hear it (PDF/UA-1).
+    """A page as PDF with tags for screen readers (PDF/UA-1).
 
     Nothing is fetched: what is not in the page is not in the PDF.
 
@@ -38,9 +38,9 @@ def as_pdf(html: str) -> bytes:
 
     try:
         document = HTML(string=_with_alternatives(html), url_fetcher=_fetcher()).render()
-        # Without a clock: the same page is the same file.
+        # A fixed identifier: the same page gives the same file.
         return bytes(document.write_pdf(pdf_identifier=b"wattpair", pdf_variant="pdf/ua-1"))
-    except Exception as error:  # the writer says in no one way what it cannot do
+    except Exception as error:  # the writer has no common base class of its errors
         raise PdfError(f"{type(error).__name__}: {error}") from error
 
 
@@ -48,7 +48,7 @@ _ALTERNATIVE = re.compile(r"</title><desc[^>]*>([^<]*)</desc>")
 
 
 def _with_alternatives(html: str) -> str:
-    """The writer takes a drawing's title alone as its text alternative: its description follows there."""
+    """Append each drawing's description to its title: the PDF writer uses only the title as text alternative."""
     return _ALTERNATIVE.sub(r". \1</title>", html)
 
 

@@ -1,4 +1,4 @@
-"""The sheet: a design as one HTML file that needs nothing beside itself."""
+"""The customer's sheet: a design as one self-contained HTML file."""
 
 from __future__ import annotations
 
@@ -13,65 +13,65 @@ from wattpair_service.report import colour, tables
 from wattpair_service.report.advice import advice, built_candidate
 from wattpair_service.report.drawings import drawings
 from wattpair_service.report.figures import figures
-from wattpair_service.report.house import PAPERS, House, Wishes
+from wattpair_service.report.house import PAPERS, House, SheetOptions
 from wattpair_service.report.language import LANGUAGES, Language, language
 from wattpair_service.report.markup import shown
 
 CONTENT_POLICY = "default-src 'none'; img-src data:; style-src 'unsafe-inline'; base-uri 'none'; form-action 'none'"
-"""What a browser may load of the sheet: its own styles and images. No script, from anywhere."""
+"""What a browser may load: the sheet's own styles and images, and no scripts."""
 
 
-def sheet(design: Design, wishes: Wishes, house: House) -> str:
+def sheet(design: Design, request_options: SheetOptions, house: House) -> str:
     """The sheet of a design.
 
     Parameters
     ----------
     design : Design
-        What is told.
-    wishes : Wishes
-        What the request asks of the sheet; it goes before the operator's.
+        The result to show.
+    request_options : SheetOptions
+        Options of the request; they override the operator's.
     house : House
-        The operator's defaults and words.
+        The operator's default options and words.
     """
-    asked = wishes.over(house.wishes)
-    code = asked.language or next(iter(LANGUAGES))
-    said = language(code, design.selection.place).with_words(house.words.get(code, {}))
-    accent = asked.accent or colour.OWN
+    options = request_options.over(house.options)
+    code = options.language or next(iter(LANGUAGES))
+    lang = language(code, design.selection.place).with_words(house.words.get(code, {}))
+    accent = options.accent or colour.OWN
     return _environment().get_template("sheet.html").render(
-        t=said.say,
-        engine=said.engine,
+        t=lang.say,
+        engine=lang.engine,
         policy=CONTENT_POLICY,
         language=code,
         accent=accent,
-        paper=asked.paper or PAPERS[0],
-        wishes=asked,
-        notes=_folded(asked.notes),
-        shared=tables.shared_cautions(design, said),
-        cut=said.engine(design.selection.export_limit.sentence) if design.selection.export_limit else None,
-        given=tables.given(design, said),
-        day=None if asked.date is None else said.day(asked.date),
-        place=_place(design, said),
-        advice=advice(design, said),
-        figures=figures(design, said, accent),
-        drawings=drawings(design, said, accent),
-        candidates=tables.candidates(design, said),
-        faces=tuple(tables.faces(design, said)),
-        parts=tables.parts(design, said),
-        sums=tables.sums(design, said),
-        papers=tables.papers(design, said),
-        assumptions=tables.assumptions(design, said),
-        # What the seller alone has to settle has no words: it would show prices that are not the customer's.
-        cautions=tuple(words for each in design.cautions if (words := said.engine(each))),
-        methods=tuple((said.engine(each.name), each.version, said.engine(each.source)) for each in design.method),
-        connection=_connection(design, said),
-        covers=tuple(_covers(design, said)),
-        weather=_weather(design, said),
+        paper=options.paper or PAPERS[0],
+        options=options,
+        notes=_without_repeated_blank_lines(options.notes),
+        shared=tables.shared_cautions(design, lang),
+        cut=lang.engine(design.selection.export_limit.sentence) if design.selection.export_limit else None,
+        given=tables.request_figures(design, lang),
+        day=None if options.date is None else lang.day(options.date),
+        place=_place(design, lang),
+        advice=advice(design, lang),
+        figures=figures(design, lang, accent),
+        drawings=drawings(design, lang, accent),
+        candidates=tables.candidates(design, lang),
+        faces=tuple(tables.faces(design, lang)),
+        parts=tables.parts(design, lang),
+        sums=tables.sums(design, lang),
+        documents=tables.documents(design, lang),
+        assumptions=tables.assumptions(design, lang),
+        # Cautions for the seller alone have empty words: they would show prices that are not for the customer.
+        cautions=tuple(words for each in design.cautions if (words := lang.engine(each))),
+        methods=tuple((lang.engine(each.name), each.version, lang.engine(each.source)) for each in design.method),
+        connection=_connection(design, lang),
+        covers=tuple(_covers(design, lang)),
+        weather=_weather(design, lang),
     )  # fmt: skip
 
 
 @cache
 def _environment() -> Environment:
-    """Templates whose every expression is plain text, escaped."""
+    """Templates in which every expression is escaped as plain text."""
     return Environment(
         loader=PackageLoader("wattpair_service.report"),
         autoescape=True,
@@ -82,59 +82,62 @@ def _environment() -> Environment:
     )
 
 
-def _place(design: Design, said: Language) -> str:
+def _place(design: Design, lang: Language) -> str:
     height = design.climate.climate.elevation_m
     key = "sheet.place" if height >= 0.0 else "sheet.place_below"
-    return said.say(
-        key, place=coordinates(said, design.site.latitude_deg, design.site.longitude_deg), height=said.number(abs(height))
+    return lang.say(
+        key, place=coordinates(lang, design.site.latitude_deg, design.site.longitude_deg), height=lang.number(abs(height))
     )
 
 
-def coordinates(said: Language, latitude_deg: float, longitude_deg: float) -> str:
-    """A place with its points of the compass."""
+def coordinates(lang: Language, latitude_deg: float, longitude_deg: float) -> str:
+    """A location in degrees with points of the compass."""
     parts = ((latitude_deg, "sheet.north", "sheet.south"), (longitude_deg, "sheet.east", "sheet.west"))
-    return ", ".join(f"{said.general(abs(deg))}° {said.say(less if deg < 0.0 else more)}" for deg, more, less in parts)
+    return ", ".join(f"{lang.general(abs(deg))}° {lang.say(less if deg < 0.0 else more)}" for deg, more, less in parts)
 
 
-def _folded(notes: str | None) -> str | None:
-    """Notes in which empty lines stand one by one."""
+def _without_repeated_blank_lines(notes: str | None) -> str | None:
+    """Notes with at most one empty line between two lines."""
     return notes and re.sub(r"\n(?:[^\S\n]*\n){2,}", "\n\n", notes.strip())
 
 
-def _weather(design: Design, said: Language) -> tuple[str, ...]:
+def _weather(design: Design, lang: Language) -> tuple[str, ...]:
     temperatures = design.climate.design_temperatures
-    low, high = said.number(temperatures.lowest_c), said.number(temperatures.highest_c)
+    low, high = lang.number(temperatures.lowest_c), lang.number(temperatures.highest_c)
     return (
-        said.say("assumption.climate", source=said.engine(design.climate.climate.source)),
-        said.say("assumption.design_temperatures", lowest=low, highest=high),
+        lang.say("assumption.climate", source=lang.engine(design.climate.climate.source)),
+        lang.say("assumption.design_temperatures", lowest=low, highest=high),
     )
 
 
-def _connection(design: Design, said: Language) -> tuple[str, ...]:
-    """The route and the voltage rise, in sentences."""
-    made = design.circuits
-    if made is None:
+def _connection(design: Design, lang: Language) -> tuple[str, ...]:
+    """Sentences on the grid connection procedure and the voltage rise."""
+    planned = design.circuits
+    if planned is None:
         return ()
-    route = made.connection
-    highest = said.percent(made.rise_highest_share, 2)
-    limit = made.rise_limit_share
+    connection = planned.connection
+    highest = lang.percent(planned.rise_highest_share, 2)
+    limit = planned.rise_limit_share
     rise = (
-        said.say("circuits.limit_open", highest=highest)
+        lang.say("circuits.limit_open", highest=highest)
         if limit is None
-        else said.say("circuits.limit_known", highest=highest, limit=said.percent(limit, 1))
+        else lang.say("circuits.limit_known", highest=highest, limit=lang.percent(limit, 1))
     )
-    way = said.say(
-        "circuits.route", route=said.engine(route.route), place=said.engine(route.place), allows=said.engine(route.allows)
+    procedure = lang.say(
+        "circuits.route",
+        route=lang.engine(connection.route),
+        place=lang.engine(connection.place),
+        allows=lang.engine(connection.allows),
     )
-    return way, rise
+    return procedure, rise
 
 
-def _covers(design: Design, said: Language) -> Iterator[str]:
-    """What the ranges of energy, clipping and value hold."""
+def _covers(design: Design, lang: Language) -> Iterator[str]:
+    """Sentences on what the ranges of energy, clipping and value cover."""
     if design.clipping is not None:
-        whole = design.clipping.totals[0]
-        energy, clipping = (said.engine(each.covers) for each in (whole.delivered_range_kwh, whole.clipped_share))
-        yield said.say("methods.made_by", energy=f"{energy}.", clipping=f"{clipping}.")
+        roof = design.clipping.totals[0]
+        energy, clipping = (lang.engine(each.covers) for each in (roof.delivered_range_kwh, roof.clipped_share))
+        yield lang.say("methods.made_by", energy=f"{energy}.", clipping=f"{clipping}.")
     built = built_candidate(design)
     if built is not None and built.money is not None:
-        yield said.say("methods.value", covers=said.engine(built.money.net_present_value_range.covers))
+        yield lang.say("methods.value", covers=lang.engine(built.money.net_present_value_range.covers))

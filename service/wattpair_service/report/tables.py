@@ -1,4 +1,4 @@
-"""The tables and lists of the sheet: candidates, faces, parts, papers, and what was assumed."""
+"""The tables and lists of the sheet: candidates, faces, parts, documents and assumptions."""
 
 from __future__ import annotations
 
@@ -11,22 +11,21 @@ from itertools import zip_longest
 import numpy as np
 
 from wattpair_service.engineering.design.design import Design
-from wattpair_service.engineering.materials.bill_lines import PAPERS, BillLine
+from wattpair_service.engineering.materials.bill_lines import DOCUMENT_ROLES, BillLine
 from wattpair_service.engineering.money.prices import PricedLine
-from wattpair_service.engineering.results import Assumption
 from wattpair_service.engineering.selection.candidates import Candidate
 from wattpair_service.report.advice import checks_in_words
 from wattpair_service.report.figures import clipped_range
 from wattpair_service.report.language import Language
 
-POINTS = ("n", "ne", "e", "se", "s", "sw", "w", "nw")
+COMPASS_POINTS = ("n", "ne", "e", "se", "s", "sw", "w", "nw")
 WITHHELD = frozenset({"markup_percent", "tax_percent", "currency", "currency_decimals", "break_even_pairs"})
-"""Terms between the company and its suppliers, and how the answer is written: not for the customer's eyes."""
+"""Assumptions that the customer does not see: the company's own prices, and options of the result."""
 
 
 @dataclass(frozen=True, slots=True)
 class CandidateRow:
-    """One candidate, as the customer sees it."""
+    """One candidate, in words."""
 
     rank: str
     name: str
@@ -43,19 +42,19 @@ class CandidateRow:
 def candidates(design: Design, language: Language) -> tuple[CandidateRow, ...]:
     """The candidates by rank, then those that fail."""
     ordered = sorted(design.selection.candidates, key=lambda each: (each.rank is None, each.rank or 0))
-    shared = _shared(design)
+    shared = _shared_caution_checks(design)
     return tuple(_candidate(design, language, each, shared) for each in ordered)
 
 
 def shared_cautions(design: Design, language: Language) -> str | None:
-    """The checks that every candidate passes with a caution, which its row then leaves out."""
-    shared = _shared(design)
+    """The checks that every candidate passes with a caution; the rows leave them out."""
+    shared = _shared_caution_checks(design)
     if not shared:
         return None
     return language.say("choice.shared", checks=", ".join(language.say(f"check.{name}") for name in shared))
 
 
-def _shared(design: Design) -> tuple[str, ...]:
+def _shared_caution_checks(design: Design) -> tuple[str, ...]:
     passing = [each for each in design.selection.candidates if each.verdict != "fail"]
     if len(passing) < 2:
         return ()
@@ -99,29 +98,29 @@ def _candidate(design: Design, language: Language, each: Candidate, shared: tupl
 
 @dataclass(frozen=True, slots=True)
 class FaceRow:
-    """One face."""
+    """One face, in words."""
 
     name: str
     azimuth: str
     tilt: str
     modules: str
-    light: str
+    irradiation: str
     mass: str
 
 
 def faces(design: Design, language: Language) -> Iterator[FaceRow]:
-    """The faces in their order."""
+    """The faces, in the order of the request."""
     masses = () if design.bill_of_materials is None else design.bill_of_materials.masses
-    for each, told, mass in zip_longest(design.faces, design.climate.faces, masses):
-        point = POINTS[round(each.face.azimuth_deg / 45.0) % 8]
-        light = told.poa_kwh_m2
-        ends = {"value": light.value, "low": light.low, "high": light.high}
+    for each, face_climate, mass in zip_longest(design.faces, design.climate.faces, masses):
+        point = COMPASS_POINTS[round(each.face.azimuth_deg / 45.0) % 8]
+        poa = face_climate.poa_kwh_m2
+        poa_range = {"value": poa.value, "low": poa.low, "high": poa.high}
         yield FaceRow(
             name=each.face.name,
             azimuth=f"{language.say(f'roof.compass_{point}')}, {language.general(each.face.azimuth_deg)}°",
             tilt=f"{language.general(each.face.tilt_deg)}°",
             modules=language.number(each.face.module_count),
-            light=language.say("choice.range", **{name: language.number(end) for name, end in ends.items()}),
+            irradiation=language.say("choice.range", **{name: language.number(figure) for name, figure in poa_range.items()}),
             mass="–" if mass is None else language.number(mass.mass_kg),
         )
 
@@ -138,14 +137,14 @@ class PartRow:
 
 
 def parts(design: Design, language: Language) -> tuple[PartRow, ...]:
-    """What is bought; lines of the same part at the same price are one row."""
+    """The parts to buy; lines of the same part at the same price are one row."""
     bill = design.bill_of_materials
     if bill is None:
         return ()
     priced: Iterable[PricedLine | None] = bill.prices.lines if bill.prices else [None] * len(bill.lines)
     rows: dict[tuple[str, str | None, str, Decimal | None], tuple[int, Decimal | None]] = {}
     for line, price in zip(bill.lines, priced, strict=True):
-        if line.role in PAPERS:
+        if line.role in DOCUMENT_ROLES:
             continue
         each, net = (None, None) if price is None else (price.unit_price, price.net)
         key = (line.role, line.specification, line.unit, each)
@@ -170,7 +169,7 @@ def parts(design: Design, language: Language) -> tuple[PartRow, ...]:
 
 
 def sums(design: Design, language: Language) -> tuple[tuple[str, str], ...]:
-    """Net, tax and total under the parts; nothing without prices."""
+    """Net, tax and total of the parts; empty without prices."""
     prices = design.bill_of_materials and design.bill_of_materials.prices
     if not prices:
         return ()
@@ -179,52 +178,48 @@ def sums(design: Design, language: Language) -> tuple[tuple[str, str], ...]:
     return tuple((language.say(f"bill.{key}", percent=percent), language.money(sum_, prices.currency)) for key, sum_ in named)
 
 
-def papers(design: Design, language: Language) -> tuple[str, ...]:
-    """Papers to write, and when those for the network operator are due."""
+def documents(design: Design, language: Language) -> tuple[str, ...]:
+    """Documents to write; those for the network operator with the time when they are due."""
     if design.bill_of_materials is None:
         return ()
     due = {each.document: each.when for each in design.bill_of_materials.connection.filings}
-    lines: list[BillLine] = [line for line in design.bill_of_materials.lines if line.role in PAPERS]
-    return tuple(dict.fromkeys(_paper(language, line.specification or line.role, due) for line in lines))
+    lines: list[BillLine] = [line for line in design.bill_of_materials.lines if line.role in DOCUMENT_ROLES]
+    return tuple(dict.fromkeys(_document(language, line.specification or line.role, due) for line in lines))
 
 
-def _paper(language: Language, document: str, due: dict[str, str]) -> str:
+def _document(language: Language, document: str, due: dict[str, str]) -> str:
     name = language.engine(document)
     when = due.get(document)
     return name if when is None else language.say("circuits.when", document=name, when=language.engine(when))
 
 
 def assumptions(design: Design, language: Language) -> tuple[tuple[str, str], ...]:
-    """What was assumed, gathered by its source: the source, and in one text every figure that has it."""
+    """Assumptions grouped by source: each source with all its figures in one text."""
     by_source: dict[str, dict[str, None]] = {}
     for each in design.assumptions:
         key = _key(each.name)
         if key not in WITHHELD:
-            by_source.setdefault(language.engine(each.source), {})[_assumed(language, key, each)] = None
+            by_source.setdefault(language.engine(each.source), {})[_entry(language, key, each.value, each.unit)] = None
     return tuple((source, "; ".join(entries)) for source, entries in by_source.items())
 
 
 def _key(name: str) -> str:
-    """Last name of a path."""
+    """The last name in a path."""
     return next(step for step in reversed(re.split(r"[./]", name)) if not step.isdigit())
 
 
-def _assumed(language: Language, key: str, assumption: Assumption) -> str:
-    return _entry(language, key, assumption.value, assumption.unit)
-
-
-def _entry(language: Language, key: str, given: object, unit: str | None) -> str:
+def _entry(language: Language, key: str, figure: object, unit: str | None) -> str:
     """One figure: its name, its value and its unit."""
     name = language.words.get(f"name.{key}", key)
-    value = _value(language, given)
+    value = _value(language, figure)
     if value is None:
         return name
-    after = "" if unit in (None, "1") else f" {UNITS.get(unit or '', unit)}"
-    return language.engine(f"{name}: {value}{after}")
+    unit_text = "" if unit in (None, "1") else f" {UNITS.get(unit or '', unit)}"
+    return language.engine(f"{name}: {value}{unit_text}")
 
 
-def given(design: Design, language: Language) -> str:
-    """What the caller gave that the value and the energy rest on, in one text: what was assumed stands elsewhere."""
+def request_figures(design: Design, language: Language) -> str:
+    """The figures of the request that determine value and energy, in one text. Assumed ones are left out."""
     request, currency = design.request, design.currency
     terms, tariff, home = request.terms, request.tariff, request.home_use
     assumed = {_key(each.name) for each in design.assumptions}
@@ -256,7 +251,7 @@ UNITS = {"degC": "°C", "kg/m2": "kg/m²"}
 
 
 def _value(language: Language, value: object) -> str | None:
-    """What was assumed, None where its source alone says it."""
+    """An assumed value as text; None where its source alone is enough."""
     if value is None:
         return None
     if isinstance(value, bool):

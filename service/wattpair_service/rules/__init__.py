@@ -1,4 +1,4 @@
-"""Published limits as data: one TOML file for each region, with place, edition, clause and how each value was obtained."""
+"""Published limits: one TOML file for each region, with place, edition, and the clause and origin of each value."""
 
 from __future__ import annotations
 
@@ -21,7 +21,7 @@ M_PER_KFT = 304.8
 
 @cache
 def regions() -> tuple[str, ...]:
-    """Names of the regions that have a file, in alphabetical order."""
+    """Names of all regions, in alphabetical order."""
     files = resources.files(__name__).iterdir()
     return tuple(sorted(file.name.removesuffix(".toml") for file in files if file.name.endswith(".toml")))
 
@@ -32,7 +32,7 @@ def _region(region: str) -> dict[str, Any]:
 
 
 def electrical_rules(region: str) -> ElectricalRules:
-    """DC-side rules of a region that `regions` names."""
+    """DC rules of a region of `regions`."""
     data = _region(region)
     current, voltage = data["short_circuit_current"], data["cold_voltage"]
     factors = voltage.get("factors")
@@ -48,12 +48,12 @@ def electrical_rules(region: str) -> ElectricalRules:
 
 
 def branch_circuit_rules(region: str) -> BranchCircuitRules:
-    """AC branch-circuit rules of a region that `regions` names."""
+    """AC branch-circuit rules of a region of `regions`."""
     return branch_circuit_rules_of(_region(region))
 
 
 def branch_circuit_rules_of(data: Mapping[str, Any]) -> BranchCircuitRules:
-    """AC branch-circuit rules of a region in the form of its file."""
+    """AC branch-circuit rules from region data as in a region's file."""
     circuit = data["branch_circuit"]
     return BranchCircuitRules(
         device_rating_a=float(circuit["device_rating_a"]),
@@ -63,17 +63,17 @@ def branch_circuit_rules_of(data: Mapping[str, Any]) -> BranchCircuitRules:
 
 
 def region_data(region: str) -> dict[str, Any]:
-    """A region that `regions` names, as its file has it."""
+    """Data of a region of `regions`, as in its file."""
     return deepcopy(_region(region))
 
 
 def connection_rules(region: str) -> ConnectionRules:
-    """What a region that `regions` names asks of the connection."""
+    """Grid connection rules of a region of `regions`."""
     return connection_rules_of(region, _region(region))
 
 
 def connection_rules_of(region: str, data: Mapping[str, Any]) -> ConnectionRules:
-    """What a region in the form of its file asks of the connection."""
+    """Grid connection rules from region data as in a region's file."""
     supply, residual, devices = data["supply"], data["residual_current"], data["standard_devices"]
     busbar, documents = data.get("busbar"), data["commissioning"]
     return ConnectionRules(

@@ -24,7 +24,7 @@ class FaceLayout:
     obstructions : sequence of Obstruction, optional
         Chimneys, windows and the like.
     orientation : {"portrait", "landscape", "best"}, optional
-        Longer side up the slope, along the eaves, or the one of which more fit.
+        Longer side up the slope (portrait), along the eaves (landscape), or the one with more modules (best).
     edge_distance_m, obstruction_distance_m : float, optional
         Distances that modules keep from the outline and from obstructions [m].
     column_gap_m, row_gap_m : float, optional
@@ -49,7 +49,7 @@ class DesignFace:
     Parameters
     ----------
     name : str
-        Name for the result; different from every other face's.
+        Name used in the result; unique among the faces.
     tilt_deg : float
         Tilt against the horizontal [deg].
     azimuth_deg : float
@@ -57,21 +57,21 @@ class DesignFace:
     module_count : int, optional
         Modules on the face; or give layout.
     layout : FaceLayout, optional
-        Its size, in place of module_count: the modules that fit are counted.
+        Size of the face, in place of module_count: the service counts the modules that fit.
     unit_spacing_m : float, optional
-        Length of trunk from one microinverter to the next [m]; where left out that of the layout, else 1.8 m.
+        Length of trunk cable from one microinverter to the next [m]; default: that of the layout, else 1.8 m.
     row_module_counts, row_segment_counts : sequence of int, optional
         Modules in each row, and stretches of them without a gap; a layout says them itself.
     area_m2 : float, optional
         Area of the face, for its load [m2]; a layout says it itself.
     mounting : {"close_roof", "open_rack", "insulated_back", "open_rack_faiman"}, optional
-        Mounting, which decides the cell temperature.
+        Mounting, which determines the cell temperature.
     shading_share, soiling_share : float, optional
-        Share of all light that near objects and dirt take over the year, 0 to 1.
+        Share of irradiance lost to shading by near objects, and to soiling over the year, 0 to 1.
     albedo : float, optional
-        Share of light that the ground reflects, 0 to 1.
+        Share of irradiance that the ground reflects, 0 to 1.
     horizon : sequence of HorizonPoint, optional
-        Horizon seen from the face, joined by straight lines.
+        Horizon seen from the face, interpolated linearly.
     """
 
     name: str
@@ -111,19 +111,19 @@ class CircuitTerms:
     Parameters
     ----------
     phase_count : int, optional
-        Phases of the supply that the units are spread over.
+        Phases of the supply over which the units are distributed.
     device_rating_a : float, optional
-        Rating of a branch circuit's protective device [A].
+        Rating of a branch circuit's circuit breaker or fuse [A].
     continuous_current_factor : float, optional
         Factor on the continuous current of a branch circuit.
     units_per_trunk_max : int, optional
-        Most microinverters on one trunk cable, by its maker.
+        Most microinverters on one trunk cable, according to its maker.
     circuits_may_cross_faces : bool, optional
         Whether a circuit may serve several faces.
     face_crossing_m : float, optional
-        Length of trunk from the last unit of one face to the first of the next [m].
+        Length of trunk cable from the last unit of one face to the first of the next [m].
     trunk_feed : {"end", "centre"}, optional
-        Where a trunk is fed.
+        Where the home run is connected to a trunk.
     voltage_v : float, optional
         Nominal voltage of a unit's circuit [V].
     voltage_rise_limit_share : float, optional
@@ -135,24 +135,24 @@ class CircuitTerms:
     trunk_size : str, optional
         Conductor of the trunk, as its table writes it: "2.5 mm2", "12 AWG".
     trunk_ampacity_a : float, optional
-        Current that the trunk carries as it is installed, by its maker or code; checked where given [A].
+        Current-carrying capacity of the trunk as installed, from its maker or a code; checked if given [A].
     home_run_length_m : float, optional
         Length of cable from a trunk to the distribution board, one way [m].
     home_run_size : str, optional
-        Conductor of the home run; where left out the smallest by voltage only, or the trunk's where no limit is
+        Conductor of the home run; default: the smallest that meets the voltage-rise limit, or the trunk's where no limit is
         known.
     home_run_ampacity_a : float, optional
-        Current that the home run carries as it is installed, by its maker or code; checked where given [A].
+        Current-carrying capacity of the home run as installed, from its maker or a code; checked if given [A].
     supply_length_m : float, optional
         Length of cable from the distribution board to the connection point, one way [m].
     supply_size : str, optional
-        Conductor of the supply cable; required where it has a length.
+        Conductor of the supply cable; required with supply_length_m.
     supply_ampacity_a : float, optional
-        Current that the supply cable carries as it is installed, by its maker or code; checked where given [A].
+        Current-carrying capacity of the supply cable as installed, from its maker or a code; checked if given [A].
     busbar_rating_a : float, optional
         Rating of the distribution board's busbar [A].
     main_device_a : float, optional
-        Rating of its main device [A].
+        Rating of the distribution board's main circuit breaker [A].
     several_premises : bool, optional
         Whether other premises close by are being connected in the same weeks.
     """
@@ -190,25 +190,25 @@ class MaterialTerms:
     gateway_units_max : int, optional
         Most microinverters on one communication gateway.
     spare_drops_per_circuit : int, optional
-        Drops of each trunk that stay empty and are capped.
+        Drops of each trunk that stay unused and are capped.
     no_dc_fault_current_declared : bool, optional
         Whether the microinverters' maker declares that no smooth DC fault current arises.
     current_transformer_secondary_a : float, optional
         Rated secondary current of the current transformers [A].
     spare_share : float, optional
-        Spare microinverters as a share of those installed, 0 to 1; by expected failures where left out.
+        Spare microinverters as a share of those installed, 0 to 1; default: from expected failures.
     failure_percent_per_year : float, optional
-        Microinverters that fail in a year; that of the candidate or the request where left out [%].
+        Share of the microinverters that fails each year; default: that of the candidate or the request [%].
     spare_horizon_years : int, optional
         Years that the spares must last for; horizon_years where left out.
     backup : Backup, optional
-        Output in an outage; none where left out.
+        Output in an outage; default: none.
     unit_bracket_mass_kg : float, optional
         Mass of a microinverter's bracket [kg].
     mounting_mass_per_module_kg : float, optional
         Mass of rails, clamps and hooks for one module [kg].
     dead_load_guide_kg_m2 : float, optional
-        Dead load that is held for usual [kg/m2].
+        Guide value of the dead load [kg/m2].
     """
 
     gateway_units_max: int | None = None

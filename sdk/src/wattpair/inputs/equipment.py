@@ -15,7 +15,7 @@ class Module:
     Parameters
     ----------
     name : str
-        Name for the result.
+        Name used in the result.
     power_w : float
         Rated power [W].
     voltage_oc_v, voltage_mp_v : float
@@ -59,7 +59,7 @@ class EfficiencyPoint:
     efficiency_percent : float
         Conversion efficiency [%].
     dc_voltage_v : float, optional
-        DC voltage of the measurement [V]; on every point or on none.
+        DC voltage of the measurement; give it for every point or for none [V].
     """
 
     load_share: float
@@ -102,11 +102,11 @@ class Derating:
     Parameters
     ----------
     start_temp_c : float
-        Air temperature at the unit up to which it gives full power [degC].
+        Air temperature at the unit above which derating starts [degC].
     percent_per_k : float
-        Fall of the AC limit above that [%/K].
+        Reduction of the AC limit for each kelvin above start_temp_c [%/K].
     shutdown_temp_c : float
-        Air temperature at the unit above which it is off [degC].
+        Air temperature at the unit above which it shuts down [degC].
     """
 
     start_temp_c: float
@@ -123,11 +123,11 @@ class Microinverter:
     Parameters
     ----------
     name : str
-        Name for the result; different from every other candidate's.
+        Name used in the result; unique among the candidates.
     ac_power_w : float
         Rated continuous AC power of the whole unit [W].
     dc_voltage_max_v : float
-        Absolute highest DC voltage of an input [V].
+        Absolute maximum DC voltage of an input [V].
     dc_operating_voltage_min_v, dc_operating_voltage_max_v : float
         Operating window of an input [V].
     dc_start_voltage_v : float
@@ -145,9 +145,9 @@ class Microinverter:
     dc_full_power_voltage_min_v, dc_full_power_voltage_max_v : float, optional
         Window in which full power is promised [V].
     input_count : int, optional
-        Inputs, each with its own tracking.
+        Inputs, each with its own maximum power point tracking.
     modules_per_input_max : int, optional
-        Modules in series that an input may take.
+        Most modules in series on an input.
     cec_efficiency_percent, european_efficiency_percent : float, optional
         Efficiency with CEC or European weights [%].
     efficiency_points : sequence of EfficiencyPoint, optional
@@ -157,9 +157,9 @@ class Microinverter:
     start_power_w : float, optional
         DC power at which the unit starts [W].
     night_draw_w : float, optional
-        Power that the unit draws from the grid while it gives none [W].
+        Power that the unit draws from the grid while it delivers none [W].
     derating : Derating, optional
-        Fall of the AC limit in heat; without it none is modelled.
+        Thermal derating of the AC limit; none is modelled if left out.
     """
 
     name: str

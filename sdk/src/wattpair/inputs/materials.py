@@ -18,7 +18,7 @@ class Backup:
     wanted : bool
         Whether output in an outage is wanted.
     grid_forming_units : bool, optional
-        Whether the microinverters can form a grid of their own, by their maker's word.
+        Whether the microinverters can form a grid, according to their maker.
     """
 
     wanted: bool
@@ -34,9 +34,9 @@ class PriceItem:
     part_number : str
         The caller's part number.
     cost : Decimal or str
-        What one piece or metre costs the caller.
+        The caller's cost of one piece or metre.
     price : Decimal or str, optional
-        What the customer pays for it; cost plus markup where left out.
+        The customer's price of one piece or metre; cost plus markup if left out.
     """
 
     part_number: str
@@ -51,11 +51,11 @@ class PartNumber:
     Parameters
     ----------
     role : str
-        Role of the bill's lines.
+        Role of the part on the bill.
     part_number : str
         The caller's part number.
     specification : str, optional
-        Only lines with this specification; every other line of the role where left out.
+        Limits it to lines with this specification; if left out, it is for every other line of the role.
     """
 
     role: str
@@ -78,7 +78,7 @@ class PriceBook:
     part_numbers : sequence of PartNumber
         Part numbers by role.
     currency_decimals : int, optional
-        Decimals that amounts are rounded to.
+        Decimal places of amounts.
     markup_percent : Decimal or str, optional
         Markup on cost where an item has no price.
     """

@@ -23,7 +23,7 @@ class Site:
     longitude_deg : float
         Longitude, east positive [deg].
     elevation_m : float, optional
-        Height above sea level [m]; that of the built-in map where it is left out.
+        Height above sea level; from the built-in map if left out [m].
     temp_lowest_c, temp_highest_c : float, optional
         Lowest and highest expected air temperature [degC]; those of the climate where they are left out, with a margin.
     """
@@ -58,7 +58,7 @@ class Face:
     Parameters
     ----------
     name : str
-        Name for the result; different from every other face's.
+        Name used in the result; unique among the faces.
     tilt_deg : float
         Tilt against the horizontal [deg].
     azimuth_deg : float
@@ -66,13 +66,13 @@ class Face:
     module_count : int
         Modules on the face.
     mounting : {"close_roof", "open_rack", "insulated_back", "open_rack_faiman"}, optional
-        Mounting, which decides the cell temperature.
+        Mounting, which determines the cell temperature.
     shading_share, soiling_share : float, optional
-        Share of all light that near objects and dirt take over the year, 0 to 1.
+        Share of irradiance lost to shading by near objects, and to soiling over the year, 0 to 1.
     albedo : float, optional
-        Share of light that the ground reflects, 0 to 1.
+        Share of irradiance that the ground reflects, 0 to 1.
     horizon : sequence of HorizonPoint, optional
-        Horizon seen from the face, joined by straight lines.
+        Horizon seen from the face, interpolated linearly.
     """
 
     name: str
@@ -93,11 +93,11 @@ class CircuitFace:
     Parameters
     ----------
     name : str
-        Name of the face; different from every other's.
+        Name of the face; unique.
     module_count : int
         Modules on the face.
     unit_spacing_m : float, optional
-        Length of trunk from one microinverter to the next [m].
+        Length of trunk cable from one microinverter to the next [m].
     """
 
     name: str
@@ -112,17 +112,17 @@ class FaceCount:
     Parameters
     ----------
     name : str
-        Name of the face; different from every other's.
+        Name of the face; unique.
     module_count : int
         Modules on the face.
     unit_spacing_m : float, optional
-        Length of trunk from one microinverter to the next [m].
+        Length of trunk cable from one microinverter to the next [m].
     row_module_counts : sequence of int, optional
-        Modules in each row, as a layout gives them: rails and clamps are then counted by row.
+        Modules in each row, as in a layout; rails and clamps are then counted by row.
     area_m2 : float, optional
-        Area of the face, for its load [m2].
+        Area of the face, for its dead load [m2].
     row_segment_counts : sequence of int, optional
-        Stretches of modules without a gap in each row, as a layout gives them; one where left out.
+        Groups of adjoining modules in each row, as in a layout; default: one.
     """
 
     name: str

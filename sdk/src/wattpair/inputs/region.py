@@ -19,7 +19,7 @@ class Sourced:
     Parameters
     ----------
     clause : str
-        Clause or paper that the rule stands in.
+        Clause or document of the rule.
     obtained : str
         How the value was obtained: read where, or from memory.
     """
@@ -63,7 +63,7 @@ class BranchCircuitRule(Sourced):
     continuous_current_factor : float
         Factor on the continuous current.
     device_rating_a : float
-        Rating of its protective device [A].
+        Rating of its circuit breaker or fuse [A].
     """
 
     continuous_current_factor: float
@@ -77,7 +77,7 @@ class SupplyRule(Sourced):
     Parameters
     ----------
     phase_counts : sequence of int
-        Phases that a supply may have.
+        Numbers of phases that a supply may have.
     voltage_v : float
         Nominal voltage of a unit's circuit [V].
     """
@@ -88,7 +88,7 @@ class SupplyRule(Sourced):
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class StandardDevicesRule(Sourced):
-    """Standard protective devices.
+    """Standard ratings of circuit breakers and fuses.
 
     Parameters
     ----------
@@ -119,7 +119,7 @@ class VoltageRiseRule(Sourced):
     Parameters
     ----------
     limit_share : float, optional
-        Limit as a share of the nominal voltage; left out where the network operator sets it.
+        Limit as a share of the nominal voltage; leave out where the network operator sets it.
     """
 
     limit_share: float | None = None
@@ -132,7 +132,7 @@ class PhaseBalanceRule(Sourced):
     Parameters
     ----------
     difference_max_va : float, optional
-        Most that two phases may differ by; left out where the network operator sets it [VA].
+        Highest difference between two phases; leave out where the network operator sets it [VA].
     """
 
     difference_max_va: float | None = None
@@ -161,7 +161,7 @@ class BusbarRule(Sourced):
     Parameters
     ----------
     share : float
-        Share of the busbar's rating that main device and feed may reach together.
+        Limit on main circuit breaker plus feed, as a share of the busbar's rating.
     continuous_current_factor : float
         Factor on the output current.
     """
@@ -172,12 +172,12 @@ class BusbarRule(Sourced):
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class CommissioningRule(Sourced):
-    """Papers of a commissioning.
+    """Documents of the commissioning.
 
     Parameters
     ----------
     documents : sequence of str
-        Documents that belong to a commissioning.
+        Documents of the commissioning.
     """
 
     documents: Sequence[str]
@@ -190,9 +190,9 @@ class FilingRule:
     Parameters
     ----------
     document : str
-        What has to be sent.
+        Document to send.
     when : str
-        When.
+        When it is due.
     """
 
     document: str
@@ -201,24 +201,24 @@ class FilingRule:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class RouteRule(Sourced):
-    """A connection route.
+    """A grid connection procedure.
 
     Parameters
     ----------
     name : str
-        Name of the route.
+        Name of the procedure.
     filings : sequence of FilingRule
-        What must be sent when.
+        Documents to send, and when.
     allows : str
-        What the route allows.
+        What the procedure allows.
     phase_counts : sequence of int, optional
-        Supplies that it is for.
+        Supplies that it applies to, by number of phases.
     current_per_phase_max_a : float, optional
         Highest rated current of a phase [A].
     power_per_phase_max_va : float, optional
         Highest power of a phase [VA].
     several_premises : bool, optional
-        Whether it is for several premises close by; left out where that makes no difference.
+        Whether it applies to several premises close by; leave out where that makes no difference.
     """
 
     name: str
@@ -237,7 +237,7 @@ class RegionRules:
     Parameters
     ----------
     place : str
-        Place.
+        Country or area where the rules apply.
     edition : str
         Edition of the rules.
     branch_circuit : BranchCircuitRule
@@ -245,7 +245,7 @@ class RegionRules:
     supply : SupplyRule
         Supplies.
     standard_devices : StandardDevicesRule
-        Protective devices.
+        Circuit breakers and fuses.
     conductors : ConductorsRule
         Conductors.
     voltage_rise : VoltageRiseRule
@@ -257,11 +257,11 @@ class RegionRules:
     commissioning : CommissioningRule
         Commissioning.
     routes : sequence of RouteRule
-        Connection routes in the order in which they are tried.
+        Grid connection procedures, in the order of trying.
     short_circuit_current : ShortCircuitRule, optional
-        Not used here; a file of this form may hold it.
+        Not used by this operation; a rule file may have it.
     cold_voltage : ColdVoltageRule, optional
-        Not used here; a file of this form may hold it.
+        Not used by this operation; a rule file may have it.
     busbar : BusbarRule, optional
         Busbar, where the code has such a rule.
     """

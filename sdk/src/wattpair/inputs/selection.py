@@ -40,14 +40,14 @@ class Candidate:
     microinverter : Microinverter
         The microinverter.
     price : float, optional
-        Price of one unit; where any is missing candidates are ranked by energy.
+        Price of one unit; if any is missing, candidates are ranked by energy.
     currency : str, optional
         Currency of the price, such as EUR; all that are given must be the same.
     warranty_years : int, optional
         Years in which a failed unit is replaced free of charge, labour aside.
     failure_percent_per_year : float, optional
-        Units that fail in a year; without it a band from 0.02 to 0.5 % is shown, for no independent rate is published
-        [%].
+        Share of the units that fails each year; if left out, results show a band from 0.02 to 0.5 %, as no independent rate is
+        published [%].
     """
 
     microinverter: Microinverter | Fields
@@ -64,9 +64,9 @@ class Tariff:
     Parameters
     ----------
     import_price_per_kwh : float
-        Price of energy from the grid in the first year.
+        Price of imported energy in the first year.
     export_price_per_kwh : float
-        Price of energy to the grid in the first year; below 0 where letting it out costs.
+        Price of exported energy in the first year; negative where exporting costs money.
     price_change_percent_per_year : float, optional
         Change of both prices from each year to the next, compounding [%].
     currency : str, optional

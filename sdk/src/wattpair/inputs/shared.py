@@ -12,7 +12,7 @@ Numbers = Collection[float]
 """Numbers in their order: a list, a tuple, a numpy array, a pandas Series."""
 
 Transposition = Literal["perez_1990", "hay_davies_1980", "isotropic"]
-"""Model of the light on a tilted face."""
+"""Transposition model: gives plane-of-array irradiance from horizontal irradiance."""
 
 ColdVoltageMethod = Literal["module_coefficient", "code_table"]
 """How the open-circuit voltage in the cold is found."""

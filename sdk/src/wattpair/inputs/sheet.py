@@ -13,12 +13,12 @@ Paper = Literal["A4", "Letter"]
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Sheet:
-    """Whose name the sheet bears, in which language and on which paper; what is left out comes from the operator's file.
+    """Letterhead, language, paper and notes of the sheet; what is left out comes from the operator's file.
 
     Parameters
     ----------
     company : str, optional
-        Name of the company that gives the sheet.
+        Name of the company that issues the sheet.
     address : sequence of str, optional
         Lines of its address.
     accent : str, optional
@@ -26,13 +26,13 @@ class Sheet:
     logo : str, optional
         Logo as a data: address in base64: a PNG, or an SVG of shapes, text and gradients alone.
     language : {"en", "de"}, optional
-        Language of the sheet; English where nobody asks for another.
+        Language of the sheet; default: the operator's, else English.
     paper : {"A4", "Letter"}, optional
-        Paper that the sheet is printed on; A4 where nobody asks for another.
+        Paper size of the sheet; default: the operator's, else A4.
     customer : str, optional
-        Whom the sheet is for.
+        Name of the customer.
     notes : str, optional
-        The company's own words to the customer; line feeds are kept.
+        Notes from the company to the customer; line feeds are kept.
     date : str or date, optional
         Date of the sheet, such as 2026-03-04; it bears none where none is given.
     """

@@ -15,12 +15,12 @@ FileFormat = Literal["epw", "tmy3"]
 """Format of a weather file."""
 
 IrradianceOrigin = Literal["measured_hourly", "satellite_15_min", "satellite_30_min", "satellite_60_min", "reanalysis"]
-"""How the light of the hours was obtained, which decides how much swing inside the hour they already carry."""
+"""How the hourly irradiance was obtained. This determines how much subhourly variability it already contains."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class BuiltInClimate:
-    """The climate that the service carries, which it also takes where a request leaves its weather out.
+    """The service's built-in climate; it is also the default.
 
     Attributes
     ----------
@@ -79,7 +79,7 @@ class HourlyWeather:
     utc_offset_h : float
         Standard time's offset from UTC, east positive [h].
     interval_label : {"start", "middle", "end"}
-        Where in its hour a label stands.
+        Whether a time label marks the start, the middle or the end of its hour.
     ghi_w_m2 : collection of float
         Global horizontal irradiance [W/m2].
     temp_air_c : collection of float
@@ -89,7 +89,7 @@ class HourlyWeather:
     wind_speed_m_s : collection of float, optional
         Wind speed at 10 m [m/s].
     origin : {"measured_hourly", "satellite_15_min", "satellite_30_min", "satellite_60_min", "reanalysis"}, optional
-        How the light was obtained: means of measured minutes, or one snapshot in so many minutes, or a weather model.
+        How the irradiance was obtained: means of measured minutes, one snapshot every N minutes, or a weather model.
 
     Attributes
     ----------
@@ -120,7 +120,7 @@ class WeatherFile:
     text : str
         The whole file.
     origin : {"measured_hourly", "satellite_15_min", "satellite_30_min", "satellite_60_min", "reanalysis"}, optional
-        How its light was obtained, as for `HourlyWeather`.
+        How its irradiance was obtained, as for `HourlyWeather`.
 
     Attributes
     ----------

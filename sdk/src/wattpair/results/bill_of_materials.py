@@ -22,19 +22,19 @@ class BillLine:
     Attributes
     ----------
     role : str
-        Role of the part, the same word each time.
+        Role of the part.
     quantity : int
-        How much to order, in `unit`.
+        Quantity to order, in `unit`.
     unit : {"piece", "m"}
         Unit of the quantity.
     specification : str or None
-        Size, rating, type or name; None where the role says it all.
+        Size, rating, type or name; None where the role is enough.
     scope : {"face", "circuit", "system"}
-        What the part belongs to.
+        Whether the part belongs to a face, a circuit or the system.
     belongs_to : str or None
         Name of that face or circuit; None for the system.
     derivation : str
-        How the quantity came about.
+        How the quantity was derived.
     """
 
     role: str
@@ -78,13 +78,13 @@ class Spares:
     Attributes
     ----------
     expected_failures : float
-        Microinverters that are expected to fail over the horizon.
+        Expected failures of microinverters over the horizon.
     probability_of_any : float
         Probability that at least one fails, 0 to 1.
     spare_count : int
         Spares on the bill.
     derivation : str
-        How their number came about.
+        How the number was derived.
     """
 
     expected_failures: float
@@ -118,9 +118,9 @@ class BackupResult:
     works_in_outage : bool
         Whether there is output in an outage.
     explanation : str
-        The same in plain words.
+        The same in words.
     parts : tuple of BackupPart
-        Parts that are then needed.
+        Parts that backup needs.
     """
 
     works_in_outage: bool
@@ -139,7 +139,7 @@ class BillOfMaterialsResult(Result):
     circuits : tuple of BranchCircuit
         Branch circuits.
     circuit_rule : str
-        Rule by which the circuits were divided, with its source.
+        Rule that limits the circuits, with its source.
     unit_count : int
         Microinverters without spares.
     masses : tuple of FaceMass
@@ -147,13 +147,13 @@ class BillOfMaterialsResult(Result):
     mass_total_kg : float
         Dead load of the roof [kg].
     dead_load_guide_kg_m2 : float
-        Guide value that loads were held against [kg/m2].
+        Guide value that the dead loads are compared with [kg/m2].
     spares : Spares
         Spare microinverters.
     backup : BackupResult
         Output in an outage.
     connection : Connection
-        The connection route.
+        The grid connection procedure.
     prices : Prices or None
         Prices; None without a price book.
     """

@@ -13,15 +13,15 @@ class BreakEvenPower:
     Attributes
     ----------
     pays : {"always", "never", "above"}
-        Whether it pays within the curve always, never, or above the value.
+        Where on the curve the larger microinverter pays: always, never, or above value_w.
     value_w : float or None
-        The power; None where it pays always or never [W].
+        Break-even power; None where it pays always or never [W].
     low_w : float
         Lower end of its range [W].
     high_w : float
         Upper end of its range [W].
     covers : str
-        What the range holds.
+        What the range covers.
     """
 
     pays: Literal["always", "never", "above"]
@@ -38,15 +38,15 @@ class PriceGap:
     Attributes
     ----------
     value : float
-        Price of the larger unit less that of the smaller for as many modules, in the caller's currency.
+        Break-even price difference: larger unit minus smaller units for the same number of modules, in the caller's currency.
     low : float
         Lower end of its range, in the caller's currency.
     high : float
         Upper end of its range, in the caller's currency.
     asked : float
-        The gap between the prices in the request, in the caller's currency.
+        Price difference in the request, in the caller's currency.
     covers : str
-        What the range holds.
+        What the range covers.
     """
 
     value: float
@@ -63,13 +63,13 @@ class PlaceBreakEven:
     Attributes
     ----------
     face : str or None
-        Name of the face, which counts by itself; None for the whole roof.
+        Name of the face, computed by itself; None for the whole roof.
     power : BreakEvenPower
-        Module power from which the larger pays.
+        Module power above which the larger pays.
     price_gap : PriceGap
-        Price gap up to which it pays with the module of the request.
+        Price difference up to which the larger pays with the module of the request.
     gains : tuple of float
-        Gain of the larger at each power of the curve, worth today, in the caller's currency.
+        Gain of the larger at each power of the curve: present value, in the caller's currency.
     """
 
     face: str | None
@@ -85,7 +85,7 @@ class BreakEven:
     Attributes
     ----------
     module : str
-        Name of the module, which is grown in current for the curve.
+        Name of the module; the curve scales its current.
     smaller : str
         Name of the smaller microinverter.
     larger : str

@@ -16,21 +16,21 @@ class CandidateEnergy:
     Attributes
     ----------
     first_year : Balance
-        First year, each loss by its own name.
+        Energy balance of the first year.
     delivered_range_kwh : Range
         Delivered energy of a single year with its range [kWh].
     lifetime_kwh : float
-        Delivered over the horizon as the modules age [kWh].
+        Delivered energy over the horizon, with ageing of the modules [kWh].
     lifetime_range_kwh : Range
-        The same with its range [kWh].
+        Delivered energy over the horizon with its range [kWh].
     delivered_kwh_by_year : tuple of float
-        The same year by year [kWh].
+        Delivered energy of each year [kWh].
     used_at_home_kwh : float
-        Used at home in the first year, less the night draw [kWh].
+        Used at home in the first year, minus the night draw [kWh].
     exported_kwh : float
         Exported in the first year [kWh].
     cut_kwh : float
-        Cut at the connection in the first year [kWh].
+        Cut by the export limit in the first year [kWh].
     """
 
     first_year: Balance
@@ -50,15 +50,15 @@ class StepUp:
     Attributes
     ----------
     extra_cost : float
-        What it costs more today, in the caller's currency.
+        Extra cost today, in the caller's currency.
     extra_energy_kwh : float
-        What it gives more over the horizon [kWh].
+        Extra energy over the horizon [kWh].
     simple_payback_years : float or None
-        Years until it has paid for itself; None if never [years].
+        Years until the extra energy has paid the extra cost; None if never [years].
     discounted_payback_years : float or None
-        The same with discounted benefits [years].
+        The same with discounted gains [years].
     rate_of_return : float or None
-        Internal rate of return of the step, as a share a year; None without one.
+        Internal rate of return of the extra cost, as a share per year; None without one.
     """
 
     extra_cost: float
@@ -77,15 +77,15 @@ class CandidateMoney:
     units_price : float
         Price of all units today, in the caller's currency.
     net_present_value : float
-        Worth today of the energy less every cost, in the caller's currency.
+        Net present value: energy minus all costs, in the caller's currency.
     net_present_value_range : Range
-        The same with its range.
+        Net present value with its range.
     lifetime_cost : float
-        Every cost of the horizon, worth today, in the caller's currency.
+        Present value of all costs over the horizon, in the caller's currency.
     lifetime_cost_per_kwh : float or None
         Lifetime cost over discounted useful energy, in the caller's currency; None without energy.
     step_up : StepUp
-        The step up from the cheapest candidate that passes.
+        Comparison with the cheapest candidate that passes.
     """
 
     units_price: float
@@ -103,7 +103,7 @@ class Replacements:
     Attributes
     ----------
     expected : float
-        Expected number.
+        Expected number of failures.
     low : int
         Lower end of the range.
     high : int
@@ -111,9 +111,9 @@ class Replacements:
     chance_of_any : float
         Probability that at least one fails, 0 to 1.
     failure_share_per_year : float
-        Yearly rate behind the expected number, 0 to 1.
+        Yearly failure rate used, 0 to 1.
     covers : str
-        What the range holds.
+        What the range covers.
     """
 
     expected: float
@@ -135,11 +135,11 @@ class CandidateResult:
     microinverter : str
         Name of the microinverter.
     verdict : {"ok", "caution", "fail"}
-        Worst verdict of its electrical checks; one that fails is not ranked.
+        Worst verdict of its electrical checks; a pairing that fails is not ranked.
     reasons : tuple of Check
         The checks that are not ok.
     rank : int or None
-        Place from 1; None where it fails.
+        Rank from 1; None where it fails.
     unit_count : int
         Units on the roof.
     mass_kg : float
@@ -149,7 +149,7 @@ class CandidateResult:
     energy : CandidateEnergy or None
         Energy; None where it fails.
     money : CandidateMoney or None
-        Money; None where it fails or a price or the tariff is missing.
+        Costs and value; None where it fails or a price or the tariff is missing.
     replacements : Replacements or None
         Expected replacements; None where it fails.
     """

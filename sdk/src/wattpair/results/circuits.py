@@ -38,7 +38,7 @@ class BranchCircuit:
     name : str
         Name of the circuit.
     face : str
-        Face that it serves; several joined by +.
+        Face with its units; several are joined by +.
     units_by_face : tuple of FaceUnits
         Its units by face, in the order of the trunk.
     unit_count : int
@@ -48,7 +48,7 @@ class BranchCircuit:
     current_a : float
         Rated current of all its units [A].
     device_rating_a : float
-        Rating of its protective device [A].
+        Rating of its circuit breaker or fuse [A].
     """
 
     name: str
@@ -79,30 +79,32 @@ class CircuitRise:
     phase : int
         Phase, 1 to 3.
     trunk_end_fed_v : float
-        Rise along the trunk if fed at its end [V].
+        Rise along the trunk with the home run at its end [V].
     trunk_centre_fed_v : float
-        Rise along the trunk if fed at its centre [V].
+        Rise along the trunk with the home run at its centre [V].
     trunk_v : float
-        Rise along the trunk as it is fed [V].
+        Rise along the trunk with the requested trunk_feed [V].
     home_run_v : float
         Rise along the home run [V].
     circuit_share : float
         Rise of trunk and home run as a share of the nominal voltage.
     supply_v : float
-        Rise along the supply cable with all circuits [V].
+        Rise along the supply cable with all circuits of the phase feeding; the larger value, with the other phases idle or
+        feeding [V].
     total_v : float
         Rise up to the connection point [V].
     total_share : float
-        The same as a share of the nominal voltage.
+        Rise up to the connection point as a share of the nominal voltage.
     home_run_size : str
         Conductor of the home run that was used.
     smallest_home_run_size : str or None
-        Smallest home-run conductor, not thinner than the trunk, that meets the limit; None where none does or no limit
-        is known.
+        Smallest home-run conductor that meets the voltage-rise limit, not thinner than the trunk nor, where the table says so,
+        than its circuit breaker allows. Its current-carrying capacity is not checked. None where no conductor meets the limit
+        or no limit is known.
     meets_limit : bool or None
         Whether the limit is met; None where the network operator sets it.
     explanation : str
-        The same in plain words.
+        The same in words.
     """
 
     circuit: str
@@ -123,14 +125,14 @@ class CircuitRise:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class CircuitsResult(Result):
-    """Branch circuits, voltage rise and connection route.
+    """Branch circuits, voltage rise and grid connection.
 
     Attributes
     ----------
     circuits : tuple of BranchCircuit
         Branch circuits in the order of the faces.
     circuit_rule : str
-        Rule by which the circuits were divided, with its source.
+        Rule that limits the circuits, with its source.
     unit_count : int
         Microinverters.
     rises : tuple of CircuitRise
@@ -138,11 +140,11 @@ class CircuitsResult(Result):
     rise_highest_share : float
         Highest rise up to the connection point, as a share of the nominal voltage.
     rise_limit_share : float or None
-        Its limit; None where the network operator sets it.
+        Limit on the rise as a share of the nominal voltage; None where the network operator sets it.
     rise_limit_source : str
         Where the limit comes from.
     connection : Connection
-        The connection route.
+        The grid connection procedure.
     """
 
     circuits: tuple[BranchCircuit, ...]

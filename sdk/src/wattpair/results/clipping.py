@@ -17,16 +17,16 @@ HOURS_OF_DAY = 24
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class FaceIrradiation:
-    """Light on a face.
+    """Irradiation of a face.
 
     Attributes
     ----------
     poa_kwh_m2, effective_irradiation_kwh_m2 : float
         Yearly irradiation of the plane, and what of it reaches the cells [kWh/m2].
     poa_kwh_m2_by_month : tuple of float
-        Irradiation of the plane for January to December [kWh/m2].
+        Plane-of-array irradiation, January to December [kWh/m2].
     energy_weighted_irradiance_w_m2 : float
-        Light at which the year's energy arrives [W/m2].
+        Energy-weighted mean irradiance of the year [W/m2].
     """
 
     poa_kwh_m2: float
@@ -48,15 +48,15 @@ class Balance(Figures):
     voltage_window_kwh : float
         Lost because the operating window kept the module off its maximum power point [kWh].
     input_current_limit_kwh : float
-        Lost because the input took no more current [kWh].
+        Lost because the input current was at its limit [kWh].
     conversion_kwh : float
-        Lost as heat in conversion, counted before clipping [kWh].
+        Lost in conversion, before clipping [kWh].
     clipping_kwh : float
         Lost because AC output was at its limit [kWh].
     thermal_derating_kwh : float
         Lost because heat lowered the AC limit further [kWh].
     night_draw_kwh : float
-        Drawn from the grid while giving nothing [kWh].
+        Drawn from the grid while delivering nothing [kWh].
     delivered_kwh : float
         Delivered to the AC side, net of the night draw [kWh].
     """
@@ -165,11 +165,11 @@ class PairingClipping:
     microinverter : str
         Name of the microinverter.
     ac_limit_per_module_w : float
-        AC limit that each module has to itself [W].
+        AC limit per module [W].
     clipped_share : Range
-        Clipping as a share of the AC energy without a limit, 0 to 1, with what minutes show.
+        Clipping as a share of the AC energy without a limit, 0 to 1, with subhourly variability.
     clipped_share_hourly_means : float
-        The same from hourly means alone, which hide what clouds do within the hour.
+        The same from hourly means, without subhourly variability.
     per_module : PairingYear
         Energy of one module.
     """
@@ -192,7 +192,7 @@ class FaceClipping:
     module_count : int
         Modules on the face.
     irradiation : FaceIrradiation
-        Light on the face.
+        Irradiation of the face.
     pairings : tuple of PairingClipping
         The microinverters, in the order of the request.
     """
@@ -216,13 +216,13 @@ class RoofTotal:
     delivered_range_kwh : Range
         Delivered energy of a single year with its range [kWh].
     clipped_share : Range
-        Clipping as a share of the AC energy without a limit, 0 to 1, with what minutes show.
+        Clipping as a share of the AC energy without a limit, 0 to 1, with subhourly variability.
     clipped_share_hourly_means : float
-        The same from hourly means alone, which hide what clouds do within the hour.
+        The same from hourly means, without subhourly variability.
     ageing : tuple of AgedYear
         Years 1, 10 and 25 of the modules' life, of the whole roof.
     specific_yield_kwh_per_kwp : float
-        Delivered energy for each kilowatt of module power [kWh/kWp].
+        Delivered energy per kilowatt of module power [kWh/kWp].
     """
 
     microinverter: str
@@ -241,13 +241,13 @@ class SubhourlyUsed:
     Attributes
     ----------
     origin : str
-        How the light was obtained.
+        How the irradiance was obtained.
     variability_added_share : float
-        Share of the swing inside the hour that such light leaves out and that was added, 0 to 1.
+        Share of the subhourly variability that irradiance of this origin lacks and that was added, 0 to 1.
     linke_turbidity : float
-        Mean Linke turbidity of the clear sky behind it.
+        Mean Linke turbidity of the clear-sky model.
     turbidity_from_hours_share : float
-        Share of hours whose own light told the turbidity, 0 to 1.
+        Share of hours whose turbidity follows from their own irradiance, 0 to 1.
     """
 
     origin: str  # any text, as for the kind of `ClimateUsed`
@@ -267,7 +267,7 @@ class ClippingResult(Result):
     climate : ClimateUsed
         Where the year's weather comes from.
     subhourly : SubhourlyUsed
-        What was taken to happen inside the hours.
+        Subhourly variability that was used.
     ghi_kwh_m2 : float
         Yearly global horizontal irradiation [kWh/m2].
     faces : tuple of FaceClipping

@@ -1,4 +1,4 @@
-"""The connection route, and what it asks for."""
+"""The grid connection procedure, and what it requires."""
 
 from __future__ import annotations
 
@@ -34,9 +34,9 @@ class Filing:
     Attributes
     ----------
     document : str
-        What has to be sent.
+        Document to send.
     when : str
-        When.
+        When it is due.
     """
 
     document: str
@@ -52,7 +52,7 @@ class ConnectionCheck:
     name : str
         Name of the check.
     value : float
-        What was computed, in `unit`.
+        Computed value, in `unit`.
     limit : float or None
         Its limit; None where the operator sets it or a figure is missing.
     unit : str
@@ -60,9 +60,9 @@ class ConnectionCheck:
     meets : bool or None
         Whether the limit is met; None where there is none.
     source : str
-        Clause and how it was obtained.
+        Clause, and how the rule was obtained.
     explanation : str
-        The same in plain words.
+        The same in words.
     """
 
     name: str
@@ -76,12 +76,12 @@ class ConnectionCheck:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Connection:
-    """The connection route by the rules of the region.
+    """The grid connection procedure by the rules of the region.
 
     Attributes
     ----------
     place : str
-        Place whose rules apply.
+        Country or area whose rules apply.
     edition : str
         Edition of the rules.
     phases : tuple of PhaseTotal
@@ -89,17 +89,17 @@ class Connection:
     power_total_va : float
         Rated apparent power of all phases [VA].
     route : str
-        Route that applies.
+        Procedure that applies.
     reason : str
-        Why, with the routes that do not apply.
+        Why it applies, and why others do not.
     filings : tuple of Filing
-        What must be sent when.
+        Documents to send, and when.
     allows : str
-        What the route allows.
+        What the procedure allows.
     source : str
-        Clause and how it was obtained.
+        Clause, and how the rule was obtained.
     checks : tuple of ConnectionCheck
-        What else the connection has to keep.
+        Further checks of the grid connection.
     """
 
     place: str

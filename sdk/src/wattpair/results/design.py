@@ -43,7 +43,7 @@ class Built:
     pairing : Pairing or None
         The pairing; None where nothing is built.
     sentence : str
-        The same in plain words.
+        The same in a sentence.
     """
 
     basis: BuiltBasis
@@ -62,7 +62,7 @@ class FaceDesign:
     module_count : int
         Modules on the face.
     layout : LayoutResult or None
-        Where they lie; None where the request gave a count.
+        Positions of the modules; None where the request gave a count.
     """
 
     name: str
@@ -79,21 +79,21 @@ class DesignResult(Result):
     currency : str or None
         Currency of every price; None where the request names none.
     built : Built
-        What circuits and bill are made for.
+        The pairing that circuits and bill are for.
     climate : SiteClimateResult
-        Light and air, with the module that is built, else the one asked for or the first.
+        Irradiation and temperature, with the module that is built, else the requested one or the first.
     faces : tuple of FaceDesign
         The faces, in the order of the request.
     sizing : tuple of SizingResult
         Electrical checks: each module with every candidate.
     clipping : ClippingResult or None
-        Energy of that module with every candidate that passes on it; None where none does.
+        Energy of that module with every candidate that passes its checks; None where none does.
     selection : SelectionResult
-        The recommendation and what it rests on.
+        The recommendation and its basis.
     circuits : CircuitsResult or None
-        Circuits, voltage rise and connection route; None where nothing is built.
+        Circuits, voltage rise and grid connection; None where nothing is built.
     bill_of_materials : BillOfMaterialsResult or None
-        Parts, dead load and prices of what is built; None where nothing is.
+        Parts, dead load and prices; None where nothing is built.
     """
 
     currency: str | None

@@ -28,11 +28,11 @@ class Readiness:
     status : {"ready", "not ready"}
         Whether it is ready.
     faults : tuple of str
-        What keeps it from being ready.
+        Why it is not ready.
     station_count : int
         Usable station files.
     broken_station_count : int
-        Station files that are left out, which the service's log names; the others are served.
+        Station files that cannot be used; the service's log names them.
     """
 
     status: Literal["ready", "not ready"]

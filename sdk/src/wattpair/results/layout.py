@@ -24,7 +24,7 @@ class PlacedModule:
     row : int
         Row, counted from the eaves from 1.
     column : int
-        Place in the row, counted from the left from 1.
+        Position in the row, counted from the left from 1.
     x_m : float
         Lower left corner, along the eaves [m].
     y_m : float
@@ -52,9 +52,9 @@ class Arrangement:
     module_count : int
         Modules that fit.
     row_module_counts : tuple of int
-        Modules in each row from the eaves, as the bill of materials takes them.
+        Modules in each row from the eaves, for the bill of materials.
     row_segment_counts : tuple of int
-        Stretches of modules without a gap in each row: 2 where a chimney parts it.
+        Groups of adjoining modules in each row: 2 where a chimney divides it.
     column_count_most : int
         Modules in the longest row.
     modules : tuple of PlacedModule
@@ -94,17 +94,17 @@ class LayoutResult(Result):
     Attributes
     ----------
     arrangement : Arrangement
-        The arrangement that holds the most modules.
+        The arrangement with the most modules.
     tried : tuple of OrientationCount
         Every orientation that was tried.
     unit_spacing_m : float
-        From one module of a row to the next, for the trunk cable [m].
+        Distance from one module of a row to the next, for the trunk cable [m].
     face_area_m2 : float
         Area of the face [m2].
     module_area_m2 : float
         Area of all modules [m2].
     covered_share : float
-        Share of the face that they cover, 0 to 1.
+        Share of the face that the modules cover, 0 to 1.
     """
 
     arrangement: Arrangement

@@ -59,17 +59,17 @@ class Prices:
     tax_percent : Decimal
         Tax rate in percent.
     tax : Decimal
-        Tax on it.
+        Tax on net.
     total : Decimal
-        Sum with tax.
+        Net plus tax.
     cost : Decimal
-        What the same parts cost the caller.
+        The caller's cost of the same parts.
     margin : Decimal
-        Net less cost.
+        Net minus cost.
     margin_percent : Decimal or None
         Margin in percent of net; None where net is zero.
     complete : bool
-        Whether every part has a price; papers need none.
+        Whether every part has a price; documents need none.
     missing : tuple of MissingPrice
         Parts without a price, each once.
     """

@@ -17,7 +17,7 @@ class FieldError:
     given, allowed : str
         What stood there, shortened, and what is allowed there.
     detail : str
-        The three in one sentence.
+        Pointer, given and allowed in one sentence.
     """
 
     pointer: str
@@ -48,15 +48,15 @@ class Problem:
     type : str
         Stable name of the kind of problem.
     title : str
-        The status in words.
+        Name of the HTTP status.
     status : int
         HTTP status.
     detail : str
         What is wrong, in plain words.
     request_id : str
-        The request's id, for the service's log.
+        Id of the request, as in the service's log.
     errors : tuple of FieldError
-        The fields concerned; may be empty.
+        Problems by field; may be empty.
     """
 
     type: str

@@ -22,11 +22,11 @@ class Scenario:
     Attributes
     ----------
     name : str
-        What is otherwise.
+        The change.
     first : str
-        Who then comes first.
+        Candidate that is best with it.
     regret : float
-        What the recommended is then short of it, in the unit of the margin.
+        Its lead over the recommended candidate, in the unit of the margin.
     """
 
     name: str
@@ -41,7 +41,7 @@ class Recommendation:
     Attributes
     ----------
     standing : {"decided", "close", "depends", "none_passes"}
-        Whether it stands within what is not known.
+        How certain the recommendation is.
     sentence : str
         The recommendation in one sentence.
     module : str or None
@@ -49,15 +49,15 @@ class Recommendation:
     microinverter : str or None
         Name of the microinverter; None where none passes.
     runner_up : str or None
-        Who comes second; None without one.
+        Second-best candidate; None without one.
     margin : float or None
-        Margin over the second; None without one.
+        Lead over the second-best candidate; None without one.
     margin_unit : str or None
-        Unit of the margin: currency, worth today, or kWh over the horizon.
+        Unit of the margin: the currency (present value), or kWh over the horizon.
     depends_on : tuple of str
-        What would change the order, the gravest first.
+        Changes that would alter the recommendation, the largest effect first.
     scenarios : tuple of Scenario
-        Everything that was tried.
+        All changes that were tried.
     """
 
     standing: Literal["decided", "close", "depends", "none_passes"]
@@ -96,15 +96,15 @@ class MixedChoice:
     module : str
         Name of the module.
     choices : tuple of FaceChoice
-        The best for each face.
+        The best microinverter for each face.
     saving : float
-        What it is worth more than one kind for all, before the cost of a second kind, in the caller's currency.
+        Gain over one kind for all faces, before the cost of a second kind, in the caller's currency.
     second_kind_cost : float
         Cost of stocking a second kind, in the caller's currency.
     worthwhile : bool
         Whether the saving exceeds that cost.
     sentence : str
-        The same in plain words.
+        The same in a sentence.
     """
 
     module: str
@@ -122,19 +122,19 @@ class Sensitivity:
     Attributes
     ----------
     name : str
-        The input.
+        Name of the input.
     unit : str
         Its unit.
     now : float
-        What it is.
+        Current value.
     then : float or None
-        Nearest value at which another comes first; None where none was found.
+        Nearest value at which another candidate is best; None where none was found.
     first_then : str or None
-        Who then comes first.
+        Candidate that is then best.
     low : float
-        Lowest value looked at.
+        Lowest value tried.
     high : float
-        Highest value looked at.
+        Highest value tried.
     """
 
     name: str
@@ -178,11 +178,11 @@ class ExportLimit:
     Attributes
     ----------
     export_limit_w : float
-        Power that the connection lets out [W].
+        Export limit of the grid connection [W].
     candidates : tuple of CutEnergy
         Each candidate that passes.
     sentence : str
-        The same in plain words.
+        The same in a sentence.
     """
 
     export_limit_w: float
@@ -203,13 +203,13 @@ class Change:
     check : str
         Name of the failing check.
     value : float
-        What it is, in `unit`.
+        Value of the check, in `unit`.
     limit : float
-        What it is held against, in `unit`.
+        Limit of the check, in `unit`.
     unit : str
-        Unit of both.
+        Unit of value and limit.
     sentence : str
-        The same in plain words.
+        The same in a sentence.
     """
 
     module: str
@@ -228,27 +228,27 @@ class SelectionResult(Result):
     Attributes
     ----------
     ranked_by : {"net present value", "energy"}
-        What candidates are ranked by.
+        Criterion of the ranking.
     recommendation : Recommendation
         The recommendation.
     candidates : tuple of CandidateResult
         Every pairing in the order of the request, module by module.
     break_evens : tuple of BreakEven
-        Neighbouring candidates by AC power for each module; empty without money.
+        Break-evens of neighbours by AC power, for each module; empty without prices and tariff.
     mixed_choices : tuple of MixedChoice
-        For each module; empty without money, for one face or one candidate.
+        Mixed choice for each module; empty without prices and tariff, for one face or one candidate.
     sensitivities : tuple of Sensitivity
-        One input each; empty without money or a second candidate.
+        Inputs that could change the recommendation; empty without prices and tariff or a second candidate.
     export_limit : ExportLimit or None
-        What the connection cuts; None without a limit.
+        Energy that the export limit cuts; None without a limit.
     what_would_have_to_change : tuple of Change
         Where no candidate passes: the failing checks, fewest first.
     climate : ClimateUsed
         Where the year's weather comes from.
     design_temperatures : DesignTemperatures
-        Temperatures that the checks are made for.
+        Design temperatures of the checks.
     place : str
-        Place whose rules were applied.
+        Country or area whose rules were applied.
     edition : str
         Edition of these rules.
     """

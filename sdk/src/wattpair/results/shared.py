@@ -24,7 +24,7 @@ class Assumption:
     name : str
         Path of the field in the request, without list indexes.
     value : object
-        Value taken; None where it follows from other fields.
+        Value used; None where it follows from other fields.
     unit : str or None
         Unit of the value, if it has one.
     source : str
@@ -63,7 +63,7 @@ class Range(Figures):
     value, low, high : float
         The figure and the ends of its range.
     covers : str
-        What the range holds, and what it leaves out.
+        What the range covers, and what it leaves out.
     """
 
     value: float
@@ -83,7 +83,7 @@ class StationUsed:
     distance_km : float
         Distance from the site [km].
     height_difference_m : float
-        Height of the station less that of the site [m].
+        Elevation of the station minus that of the site [m].
     """
 
     name: str
@@ -100,9 +100,9 @@ class ClimateUsed:
     kind, source : str
         Kind of weather, as in the request, and the same in plain words.
     elevation_m : float
-        Height of the site that was used [m].
+        Elevation used for the site [m].
     level_error_share : float or None
-        Standard error of its yearly light as a mean of years, 0 to 1; None where it is not known.
+        Standard error of its mean yearly irradiation, as a share, 0 to 1; None where unknown.
     station : StationUsed or None
         The file used; None without one.
     """

@@ -18,16 +18,16 @@ Season = Literal["year", "december_to_february", "march_to_may", "june_to_august
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class HorizontalClimate:
-    """Light on the horizontal, and the air.
+    """Irradiation on the horizontal, and air temperature.
 
     Attributes
     ----------
     ghi_kwh_m2_by_month : tuple of float
         Global horizontal irradiation, January to December [kWh/m2].
     ghi_kwh_m2 : Range
-        Its yearly sum, with the range of single years [kWh/m2].
+        Yearly global horizontal irradiation, with the range of single years [kWh/m2].
     diffuse_share : float
-        Diffuse share of it, 0 to 1.
+        Diffuse share of the yearly global horizontal irradiation, 0 to 1.
     temp_air_c_by_month : tuple of float
         Mean air temperature, January to December [degC].
     """
@@ -40,14 +40,14 @@ class HorizontalClimate:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class RatioAtIrradiance:
-    """A microinverter at a light.
+    """DC/AC ratio of one microinverter at a season's irradiance.
 
     Attributes
     ----------
     microinverter : str
         Name of the microinverter.
     dc_ac_ratio : float
-        Module power at that light over the AC limit that it has to itself.
+        Module power at that irradiance over the AC limit per module.
     """
 
     microinverter: str
@@ -56,20 +56,20 @@ class RatioAtIrradiance:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class SeasonIrradiation:
-    """The light at which a season's energy arrives.
+    """Irradiation of a season, and its energy-weighted irradiance.
 
     Attributes
     ----------
     season : {"year", "december_to_february", "march_to_may", "june_to_august", "september_to_november"}
         The season, by its months, or the year.
     poa_kwh_m2 : float
-        Irradiation of the plane in the season [kWh/m2].
+        Plane-of-array irradiation in the season [kWh/m2].
     irradiance_w_m2 : float
-        Mean irradiance, weighted with its own energy [W/m2].
+        Energy-weighted mean of the plane-of-array irradiance [W/m2].
     temp_cell_c : float or None
-        Cell temperature, weighted like the light [degC]; None without a module or without light.
+        Irradiance-weighted cell temperature; None without a module or without irradiation [degC].
     module_power_w : float or None
-        DC power of the module there [W]; likewise.
+        DC power of the module at that irradiance and temperature; None in the same cases [W].
     ratios : tuple of RatioAtIrradiance
         The microinverters, in the order of the request.
     """
@@ -84,20 +84,20 @@ class SeasonIrradiation:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class FaceClimate:
-    """Light on a face.
+    """Irradiation of one face.
 
     Attributes
     ----------
     face : str
         Name of the face.
     poa_kwh_m2_by_month : tuple of float
-        Irradiation of the plane, January to December [kWh/m2].
+        Plane-of-array irradiation, January to December [kWh/m2].
     poa_kwh_m2 : Range
-        Yearly irradiation of the plane, with the range of single years [kWh/m2].
+        Yearly plane-of-array irradiation, with the range of single years [kWh/m2].
     level_lower_edges_w_m2 : tuple of float
-        Lower edges of the levels of irradiance [W/m2].
+        Lower edges of the irradiance levels [W/m2].
     energy_share_by_level : tuple of float
-        Share of the year's energy that arrives at each level, 0 to 1.
+        Share of the yearly irradiation at each irradiance level, 0 to 1.
     seasons : tuple of SeasonIrradiation
         The year, then its seasons.
     """
@@ -112,16 +112,16 @@ class FaceClimate:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class SiteClimateResult(Result):
-    """Light and air at a site, by month, level and season.
+    """Irradiation, temperatures and turbidity of a site.
 
     Attributes
     ----------
     climate : ClimateUsed
         Where the year's weather comes from.
     horizontal : HorizontalClimate
-        Light on the horizontal, and the air.
+        Irradiation on the horizontal, and air temperature.
     linke_turbidity_by_month : tuple of float or None
-        Linke turbidity of clear days, January to December; None where the maps have no data.
+        Linke turbidity, January to December; None where the maps have no data.
     design_temperatures : DesignTemperatures
         Temperatures to design for.
     nearest_station : StationUsed or None
@@ -138,7 +138,7 @@ class SiteClimateResult(Result):
     faces: tuple[FaceClimate, ...]
 
     def to_frame(self) -> pd.DataFrame:
-        """One row for each `month`, 1 to 12: the air, the light on the horizontal, and on each face beside it.
+        """One row for each `month`, 1 to 12: air temperature, and irradiation on the horizontal and on each face.
 
         The columns are `temp_air_c`, `linke_turbidity` (empty where the maps have no data), `ghi_kwh_m2`, and for each face
         its name after "poa_kwh_m2 ".

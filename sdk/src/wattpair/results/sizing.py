@@ -21,11 +21,11 @@ class Check(Figures):
     name : str
         Name of the check.
     face : str or None
-        Name of the face that it belongs to; None for the pairing.
+        Name of the face that it is for; None for the pairing.
     value : float
-        What was computed, in `unit`.
+        Computed value, in `unit`.
     limit, margin : float or None
-        What it is held against, and the distance to it, positive on the safe side; None where there is no limit.
+        Limit of the check, and the distance to it, positive on the safe side; None where there is no limit.
     unit : str
         Unit of value, limit and margin.
     verdict : {"ok", "caution", "fail"}
@@ -56,7 +56,7 @@ class PairingSizing:
     verdict : {"ok", "caution", "fail"}
         Worst verdict of the checks.
     checks : tuple of Check
-        The checks, the gravest first.
+        The checks, the most severe verdict first.
     """
 
     microinverter: str
@@ -75,7 +75,7 @@ class SizingResult(Result):
     place, edition : str
         Place whose rules were applied, and their edition.
     design_temperatures : DesignTemperatures
-        Temperatures that the checks are made for.
+        Design temperatures of the checks.
     pairings : tuple of PairingSizing
         The pairings, in the order of the request.
     """

@@ -25,53 +25,55 @@ from wattpair_service.settings import Settings
 VERSION = "1.0.0"
 DEFAULT_BODY_LIMIT_BYTES = Settings().body_limit_bytes
 DESCRIPTION = (
-    "wattpair answers, for a roof and a module: which microinverter is safe on it, what a year yields and loses, and "
-    "what has to be ordered. Every operation is a pure calculation: it keeps nothing, the same request gives the same "
-    "bytes, and any call may be repeated. Inputs refuse unknown fields, wrong types and impossible values, and name "
-    "each fault at once; answers may gain fields in later versions. Results carry their assumptions, methods and "
-    "cautions: keep the cautions with them. Answers of 1 kB and more come as gzip where Accept-Encoding allows it."
+    "For a roof and a module, wattpair computes which microinverters are electrically safe, what a year yields and loses, "
+    "and what to order. Every operation is a pure calculation: nothing is stored, the same request gives the same "
+    "bytes, and any call may be repeated. Requests with unknown fields, wrong types or impossible values are refused, with "
+    "all problems at once; results may gain fields in later versions. Results carry their assumptions, methods and "
+    "cautions: keep the cautions with them. The proxy in front compresses responses where Accept-Encoding allows it."
 )
 COMMON_PROBLEMS = {
-    "401": ("KeyNeeded", "The service asks for an API key, and the request has none that it knows."),
+    "401": ("KeyNeeded", "The service requires an API key; the request has none, or an unknown one."),
     "429": ("TooManyRequests", "The key has used up its requests of this minute; Retry-After says when to call again."),
-    "500": ("Fault", "The service failed on this request; its log names the fault under the request id."),
-    "503": ("Busy", "The service has as much to do as it can, or is stopping; Retry-After says when to call again."),
+    "500": ("Fault", "The service failed on this request; its log has the error under the request id."),
+    "503": ("Busy", "The service is at capacity or is stopping; Retry-After says when to call again."),
 }
-"""What any operation may answer."""
-CACHED_PROBLEMS = {"412": ("PreconditionFailed", "If-Match names a tag; an ETag here is weak and goes into If-None-Match.")}
-REFERENCE_PROBLEMS = {"404": ("Unknown", "There is nothing of this name; `detail` lists what there is.")}
+"""Problems that any operation may respond with."""
+CACHED_PROBLEMS = {
+    "412": ("PreconditionFailed", "If-Match was sent with an ETag. ETags here are weak: send them as If-None-Match.")
+}
+REFERENCE_PROBLEMS = {"404": ("Unknown", "The name is unknown; `detail` lists the known names.")}
 CALCULATION_PROBLEMS = {
     "400": ("Malformed", "The body is not one JSON object in UTF-8 without duplicate keys and NaN."),
-    "406": ("NotAcceptable", "Accept asks for a form that is not offered; `detail` lists those that are."),
-    "413": ("TooLarge", "The body is larger than the service takes."),
-    "415": ("WrongMediaType", "The body is not announced as application/json."),
-    "422": ("Invalid", "Fields are not as allowed; `errors` names each of them."),
+    "406": ("NotAcceptable", "The requested media type or language is not offered; `detail` or `errors` lists what is."),
+    "413": ("TooLarge", "The body is larger than the service accepts."),
+    "415": ("WrongMediaType", "Content-Type is not application/json, or the body is compressed."),
+    "422": ("Invalid", "Fields are not as allowed; `errors` lists them."),
 }
 RETRY_AFTER = ("429", "503")
 
 
 class FieldErrorSchema(OutputSchema):
-    """One fault in a body."""
+    """One problem in a body."""
 
     pointer = text("JSON pointer (RFC 6901) to the field; empty for the whole body")
-    given = text("What stood there, shortened")
-    allowed = text("What is allowed there")
-    detail = text("The three in one sentence")
+    given = text("Value in the request, shortened")
+    allowed = text("Values that are allowed")
+    detail = text("Pointer, given and allowed in one sentence")
 
 
 class ProblemSchema(OutputSchema):
     """An error (RFC 9457)."""
 
     type = text("Stable name of the kind of problem")
-    title = text("The status in words")
+    title = text("Name of the HTTP status")
     status = whole("HTTP status")
     detail = text("What is wrong, in plain words")
-    request_id = text("The request's id, for the service's log")
-    errors = many(FieldErrorSchema, "The fields concerned; may be empty")
+    request_id = text("Id of the request, as in the service's log")
+    errors = many(FieldErrorSchema, "Problems by field; may be empty")
 
 
 def document(body_limit_bytes: int = DEFAULT_BODY_LIMIT_BYTES) -> dict[str, Any]:
-    """The whole description as plain data, of a service that takes bodies up to a limit."""
+    """The whole description as plain data, for a service with this limit on bodies [bytes]."""
     plugin = MarshmallowPlugin(schema_name_resolver=lambda schema: _name(schema))
     spec = APISpec(
         title="wattpair",
@@ -109,7 +111,7 @@ def document(body_limit_bytes: int = DEFAULT_BODY_LIMIT_BYTES) -> dict[str, Any]
 
 
 def as_yaml(body_limit_bytes: int = DEFAULT_BODY_LIMIT_BYTES) -> str:
-    """The description as the committed file has it."""
+    """The description as YAML, as in the committed file."""
     header = "# Written by `wattpair-service contract`; a test fails when it drifts from the code.\n"
     return header + yaml.safe_dump(document(body_limit_bytes), sort_keys=False, allow_unicode=True, width=120)
 
@@ -127,14 +129,14 @@ def _name(schema: Any) -> str:
 
 
 def _operation(operation: Operation) -> dict[str, Any]:
-    ending = {} if operation.deprecation is None else {"deprecated": True}
+    deprecated = {} if operation.deprecation is None else {"deprecated": True}
     note = "" if operation.deprecation is None else f" {operation.deprecation.described()}"
     return {
         "operationId": operation.operation_id,
         "tags": ["pairing"],
         "summary": operation.summary,
         "description": operation.description + note,
-        **ending,
+        **deprecated,
         "requestBody": {
             "required": True,
             "content": {"application/json": {"schema": operation.request, "examples": {"roof": {"value": example(operation)}}}},
@@ -156,20 +158,23 @@ def _operation(operation: Operation) -> dict[str, Any]:
     }
 
 
-_REQUEST_ID = {"description": "The request's id: the caller's own, or one made here.", "schema": {"type": "string"}}
+_REQUEST_ID = {"description": "Id of the request: the caller's, or one generated by the service.", "schema": {"type": "string"}}
 
 
 _RETRY_AFTER = {"description": "Seconds after which to call again.", "schema": {"type": "integer", "minimum": 0}}
-_KEY = {"type": "http", "scheme": "bearer", "description": "Needed where the operator has turned keys on."}
+_KEY = {"type": "http", "scheme": "bearer", "description": "Required where the operator has enabled keys."}
 _CACHING = {
-    "ETag": {"description": "Names this state of the data; send it as If-None-Match.", "schema": {"type": "string"}},
-    "Cache-Control": {"description": "That it may be kept, and is asked for each time.", "schema": {"type": "string"}},
+    "ETag": {"description": "Identifies this version of the data; send it as If-None-Match.", "schema": {"type": "string"}},
+    "Cache-Control": {
+        "description": "no-cache: it may be stored, but must be revalidated before each use.",
+        "schema": {"type": "string"},
+    },
 }
 _IF_NONE_MATCH = {
     "name": "If-None-Match",
     "in": "header",
     "required": False,
-    "description": "ETag of the data that the caller has.",
+    "description": "ETag of the data that the caller has already.",
     "schema": {"type": "string"},
 }
 
@@ -207,25 +212,28 @@ def _reference(reference: Reference) -> dict[str, Any]:
             "rules": {
                 "operationId": "read_region",
                 "parameters": {"name": "$response.body#/regions/0/name"},
-                "description": "The rules of the first region; the others likewise.",
+                "description": "The rules of the first region; those of the others by their names.",
             }
         }
     return described
 
 
-_UNCHANGED = {"description": "The caller has this state of the data.", "headers": {"X-Request-ID": _REQUEST_ID, **_CACHING}}
+_UNCHANGED = {
+    "description": "The caller has this version of the data already.",
+    "headers": {"X-Request-ID": _REQUEST_ID, **_CACHING},
+}
 
 
 def _limits(body_limit_bytes: int) -> dict[str, Any]:
-    """What bounds every request, whatever its operation."""
+    """Limits on every request, whatever its operation."""
     return {
         "body_bytes": body_limit_bytes,
         "nesting_levels": DEPTH_MAX,
         "errors_named": problems.ERRORS_MOST,
         "description": (
-            "Largest body [bytes] (413 above), deepest nesting of objects and arrays (400 above), most faults that one problem "
-            "names. The body limit is the operator's setting; /openapi.json of a running service has its own. Limits of each "
-            "array, text and number stand with it (422 beyond)."
+            "body_bytes: largest body (413 above). nesting_levels: deepest nesting of objects and arrays (400 above). "
+            "errors_named: most errors that one problem lists. The body limit is a setting of the operator; /openapi.json of a "
+            "running service has its own. Limits on arrays, texts and numbers are in their schemas (422 beyond)."
         ),
     }
 
@@ -244,7 +252,7 @@ def _live() -> dict[str, Any]:
         "operationId": "check_live",
         "tags": ["service"],
         "summary": "Liveness",
-        "description": "Answers while the process runs.",
+        "description": "Responds while the process runs.",
         "responses": {
             "200": {"description": "Alive.", "content": {"application/json": {"schema": schema}}},
             "500": "Fault",
@@ -256,9 +264,9 @@ class ReadinessSchema(OutputSchema):
     """Whether the service's data can be read."""
 
     status = text("Whether it is ready", ("ready", "not ready"))
-    faults = fields.List(fields.String(), required=True, metadata={"description": "What keeps it from being ready"})
+    faults = fields.List(fields.String(), required=True, metadata={"description": "Why it is not ready"})
     station_count = whole("Usable station files")
-    broken_station_count = whole("Station files that are left out, which the service's log names; the others are served")
+    broken_station_count = whole("Station files that cannot be used; the service's log names them")
 
 
 def _ready() -> dict[str, Any]:
@@ -267,7 +275,7 @@ def _ready() -> dict[str, Any]:
         "operationId": "check_ready",
         "tags": ["service"],
         "summary": "Readiness",
-        "description": "Tells whether the built-in climate and the operator's station folder can be read.",
+        "description": "Says whether the built-in climate and the operator's station folder can be read.",
         "responses": {
             "200": {"description": "Ready.", "content": content},
             "500": "Fault",
@@ -281,9 +289,9 @@ def _metrics() -> dict[str, Any]:
         "operationId": "get_metrics",
         "tags": ["service"],
         "summary": "Metrics of the service",
-        "description": "Counts of the service over all its workers, for Prometheus.",
+        "description": "Metrics over all workers, for Prometheus.",
         "responses": {
-            "200": {"description": "Prometheus's text form.", "content": {"text/plain": {"schema": {"type": "string"}}}},
+            "200": {"description": "Prometheus text format.", "content": {"text/plain": {"schema": {"type": "string"}}}},
             "401": "KeyNeeded",
         },
     }
@@ -294,7 +302,7 @@ def _contract(operation_id: str, form: str, media_type: str) -> dict[str, Any]:
         "operationId": operation_id,
         "tags": ["service"],
         "summary": f"This description as {form}",
-        "description": f"The OpenAPI description of this service as {form}; not sent again to those who have it already.",
+        "description": f"The OpenAPI description of this service as {form}; 304 where the caller has it already.",
         "parameters": [_IF_NONE_MATCH],
         "responses": {
             "200": {
@@ -328,7 +336,7 @@ def _choice_to_properties(self: OpenAPIConverter, field: fields.Field[Any], **_:
 
 
 def _plain(value: Any) -> Any:
-    """Plain containers, which YAML can write without tags; a default of null means that there is none."""
+    """Plain dicts and lists, which YAML writes without tags. A default of null is left out: it means that there is none."""
     if isinstance(value, dict):
         return {str(key): _plain(item) for key, item in value.items() if (key, item) != ("default", None)}
     if isinstance(value, list | tuple):

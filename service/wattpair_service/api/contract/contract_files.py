@@ -1,4 +1,4 @@
-"""Serves the contract as JSON and as YAML. An ETag spares those who have it already: they are told so with a 304."""
+"""Serves the contract as JSON and as YAML, with an ETag: callers who have it already get a 304."""
 
 from __future__ import annotations
 
@@ -12,7 +12,7 @@ from wattpair_service.api.exchange.reference import cached
 
 
 def register(app: Flask, body_limit_bytes: int) -> None:
-    """Serve both forms, each of which is written when it is first asked for."""
+    """Serve both forms; each is generated at its first request."""
 
     @app.get("/openapi.json")
     def openapi_json() -> Response:

@@ -1,1 +1,1 @@
-"""From a request's bytes to a dataclass, and from a result to an answer in the form asked for."""
+"""Reads requests, and writes responses in the requested media type."""

@@ -16,15 +16,15 @@ DEPTH_MAX = 32
 
 
 class _RefusedError(ValueError):
-    """Well-formed, but not to be taken."""
+    """JSON that Python's parser accepts and this service refuses."""
 
 
 def json_object(request: Request) -> dict[str, Any]:
-    """The body as a dict, or a Problem that says what is wrong with it."""
+    """The body as a dict. Raises a Problem that says what is wrong with it."""
     _require_plain_json(request)
     data = request.get_data()
     if len(data) > (request.content_length or 0) and len(data) >= (request.max_content_length or inf):
-        # A body of unannounced length was cut off at the limit.
+        # A body without Content-Length was cut off at the limit.
         raise RequestEntityTooLarge
     try:
         text = data.decode("utf-8")
@@ -48,7 +48,7 @@ def json_object(request: Request) -> dict[str, Any]:
 
 
 def _require_plain_json(request: Request) -> None:
-    """Problem where the body is said to be something else, or packed."""
+    """Raise a Problem where the headers announce something other than JSON, or a compressed body."""
     if request.mimetype != "application/json":
         raise Problem(
             HTTPStatus.UNSUPPORTED_MEDIA_TYPE,
@@ -57,11 +57,11 @@ def _require_plain_json(request: Request) -> None:
         )
     coding = request.headers.get("Content-Encoding", "").strip().lower()
     if coding not in ("", "identity"):
-        # What is packed can be a thousand times as large, and no request is so large that packing would pay.
+        # A compressed body can expand a thousandfold, and requests are too small to gain from compression.
         raise Problem(
             HTTPStatus.UNSUPPORTED_MEDIA_TYPE,
             "unsupported-media-type",
-            f"Content-Encoding is {coding[:80]!r}; send the body as it is, without one.",
+            f"Content-Encoding is {coding[:80]!r}; send the body uncompressed.",
             headers={"Accept-Encoding": "identity"},
         )
 

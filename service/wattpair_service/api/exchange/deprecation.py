@@ -1,4 +1,4 @@
-"""How an operation announces that it will go: RFC 9745 and RFC 8594."""
+"""How an operation announces its end: RFC 9745 and RFC 8594."""
 
 from __future__ import annotations
 
@@ -10,14 +10,14 @@ from typing import Any
 
 @dataclass(frozen=True, slots=True)
 class Deprecation:
-    """The end of an operation: since when it is announced, the day from which it may be gone, and what to use instead."""
+    """The end of an operation: day of the announcement, first day on which it may be gone, and what to use instead."""
 
     since: date
     sunset: date
     instead: str
 
     def headers(self) -> dict[str, str]:
-        """Headers of each of its answers, errors too."""
+        """Headers of each of its responses, problems too."""
         return {
             "Deprecation": f"@{int(_midnight(self.since).timestamp())}",
             "Sunset": format_datetime(_midnight(self.sunset), usegmt=True),

@@ -1,4 +1,4 @@
-"""One operation of the API, and the one way in which a request goes through it."""
+"""One operation of the API, and how a request is processed."""
 
 from __future__ import annotations
 
@@ -26,29 +26,29 @@ JSON = "application/json"
 
 
 def always() -> bool:
-    """What needs nothing more is there."""
+    """For media types that need no optional library."""
     return True
 
 
 @dataclass(frozen=True, slots=True)
 class Answered:
-    """A request as it was read, its result with all assumptions, and what turns that into JSON's objects."""
+    """A loaded request, its result with all assumptions, and the function that turns the result into JSON objects."""
 
-    asked: Any
+    request: Any
     result: Any
     write: Writer
 
     def body(self) -> dict[str, Any]:
-        """The answer as JSON has it."""
+        """The result as JSON objects."""
         body: dict[str, Any] = self.write(self.result)
         return body
 
 
 @dataclass(frozen=True, slots=True)
 class Export:
-    """Another form of an answer, for those whose Accept asks for it.
+    """A result in another media type, for requests whose Accept asks for it.
 
-    `write` makes it, with the operator's house style; `available` says whether what it needs is installed.
+    `write` makes it, with the operator's house style; `available` says whether its libraries are installed.
     """
 
     write: Callable[[Answered, House], str | bytes]
@@ -60,13 +60,12 @@ class Export:
 
 @dataclass(frozen=True, slots=True)
 class Operation:
-    """A pure calculation behind a POST: what it takes, what it gives, and how it is described to its users.
+    """A pure calculation behind a POST, with its schemas and its description.
 
     `handle` takes the dataclass that `request` loads and the operator's stations, and returns the dataclass that `response`
-    dumps, a `Result`. `exports` are further forms of the answer by their media type. `negotiated` points to texts of
-    the body that choose a form of the answer, each with the pattern of what can be meant: where such a one is not offered, and
-    nothing else is at fault, the answer is 406 instead of 422. `deprecation` announces its
-    end.
+    dumps, a `Result`. `exports` are further forms of the result by media type. `negotiated` has the pointers of fields that
+    choose a form of the result, such as its language, each with the pattern of a well-formed value: if such values are the only
+    errors, the status is 406 instead of 422. `deprecation` announces the operation's end.
     """
 
     path: str
@@ -84,25 +83,25 @@ class Operation:
 def answer(
     operation: Operation, request_schema: Schema, write: Writer, body: dict[str, Any], stations: StationFolder
 ) -> Answered:
-    """A body through schema, dataclass, pure function and dataclass."""
+    """Load a body, compute its result and add the assumptions."""
     try:
         loaded = request_schema.load(body)
         with metrics.core_time(operation.operation_id):
             result = operation.handle(loaded, stations)
     except ValidationError as error:
-        raise _unacceptable(operation, problems.from_validation(error, body)) from error
+        raise _as_not_acceptable(operation, problems.from_validation(error, body)) from error
     except EngineeringError as error:
         raise problems.from_engineering(error, body) from error
     assumptions = (*filter(result.rests_on, assumptions_of(request_schema, body)), *result.assumptions)
     return Answered(loaded, replace(result, assumptions=assumptions), write)
 
 
-def _unacceptable(operation: Operation, problem: problems.Problem) -> problems.Problem:
-    """A problem as 406 where nothing is at fault but a text that chooses the form of the answer."""
-    patterns = [(operation.negotiated.get(fault.pointer), fault.given) for fault in problem.errors]
+def _as_not_acceptable(operation: Operation, problem: problems.Problem) -> problems.Problem:
+    """The problem as 406 if its only errors are well-formed values that choose a form of the result."""
+    patterns = [(operation.negotiated.get(error.pointer), error.given) for error in problem.errors]
     if not patterns or not all(pattern is not None and re.fullmatch(f'"{pattern}"', given) for pattern, given in patterns):
         return problem
-    detail = "What is asked for is not offered; see errors."
+    detail = "The requested form is not offered; see errors."
     return problems.Problem(HTTPStatus.NOT_ACCEPTABLE, negotiation.NOT_ACCEPTABLE, detail, problem.errors)
 
 
@@ -112,12 +111,12 @@ def register(app: Flask, operation: Operation, stations: StationFolder, house: H
     forms = {JSON: always, **{media_type: export.available for media_type, export in operation.exports.items()}}
 
     def view() -> Response:
-        wanted = negotiation.wanted(request, forms)
+        media_type = negotiation.media_type_for(request, forms)
         answered = answer(operation, request_schema, write, json_object(request), stations)
-        if wanted == JSON:
+        if media_type == JSON:
             response = Response(dumps(answered.body()), content_type=JSON)
         else:
-            export = operation.exports[wanted]
+            export = operation.exports[media_type]
             response = Response(export.write(answered, house), headers=export.headers, content_type=export.content_type)
         if operation.exports:
             response.vary.add("Accept")
@@ -129,7 +128,7 @@ def register(app: Flask, operation: Operation, stations: StationFolder, house: H
 
 
 def _announce(app: Flask, endpoint: str, headers: dict[str, str]) -> None:
-    """Give every answer of an operation further headers, its errors too."""
+    """Add headers to every response of an operation, problems too."""
 
     @app.after_request
     def announce(response: Response) -> Response:

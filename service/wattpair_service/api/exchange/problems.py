@@ -22,12 +22,12 @@ MEDIA_TYPE = "application/problem+json"
 TYPE_PREFIX = "urn:wattpair:problem:"
 GIVEN_LENGTH = 80
 ERRORS_MOST = 200
-"""Faults that one problem names: an answer must not be many times larger than its request."""
+"""Errors that one problem lists at most: a response must not be many times larger than its request."""
 
 
 @dataclass(frozen=True, slots=True)
 class FieldError:
-    """One fault: where it stands, what was given, what is allowed, and the three in one sentence."""
+    """One problem of a field: its JSON pointer, what was given, what is allowed, and the three in one sentence."""
 
     pointer: str
     given: str
@@ -41,7 +41,7 @@ class Problem(Exception):
     Parameters
     ----------
     status : HTTPStatus
-        Answer's status.
+        Status of the response.
     slug : str
         Stable last part of the problem's `type`.
     detail : str
@@ -68,12 +68,12 @@ class Problem(Exception):
         self.headers = headers or {}
 
     def response(self) -> Response:
-        """The answer to send."""
+        """The response to send."""
         text = self.document(g.get("request_id", ""))
         return Response(text, self.status.value, self.headers, content_type=MEDIA_TYPE)
 
     def document(self, request_id: str) -> bytes:
-        """Its bytes."""
+        """The response's body: JSON in UTF-8."""
         body = {
             "type": TYPE_PREFIX + self.slug,
             "title": self.status.phrase,
@@ -82,7 +82,7 @@ class Problem(Exception):
             "request_id": request_id,
             "errors": [asdict(error) for error in self.errors],
         }
-        # A lone surrogate in what was given is valid JSON but cannot be written back.
+        # A lone surrogate in a given value is valid JSON but cannot be encoded.
         return json.dumps(body).encode("utf-8", errors="replace")
 
 
@@ -90,7 +90,7 @@ NOTHING = "nothing"
 
 
 def invalid_fields(errors: tuple[FieldError, ...]) -> Problem:
-    """The problem of a body whose fields are at fault."""
+    """The problem of a body with errors in its fields."""
     many = "1 field is" if len(errors) == 1 else f"{len(errors)} fields are"
     if len(errors) > ERRORS_MOST:
         errors, many = errors[:ERRORS_MOST], f"More than {ERRORS_MOST} fields, of which only the first are named, are"
@@ -98,18 +98,18 @@ def invalid_fields(errors: tuple[FieldError, ...]) -> Problem:
 
 
 def from_validation(error: ValidationError, payload: object) -> Problem:
-    """The problem of a body that its schema refused: every fault of it."""
+    """The problem of a body that its schema refused, with all errors."""
     found = tuple(islice(_flatten(error.messages, "", payload), ERRORS_MOST + 1))
     return invalid_fields(found)
 
 
 def from_engineering(error: EngineeringError, payload: object) -> Problem:
-    """The problem of a body that no model can use; the error's fields are paths within the body."""
+    """The problem of a valid body that a model cannot use; the error's fields are paths within the body."""
     pointers = [f"/{field}" for field in error.fields] or [""]
-    return invalid_fields(tuple(_fault(p, payload, str(error)) for p in pointers))
+    return invalid_fields(tuple(_field_error(p, payload, str(error)) for p in pointers))
 
 
-def _fault(pointer: str, payload: object, allowed: str, before_allowed: str = "") -> FieldError:
+def _field_error(pointer: str, payload: object, allowed: str, before_allowed: str = "") -> FieldError:
     given = given_at(payload, pointer)
     return FieldError(pointer, given, allowed, f"{pointer or 'the body'}: {given} was given; {before_allowed}{allowed}")
 
@@ -121,11 +121,11 @@ def _flatten(messages: Any, pointer: str, payload: object) -> Iterator[FieldErro
             yield from _flatten(inner, pointer + step, payload)
     else:
         for message in messages if isinstance(messages, list) else [messages]:
-            yield _fault(pointer, payload, str(message), "allowed is ")
+            yield _field_error(pointer, payload, str(message), "allowed is ")
 
 
 def given_at(payload: object, pointer: str) -> str:
-    """What stands at a JSON pointer, shortened for an error message."""
+    """The value at a JSON pointer, shortened for an error message."""
     for step in pointer.split("/")[1:]:
         key = step.replace("~1", "/").replace("~0", "~")
         if isinstance(payload, dict) and key in payload:
@@ -151,9 +151,9 @@ def _shown(value: object) -> str:
 
 
 _SLUGS = {
-    HTTPStatus.NOT_FOUND: ("not-found", "There is nothing at this path; /openapi.json lists what there is."),
-    HTTPStatus.METHOD_NOT_ALLOWED: ("method-not-allowed", "This path does not take this method; see Allow."),
-    HTTPStatus.REQUEST_ENTITY_TOO_LARGE: ("body-too-large", "The body is larger than this service takes."),
+    HTTPStatus.NOT_FOUND: ("not-found", "This path is unknown; /openapi.json lists the known paths."),
+    HTTPStatus.METHOD_NOT_ALLOWED: ("method-not-allowed", "This path does not allow this method; see Allow."),
+    HTTPStatus.REQUEST_ENTITY_TOO_LARGE: ("body-too-large", "The body is larger than this service accepts."),
     HTTPStatus.UNSUPPORTED_MEDIA_TYPE: ("unsupported-media-type", "Send application/json."),
 }
 
@@ -168,7 +168,7 @@ def register(app: Flask) -> None:
     @app.errorhandler(NoMoreData)
     @app.errorhandler(ParseException)
     def on_bad_framing(_: Exception) -> Response:
-        # What follows on this connection cannot be told apart from the rest of the body.
+        # On this connection, the next request cannot be separated from the rest of the body.
         headers = {"Connection": "close"}
         return Problem(
             HTTPStatus.BAD_REQUEST, "malformed-http", "The body's chunks cannot be read.", headers=headers
@@ -182,10 +182,10 @@ def register(app: Flask) -> None:
         return Problem(status, slug, detail, headers=headers).response()
 
     @app.errorhandler(Exception)
-    def on_fault(error: Exception) -> Response:
+    def on_exception(error: Exception) -> Response:
         LOG.exception("fault in request %s", g.get("request_id", ""), exc_info=error)
         return Problem(
             HTTPStatus.INTERNAL_SERVER_ERROR,
             "internal-fault",
-            "The service failed on this request; its log names the fault under the request id.",
+            "The service failed on this request; its log has the error under the request id.",
         ).response()

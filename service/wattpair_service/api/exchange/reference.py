@@ -1,4 +1,4 @@
-"""Data that an answer may quote: looked up with GET, and kept by caches with their ETag."""
+"""Reference data, read with GET and revalidated by ETag."""
 
 from __future__ import annotations
 
@@ -16,10 +16,10 @@ from wattpair_service.api.schemas.base import OutputSchema
 
 @dataclass(frozen=True, slots=True)
 class Reference:
-    """Something to look up: where it is, and what it gives.
+    """A path with reference data, and its description.
 
-    `read` takes the names in the path, in braces there, as keywords and returns a mapping that `response` dumps, or raises a
-    Problem. `names` has the values that each of them may take.
+    `read` takes the path's parameters (in braces) as keywords and returns a mapping that `response` dumps, or raises a Problem.
+    `names` has the allowed values of each parameter.
     """
 
     path: str
@@ -32,7 +32,7 @@ class Reference:
 
 
 def register(app: Flask, reference: Reference) -> None:
-    """Serve something to look up."""
+    """Serve reference data."""
     schema = reference.response()
 
     def view(**names: str) -> Response:
@@ -42,18 +42,18 @@ def register(app: Flask, reference: Reference) -> None:
 
 
 def cached(response: Response) -> Response:
-    """The answer with its ETag, or 304 where the caller has it already; raises a Problem where If-Match rules it out."""
+    """The response with its ETag, or 304 where the caller has it already; raises a Problem (412) where If-Match has a tag."""
     if request.if_match and not request.if_match.star_tag:
-        # It compares strongly (RFC 9110, 13.1.1), so that no weak tag ever matches.
+        # If-Match needs a strong tag (RFC 9110, 13.1.1); the tags here are weak, so none can match.
         raise Problem(
             HTTPStatus.PRECONDITION_FAILED,
             "precondition-failed",
-            "If-Match compares byte for byte, and an ETag here names the data in every coding; send it as If-None-Match.",
+            "If-Match needs a strong ETag, and ETags here are weak; send them as If-None-Match.",
         )
-    # The next version of the service may have other data at once, and asking whether it has costs next to nothing.
+    # The data may change with the next version of the service, and revalidation costs next to nothing.
     response.cache_control.no_cache = True
-    # Weak, since it names the data in each coding that it is sent in.
+    # Weak, since the tag is the same for the plain and the compressed body.
     response.add_etag(weak=True)
-    # What is left of If-Match is "*", which any data fulfils; werkzeug looks for a tag of this name.
+    # If-Match: * matches any data, but werkzeug would look for a tag named "*": leave the header out.
     response.make_conditional({name: value for name, value in request.environ.items() if name != "HTTP_IF_MATCH"})
     return response

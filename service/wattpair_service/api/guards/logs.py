@@ -6,9 +6,13 @@ the places in the code, not the exception's message, which may quote what was se
 
 from __future__ import annotations
 
+import atexit
 import json
 import logging
 import logging.config
+import logging.handlers
+import os
+import queue
 import sys
 import time
 import traceback
@@ -18,9 +22,8 @@ from typing import Any
 
 from flask import Flask, Response, g, request
 
-from wattpair_service import handover
-from wattpair_service.api.guards.log_lines import LineHandler
-from wattpair_service.identity import REQUEST_ID, TRACE_PARENT, Identity
+from wattpair_service.api.guards import metrics
+from wattpair_service.api.guards.identity import REQUEST_ID, TRACE_PARENT, Identity
 
 LOG = logging.getLogger("wattpair_service.requests")
 
@@ -50,24 +53,69 @@ class JsonLines(logging.Formatter):
         return json.dumps(line, ensure_ascii=True, default=str)
 
 
+STDERR = 2
+LINES_WAITING_MOST = 10_000
+END_S = 1.0
+"""What the process waits at its end for the log's reader."""
+
+
+class NeverWaiting(logging.handlers.QueueHandler):
+    """Hands each line to a thread that writes it; drops and counts lines where too many wait for a reader that stalls."""
+
+    queue: queue.Queue[logging.LogRecord]
+
+    def __init__(self) -> None:
+        super().__init__(queue.Queue())
+        self._begin()
+        os.register_at_fork(after_in_child=self._begin)  # threads do not outlive a fork
+        atexit.register(self._end)
+
+    def _begin(self) -> None:
+        self.queue = queue.Queue(LINES_WAITING_MOST)
+        logging.handlers.QueueListener(self.queue, _Lines()).start()
+
+    def enqueue(self, record: logging.LogRecord) -> None:
+        """Never wait."""
+        try:
+            self.queue.put_nowait(record)
+        except queue.Full:
+            metrics.LOG_LINES_DROPPED.inc()
+
+    def _end(self) -> None:
+        end_s = time.monotonic() + END_S
+        while self.queue.qsize() and time.monotonic() < end_s:
+            time.sleep(0.01)
+
+
+class _Lines(logging.Handler):
+    """Writes what is formatted already; a full disk or a reader that has gone costs the line."""
+
+    def emit(self, record: logging.LogRecord) -> None:
+        try:
+            os.write(STDERR, f"{record.msg}\n".encode())
+        except OSError:
+            metrics.LOG_LINES_DROPPED.inc()
+
+
 OWN = ("wattpair_service", "gunicorn", "py.warnings")
+GUNICORN_REQUESTS = ("/gunicorn/workers/", "/gunicorn/http/")
+"""Where gunicorn's messages quote what was sent."""
 
 
 def _only_own_words(record: logging.LogRecord) -> bool:
     """What a library says may quote what was sent: keep its errors alone, and of them where they were written."""
-    if record.name.startswith(OWN):
+    of_request = any(part in record.pathname for part in GUNICORN_REQUESTS)
+    if record.name.startswith(OWN) and not of_request:
         return True
     record.msg, record.args = f"{record.pathname}:{record.lineno}", ()
-    return record.levelno >= logging.ERROR
+    return record.levelno >= (logging.WARNING if of_request else logging.ERROR)
 
 
 CONFIGURATION: dict[str, Any] = {
     "version": 1,
     "disable_existing_loggers": False,
     "formatters": {"json": {"()": JsonLines}},
-    "handlers": {
-        "stderr": {"()": LineHandler, "formatter": "json", "filters": [_only_own_words], "stream": "ext://sys.stderr"}
-    },
+    "handlers": {"stderr": {"()": NeverWaiting, "formatter": "json", "filters": [_only_own_words]}},
     "root": {"level": "INFO", "handlers": ["stderr"]},
 }
 
@@ -97,9 +145,8 @@ def register(app: Flask) -> None:
 
     @app.before_request
     def begin() -> None:
-        g.began_s = request.environ.get(handover.ARRIVED_S, time.monotonic())
-        known = request.environ.get(handover.IDENTITY)
-        g.identity = known or Identity.of(request.headers.get(REQUEST_ID, ""), request.headers.get(TRACE_PARENT, ""))
+        g.began_s = time.monotonic()
+        g.identity = Identity.of(request.headers.get(REQUEST_ID, ""), request.headers.get(TRACE_PARENT, ""))
         g.request_id = g.identity.request_id
 
     @app.after_request
@@ -131,7 +178,7 @@ def _outcome(status: int) -> str:
     named = {
         HTTPStatus.UNAUTHORIZED: "without key",
         HTTPStatus.TOO_MANY_REQUESTS: "limited",
-        HTTPStatus.SERVICE_UNAVAILABLE: "shed",
+        HTTPStatus.SERVICE_UNAVAILABLE: "busy",
     }
     if status in named:
         return named[HTTPStatus(status)]

@@ -1,8 +1,4 @@
-"""Answers the contract's examples and a probe once, so that the first caller waits for nothing that every caller needs.
-
-A worker's first answers also copy what they write to in the memory that it shares with the others, be it a count of references:
-here these pages become its own before it serves.
-"""
+"""Answers the contract's examples and a probe once, so that the first caller waits for nothing that every caller needs."""
 
 from __future__ import annotations
 

@@ -1,1 +1,1 @@
-"""One file for each operation: its schemas, and what it calls."""
+"""One file for each operation, with its schemas."""

@@ -1,4 +1,4 @@
-"""POST /v1/bill-of-materials: what has to be ordered for a roof."""
+"""POST /v1/bill-of-materials: what to order for a roof."""
 
 from __future__ import annotations
 
@@ -15,7 +15,7 @@ from wattpair_service.api.operations.circuits import (
     CircuitFieldsSchema,
     ConnectionSchema,
     circuits_request,
-    require_different_named,
+    require_unique_face_names,
 )
 from wattpair_service.api.schemas.base import InputSchema, OutputSchema
 from wattpair_service.api.schemas.fields import COMMON_PRACTICE, Assumed, Flag, Listed, Nested, Number, WholeNumber
@@ -35,30 +35,32 @@ from wattpair_service.engineering.materials.spares import (
 
 
 def spare_rate_field(percent: float | None, source: str) -> Number:
-    """Yearly failure rate that spares follow from."""
-    return Number("Microinverters that fail in a year", unit="%", at_least=0, at_most=20, assumed=Assumed(percent, source))
+    """Yearly failure rate, for the number of spares."""
+    return Number(
+        "Share of the microinverters that fails each year", unit="%", at_least=0, at_most=20, assumed=Assumed(percent, source)
+    )
 
 
 def spare_horizon_field(years: int | None, source: str) -> WholeNumber:
-    """Years that spares are for."""
+    """Years that the spares must last for."""
     return WholeNumber("Years that the spares must last for", at_least=0, at_most=50, assumed=Assumed(years, source))
 
 
-def row_counts_field(what: str, item: str) -> Listed:
+def row_counts_field(description: str, item: str) -> Listed:
     """A figure for each row of modules."""
-    return Listed(WholeNumber(item, at_least=1, at_most=1000), what, most=1000, required=False)
+    return Listed(WholeNumber(item, at_least=1, at_most=1000), description, most=1000, required=False)
 
 
 class FaceDetailSchema(InputSchema):
-    """More of a face, where it is known."""
+    """Rows and area of a face, where known."""
 
     row_module_counts = row_counts_field(
-        "Modules in each row, as a layout gives them: rails and clamps are then counted by row", "Modules in the row"
+        "Modules in each row, as in a layout; rails and clamps are then counted by row", "Modules in the row"
     )
     row_segment_counts = row_counts_field(
-        "Stretches of modules without a gap in each row, as a layout gives them; one where left out", "Segments of the row"
+        "Groups of adjoining modules in each row, as in a layout; default: one", "Segments of the row"
     )
-    area_m2 = Number("Area of the face, for its load", unit="m2", at_least=0.01, at_most=100000, required=False)
+    area_m2 = Number("Area of the face, for its dead load", unit="m2", at_least=0.01, at_most=100000, required=False)
 
 
 class FaceCountSchema(FaceDetailSchema, CircuitFaceSchema):
@@ -66,12 +68,12 @@ class FaceCountSchema(FaceDetailSchema, CircuitFaceSchema):
 
     @validates_schema
     def consistent(self, data: dict[str, Any], **_: Any) -> None:
-        """The rows hold the modules."""
+        """The rows must have all modules of the face."""
         require_rows_to_hold(data)
 
 
 def require_rows_to_hold(face: dict[str, Any]) -> None:
-    """Refuse rows that do not hold the modules of their face."""
+    """Refuse rows whose modules do not add up to those of their face."""
     rows = face["row_module_counts"]
     if rows is not None and sum(rows) != face["module_count"]:
         raise ValidationError(
@@ -84,18 +86,18 @@ def require_rows_to_hold(face: dict[str, Any]) -> None:
         )
 
 
-def price_book_field(more: str = "") -> Nested:
+def price_book_field(suffix: str = "") -> Nested:
     """The caller's prices."""
-    return Nested(PriceBookSchema, f"The caller's prices; none are given where left out{more}", required=False)
+    return Nested(PriceBookSchema, f"The caller's prices; if left out, the result has none{suffix}", required=False)
 
 
 class BackupSchema(InputSchema):
-    """Output while the grid is out."""
+    """Output in an outage of the grid."""
 
     wanted = Flag("Whether output in an outage is wanted", required=True)
     grid_forming_units = Flag(
-        "Whether the microinverters can form a grid of their own, by their maker's word",
-        assumed=Assumed(False, "most microinverters follow a grid"),
+        "Whether the microinverters can form a grid, according to their maker",
+        assumed=Assumed(False, "most microinverters need the grid"),
     )
 
     @post_load
@@ -105,7 +107,7 @@ class BackupSchema(InputSchema):
 
 
 class MaterialTermsSchema(InputSchema):
-    """What the parts and their masses depend on beside circuits, module and microinverter."""
+    """Terms of the bill; circuits, module and microinverter are given elsewhere."""
 
     gateway_units_max = WholeNumber(
         "Most microinverters on one communication gateway",
@@ -114,11 +116,14 @@ class MaterialTermsSchema(InputSchema):
         assumed=Assumed(49, COMMON_PRACTICE),
     )
     spare_drops_per_circuit = WholeNumber(
-        "Drops of each trunk that stay empty and are capped", at_least=0, at_most=100, assumed=Assumed(0, "no drop stays empty")
+        "Drops of each trunk that stay unused and are capped",
+        at_least=0,
+        at_most=100,
+        assumed=Assumed(0, "no drop stays unused"),
     )
     no_dc_fault_current_declared = Flag(
         "Whether the microinverters' maker declares that no smooth DC fault current arises",
-        assumed=Assumed(False, "no declaration, the safe side"),
+        assumed=Assumed(False, "no declaration, which is the safe assumption"),
     )
     current_transformer_secondary_a = Number(
         "Rated secondary current of the current transformers",
@@ -128,20 +133,20 @@ class MaterialTermsSchema(InputSchema):
         assumed=Assumed(5.0, COMMON_PRACTICE),
     )
     spare_share = Number(
-        "Spare microinverters as a share of those installed, 0 to 1; by expected failures where left out",
+        "Spare microinverters as a share of those installed, 0 to 1; default: from expected failures",
         at_least=0,
         at_most=1,
         required=False,
     )
     failure_percent_per_year = spare_rate_field(FAILURE_SHARE_PER_YEAR * 100.0, FAILURE_SHARE_SOURCE)
     spare_horizon_years = spare_horizon_field(HORIZON_YEARS, COMMON_PRACTICE)
-    backup = Nested(BackupSchema, "Output in an outage; none where left out", required=False)
+    backup = Nested(BackupSchema, "Output in an outage; default: none", required=False)
     unit_bracket_mass_kg = Number(
         "Mass of a microinverter's bracket",
         unit="kg",
         at_least=0,
         at_most=20,
-        assumed=Assumed(0.0, "the bracket is weighed with the unit or the mounting"),
+        assumed=Assumed(0.0, "the mass of unit or mounting includes the bracket"),
     )
     mounting_mass_per_module_kg = Number(
         "Mass of rails, clamps and hooks for one module",
@@ -151,7 +156,7 @@ class MaterialTermsSchema(InputSchema):
         assumed=Assumed(3.0, COMMON_PRACTICE),
     )
     dead_load_guide_kg_m2 = Number(
-        "Dead load that is held for usual",
+        "Guide value of the dead load",
         unit="kg/m2",
         above=0,
         at_most=1000,
@@ -160,18 +165,18 @@ class MaterialTermsSchema(InputSchema):
 
 
 class BillOfMaterialsRequestSchema(MaterialTermsSchema, CircuitFieldsSchema):
-    """Counts, and what the parts depend on."""
+    """A roof's faces with their modules, and the terms."""
 
     faces = Listed(Nested(FaceCountSchema, "A face"), "The faces of the roof, in the order of the trunk", most=FACES_MOST)
     module_mass_kg = Number("Mass of one module", unit="kg", at_least=0.5, at_most=80)
     unit_mass_kg = Number("Mass of one microinverter", unit="kg", at_least=0.1, at_most=50)
-    module_area_m2 = Number("Area of one module, for the load", unit="m2", at_least=0.04, at_most=6, required=False)
+    module_area_m2 = Number("Area of one module, for the dead load", unit="m2", at_least=0.04, at_most=6, required=False)
     price_book = price_book_field()
 
     @validates_schema
     def consistent(self, data: dict[str, Any], **_: Any) -> None:
-        """Names must differ."""
-        require_different_named(data)
+        """Names must be unique."""
+        require_unique_face_names(data)
 
     @post_load
     def to_dataclass(self, data: dict[str, Any], **_: Any) -> Order:
@@ -213,17 +218,17 @@ def material_terms(data: dict[str, Any]) -> MaterialTerms:
 class BillLineSchema(OutputSchema):
     """One line of the bill."""
 
-    role = text("Role of the part, the same word each time", ROLES)
-    quantity = whole("How much to order, in `unit`")
+    role = text("Role of the part", ROLES)
+    quantity = whole("Quantity to order, in `unit`")
     unit = text("Unit of the quantity", ("piece", "m"))
     specification = fields.String(
-        required=True, allow_none=True, metadata={"description": "Size, rating, type or name; null where the role says it all"}
+        required=True, allow_none=True, metadata={"description": "Size, rating, type or name; null where the role is enough"}
     )
-    scope = text("What the part belongs to", ("face", "circuit", "system"))
+    scope = text("Whether the part belongs to a face, a circuit or the system", ("face", "circuit", "system"))
     belongs_to = fields.String(
         required=True, allow_none=True, metadata={"description": "Name of that face or circuit; null for the system"}
     )
-    derivation = text("How the quantity came about")
+    derivation = text("How the quantity was derived")
 
 
 class FaceMassSchema(OutputSchema):
@@ -243,25 +248,25 @@ class FaceMassSchema(OutputSchema):
 class SparesSchema(OutputSchema):
     """Spare microinverters."""
 
-    expected_failures = number("Microinverters that are expected to fail over the horizon")
+    expected_failures = number("Expected failures of microinverters over the horizon")
     probability_of_any = number("Probability that at least one fails, 0 to 1")
     spare_count = whole("Spares on the bill")
-    derivation = text("How their number came about")
+    derivation = text("How the number was derived")
 
 
 class BackupPartSchema(OutputSchema):
-    """A part that backup needs."""
+    """A part that is needed for backup."""
 
     role = text("Role of the part")
     reason = text("Why it is needed")
 
 
 class BackupResultSchema(OutputSchema):
-    """What happens in an outage."""
+    """Output in an outage."""
 
     works_in_outage = fields.Boolean(required=True, metadata={"description": "Whether there is output in an outage"})
-    explanation = text("The same in plain words")
-    parts = many(BackupPartSchema, "Parts that are then needed")
+    explanation = text("The same in words")
+    parts = many(BackupPartSchema, "Parts that backup needs")
 
 
 class BillOfMaterialsResultSchema(ResultSchema):
@@ -269,21 +274,21 @@ class BillOfMaterialsResultSchema(ResultSchema):
 
     lines = many(BillLineSchema, "Parts in the order of installation: faces, then circuits, then the system")
     circuits = many(BranchCircuitSchema, "Branch circuits")
-    circuit_rule = text("Rule by which the circuits were divided, with its source")
+    circuit_rule = text("Rule that limits the circuits, with its source")
     unit_count = whole("Microinverters without spares")
     masses = many(FaceMassSchema, "Dead load by face; wind and snow are not covered")
     mass_total_kg = number("Dead load of the roof", "kg")
-    dead_load_guide_kg_m2 = number("Guide value that loads were held against", "kg/m2")
+    dead_load_guide_kg_m2 = number("Guide value that the dead loads are compared with", "kg/m2")
     spares = one(SparesSchema, "Spare microinverters")
     backup = one(BackupResultSchema, "Output in an outage")
-    connection = one(ConnectionSchema, "The connection route")
+    connection = one(ConnectionSchema, "The grid connection procedure")
     prices = fields.Nested(
         PricesSchema, required=True, allow_none=True, metadata={"description": "Prices; null without a price book"}
     )
 
 
 def handle(order: Order, _: StationFolder) -> BillOfMaterials:
-    """Answer a request."""
+    """Compute the result."""
     return bill_of_materials(order)
 
 
@@ -292,11 +297,11 @@ OPERATION = Operation(
     operation_id="list_materials",
     summary="Parts to order, branch circuits, masses and prices, from counts",
     description=(
-        "From the modules on each face and the microinverter's current: the branch circuits, every part with its quantity, how "
-        "that quantity came about and where it belongs, the papers of the region, the dead load of each face, and with the "
-        "caller's price book net, tax, total and margin in decimals. Circuits do not cross from one face to another unless "
-        "circuits_may_cross_faces allows it. Send `Accept: text/csv` for the lines as CSV (RFC 4180); their order is always "
-        "the same. The call changes nothing and may be repeated safely."
+        "Takes the modules on each face and the microinverter's current. Gives the branch circuits, every part with its "
+        "quantity and the derivation of the quantity, the documents that the region requires, the dead load of each face, and "
+        "with the caller's price book net, tax, total and margin in decimals. Circuits do not cross from one face to another "
+        "unless circuits_may_cross_faces allows it. Send `Accept: text/csv` for the lines as CSV (RFC 4180); their order is "
+        "always the same. The call has no side effects and may be repeated."
     ),
     request=BillOfMaterialsRequestSchema,
     response=BillOfMaterialsResultSchema,

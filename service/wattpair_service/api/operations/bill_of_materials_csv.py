@@ -1,6 +1,6 @@
-"""The bill's lines as CSV (RFC 4180): one header row, CRLF, quotes where a text needs them.
+"""The bill's lines as CSV (RFC 4180): one header row, CRLF, quotes where needed.
 
-A text that begins with = + - @, a tab or a return is preceded by an apostrophe, so that no spreadsheet computes it.
+A text that begins with = + - @, a tab or a return gets an apostrophe before it, so that no spreadsheet runs it as a formula.
 """
 
 from __future__ import annotations
@@ -19,14 +19,14 @@ FORMULA_STARTS = ("=", "+", "-", "@", "\t", "\r")
 
 
 def _cell(value: Any) -> Any:
-    """A cell that no spreadsheet takes for a formula: a text that begins like one gets an apostrophe before it."""
+    """The value as a cell; a text that begins like a formula gets an apostrophe before it."""
     if value is None:
         return ""
     return f"'{value}" if isinstance(value, str) and value.startswith(FORMULA_STARTS) else value
 
 
 def as_csv(answer: dict[str, Any]) -> str:
-    """The lines of an answer with their prices, in the order of the answer; what is null is empty."""
+    """The lines of a result with their prices, in the order of the result; null is an empty cell."""
     prices = answer["prices"]
     priced = prices["lines"] if prices is not None else [{}] * len(answer["lines"])
     text = io.StringIO()

@@ -1,4 +1,4 @@
-"""POST /v1/circuits: branch circuits, voltage rise and connection route."""
+"""POST /v1/circuits: branch circuits, voltage rise and grid connection."""
 
 from __future__ import annotations
 
@@ -31,16 +31,16 @@ from wattpair_service.rules import branch_circuit_rules_of, conductor_tables, co
 BY_REGION = "the region's rules"
 FROM_REQUEST = "from the request"
 TRUNK_SIZE_INDEX = 1
-"""The second thinnest conductor of a table: 2.5 mm2, 12 AWG. Common practice, no source."""
+"""Default trunk: the second thinnest conductor of a table (2.5 mm2, 12 AWG). Common practice, no source."""
 
 
 class CircuitFaceSchema(InputSchema):
     """Modules on one face."""
 
-    name = Text("Name of the face; different from every other's", longest=100)
+    name = Text("Name of the face; unique", longest=100)
     module_count = WholeNumber("Modules on the face", at_least=1, at_most=1000)
     unit_spacing_m = Number(
-        "Length of trunk from one microinverter to the next",
+        "Length of trunk cable from one microinverter to the next",
         unit="m",
         at_least=0.1,
         at_most=20,
@@ -48,22 +48,22 @@ class CircuitFaceSchema(InputSchema):
     )
 
 
-def region_rules_field(replaced: str) -> Nested:
-    """Rules of the caller's own."""
-    return Nested(RegionRulesSchema, f"A region of the caller's own, which then applies in place of {replaced}", required=False)
+def region_rules_field(replaces: str) -> Nested:
+    """Rules of the caller's own region."""
+    return Nested(RegionRulesSchema, f"Rules of the caller's own region, in place of {replaces}", required=False)
 
 
 class CircuitTermsSchema(InputSchema):
-    """What circuits, voltage rise and connection route depend on beside region, microinverters and faces."""
+    """Terms of circuits, voltage rise and grid connection; region, microinverters and faces are given elsewhere."""
 
     phase_count = WholeNumber(
-        "Phases of the supply that the units are spread over",
+        "Phases of the supply over which the units are distributed",
         at_least=1,
         at_most=3,
         assumed=Assumed(1, "a single-phase supply"),
     )
     device_rating_a = Number(
-        "Rating of a branch circuit's protective device",
+        "Rating of a branch circuit's circuit breaker or fuse",
         unit="A",
         at_least=1,
         at_most=125,
@@ -73,19 +73,23 @@ class CircuitTermsSchema(InputSchema):
         "Factor on the continuous current of a branch circuit", at_least=1, at_most=2, assumed=Assumed(None, BY_REGION)
     )
     units_per_trunk_max = WholeNumber(
-        "Most microinverters on one trunk cable, by its maker", at_least=1, at_most=100, required=False
+        "Most microinverters on one trunk cable, according to its maker", at_least=1, at_most=100, required=False
     )
     circuits_may_cross_faces = Flag(
         "Whether a circuit may serve several faces", assumed=Assumed(False, "no trunk crosses the ridge")
     )
     face_crossing_m = Number(
-        "Length of trunk from the last unit of one face to the first of the next",
+        "Length of trunk cable from the last unit of one face to the first of the next",
         unit="m",
         at_least=0,
         at_most=100,
         assumed=Assumed(3.0, COMMON_PRACTICE),
     )
-    trunk_feed = Text("Where a trunk is fed", choices=("end", "centre"), assumed=Assumed("end", "the simpler of the two"))
+    trunk_feed = Text(
+        "Where the home run is connected to a trunk",
+        choices=("end", "centre"),
+        assumed=Assumed("end", "the simpler of the two"),
+    )
     voltage_v = Number(
         "Nominal voltage of a unit's circuit", unit="V", at_least=100, at_most=480, assumed=Assumed(None, BY_REGION)
     )
@@ -105,10 +109,12 @@ class CircuitTermsSchema(InputSchema):
     trunk_size = Text(
         'Conductor of the trunk, as its table writes it: "2.5 mm2", "12 AWG"',
         longest=20,
-        assumed=Assumed(None, f"the second thinnest of the table or the next that its device may protect, {COMMON_PRACTICE}"),
+        assumed=Assumed(
+            None, f"the second thinnest of the table, or the next that its circuit breaker may protect, {COMMON_PRACTICE}"
+        ),
     )
     trunk_ampacity_a = Number(
-        "Current that the trunk carries as it is installed, by its maker or code; checked where given",
+        "Current-carrying capacity of the trunk as installed, from its maker or a code; checked if given",
         unit="A",
         at_least=1,
         at_most=2000,
@@ -119,15 +125,16 @@ class CircuitTermsSchema(InputSchema):
         unit="m",
         at_least=0,
         at_most=1000,
-        assumed=Assumed(0.0, "no home run was given: it is left out of rise and bill"),
+        assumed=Assumed(0.0, "no home run was given: voltage rise and bill leave it out"),
     )
     home_run_size = Text(
-        "Conductor of the home run; where left out the smallest by voltage only, or the trunk's where no limit is known",
+        "Conductor of the home run; default: the smallest that meets the voltage-rise limit, or the trunk's where no limit is "
+        "known",
         longest=20,
         required=False,
     )
     home_run_ampacity_a = Number(
-        "Current that the home run carries as it is installed, by its maker or code; checked where given",
+        "Current-carrying capacity of the home run as installed, from its maker or a code; checked if given",
         unit="A",
         at_least=1,
         at_most=2000,
@@ -140,23 +147,25 @@ class CircuitTermsSchema(InputSchema):
         at_most=1000,
         assumed=Assumed(0.0, "the connection point is at the distribution board"),
     )
-    supply_size = Text("Conductor of the supply cable; required where it has a length", longest=20, required=False)
+    supply_size = Text("Conductor of the supply cable; required with supply_length_m", longest=20, required=False)
     supply_ampacity_a = Number(
-        "Current that the supply cable carries as it is installed, by its maker or code; checked where given",
+        "Current-carrying capacity of the supply cable as installed, from its maker or a code; checked if given",
         unit="A",
         at_least=1,
         at_most=2000,
         required=False,
     )
     busbar_rating_a = Number("Rating of the distribution board's busbar", unit="A", at_least=10, at_most=2000, required=False)
-    main_device_a = Number("Rating of its main device", unit="A", at_least=10, at_most=2000, required=False)
+    main_device_a = Number(
+        "Rating of the distribution board's main circuit breaker", unit="A", at_least=10, at_most=2000, required=False
+    )
     several_premises = Flag(
         "Whether other premises close by are being connected in the same weeks", assumed=Assumed(False, "a single house")
     )
 
 
 class CircuitFieldsSchema(CircuitTermsSchema):
-    """What circuits, voltage rise and connection route depend on, but for the faces."""
+    """Region, microinverter and terms of circuits, voltage rise and grid connection; the faces are given elsewhere."""
 
     region = region_field()
     region_rules = region_rules_field("`region`")
@@ -167,14 +176,14 @@ class CircuitFieldsSchema(CircuitTermsSchema):
 
 
 class CircuitsRequestSchema(CircuitFieldsSchema):
-    """Counts and cables."""
+    """A roof's faces with their modules, and the terms."""
 
     faces = Listed(Nested(CircuitFaceSchema, "A face"), "The faces of the roof, in the order of the trunk", most=FACES_MOST)
 
     @validates_schema
     def consistent(self, data: dict[str, Any], **_: Any) -> None:
-        """Names must differ."""
-        require_different_named(data)
+        """Names must be unique."""
+        require_unique_face_names(data)
 
     @post_load
     def to_dataclass(self, data: dict[str, Any], **_: Any) -> CircuitsRequest:
@@ -182,28 +191,28 @@ class CircuitsRequestSchema(CircuitFieldsSchema):
         return circuits_request(data)
 
 
-def require_different_named(data: dict[str, Any]) -> None:
-    """Refuse two faces of the same name; they are dicts here."""
+def require_unique_face_names(data: dict[str, Any]) -> None:
+    """Refuse two faces of the same name. The faces are dicts."""
     named = [CircuitFace(face["name"], face["module_count"], 0.0) for face in data["faces"]]
     require_different_names({"faces": named}, "faces")
 
 
 def circuits_request(data: dict[str, Any]) -> CircuitsRequest:
     """The request for the core, from the loaded fields; fields of other schemas are left alone."""
-    return circuit_terms(data, data["region"], data["region_rules"]).serving(
+    return circuit_terms(data, data["region"], data["region_rules"]).request_for(
         tuple(CircuitFace(face["name"], face["module_count"], face["unit_spacing_m"]) for face in data["faces"]),
         unit_ac_current_a=data["unit_ac_current_a"],
         modules_per_unit=data["modules_per_unit"],
     )
 
 
-def circuit_terms(data: dict[str, Any], region: str, own: dict[str, Any] | None) -> CircuitTerms:
-    """The terms for the core, by the rules of a region or of the caller's own."""
-    region, form = (FROM_REQUEST, own) if own is not None else (region, region_data(region))
-    rules, branch = connection_rules_of(region, form), branch_circuit_rules_of(form)
-    given = {name: data[name] for name in ("device_rating_a", "continuous_current_factor") if data[name] is not None}
-    if given:
-        branch = replace(branch, **given, source=f"{' and '.join(given)} {FROM_REQUEST}; else {branch.source}")
+def circuit_terms(data: dict[str, Any], region: str, own_rules: dict[str, Any] | None) -> CircuitTerms:
+    """The terms for the core, by the rules of a region or by the caller's own."""
+    region, region_rules = (FROM_REQUEST, own_rules) if own_rules is not None else (region, region_data(region))
+    rules, branch = connection_rules_of(region, region_rules), branch_circuit_rules_of(region_rules)
+    overrides = {name: data[name] for name in ("device_rating_a", "continuous_current_factor") if data[name] is not None}
+    if overrides:
+        branch = replace(branch, **overrides, source=f"{' and '.join(overrides)} {FROM_REQUEST}; else {branch.source}")
     table = conductor_tables()[data["conductor_table"] or rules.conductor_table]
     limit = data["voltage_rise_limit_share"]
     voltage_v = data["voltage_v"] or rules.voltage_v
@@ -221,7 +230,8 @@ def circuit_terms(data: dict[str, Any], region: str, own: dict[str, Any] | None)
             limit_share=rules.voltage_rise.value if limit is None else limit,
             limit_source=rules.voltage_rise.source if limit is None else FROM_REQUEST,
             trunk_feed=data["trunk_feed"],
-            trunk_size=data["trunk_size"] or table.behind_device(branch.device_rating_a, from_index=TRUNK_SIZE_INDEX).size,
+            trunk_size=data["trunk_size"]
+            or table.thinnest_for_device(branch.device_rating_a, from_index=TRUNK_SIZE_INDEX).size,
             home_run_length_m=data["home_run_length_m"],
             home_run_size=data["home_run_size"],
             supply_length_m=data["supply_length_m"],
@@ -245,12 +255,12 @@ class BranchCircuitSchema(OutputSchema):
     """One branch circuit."""
 
     name = text("Name of the circuit")
-    face = text("Face that it serves; several joined by +")
+    face = text("Face with its units; several are joined by +")
     units_by_face = many(FaceUnitsSchema, "Its units by face, in the order of the trunk")
     unit_count = whole("Microinverters on it")
     phase = whole("Phase, 1 to 3")
     current_a = number("Rated current of all its units", "A")
-    device_rating_a = number("Rating of its protective device", "A")
+    device_rating_a = number("Rating of its circuit breaker or fuse", "A")
 
 
 class CircuitRiseSchema(OutputSchema):
@@ -258,23 +268,26 @@ class CircuitRiseSchema(OutputSchema):
 
     circuit = text("Name of the circuit")
     phase = whole("Phase, 1 to 3")
-    trunk_end_fed_v = number("Rise along the trunk if fed at its end", "V")
-    trunk_centre_fed_v = number("Rise along the trunk if fed at its centre", "V")
-    trunk_v = number("Rise along the trunk as it is fed", "V")
+    trunk_end_fed_v = number("Rise along the trunk with the home run at its end", "V")
+    trunk_centre_fed_v = number("Rise along the trunk with the home run at its centre", "V")
+    trunk_v = number("Rise along the trunk with the requested trunk_feed", "V")
     home_run_v = number("Rise along the home run", "V")
     circuit_share = number("Rise of trunk and home run as a share of the nominal voltage")
     supply_v = number(
-        "Rise along the supply cable with all circuits of its phase, the other phases idle or feeding: the larger", "V"
+        "Rise along the supply cable with all circuits of the phase feeding; the larger value, with the other phases idle or "
+        "feeding",
+        "V",
     )
     total_v = number("Rise up to the connection point", "V")
-    total_share = number("The same as a share of the nominal voltage")
+    total_share = number("Rise up to the connection point as a share of the nominal voltage")
     home_run_size = text("Conductor of the home run that was used")
     smallest_home_run_size = fields.String(
         required=True,
         allow_none=True,
         metadata={
-            "description": "Smallest home-run conductor by voltage only, not thinner than the trunk nor than its device allows "
-            "where the table says so; what it carries is not looked at. Null where none meets the limit or none is known"
+            "description": "Smallest home-run conductor that meets the voltage-rise limit, not thinner than the trunk nor, "
+            "where the table says so, than its circuit breaker allows. Its current-carrying capacity is not checked. Null "
+            "where no conductor meets the limit or no limit is known"
         },
     )
     meets_limit = fields.Boolean(
@@ -282,11 +295,11 @@ class CircuitRiseSchema(OutputSchema):
         allow_none=True,
         metadata={"description": "Whether the limit is met; null where the network operator sets it"},
     )
-    explanation = text("The same in plain words")
+    explanation = text("The same in words")
 
 
 class PhaseTotalSchema(OutputSchema):
-    """What one phase carries."""
+    """Totals of one phase."""
 
     phase = whole("Phase, 1 to 3")
     unit_count = whole("Microinverters on it")
@@ -295,69 +308,72 @@ class PhaseTotalSchema(OutputSchema):
 
 
 class FilingSchema(OutputSchema):
-    """One paper to send."""
+    """One document to send."""
 
-    document = text("What has to be sent")
-    when = text("When")
+    document = text("Document to send")
+    when = text("When it is due")
 
 
 class ConnectionCheckSchema(OutputSchema):
-    """One comparison."""
+    """One check of the grid connection."""
 
     name = text("Name of the check")
-    value = number("What was computed, in `unit`")
+    value = number("Computed value, in `unit`")
     limit = number("Its limit; null where the operator sets it or a figure is missing", nullable=True)
     unit = text("Unit of value and limit")
     meets = fields.Boolean(
         required=True, allow_none=True, metadata={"description": "Whether the limit is met; null where there is none"}
     )
-    source = text("Clause and how it was obtained")
-    explanation = text("The same in plain words")
+    source = text("Clause, and how the rule was obtained")
+    explanation = text("The same in words")
 
 
 class ConnectionSchema(OutputSchema):
-    """The formal path to the network."""
+    """The grid connection procedure."""
 
-    place = text("Place whose rules apply")
+    place = text("Country or area whose rules apply")
     edition = text("Edition of the rules")
     phases = many(PhaseTotalSchema, "Totals by phase")
     power_total_va = number("Rated apparent power of all phases", "VA")
-    route = text("Route that applies")
-    reason = text("Why, with the routes that do not apply")
-    filings = many(FilingSchema, "What must be sent when")
-    allows = text("What the route allows")
-    source = text("Clause and how it was obtained")
-    checks = many(ConnectionCheckSchema, "What else the connection has to keep")
+    route = text("Procedure that applies")
+    reason = text("Why it applies, and why others do not")
+    filings = many(FilingSchema, "Documents to send, and when")
+    allows = text("What the procedure allows")
+    source = text("Clause, and how the rule was obtained")
+    checks = many(ConnectionCheckSchema, "Further checks of the grid connection")
 
 
 class CircuitsResultSchema(ResultSchema):
-    """Circuits, voltage rise and connection route."""
+    """Circuits, voltage rise and grid connection."""
 
     circuits = many(BranchCircuitSchema, "Branch circuits in the order of the faces")
-    circuit_rule = text("Rule by which the circuits were divided, with its source")
+    circuit_rule = text("Rule that limits the circuits, with its source")
     unit_count = whole("Microinverters")
     rises = many(CircuitRiseSchema, "Voltage rise of each circuit")
     rise_highest_share = number("Highest rise up to the connection point, as a share of the nominal voltage")
-    rise_limit_share = number("Its limit; null where the network operator sets it", nullable=True)
+    rise_limit_share = number(
+        "Limit on the rise as a share of the nominal voltage; null where the network operator sets it", nullable=True
+    )
     rise_limit_source = text("Where the limit comes from")
-    connection = one(ConnectionSchema, "The connection route")
+    connection = one(ConnectionSchema, "The grid connection procedure")
 
 
 def handle(request: CircuitsRequest, _: StationFolder) -> CircuitsResult:
-    """Answer a request."""
+    """Compute the result."""
     return circuits(request)
 
 
 OPERATION = Operation(
     path="/v1/circuits",
     operation_id="plan_circuits",
-    summary="Branch circuits, voltage rise and connection route",
+    summary="Branch circuits, voltage rise and grid connection",
     description=(
-        "Splits the microinverters over the fewest branch circuits that protective device, trunk cable and balance of phases "
-        "allow, then as evenly as may be; gives the voltage rise of each circuit up to the connection point with the smallest "
-        "home-run conductor that meets the limit; and names the connection route by the region's rules: what must be sent "
-        "when, what it allows, and where each value comes from. A value left out comes from the region; a region of the "
-        "caller's own may be sent in the same form. The call changes nothing and may be repeated safely."
+        "Distributes the microinverters over the fewest branch circuits that circuit breaker, trunk cable and balance of "
+        "phases allow, as evenly as possible. Gives the voltage rise of each circuit up to the connection point, and the "
+        "smallest home-run conductor that meets the limit. Names the grid connection procedure under the region's rules: "
+        "documents to send and when, what it allows, and the source of each value. Values that are left out come from the "
+        "region; rules of the caller's own region may be sent in the same form. The call has no side effects and may be "
+        "repeated."
     ),
     request=CircuitsRequestSchema,
     response=CircuitsResultSchema,

@@ -41,7 +41,7 @@ from wattpair_service.engineering.site import Site
 
 @dataclass(frozen=True, slots=True)
 class ClippingBody:
-    """A request with what the layers below the core need of it."""
+    """A request: site and weather for the climate layer, the rest for the core."""
 
     site: Site
     weather: Weather
@@ -49,7 +49,7 @@ class ClippingBody:
 
 
 class ClippingRequestSchema(InputSchema):
-    """Faces with one kind of module, and the microinverters to compare."""
+    """Faces with one module, and the microinverters to compare."""
 
     site = Nested(SiteSchema, "Where the building stands")
     weather = weather_field()
@@ -68,7 +68,7 @@ class ClippingRequestSchema(InputSchema):
 
     @validates_schema
     def consistent(self, data: dict[str, Any], **_: Any) -> None:
-        """Names must differ."""
+        """Names must be unique."""
         require_different_names(data, "microinverters", "faces")
 
     @post_load
@@ -86,16 +86,16 @@ class ClippingRequestSchema(InputSchema):
 
 
 class BalanceSchema(OutputSchema):
-    """An energy balance: `available_kwh` less every loss is `delivered_kwh`."""
+    """An energy balance: `available_kwh` minus all losses is `delivered_kwh`."""
 
     available_kwh = number("At the maximum power point of the module", "kWh")
     start_up_kwh = number("Lost because the voltage or power was too low to start", "kWh")
     voltage_window_kwh = number("Lost because the operating window kept the module off its maximum power point", "kWh")
-    input_current_limit_kwh = number("Lost because the input took no more current", "kWh")
-    conversion_kwh = number("Lost as heat in conversion, counted before clipping", "kWh")
+    input_current_limit_kwh = number("Lost because the input current was at its limit", "kWh")
+    conversion_kwh = number("Lost in conversion, before clipping", "kWh")
     clipping_kwh = number("Lost because AC output was at its limit", "kWh")
     thermal_derating_kwh = number("Lost because heat lowered the AC limit further", "kWh")
-    night_draw_kwh = number("Drawn from the grid while giving nothing", "kWh")
+    night_draw_kwh = number("Drawn from the grid while delivering nothing", "kWh")
     delivered_kwh = number("Delivered to the AC side, net of the night draw", "kWh")
 
 
@@ -107,7 +107,7 @@ class DurationSchema(OutputSchema):
 
 
 class AgedYearSchema(OutputSchema):
-    """A later year."""
+    """One year of the module's life."""
 
     year = whole("Year of the module's life, from 1")
     remaining_share = number("Module power over that of the first year, 0 to 1")
@@ -129,7 +129,7 @@ class PairingYearSchema(OutputSchema):
             "x-unit": "kWh",
         },
     )
-    duration = one(DurationSchema, "Power duration curve, to be read against the AC limit")
+    duration = one(DurationSchema, "Power duration curve, to compare with the AC limit")
     ageing = many(AgedYearSchema, "Years 1, 10 and 25 of the module's life")
 
 
@@ -137,19 +137,21 @@ class PairingClippingSchema(OutputSchema):
     """One microinverter on a face."""
 
     microinverter = text("Name of the microinverter")
-    ac_limit_per_module_w = number("AC limit that each module has to itself", "W")
-    clipped_share = one(RangeSchema, "Clipping as a share of the AC energy without a limit, 0 to 1, with what minutes show")
-    clipped_share_hourly_means = number("The same from hourly means alone, which hide what clouds do within the hour")
+    ac_limit_per_module_w = number("AC limit per module", "W")
+    clipped_share = one(RangeSchema, "Clipping as a share of the AC energy without a limit, 0 to 1, with subhourly variability")
+    clipped_share_hourly_means = number("The same from hourly means, without subhourly variability")
     per_module = one(PairingYearSchema, "Energy of one module")
 
 
 class FaceIrradiationSchema(OutputSchema):
-    """Light on a face."""
+    """Irradiation of a face."""
 
-    poa_kwh_m2 = number("Yearly irradiation of the plane", "kWh/m2")
-    poa_kwh_m2_by_month = numbers("The same for January to December", "kWh/m2")
-    effective_irradiation_kwh_m2 = number("What reaches the cells after shading, soiling and reflection", "kWh/m2")
-    energy_weighted_irradiance_w_m2 = number("Light at which the year's energy arrives", "W/m2")
+    poa_kwh_m2 = number("Yearly plane-of-array irradiation", "kWh/m2")
+    poa_kwh_m2_by_month = numbers("Plane-of-array irradiation, January to December", "kWh/m2")
+    effective_irradiation_kwh_m2 = number(
+        "Yearly irradiation that reaches the cells after shading, soiling and reflection", "kWh/m2"
+    )
+    energy_weighted_irradiance_w_m2 = number("Energy-weighted mean irradiance of the year", "W/m2")
 
 
 class FaceClippingSchema(OutputSchema):
@@ -157,7 +159,7 @@ class FaceClippingSchema(OutputSchema):
 
     face = text("Name of the face")
     module_count = whole("Modules on the face")
-    irradiation = one(FaceIrradiationSchema, "Light on the face")
+    irradiation = one(FaceIrradiationSchema, "Irradiation of the face")
     pairings = many(PairingClippingSchema, "The microinverters, in the order of the request")
 
 
@@ -167,37 +169,39 @@ class RoofTotalSchema(OutputSchema):
     microinverter = text("Name of the microinverter")
     balance = one(BalanceSchema, "Energy of all modules")
     delivered_range_kwh = one(RangeSchema, "Delivered energy of a single year with its range [kWh]")
-    clipped_share = one(RangeSchema, "Clipping as a share of the AC energy without a limit, 0 to 1, with what minutes show")
-    clipped_share_hourly_means = number("The same from hourly means alone, which hide what clouds do within the hour")
+    clipped_share = one(RangeSchema, "Clipping as a share of the AC energy without a limit, 0 to 1, with subhourly variability")
+    clipped_share_hourly_means = number("The same from hourly means, without subhourly variability")
     ageing = many(AgedYearSchema, "Years 1, 10 and 25 of the modules' life, of the whole roof")
-    specific_yield_kwh_per_kwp = number("Delivered energy for each kilowatt of module power", "kWh/kWp")
+    specific_yield_kwh_per_kwp = number("Delivered energy per kilowatt of module power", "kWh/kWp")
 
 
 class SubhourlyUsedSchema(OutputSchema):
-    """The spread inside the hour."""
+    """Subhourly variability that was used."""
 
     origin = text(
-        "How the light was obtained",
+        "How the irradiance was obtained",
         get_args(IrradianceOrigin),
     )
-    variability_added_share = number("Share of the swing inside the hour that such light leaves out and that was added, 0 to 1")
-    linke_turbidity = number("Mean Linke turbidity of the clear sky behind it")
-    turbidity_from_hours_share = number("Share of hours whose own light told the turbidity, 0 to 1")
+    variability_added_share = number(
+        "Share of the subhourly variability that irradiance of this origin lacks and that was added, 0 to 1"
+    )
+    linke_turbidity = number("Mean Linke turbidity of the clear-sky model")
+    turbidity_from_hours_share = number("Share of hours whose turbidity follows from their own irradiance, 0 to 1")
 
 
 class ClippingResultSchema(ResultSchema):
-    """Faces and roof."""
+    """Energy of each face and of the roof."""
 
     module = text("Name of the module")
     climate = one(ClimateUsedSchema, "Where the year's weather comes from")
-    subhourly = one(SubhourlyUsedSchema, "What was taken to happen inside the hours")
+    subhourly = one(SubhourlyUsedSchema, "Subhourly variability that was used")
     ghi_kwh_m2 = number("Yearly global horizontal irradiation", "kWh/m2")
     faces = many(FaceClippingSchema, "The faces, in the order of the request")
     totals = many(RoofTotalSchema, "The whole roof for each microinverter, in the order of the request")
 
 
 def handle(body: ClippingBody, stations: StationFolder) -> ClippingResult:
-    """Answer a request."""
+    """Compute the result."""
     year = site_year(body.site, body.weather, stations)
     return year.with_notes(clipping(body.request, year))
 
@@ -205,14 +209,13 @@ def handle(body: ClippingBody, stations: StationFolder) -> ClippingResult:
 OPERATION = Operation(
     path="/v1/clipping",
     operation_id="compute_clipping",
-    summary="Yearly energy of faces with microinverters, each loss by its own name",
+    summary="Yearly energy and losses of each face with each microinverter",
     description=(
-        "For every face and microinverter: the yearly and monthly energy balance of one module, the hours at the AC limit, a "
-        "table of clipped energy by month and hour of day, the power duration curve, and how clipping shrinks as the module "
-        "ages; then the whole roof for each microinverter. The losses and the delivered energy add up to the energy available "
-        "at maximum power. Clipping counts what happens inside the hour (`clipped_share`, with a range) and stands beside what "
-        "hourly means alone would show (`clipped_share_hourly_means`). "
-        "The call changes nothing and may be repeated safely."
+        "Gives for every face and microinverter: the yearly and monthly energy balance of one module, the hours at the AC "
+        "limit, clipped energy by month and hour of day, the power duration curve, and clipping as the module ages; then the "
+        "whole roof for each microinverter. The losses and the delivered energy add up to the energy available at maximum "
+        "power. `clipped_share` includes subhourly variability and has a range; `clipped_share_hourly_means` is what hourly "
+        "means alone would show. The call has no side effects and may be repeated."
     ),
     request=ClippingRequestSchema,
     response=ClippingResultSchema,

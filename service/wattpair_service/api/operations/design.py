@@ -1,4 +1,4 @@
-"""POST /v1/design: the whole job for one roof."""
+"""POST /v1/design: the complete design of one roof."""
 
 from __future__ import annotations
 
@@ -34,9 +34,9 @@ from wattpair_service.api.operations.selection import (
     SelectionRequestSchema,
     SelectionResultSchema,
     currency_of,
-    names_sent,
+    raw_names,
+    raw_value,
     selection_request,
-    sent,
 )
 from wattpair_service.api.operations.sheet import SheetSchema
 from wattpair_service.api.operations.site_climate import SiteClimateResultSchema
@@ -61,7 +61,7 @@ from wattpair_service.climate.weather import Weather
 from wattpair_service.engineering.circuits.circuits import UNIT_SPACING_M, CircuitTerms
 from wattpair_service.engineering.design.design import Basis, Design, design
 from wattpair_service.engineering.design.prices import MODULE, UNIT, UNIT_ROLES
-from wattpair_service.engineering.design.request import AskedFace, DesignRequest, Wish
+from wattpair_service.engineering.design.request import DesignRequest, RequestedFace, Wish
 from wattpair_service.engineering.equipment import Module
 from wattpair_service.engineering.errors import EngineeringError
 from wattpair_service.engineering.irradiance.plane_of_array import Face
@@ -69,33 +69,35 @@ from wattpair_service.engineering.materials.bill_lines import FaceDetail
 from wattpair_service.engineering.materials.spares import FAILURE_SHARE_PER_YEAR, FAILURE_SHARE_SOURCE
 from wattpair_service.engineering.money.prices import PriceBook
 from wattpair_service.report import pdf
-from wattpair_service.report.house import House, Wishes
+from wattpair_service.report.house import House, SheetOptions
 from wattpair_service.report.sheet import CONTENT_POLICY, sheet
 from wattpair_service.rules import electrical_rules
 
-BY_LAYOUT = "nothing where layout is given: the layout says it"
+BY_LAYOUT = "nothing where layout is given: it follows from the layout"
 DETAIL = tuple(FaceDetailSchema().fields)
 OFFERS = {"module": "modules", "microinverter": "candidates"}
-"""Which list holds what may be built."""
+"""The field with the allowed names for each field of `build`."""
 
 
 @dataclass(frozen=True, slots=True)
 class DesignBody:
-    """A request with what the layers below the core need of it."""
+    """A request: weather for the climate layer, region for the rules, sheet for the report, the rest for the core."""
 
     weather: Weather
     region: str
     request: DesignRequest
-    sheet: Wishes
+    sheet: SheetOptions
 
 
 class DesignFaceSchema(FaceDetailSchema, FaceSchema):
-    """One roof plane: its modules by their number or by the size of the face."""
+    """One roof plane, with its number of modules or its size."""
 
     module_count = WholeNumber("Modules on the face; or give layout", at_least=1, at_most=1000, required=False)
-    layout = Nested(FaceLayoutSchema, "Its size, in place of module_count: the modules that fit are counted", required=False)
+    layout = Nested(
+        FaceLayoutSchema, "Size of the face, in place of module_count: the service counts the modules that fit", required=False
+    )
     unit_spacing_m = Number(
-        "Length of trunk from one microinverter to the next; where left out, the layout's spacing times the modules of a unit, "
+        "Length of trunk cable from one microinverter to the next; default: the layout's spacing times the modules per unit, "
         f"else {UNIT_SPACING_M:g} m, {COMMON_PRACTICE}",
         unit="m",
         at_least=0.1,
@@ -105,18 +107,18 @@ class DesignFaceSchema(FaceDetailSchema, FaceSchema):
 
     @validates_schema
     def count_or_layout(self, data: dict[str, Any], **_: Any) -> None:
-        """One way to say how many; the layout's figures are its own."""
+        """Either a number of modules or a layout; rows and area follow from the layout."""
         if data["layout"] is None:
             if data["module_count"] is None:
                 raise ValidationError("a whole number, or give layout; the field is required without it", "module_count")
             require_rows_to_hold(data)
             return
-        if given := [name for name in ("module_count", *DETAIL) if data[name] is not None]:
-            raise ValidationError({name: [BY_LAYOUT] for name in given})
+        if superfluous := [name for name in ("module_count", *DETAIL) if data[name] is not None]:
+            raise ValidationError({name: [BY_LAYOUT] for name in superfluous})
 
     @post_load
     def to_dataclass(self, data: dict[str, Any], **_: Any) -> LoadedFace:
-        """The face, whose layout still waits for the module."""
+        """The face; its layout needs the module's size, which is not known here."""
         layout, spacing = data.pop("layout"), data.pop("unit_spacing_m")
         detail = face_detail({name: data.pop(name) for name in DETAIL})
         face = super().to_dataclass(data | {"module_count": data["module_count"] or 0})
@@ -125,7 +127,7 @@ class DesignFaceSchema(FaceDetailSchema, FaceSchema):
 
 @dataclass(frozen=True, slots=True)
 class LoadedFace:
-    """A face as it was read; the loaded fields of its layout, or None."""
+    """A loaded face; `layout` has the loaded fields of its layout, or is None."""
 
     face: Face
     layout: dict[str, Any] | None
@@ -137,14 +139,14 @@ class LoadedFace:
         """The face's name."""
         return self.face.name
 
-    def asked(self, module: Module) -> AskedFace:
-        """The face for the core, whose layout is of such modules."""
+    def for_module(self, module: Module) -> RequestedFace:
+        """The face for the core, with a layout of this module."""
         layout = None if self.layout is None else layout_request(self.layout, module.length_m, module.width_m)
-        return AskedFace(self.face, layout, self.unit_spacing_m, self.detail)
+        return RequestedFace(self.face, layout, self.unit_spacing_m, self.detail)
 
 
 class BuildSchema(InputSchema):
-    """What is to be built; what is left out is left to the ranking."""
+    """The pairing to design for; what is left out is chosen by rank."""
 
     module = Text("Name of one of the modules", longest=100, required=False)
     microinverter = Text("Name of one of the candidates", longest=100, required=False)
@@ -156,7 +158,7 @@ class BuildSchema(InputSchema):
 
 
 class DesignMaterialTermsSchema(MaterialTermsSchema):
-    """The terms of the bill, whose spares follow from the failures that the ranking counts with."""
+    """Terms of the bill; spares use the failure rate of the ranking."""
 
     failure_percent_per_year = spare_rate_field(
         None, f"that of the candidate, else of the request, else {FAILURE_SHARE_PER_YEAR * 100:g} %: {FAILURE_SHARE_SOURCE}"
@@ -165,24 +167,28 @@ class DesignMaterialTermsSchema(MaterialTermsSchema):
 
 
 class DesignRequestSchema(SelectionRequestSchema):
-    """A roof, modules and candidates with prices, the terms of money, circuits and parts, and the price book."""
+    """A roof, modules and candidates with prices, the terms of selection, circuits and bill, and the price book."""
 
     faces = Listed(Nested(DesignFaceSchema, "A face"), "The faces of the roof, in the order of the trunk", most=FACES_MOST)
-    region_rules = region_rules_field("`region` for circuits and connection; the electrical checks stay with `region`")
-    build = Nested(BuildSchema, "The pairing for circuits and bill; the recommended where left out", required=False)
-    circuits = Group(CircuitTermsSchema, "Terms of circuits and connection; those of the microinverter come from its datasheet")
+    region_rules = region_rules_field("`region` for circuits and grid connection; the electrical checks still use `region`")
+    build = Nested(BuildSchema, "The pairing for circuits and bill; default: the recommended one", required=False)
+    circuits = Group(
+        CircuitTermsSchema, "Terms of circuits and grid connection; data of the microinverter come from its datasheet"
+    )
     materials = Group(
-        DesignMaterialTermsSchema, "Terms of the bill; those of module and microinverter come from their datasheets"
+        DesignMaterialTermsSchema, "Terms of the bill; data of module and microinverter come from their datasheets"
     )
     price_book = price_book_field(
-        ". A part number of the roles module, microinverter or microinverter_spare whose specification is the name of a module "
-        "or candidate is for that one. A module or candidate without a price is ranked at the sales price of its part"
+        ". For the roles module, microinverter and microinverter_spare, `specification` names the module or candidate of the "
+        "part. A module or candidate without a price is ranked at the sales price of its part"
     )
-    sheet = Nested(SheetSchema, "How the sheet looks, for those who ask for text/html or application/pdf", required=False)
+    sheet = Nested(
+        SheetSchema, "Letterhead and language of the customer's sheet, for text/html and application/pdf", required=False
+    )
 
     @validates_schema
     def complete(self, data: dict[str, Any], **_: Any) -> None:
-        """What each part needs of the others."""
+        """All modules need the same size where a face is given by layout."""
         errors: dict[str, Any] = {}
         first, *others = (offer.module for offer in data["modules"])
         if any(face.layout is not None for face in data["faces"]):
@@ -199,48 +205,48 @@ class DesignRequestSchema(SelectionRequestSchema):
 
     @validates_schema(skip_on_field_errors=False, pass_original=True)
     def built_is_on_offer(self, data: dict[str, Any], original: object, **_: Any) -> None:
-        """What is to be built is the name of an offer; looked at in what was sent, whatever else is wrong with it."""
-        faults = {}
+        """`build` must name a module and a candidate of the request. Checks the raw body, to report it beside other errors."""
+        errors = {}
         for part, field in OFFERS.items():
-            wanted, names = sent(original, ("build", part)), names_sent(original, field)
+            wanted, names = raw_value(original, ("build", part)), raw_names(original, field)
             known = [name for name in names if isinstance(name, str)]
             if isinstance(wanted, str) and known and len(known) == len(names) and composed(wanted) not in map(composed, known):
-                faults[part] = ["one of " + ", ".join(f'"{each}"' for each in dict.fromkeys(known))]
-        if faults:
-            raise ValidationError({"build": faults})
+                errors[part] = ["one of " + ", ".join(f'"{each}"' for each in dict.fromkeys(known))]
+        if errors:
+            raise ValidationError({"build": errors})
 
     @post_load(pass_original=True)
     def to_dataclass(self, data: dict[str, Any], original: dict[str, Any], **_: Any) -> DesignBody:
         """The request for the core."""
         first = data["modules"][0].module
         currency = currency_of(original)
-        wish, book = _as_offered(data)
+        wish, book = _with_listed_spelling(data)
         request = DesignRequest(
             site=data["site"],
             currency=currency,
-            faces=tuple(face.asked(first) for face in data["faces"]),
+            faces=tuple(face.for_module(first) for face in data["faces"]),
             selection=selection_request(data, (), currency),
             wish=wish,
             circuits=_terms(data),
             materials=material_terms(data["materials"]),
             price_book=book,
         )
-        return DesignBody(data["weather"], data["region"], request, data["sheet"] or Wishes())
+        return DesignBody(data["weather"], data["region"], request, data["sheet"] or SheetOptions())
 
 
-def _as_offered(data: dict[str, Any]) -> tuple[Wish, PriceBook | None]:
-    """What is to be built and the price book, where modules and candidates are named as their own lists spell them."""
+def _with_listed_spelling(data: dict[str, Any]) -> tuple[Wish, PriceBook | None]:
+    """`build` and the price book, with the names of modules and candidates spelled as in their lists."""
     units = spelling(offer.microinverter.name for offer in data["candidates"])
     names = {MODULE: spelling(offer.module.name for offer in data["modules"]), **dict.fromkeys(UNIT_ROLES, units)}
 
-    def name(role: str, given: str | None) -> str | None:
-        return given if given is None or role not in names else names[role](given)
+    def listed(role: str, name: str | None) -> str | None:
+        return name if name is None or role not in names else names[role](name)
 
     wish, book = data["build"] or Wish(None, None), data["price_book"]
     if book is not None:
-        parts = (replace(each, specification=name(each.role, each.specification)) for each in book.part_numbers)
+        parts = (replace(each, specification=listed(each.role, each.specification)) for each in book.part_numbers)
         book = replace(book, part_numbers=tuple(parts))
-    return Wish(name(MODULE, wish.module), name(UNIT, wish.microinverter)), book
+    return Wish(listed(MODULE, wish.module), listed(UNIT, wish.microinverter)), book
 
 
 def _terms(data: dict[str, Any]) -> CircuitTerms:
@@ -251,7 +257,7 @@ def _terms(data: dict[str, Any]) -> CircuitTerms:
 
 
 def maybe(schema: type[Schema], description: str) -> fields.Nested:
-    """A part that may be null."""
+    """An object that may be null."""
     return fields.Nested(schema, required=True, allow_none=True, metadata={"description": description})
 
 
@@ -263,11 +269,11 @@ class PairingSchema(OutputSchema):
 
 
 class BuiltSchema(OutputSchema):
-    """What circuits and bill are made for."""
+    """The pairing that circuits and bill are for."""
 
-    basis = text("Why: recommended, named by `build`, or why nothing is built", get_args(Basis))
+    basis = text("Why: recommended, named by `build`, or the reason why nothing is built", get_args(Basis))
     pairing = maybe(PairingSchema, "The pairing; null where nothing is built")
-    sentence = text("The same in plain words")
+    sentence = text("The same in a sentence")
 
 
 class FaceDesignSchema(OutputSchema):
@@ -275,32 +281,35 @@ class FaceDesignSchema(OutputSchema):
 
     name = fields.String(required=True, attribute="face.name", metadata={"description": "Name of the face"})
     module_count = fields.Integer(required=True, attribute="face.module_count", metadata={"description": "Modules on the face"})
-    layout = maybe(LayoutResultSchema, "Where they lie; null where the request gave a count")
+    layout = maybe(LayoutResultSchema, "Positions of the modules; null where the request gave a count")
 
 
 class DesignResultSchema(ResultSchema):
-    """Every part of the job; a part's own assumptions, cautions and method are empty, for they stand here."""
+    """All results for one roof. Assumptions, cautions and method of all parts are here; those of each part are empty."""
 
     currency = fields.String(
         required=True, allow_none=True, metadata={"description": "Currency of every price; null where the request names none"}
     )
-    built = one(BuiltSchema, "What circuits and bill are made for")
-    climate = one(SiteClimateResultSchema, "Light and air, with the module that is built, else the one asked for or the first")
+    built = one(BuiltSchema, "The pairing that circuits and bill are for")
+    climate = one(
+        SiteClimateResultSchema,
+        "Irradiation and temperature, with the module that is built, else the requested one or the first",
+    )
     faces = many(FaceDesignSchema, "The faces, in the order of the request")
     sizing = many(SizingResultSchema, "Electrical checks: each module with every candidate")
-    clipping = maybe(ClippingResultSchema, "Energy of that module with every candidate that passes on it; null where none does")
-    selection = one(SelectionResultSchema, "The recommendation and what it rests on")
-    circuits = maybe(CircuitsResultSchema, "Circuits, voltage rise and connection route; null where nothing is built")
-    bill_of_materials = maybe(
-        BillOfMaterialsResultSchema, "Parts, dead load and prices of what is built; null where nothing is"
+    clipping = maybe(
+        ClippingResultSchema, "Energy of that module with every candidate that passes its checks; null where none does"
     )
+    selection = one(SelectionResultSchema, "The recommendation and its basis")
+    circuits = maybe(CircuitsResultSchema, "Circuits, voltage rise and grid connection; null where nothing is built")
+    bill_of_materials = maybe(BillOfMaterialsResultSchema, "Parts, dead load and prices; null where nothing is built")
 
 
 LOG = logging.getLogger(__name__)
 
 
 def handle(body: DesignBody, stations: StationFolder) -> Design:
-    """Answer a request."""
+    """Compute the result."""
     site = body.request.site
     year = site_year(site, body.weather, stations)
     result = design(body.request, electrical_rules(body.region), year)
@@ -308,12 +317,12 @@ def handle(body: DesignBody, stations: StationFolder) -> Design:
 
 
 def as_html(answered: Answered, house: House) -> str:
-    """The sheet."""
-    return sheet(answered.result, answered.asked.sheet, house)
+    """The sheet as HTML."""
+    return sheet(answered.result, answered.request.sheet, house)
 
 
 def as_pdf(answered: Answered, house: House) -> bytes:
-    """The sheet on paper."""
+    """The sheet as PDF."""
     try:
         return pdf.as_pdf(as_html(answered, house))
     except pdf.PdfError as error:
@@ -323,37 +332,37 @@ def as_pdf(answered: Answered, house: House) -> bytes:
 
 NO_PDF = "no-pdf"
 NO_PDF_DETAIL = (
-    "The sheet cannot be laid out as PDF, most likely for its logo or for a character that no font here has: leave /sheet/logo "
-    "out, or send Accept: text/html, which can be printed."
+    "The sheet cannot be laid out as PDF, most likely because of its logo or of a character that no installed font has: leave "
+    "/sheet/logo out, or send Accept: text/html, which can be printed."
 )
 LANGUAGE_TAG = "[A-Za-z]{2,8}(-[A-Za-z0-9]{1,8})*"
-"""What a language may be called (RFC 5646, its common forms)."""
+"""Pattern of a language tag (common forms of RFC 5646)."""
 HEADERS = {"Content-Security-Policy": CONTENT_POLICY, "X-Content-Type-Options": "nosniff"}
 
 OPERATION = Operation(
     path="/v1/design",
     operation_id="design_roof",
-    summary="The whole job for one roof: climate, layout, checks, energy, choice, circuits, bill and prices",
+    summary="Complete design of one roof: climate, layout, checks, energy, selection, circuits, bill and prices",
     description=(
-        "One call for what the other operations answer. Each part equals what its own operation gives for the same input, but "
-        "for `assumptions`, `cautions` and `method`: they stand once for all parts at the top and are empty in each part. A "
-        "face is given by its count of modules or by its size; then the layout counts them. Circuits and bill are made for the "
-        "recommended pairing or, with `build`, for the one that is asked for; `built` says which and why. They are for one "
-        "kind of microinverter: a mixed choice stays advice in `selection`. Where nothing passes its electrical checks, or no "
-        "circuit can be made for what would be built, the answer says so, and what needs a pairing is null. Send "
-        "`Accept: text/html` for the sheet that a customer reads, in one file that needs nothing beside itself, or "
-        "`application/pdf` for the same on paper; `sheet` says whose name it bears and in which language. A language that is "
-        "not offered is answered by 406, for JSON too. The call changes nothing and may be repeated safely."
+        "Gives the results of all other operations in one call. Each part equals the result of its own operation for the same "
+        "input, except that `assumptions`, `cautions` and `method` of all parts are at the top and are empty in each part. A "
+        "face has a number of modules, or a size from which the layout counts them. Circuits and bill are for the recommended "
+        "pairing or for the one that `build` names; `built` says which and why. They are for one kind of microinverter: a "
+        "mixed choice is only advice in `selection`. If no pairing passes its electrical checks, or no circuit is possible "
+        "for the pairing, the result says so, and the parts that need a pairing are null. Send `Accept: text/html` for the "
+        "customer's sheet as one self-contained file, or `application/pdf` for the same as PDF; `sheet` sets its letterhead "
+        "and language. A language that is not offered gives 406, for JSON too. The call has no side effects and may be "
+        "repeated."
     ),
     request=DesignRequestSchema,
     response=DesignResultSchema,
     handle=handle,
     exports={
-        "text/html": Export(as_html, "text/html; charset=utf-8", "The sheet for the customer, in one file", HEADERS),
+        "text/html": Export(as_html, "text/html; charset=utf-8", "The customer's sheet, in one file", HEADERS),
         "application/pdf": Export(
             as_pdf,
             "application/pdf",
-            "The same sheet on paper, where the service has its extra `pdf`",
+            "The same sheet as PDF, where the service has its extra `pdf`",
             {"Content-Disposition": 'inline; filename="sheet.pdf"', "X-Content-Type-Options": "nosniff"},
             pdf.available,
         ),

@@ -32,7 +32,7 @@ class PointSchema(InputSchema):
 
 
 class ObstructionSchema(InputSchema):
-    """Something on the face that modules must keep away from."""
+    """An obstruction on the face."""
 
     outline = Listed(Nested(PointSchema, "A corner"), "Its corners, in order", fewest=3, most=OBSTRUCTION_CORNERS_MOST)
 
@@ -61,21 +61,21 @@ class FaceLayoutSchema(InputSchema):
     outline = outline_field()
     obstructions = Listed(
         Nested(ObstructionSchema, "An obstruction"),
-        "Chimneys, windows and the like; they may reach over the outline",
+        "Chimneys, windows and the like; they may extend beyond the outline",
         fewest=0,
         most=OBSTRUCTIONS_MOST,
         assumed=Assumed((), "a face without obstructions"),
     )
     orientation = Text(
-        "Longer side up the slope, along the eaves, or the one of which more fit",
+        "Longer side up the slope (portrait), along the eaves (landscape), or the one with more modules (best)",
         choices=("portrait", "landscape", "best"),
-        assumed=Assumed("best", "the orientation of which more modules fit; portrait where both fit alike"),
+        assumed=Assumed("best", "the orientation in which more modules fit; portrait if both fit as many"),
     )
     edge_distance_m = Number(
-        "Distance that modules keep from the outline", unit="m", at_least=0, at_most=10, assumed=Assumed(0.3, COMMON_PRACTICE)
+        "Distance of modules from the outline", unit="m", at_least=0, at_most=10, assumed=Assumed(0.3, COMMON_PRACTICE)
     )
     obstruction_distance_m = Number(
-        "Distance that they keep from obstructions", unit="m", at_least=0, at_most=10, assumed=Assumed(0.3, COMMON_PRACTICE)
+        "Distance of modules from obstructions", unit="m", at_least=0, at_most=10, assumed=Assumed(0.3, COMMON_PRACTICE)
     )
     column_gap_m = Number(
         "Gap between modules of a row", unit="m", at_least=0, at_most=2, assumed=Assumed(0.02, COMMON_PRACTICE)
@@ -84,7 +84,7 @@ class FaceLayoutSchema(InputSchema):
 
     @validates_schema(skip_on_field_errors=True)
     def one_shape(self, data: dict[str, Any], **_: Any) -> None:
-        """One description of the face."""
+        """The face needs either an outline or width and height."""
         errors: dict[str, list[str]] = {}
         sides = [name for name in ("width_m", "height_m") if data[name] is not None]
         if data["outline"] is not None:
@@ -102,11 +102,11 @@ class LayoutRequestSchema(FaceLayoutSchema):
     """A face by its width and height or by its outline, and a module."""
 
     module_length_m = Number("Length of the module's longer side", unit="m", at_least=0.2, at_most=3)
-    module_width_m = Number("Length of its shorter side", unit="m", at_least=0.2, at_most=2)
+    module_width_m = Number("Length of the module's shorter side", unit="m", at_least=0.2, at_most=2)
 
     @validates_schema(skip_on_field_errors=True)
     def longer_side(self, data: dict[str, Any], **_: Any) -> None:
-        """The longer side is the longer."""
+        """The longer side must be the longer one."""
         if data["module_width_m"] > data["module_length_m"]:
             message = f"the shorter side: at most module_length_m, which is {data['module_length_m']:g} m"
             raise ValidationError(message, "module_width_m")
@@ -119,24 +119,24 @@ class LayoutRequestSchema(FaceLayoutSchema):
 
 def layout_request(face: dict[str, Any], module_length_m: float, module_width_m: float) -> LayoutRequest:
     """The request for the core, from the loaded fields of a face."""
-    sides = face["outline"] is None
-    shape = rectangle(face["width_m"], face["height_m"]) if sides else tuple(face["outline"])
-    kept = ("orientation", "edge_distance_m", "obstruction_distance_m", "column_gap_m", "row_gap_m")
+    by_sides = face["outline"] is None
+    shape = rectangle(face["width_m"], face["height_m"]) if by_sides else tuple(face["outline"])
+    same_names = ("orientation", "edge_distance_m", "obstruction_distance_m", "column_gap_m", "row_gap_m")
     return LayoutRequest(
         outline=shape,
         obstructions=tuple(face["obstructions"]),
         module_length_m=module_length_m,
         module_width_m=module_width_m,
-        shape_fields=("width_m", "height_m") if sides else ("outline",),
-        **{name: face[name] for name in kept},
+        shape_fields=("width_m", "height_m") if by_sides else ("outline",),
+        **{name: face[name] for name in same_names},
     )
 
 
 class PlacedModuleSchema(OutputSchema):
-    """One module."""
+    """Position of one module."""
 
     row = whole("Row, counted from the eaves from 1")
-    column = whole("Place in the row, counted from the left from 1")
+    column = whole("Position in the row, counted from the left from 1")
     x_m = number("Lower left corner, along the eaves", "m")
     y_m = number("Lower left corner, up the slope", "m")
 
@@ -151,12 +151,12 @@ class ArrangementSchema(OutputSchema):
     row_module_counts = fields.List(
         fields.Integer(),
         required=True,
-        metadata={"description": "Modules in each row from the eaves, as the bill of materials takes them"},
+        metadata={"description": "Modules in each row from the eaves, for the bill of materials"},
     )
     row_segment_counts = fields.List(
         fields.Integer(),
         required=True,
-        metadata={"description": "Stretches of modules without a gap in each row: 2 where a chimney parts it"},
+        metadata={"description": "Groups of adjoining modules in each row: 2 where a chimney divides it"},
     )
     column_count_most = whole("Modules in the longest row")
     modules = many(PlacedModuleSchema, "Every module, row by row")
@@ -170,30 +170,30 @@ class OrientationCountSchema(OutputSchema):
 
 
 class LayoutResultSchema(ResultSchema):
-    """What fits on the face."""
+    """The modules that fit on the face."""
 
-    arrangement = one(ArrangementSchema, "The arrangement that holds the most modules")
+    arrangement = one(ArrangementSchema, "The arrangement with the most modules")
     tried = many(OrientationCountSchema, "Every orientation that was tried")
-    unit_spacing_m = number("From one module of a row to the next, for the trunk cable", "m")
+    unit_spacing_m = number("Distance from one module of a row to the next, for the trunk cable", "m")
     face_area_m2 = number("Area of the face", "m2")
     module_area_m2 = number("Area of all modules", "m2")
-    covered_share = number("Share of the face that they cover, 0 to 1")
+    covered_share = number("Share of the face that the modules cover, 0 to 1")
 
 
 def handle(request: LayoutRequest, _: StationFolder) -> LayoutResult:
-    """Answer a request."""
+    """Compute the result."""
     return layout(request)
 
 
 OPERATION = Operation(
     path="/v1/layout",
     operation_id="lay_out_face",
-    summary="How many modules fit on a face, with their places",
+    summary="How many modules fit on a face, with their positions",
     description=(
-        "From a face's width and height, or its outline with obstructions, and a module's sides: rows and columns with the "
-        "coordinates of every module, portrait or landscape or the one of which more fit. No module overlaps another, leaves "
-        "the outline or comes nearer to an edge than asked for. Rows lie at equal pitch; the count is the best of the "
-        "positions tried, not a proven optimum. The call changes nothing and may be repeated safely."
+        "Takes a face's width and height, or its outline, with obstructions, and a module's sides. Gives rows and columns with "
+        "the coordinates of every module, in portrait, landscape, or the one in which more fit. No module overlaps another, "
+        "leaves the outline or violates the distances of the request. Rows have equal pitch. The count is the best of the "
+        "positions tried, not a proven optimum. The call has no side effects and may be repeated."
     ),
     request=LayoutRequestSchema,
     response=LayoutResultSchema,

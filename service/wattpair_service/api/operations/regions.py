@@ -1,4 +1,4 @@
-"""GET /v1/regions: the published rules that the service carries."""
+"""GET /v1/regions: the published rules that the service has."""
 
 from __future__ import annotations
 
@@ -18,20 +18,20 @@ LONG = 500
 
 
 class SourcedSchema(InputSchema):
-    """A rule with its clause and how it was obtained; without both it is refused."""
+    """A rule with its clause and how its value was obtained; both are required."""
 
-    clause = Text("Clause or paper that the rule stands in", longest=LONG)
+    clause = Text("Clause or document of the rule", longest=LONG)
     obtained = Text("How the value was obtained: read where, or from memory", longest=LONG)
 
 
 class ShortCircuitRuleSchema(SourcedSchema):
-    """Factor on the short-circuit current; for other operations."""
+    """Factor on the short-circuit current; used by other operations."""
 
     factor = Number("Factor on the short-circuit current", at_least=1, at_most=2)
 
 
 class ColdVoltageRuleSchema(SourcedSchema):
-    """Factors on the cold open-circuit voltage; for other operations."""
+    """Factors on the cold open-circuit voltage; used by other operations."""
 
     factors = Listed(
         Listed(Number("Lower edge of a band, or its factor", at_least=-100, at_most=100), "One band", fewest=2, most=2),
@@ -42,27 +42,27 @@ class ColdVoltageRuleSchema(SourcedSchema):
 
 
 class BranchCircuitRuleSchema(SourcedSchema):
-    """What a branch circuit may carry."""
+    """Limits of a branch circuit."""
 
     continuous_current_factor = Number("Factor on the continuous current", at_least=1, at_most=2)
-    device_rating_a = Number("Rating of its protective device", unit="A", at_least=1, at_most=125)
+    device_rating_a = Number("Rating of its circuit breaker or fuse", unit="A", at_least=1, at_most=125)
 
 
 class SupplyRuleSchema(SourcedSchema):
-    """Supplies that the region knows."""
+    """Supplies of the region."""
 
-    phase_counts = Listed(WholeNumber("Phases", at_least=1, at_most=3), "Phases that a supply may have", most=3)
+    phase_counts = Listed(WholeNumber("Phases", at_least=1, at_most=3), "Numbers of phases that a supply may have", most=3)
     voltage_v = Number("Nominal voltage of a unit's circuit", unit="V", at_least=100, at_most=480)
 
 
 class StandardDevicesRuleSchema(SourcedSchema):
-    """Ratings of protective devices."""
+    """Standard ratings of circuit breakers and fuses."""
 
     ratings_a = Listed(Number("A rating", unit="A", at_least=1, at_most=1000), "Standard ratings [A]", most=60)
 
 
 class ConductorsRuleSchema(SourcedSchema):
-    """Conductors that are usual."""
+    """Standard conductors."""
 
     table = Text("Table of standard conductors", choices=tuple(conductor_tables()))
 
@@ -71,7 +71,7 @@ class VoltageRiseRuleSchema(SourcedSchema):
     """Limit on the voltage rise."""
 
     limit_share = Number(
-        "Limit as a share of the nominal voltage; left out where the network operator sets it",
+        "Limit as a share of the nominal voltage; leave out where the network operator sets it",
         above=0,
         at_most=0.2,
         required=False,
@@ -82,12 +82,15 @@ class PhaseBalanceRuleSchema(SourcedSchema):
     """Limit on the difference between phases."""
 
     difference_max_va = Number(
-        "Most that two phases may differ by; left out where the network operator sets it", unit="VA", above=0, required=False
+        "Highest difference between two phases; leave out where the network operator sets it",
+        unit="VA",
+        above=0,
+        required=False,
     )
 
 
 class ResidualCurrentRuleSchema(SourcedSchema):
-    """Residual-current device by type."""
+    """Type of the residual-current device."""
 
     type_without_declaration = Text("Type where the maker declares nothing", choices=("A", "F", "B"), required=False)
     type_if_declared = Text(
@@ -96,7 +99,7 @@ class ResidualCurrentRuleSchema(SourcedSchema):
 
     @validates_schema(skip_on_field_errors=True)
     def both_or_neither(self, data: dict[str, Any], **_: Any) -> None:
-        """One type alone would leave the other case without a device."""
+        """With one type alone, the other case would have no device."""
         names = ("type_without_declaration", "type_if_declared")
         missing = [name for name in names if data[name] is None]
         if len(missing) == 1:
@@ -104,58 +107,62 @@ class ResidualCurrentRuleSchema(SourcedSchema):
 
 
 class BusbarRuleSchema(SourcedSchema):
-    """How much a busbar may be fed beside its main device."""
+    """Limit on the feed into a busbar beside its main circuit breaker."""
 
-    share = Number("Share of the busbar's rating that main device and feed may reach together", at_least=1, at_most=2)
+    share = Number("Limit on main circuit breaker plus feed, as a share of the busbar's rating", at_least=1, at_most=2)
     continuous_current_factor = Number("Factor on the output current", at_least=1, at_most=2)
 
 
 class CommissioningRuleSchema(SourcedSchema):
-    """Papers of a commissioning."""
+    """Documents of the commissioning."""
 
-    documents = Listed(Text("A document"), "Documents that belong to a commissioning", fewest=0, most=20)
+    documents = Listed(Text("A document"), "Documents of the commissioning", fewest=0, most=20)
 
 
 class FilingRuleSchema(InputSchema):
-    """One paper to send."""
+    """One document to send."""
 
-    document = Text("What has to be sent")
-    when = Text("When")
+    document = Text("Document to send")
+    when = Text("When it is due")
 
 
 class RouteRuleSchema(SourcedSchema):
-    """One connection route; routes are tried in order, and a limit left out does not restrict."""
+    """One grid connection procedure. They are tried in order; a limit that is left out does not restrict."""
 
-    name = Text("Name of the route")
-    phase_counts = Listed(WholeNumber("Phases", at_least=1, at_most=3), "Supplies that it is for", most=3, required=False)
+    name = Text("Name of the procedure")
+    phase_counts = Listed(
+        WholeNumber("Phases", at_least=1, at_most=3), "Supplies that it applies to, by number of phases", most=3, required=False
+    )
     current_per_phase_max_a = Number("Highest rated current of a phase", unit="A", above=0, at_most=10000, required=False)
     power_per_phase_max_va = Number("Highest power of a phase", unit="VA", above=0, at_most=1e7, required=False)
-    several_premises = Flag("Whether it is for several premises close by; left out where that makes no difference")
-    filings = Listed(Nested(FilingRuleSchema, "A paper"), "What must be sent when", fewest=0, most=20)
-    allows = Text("What the route allows", longest=LONG)
+    several_premises = Flag("Whether it applies to several premises close by; leave out where that makes no difference")
+    filings = Listed(Nested(FilingRuleSchema, "A document"), "Documents to send, and when", fewest=0, most=20)
+    allows = Text("What the procedure allows", longest=LONG)
 
 
 class RegionRulesSchema(InputSchema):
-    """A region of the caller's own, in the form of the service's files."""
+    """Rules of the caller's own region, in the form of the service's rule files."""
 
-    place = Text("Place")
+    place = Text("Country or area where the rules apply")
     edition = Text("Edition of the rules")
-    short_circuit_current = Nested(ShortCircuitRuleSchema, "Not used here; a file of this form may hold it", required=False)
-    cold_voltage = Nested(ColdVoltageRuleSchema, "Not used here; a file of this form may hold it", required=False)
+    short_circuit_current = Nested(
+        ShortCircuitRuleSchema, "Not used by this operation; a rule file may have it", required=False
+    )
+    cold_voltage = Nested(ColdVoltageRuleSchema, "Not used by this operation; a rule file may have it", required=False)
     branch_circuit = Nested(BranchCircuitRuleSchema, "Branch circuits")
     supply = Nested(SupplyRuleSchema, "Supplies")
-    standard_devices = Nested(StandardDevicesRuleSchema, "Protective devices")
+    standard_devices = Nested(StandardDevicesRuleSchema, "Circuit breakers and fuses")
     conductors = Nested(ConductorsRuleSchema, "Conductors")
     voltage_rise = Nested(VoltageRiseRuleSchema, "Voltage rise")
     phase_balance = Nested(PhaseBalanceRuleSchema, "Balance of phases")
     residual_current = Nested(ResidualCurrentRuleSchema, "Residual-current device")
     busbar = Nested(BusbarRuleSchema, "Busbar, where the code has such a rule", required=False)
     commissioning = Nested(CommissioningRuleSchema, "Commissioning")
-    routes = Listed(Nested(RouteRuleSchema, "A route"), "Connection routes in the order in which they are tried", most=20)
+    routes = Listed(Nested(RouteRuleSchema, "A procedure"), "Grid connection procedures, in the order of trying", most=20)
 
     @validates_schema
     def ends_in_a_route_for_all(self, data: dict[str, Any], **_: Any) -> None:
-        """Every supply must end in a route without limits."""
+        """Every supply needs a procedure without limits, so that one always applies."""
         for phases in data["supply"]["phase_counts"]:
             if not any(_is_open(route, phases) for route in data["routes"]):
                 raise ValidationError(f"routes of which the last for {phases} phases has no limit", "routes")
@@ -167,21 +174,21 @@ def _is_open(route: dict[str, Any], phase_count: int) -> bool:
 
 
 CAUTION = (
-    "These rules are what could be read or remembered of the published ones, as each says of itself. Local codes, the network "
-    "operator's conditions and licensed practice decide."
+    "These rules were read from published ones or written from memory; each says which. Local codes, the network operator's "
+    "conditions and licensed practice decide."
 )
 
 
 class RegionNameSchema(OutputSchema):
-    """A region whose rules the service carries."""
+    """A region whose rules the service has."""
 
     name = text("Name of the region, as requests take it")
-    place = text("Where its rules hold")
+    place = text("Country or area where its rules apply")
     edition = text("Edition of the rules")
 
 
 class RegionsSchema(OutputSchema):
-    """The regions whose rules the service carries."""
+    """The regions whose rules the service has."""
 
     regions = many(RegionNameSchema, "The regions, in alphabetical order")
 
@@ -211,14 +218,14 @@ def _name(name: str) -> dict[str, Any]:
 
 def _read(name: str) -> dict[str, Any]:
     if name not in regions():
-        raise Problem(HTTPStatus.NOT_FOUND, "not-found", f"There is no such region; there are {', '.join(regions())}.")
+        raise Problem(HTTPStatus.NOT_FOUND, "not-found", f"The region is unknown; known regions are {', '.join(regions())}.")
     return _name(name) | {"rules": region_data(name), "cautions": [CAUTION]}
 
 
 LIST = Reference(
     path="/v1/regions",
     operation_id="list_regions",
-    summary="Regions whose rules the service carries",
+    summary="Regions whose rules the service has",
     description="Names of the regions that requests may name, with the place and edition of their rules.",
     response=RegionsSchema,
     read=_list,
@@ -229,8 +236,8 @@ READ = Reference(
     operation_id="read_region",
     summary="The rules of a region",
     description=(
-        "The published rules that apply where a request names the region: limits, ratings and connection routes, each with its "
-        "clause and how the value was obtained. Changed, they can be sent as `region_rules`."
+        "The published rules that apply where a request names the region: limits, ratings and grid connection procedures, "
+        "each with its clause and how the value was obtained. A changed copy can be sent as `region_rules`."
     ),
     response=RegionSchema,
     read=_read,

@@ -1,4 +1,4 @@
-"""POST /v1/selection: which microinverter to buy, and when that would change."""
+"""POST /v1/selection: which microinverter to buy, and what would change the choice."""
 
 from __future__ import annotations
 
@@ -73,7 +73,7 @@ DAYS = (31, 28, 31, 30, 31, 30, 31, 31, 30, 31, 30, 31)
 
 @dataclass(frozen=True, slots=True)
 class SelectionBody:
-    """A request with what the layers below the core need of it."""
+    """A request: site and weather for the climate layer, region for the rules, the rest for the core."""
 
     site: Site
     weather: Weather
@@ -83,7 +83,9 @@ class SelectionBody:
 
 def currency_field(whose: str) -> Currency:
     """Currency of a price."""
-    return Currency(f"Currency {whose}, after ISO 4217, such as EUR; all that are given must be the same", assumed=ONE_CURRENCY)
+    return Currency(
+        f"Currency {whose}, ISO 4217, such as EUR; all currencies of a request must be the same", assumed=ONE_CURRENCY
+    )
 
 
 def price_field(description: str) -> Number:
@@ -94,7 +96,8 @@ def price_field(description: str) -> Number:
 def failure_field() -> Number:
     """Yearly failure rate."""
     return Number(
-        "Units that fail in a year; without it a band from 0.02 to 0.5 % is shown, for no independent rate is published",
+        "Share of the units that fails each year; if left out, results show a band from 0.02 to 0.5 %, as no independent rate "
+        "is published",
         unit="%",
         at_least=0,
         at_most=20,
@@ -119,7 +122,7 @@ class CandidateSchema(InputSchema):
     """A microinverter on offer."""
 
     microinverter = Nested(MicroinverterSchema, "The microinverter")
-    price = price_field("Price of one unit; where any is missing candidates are ranked by energy")
+    price = price_field("Price of one unit; if any is missing, candidates are ranked by energy")
     currency = currency_field("of the price")
     warranty_years = WholeNumber(
         "Years in which a failed unit is replaced free of charge, labour aside",
@@ -138,11 +141,11 @@ class CandidateSchema(InputSchema):
 
 
 class TariffSchema(InputSchema):
-    """What energy is worth."""
+    """Energy prices."""
 
-    import_price_per_kwh = Number("Price of energy from the grid in the first year", at_least=0, at_most=1000)
+    import_price_per_kwh = Number("Price of imported energy in the first year", at_least=0, at_most=1000)
     export_price_per_kwh = Number(
-        "Price of energy to the grid in the first year; below 0 where letting it out costs", at_least=-1000, at_most=1000
+        "Price of exported energy in the first year; negative where exporting costs money", at_least=-1000, at_most=1000
     )
     price_change_percent_per_year = Number(
         "Change of both prices from each year to the next, compounding",
@@ -161,7 +164,7 @@ class TariffSchema(InputSchema):
 
 
 def money_field(description: str, source: str) -> Number:
-    """An amount that is nothing where it is left out."""
+    """An amount that is zero if left out."""
     return Number(description, at_least=0, at_most=PRICE_MOST, assumed=Assumed(0.0, source))
 
 
@@ -171,22 +174,22 @@ class SelectionRequestSchema(InputSchema):
     site = Nested(SiteSchema, "Where the building stands")
     weather = weather_field()
     region = region_field()
-    modules = Listed(Nested(ModuleOfferSchema, "A module"), "The modules to look at, each on every face", most=MODULES_MOST)
+    modules = Listed(Nested(ModuleOfferSchema, "A module"), "The modules to compare, each on every face", most=MODULES_MOST)
     candidates = Listed(Nested(CandidateSchema, "A candidate"), "The microinverters on offer", most=MICROINVERTERS_MOST)
     faces = Listed(Nested(FaceSchema, "A face"), "The faces of the roof", most=FACES_MOST)
     modules_per_input = modules_per_input_field()
     transposition = transposition_field()
     currency = currency_field("of every price of the request")
-    tariff = Nested(TariffSchema, "What energy is worth; without it candidates are ranked by energy", required=False)
+    tariff = Nested(TariffSchema, "Energy prices; if left out, candidates are ranked by energy", required=False)
     share_used_at_home = Number(
-        "Share of the energy that the home itself uses, 0 to 1; or give load_w",
+        "Share of the energy that is used at home, 0 to 1; or give load_w",
         at_least=0,
         at_most=1,
         assumed=Assumed(None, f"{HOME_SHARE:g} where load_w is not given either: {COMMON_PRACTICE}"),
     )
     load_w = NumberArray(
-        "The home's load: 24 hours of a mean day, 12 such days from January, or every hour of a year from 1 January in "
-        "standard time, of which the mean day of each month is taken",
+        "Household load, the power drawn at home: 24 hours of a mean day, 12 such days from January, or every hour of a year "
+        "from 1 January in standard time, of which each month's mean day is used",
         unit="W",
         lengths=LOAD_LENGTHS,
         at_least=0,
@@ -194,10 +197,10 @@ class SelectionRequestSchema(InputSchema):
         required=False,
     )
     export_limit_w = Number(
-        "Power that the connection lets out; without it, all", unit="W", at_least=0, at_most=1e7, required=False
+        "Export limit of the grid connection; if left out, none", unit="W", at_least=0, at_most=1e7, required=False
     )
     discount_rate_percent = Number("Discount rate", unit="%", at_least=-20, at_most=50, assumed=Assumed(3.0, COMMON_PRACTICE))
-    horizon_years = WholeNumber("Years looked at", at_least=1, at_most=40, assumed=Assumed(25, COMMON_PRACTICE))
+    horizon_years = WholeNumber("Years of the comparison", at_least=1, at_most=40, assumed=Assumed(25, COMMON_PRACTICE))
     degradation_percent_per_year = Number(
         "Power that the module loses from each year to the next, compounding",
         unit="%",
@@ -212,23 +215,24 @@ class SelectionRequestSchema(InputSchema):
     second_kind_cost = money_field("Cost of stocking a second kind of microinverter", "not given")
 
     break_even_pairs = Text(
-        "Break-even of only the recommended candidate with its neighbours, or of every pair of neighbours: slower with many",
+        "Pairs to compute the break-even for: the recommended candidate with its neighbours by AC power, or every pair of "
+        "neighbours",
         choices=("every", "recommended"),
-        assumed=Assumed("recommended", "what the choice turns on; every pair takes longer"),
+        assumed=Assumed("recommended", "the pairs that decide the choice; every pair takes longer"),
     )
 
     @validates_schema(skip_on_field_errors=False)
     def one_use(self, data: dict[str, Any], **_: Any) -> None:
-        """A share or a load."""
+        """Either share_used_at_home or load_w."""
         if data.get("share_used_at_home") is not None and data.get("load_w") is not None:
-            raise ValidationError("left out where load_w is given: the load says what is used at home", "share_used_at_home")
+            raise ValidationError("left out where load_w is given: the share follows from the load", "share_used_at_home")
 
     @validates_schema(skip_on_field_errors=False, pass_original=True)
     def consistent(self, data: dict[str, Any], original: object, **_: Any) -> None:
-        """Names must differ, and currencies must not; looked at in what was sent, whatever else is wrong with it."""
-        faults = [*_repeated(original), *_other_currencies(original)]
-        if faults:
-            raise ValidationError(nested_faults(faults))
+        """Names must be unique and currencies the same. Checks the raw body, to report this beside other errors."""
+        errors = [*_repeated_names(original), *_other_currencies(original)]
+        if errors:
+            raise ValidationError(nested_messages(errors))
 
     @post_load(pass_original=True)
     def to_dataclass(self, data: dict[str, Any], original: dict[str, Any], **_: Any) -> Any:
@@ -266,7 +270,7 @@ def selection_request(data: dict[str, Any], faces: tuple[Face, ...], currency: s
 
 
 def mean_days(load_w: FloatArray) -> FloatArray:
-    """A load as mean days of each month, shape (12, 24)."""
+    """Household load as a mean day of each month [W], shape (12, 24)."""
     if load_w.size == 24:
         return np.tile(load_w, (12, 1))
     if load_w.size == 288:
@@ -280,75 +284,75 @@ def mean_days(load_w: FloatArray) -> FloatArray:
 
 ITEMS_MOST = {"faces": FACES_MOST, "candidates": MICROINVERTERS_MOST, "modules": MODULES_MOST}
 Path = tuple[str | int, ...]
-Fault = tuple[Path, str]
+FieldMessage = tuple[Path, str]
 NAMES = {"faces": ("name",), "candidates": ("microinverter", "name"), "modules": ("module", "name")}
-"""Where the name of an item stands in each list."""
+"""Path to the name within an item of each list."""
 
 
-def names_sent(body: object, field: str) -> list[object]:
-    """Names of the items of a list, as they were sent; None where there is none. A list that is too long has other faults."""
-    items = sent(body, (field,))
+def raw_names(body: object, field: str) -> list[object]:
+    """Names of the items of a list in the raw body, None where missing; empty for a list that is too long."""
+    items = raw_value(body, (field,))
     if not isinstance(items, list) or len(items) > ITEMS_MOST[field]:
         return []
-    return [sent(item, NAMES[field]) for item in items]
+    return [raw_value(item, NAMES[field]) for item in items]
 
 
-def sent(body: object, path: Path) -> object:
-    """What stands at a place of a body that may be at fault; None where nothing does."""
+def raw_value(body: object, path: Path) -> object:
+    """The value at a path in a body that was not checked; None where there is none."""
     for step in path:
         try:
-            body = body[step]  # type: ignore[index]  # that is what is tried
+            body = body[step]  # type: ignore[index]  # a wrong type is caught below
         except (TypeError, KeyError, IndexError):
             return None
     return body
 
 
 def currency_of(body: object) -> str | None:
-    """The currency of a request, None where it names none."""
+    """The first currency of a request, None where it has none."""
     return next((currency for _, currency in _currencies(body)), None)
 
 
-def nested_faults(faults: Iterable[Fault]) -> dict[Any, Any]:
-    """Messages at their places, as marshmallow nests them."""
+def nested_messages(messages: Iterable[FieldMessage]) -> dict[Any, Any]:
+    """Messages nested by their paths, as in marshmallow's errors."""
     found: dict[Any, Any] = {}
-    for (*way, last), message in faults:
+    for (*parents, last), message in messages:
         inner = found
-        for step in way:
+        for step in parents:
             inner = inner.setdefault(step, {})
         inner[last] = [message]
     return found
 
 
-def _repeated(body: object) -> Iterator[Fault]:
-    for field, place in NAMES.items():
+def _repeated_names(body: object) -> Iterator[FieldMessage]:
+    for field, name_path in NAMES.items():
         first: dict[str, int] = {}
-        for index, name in enumerate(names_sent(body, field)):
+        for index, name in enumerate(raw_names(body, field)):
             if isinstance(name, str) and (earlier := first.setdefault(composed(name), index)) != index:
-                yield (field, index, *place), f"a name of its own; item {earlier} has the same"
+                yield (field, index, *name_path), f"a unique name; item {earlier} has the same"
 
 
 def _currencies(body: object) -> Iterator[tuple[Path, str]]:
-    """Every currency that is given in its right form, with its path."""
-    offers = ((field, index) for field in ("modules", "candidates") for index in range(len(names_sent(body, field))))
-    for place in ((), ("tariff",), ("price_book",), *offers):
-        path: Path = (*place, "currency")
-        currency = sent(body, path)
+    """Every well-formed currency, with its path."""
+    offers = ((field, index) for field in ("modules", "candidates") for index in range(len(raw_names(body, field))))
+    for parent in ((), ("tariff",), ("price_book",), *offers):
+        path: Path = (*parent, "currency")
+        currency = raw_value(body, path)
         if isinstance(currency, str) and CURRENCY.fullmatch(currency):
             yield path, currency
 
 
-def _other_currencies(body: object) -> Iterator[Fault]:
+def _other_currencies(body: object) -> Iterator[FieldMessage]:
     first = currency_of(body)
     for path, currency in _currencies(body):
         if currency != first:
-            yield path, f"one currency for the whole request, which is {first}: nothing here converts"
+            yield path, f"one currency for the whole request, which is {first}: currencies are not converted"
 
 
 HUNDREDTH = Decimal("0.01")
 
 
 class Money(fields.Float):
-    """An amount in the caller's currency, rounded half to even to hundredths here and nowhere else."""
+    """An amount in the caller's currency, rounded half to even to hundredths. Nothing else rounds it."""
 
     def _serialize(self, value: Any, attr: str | None, obj: Any, **kwargs: Any) -> float | None:
         if value is None:
@@ -357,7 +361,7 @@ class Money(fields.Float):
 
 
 def money(description: str, *, nullable: bool = False) -> Money:
-    """An amount in an answer."""
+    """An amount in a result."""
     return Money(required=True, allow_none=nullable, metadata={"description": f"{description}, in the caller's currency"})
 
 
@@ -372,60 +376,60 @@ def maybe(schema: type[OutputSchema], description: str) -> fields.Nested:
 
 
 class StepUpSchema(OutputSchema):
-    """From the cheapest candidate that passes to this one."""
+    """Comparison with the cheapest candidate that passes."""
 
-    extra_cost = money("What it costs more today")
-    extra_energy_kwh = number("What it gives more over the horizon", "kWh")
-    simple_payback_years = number("Years until it has paid for itself; null if never", "years", nullable=True)
-    discounted_payback_years = number("The same with discounted benefits", "years", nullable=True)
-    rate_of_return = number("Internal rate of return of the step, as a share a year; null without one", nullable=True)
+    extra_cost = money("Extra cost today")
+    extra_energy_kwh = number("Extra energy over the horizon", "kWh")
+    simple_payback_years = number("Years until the extra energy has paid the extra cost; null if never", "years", nullable=True)
+    discounted_payback_years = number("The same with discounted gains", "years", nullable=True)
+    rate_of_return = number("Internal rate of return of the extra cost, as a share per year; null without one", nullable=True)
 
 
 class MoneyRangeSchema(OutputSchema):
-    """An amount and the range that it is expected in."""
+    """An amount and its expected range."""
 
     value = money("The amount")
     low = money("Lower end of the range")
     high = money("Upper end of the range")
-    covers = text("What the range holds, and what it leaves out")
+    covers = text("What the range covers, and what it leaves out")
 
 
 class CandidateMoneySchema(OutputSchema):
-    """Money of one candidate."""
+    """Costs and value of one candidate."""
 
     units_price = money("Price of all units today")
-    net_present_value = money("Worth today of the energy less every cost")
-    net_present_value_range = one(MoneyRangeSchema, "The same with its range")
-    lifetime_cost = money("Every cost of the horizon, worth today")
+    net_present_value = money("Net present value: energy minus all costs")
+    net_present_value_range = one(MoneyRangeSchema, "Net present value with its range")
+    lifetime_cost = money("Present value of all costs over the horizon")
     lifetime_cost_per_kwh = number(
         "Lifetime cost over discounted useful energy, in the caller's currency; null without energy or the module's price",
         nullable=True,
     )
-    step_up = one(StepUpSchema, "The step up from the cheapest candidate that passes")
+    step_up = one(StepUpSchema, "Comparison with the cheapest candidate that passes")
 
 
 class CandidateEnergySchema(OutputSchema):
     """Energy of one candidate on the whole roof."""
 
-    first_year = one(BalanceSchema, "First year, each loss by its own name")
+    first_year = one(BalanceSchema, "Energy balance of the first year")
     delivered_range_kwh = one(RangeSchema, "Delivered energy of a single year with its range [kWh]")
-    lifetime_kwh = number("Delivered over the horizon as the modules age", "kWh")
-    lifetime_range_kwh = one(RangeSchema, "The same with its range [kWh]")
-    delivered_kwh_by_year = numbers("The same year by year", "kWh")
-    used_at_home_kwh = number("Used at home in the first year, less the night draw", "kWh")
+    lifetime_kwh = number("Delivered energy over the horizon, with ageing of the modules", "kWh")
+    lifetime_range_kwh = one(RangeSchema, "Delivered energy over the horizon with its range [kWh]")
+    delivered_kwh_by_year = numbers("Delivered energy of each year", "kWh")
+    used_at_home_kwh = number("Used at home in the first year, minus the night draw", "kWh")
     exported_kwh = number("Exported in the first year", "kWh")
-    cut_kwh = number("Cut at the connection in the first year", "kWh")
+    cut_kwh = number("Cut by the export limit in the first year", "kWh")
 
 
 class ReplacementsSchema(OutputSchema):
     """Units that fail within the horizon."""
 
-    expected = number("Expected number")
+    expected = number("Expected number of failures")
     low = whole("Lower end of the range")
     high = whole("Upper end of the range")
     chance_of_any = number("Probability that at least one fails, 0 to 1")
-    failure_share_per_year = number("Yearly rate behind the expected number, 0 to 1")
-    covers = text("What the range holds")
+    failure_share_per_year = number("Yearly failure rate used, 0 to 1")
+    covers = text("What the range covers")
 
 
 class CandidateResultSchema(OutputSchema):
@@ -433,78 +437,82 @@ class CandidateResultSchema(OutputSchema):
 
     module = text("Name of the module")
     microinverter = text("Name of the microinverter")
-    verdict = text("Worst verdict of its electrical checks; one that fails is not ranked", VERDICTS)
+    verdict = text("Worst verdict of its electrical checks; a pairing that fails is not ranked", VERDICTS)
     reasons = many(CheckSchema, "The checks that are not ok")
-    rank = fields.Integer(required=True, allow_none=True, metadata={"description": "Place from 1; null where it fails"})
+    rank = fields.Integer(required=True, allow_none=True, metadata={"description": "Rank from 1; null where it fails"})
     unit_count = whole("Units on the roof")
     mass_kg = number("Mass of all units", "kg")
     warranty_years = whole("Years of warranty")
     energy = maybe(CandidateEnergySchema, "Energy; null where it fails")
-    money = maybe(CandidateMoneySchema, "Money; null where it fails or a price or the tariff is missing")
+    money = maybe(CandidateMoneySchema, "Costs and value; null where it fails or a price or the tariff is missing")
     replacements = maybe(ReplacementsSchema, "Expected replacements; null where it fails")
 
 
 class ScenarioSchema(OutputSchema):
-    """One thing that may be otherwise."""
+    """One changed input."""
 
-    name = text("What is otherwise")
-    first = text("Who then comes first")
-    regret = number("What the recommended is then short of it, in the unit of the margin")
+    name = text("The change")
+    first = text("Candidate that is best with it")
+    regret = number("Its lead over the recommended candidate, in the unit of the margin")
 
 
 class RecommendationSchema(OutputSchema):
     """The recommendation."""
 
-    standing = text("Whether it stands within what is not known", ("decided", "close", "depends", "none_passes"))
+    standing = text("How certain the recommendation is", ("decided", "close", "depends", "none_passes"))
     sentence = text("The recommendation in one sentence")
     module = maybe_text("Name of the module; null where none passes")
     microinverter = maybe_text("Name of the microinverter; null where none passes")
-    runner_up = maybe_text("Who comes second; null without one")
-    margin = number("Margin over the second; null without one", nullable=True)
-    margin_unit = maybe_text("Unit of the margin: currency, worth today, or kWh over the horizon")
+    runner_up = maybe_text("Second-best candidate; null without one")
+    margin = number("Lead over the second-best candidate; null without one", nullable=True)
+    margin_unit = maybe_text("Unit of the margin: the currency (present value), or kWh over the horizon")
     depends_on = fields.List(
-        fields.String(), required=True, metadata={"description": "What would change the order, the gravest first"}
+        fields.String(),
+        required=True,
+        metadata={"description": "Changes that would alter the recommendation, the largest effect first"},
     )
-    scenarios = many(ScenarioSchema, "Everything that was tried")
+    scenarios = many(ScenarioSchema, "All changes that were tried")
 
 
 class BreakEvenPowerSchema(OutputSchema):
-    """Module power from which the larger pays."""
+    """Module power above which the larger microinverter pays."""
 
-    pays = text("Whether it pays within the curve always, never, or above the value", ("always", "never", "above"))
-    value_w = number("The power; null where it pays always or never", "W", nullable=True)
+    pays = text(
+        "Where on the curve the larger microinverter pays: always, never, or above value_w", ("always", "never", "above")
+    )
+    value_w = number("Break-even power; null where it pays always or never", "W", nullable=True)
     low_w = number("Lower end of its range", "W")
     high_w = number("Upper end of its range", "W")
-    covers = text("What the range holds")
+    covers = text("What the range covers")
 
 
 class PriceGapSchema(OutputSchema):
-    """Price gap up to which the larger pays."""
+    """Price difference up to which the larger microinverter pays."""
 
-    value = money("Price of the larger unit less that of the smaller for as many modules")
+    value = money("Break-even price difference: larger unit minus smaller units for the same number of modules")
     low = money("Lower end of its range")
     high = money("Upper end of its range")
-    asked = money("The gap between the prices in the request")
-    covers = text("What the range holds")
+    asked = money("Price difference in the request")
+    covers = text("What the range covers")
 
 
 class PlaceBreakEvenSchema(OutputSchema):
     """Break-even of the roof or of one face."""
 
-    face = maybe_text("Name of the face, which counts by itself; null for the whole roof")
-    power = one(BreakEvenPowerSchema, "Module power from which the larger pays")
-    price_gap = one(PriceGapSchema, "Price gap up to which it pays with the module of the request")
+    face = maybe_text("Name of the face, computed by itself; null for the whole roof")
+    power = one(BreakEvenPowerSchema, "Module power above which the larger pays")
+    price_gap = one(PriceGapSchema, "Price difference up to which the larger pays with the module of the request")
     gains = fields.List(
         Money(),
         required=True,
-        metadata={"description": "Gain of the larger at each power of the curve, worth today, in the caller's currency"},
+        metadata={"description": "Gain of the larger at each power of the curve: present value, in the caller's currency"},
     )
 
 
 class BreakEvenSchema(OutputSchema):
-    """Two neighbouring candidates on one module."""
+    """Break-even of two candidates that are neighbours by AC power, on one module."""
 
-    module = text("Name of the module, which is grown in current for the curve")
+    module = text("Name of the module; the curve scales its current")
     smaller = text("Name of the smaller microinverter")
     larger = text("Name of the larger microinverter")
     module_power_w = numbers("Module powers of the curve", "W")
@@ -522,41 +530,43 @@ class MixedChoiceSchema(OutputSchema):
     """A microinverter for each face, of at most two kinds."""
 
     module = text("Name of the module")
-    choices = many(FaceChoiceSchema, "The best for each face")
-    saving = money("What it is worth more than one kind for all, before the cost of a second kind")
+    choices = many(FaceChoiceSchema, "The best microinverter for each face")
+    saving = money("Gain over one kind for all faces, before the cost of a second kind")
     second_kind_cost = money("Cost of stocking a second kind")
     worthwhile = fields.Boolean(required=True, metadata={"description": "Whether the saving exceeds that cost"})
-    sentence = text("The same in plain words")
+    sentence = text("The same in a sentence")
 
 
 class SensitivitySchema(OutputSchema):
-    """What one input must become for the recommendation to change."""
+    """The value of one input at which the recommendation changes."""
 
-    name = text("The input")
+    name = text("Name of the input")
     unit = text("Its unit")
-    now = number("What it is")
-    then = number("Nearest value at which another comes first; null where none was found", nullable=True)
-    first_then = maybe_text("Who then comes first")
-    low = number("Lowest value looked at")
-    high = number("Highest value looked at")
+    now = number("Current value")
+    then = number("Nearest value at which another candidate is best; null where none was found", nullable=True)
+    first_then = maybe_text("Candidate that is then best")
+    low = number("Lowest value tried")
+    high = number("Highest value tried")
 
 
 class CutEnergySchema(OutputSchema):
-    """One candidate behind the connection."""
+    """Energy of one candidate that the export limit cuts."""
 
     module = text("Name of the module")
     microinverter = text("Name of the microinverter")
     cut_first_year_kwh = number("Cut in the first year", "kWh")
     cut_lifetime_kwh = number("Cut over the horizon", "kWh")
-    needless_beside = maybe_text("A smaller, cheaper candidate that the limit makes give as much to 0.1 %; null without one")
+    needless_beside = maybe_text(
+        "A smaller, cheaper candidate that yields as much under the limit, within 0.1 %; null without one"
+    )
 
 
 class ExportLimitSchema(OutputSchema):
-    """What the connection cuts."""
+    """Energy that the export limit cuts."""
 
-    export_limit_w = number("Power that the connection lets out", "W")
+    export_limit_w = number("Export limit of the grid connection", "W")
     candidates = many(CutEnergySchema, "Each candidate that passes")
-    sentence = text("The same in plain words")
+    sentence = text("The same in a sentence")
 
 
 class ChangeSchema(OutputSchema):
@@ -565,31 +575,37 @@ class ChangeSchema(OutputSchema):
     module = text("Name of the module")
     microinverter = text("Name of the microinverter")
     check = text("Name of the failing check")
-    value = number("What it is, in `unit`")
-    limit = number("What it is held against, in `unit`")
-    unit = text("Unit of both")
-    sentence = text("The same in plain words")
+    value = number("Value of the check, in `unit`")
+    limit = number("Limit of the check, in `unit`")
+    unit = text("Unit of value and limit")
+    sentence = text("The same in a sentence")
 
 
 class SelectionResultSchema(ResultSchema):
-    """The recommendation and what it rests on."""
+    """The recommendation and its basis."""
 
-    ranked_by = text("What candidates are ranked by", ("net present value", "energy"))
+    ranked_by = text("Criterion of the ranking", ("net present value", "energy"))
     recommendation = one(RecommendationSchema, "The recommendation")
     candidates = many(CandidateResultSchema, "Every pairing in the order of the request, module by module")
-    break_evens = many(BreakEvenSchema, "Neighbouring candidates by AC power for each module; empty without money")
-    mixed_choices = many(MixedChoiceSchema, "For each module; empty without money, for one face or one candidate")
-    sensitivities = many(SensitivitySchema, "One input each; empty without money or a second candidate")
-    export_limit = maybe(ExportLimitSchema, "What the connection cuts; null without a limit")
+    break_evens = many(
+        BreakEvenSchema, "Break-evens of neighbours by AC power, for each module; empty without prices and tariff"
+    )
+    mixed_choices = many(
+        MixedChoiceSchema, "Mixed choice for each module; empty without prices and tariff, for one face or one candidate"
+    )
+    sensitivities = many(
+        SensitivitySchema, "Inputs that could change the recommendation; empty without prices and tariff or a second candidate"
+    )
+    export_limit = maybe(ExportLimitSchema, "Energy that the export limit cuts; null without a limit")
     what_would_have_to_change = many(ChangeSchema, "Where no candidate passes: the failing checks, fewest first")
     climate = one(ClimateUsedSchema, "Where the year's weather comes from")
-    design_temperatures = one(DesignTemperaturesSchema, "Temperatures that the checks are made for")
-    place = text("Place whose rules were applied")
+    design_temperatures = one(DesignTemperaturesSchema, "Design temperatures of the checks")
+    place = text("Country or area whose rules were applied")
     edition = text("Edition of these rules")
 
 
 def handle(body: SelectionBody, stations: StationFolder) -> SelectionResult:
-    """Answer a request."""
+    """Compute the result."""
     year = site_year(body.site, body.weather, stations)
     rules = electrical_rules(body.region)
     result = selection(body.request, rules, year)
@@ -599,16 +615,17 @@ def handle(body: SelectionBody, stations: StationFolder) -> SelectionResult:
 OPERATION = Operation(
     path="/v1/selection",
     operation_id="select_microinverters",
-    summary="Which microinverter to buy for a roof: lifetime value, break-even and what would change it",
+    summary="Which microinverter to buy for a roof: lifetime value, break-even and sensitivity",
     description=(
-        "Ranks candidate microinverters on one or several modules by net present value: electrical verdict (one that fails "
-        "is never ranked), energy of the first year and of the horizon as the modules age, each loss, cost, payback of the "
-        "step up from the cheapest, expected replacements. The recommendation says whether it is decided, close, or depends on "
-        "something. For neighbouring candidates the answer gives the module power above which the larger pays and the price "
-        "gap up to which it does, for the roof and face by face, with the curve; then a mixed choice, what each input must "
-        "become for the order to change, and what an export limit cuts. Where a price or the tariff is missing it ranks by "
-        "energy and says so; where no candidate passes it says what would have to change. Prices are in the caller's currency. "
-        "The call changes nothing and may be repeated safely."
+        "Ranks candidate microinverters on one or several modules by net present value. Each candidate has its electrical "
+        "verdict (one that fails is not ranked), energy and losses of the first year, energy over the horizon with ageing of "
+        "the modules, costs, payback against the cheapest candidate, and expected replacements. The recommendation is "
+        "decided, close, or depends on a changed input. For candidates that are neighbours by AC power the result gives the "
+        "module power above which the larger pays and the price difference up to which it pays, for the roof and for each "
+        "face, with the curve. It also gives a mixed choice, the values of inputs at which the recommendation changes, and "
+        "the energy that an export limit cuts. If a price or the tariff is missing, candidates are ranked by energy, and a "
+        "caution says so. If no candidate passes, the result says what would have to change. Prices are in the caller's "
+        "currency. The call has no side effects and may be repeated."
     ),
     request=SelectionRequestSchema,
     response=SelectionResultSchema,

@@ -1,4 +1,4 @@
-"""What a request may ask of the sheet: whose it is, and how it looks."""
+"""Fields of a request for the customer's sheet: letterhead, language, paper and notes."""
 
 from __future__ import annotations
 
@@ -11,7 +11,7 @@ from marshmallow import ValidationError, fields, post_load
 from wattpair_service.api.schemas.base import InputSchema
 from wattpair_service.api.schemas.fields import Listed, Text
 from wattpair_service.report import colour, house, logo
-from wattpair_service.report.house import Wishes
+from wattpair_service.report.house import SheetOptions
 from wattpair_service.report.language import LANGUAGES
 
 LOGO_LONGEST = logo.BYTES_MOST * 4 // 3 + 40
@@ -19,7 +19,7 @@ LOGO_LONGEST = logo.BYTES_MOST * 4 // 3 + 40
 
 
 class Checked(Text):
-    """A text that a function of the report looks at; its refusal says what is allowed."""
+    """A text that a function of the report checks; its error says what is allowed."""
 
     def __init__(self, description: str, check: Callable[[str], str], *, allowed: str, longest: int) -> None:
         super().__init__(description, longest=longest, required=False)
@@ -53,9 +53,9 @@ class Day(fields.String):
 
 
 class SheetSchema(InputSchema):
-    """Whose name the sheet bears, in which language and on which paper; what is left out comes from the operator's file."""
+    """Letterhead, language, paper and notes of the sheet; what is left out comes from the operator's file."""
 
-    company = Text("Name of the company that gives the sheet", longest=house.LINE_MOST, required=False)
+    company = Text("Name of the company that issues the sheet", longest=house.LINE_MOST, required=False)
     address = Listed(Text("A line", longest=house.LINE_MOST), "Lines of its address", most=house.LINES_MOST, required=False)
     accent = Checked(
         f"Accent colour, #rrggbb, with a contrast of at least {colour.CONTRAST_LEAST:g} against white",
@@ -71,22 +71,21 @@ class SheetSchema(InputSchema):
         longest=LOGO_LONGEST,
     )
     language = Text(
-        "Language of the sheet; English where nobody asks for another. One that is not offered is answered by 406, whichever "
-        "form of the answer is asked for",
+        "Language of the sheet; default: the operator's, else English. A language that is not offered gives 406, for JSON too",
         choices=tuple(LANGUAGES),
         required=False,
     )
-    paper = Text("Paper that the sheet is printed on; A4 where nobody asks for another", choices=house.PAPERS, required=False)
-    customer = Text("Whom the sheet is for", longest=house.LINE_MOST, required=False)
+    paper = Text("Paper size of the sheet; default: the operator's, else A4", choices=house.PAPERS, required=False)
+    customer = Text("Name of the customer", longest=house.LINE_MOST, required=False)
     notes = Text(
-        "The company's own words to the customer; line feeds are kept",
+        "Notes from the company to the customer; line feeds are kept",
         longest=house.NOTES_MOST,
         required=False,
         several_lines=True,
     )
-    date = Day("Date of the sheet; it bears none where none is given")
+    date = Day("Date printed on the sheet; default: none")
 
     @post_load
-    def to_dataclass(self, data: dict[str, Any], **_: Any) -> Wishes:
-        """The wishes for the report."""
-        return Wishes(**data | {"address": tuple(data["address"] or ())})
+    def to_dataclass(self, data: dict[str, Any], **_: Any) -> SheetOptions:
+        """The options for the report."""
+        return SheetOptions(**data | {"address": tuple(data["address"] or ())})

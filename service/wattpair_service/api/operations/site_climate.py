@@ -1,4 +1,4 @@
-"""POST /v1/site-climate: what the light and the air at a site are like."""
+"""POST /v1/site-climate: irradiation, temperatures and turbidity at a site."""
 
 from __future__ import annotations
 
@@ -41,7 +41,7 @@ from wattpair_service.engineering.site import Site
 
 @dataclass(frozen=True, slots=True)
 class SiteClimateBody:
-    """A request with what the layers below the core need of it."""
+    """A request: site and weather for the climate layer, the rest for the core."""
 
     site: Site
     weather: Weather
@@ -49,15 +49,15 @@ class SiteClimateBody:
 
 
 class SiteClimateRequestSchema(InputSchema):
-    """A site, and what to look at there."""
+    """A site, and the faces, module and microinverters to describe there."""
 
     site = Nested(SiteSchema, "Where the building stands")
     weather = weather_field()
-    faces = Listed(Nested(FaceSchema, "A face"), "Faces whose light is wanted", most=FACES_MOST, required=False)
-    module = Nested(ModuleSchema, "A module whose power at each season's light is wanted; needs faces", required=False)
+    faces = Listed(Nested(FaceSchema, "A face"), "Faces, for their irradiation", most=FACES_MOST, required=False)
+    module = Nested(ModuleSchema, "A module, for its power at each season's irradiance; needs faces", required=False)
     microinverters = Listed(
         Nested(MicroinverterSchema, "A candidate"),
-        "Microinverters whose DC/AC ratio at each season's light is wanted; needs module and faces",
+        "Microinverters, for their DC/AC ratio at each season's irradiance; needs module and faces",
         most=MICROINVERTERS_MOST,
         required=False,
     )
@@ -65,7 +65,7 @@ class SiteClimateRequestSchema(InputSchema):
 
     @validates_schema
     def consistent(self, data: dict[str, Any], **_: Any) -> None:
-        """Names must differ, and each thing needs what it stands on."""
+        """Names must be unique; a module needs faces, and microinverters need a module."""
         require_different_names(data, "microinverters", "faces")
         if data["module"] is not None and not data["faces"]:
             raise ValidationError("at least one face, where a module is given", "faces")
@@ -85,55 +85,57 @@ class SiteClimateRequestSchema(InputSchema):
 
 
 class RatioAtIrradianceSchema(OutputSchema):
-    """One microinverter at a light."""
+    """DC/AC ratio of one microinverter at a season's irradiance."""
 
     microinverter = text("Name of the microinverter")
-    dc_ac_ratio = number("Module power at that light over the AC limit that it has to itself")
+    dc_ac_ratio = number("Module power at that irradiance over the AC limit per module")
 
 
 class SeasonIrradiationSchema(OutputSchema):
-    """The light at which a season's energy arrives."""
+    """Irradiation of a season, and its energy-weighted irradiance."""
 
     season = text("The season, by its months, or the year", tuple(SEASONS))
-    poa_kwh_m2 = number("Irradiation of the plane in the season", "kWh/m2")
-    irradiance_w_m2 = number("Mean irradiance, weighted with its own energy", "W/m2")
+    poa_kwh_m2 = number("Plane-of-array irradiation in the season", "kWh/m2")
+    irradiance_w_m2 = number("Energy-weighted mean of the plane-of-array irradiance", "W/m2")
     temp_cell_c = number(
-        "Cell temperature, weighted like the light; null without a module or without light", "degC", nullable=True
+        "Irradiance-weighted cell temperature; null without a module or without irradiation", "degC", nullable=True
     )
-    module_power_w = number("DC power of the module there; likewise", "W", nullable=True)
+    module_power_w = number(
+        "DC power of the module at that irradiance and temperature; null in the same cases", "W", nullable=True
+    )
     ratios = many(RatioAtIrradianceSchema, "The microinverters, in the order of the request")
 
 
 class FaceClimateSchema(OutputSchema):
-    """Light on one face."""
+    """Irradiation of one face."""
 
     face = text("Name of the face")
-    poa_kwh_m2_by_month = numbers("Irradiation of the plane, January to December", "kWh/m2")
-    poa_kwh_m2 = one(RangeSchema, "Yearly irradiation of the plane, with the range of single years [kWh/m2]")
-    level_lower_edges_w_m2 = numbers("Lower edges of the levels of irradiance", "W/m2")
-    energy_share_by_level = numbers("Share of the year's energy that arrives at each level, 0 to 1", "1")
+    poa_kwh_m2_by_month = numbers("Plane-of-array irradiation, January to December", "kWh/m2")
+    poa_kwh_m2 = one(RangeSchema, "Yearly plane-of-array irradiation, with the range of single years [kWh/m2]")
+    level_lower_edges_w_m2 = numbers("Lower edges of the irradiance levels", "W/m2")
+    energy_share_by_level = numbers("Share of the yearly irradiation at each irradiance level, 0 to 1", "1")
     seasons = many(SeasonIrradiationSchema, "The year, then its seasons")
 
 
 class HorizontalClimateSchema(OutputSchema):
-    """Light on the horizontal, and the air."""
+    """Irradiation on the horizontal, and air temperature."""
 
     ghi_kwh_m2_by_month = numbers("Global horizontal irradiation, January to December", "kWh/m2")
-    ghi_kwh_m2 = one(RangeSchema, "Its yearly sum, with the range of single years [kWh/m2]")
-    diffuse_share = number("Diffuse share of it, 0 to 1")
+    ghi_kwh_m2 = one(RangeSchema, "Yearly global horizontal irradiation, with the range of single years [kWh/m2]")
+    diffuse_share = number("Diffuse share of the yearly global horizontal irradiation, 0 to 1")
     temp_air_c_by_month = numbers("Mean air temperature, January to December", "degC")
 
 
 class SiteClimateResultSchema(ResultSchema):
-    """The site's light and air."""
+    """Irradiation, temperatures and turbidity of a site."""
 
     climate = one(ClimateUsedSchema, "Where the year's weather comes from")
-    horizontal = one(HorizontalClimateSchema, "Light on the horizontal, and the air")
+    horizontal = one(HorizontalClimateSchema, "Irradiation on the horizontal, and air temperature")
     linke_turbidity_by_month = fields.List(
         fields.Float(),
         required=True,
         allow_none=True,
-        metadata={"description": "Linke turbidity of clear days, January to December; null where the maps have no data"},
+        metadata={"description": "Linke turbidity, January to December; null where the maps have no data"},
     )
     design_temperatures = one(DesignTemperaturesSchema, "Temperatures to design for")
     nearest_station = fields.Nested(
@@ -146,7 +148,7 @@ class SiteClimateResultSchema(ResultSchema):
 
 
 def handle(body: SiteClimateBody, stations: StationFolder) -> SiteClimateResult:
-    """Answer a request."""
+    """Compute the result."""
     year = site_year(body.site, body.weather, stations)
     result = site_climate(body.request, year)
     return year.with_notes(result)
@@ -155,13 +157,13 @@ def handle(body: SiteClimateBody, stations: StationFolder) -> SiteClimateResult:
 OPERATION = Operation(
     path="/v1/site-climate",
     operation_id="describe_climate",
-    summary="Light and air at a site, by month, level and season",
+    summary="Irradiation and temperature at a site, by month, irradiance level and season",
     description=(
-        "Monthly irradiation on the horizontal and on each face, the share of the year's energy at each level of irradiance, "
-        "and for each season the light at which the energy arrives: 1000 W/m2 is a laboratory's light, not a roof's. With a "
-        "module and microinverters also the module's power and the DC/AC ratio at that light. Design temperatures, turbidity, "
-        "the nearest station of the operator and the range of a single year stand beside it, with the source that was used. "
-        "The call changes nothing and may be repeated safely."
+        "Gives monthly irradiation on the horizontal and on each face, the share of the yearly irradiation at each irradiance "
+        "level, and each season's energy-weighted irradiance, which on a roof is well below the 1000 W/m2 of test conditions. "
+        "With a module and microinverters it also gives the module's power and the DC/AC ratio at that irradiance. The result "
+        "has design temperatures, turbidity, the nearest station of the operator, the range of single years and the source of "
+        "the weather. The call has no side effects and may be repeated."
     ),
     request=SiteClimateRequestSchema,
     response=SiteClimateResultSchema,

@@ -1,4 +1,4 @@
-"""POST /v1/sizing: whether each pairing is electrically safe and sensible at its site."""
+"""POST /v1/sizing: whether each pairing is electrically safe at its site."""
 
 from __future__ import annotations
 
@@ -34,7 +34,7 @@ VERDICTS = ("ok", "caution", "fail")
 
 @dataclass(frozen=True, slots=True)
 class SizingBody:
-    """A request with what the layers below the core need of it."""
+    """A request: site and weather for the climate layer, region for the rules, the rest for the core."""
 
     site: Site
     weather: Weather
@@ -43,7 +43,7 @@ class SizingBody:
 
 
 def region_field() -> Text:
-    """Whose rules apply."""
+    """Region whose rules apply."""
     return Text(
         "Region whose rules apply",
         choices=regions(),
@@ -52,7 +52,7 @@ def region_field() -> Text:
 
 
 def modules_per_input_field() -> WholeNumber:
-    """How the inputs are filled."""
+    """Modules in series on each input."""
     return WholeNumber("Modules in series on each input", at_least=1, at_most=4, assumed=Assumed(1, "one module on each input"))
 
 
@@ -66,13 +66,13 @@ class SizingRequestSchema(InputSchema):
     region = region_field()
     modules_per_input = modules_per_input_field()
     cold_voltage_method = Text(
-        "Cold open-circuit voltage by the module's own coefficient, or by the table of the region's code",
+        "Method for the cold open-circuit voltage: the module's own coefficient, or the table of the region's code",
         choices=("module_coefficient", "code_table"),
         assumed=Assumed("module_coefficient", "the module's own coefficient where its maker gives one"),
     )
     faces = Listed(
         Nested(FaceSchema, "A face"),
-        "Faces for which the DC/AC ratio at the site's real light is wanted; their mountings count for the hot side",
+        "Faces, for the DC/AC ratio at the site's irradiance; the checks in heat then use their mountings too",
         most=FACES_MOST,
         required=False,
     )
@@ -81,7 +81,7 @@ class SizingRequestSchema(InputSchema):
 
     @validates_schema
     def consistent(self, data: dict[str, Any], **_: Any) -> None:
-        """Names must differ."""
+        """Names must be unique."""
         require_different_names(data, "microinverters", "faces")
 
     @post_load
@@ -101,15 +101,15 @@ class CheckSchema(OutputSchema):
 
     name = text("Name of the check")
     face = fields.String(
-        required=True, allow_none=True, metadata={"description": "Name of the face that it belongs to; null for the pairing"}
+        required=True, allow_none=True, metadata={"description": "Name of the face that it is for; null for the pairing"}
     )
-    value = number("What was computed, in `unit`")
-    limit = number("What it is held against, in `unit`; null where there is no limit", nullable=True)
+    value = number("Computed value, in `unit`")
+    limit = number("Limit of the check, in `unit`; null where there is none", nullable=True)
     unit = text("Unit of value, limit and margin")
-    margin = number("Distance to the limit, positive on the safe side; null where there is no limit", nullable=True)
+    margin = number("Distance to the limit, positive on the safe side; null where there is none", nullable=True)
     verdict = text("Verdict", VERDICTS)
-    source = text("Where value or limit comes from")
-    explanation = text("What is compared and why, in plain words")
+    source = text("Source of the value or the limit")
+    explanation = text("What is compared, and why")
 
 
 class PairingSizingSchema(OutputSchema):
@@ -117,24 +117,24 @@ class PairingSizingSchema(OutputSchema):
 
     microinverter = text("Name of the microinverter")
     verdict = text("Worst verdict of the checks", VERDICTS)
-    checks = many(CheckSchema, "The checks, the gravest first")
+    checks = many(CheckSchema, "The checks, the most severe verdict first")
 
 
 class SizingResultSchema(ResultSchema):
     """Checks of every pairing."""
 
     module = text("Name of the module")
-    place = text("Place whose rules were applied")
+    place = text("Country or area whose rules were applied")
     edition = text("Edition of these rules")
-    design_temperatures = one(DesignTemperaturesSchema, "Temperatures that the checks are made for")
+    design_temperatures = one(DesignTemperaturesSchema, "Design temperatures of the checks")
     pairings = many(PairingSizingSchema, "The pairings, in the order of the request")
 
 
 def handle(body: SizingBody, stations: StationFolder) -> SizingResult:
-    """Answer a request."""
+    """Compute the result."""
     rules = electrical_rules(body.region)
     if not body.request.faces and isinstance(body.weather, BuiltInClimate):
-        # Only the temperatures are asked for, and the caller may have given both.
+        # Without faces only the design temperatures are needed: no year is computed.
         return sizing(body.request, rules, extremes(body.site), None)
     year = site_year(body.site, body.weather, stations)
     result = sizing(body.request, rules, year.design_temperatures, year)
@@ -146,12 +146,12 @@ OPERATION = Operation(
     operation_id="size_pairings",
     summary="Electrical checks of a module with one or many microinverters",
     description=(
-        "Checks each pairing at the site's coldest and hottest: absolute voltage, short-circuit current, windows, start-up, "
-        "operating current and DC/AC ratio. Every check gives its value, limit, margin, verdict and source. A pairing whose "
-        "verdict is `fail` must not be built as described; a `caution` costs energy or leaves little margin. Send `faces` "
-        "too and the DC/AC ratio is also given at the light in which each face's energy really arrives. The site's lowest and "
-        "highest temperature come from the request, else from the built-in climate or the weather; the answer says which. "
-        "The call changes nothing and may be repeated safely."
+        "Checks each pairing at the site's lowest and highest temperature: absolute voltage, short-circuit current, voltage "
+        "windows, start-up, operating current and DC/AC ratio. Every check gives its value, limit, margin, verdict and source. "
+        "A pairing whose verdict is `fail` must not be built as described; a `caution` costs energy or leaves little margin. "
+        "With `faces`, the result also has the DC/AC ratio at the energy-weighted irradiance of each face. The lowest and "
+        "highest temperature come from the request, else from the built-in climate or the weather; the result says which. "
+        "The call has no side effects and may be repeated."
     ),
     request=SizingRequestSchema,
     response=SizingResultSchema,

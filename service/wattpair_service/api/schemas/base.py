@@ -1,4 +1,4 @@
-"""Base classes of all schemas, and the assumptions that follow from what a request leaves out."""
+"""Base classes of all schemas, and the defaults that a request relies on."""
 
 from __future__ import annotations
 
@@ -45,49 +45,52 @@ class OutputSchema(Schema):
 
 
 def assumptions_of(schema: Schema, body: Mapping[str, Any]) -> tuple[Assumption, ...]:
-    """Each documented default that a valid body left to the service, once, named by its path without list indexes."""
+    """Each default used for a field that a valid body leaves out, once; named by its path without list indexes."""
     return tuple(dict(_walk(schema, body, "")).values())
 
 
-Known = tuple[tuple[str, str], Assumption]
-"""An assumption behind what tells it from others: its name and its value as text."""
+KeyedAssumption = tuple[tuple[str, str], Assumption]
+"""An assumption after its key: its name and its value as text."""
 
 
 @dataclass(frozen=True, slots=True)
-class _LookedAt:
-    """A field that may have been assumed or holds such ones: the path below it, what is assumed, what has the schemas below."""
+class _Defaulted:
+    """A field that has a default or contains fields that may have one.
+
+    `inner_path` is the path of the fields in it, `assumption` its own default, `nested` the field that has the inner schema.
+    """
 
     name: str
     field: fields.Field[Any]
-    below: str
-    known: Known | None
-    holder: Choice | fields.Nested | None
+    inner_path: str
+    assumption: KeyedAssumption | None
+    nested: Choice | fields.Nested | None
 
 
-def _walk(schema: Schema, body: Mapping[str, Any], path: str) -> Iterator[Known]:
-    for each in _looked_at(schema, path):
+def _walk(schema: Schema, body: Mapping[str, Any], path: str) -> Iterator[KeyedAssumption]:
+    for each in _defaulted_fields(schema, path):
         if each.name not in body:
-            if each.known is not None:
-                yield each.known
+            if each.assumption is not None:
+                yield each.assumption
             if isinstance(each.field, Group):
-                yield from _walk(each.field.schema, {}, each.below)
-        elif each.holder is not None:
+                yield from _walk(each.field.schema, {}, each.inner_path)
+        elif each.nested is not None:
             value = body[each.name]
             for item in value if isinstance(each.field, fields.List) else [value]:
-                nested = each.holder.schema_of(item) if isinstance(each.holder, Choice) else each.holder.schema
-                yield from _walk(nested, item, each.below)
+                inner_schema = each.nested.schema_of(item) if isinstance(each.nested, Choice) else each.nested.schema
+                yield from _walk(inner_schema, item, each.inner_path)
 
 
 @cache
-def _looked_at(schema: Schema, path: str) -> list[_LookedAt]:
+def _defaulted_fields(schema: Schema, path: str) -> list[_Defaulted]:
     found = []
     for name, field in schema.fields.items():
-        assumed, known = getattr(field, "assumed", None), None
+        assumed, keyed = getattr(field, "assumed", None), None
         if assumed is not None:
             assumption = Assumption(path + name, assumed.value, field.metadata.get("x-unit"), assumed.source)
-            known = ((assumption.name, repr(assumption.value)), assumption)
+            keyed = ((assumption.name, repr(assumption.value)), assumption)
         inner = field.inner if isinstance(field, fields.List) else field
-        holder = inner if isinstance(inner, Choice | fields.Nested) else None
-        if known is not None or holder is not None:
-            found.append(_LookedAt(name, field, f"{path}{name}.", known, holder))
+        nested = inner if isinstance(inner, Choice | fields.Nested) else None
+        if keyed is not None or nested is not None:
+            found.append(_Defaulted(name, field, f"{path}{name}.", keyed, nested))
     return found

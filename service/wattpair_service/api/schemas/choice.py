@@ -1,4 +1,4 @@
-"""A field that holds one of several kinds of object, told apart by their `kind`."""
+"""A field that holds one of several kinds of object; `kind` says which."""
 
 from __future__ import annotations
 

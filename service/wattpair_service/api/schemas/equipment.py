@@ -28,7 +28,7 @@ SANDIA_RATING_RATIO = 1.25
 class ModuleSchema(InputSchema):
     """A PV module by its datasheet at standard test conditions."""
 
-    name = Text("Name for the result", longest=100)
+    name = Text("Name used in the result", longest=100)
     power_w = Number("Rated power", unit="W", at_least=20, at_most=1000)
     voltage_oc_v = Number("Open-circuit voltage", unit="V", at_least=5, at_most=200)
     voltage_mp_v = Number("Voltage at maximum power", unit="V", at_least=4, at_most=180)
@@ -81,7 +81,7 @@ class EfficiencyPointSchema(InputSchema):
     load_share = Number("AC output as a share of the rated AC power", at_least=0.02, at_most=1.2)
     efficiency_percent = Number("Conversion efficiency", unit="%", at_least=40, below=100)
     dc_voltage_v = Number(
-        "DC voltage of the measurement; on every point or on none", unit="V", above=0, at_most=500, required=False
+        "DC voltage of the measurement; give it for every point or for none", unit="V", above=0, at_most=500, required=False
     )
 
     @post_load
@@ -116,11 +116,11 @@ class SandiaCurveSchema(InputSchema):
 
 
 class DeratingSchema(InputSchema):
-    """How the AC limit falls in heat."""
+    """Thermal derating of the AC limit."""
 
-    start_temp_c = Number("Air temperature at the unit up to which it gives full power", unit="degC", at_least=0, at_most=100)
-    percent_per_k = Number("Fall of the AC limit above that", unit="%/K", above=0, at_most=100)
-    shutdown_temp_c = Number("Air temperature at the unit above which it is off", unit="degC", at_least=0, at_most=120)
+    start_temp_c = Number("Air temperature at the unit above which derating starts", unit="degC", at_least=0, at_most=100)
+    percent_per_k = Number("Reduction of the AC limit for each kelvin above start_temp_c", unit="%/K", above=0, at_most=100)
+    shutdown_temp_c = Number("Air temperature at the unit above which it shuts down", unit="degC", at_least=0, at_most=120)
 
     @validates_schema(skip_on_field_errors=False)
     def consistent(self, data: dict[str, Any], **_: Any) -> None:
@@ -136,7 +136,7 @@ class DeratingSchema(InputSchema):
 
 
 AC_CURRENT_LEAST_A = 0.1
-"""Just below the lowest power that a unit may have over the highest voltage."""
+"""Just below the lowest allowed power over the highest allowed voltage."""
 EFFICIENCY_FIELDS = ("cec_efficiency_percent", "european_efficiency_percent", "efficiency_points", "sandia_curve")
 _NO_START_POWER = "the DC power at which its conversion curve begins to give output"
 
@@ -144,10 +144,11 @@ _NO_START_POWER = "the DC power at which its conversion curve begins to give out
 class MicroinverterSchema(InputSchema):
     """A microinverter by its datasheet. Give exactly one of the four descriptions of its efficiency."""
 
-    name = Text("Name for the result; different from every other candidate's", longest=100)
+    name = Text("Name used in the result; unique among the candidates", longest=100)
     ac_power_w = Number("Rated continuous AC power of the whole unit", unit="W", at_least=50, at_most=5000)
     ac_peak_power_w = Number(
-        "AC power of the whole unit for some minutes, where its maker states one: it holds in bursts of sun between clouds",
+        "AC power of the whole unit for some minutes, if its maker states one: the AC limit during irradiance surges between "
+        "clouds",
         unit="W",
         at_least=50,
         at_most=6000,
@@ -163,18 +164,18 @@ class MicroinverterSchema(InputSchema):
         at_most=30,
         assumed=Assumed(None, "ac_power_w over the nominal voltage of its circuits, power factor one"),
     )
-    dc_voltage_max_v = Number("Absolute highest DC voltage of an input", unit="V", at_least=10, at_most=500)
-    dc_operating_voltage_min_v = Number("Bottom of the operating window", unit="V", at_least=5, at_most=400)
-    dc_operating_voltage_max_v = Number("Top of the operating window", unit="V", at_least=6, at_most=500)
+    dc_voltage_max_v = Number("Absolute maximum DC voltage of an input", unit="V", at_least=10, at_most=500)
+    dc_operating_voltage_min_v = Number("Lowest operating voltage", unit="V", at_least=5, at_most=400)
+    dc_operating_voltage_max_v = Number("Highest operating voltage", unit="V", at_least=6, at_most=500)
     dc_full_power_voltage_min_v = Number(
-        "Bottom of the window in which full power is promised",
+        "Lowest voltage of the full-power window",
         unit="V",
         at_least=5,
         at_most=400,
         assumed=Assumed(None, "as dc_operating_voltage_min_v"),
     )
     dc_full_power_voltage_max_v = Number(
-        "Top of the window in which full power is promised",
+        "Highest voltage of the full-power window",
         unit="V",
         at_least=6,
         at_most=500,
@@ -184,10 +185,13 @@ class MicroinverterSchema(InputSchema):
     dc_current_max_a = Number("Highest operating current of an input", unit="A", at_least=1, at_most=60)
     dc_short_circuit_current_max_a = Number("Short-circuit rating of an input", unit="A", at_least=1, at_most=100)
     input_count = WholeNumber(
-        "Inputs, each with its own tracking", at_least=1, at_most=8, assumed=Assumed(1, "a unit for one module")
+        "Inputs, each with its own maximum power point tracking",
+        at_least=1,
+        at_most=8,
+        assumed=Assumed(1, "a unit for one module"),
     )
     modules_per_input_max = WholeNumber(
-        "Modules in series that an input may take", at_least=1, at_most=4, assumed=Assumed(1, "a unit for one module")
+        "Most modules in series on an input", at_least=1, at_most=4, assumed=Assumed(1, "a unit for one module")
     )
     cec_efficiency_percent = Number("Efficiency with CEC weights", unit="%", at_least=70, at_most=99.5, required=False)
     european_efficiency_percent = Number(
@@ -205,20 +209,20 @@ class MicroinverterSchema(InputSchema):
         "DC power at which the unit starts", unit="W", at_least=0, at_most=100, assumed=Assumed(None, _NO_START_POWER)
     )
     night_draw_w = Number(
-        "Power that the unit draws from the grid while it gives none",
+        "Power that the unit draws from the grid while it delivers none",
         unit="W",
         at_least=0,
         at_most=10,
         assumed=Assumed(0.05, COMMON_PRACTICE),
     )
-    derating = Nested(DeratingSchema, "Fall of the AC limit in heat; without it none is modelled", required=False)
+    derating = Nested(DeratingSchema, "Thermal derating of the AC limit; none is modelled if left out", required=False)
     mass_kg = Number("Mass", unit="kg", at_least=0.1, at_most=50)
 
     @validates_schema(skip_on_field_errors=False, pass_original=True)
     def consistent(self, data: dict[str, Any], original: object, **_: Any) -> None:
-        """Windows must lie inside each other, and one efficiency must be given."""
+        """Voltage windows must lie inside each other, and exactly one efficiency must be given."""
         if not isinstance(original, dict):
-            return  # refused for being no object
+            return  # refused elsewhere, as it is no object
         errors: dict[str, list[str]] = {}
         ordered = (
             ("dc_operating_voltage_min_v", "dc_operating_voltage_max_v"),
@@ -235,11 +239,11 @@ class MicroinverterSchema(InputSchema):
         power, peak = data.get("ac_power_w"), data.get("ac_peak_power_w")
         if power is not None and peak is not None and peak < power:
             errors["ac_peak_power_w"] = [f"at least ac_power_w, which is {power:g} W"]
-        given = [name for name in EFFICIENCY_FIELDS if name in original]
-        if not given:
+        efficiencies = [name for name in EFFICIENCY_FIELDS if name in original]
+        if not efficiencies:
             errors["cec_efficiency_percent"] = ["exactly one of " + ", ".join(EFFICIENCY_FIELDS)]
-        for name in given[1:]:
-            errors[name] = [f"exactly one of {', '.join(EFFICIENCY_FIELDS)}; {given[0]} is given too"]
+        for name in efficiencies[1:]:
+            errors[name] = [f"exactly one of {', '.join(EFFICIENCY_FIELDS)}; {efficiencies[0]} is given too"]
         if errors:
             raise ValidationError(errors)
 
@@ -270,7 +274,7 @@ class MicroinverterSchema(InputSchema):
 
 
 def _require_same_rating(curve: SandiaCurve, ac_power_w: float) -> None:
-    """The curve must be that of the whole unit."""
+    """The curve must be that of the whole unit, not of one input."""
     if not 1.0 / SANDIA_RATING_RATIO <= curve.ac_power_w_ref / ac_power_w <= SANDIA_RATING_RATIO:
         raise ValidationError(
             {"sandia_curve": {"ac_power_w_ref": [f"within a quarter of ac_power_w, {ac_power_w:g} W: the whole unit's"]}}

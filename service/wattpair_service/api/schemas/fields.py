@@ -1,6 +1,6 @@
-"""Input fields that take exactly what they say: no number in quotes, no NaN, no silent conversion.
+"""Strict input fields: no number in quotes, no NaN, no silent conversion.
 
-The message of each field is a plain statement of what is allowed; `problems` adds where it stood and what was given.
+The error message of a field states what is allowed; `problems` adds the pointer and the value given.
 """
 
 from __future__ import annotations
@@ -19,7 +19,7 @@ from marshmallow import ValidationError, fields, missing, validate
 
 @dataclass(frozen=True, slots=True)
 class Assumed:
-    """What is taken where the caller gives nothing, and why."""
+    """A default value and its source."""
 
     value: object
     source: str
@@ -30,7 +30,7 @@ ELEMENT_ERRORS_SHOWN = 10
 
 
 def _options(assumed: Assumed | None, required: bool, description: str, unit: str | None) -> dict[str, Any]:
-    """Arguments that every field here passes on to marshmallow."""
+    """Arguments of marshmallow's fields, the same for every field here."""
     metadata: dict[str, Any] = {"description": description if unit is None else f"{description} [{unit}]"}
     if unit is not None:
         metadata["x-unit"] = unit
@@ -75,7 +75,7 @@ class Number(fields.Float):
     kind = "a number"
 
     def deserialize(self, value: Any, attr: str | None = None, data: Mapping[str, Any] | None = None, **kwargs: Any) -> Any:
-        """Read a value that is there by itself: a number has no validators, and the way through none takes as long again."""
+        """Skip marshmallow's validators: a number has none, and going through the empty list doubles the time."""
         if value is None or value is missing:
             return super().deserialize(value, attr, data, **kwargs)
         return self._deserialize(value, attr, data, **kwargs)
@@ -95,7 +95,7 @@ class Number(fields.Float):
             return False
 
     def within(self, value: float) -> bool:
-        """Whether the value keeps every bound."""
+        """Whether the value is within all bounds."""
         lowest, above, highest, below = self.bounds.values()
         return (
             (lowest is None or value >= lowest)
@@ -105,7 +105,7 @@ class Number(fields.Float):
         )
 
     def convert(self, value: Any) -> Any:
-        """The value as the dataclass wants it."""
+        """The value as a float."""
         return float(value)
 
 
@@ -124,7 +124,7 @@ class WholeNumber(Number):
         return isinstance(value, int) and not isinstance(value, bool)
 
     def convert(self, value: Any) -> Any:
-        """The value itself."""
+        """The value as an int."""
         return int(value)
 
 
@@ -144,7 +144,7 @@ class Flag(fields.Boolean):
 
 
 class NumberArray(fields.Field[Any]):
-    """An array of finite numbers, loaded at once but checked one by one."""
+    """An array of finite numbers. An error names each wrong item, up to a limit."""
 
     def __init__(
         self,
@@ -193,7 +193,7 @@ def _is_finite_number(item: object) -> bool:
 
 
 class Text(fields.String):
-    """A string of limited length that can be seen and is shown as it was written."""
+    """A string of limited length with a visible character and without control and format characters."""
 
     def __init__(
         self,
@@ -226,17 +226,17 @@ class Text(fields.String):
     def _fits(self, value: str) -> bool:
         if self.choices is not None:
             return value in self.choices
-        shown = value.replace("\n", " ") if self.several_lines else value
-        return len(value) <= self.longest and any(map(_is_visible, value)) and not any(map(_is_refused, shown))
+        without_breaks = value.replace("\n", " ") if self.several_lines else value
+        return len(value) <= self.longest and any(map(_is_visible, value)) and not any(map(_is_refused, without_breaks))
 
 
 def composed(text: str) -> str:
-    """A text by which it is compared: a letter may be written as one character or as several (Unicode's form NFC)."""
+    """A text in Unicode's form NFC, for comparisons: a letter may be written as one character or as several."""
     return unicodedata.normalize("NFC", text)
 
 
 def spelling(names: Iterable[str]) -> Callable[[str], str]:
-    """Gives a reference the spelling of the name that it means, however it is composed; one that means none stays as it is."""
+    """A function that replaces a text by the name with the same NFC form; a text that equals none stays as it is."""
     spelled = {composed(name): name for name in names}
     return lambda reference: spelled.get(composed(reference), reference)
 
@@ -244,9 +244,9 @@ def spelling(names: Iterable[str]) -> Callable[[str], str]:
 JOINERS = "\u200c\u200d"
 """Format characters that scripts need: zero-width non-joiner and joiner."""
 FILLERS = "\u115f\u1160\u2800\u3164\uffa0"
-"""Letters and symbols that show nothing."""
+"""Letters and symbols that are displayed as blanks."""
 REFUSED = ("Cc", "Cf", "Cs", "Zl", "Zp")
-"""Control characters; format characters, such as those that turn the direction of what follows; lone surrogates, which are
+"""Control characters; format characters, such as those that change the direction of text; lone surrogates, which are
 valid JSON but cannot be written back as UTF-8; line and paragraph separators."""
 
 
@@ -277,7 +277,7 @@ class LocalTime(fields.String):
     """A date and time without zone, ISO 8601."""
 
     LONGEST = 26
-    """That of a time to the microsecond."""
+    """Length of a time with microseconds."""
     allowed = "a date and time without zone, such as 2023-01-01T00:00"
 
     def __init__(self, description: str, *, assumed: Assumed | None = None) -> None:
@@ -298,7 +298,7 @@ class LocalTime(fields.String):
 
 
 class Listed(fields.List[Any]):
-    """An array of one to `most` items."""
+    """An array of `fewest` to `most` items."""
 
     def __init__(
         self,
@@ -321,7 +321,7 @@ class Listed(fields.List[Any]):
         self.fewest, self.most = fewest, most
 
     def _deserialize(self, value: Any, attr: str | None, data: Mapping[str, Any] | None, **kwargs: Any) -> Any:
-        # Before its items are looked at: the faults of a million of them would help nobody.
+        # Before the items are checked, so that a million items do not give a million errors.
         if not isinstance(value, list) or not self.fewest <= len(value) <= self.most:
             raise ValidationError(self.allowed)
         return super()._deserialize(value, attr, data, **kwargs)
@@ -336,7 +336,7 @@ class Nested(fields.Nested):
 
 
 class Group(fields.Nested):
-    """An object whose every field may be left out, and so may the whole of it: it then counts as empty."""
+    """An object whose fields are all optional. If left out, it counts as empty: all its fields take their defaults."""
 
     def __init__(self, schema: Any, description: str) -> None:
         super().__init__(schema, **_options(None, False, description, None))

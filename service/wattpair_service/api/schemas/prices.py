@@ -1,4 +1,4 @@
-"""The caller's price book, and what a bill comes to with it. Money is a decimal in a text, so that no digit is lost."""
+"""The caller's price book, and the prices of a bill. Amounts are decimals in strings, so that no digit is lost."""
 
 from __future__ import annotations
 
@@ -21,7 +21,7 @@ CURRENCY = re.compile(r"[A-Z]{3}")
 
 
 class DecimalText(fields.Field[Decimal]):
-    """A decimal number of at least zero, written as a text."""
+    """A decimal number of at least zero, written as a string."""
 
     def __init__(
         self, description: str, *, at_most: int = 10**9, required: bool = True, assumed: Assumed | None = None
@@ -73,8 +73,8 @@ class PriceItemSchema(InputSchema):
     """One part's price before tax."""
 
     part_number = Text("The caller's part number", longest=100)
-    cost = DecimalText("What one piece or metre costs the caller")
-    price = DecimalText("What the customer pays for it; cost plus markup where left out", required=False)
+    cost = DecimalText("The caller's cost of one piece or metre")
+    price = DecimalText("The customer's price of one piece or metre; cost plus markup if left out", required=False)
 
     @post_load
     def to_dataclass(self, data: dict[str, Any], **_: Any) -> PriceItem:
@@ -85,8 +85,10 @@ class PriceItemSchema(InputSchema):
 class PartNumberSchema(InputSchema):
     """Which part fills a role."""
 
-    role = Text("Role of the bill's lines", choices=ROLES)
-    specification = Text("Only lines with this specification; every other line of the role where left out", required=False)
+    role = Text("Role of the part on the bill", choices=ROLES)
+    specification = Text(
+        "Limits it to lines with this specification; if left out, it is for every other line of the role", required=False
+    )
     part_number = Text("The caller's part number", longest=100)
 
     @post_load
@@ -100,7 +102,7 @@ class PriceBookSchema(InputSchema):
 
     currency = Currency("Currency of all prices")
     currency_decimals = WholeNumber(
-        "Decimals that amounts are rounded to", at_least=0, at_most=4, assumed=Assumed(2, "most currencies have cents")
+        "Decimal places of amounts", at_least=0, at_most=4, assumed=Assumed(2, "most currencies have cents")
     )
     tax_percent = DecimalText("Tax on the net total", at_most=100)
     markup_percent = DecimalText(
@@ -114,18 +116,18 @@ class PriceBookSchema(InputSchema):
         """A part number has one price, and a role one part."""
         errors: dict[str, Any] = {}
         keys: dict[str, tuple[list[Any], str]] = {
-            "items": ([composed(item.part_number) for item in data["items"]], "a part number of its own"),
+            "items": ([composed(item.part_number) for item in data["items"]], "a unique part number"),
             "part_numbers": (
                 [(part.role, composed(part.specification or "")) for part in data["part_numbers"]],
-                "a role and specification of its own",
+                "a unique role and specification",
             ),
         }
-        fields_at_fault = {"items": "part_number", "part_numbers": "role"}
+        error_fields = {"items": "part_number", "part_numbers": "role"}
         for name, (values, words) in keys.items():
             seen: dict[object, int] = {}
             for index, value in enumerate(values):
                 if value in seen:
-                    found = {fields_at_fault[name]: [f"{words}; item {seen[value]} has the same"]}
+                    found = {error_fields[name]: [f"{words}; item {seen[value]} has the same"]}
                     errors.setdefault(name, {})[index] = found
                 seen.setdefault(value, index)
         if errors:
@@ -140,7 +142,7 @@ class PriceBookSchema(InputSchema):
 
 
 class Amount(fields.Field[Decimal]):
-    """Money in an answer: a text, in plain decimals."""
+    """Money in a result: a string in plain decimals."""
 
     def __init__(self, description: str, *, nullable: bool = False) -> None:
         super().__init__(required=True, allow_none=nullable, metadata={"description": description, "type": "string"})
@@ -154,7 +156,7 @@ def _nullable(description: str) -> fields.String:
 
 
 class PricedLineSchema(OutputSchema):
-    """Price of the bill's line at the same place."""
+    """Price of one line of the bill."""
 
     part_number = _nullable("Part number; null without one")
     unit_price = Amount("Price of one piece or metre before tax; null without one", nullable=True)
@@ -170,16 +172,16 @@ class MissingPriceSchema(OutputSchema):
 
 
 class PricesSchema(OutputSchema):
-    """What the bill comes to."""
+    """Prices of the bill."""
 
     currency = text("Currency of all amounts")
     lines = many(PricedLineSchema, "One for each line of the bill, in its order")
     net = Amount("Sum of the lines that have a price, before tax")
     tax_percent = Amount("Tax rate in percent")
-    tax = Amount("Tax on it")
-    total = Amount("Sum with tax")
-    cost = Amount("What the same parts cost the caller")
-    margin = Amount("Net less cost")
+    tax = Amount("Tax on net")
+    total = Amount("Net plus tax")
+    cost = Amount("The caller's cost of the same parts")
+    margin = Amount("Net minus cost")
     margin_percent = Amount("Margin in percent of net; null where net is zero", nullable=True)
-    complete = fields.Boolean(required=True, metadata={"description": "Whether every part has a price; papers need none"})
+    complete = fields.Boolean(required=True, metadata={"description": "Whether every part has a price; documents need none"})
     missing = many(MissingPriceSchema, "Parts without a price, each once")

@@ -1,4 +1,4 @@
-"""Parts of answers that several operations share."""
+"""Parts of results that several operations share."""
 
 from __future__ import annotations
 
@@ -10,43 +10,43 @@ from wattpair_service.api.schemas.base import OutputSchema
 
 
 def number(description: str, unit: str | None = None, *, nullable: bool = False) -> fields.Float:
-    """A number in an answer."""
+    """A number in a result."""
     metadata = {"description": description if unit is None else f"{description} [{unit}]"}
     return fields.Float(required=True, allow_none=nullable, metadata=metadata if unit is None else metadata | {"x-unit": unit})
 
 
 def whole(description: str) -> fields.Integer:
-    """A whole number in an answer."""
+    """A whole number in a result."""
     return fields.Integer(required=True, metadata={"description": description})
 
 
 def text(description: str, choices: tuple[str, ...] = ()) -> fields.String:
-    """A text in an answer."""
+    """A text in a result."""
     metadata: dict[str, object] = {"description": description}
     return fields.String(required=True, metadata=metadata | ({"enum": list(choices)} if choices else {}))
 
 
 def numbers(description: str, unit: str) -> fields.List[Any]:
-    """An array of numbers in an answer."""
+    """An array of numbers in a result."""
     return fields.List(fields.Float(), required=True, metadata={"description": f"{description} [{unit}]", "x-unit": unit})
 
 
 def one(schema: type[OutputSchema], description: str) -> fields.Nested:
-    """An object in an answer."""
+    """An object in a result."""
     return fields.Nested(schema, required=True, metadata={"description": description})
 
 
 def many(schema: type[OutputSchema], description: str) -> fields.List[Any]:
-    """An array of objects in an answer."""
+    """An array of objects in a result."""
     return fields.List(fields.Nested(schema), required=True, metadata={"description": description})
 
 
 class AssumptionSchema(OutputSchema):
-    """An input that the request left out, and what was taken for it."""
+    """An input that the request left out, and the value used for it."""
 
     name = text("Path of the field in the request, without list indexes")
     value = fields.Raw(
-        required=True, allow_none=True, metadata={"description": "Value taken; null where it follows from other fields"}
+        required=True, allow_none=True, metadata={"description": "Value used; null where it follows from other fields"}
     )
     unit = fields.String(required=True, allow_none=True, metadata={"description": "Unit of the value, if it has one"})
     source = text("Where the value comes from")
@@ -61,21 +61,21 @@ class MethodSchema(OutputSchema):
 
 
 class RangeSchema(OutputSchema):
-    """A figure and the range that it is expected in."""
+    """A value and its expected range."""
 
-    value = number("The figure")
+    value = number("The value")
     low = number("Lower end of the range")
     high = number("Upper end of the range")
-    covers = text("What the range holds, and what it leaves out")
+    covers = text("What the range covers, and what it leaves out")
 
 
 class DesignTemperaturesSchema(OutputSchema):
     """Lowest and highest air temperature to design for."""
 
     lowest_c = number("Lowest expected air temperature", "degC")
-    lowest_source = text("Where it comes from and why")
+    lowest_source = text("Source of the value")
     highest_c = number("Highest expected air temperature", "degC")
-    highest_source = text("Where it comes from and why")
+    highest_source = text("Source of the value")
 
 
 class StationUsedSchema(OutputSchema):
@@ -83,17 +83,17 @@ class StationUsedSchema(OutputSchema):
 
     name = text("Name of the file")
     distance_km = number("Distance from the site", "km")
-    height_difference_m = number("Height of the station less that of the site", "m")
+    height_difference_m = number("Elevation of the station minus that of the site", "m")
 
 
 class ClimateUsedSchema(OutputSchema):
     """Where the year's weather comes from."""
 
     kind = text("Kind of weather", ("climate", "monthly", "station", "hourly", "file"))
-    source = text("The same in plain words")
-    elevation_m = number("Height of the site that was used", "m")
+    source = text("Source of the weather, in words")
+    elevation_m = number("Elevation used for the site", "m")
     level_error_share = number(
-        "Standard error of its yearly light as a mean of years, 0 to 1; null where it is not known", nullable=True
+        "Standard error of its mean yearly irradiation, as a share, 0 to 1; null where unknown", nullable=True
     )
     station = fields.Nested(
         StationUsedSchema, required=True, allow_none=True, metadata={"description": "The file used; null without one"}
@@ -101,7 +101,7 @@ class ClimateUsedSchema(OutputSchema):
 
 
 class ResultSchema(OutputSchema):
-    """What goes with every answer."""
+    """What every result carries."""
 
     assumptions = many(AssumptionSchema, "Inputs that the request left out")
     cautions = fields.List(

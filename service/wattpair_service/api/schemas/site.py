@@ -40,20 +40,26 @@ class SiteSchema(InputSchema):
     latitude_deg = Number("Latitude, north positive", unit="deg", at_least=-90, at_most=90)
     longitude_deg = Number("Longitude, east positive", unit="deg", at_least=-180, at_most=180)
     elevation_m = Number(
-        "Height above sea level; the built-in map's where it is left out",
+        "Height above sea level; from the built-in map if left out",
         unit="m",
         at_least=-450,
         at_most=6000,
         required=False,
     )
     temp_lowest_c = Number(
-        "Lowest expected air temperature; see the answer for what is taken without it",
+        "Lowest expected air temperature; if left out, the result states the value used and its source",
         unit="degC",
         at_least=-70,
         at_most=40,
         required=False,
     )
-    temp_highest_c = Number("Highest expected air temperature; likewise", unit="degC", at_least=-20, at_most=60, required=False)
+    temp_highest_c = Number(
+        "Highest expected air temperature; if left out, the result states the value used and its source",
+        unit="degC",
+        at_least=-20,
+        at_most=60,
+        required=False,
+    )
 
     @validates_schema(skip_on_field_errors=False)
     def consistent(self, data: dict[str, Any], **_: Any) -> None:
@@ -83,7 +89,7 @@ class HorizonPointSchema(InputSchema):
 def mounting_field() -> Text:
     """How modules are mounted."""
     return Text(
-        "Mounting, which decides the cell temperature: "
+        "Mounting, which determines the cell temperature: "
         + "; ".join(f"{name}: {mounting.description}" for name, mounting in MOUNTINGS.items()),
         choices=tuple(MOUNTINGS),
         assumed=Assumed("close_roof", "the usual pitched roof"),
@@ -91,9 +97,9 @@ def mounting_field() -> Text:
 
 
 def transposition_field() -> Text:
-    """Model of the light on a tilted face."""
+    """Transposition model."""
     return Text(
-        "Model of the light on a tilted face",
+        "Transposition model: gives plane-of-array irradiance from horizontal irradiance",
         choices=tuple(TRANSPOSITIONS),
         assumed=Assumed("perez_1990", "the most widely validated of the three"),
     )
@@ -102,32 +108,32 @@ def transposition_field() -> Text:
 class FaceSchema(InputSchema):
     """One roof plane with its modules."""
 
-    name = Text("Name for the result; different from every other face's", longest=100)
+    name = Text("Name used in the result; unique among the faces", longest=100)
     tilt_deg = Number("Tilt against the horizontal", unit="deg", at_least=0, at_most=90)
     azimuth_deg = Number("Direction, clockwise from north: 180 is south", unit="deg", at_least=0, at_most=360)
     module_count = WholeNumber("Modules on the face", at_least=1, at_most=1000)
     mounting = mounting_field()
     shading_share = Number(
-        "Share of all light that near objects take, 0 to 1",
+        "Share of irradiance lost to shading by near objects, 0 to 1",
         at_least=0,
         below=1,
         assumed=Assumed(0.0, "an unshaded face"),
     )
     soiling_share = Number(
-        "Share of all light that dirt takes over the year, 0 to 1",
+        "Share of irradiance lost to soiling over the year, 0 to 1",
         at_least=0,
         below=1,
         assumed=Assumed(0.02, COMMON_PRACTICE),
     )
     albedo = Number(
-        "Share of light that the ground reflects, 0 to 1", at_least=0, at_most=1, assumed=Assumed(0.2, COMMON_PRACTICE)
+        "Share of irradiance that the ground reflects, 0 to 1", at_least=0, at_most=1, assumed=Assumed(0.2, COMMON_PRACTICE)
     )
     horizon = Listed(
         Nested(HorizonPointSchema, "One direction"),
-        "Horizon seen from the face, joined by straight lines; the sun below it gives no beam",
+        "Horizon seen from the face, interpolated linearly; there is no beam irradiance while the sun is below it",
         fewest=0,
         most=360,
-        assumed=Assumed((), "a free horizon"),
+        assumed=Assumed((), "an unobstructed horizon"),
     )
 
     @post_load
@@ -138,12 +144,12 @@ class FaceSchema(InputSchema):
 
 
 def origin_field() -> Text:
-    """How the light was obtained."""
+    """How the irradiance was obtained."""
     return Text(
-        "How the light of the hours was obtained, which decides how much swing inside the hour they already carry: "
-        "measured_hourly for means of measured minutes, satellite_N_min for one snapshot in N minutes",
+        "How the hourly irradiance was obtained. This determines how much subhourly variability it already contains: "
+        "measured_hourly for means of measured minutes, satellite_N_min for one snapshot every N minutes",
         choices=ORIGINS,
-        assumed=Assumed("measured_hourly", "hourly means carry none of the swing inside the hour"),
+        assumed=Assumed("measured_hourly", "hourly means contain no subhourly variability"),
     )
 
 
@@ -154,11 +160,11 @@ class HourlyWeatherSchema(InputSchema):
     first_label = LocalTime("Time label of the first value in standard time (no daylight saving), without zone")
     utc_offset_h = Number("Standard time's offset from UTC, east positive", unit="h", at_least=-12, at_most=14)
     interval_label = Text(
-        "Whether a label stands at the start, the middle or the end of its hour", choices=("start", "middle", "end")
+        "Whether a time label marks the start, the middle or the end of its hour", choices=("start", "middle", "end")
     )
     ghi_w_m2 = NumberArray("Global horizontal irradiance", unit="W/m2", lengths=HOURS)
     dni_w_m2 = NumberArray(
-        "Direct normal irradiance; with dhi_w_m2, or both are computed from ghi_w_m2",
+        "Direct normal irradiance; give it with dhi_w_m2, or both are computed from ghi_w_m2",
         unit="W/m2",
         lengths=HOURS,
         required=False,
@@ -167,7 +173,7 @@ class HourlyWeatherSchema(InputSchema):
     temp_air_c = NumberArray("Air temperature", unit="degC", lengths=HOURS)
     origin = origin_field()
     wind_speed_m_s = NumberArray(
-        "Wind speed at 10 m; without it 1 m/s is assumed, on the safe side for temperature",
+        "Wind speed at 10 m; if left out, 1 m/s, which gives rather warm cells",
         unit="m/s",
         lengths=HOURS,
         required=False,
@@ -181,7 +187,7 @@ class HourlyWeatherSchema(InputSchema):
 
 
 class WeatherFileSchema(InputSchema):
-    """A weather file's text: a typical year of 8,760 hours, which also says where it was taken."""
+    """A weather file's text: a typical year of 8,760 hours, with the station's location."""
 
     kind = Text("The kind of weather", choices=("file",))
     file_format = Text("Format of the file", choices=("epw", "tmy3"))
@@ -196,7 +202,7 @@ class WeatherFileSchema(InputSchema):
 
 
 class BuiltInClimateSchema(InputSchema):
-    """The climate that the service carries for any land."""
+    """The service's built-in climate, for any land."""
 
     kind = Text("The kind of weather", choices=("climate",))
 
@@ -214,7 +220,7 @@ class MonthlyTotalsSchema(InputSchema):
         "Global horizontal irradiation of January to December", unit="kWh/m2", lengths=MONTHS, at_least=0, at_most=400
     )
     temp_air_c_by_month = NumberArray(
-        "Mean air temperature of January to December; the built-in climate's where it is left out",
+        "Mean air temperature of January to December; from the built-in climate if left out",
         unit="degC",
         lengths=MONTHS,
         at_least=-70,
@@ -230,7 +236,7 @@ class MonthlyTotalsSchema(InputSchema):
 
 
 class NearestStationSchema(InputSchema):
-    """The nearest file of the folder that the service's operator has mounted."""
+    """The nearest file of the operator's station folder."""
 
     kind = Text("The kind of weather", choices=("station",))
 
@@ -253,7 +259,7 @@ def weather_field() -> Choice:
         "The year's weather: the built-in climate, monthly totals, the operator's nearest station, hourly arrays, or the "
         "text of an EPW or TMY3 file",
         default=BuiltInClimate(),
-        assumed=Assumed({"kind": "climate"}, "the built-in climate, where the caller has nothing better"),
+        assumed=Assumed({"kind": "climate"}, "the built-in climate, as no other weather was given"),
     )
 
 
@@ -265,7 +271,7 @@ def require_different_names(data: dict[str, Any], *lists: str) -> None:
         for index, item in enumerate(data[field] or []):
             name = composed(item.name)
             if name in seen:
-                found = {"name": [f"a name of its own; item {seen[name]} has the same"]}
+                found = {"name": [f"a unique name; item {seen[name]} has the same"]}
                 errors.setdefault(field, {})[index] = found
             seen.setdefault(name, index)
     if errors:

@@ -1,7 +1,7 @@
-"""Answers from dataclasses, by plans that are made once for each schema.
+"""Turns result dataclasses into JSON objects, by a plan that is built once for each schema.
 
-What marshmallow's own `dump` does for the fields that answers are made of, in a quarter of its time; any other field is left to
-marshmallow. `tests/contract/test_writing.py` holds every answer against the original.
+Gives what marshmallow's `dump` gives, in a quarter of the time. Field types that results do not use are left to marshmallow.
+`tests/contract/test_writing.py` compares both for every result.
 """
 
 from __future__ import annotations
@@ -19,9 +19,9 @@ SIMPLE: dict[type, Writer] = {fields.Float: float, fields.Integer: int, fields.S
 
 
 def writer(schema: Schema) -> Writer:
-    """What turns an object with the schema's attributes into JSON's objects."""
+    """A function that turns an object with the schema's attributes into a JSON object."""
     plan: Plan = [
-        (field.data_key or name, attrgetter(field.attribute or name), _of_field(field))
+        (field.data_key or name, attrgetter(field.attribute or name), _attribute_writer(field))
         for name, field in schema.dump_fields.items()
     ]
 
@@ -31,23 +31,23 @@ def writer(schema: Schema) -> Writer:
     return write
 
 
-def _of_field(field: fields.Field[Any]) -> Callable[[Any, Any], Any]:
-    """What writes an attribute's value, given the object too."""
-    inner = _of_values(field)
+def _attribute_writer(field: fields.Field[Any]) -> Callable[[Any, Any], Any]:
+    """A function of an attribute's value and of the object that has it."""
+    inner = _value_writer(field)
     if inner is None:
         name = str(field.name)
         return lambda _, obj: field.serialize(name, obj)
     return lambda value, _: None if value is None else inner(value)
 
 
-def _of_values(field: fields.Field[Any]) -> Writer | None:
-    """What writes a value that is not None; None where the field has ways of its own."""
+def _value_writer(field: fields.Field[Any]) -> Writer | None:
+    """A function of a value that is not None; None where the field's type is left to marshmallow."""
     kind = type(field)
     if kind in SIMPLE:
         return SIMPLE[kind]
     if isinstance(field, fields.Nested):
         one = writer(field.schema)
         return (lambda values: [one(value) for value in values]) if field.schema.many else one
-    if isinstance(field, fields.List) and (item := _of_values(field.inner)) is not None:
+    if isinstance(field, fields.List) and (item := _value_writer(field.inner)) is not None:
         return lambda values: list(map(item, values))
     return None

@@ -1,7 +1,6 @@
 """The built-in climate: a year for any land where its sources have data, without a network.
 
-`at` reads the maps, `conditions` turns them into a year. PROVENANCE.md tells where the figures come from and how far off they
-were at typical years.
+`at` reads the maps, `conditions` makes a year of them. PROVENANCE.md has the sources and the errors against typical years.
 """
 
 from __future__ import annotations
@@ -37,35 +36,35 @@ LOG = logging.getLogger(__name__)
 
 
 LEVEL_REACH_KM, SEASON_REACH_KM, DAY_REACH_KM = 50.0, 150.0, 350.0
-"""How far a place may lie from a cell with data in each map."""
+"""Largest distance of a location from a cell with data in each map."""
 
 LEVEL_ERROR_SHARE, ESTIMATED_ERROR_SHARE = 0.06, 0.12
-"""Standard error of the yearly irradiation: against 38 typical years, and against published levels of 20 islands (from memory),
-whose level is estimated."""
+"""Standard error of the yearly irradiation: against 38 typical years; and for estimated levels, against published ones of 20
+islands (from memory)."""
 
 SHAPE_EXPONENT = 0.75
 NEIGHBOUR_MONTH_WEIGHT = 0.15
-"""The monthly shape comes from five years and coarse cells: its swing is taken down and its months are smoothed."""
+"""The monthly shape comes from five years and coarse cells: its amplitude is reduced and its months are smoothed."""
 
 EXTREME_MARGIN_K = 2.0
-"""Beyond the extremes of nine years at every third hour of a cell's mean: frost hollows, the hours between, older years. Stated
-safety, no source."""
+"""Margin beyond the extremes of a cell's mean at every third hour of nine years: frost hollows, the hours between, older years.
+Safety margin, no source."""
 LAPSE_K_PER_M = 0.0065
 """Air temperature by height: ICAO standard atmosphere."""
 
 
 @dataclass(frozen=True, slots=True)
 class SiteClimate:
-    """The built-in climate of a place; months from January.
+    """The built-in climate of a location; months from January.
 
     Attributes
     ----------
     latitude_deg, longitude_deg : float
-        As asked for.
+        As in the request.
     elevation_m : float
-        The one given, else `map_elevation_m`.
+        As in the request, else `map_elevation_m` [m].
     map_elevation_m : float
-        Height of the map's cells, a mean over some 25 km [m].
+        Elevation of the map's cells, a mean over some 25 km [m].
     ghi_kwh_m2_by_month : 12 values
         Global horizontal irradiation [kWh/m2].
     clearness_by_month : 12 times 8 values
@@ -79,7 +78,7 @@ class SiteClimate:
     wind_speed_m_s : float
         Yearly mean at 10 m [m/s].
     ghi_error_share : float
-        Standard error of the yearly irradiation as a mean of years (0-1), without the swing of single years.
+        Standard error of the yearly irradiation against the long-term mean (0-1), without differences from year to year.
     source : str
         A plain sentence for the result.
     """
@@ -107,9 +106,9 @@ class SiteClimate:
 
 @dataclass(frozen=True, slots=True)
 class SiteAir:
-    """What is known of a place without its light: heights [m] and extremes of the air [degC], as in `SiteClimate`.
+    """Elevations [m] and extremes of air temperature [degC] of a location, as in `SiteClimate`.
 
-    `cooler_k` is how far the site's height takes its air below the map's.
+    `cooler_k` is how much the site's elevation makes its air cooler than the map's cell [K].
     """
 
     elevation_m: float
@@ -130,13 +129,13 @@ def fault() -> str | None:
         _maps()
     except (OSError, ValueError) as error:
         LOG.error("the built-in climate cannot be read: %s", error)
-        # Without the file's place, which is for the log alone.
+        # Without the file's path, which belongs in the log only.
         return f"the built-in climate cannot be read: {getattr(error, 'strerror', None) or error}"
     return None
 
 
 def _cells(latitude_deg: float, longitude_deg: float) -> tuple[tuple[IntArray, FloatArray], ...]:
-    """Records of each map around a place, with their weights."""
+    """Indexes of each map's records around a location, with their weights."""
     for field, value, limit in (("latitude_deg", latitude_deg, 90.0), ("longitude_deg", longitude_deg, 180.0)):
         if not -limit <= value <= limit:
             raise WeatherError(f"{value:g}; {-limit:g} to {limit:g} is possible", (field,))
@@ -152,39 +151,40 @@ def _mean(records: npt.NDArray[np.void], weight: FloatArray, name: str) -> float
 
 @lru_cache(maxsize=256)
 def air(latitude_deg: float, longitude_deg: float, elevation_m: float | None = None) -> SiteAir:
-    """The air of a place whose climate is known: asked, refused and answered as `at` is, and much sooner."""
-    (place, weight), *_ = _cells(latitude_deg, longitude_deg)
-    level = np.asarray(_maps()[0].records)[place]
+    """Air temperatures of a location: the same as in `at`, with the same arguments and errors, but much faster."""
+    (index, weight), *_ = _cells(latitude_deg, longitude_deg)
+    level = np.asarray(_maps()[0].records)[index]
     map_elevation_m = ALTITUDE_ORIGIN_M + ALTITUDE_UNIT_M * _mean(level, weight, "elevation")
-    height = map_elevation_m if elevation_m is None else elevation_m
-    cooler_k = LAPSE_K_PER_M * (height - map_elevation_m)
-    lowest = TEMP_ORIGIN_C + TEMP_UNIT_K * _mean(level, weight, "temp_lowest") - EXTREME_MARGIN_K - max(cooler_k, 0.0)
-    highest = TEMP_ORIGIN_C + TEMP_UNIT_K * _mean(level, weight, "temp_highest") + EXTREME_MARGIN_K + max(-cooler_k, 0.0)
-    return SiteAir(height, map_elevation_m, lowest, highest, cooler_k)
+    site_elevation_m = map_elevation_m if elevation_m is None else elevation_m
+    cooler_k = LAPSE_K_PER_M * (site_elevation_m - map_elevation_m)
+    lowest_c = TEMP_ORIGIN_C + TEMP_UNIT_K * _mean(level, weight, "temp_lowest") - EXTREME_MARGIN_K - max(cooler_k, 0.0)
+    highest_c = TEMP_ORIGIN_C + TEMP_UNIT_K * _mean(level, weight, "temp_highest") + EXTREME_MARGIN_K + max(-cooler_k, 0.0)
+    return SiteAir(site_elevation_m, map_elevation_m, lowest_c, highest_c, cooler_k)
 
 
 @lru_cache(maxsize=32)
 def at(latitude_deg: float, longitude_deg: float, elevation_m: float | None = None) -> SiteClimate:
-    """The climate of a place.
+    """The climate of a location.
 
     Parameters
     ----------
     latitude_deg, longitude_deg : float
         North and east [deg].
     elevation_m : float, optional
-        Height of the site [m]: moves the temperatures from the map's height. An extreme moves only to its unsafe side's
-        other end: a high site is colder at its coldest, a low one hotter at its hottest, never the reverse.
+        Elevation of the site [m]; corrects temperatures for its difference from the map's. Extremes are corrected outward only:
+        the lowest temperature is lower at a site above the map's elevation, the highest is higher at one below.
 
     Raises
     ------
     NoClimateError
-        Sea, poles and islands without data; it says what to send instead.
+        Sea, poles and islands without data; the message says what to send instead.
     WeatherError
-        Coordinates that are none.
+        Coordinates out of range.
     """
-    here = air(latitude_deg, longitude_deg, elevation_m)
-    (level_at, level_weight), (season_at, season_weight), (day_at, day_weight) = _cells(latitude_deg, longitude_deg)
-    level, season, days = (each.records[at] for each, at in zip(_maps(), (level_at, season_at, day_at), strict=True))
+    site_air = air(latitude_deg, longitude_deg, elevation_m)
+    cells = _cells(latitude_deg, longitude_deg)
+    level, season, days = (grid.records[index] for grid, (index, _) in zip(_maps(), cells, strict=True))
+    level_weight, season_weight, day_weight = (weight for _, weight in cells)
     days_clearness = np.tensordot(day_weight, days["clearness"] * CLEARNESS_UNIT, axes=1)
 
     def mean(name: str) -> float:
@@ -195,25 +195,25 @@ def at(latitude_deg: float, longitude_deg: float, elevation_m: float | None = No
 
     estimated = mean("estimated") > 0.5
     turbidity = by_month("turbidity", TURBIDITY_UNIT)
-    ghi, clearness = _light(
+    ghi, clearness = _irradiation_and_clearness(
         latitude_deg,
         yearly_kwh_m2=mean("ghi_kwh_m2"),
         days_clearness=days_clearness,
-        elevation_m=here.elevation_m,
+        elevation_m=site_air.elevation_m,
         turbidity=tuple(turbidity.tolist()),
     )
-    temp_mean_c = TEMP_ORIGIN_C + TEMP_UNIT_K * mean("temp_mean") + by_month("temp_anomaly", ANOMALY_UNIT_K) - here.cooler_k
+    temp_mean_c = TEMP_ORIGIN_C + TEMP_UNIT_K * mean("temp_mean") + by_month("temp_anomaly", ANOMALY_UNIT_K) - site_air.cooler_k
     return SiteClimate(
         latitude_deg=latitude_deg,
         longitude_deg=longitude_deg,
-        elevation_m=here.elevation_m,
-        map_elevation_m=here.map_elevation_m,
+        elevation_m=site_air.elevation_m,
+        map_elevation_m=site_air.map_elevation_m,
         ghi_kwh_m2_by_month=tuple(ghi.tolist()),
         clearness_by_month=tuple(tuple(row) for row in clearness.tolist()),
         temp_mean_c_by_month=tuple(temp_mean_c.tolist()),
         temp_range_k_by_month=tuple(by_month("temp_range", RANGE_UNIT_K).tolist()),
-        temp_lowest_c=here.temp_lowest_c,
-        temp_highest_c=here.temp_highest_c,
+        temp_lowest_c=site_air.temp_lowest_c,
+        temp_highest_c=site_air.temp_highest_c,
         linke_turbidity_by_month=tuple(turbidity.tolist()),
         wind_speed_m_s=WIND_UNIT_M_S * mean("wind"),
         ghi_error_share=ESTIMATED_ERROR_SHARE if estimated else LEVEL_ERROR_SHARE,
@@ -229,29 +229,30 @@ def _source(latitude_deg: float, longitude_deg: float, *, estimated: bool) -> st
     )
 
 
-def _light(
+def _irradiation_and_clearness(
     latitude_deg: float, *, yearly_kwh_m2: float, days_clearness: FloatArray, elevation_m: float, turbidity: tuple[float, ...]
 ) -> tuple[FloatArray, FloatArray]:
     """Monthly irradiation [kWh/m2], shape (12,), and clearness of each eighth of a month's days, shape (12, 8).
 
-    The year from the one source, the shape of its months from the other. The days are the mean of two estimates: the second
-    source's, brought to the level of the first, and the published distribution.
+    The yearly sum comes from the first source, the shape of the months from the second. The days are the mean of two estimates:
+    the second source's, scaled to the level of the first, and the published distribution.
     """
     days = monthly.representative_days(latitude_deg)
-    outside = days.month_sum(days.extraterrestrial_wh_m2) / 1000.0
-    sunny = (outside > 0.0) & (days_clearness.mean(axis=1) > 0.0)
+    extraterrestrial_kwh_m2 = days.month_sum(days.extraterrestrial_wh_m2) / 1000.0
+    sunny = (extraterrestrial_kwh_m2 > 0.0) & (days_clearness.mean(axis=1) > 0.0)
     shape = np.where(sunny, _smoothed_over_months(days_clearness.mean(axis=1), sunny) ** SHAPE_EXPONENT, 0.0)
-    ghi = np.minimum(shape * outside * (yearly_kwh_m2 / float(shape @ outside)), outside)
-    clearness = np.divide(ghi, outside, out=np.zeros_like(ghi), where=sunny)
+    scale = yearly_kwh_m2 / float(shape @ extraterrestrial_kwh_m2)
+    ghi = np.minimum(shape * extraterrestrial_kwh_m2 * scale, extraterrestrial_kwh_m2)
+    clearness = np.divide(ghi, extraterrestrial_kwh_m2, out=np.zeros_like(ghi), where=sunny)
     clear = monthly.clear_sky_clearness(days, elevation_m=elevation_m, linke_turbidity_by_month=turbidity)
     clear_day = monthly.clear_day_clearness(days, clear).reshape(monthly.MONTHS, -1).mean(axis=1)
-    known = levelled_days(days_clearness, clearness, clear_day)
+    from_source = levelled_days(days_clearness, clearness, clear_day)
     published = bendt_days(clearness, clear_day, monthly.DAYS_A_MONTH)
-    return ghi, np.where(sunny[:, None], (known + published) / 2.0, 0.0)
+    return ghi, np.where(sunny[:, None], (from_source + published) / 2.0, 0.0)
 
 
 def _smoothed_over_months(clearness: FloatArray, sunny: BoolArray) -> FloatArray:
-    """Each month with a share of its neighbours, those without sun left out."""
+    """Weighted mean of each month and its neighbours, without months that have no sun."""
     total, weight = (
         clearness * (1.0 - 2.0 * NEIGHBOUR_MONTH_WEIGHT),
         np.full(monthly.MONTHS, 1.0 - 2.0 * NEIGHBOUR_MONTH_WEIGHT),
@@ -263,7 +264,7 @@ def _smoothed_over_months(clearness: FloatArray, sunny: BoolArray) -> FloatArray
 
 
 def figures(climate: SiteClimate) -> monthly.MonthlyFigures:
-    """The climate as monthly figures, so that a caller's own can take the place of any of them."""
+    """The climate as monthly figures, so that a caller's own can replace any of them."""
     return monthly.MonthlyFigures(
         latitude_deg=climate.latitude_deg,
         longitude_deg=climate.longitude_deg,
@@ -279,5 +280,5 @@ def figures(climate: SiteClimate) -> monthly.MonthlyFigures:
 
 @lru_cache(maxsize=8)
 def conditions(climate: SiteClimate) -> Conditions:
-    """The year of a climate. Kept for the last 8 places (some 1 MB), so its arrays cannot be written to."""
+    """The year of a climate. Cached for the last 8 locations (some 1 MB), so its arrays cannot be written to."""
     return monthly.conditions(figures(climate)).as_cached()

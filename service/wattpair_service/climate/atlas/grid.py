@@ -1,4 +1,4 @@
-"""A map that holds its land cells only, read from two arrays without loading them."""
+"""A map of land cells only, read from two memory-mapped arrays."""
 
 from __future__ import annotations
 
@@ -15,16 +15,16 @@ from wattpair_service.engineering.errors import WeatherError
 DATA = Path(__file__).parent / "data"
 KM_PER_DEG = 111.2
 NEAREST_CELLS = 4
-"""Cells that share a place where none of the surrounding four has data."""
+"""Number of nearest cells to use where none of the surrounding four has data."""
 
 
 class NoClimateError(WeatherError):
-    """A place for which the built-in climate has no data."""
+    """A location for which the built-in climate has no data."""
 
 
 @dataclass(frozen=True, slots=True)
 class Shape:
-    """Where a map's cells lie: centres from the south-west, `step_deg` apart, `columns` around the globe."""
+    """Layout of a map's cells: centres from the south-west, `step_deg` apart, `columns` around the globe."""
 
     south_deg: float
     west_deg: float
@@ -33,7 +33,7 @@ class Shape:
     columns: int
 
     def position(self, latitude_deg: float, longitude_deg: float) -> tuple[float, float]:
-        """Row and column of a place, with fractions; the column may lie outside, where it wraps around."""
+        """Row and column of a location, with fractions; the last column is followed by the first."""
         east = (longitude_deg - self.west_deg) % 360.0
         return (latitude_deg - self.south_deg) / self.step_deg, east / self.step_deg
 
@@ -55,10 +55,10 @@ class Grid:
     records: npt.NDArray[np.void]
 
     def weights(self, latitude_deg: float, longitude_deg: float, *, reach_km: float) -> tuple[IntArray, FloatArray]:
-        """Records around a place and their weights, which add up to one.
+        """Indexes of the records around a location, and their weights, which add up to one.
 
-        Bilinear over those of the four surrounding cells that have data; where none has, the nearest few within `reach_km`
-        by the inverse square of their distance.
+        Bilinear over those of the four surrounding cells that have data. Where none has, the nearest few within `reach_km`,
+        weighted with the inverse square of their distance.
 
         Raises
         ------
@@ -68,36 +68,36 @@ class Grid:
         row, column = self.shape.position(latitude_deg, longitude_deg)
         south, west = floor(row), floor(column)
         north_share, east_share = row - south, column - west
-        # By hand: arrays of four take longer.
+        # Plain Python, since numpy takes longer for four values.
         corners = [
             (at_row, at_column % self.shape.columns, share_of_row * share_of_column)
             for at_row, share_of_row in ((south, 1.0 - north_share), (south + 1, north_share))
             for at_column, share_of_column in ((west, 1.0 - east_share), (west + 1, east_share))
         ]
         flat = [at_row * self.shape.columns + at_column for at_row, at_column, _ in corners]
-        places = self._places(np.array(flat, dtype=np.int32)).tolist()
+        indexes = self._insertion_indexes(np.array(flat, dtype=np.int32)).tolist()
         present = [
-            (place, share)
-            for place, cell, (at_row, _, share) in zip(places, flat, corners, strict=True)
-            if 0 <= at_row < self.shape.rows and self.cells.item(place) == cell
+            (index, share)
+            for index, cell, (at_row, _, share) in zip(indexes, flat, corners, strict=True)
+            if 0 <= at_row < self.shape.rows and self.cells.item(index) == cell
         ]
         total = sum(share for _, share in present)
         if total > 1e-9:
-            return np.array([place for place, _ in present]), np.array([share for _, share in present]) / total
+            return np.array([index for index, _ in present]), np.array([share for _, share in present]) / total
         return self._nearest(latitude_deg, longitude_deg, reach_km)
 
-    def _places(self, flat: npt.NDArray[np.int32]) -> IntArray:
-        """Records that have these cells, if any has."""
-        cells = np.asarray(self.cells)  # of which a memory map's own class makes copies slowly
+    def _insertion_indexes(self, flat: npt.NDArray[np.int32]) -> IntArray:
+        """Indexes of the records of these cells, for those that have one."""
+        cells = np.asarray(self.cells)  # the memory map's own class is slow
         return np.minimum(cells.searchsorted(flat), cells.size - 1)
 
     def _find(self, positions: IntArray) -> tuple[IntArray, BoolArray]:
-        """Records at rows and columns, and which of these have one."""
+        """Indexes of the records at rows and columns, and which of these have one."""
         rows, columns = positions[:, 0], positions[:, 1] % self.shape.columns
         flat = rows * self.shape.columns + columns
-        place = self._places(flat.astype(np.int32))
-        present = (self.cells[place] == flat) & (rows >= 0) & (rows < self.shape.rows)
-        return place[present], present
+        index = self._insertion_indexes(flat.astype(np.int32))
+        present = (self.cells[index] == flat) & (rows >= 0) & (rows < self.shape.rows)
+        return index[present], present
 
     def _nearest(self, latitude_deg: float, longitude_deg: float, reach_km: float) -> tuple[IntArray, FloatArray]:
         km_per_step = KM_PER_DEG * self.shape.step_deg
@@ -105,12 +105,12 @@ class Grid:
         narrowing = max(cos(radians(latitude_deg)), 0.05)
         reach = np.ceil(reach_km / km_per_step) + 1
         rows = np.arange(int(row - reach), int(row + reach) + 2)
-        half = min(reach / narrowing, self.shape.columns / 2 - 1)
-        columns = np.arange(int(np.floor(column - half)), int(np.floor(column + half)) + 2)
+        half_width = min(reach / narrowing, self.shape.columns / 2 - 1)
+        columns = np.arange(int(np.floor(column - half_width)), int(np.floor(column + half_width)) + 2)
         positions = np.stack(np.meshgrid(rows, columns, indexing="ij"), axis=-1).reshape(-1, 2)
-        found, present = self._find(positions)
-        apart = positions[present] - np.array([row, column])
-        distance = np.hypot(apart[:, 0], apart[:, 1] * narrowing) * km_per_step
+        index, present = self._find(positions)
+        offset = positions[present] - np.array([row, column])
+        distance = np.hypot(offset[:, 0], offset[:, 1] * narrowing) * km_per_step
         order = np.argsort(distance, kind="stable")[:NEAREST_CELLS]
         order = order[distance[order] <= reach_km]
         if not order.size:
@@ -121,11 +121,11 @@ class Grid:
                 ("latitude_deg", "longitude_deg"),
             )
         weight = 1.0 / np.maximum(distance[order], 1.0) ** 2
-        return found[order], weight / weight.sum()
+        return index[order], weight / weight.sum()
 
 
 def opened(name: str, shape: Shape) -> Grid:
-    """One of the atlas's maps; nothing is read but the headers."""
+    """One of the atlas's maps; only the headers are read."""
     return Grid(
         shape,
         np.load(DATA / f"{name}_cells.npy", mmap_mode="r", allow_pickle=False),

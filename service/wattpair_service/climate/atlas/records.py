@@ -1,4 +1,4 @@
-"""What the atlas's files hold for each land cell, and the units of their small numbers."""
+"""Records of the atlas's files, one for each land cell, and the units of their integers."""
 
 from __future__ import annotations
 
@@ -16,7 +16,7 @@ WIND_UNIT_M_S = 0.1
 RANGE_UNIT_K = 0.1
 TURBIDITY_UNIT = 0.05
 
-# Yearly level, extremes of air temperature, mean wind, height; `estimated` where the level is not from the first source.
+# Yearly level, mean and extremes of air temperature, wind, elevation; `estimated` where the level is not from the first source.
 LEVEL_RECORD = np.dtype(
     [
         ("ghi_kwh_m2", "<u2"),
@@ -30,5 +30,5 @@ LEVEL_RECORD = np.dtype(
 )
 # By month: air temperature over the yearly mean, its daily range, Linke turbidity.
 SEASON_RECORD = np.dtype([("temp_anomaly", "i1", (MONTHS,)), ("temp_range", "u1", (MONTHS,)), ("turbidity", "u1", (MONTHS,))])
-# By month and rising eighth of its days: mean daily clearness index.
+# By month and eighth of its days, rising: mean daily clearness index.
 DAY_RECORD = np.dtype([("clearness", "u1", (MONTHS, DAYS_A_MONTH))])

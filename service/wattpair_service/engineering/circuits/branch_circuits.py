@@ -1,11 +1,11 @@
-"""How microinverters are split over AC branch circuits and phases.
+"""Splits microinverters over AC branch circuits and phases.
 
-A circuit carries as many units as its protective device, its trunk cable and, on a supply of several phases, the region's
-limit on the difference between phases allow. The split uses the fewest circuits, then the smallest difference between
-phases, then circuits as even as whole units permit.
+The overcurrent device, the trunk cable and, on a supply of several phases, the region's limit on the difference between phases
+limit the units of a circuit. The split uses the fewest circuits, then the smallest difference between phases, then circuits
+that are as equal as whole units permit.
 
-A circuit within the balance limit can always be put on the phase with the fewest units without breaking that limit, so a
-split that meets it always exists. Neglected: units that feed several phases at once, and units that serve modules of two faces.
+A circuit within the balance limit can always go to the phase with the fewest units without breaking that limit, so a split that
+meets it always exists. Neglected: units that feed several phases at once, and units that serve modules of two faces.
 """
 
 from __future__ import annotations
@@ -18,14 +18,14 @@ from math import ceil, comb, floor, prod
 from wattpair_service.engineering.errors import EngineeringError
 
 EXHAUSTIVE_MOST = 3000
-"""Ways to hand circuits to phases that are all tried; beyond that, one circuit at a time is moved while it helps."""
+"""Most assignments of circuits to phases that are all tried; with more, circuits are moved one at a time while that helps."""
 ROUNDING = 1e-9
-"""Rounding must not cost a unit that fits exactly."""
+"""Relative tolerance: without it rounding would reject a unit that fits exactly."""
 
 
 @dataclass(frozen=True, slots=True)
 class BranchCircuitRules:
-    """What a code asks of an AC branch circuit. The rated output current times the factor must not exceed the device."""
+    """A code's rule for branch circuits: rated output current times the factor is at most the overcurrent device's rating."""
 
     device_rating_a: float
     continuous_current_factor: float
@@ -34,7 +34,7 @@ class BranchCircuitRules:
 
 @dataclass(frozen=True, slots=True)
 class FaceUnits:
-    """Microinverters on one face, in the order in which the trunk passes them."""
+    """Number of microinverters on one face."""
 
     name: str
     unit_count: int
@@ -42,10 +42,10 @@ class FaceUnits:
 
 @dataclass(frozen=True, slots=True)
 class SplitRequest:
-    """What a split depends on.
+    """Inputs of a split.
 
-    `balance_limit_a` is the most that the currents of two phases may differ by, None without such a rule. It binds only where
-    there are several phases: on a single phase there is nothing to balance.
+    `balance_limit_a` is the largest difference between the currents of two phases, None without such a rule. It applies only to
+    supplies of several phases.
     """
 
     faces: tuple[FaceUnits, ...]
@@ -59,7 +59,7 @@ class SplitRequest:
 
 @dataclass(frozen=True, slots=True)
 class BranchCircuit:
-    """One AC circuit of units behind one protective device; `units_by_face` in the order of its trunk."""
+    """One AC circuit of units behind one overcurrent device; `units_by_face` in the order of its trunk."""
 
     name: str
     units_by_face: tuple[FaceUnits, ...]
@@ -70,7 +70,7 @@ class BranchCircuit:
 
     @property
     def face(self) -> str:
-        """The faces that it serves, in one text."""
+        """Names of the faces that it serves, joined."""
         return " + ".join(part.name for part in self.units_by_face)
 
 
@@ -86,31 +86,31 @@ def smallest_device_a(*, current_a: float, continuous_current_factor: float, sta
     fitting = [rating for rating in sorted(standard_ratings_a) if rating >= needed * (1.0 - ROUNDING)]
     if not fitting:
         raise EngineeringError(
-            f"{current_a:g} A times {continuous_current_factor:g} is {needed:.4g} A, more than the largest standard device, "
+            f"{current_a:g} A times {continuous_current_factor:g} is {needed:.4g} A, more than the largest standard rating, "
             f"{max(standard_ratings_a):g} A"
         )
     return fitting[0]
 
 
 def current_fits(current_a: float, rules: BranchCircuitRules) -> bool:
-    """Whether a device may carry a current continuously."""
+    """Whether the overcurrent device of the rules may carry a current continuously."""
     return current_a * rules.continuous_current_factor <= rules.device_rating_a * (1.0 + ROUNDING)
 
 
 def units_per_circuit(request: SplitRequest) -> int:
-    """Most units that one branch circuit may carry, by its device, its trunk cable and the balance between phases.
+    """Most units of one branch circuit, by its overcurrent device, its trunk cable and the balance between phases.
 
     Raises
     ------
     EngineeringError
-        Not even one unit fits on the device.
+        A single unit exceeds the overcurrent device.
     """
     rules, current = request.rules, request.unit_ac_current_a
     by_device = floor(rules.device_rating_a / rules.continuous_current_factor / current + ROUNDING)
     if by_device < 1:
         raise EngineeringError(
             f"one microinverter of {current:g} A times {rules.continuous_current_factor:g} exceeds the "
-            f"protective device of {rules.device_rating_a:g} A; a larger device is needed",
+            f"overcurrent device of {rules.device_rating_a:g} A; a larger device is needed",
             ("unit_ac_current_a",),
         )
     most = by_device if request.units_per_trunk_max is None else min(by_device, request.units_per_trunk_max)
@@ -120,23 +120,23 @@ def units_per_circuit(request: SplitRequest) -> int:
 
 
 def rule_in_words(request: SplitRequest) -> str:
-    """The limits by which a split was made, with their source."""
+    """The limits of a split as text, with their source."""
     rules = request.rules
-    words = (
+    text = (
         f"at most {units_per_circuit(request)} units of {request.unit_ac_current_a:.3g} A: current times "
-        f"{rules.continuous_current_factor:g} within a device of {rules.device_rating_a:g} A"
+        f"{rules.continuous_current_factor:g} within an overcurrent device of {rules.device_rating_a:g} A"
     )
     if request.units_per_trunk_max is not None:
-        words += f", and at most {request.units_per_trunk_max} on a trunk"
+        text += f", and at most {request.units_per_trunk_max} units on a trunk"
     if request.balance_limit_a is not None and request.phase_count > 1:
-        words += f", and at most {request.balance_limit_a:.4g} A of difference between phases"
-    return f"{words} ({rules.source})"
+        text += f", and at most {request.balance_limit_a:.4g} A of difference between phases"
+    return f"{text} ({rules.source})"
 
 
 def split(request: SplitRequest) -> tuple[BranchCircuit, ...]:
-    """The branch circuits, in the order of the faces.
+    """Branch circuits in the order of the faces.
 
-    The units over all circuits are those of the faces, and no circuit exceeds `units_per_circuit`.
+    Together they hold all units of the faces, and none exceeds `units_per_circuit`.
     """
     most = units_per_circuit(request)
     if request.may_cross_faces:
@@ -145,12 +145,12 @@ def split(request: SplitRequest) -> tuple[BranchCircuit, ...]:
         groups = [face.unit_count for face in request.faces]
     sizes = _sizes(groups, most, request.phase_count)
     circuits: list[BranchCircuit] = []
-    walk = _Walk(request.faces)
+    remaining = _RemainingUnits(request.faces)
     for (_, phase), count in sizes:
         circuits.append(
             BranchCircuit(
                 name=f"circuit {len(circuits) + 1}",
-                units_by_face=walk.take(count),
+                units_by_face=remaining.take(count),
                 unit_count=count,
                 phase=phase + 1,
                 current_a=count * request.unit_ac_current_a,
@@ -165,73 +165,80 @@ def phase_units(circuits: Sequence[BranchCircuit], phase_count: int) -> tuple[in
     return tuple(sum(c.unit_count for c in circuits if c.phase == phase + 1) for phase in range(phase_count))
 
 
-class _Walk:
-    """Hands out the units of the faces one after the other."""
+class _RemainingUnits:
+    """Units of the faces that no circuit has yet, in the order of the faces."""
 
     def __init__(self, faces: Sequence[FaceUnits]) -> None:
-        self._left = [(face.name, face.unit_count) for face in faces]
+        self._faces = [(face.name, face.unit_count) for face in faces]
 
     def take(self, count: int) -> tuple[FaceUnits, ...]:
         """The next `count` units, by face."""
         taken: list[FaceUnits] = []
         while count > 0:
-            name, left = self._left.pop(0)
-            now = min(left, count)
-            if now:
-                taken.append(FaceUnits(name, now))
-            if left > now:
-                self._left.insert(0, (name, left - now))
-            count -= now
+            name, left = self._faces.pop(0)
+            part = min(left, count)
+            if part:
+                taken.append(FaceUnits(name, part))
+            if left > part:
+                self._faces.insert(0, (name, left - part))
+            count -= part
         return tuple(taken)
 
 
 Counts = tuple[tuple[int, ...], ...]
-"""Circuits of each group (row) on each phase (column)."""
+"""Number of circuits of each group (row) on each phase (column); a group is a face or, across faces, the whole roof."""
 
 
 def _sizes(groups: Sequence[int], most: int, phase_count: int) -> list[tuple[tuple[int, int], int]]:
-    """Size of every circuit with its group and phase: fewest circuits, least difference, then even ones."""
+    """Size of every circuit with its group and phase: fewest circuits, least difference between phases, then equal sizes."""
     numbers = [ceil(units / most) for units in groups]
-    counts, units = _best(groups, numbers, most, phase_count)
-    found: list[tuple[tuple[int, int], int]] = []
+    counts, units = _best_assignment(groups, numbers, most, phase_count)
+    sizes: list[tuple[tuple[int, int], int]] = []
     for group, row in enumerate(counts):
         for phase, number in enumerate(row):
             total = units[group][phase]
-            found += [((group, phase), total // number + (index < total % number)) for index in range(number)]
-    return found
+            sizes += [((group, phase), total // number + (index < total % number)) for index in range(number)]
+    return sizes
 
 
-def _best(groups: Sequence[int], numbers: Sequence[int], most: int, phase_count: int) -> tuple[Counts, list[list[int]]]:
-    """The hand-out of circuits to phases, and of units to them, with the smallest difference between phases."""
-    least = 1 if sum(groups) % phase_count else 0
-    ways = prod(comb(number + phase_count - 1, phase_count - 1) for number in numbers)
+def _best_assignment(
+    groups: Sequence[int], numbers: Sequence[int], most: int, phase_count: int
+) -> tuple[Counts, list[list[int]]]:
+    """Circuits and units of each group on each phase, with the smallest difference between phases."""
+    least_difference = 1 if sum(groups) % phase_count else 0
+    assignments = prod(comb(number + phase_count - 1, phase_count - 1) for number in numbers)
     best: tuple[int, Counts, list[list[int]]] | None = None
-    tried = product(*(_compositions(number, phase_count) for number in numbers)) if ways <= EXHAUSTIVE_MOST else ()
-    for counts in ({_even(numbers, phase_count): None} | dict.fromkeys(tried)) if ways <= EXHAUSTIVE_MOST else ():
-        units = _level(groups, counts, most)
+    exhaustive = assignments <= EXHAUSTIVE_MOST
+    tried = product(*(_compositions(number, phase_count) for number in numbers)) if exhaustive else ()
+    for counts in ({_even(numbers, phase_count): None} | dict.fromkeys(tried)) if exhaustive else ():
+        units = _balanced_units(groups, counts, most)
         difference = _difference(units)
         if best is None or difference < best[0]:
             best = (difference, counts, units)
-        if best[0] <= least:
+        if best[0] <= least_difference:
             break
     if best is None:
-        return _improved(groups, _even(numbers, phase_count), most, least)
+        return _improved_assignment(groups, _even(numbers, phase_count), most, least_difference)
     return best[1], best[2]
 
 
-def _improved(groups: Sequence[int], counts: Counts, most: int, least: int) -> tuple[Counts, list[list[int]]]:
+def _improved_assignment(
+    groups: Sequence[int], counts: Counts, most: int, least_difference: int
+) -> tuple[Counts, list[list[int]]]:
     """Move one circuit at a time to another phase while that lowers the difference between phases."""
-    units = _level(groups, counts, most)
-    while _difference(units) > least:
-        moved = [(_difference(found), other, found) for other in _moves(counts) for found in [_level(groups, other, most)]]
-        best = min(moved, key=lambda each: each[0], default=None)
+    units = _balanced_units(groups, counts, most)
+    while _difference(units) > least_difference:
+        balanced = ((other, _balanced_units(groups, other, most)) for other in _single_moves(counts))
+        candidates = [(_difference(changed), other, changed) for other, changed in balanced]
+        best = min(candidates, key=lambda candidate: candidate[0], default=None)
         if best is None or best[0] >= _difference(units):
             break
         _, counts, units = best
     return counts, units
 
 
-def _moves(counts: Counts) -> Iterator[Counts]:
+def _single_moves(counts: Counts) -> Iterator[Counts]:
+    """Every assignment in which one circuit is on another phase."""
     for group, row in enumerate(counts):
         for source, target in product(range(len(row)), repeat=2):
             if source != target and row[source]:
@@ -242,6 +249,7 @@ def _moves(counts: Counts) -> Iterator[Counts]:
 
 
 def _compositions(number: int, parts: int) -> Iterator[tuple[int, ...]]:
+    """Every way to write a number as an ordered sum of so many parts, zeros included."""
     if parts == 1:
         yield (number,)
         return
@@ -251,20 +259,21 @@ def _compositions(number: int, parts: int) -> Iterator[tuple[int, ...]]:
 
 
 def _even(numbers: Sequence[int], phase_count: int) -> Counts:
-    """Each circuit on the phase with the fewest circuits so far."""
-    load = [0] * phase_count
+    """Each circuit in turn on the phase with the fewest circuits."""
+    circuits = [0] * phase_count
     rows = []
     for number in numbers:
         row = [0] * phase_count
         for _ in range(number):
-            phase = load.index(min(load))
-            load[phase] += 1
+            phase = circuits.index(min(circuits))
+            circuits[phase] += 1
             row[phase] += 1
         rows.append(tuple(row))
     return tuple(rows)
 
 
 def _totals(units: Sequence[Sequence[int]]) -> list[int]:
+    """Units on each phase."""
     return [sum(line[phase] for line in units) for phase in range(len(units[0]))]
 
 
@@ -273,11 +282,11 @@ def _difference(units: Sequence[Sequence[int]]) -> int:
     return max(totals) - min(totals)
 
 
-def _level(groups: Sequence[int], counts: Counts, most: int) -> list[list[int]]:
+def _balanced_units(groups: Sequence[int], counts: Counts, most: int) -> list[list[int]]:
     """Units of each group on each phase, with phases as equal as these circuits allow.
 
-    Units move from a fuller to an emptier phase, straight or by way of a third; where no such move is left, the totals are as
-    equal as they can be (a flow with convex cost).
+    Units move from a fuller to an emptier phase, directly or through a third. Where no such move is left, the totals are as
+    equal as possible (a flow with convex cost).
     """
     units = []
     for total, row in zip(groups, counts, strict=True):
@@ -295,27 +304,27 @@ def _level(groups: Sequence[int], counts: Counts, most: int) -> list[list[int]]:
         pairs = sorted(
             ((totals[a] - totals[b], a, b) for a in phases for b in phases if totals[a] - totals[b] > 1), reverse=True
         )
-        if not any(_shift(units, counts, most, (high, low), gap // 2) for gap, high, low in pairs):
+        if not any(_move_units(units, counts, most, (high, low), gap // 2) for gap, high, low in pairs):
             return units
 
 
-def _shift(units: list[list[int]], counts: Counts, most: int, ends: tuple[int, int], wanted: int) -> bool:
+def _move_units(units: list[list[int]], counts: Counts, most: int, ends: tuple[int, int], wanted: int) -> bool:
     """Move up to `wanted` units between two phases; False where none can move."""
     high, low = ends
-    ways = [[(high, low)], *([(high, via), (via, low)] for via in range(len(counts[0])) if via not in ends)]
-    for way in ways:
-        steps = [_room(units, counts, most, step) for step in way]
-        amount = min(wanted, *(max(room, default=0) for room in steps))
+    paths = [[(high, low)], *([(high, via), (via, low)] for via in range(len(counts[0])) if via not in ends)]
+    for path in paths:
+        movable_by_step = [_movable_units(units, counts, most, step) for step in path]
+        amount = min(wanted, *(max(movable, default=0) for movable in movable_by_step))
         if amount > 0:
-            for (source, target), room in zip(way, steps, strict=True):
-                group = room.index(max(room))
+            for (source, target), movable in zip(path, movable_by_step, strict=True):
+                group = movable.index(max(movable))
                 units[group][source] -= amount
                 units[group][target] += amount
             return True
     return False
 
 
-def _room(units: list[list[int]], counts: Counts, most: int, step: tuple[int, int]) -> list[int]:
+def _movable_units(units: list[list[int]], counts: Counts, most: int, step: tuple[int, int]) -> list[int]:
     """Units that each group can move from one phase to another; every circuit keeps at least one."""
     source, target = step
     return [

@@ -1,7 +1,7 @@
-"""Which formal path a system takes to the network, by the region's rules and the rated AC current on each phase.
+"""The grid connection procedure of a system, by the region's rules and the rated AC current on each phase.
 
-Rated currents are summed without diversity. A limit that no published source gives is not invented: the route then says that
-the network operator sets it.
+Rated currents are summed without diversity. Where no published source gives a limit, the result says that the network operator
+sets it.
 """
 
 from __future__ import annotations
@@ -17,7 +17,7 @@ ROUNDING = 1e-9
 
 @dataclass(frozen=True, slots=True)
 class Filing:
-    """One paper that has to be sent, and when."""
+    """A document for the network operator or an authority, and when it is due."""
 
     document: str
     when: str
@@ -25,7 +25,7 @@ class Filing:
 
 @dataclass(frozen=True, slots=True)
 class Route:
-    """One formal path. A limit of None does not restrict it; `phase_counts` empty means any supply."""
+    """One connection procedure. A limit of None does not restrict it; empty `phase_counts` mean any supply."""
 
     name: str
     phase_counts: tuple[int, ...]
@@ -47,7 +47,7 @@ class Limit:
 
 @dataclass(frozen=True, slots=True)
 class BusbarRule:
-    """How much a busbar may be fed beside its main device: bus rating times `share` less the main device's rating."""
+    """Most current that may be fed into a busbar: its rating times `share`, less the main overcurrent device's rating."""
 
     share: float
     continuous_current_factor: float
@@ -56,7 +56,7 @@ class BusbarRule:
 
 @dataclass(frozen=True, slots=True)
 class ConnectionRules:
-    """What a region asks of the AC side. `routes` stand in order: the first that fits applies."""
+    """A region's rules for the AC side. The first of `routes` that fits a system applies."""
 
     region: str
     place: str
@@ -78,7 +78,7 @@ class ConnectionRules:
     documents_source: str
 
     def require_phases(self, phase_count: int) -> None:
-        """Refuse a supply that the region does not know.
+        """Refuse a supply that the region does not have.
 
         Raises
         ------
@@ -88,18 +88,16 @@ class ConnectionRules:
         if phase_count not in self.phase_counts:
             known = " or ".join(map(str, self.phase_counts))
             phases = "phase" if self.phase_counts == (1,) else "phases"
-            raise EngineeringError(
-                f"{known} {phases}: what supplies in {self.place} have ({self.supply_source})", ("phase_count",)
-            )
+            raise EngineeringError(f"{known} {phases}: the supplies in {self.place} ({self.supply_source})", ("phase_count",))
 
     def balance_limit_a(self, voltage_v: float) -> float | None:
-        """Most that the currents of two phases may differ by [A]."""
+        """Largest difference between the currents of two phases [A]; None without a rule."""
         return None if self.phase_difference_va.value is None else self.phase_difference_va.value / voltage_v
 
 
 @dataclass(frozen=True, slots=True)
 class SupplyPoint:
-    """Where the system is connected. Busbar and main device in A, None where not given."""
+    """The supply that the system is connected to. Busbar and main overcurrent device in A, None where not given."""
 
     voltage_v: float
     busbar_rating_a: float | None
@@ -119,7 +117,7 @@ class PhaseTotal:
 
 @dataclass(frozen=True, slots=True)
 class ConnectionCheck:
-    """One comparison; `limit` and `meets` None where the operator sets the limit or a figure is missing."""
+    """A value and its limit; `limit` and `meets` are None where the operator sets the limit or an input is missing."""
 
     name: str
     value: float
@@ -132,7 +130,7 @@ class ConnectionCheck:
 
 @dataclass(frozen=True, slots=True)
 class Connection:
-    """The route, what it asks and allows, why it applies, and what else the connection has to keep."""
+    """The grid connection: procedure, reason for it, documents, what it allows, and further checks."""
 
     place: str
     edition: str
@@ -149,12 +147,12 @@ class Connection:
 def connection(
     rules: ConnectionRules, units_by_phase: Sequence[int], unit_ac_current_a: float, supply: SupplyPoint
 ) -> Connection:
-    """The route of a system with so many units on each phase.
+    """The grid connection of a system, given its units on each phase.
 
     Raises
     ------
     EngineeringError
-        The region does not know such a supply, or no route of its rules fits.
+        The region has no such supply, or none of its routes fits.
     """
     rules.require_phases(len(units_by_phase))
     phases = tuple(
@@ -177,7 +175,7 @@ def connection(
 
 
 def busbar_feed_max_a(*, busbar_rating_a: float, main_device_a: float, share: float) -> float:
-    """Most that may be fed into a busbar at the end opposite its main device [A]."""
+    """Most current that may be fed into a busbar at the end opposite its main overcurrent device [A]."""
     return busbar_rating_a * share - main_device_a
 
 
@@ -186,35 +184,35 @@ def _route(rules: ConnectionRules, phases: Sequence[PhaseTotal], *, several_prem
     for route in rules.routes:
         why_not = _excess(route, phases, several_premises=several_premises)
         if why_not is None:
-            return route, "; ".join([*reasons, f"what applies: {route.name}"])
+            return route, "; ".join([*reasons, f"{route.name} applies"])
         if why_not:
             reasons.append(f"not {route.name}: {why_not}")
     raise EngineeringError(
-        f"routes of which one fits every system; in {rules.place} none does: {'; '.join(reasons) or 'none is for this supply'}",
+        f"rules with a route for this system; in {rules.place} none does: {'; '.join(reasons) or 'none is for this supply'}",
         ("phase_count",),
     )
 
 
 def _excess(route: Route, phases: Sequence[PhaseTotal], *, several_premises: bool) -> str | None:
-    """Why a route does not apply: None where it does, an empty text where it is for another supply."""
+    """Why a route does not apply; None where it applies, an empty text where it is for another kind of supply."""
     if route.phase_counts and len(phases) not in route.phase_counts:
         return ""
     if route.several_premises is not None and route.several_premises != several_premises:
         return "" if route.several_premises else "several premises close by are connected within its period"
-    most = max(phases, key=lambda phase: phase.current_a)
+    fullest = max(phases, key=lambda phase: phase.current_a)
     limits = (
-        (most.current_a, route.current_per_phase_max_a, "A"),
-        (most.power_va, route.power_per_phase_max_va, "VA"),
+        (fullest.current_a, route.current_per_phase_max_a, "A"),
+        (fullest.power_va, route.power_per_phase_max_va, "VA"),
     )
     for value, limit, unit in limits:
         if limit is not None and value > limit * (1.0 + ROUNDING):
-            return f"{_above(value, limit)} {unit} on phase {most.phase} is above {limit:g} {unit}"
+            return f"{_above(value, limit)} {unit} on phase {fullest.phase} is above {limit:g} {unit}"
     return None
 
 
 def _above(value: float, limit: float) -> str:
-    """A value with as many digits, two at least, as show that it is above its limit."""
-    return next((said for digits in range(2, 9) if float(said := f"{value:.{digits}f}") > limit), repr(value))
+    """A value with at least two decimals, and as many as show that it is above its limit."""
+    return next((text for digits in range(2, 9) if float(text := f"{value:.{digits}f}") > limit), repr(value))
 
 
 def _balance(rules: ConnectionRules, phases: Sequence[PhaseTotal]) -> tuple[ConnectionCheck, ...]:
@@ -222,12 +220,12 @@ def _balance(rules: ConnectionRules, phases: Sequence[PhaseTotal]) -> tuple[Conn
     limit = rules.phase_difference_va.value
     if limit is None and len(phases) == 1:
         return ()
-    # A single-phase system loads one phase of the network alone.
+    # A single-phase system feeds one phase of the network only.
     difference = powers[0] if len(powers) == 1 else max(powers) - min(powers)
     meets = None if limit is None else difference <= limit * (1.0 + ROUNDING)
-    said = OPERATOR if limit is None else f"the limit is {limit:g} VA"
+    limit_text = OPERATOR if limit is None else f"the limit is {limit:g} VA"
     if meets is False:
-        said += "; use a supply of three phases, or fewer units on the fullest phase"
+        limit_text += "; use a supply of three phases, or fewer units on the fullest phase"
     return (
         ConnectionCheck(
             name="difference between phases",
@@ -236,7 +234,7 @@ def _balance(rules: ConnectionRules, phases: Sequence[PhaseTotal]) -> tuple[Conn
             unit="VA",
             meets=meets,
             source=rules.phase_difference_va.source,
-            explanation=f"{difference:.0f} VA between the fullest and the emptiest phase; {said}",
+            explanation=f"{difference:.0f} VA between the fullest and the emptiest phase; {limit_text}",
         ),
     )
 
@@ -246,7 +244,7 @@ def _busbar(rules: ConnectionRules, phases: Sequence[PhaseTotal], supply: Supply
     if rule is None:
         return ()
     value = max(phase.current_a for phase in phases) * rule.continuous_current_factor
-    what = f"output current times {rule.continuous_current_factor:g} is {value:.4g} A"
+    current_text = f"output current times {rule.continuous_current_factor:g} is {value:.4g} A"
     if supply.busbar_rating_a is None or supply.main_device_a is None:
         return (
             ConnectionCheck(
@@ -256,7 +254,7 @@ def _busbar(rules: ConnectionRules, phases: Sequence[PhaseTotal], supply: Supply
                 unit="A",
                 meets=None,
                 source=rule.source,
-                explanation=f"{what}; give busbar_rating_a and main_device_a to check it",
+                explanation=f"{current_text}; give busbar_rating_a and main_device_a to check it",
             ),
         )
     limit = busbar_feed_max_a(busbar_rating_a=supply.busbar_rating_a, main_device_a=supply.main_device_a, share=rule.share)
@@ -269,7 +267,7 @@ def _busbar(rules: ConnectionRules, phases: Sequence[PhaseTotal], supply: Supply
             meets=value <= limit + ROUNDING,
             source=rule.source,
             explanation=(
-                f"{what}; a busbar of {supply.busbar_rating_a:g} A times {rule.share:g} less the main device of "
+                f"{current_text}; a busbar of {supply.busbar_rating_a:g} A times {rule.share:g} less the main device of "
                 f"{supply.main_device_a:g} A leaves {limit:g} A, fed in at the end opposite the main device"
             ),
         ),

@@ -1,7 +1,7 @@
-"""A microinverter on circuits of a nominal voltage: its current there, and whether they are made for it at all.
+"""Current of a microinverter on circuits of a nominal voltage, and whether it suits them.
 
-At power factor one. The current is the datasheet's where that is given, and at least what its rated power takes at the nominal
-voltage: a unit that is rated at a higher voltage still delivers its power at a lower one.
+At power factor one. The current is the datasheet's, but at least rated power over nominal voltage: a unit that is rated at a
+higher voltage still delivers its power at a lower one.
 """
 
 from __future__ import annotations
@@ -10,9 +10,9 @@ from wattpair_service.engineering.circuits.branch_circuits import BranchCircuitR
 from wattpair_service.engineering.equipment import Microinverter
 
 VOLTAGE_TOLERANCE_SHARE = 0.1
-"""How far a supply's voltage may be off its nominal. EN 50160, from memory."""
-NOTEWORTHY_SHARE = 0.01
-"""Difference of two currents that is more than a datasheet's rounding. Common practice, no source."""
+"""Deviation of a supply's voltage from its nominal voltage. EN 50160, from memory."""
+ROUNDING_SHARE = 0.01
+"""Difference of two currents that a datasheet's rounding explains. Common practice, no source."""
 
 
 def circuit_current_a(unit: Microinverter, voltage_v: float) -> float:
@@ -21,7 +21,7 @@ def circuit_current_a(unit: Microinverter, voltage_v: float) -> float:
 
 
 def why_unsuited(unit: Microinverter, voltage_v: float, rules: BranchCircuitRules) -> str | None:
-    """Why circuits cannot be made for a unit, with what is allowed; None where they can."""
+    """Why a unit does not suit the circuits, with what is allowed; None where it does."""
     if unit.ac_voltage_v is not None and abs(unit.ac_voltage_v / voltage_v - 1.0) > VOLTAGE_TOLERANCE_SHARE:
         low, high = (voltage_v * (1.0 + side * VOLTAGE_TOLERANCE_SHARE) for side in (-1.0, 1.0))
         return (
@@ -32,18 +32,18 @@ def why_unsuited(unit: Microinverter, voltage_v: float, rules: BranchCircuitRule
     if not current_fits(current, rules):
         allowed = rules.device_rating_a / rules.continuous_current_factor
         return (
-            f"its current of {current:.4g} A times {rules.continuous_current_factor:g} is above its protective device of "
+            f"its current of {current:.4g} A times {rules.continuous_current_factor:g} is above its overcurrent device of "
             f"{rules.device_rating_a:g} A: allowed is at most {allowed:.4g} A, or give a larger circuits.device_rating_a"
         )
     return None
 
 
 def current_caution(unit: Microinverter, voltage_v: float) -> str | None:
-    """What is to be said where the datasheet's current is too low for the unit's power on its circuits."""
+    """Caution where the datasheet's current is too low for the unit's power at the circuits' voltage; None otherwise."""
     current = circuit_current_a(unit, voltage_v)
-    if unit.ac_current_a is None or current <= unit.ac_current_a * (1.0 + NOTEWORTHY_SHARE):
+    if unit.ac_current_a is None or current <= unit.ac_current_a * (1.0 + ROUNDING_SHARE):
         return None
     return (
-        f"{unit.name}: its ac_current_a of {unit.ac_current_a:.4g} A is less than its power takes at the {voltage_v:g} V of "
-        f"its circuits; they are made for {current:.4g} A."
+        f"{unit.name}: its ac_current_a of {unit.ac_current_a:.4g} A is less than its power needs at the {voltage_v:g} V of "
+        f"its circuits; they are designed for {current:.4g} A."
     )

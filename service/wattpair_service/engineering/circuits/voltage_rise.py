@@ -1,8 +1,8 @@
 """Voltage rise from microinverters along their trunk, the home run and the supply cable to the connection point.
 
-Resistive, at power factor one and rated current: each unit feeds its current in at its own place on the trunk, so a piece of
-trunk carries the current of the units behind it. Neglected: reactance (small below 16 mm2), contact resistance, and the rise
-that the network has of its own.
+Resistive, at power factor one and rated current: each unit feeds in at its own position, so each length of trunk carries the
+current of the units behind it. Neglected: reactance (small below 16 mm2), contact resistance, and the rise in the network
+itself.
 """
 
 from __future__ import annotations
@@ -18,20 +18,20 @@ TrunkFeed = Literal["end", "centre"]
 TEMP_COEFFICIENT_PER_K = 0.00393
 """Copper at 20 degC, from memory."""
 REFERENCE_C = 20.0
-WAY_AND_RETURN = 2.0
+CONDUCTORS_OF_LOOP = 2.0
 ROUNDING = 1e-12
 
 
 @dataclass(frozen=True, slots=True)
 class Conductor:
-    """One size of a table. `device_max_a` is the largest protective device by code, None where installation decides."""
+    """One size of a table. `device_max_a` is the largest overcurrent device by code, None where the installation decides."""
 
     size: str
     resistance_ohm_km: float
     device_max_a: float | None = None
 
-    def may_stand_behind(self, device_rating_a: float) -> bool:
-        """Whether a device may protect it, as far as the table knows."""
+    def allows_device(self, device_rating_a: float) -> bool:
+        """Whether the table allows an overcurrent device of this rating."""
         return self.device_max_a is None or device_rating_a <= self.device_max_a
 
 
@@ -58,19 +58,19 @@ class ConductorTable:
         sizes = ", ".join(f'"{conductor.size}"' for conductor in self.conductors)
         raise EngineeringError(f"a size of the table {self.name}: {sizes}", (field,))
 
-    def behind_device(self, device_rating_a: float, *, from_index: int = 0) -> Conductor:
-        """The thinnest conductor from a place of the table on that a device may protect.
+    def thinnest_for_device(self, device_rating_a: float, *, from_index: int = 0) -> Conductor:
+        """The thinnest conductor, from an index of the table on, that allows an overcurrent device.
 
         Raises
         ------
         EngineeringError
-            The device is too large for every one of them.
+            The device is too large for all of them.
         """
         for conductor in self.conductors[from_index:]:
-            if conductor.may_stand_behind(device_rating_a):
+            if conductor.allows_device(device_rating_a):
                 return conductor
         raise EngineeringError(
-            f"a device that a conductor of the table {self.name} may stand behind; {device_rating_a:g} A is too large for all",
+            f"an overcurrent device that the table {self.name} allows; {device_rating_a:g} A is too large for all conductors",
             ("device_rating_a",),
         )
 
@@ -84,9 +84,9 @@ class ConductorTable:
 class Wiring:
     """Cables of a system. Lengths in m, one way; sizes name conductors of `table`.
 
-    `home_run_size` None asks for the smallest size that meets the limit and is not thinner than the trunk, which the same
-    device protects. `limit_share` None means that no limit is known: the home run is then like the trunk. Ampacities are what
-    each cable carries as it is installed [A], None where the caller does not know.
+    `home_run_size` None selects the smallest size that meets the limit and is not thinner than the trunk, which the same device
+    protects. `limit_share` None means that no limit is known: the home run then has the trunk's size. Ampacities are those of
+    the cables as installed [A], None where unknown.
     """
 
     table: ConductorTable
@@ -107,7 +107,7 @@ class Wiring:
 
 @dataclass(frozen=True, slots=True)
 class CircuitRise:
-    """Voltage rise of one circuit [V], shares of the nominal voltage, and the same circuit fed the other way."""
+    """Voltage rise of one circuit [V] and as shares of the nominal voltage, with both ways to feed its trunk."""
 
     circuit: str
     phase: int
@@ -127,7 +127,7 @@ class CircuitRise:
 
 @dataclass(frozen=True, slots=True)
 class CircuitOnTrunk:
-    """A circuit as its cables see it: places of its units along the trunk [m], rising from 0."""
+    """A circuit with the positions of its units along the trunk [m], rising from 0."""
 
     name: str
     phase: int
@@ -136,16 +136,13 @@ class CircuitOnTrunk:
 
 
 def trunk_rise_v(*, positions_m: Sequence[float], feed_index: int, unit_current_a: float, resistance_ohm_m: float) -> float:
-    """Rise from the feed point, which stands at the unit `feed_index`, to the farthest unit [V].
-
-    Each side of the feed is a line of its own; the larger rise of the two counts.
-    """
-    loop_v_m = WAY_AND_RETURN * unit_current_a * resistance_ohm_m
+    """Rise from the feed point, at the unit `feed_index`, to the farthest unit [V]; the larger rise of its two sides."""
+    loop_v_m = CONDUCTORS_OF_LOOP * unit_current_a * resistance_ohm_m
     return max(_moments(positions_m, feed_index)) * loop_v_m
 
 
 def centre_index(positions_m: Sequence[float]) -> int:
-    """The unit at which a trunk is fed at its centre: the one whose larger side is the smallest."""
+    """Index of the unit at which feeding the trunk gives the smallest rise."""
     low, high = 0, len(positions_m) - 1
     while low < high:
         middle = (low + high) // 2
@@ -157,8 +154,8 @@ def centre_index(positions_m: Sequence[float]) -> int:
 def _moments(positions_m: Sequence[float], feed_index: int) -> tuple[float, float]:
     """Sum of the distances from the feed to the units before it and to those behind it [m].
 
-    A unit's current raises the voltage along its whole way to the feed, so the rise of the last unit of a side is this sum
-    times current and resistance of the loop.
+    Each unit's current raises the voltage along the trunk from the unit to the feed, so the rise at the last unit of a side is
+    this sum times the current and resistance of the loop.
     """
     feed = positions_m[feed_index]
     before = sum(feed - position for position in positions_m[:feed_index])
@@ -166,18 +163,18 @@ def _moments(positions_m: Sequence[float], feed_index: int) -> tuple[float, floa
 
 
 def supply_rise_v(*, phase_currents_a: Sequence[float], phase: int, length_m: float, resistance_ohm_m: float) -> float:
-    """Rise of one phase along the supply cable [V], with the neutral's share.
+    """Rise of one phase along the supply cable [V], with that of the neutral.
 
-    Currents of the other phases return through the neutral 120 degrees away: of them, minus one half lies along this phase.
-    Equal phases leave the neutral without current, one alone uses it in full. Derived; power factor one.
+    Currents of the other phases return through the neutral at 120 degrees: minus one half of them is in phase with this one.
+    With equal phases the neutral carries no current, with a single phase all of it. Derived; power factor one.
     """
     own = phase_currents_a[phase]
     others = sum(phase_currents_a) - own
-    return resistance_ohm_m * length_m * (WAY_AND_RETURN * own - others / 2.0)
+    return resistance_ohm_m * length_m * (CONDUCTORS_OF_LOOP * own - others / 2.0)
 
 
 def supply_rise_worst_v(*, phase_currents_a: Sequence[float], phase: int, length_m: float, resistance_ohm_m: float) -> float:
-    """The larger rise of all phases feeding at once and of this one alone, as faces of one aspect feed in the morning [V]."""
+    """Rise of one phase [V]: the larger with all phases feeding or this one alone, as one face may in the morning."""
     alone = [current if index == phase else 0.0 for index, current in enumerate(phase_currents_a)]
     return max(
         supply_rise_v(phase_currents_a=currents, phase=phase, length_m=length_m, resistance_ohm_m=resistance_ohm_m)
@@ -188,13 +185,13 @@ def supply_rise_worst_v(*, phase_currents_a: Sequence[float], phase: int, length
 def voltage_rises(
     circuits: Sequence[CircuitOnTrunk], *, unit_current_a: float, phase_count: int, wiring: Wiring
 ) -> tuple[CircuitRise, ...]:
-    """Rise of every circuit to the connection point, with the smallest home-run conductor that keeps it within the limit.
+    """Rise of every circuit to the connection point, with the smallest home-run conductor that meets the limit.
 
     Raises
     ------
     EngineeringError
-        A size is not in the table or too thin for its device, a supply cable has a length but no size, or the ampacity of a
-        home run is given whose size is not.
+        A size is not in the table or too thin for its overcurrent device, a supply cable has a length but no size, or a home
+        run has an ampacity but no size.
     """
     table, temp = wiring.table, wiring.conductor_temp_c
     trunk = table.resistance_ohm_m(table.conductor(wiring.trunk_size, "trunk_size"), temp)
@@ -230,12 +227,12 @@ def voltage_rises(
 
 
 def _require_protected(wiring: Wiring, device_rating_a: float) -> None:
-    """Refuse a cable that is too thin for the device that protects it."""
+    """Refuse a cable that is too thin for its overcurrent device."""
     for size, field in ((wiring.trunk_size, "trunk_size"), (wiring.home_run_size, "home_run_size")):
-        if size is not None and not wiring.table.conductor(size, field).may_stand_behind(device_rating_a):
-            least = wiring.table.behind_device(device_rating_a).size
+        if size is not None and not wiring.table.conductor(size, field).allows_device(device_rating_a):
+            thinnest = wiring.table.thinnest_for_device(device_rating_a).size
             raise EngineeringError(
-                f"a conductor that a device of {device_rating_a:g} A may protect, which is {least} or thicker; or a smaller "
+                f"a conductor that allows an overcurrent device of {device_rating_a:g} A: {thinnest} or thicker; or a smaller "
                 "device_rating_a",
                 (field,),
             )
@@ -244,37 +241,37 @@ def _require_protected(wiring: Wiring, device_rating_a: float) -> None:
 def _rise(
     circuit: CircuitOnTrunk, wiring: Wiring, *, unit_current_a: float, trunk_ohm_m: float, supply_v: float
 ) -> CircuitRise:
-    fed = [
+    end_fed_v, centre_fed_v = (
         trunk_rise_v(
             positions_m=circuit.positions_m, feed_index=index, unit_current_a=unit_current_a, resistance_ohm_m=trunk_ohm_m
         )
         for index in (0, centre_index(circuit.positions_m))
-    ]
-    trunk_v = fed[wiring.trunk_feed == "centre"]
+    )
+    trunk_v = centre_fed_v if wiring.trunk_feed == "centre" else end_fed_v
     current = len(circuit.positions_m) * unit_current_a
 
     def home_run_v(conductor: Conductor) -> float:
         ohm_m = wiring.table.resistance_ohm_m(conductor, wiring.conductor_temp_c)
-        return WAY_AND_RETURN * ohm_m * wiring.home_run_length_m * current
+        return CONDUCTORS_OF_LOOP * ohm_m * wiring.home_run_length_m * current
 
-    from_trunk_up = wiring.table.conductors[
+    not_thinner = wiring.table.conductors[
         wiring.table.conductors.index(wiring.table.conductor(wiring.trunk_size, "trunk_size")) :
     ]
-    smallest = _smallest(wiring, circuit.device_rating_a, {c: trunk_v + home_run_v(c) + supply_v for c in from_trunk_up})
+    smallest = _smallest(wiring, circuit.device_rating_a, {c: trunk_v + home_run_v(c) + supply_v for c in not_thinner})
     if wiring.home_run_size is not None:
         used = wiring.table.conductor(wiring.home_run_size, "home_run_size")
     elif wiring.limit_share is None:
-        used = from_trunk_up[0]
+        used = not_thinner[0]
     else:
-        used = smallest or from_trunk_up[-1]
+        used = smallest or not_thinner[-1]
     home_v = home_run_v(used)
     total = trunk_v + home_v + supply_v
     meets = None if wiring.limit_share is None else _within(total, wiring)
     return CircuitRise(
         circuit=circuit.name,
         phase=circuit.phase,
-        trunk_end_fed_v=fed[0],
-        trunk_centre_fed_v=fed[1],
+        trunk_end_fed_v=end_fed_v,
+        trunk_centre_fed_v=centre_fed_v,
         trunk_v=trunk_v,
         home_run_v=home_v,
         circuit_share=(trunk_v + home_v) / wiring.voltage_v,
@@ -284,7 +281,7 @@ def _rise(
         home_run_size=used.size,
         smallest_home_run_size=None if smallest is None else smallest.size,
         meets_limit=meets,
-        explanation=_explanation(wiring, total, meets, smallest, fed),
+        explanation=_explanation(wiring, total, meets, smallest, total - end_fed_v + centre_fed_v),
     )
 
 
@@ -293,16 +290,18 @@ def _within(rise_v: float, wiring: Wiring) -> bool:
 
 
 def _smallest(wiring: Wiring, device_rating_a: float, rises: dict[Conductor, float]) -> Conductor | None:
-    """Thinnest conductor that keeps the limit and that its protective device may protect; None without a limit."""
+    """Thinnest conductor that meets the limit and allows its overcurrent device; None where none does or without a limit."""
     if wiring.limit_share is None:
         return None
     for conductor, rise in rises.items():
-        if conductor.may_stand_behind(device_rating_a) and _within(rise, wiring):
+        if conductor.allows_device(device_rating_a) and _within(rise, wiring):
             return conductor
     return None
 
 
-def _explanation(wiring: Wiring, total_v: float, meets: bool | None, smallest: Conductor | None, fed: Sequence[float]) -> str:
+def _explanation(
+    wiring: Wiring, total_v: float, meets: bool | None, smallest: Conductor | None, total_if_centre_fed_v: float
+) -> str:
     share = f"{total_v:.2f} V is {100.0 * total_v / wiring.voltage_v:.2f} % of {wiring.voltage_v:g} V"
     if wiring.limit_share is None:
         return f"{share}; the limit is set by the network operator"
@@ -310,7 +309,7 @@ def _explanation(wiring: Wiring, total_v: float, meets: bool | None, smallest: C
     if meets:
         return f"{share}, within {limit}" + ("; size by voltage only" if wiring.home_run_size is None else "")
     advice = []
-    if wiring.trunk_feed == "end" and _within(total_v - fed[0] + fed[1], wiring):
+    if wiring.trunk_feed == "end" and _within(total_if_centre_fed_v, wiring):
         advice.append("feeding the trunk at its centre would meet it")
     if smallest is not None:
         advice.append(f"a home run of {smallest.size} would meet it by voltage only")

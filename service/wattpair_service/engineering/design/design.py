@@ -1,7 +1,7 @@
-"""The whole job for one roof: climate, layout, checks, energy, choice, circuits and what has to be ordered.
+"""The design of one roof: climate, layout, electrical checks, energy, selection, circuits and bill of materials.
 
-Every part is what its own function gives for the same input. Circuits and bill are made for one kind of microinverter on one
-kind of module; a mixed choice stays advice in the selection.
+Each part equals the result of its own function for the same input. Circuits and bill are for one kind of microinverter on one
+kind of module; a mixed choice is only advice in the selection.
 """
 
 from __future__ import annotations
@@ -40,11 +40,11 @@ from wattpair_service.engineering.site_year import SiteYear
 T = TypeVar("T")
 ResultT = TypeVar("ResultT", bound=Result)
 
-NEEDED_BY_WHAT_IS_BUILT = ("circuits", "materials", "price_book")
-"""Groups of a request whose defaults only circuits and bill rest on."""
+GROUPS_FOR_BUILDING = ("circuits", "materials", "price_book")
+"""Groups of a request whose defaults only circuits and bill use."""
 
-SPARES_FOLLOW = ("materials.failure_percent_per_year", "materials.spare_horizon_years")
-"""Defaults that follow from the rest of the request; the design tells of them with their values."""
+SPARE_DEFAULTS = ("materials.failure_percent_per_year", "materials.spare_horizon_years")
+"""Fields whose defaults follow from the rest of the request; the design reports their values as assumptions."""
 
 Basis = Literal["recommended", "named", "none_passes", "named_fails", "unsuited"]
 
@@ -59,7 +59,7 @@ class Pairing:
 
 @dataclass(frozen=True, slots=True)
 class Built:
-    """Which pairing circuits and bill are made for, and why; `pairing` is None where there is none to build."""
+    """The pairing of circuits and bill, and the reason for it; `pairing` is None where none can be built."""
 
     basis: Basis
     pairing: Pairing | None
@@ -68,7 +68,7 @@ class Built:
 
 @dataclass(frozen=True, slots=True, eq=False)
 class FaceDesign:
-    """One face as it is built; `outline` and `layout` are None where the request gave a count."""
+    """One face with its module count; `outline` and `layout` are None where the request gave the count."""
 
     face: Face
     outline: LayoutRequest | None
@@ -77,38 +77,38 @@ class FaceDesign:
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Design(Result):
-    """Every part of the job, with what is to be said of all of them, each thing once.
+    """All parts of a design.
 
-    The findings of the parts stand here alone: a part's own are empty.
+    Assumptions, cautions and methods of all parts are collected here, each once; those of the parts are empty.
 
     Attributes
     ----------
     site : Site
         Where the building stands.
     currency : str or None
-        Of every price, None where the request names none.
+        Currency of every price; None where the request names none.
     request : SelectionRequest
-        What was compared: modules, candidates, faces with their counts, tariff and terms.
+        The selection: modules, candidates, faces with their counts, tariff and terms.
     built : Built
-        The pairing that circuits and bill are for.
+        The pairing of circuits and bill.
     module : ModuleOffer
-        The module that is built or, where nothing is, the first of the request; `climate` is told for it.
+        The module that is built or, where nothing is built, the first of the request; `climate` is for it.
     unit : UnitOffer or None
-        The microinverter that is built.
+        The microinverter that is built; None where nothing is.
     climate : SiteClimateResult
-        The site's light and air, with the module's power and each candidate's ratio there.
+        Irradiation and air temperature at the site, the module's power there, and each candidate's DC to AC ratio.
     faces : tuple of FaceDesign
         In the order of the request.
     sizing : tuple of SizingResult
         Each module with every candidate.
     clipping : ClippingResult or None
-        The module that is built with every candidate that passes on it; None where none does.
+        `module` with every candidate that passes on it; None where none does.
     selection : SelectionResult
-        The ranking and what it rests on.
+        The ranking and its details.
     circuits : CircuitsResult or None
-        Circuits, voltage rise and connection route; None where nothing is built.
+        Circuits, voltage rise and grid connection; None where nothing is built.
     bill_of_materials : BillOfMaterials or None
-        Parts, dead load and prices; likewise.
+        Parts, dead load and prices; None where nothing is built.
     """
 
     site: Site
@@ -131,7 +131,7 @@ def design(
     rules: ElectricalRules,
     year: SiteYear,
 ) -> Design:
-    """Compute every part, each feeding the next.
+    """Compute every part of the design of a roof.
 
     Parameters
     ----------
@@ -145,196 +145,203 @@ def design(
     Raises
     ------
     EngineeringError
-        As the parts; its fields are paths within a request.
+        As raised by the parts; its fields are paths within the request.
     """
-    counts = tuple(counted(request.faces))
-    asked = replace(request.selection, faces=tuple(each.face for each in counts))
+    faces = tuple(counted(request.faces))
+    compared = replace(request.selection, faces=tuple(each.face for each in faces))
     if request.price_book is not None:
-        asked = ranked_offers(asked, request.price_book)
-    cache = FaceCache(year, asked.transposition)
-    selected = selection(asked, rules, year, cache=cache)
+        compared = ranked_offers(compared, request.price_book)
+    cache = FaceCache(year, compared.transposition)
+    selected = selection(compared, rules, year, cache=cache)
     built = built_pairing(request.wish, selected)
-    wanted = built.pairing or request.wish
-    module = next((each for each in asked.modules if each.module.name == wanted.module), asked.modules[0])
+    names = built.pairing or request.wish
+    module = next((each for each in compared.modules if each.module.name == names.module), compared.modules[0])
     unit = None
     if built.pairing is not None:
-        unit = next(each for each in asked.units if each.microinverter.name == built.pairing.microinverter)
-        built = suited(built, unit, request.circuits)
+        unit = next(each for each in compared.units if each.microinverter.name == built.pairing.microinverter)
+        built = _unless_unsuited(built, unit, request.circuits)
         unit = unit if built.pairing is not None else None
-    told = site_climate(
-        SiteClimateRequest(asked.faces, module.module, tuple(each.microinverter for each in asked.units), asked.transposition),
+    climate = site_climate(
+        SiteClimateRequest(
+            compared.faces, module.module, tuple(each.microinverter for each in compared.units), compared.transposition
+        ),
         year,
         cache=cache,
     )
-    sized = tuple(
-        sizing(_sizing_request(asked, offer), rules, year.design_temperatures, year, cache=cache) for offer in asked.modules
+    sizings = tuple(
+        sizing(_sizing_request(compared, offer), rules, year.design_temperatures, year, cache=cache)
+        for offer in compared.modules
     )
-    compared = _clipping_request(asked, module, selected)
-    clipped = None if compared is None else clipping(compared, year, cache=cache)
-    wired, bill = (None, None) if unit is None else _circuits_and_bill(request, counts, module, unit)
-    laid = tuple(each.layout for each in counts if each.layout is not None)
-    parts = (told, *laid, *sized, clipped, selected, wired, bill)
-    said = [part for part in parts if part is not None]
-    own = tuple(_assumptions(request, counts, unit))
+    clipping_request = _clipping_request(compared, module, selected)
+    clipping_result = None if clipping_request is None else clipping(clipping_request, year, cache=cache)
+    circuits_result, bill = (None, None) if unit is None else _circuits_and_bill(request, faces, module, unit)
+    layouts = tuple(each.layout for each in faces if each.layout is not None)
+    optional_parts = (climate, *layouts, *sizings, clipping_result, selected, circuits_result, bill)
+    parts = [part for part in optional_parts if part is not None]
+    own_assumptions = tuple(_assumptions(request, faces, unit))
     return Design(
         site=request.site,
         currency=request.currency,
-        request=asked,
+        request=compared,
         built=built,
         module=module,
         unit=unit,
-        climate=_silent(told),
-        faces=tuple(FaceDesign(each.face, each.asked.layout, each.layout and _silent(each.layout)) for each in counts),
-        sizing=tuple(_silent(each) for each in sized),
-        clipping=clipped and _silent(clipped),
-        selection=_silent(selected),
-        circuits=wired and _silent(wired),
-        bill_of_materials=bill and _silent(bill),
-        assumptions=_each_once([*own, *(each for part in said for each in part.assumptions)]),
-        cautions=_each_once([*_cautions(request, module, unit), *(each for part in said for each in part.cautions)]),
-        method=_each_once([each for part in said for each in part.method]),
-        unused=NEEDED_BY_WHAT_IS_BUILT if unit is None else SPARES_FOLLOW,
+        climate=_without_notes(climate),
+        faces=tuple(
+            FaceDesign(each.face, each.requested.layout, each.layout and _without_notes(each.layout)) for each in faces
+        ),
+        sizing=tuple(_without_notes(each) for each in sizings),
+        clipping=clipping_result and _without_notes(clipping_result),
+        selection=_without_notes(selected),
+        circuits=circuits_result and _without_notes(circuits_result),
+        bill_of_materials=bill and _without_notes(bill),
+        assumptions=_unique([*own_assumptions, *(each for part in parts for each in part.assumptions)]),
+        cautions=_unique([*_cautions(request, module, unit), *(each for part in parts for each in part.cautions)]),
+        method=_unique([each for part in parts for each in part.method]),
+        unused=GROUPS_FOR_BUILDING if unit is None else SPARE_DEFAULTS,
     )
 
 
 def built_pairing(wish: Wish, selected: SelectionResult) -> Built:
-    """The pairing that is built: the best ranked of those that the caller's wish leaves."""
+    """The pairing to build: the best ranked of those that the request allows."""
     ranked = [each for each in selected.candidates if each.rank is not None]
-    left = [each for each in ranked if _fits(each, wish)]
+    allowed = [each for each in ranked if _fits(each, wish)]
     if not ranked:
         return Built("none_passes", None, "Nothing is built: no candidate passes its electrical checks.")
-    if not left:
-        named = _in_words(wish.module, wish.microinverter)
-        return Built("named_fails", None, f"Nothing is built: {named} is asked for but fails its checks; see sizing.")
-    best, first = (min(each, key=lambda candidate: candidate.rank or 0) for each in (ranked, left))
-    pairing, name = Pairing(first.module, first.microinverter), _in_words(first.module, first.microinverter)
+    named = _pairing_name(wish.module, wish.microinverter)
+    if not allowed:
+        return Built("named_fails", None, f"Nothing is built: the request names {named}, which fails its checks; see sizing.")
+    best, first = (min(each, key=lambda candidate: candidate.rank or 0) for each in (ranked, allowed))
+    pairing, name = Pairing(first.module, first.microinverter), _pairing_name(first.module, first.microinverter)
     mixed = next((each for each in selected.mixed_choices if each.module == first.module and each.worthwhile), None)
     advice = "" if mixed is None else " A second kind on some of the faces would be worth more: see selection.mixed_choices."
     if wish == Wish(None, None):
         return Built("recommended", pairing, f"{name}, as recommended.{advice}")
-    whole = None not in (wish.module, wish.microinverter)
-    asked = "as" if whole else f"of which {_in_words(wish.module, wish.microinverter)} is"
-    other = "as recommended too" if first is best else f"recommended is {_in_words(best.module, best.microinverter)}"
-    return Built("named", pairing, f"{name}, {asked} asked for in the request; {other}.{advice}")
+    both_named = None not in (wish.module, wish.microinverter)
+    choice = "as named in the request" if both_named else f"of which the request names {named}"
+    comparison = "also recommended" if first is best else f"{_pairing_name(best.module, best.microinverter)} is recommended"
+    return Built("named", pairing, f"{name}, {choice}; {comparison}.{advice}")
 
 
-def suited(built: Built, unit: UnitOffer, terms: CircuitTerms) -> Built:
-    """The same or, where circuits cannot be made for the unit, why nothing is built."""
-    why = why_unsuited(unit.microinverter, terms.supply.voltage_v, terms.branch_rules)
-    if built.pairing is None or why is None:
+def _unless_unsuited(built: Built, unit: UnitOffer, terms: CircuitTerms) -> Built:
+    """The same or, where the unit does not suit the circuits, nothing to build and the reason."""
+    reason = why_unsuited(unit.microinverter, terms.supply.voltage_v, terms.branch_rules)
+    if built.pairing is None or reason is None:
         return built
-    name = _in_words(built.pairing.module, built.pairing.microinverter)
-    which = "recommended" if built.basis == "recommended" else "asked for"
-    return Built("unsuited", None, f"Nothing is built: {name} is {which}, but no circuit can be made for it: {why}.")
+    name = _pairing_name(built.pairing.module, built.pairing.microinverter)
+    choice = "recommended" if built.basis == "recommended" else "named in the request"
+    return Built("unsuited", None, f"Nothing is built: {name} is {choice}, but does not suit the circuits: {reason}.")
 
 
 def _fits(candidate: Candidate, wish: Wish) -> bool:
     return wish.module in (None, candidate.module) and wish.microinverter in (None, candidate.microinverter)
 
 
-def _in_words(module: str | None, microinverter: str | None) -> str:
+def _pairing_name(module: str | None, microinverter: str | None) -> str:
     return " on ".join(name for name in (microinverter, module) if name is not None)
 
 
-def _sizing_request(asked: SelectionRequest, offer: ModuleOffer) -> SizingRequest:
-    """Every candidate on one module; the faces' mountings are the only ones."""
+def _sizing_request(compared: SelectionRequest, offer: ModuleOffer) -> SizingRequest:
+    """Every candidate on one module; the mountings are those of the faces."""
     return SizingRequest(
         module=offer.module,
-        microinverters=tuple(each.microinverter for each in asked.units),
-        mounting=asked.faces[0].mounting,
-        modules_per_input=asked.modules_per_input,
+        microinverters=tuple(each.microinverter for each in compared.units),
+        mounting=compared.faces[0].mounting,
+        modules_per_input=compared.modules_per_input,
         cold_voltage_by_table=False,
-        faces=asked.faces,
-        transposition=asked.transposition,
+        faces=compared.faces,
+        transposition=compared.transposition,
     )
 
 
-def _clipping_request(asked: SelectionRequest, offer: ModuleOffer, selected: SelectionResult) -> ClippingRequest | None:
-    """The candidates that pass on a module; None where none does."""
+def _clipping_request(compared: SelectionRequest, offer: ModuleOffer, selected: SelectionResult) -> ClippingRequest | None:
+    """The candidates that pass on one module; None where none does."""
     passing = {each.microinverter for each in selected.candidates if each.module == offer.module.name and each.rank is not None}
-    units = tuple(each.microinverter for each in asked.units if each.microinverter.name in passing)
+    units = tuple(each.microinverter for each in compared.units if each.microinverter.name in passing)
     if not units:
         return None
     return ClippingRequest(
         module=offer.module,
         microinverters=units,
-        faces=asked.faces,
-        transposition=asked.transposition,
-        modules_per_input=asked.modules_per_input,
-        degradation_share_per_year=asked.terms.degradation_share_per_year,
+        faces=compared.faces,
+        transposition=compared.transposition,
+        modules_per_input=compared.modules_per_input,
+        degradation_share_per_year=compared.terms.degradation_share_per_year,
     )
 
 
 def _circuits_and_bill(
-    request: DesignRequest, counts: tuple[CountedFace, ...], module: ModuleOffer, unit: UnitOffer
+    request: DesignRequest, faces: tuple[CountedFace, ...], module: ModuleOffer, unit: UnitOffer
 ) -> tuple[CircuitsResult, BillOfMaterials]:
-    device = unit.microinverter
-    modules_per_unit = device.input_count * request.selection.modules_per_input
-    asked = request.circuits.serving(
-        tuple(each.circuit_face(modules_per_unit) for each in counts),
-        unit_ac_current_a=circuit_current_a(device, request.circuits.supply.voltage_v),
+    microinverter = unit.microinverter
+    modules_per_unit = microinverter.input_count * request.selection.modules_per_input
+    circuits_request = request.circuits.request_for(
+        tuple(each.circuit_face(modules_per_unit) for each in faces),
+        unit_ac_current_a=circuit_current_a(microinverter, request.circuits.supply.voltage_v),
         modules_per_unit=modules_per_unit,
     )
     order = replace(request.materials, spares=_spare_policy(request, unit)).order(
-        asked,
-        tuple(each.detail for each in counts),
+        circuits_request,
+        tuple(each.detail for each in faces),
         module_mass_kg=module.module.mass_kg,
         module_area_m2=module.module.area_m2,
-        unit_mass_kg=device.mass_kg,
+        unit_mass_kg=microinverter.mass_kg,
         price_book=request.price_book and book_of(request.price_book, module, unit),
     )
     try:
-        return circuits(asked), bill_of_materials(order)
+        return circuits(circuits_request), bill_of_materials(order)
     except EngineeringError as error:
-        places = tuple(each if each == "faces" else f"circuits/{each}" for each in error.fields)
-        raise EngineeringError(str(error), places) from error
+        paths = tuple(each if each == "faces" else f"circuits/{each}" for each in error.fields)
+        raise EngineeringError(str(error), paths) from error
 
 
 def _spare_policy(request: DesignRequest, unit: UnitOffer) -> SparePolicy:
-    """Spares by the failures that the ranking counts with, where the terms of the bill have no rate or horizon of their own."""
-    asked = request.selection
-    return request.materials.spares.following(asked.failure_rate(unit), asked.terms.horizon_years)
+    """The spare policy, with the failure rate and horizon of the ranking where it has none of its own."""
+    rate, horizon = request.selection.failure_rate(unit), request.selection.terms.horizon_years
+    return request.materials.spares.with_defaults(rate, horizon)
 
 
-def _assumptions(request: DesignRequest, counts: tuple[CountedFace, ...], unit: UnitOffer | None) -> Iterator[Assumption]:
-    """Prices for the ranking, and the spacing of microinverters where the request does not say it."""
+def _assumptions(request: DesignRequest, faces: tuple[CountedFace, ...], unit: UnitOffer | None) -> Iterator[Assumption]:
+    """Prices of the ranking, rate and horizon of the spares, and unit spacings, where the request does not give them."""
     if request.price_book is not None:
         yield from price_assumptions(request.selection, request.price_book)
     if unit is None:
         return
-    given, policy = request.materials.spares, _spare_policy(request, unit)
-    if given.failure_share_per_year is None:
+    requested, policy = request.materials.spares, _spare_policy(request, unit)
+    if requested.failure_share_per_year is None:
         known = request.selection.failure_rate(unit) is not None
         source = "that of the candidate or the request" if known else FAILURE_SHARE_SOURCE
-        yield Assumption(SPARES_FOLLOW[0], policy.share_or_usual * 100.0, "%", source)
-    if given.horizon_years is None:
-        yield Assumption(SPARES_FOLLOW[1], policy.horizon_years, None, "horizon_years of the request")
+        yield Assumption(SPARE_DEFAULTS[0], policy.failure_share_or_default * 100.0, "%", source)
+    if requested.horizon_years is None:
+        yield Assumption(SPARE_DEFAULTS[1], policy.horizon_years, None, "horizon_years of the request")
     modules = unit.microinverter.input_count * request.selection.modules_per_input
-    for each in counts:
-        if each.asked.unit_spacing_m is None:
-            why = "common practice, no source" if each.layout is None else "the layout's spacing times the modules of a unit"
+    for each in faces:
+        if each.requested.unit_spacing_m is None:
+            origin = "common practice, no source" if each.layout is None else "the layout's spacing times the modules of a unit"
             spacing = each.circuit_face(modules).unit_spacing_m
-            yield Assumption("faces.unit_spacing_m", spacing, "m", f"{each.face.name}: {why}")
+            yield Assumption("faces.unit_spacing_m", spacing, "m", f"{each.face.name}: {origin}")
 
 
 def _cautions(request: DesignRequest, module: ModuleOffer, unit: UnitOffer | None) -> Iterator[str]:
-    """What the parts together must be read with, beside what each of them says."""
-    asked, book = request.selection, request.price_book
-    if unit is not None and (said := current_caution(unit.microinverter, request.circuits.supply.voltage_v)) is not None:
-        yield said
+    """Cautions on the parts together; each part has its own besides."""
+    compared, book = request.selection, request.price_book
+    voltage_v = request.circuits.supply.voltage_v
+    if unit is not None and (caution := current_caution(unit.microinverter, voltage_v)) is not None:
+        yield caution
     if book is not None:
-        yield from price_cautions(asked, book)
+        yield from price_cautions(compared, book)
     if book is not None and unit is not None:
-        yield from shared_price_cautions(asked, book, module.module.name, unit.microinverter.name)
+        yield from shared_price_cautions(compared, book, module.module.name, unit.microinverter.name)
 
 
-def _silent(part: ResultT) -> ResultT:
+def _without_notes(part: ResultT) -> ResultT:
+    """A part without assumptions, cautions and methods."""
     return replace(part, assumptions=(), cautions=(), method=())
 
 
-def _each_once(said: Iterable[T]) -> tuple[T, ...]:
-    """In their order. They are told apart by what they print: an assumption's value may be a list."""
-    found: dict[str, T] = {}
-    for each in said:
-        found.setdefault(repr(each), each)
-    return tuple(found.values())
+def _unique(items: Iterable[T]) -> tuple[T, ...]:
+    """The distinct items in their order, compared by `repr`: the value of an assumption may be an unhashable list."""
+    by_text: dict[str, T] = {}
+    for item in items:
+        by_text.setdefault(repr(item), item)
+    return tuple(by_text.values())

@@ -1,7 +1,7 @@
-"""One price for each module and microinverter of a design: in the ranking, and on the bill.
+"""Matches the prices of a design's ranking with those of its bill.
 
-The price book sells parts, and the ranking compares offers. An offer without a price of its own is ranked at the sales price of
-its part; where it has one, and the book says another, both are named.
+The ranking compares offers, and the price book has parts. An offer without a price is ranked at the sales price of its part.
+Where an offer's price differs from its part's, a caution names both.
 """
 
 from __future__ import annotations
@@ -23,97 +23,97 @@ UNIT_ROLES = (UNIT, SPARE)
 
 @dataclass(frozen=True, slots=True)
 class _Part:
-    """What the price book sells for an offer."""
+    """The part of the price book for an offer, with its sales price."""
 
     part_number: str
     price: Decimal
 
 
-def ranked_offers(asked: SelectionRequest, book: PriceBook) -> SelectionRequest:
-    """The same selection, in which every offer that the book knows has a price."""
+def ranked_offers(request: SelectionRequest, book: PriceBook) -> SelectionRequest:
+    """The same selection, with a price for every offer that has a part in the book."""
     return replace(
-        asked,
-        modules=tuple(_with_price(each, book, MODULE, each.module.name) for each in asked.modules),
-        units=tuple(_with_price(each, book, UNIT, each.microinverter.name) for each in asked.units),
+        request,
+        modules=tuple(_with_price(each, book, MODULE, each.module.name) for each in request.modules),
+        units=tuple(_with_price(each, book, UNIT, each.microinverter.name) for each in request.units),
     )
 
 
-def price_assumptions(asked: SelectionRequest, book: PriceBook) -> Iterator[Assumption]:
-    """The prices that `ranked_offers` takes from the book."""
-    for field, role, name, price in _offers(asked):
-        part = _sold(book, role, name)
+def price_assumptions(request: SelectionRequest, book: PriceBook) -> Iterator[Assumption]:
+    """The prices that `ranked_offers` takes from the price book."""
+    for field, role, name, price in _offers(request):
+        part = _part_for(book, role, name)
         if price is None and part is not None:
             source = f"{name}: sales price of its part {part.part_number} in the price book"
             yield Assumption(f"{field}.price", float(part.price), None, source)
 
 
-def price_cautions(asked: SelectionRequest, book: PriceBook) -> Iterator[str]:
-    """Two prices for one thing, one price for several, and parts that are for nothing here."""
-    for _, role, name, price in _offers(asked):
-        part = _sold(book, role, name)
+def price_cautions(request: SelectionRequest, book: PriceBook) -> Iterator[str]:
+    """Cautions on offers with two prices, and on parts whose specification names no offer."""
+    for _, role, name, price in _offers(request):
+        part = _part_for(book, role, name)
         if price is not None and part is not None and abs(Decimal(repr(price)) - part.price) > book.step / 2:
             yield (
                 f"{name} is ranked at {price:g} {book.currency}, and its part {part.part_number} on the bill is sold at "
                 f"{part.price:f} {book.currency}: give one price, or leave the first out."
             )
-    names = _names(asked)
+    names = _names(request)
     for each in book.part_numbers:
         if each.role in names and each.specification is not None and each.specification not in names[each.role]:
             yield (
                 f"The price book's part {each.part_number} of the role {each.role} is left out: its specification "
-                f'"{each.specification}" is the name of no {_kind(each.role)}.'
+                f'"{each.specification}" is the name of no {_offer(each.role)}.'
             )
 
 
-def shared_price_cautions(asked: SelectionRequest, book: PriceBook, module: str, unit: str) -> Iterator[str]:
-    """Parts on the bill that the book gives for a role alone, where the request has several offers for it."""
+def shared_price_cautions(request: SelectionRequest, book: PriceBook, module: str, unit: str) -> Iterator[str]:
+    """Cautions on parts of the bill that the book gives for a role alone, where the request has several offers for it."""
     for role, name in ((MODULE, module), *((role, unit) for role in UNIT_ROLES)):
         part = part_of(book, role, name)
-        if part is not None and part.specification is None and len(_names(asked)[role]) > 1:
+        if part is not None and part.specification is None and len(_names(request)[role]) > 1:
             yield (
-                f"The price book gives one part for every {_kind(role)}, {part.part_number} for the role {role}: check that "
+                f"The price book gives one part for every {_offer(role)}, {part.part_number} for the role {role}: check that "
                 f"its price is that of {name}, or give each a part number with its name as specification."
             )
 
 
 def part_of(book: PriceBook, role: str, name: str) -> PartNumber | None:
-    """The part number of a role for a module or candidate: the one with its name goes before the one for the role alone."""
-    found = {each.specification: each for each in book.part_numbers if each.role == role}
-    return found.get(name, found.get(None))
+    """The part number of a role for a module or candidate; one with its name takes precedence over one for the role alone."""
+    by_specification = {each.specification: each for each in book.part_numbers if each.role == role}
+    return by_specification.get(name, by_specification.get(None))
 
 
 def book_of(book: PriceBook, module: ModuleOffer, unit: UnitOffer) -> PriceBook:
-    """The price book of one pairing: what is specified by its names goes before what is for the role alone."""
+    """The price book of one pairing; part numbers with its names take precedence over those for the role alone."""
     names = {MODULE: module.module.name, **dict.fromkeys(UNIT_ROLES, unit.microinverter.name)}
     own = [part_of(book, role, name) for role, name in names.items()]
     others = (each for each in book.part_numbers if each.role not in names)
     return replace(book, part_numbers=(*(replace(each, specification=None) for each in own if each is not None), *others))
 
 
-def _offers(asked: SelectionRequest) -> Iterator[tuple[str, str, str, float | None]]:
-    """Field, role, name and price of each offer."""
-    for module in asked.modules:
+def _offers(request: SelectionRequest) -> Iterator[tuple[str, str, str, float | None]]:
+    """Request field, role, name and price of each offer."""
+    for module in request.modules:
         yield "modules", MODULE, module.module.name, module.price
-    for unit in asked.units:
+    for unit in request.units:
         yield "candidates", UNIT, unit.microinverter.name, unit.price
 
 
-def _kind(role: str) -> str:
+def _offer(role: str) -> str:
     return "module" if role == MODULE else "candidate"
 
 
-def _names(asked: SelectionRequest) -> dict[str, tuple[str, ...]]:
-    """Names of the offers that may fill a role."""
-    units = tuple(each.microinverter.name for each in asked.units)
-    return {MODULE: tuple(each.module.name for each in asked.modules), **dict.fromkeys(UNIT_ROLES, units)}
+def _names(request: SelectionRequest) -> dict[str, tuple[str, ...]]:
+    """Names of the offers for each role."""
+    units = tuple(each.microinverter.name for each in request.units)
+    return {MODULE: tuple(each.module.name for each in request.modules), **dict.fromkeys(UNIT_ROLES, units)}
 
 
 def _with_price(offer: OfferT, book: PriceBook, role: str, name: str) -> OfferT:
-    part = _sold(book, role, name)
+    part = _part_for(book, role, name)
     return offer if offer.price is not None or part is None else replace(offer, price=float(part.price))
 
 
-def _sold(book: PriceBook, role: str, name: str) -> _Part | None:
+def _part_for(book: PriceBook, role: str, name: str) -> _Part | None:
     number = part_of(book, role, name)
     item = None if number is None else _item(book.items, number.part_number)
     return None if item is None else _Part(item.part_number, book.unit_price(item))

@@ -1,4 +1,4 @@
-"""What the design of a whole roof is made from: faces by count or by size, offers, and the terms of circuits and bill."""
+"""The request of a design: faces by count or by size, offers, and the terms of circuits and bill."""
 
 from __future__ import annotations
 
@@ -17,10 +17,10 @@ from wattpair_service.engineering.site import Site
 
 
 @dataclass(frozen=True, slots=True)
-class AskedFace:
-    """A face by its count or, where `layout` is given, by its size: the modules of `face` are then still to be counted.
+class RequestedFace:
+    """A face by its module count or, where `layout` is given, by its size: `face.module_count` is then still to be counted.
 
-    `unit_spacing_m` is None where it was not given. `detail` is what is known of a face that is given by its count.
+    `unit_spacing_m` is None where not given. `detail` applies to a face given by its count.
     """
 
     face: Face
@@ -36,7 +36,7 @@ class AskedFace:
 
 @dataclass(frozen=True, slots=True)
 class Wish:
-    """Names of what is to be built; None leaves it to the ranking."""
+    """Names of the module and microinverter to build; None leaves the choice to the ranking."""
 
     module: str | None
     microinverter: str | None
@@ -44,14 +44,14 @@ class Wish:
 
 @dataclass(frozen=True, slots=True, eq=False)
 class DesignRequest:
-    """Everything that a design depends on but the weather and the region's electrical rules.
+    """All inputs of a design except the weather and the region's electrical rules.
 
-    `selection` has no faces yet: they are put in once their modules are counted.
+    `selection` has no faces: `design` adds them once their modules are counted.
     """
 
     site: Site
     currency: str | None
-    faces: tuple[AskedFace, ...]
+    faces: tuple[RequestedFace, ...]
     selection: SelectionRequest
     wish: Wish
     circuits: CircuitTerms
@@ -61,43 +61,45 @@ class DesignRequest:
 
 @dataclass(frozen=True, slots=True)
 class CountedFace:
-    """A face with its modules counted, and the layout that they were counted in."""
+    """A face with its module count, and the layout that gave the count."""
 
-    asked: AskedFace
+    requested: RequestedFace
     face: Face
     layout: LayoutResult | None
 
     def circuit_face(self, modules_per_unit: int) -> CircuitFace:
-        """The face as circuits see it: a laid-out face spaces its units by the modules that each of them serves."""
-        spacing = self.asked.unit_spacing_m
-        if spacing is None:
-            laid = None if self.layout is None else round(modules_per_unit * self.layout.unit_spacing_m, LENGTH_DIGITS)
-            spacing = UNIT_SPACING_M if laid is None else laid
+        """The face for the circuits; by default a layout spaces the units by the modules that each of them serves."""
+        spacing = self.requested.unit_spacing_m
+        if spacing is None and self.layout is not None:
+            spacing = round(modules_per_unit * self.layout.unit_spacing_m, LENGTH_DIGITS)
+        elif spacing is None:
+            spacing = UNIT_SPACING_M
         return CircuitFace(self.face.name, self.face.module_count, spacing)
 
     @property
     def detail(self) -> FaceDetail:
-        """The face as the bill sees it."""
+        """The face for the bill of materials."""
         if self.layout is None:
-            return self.asked.detail
-        found = self.layout.arrangement
-        return FaceDetail(found.row_module_counts, self.layout.face_area_m2, found.row_segment_counts)
+            return self.requested.detail
+        arrangement = self.layout.arrangement
+        return FaceDetail(arrangement.row_module_counts, self.layout.face_area_m2, arrangement.row_segment_counts)
 
 
-def counted(faces: tuple[AskedFace, ...]) -> Iterator[CountedFace]:
+def counted(faces: tuple[RequestedFace, ...]) -> Iterator[CountedFace]:
     """Each face with its modules counted.
 
     Raises
     ------
     EngineeringError
-        As `layout.layout`, below the face concerned.
+        As `layout.layout`, with fields below the face concerned.
     """
-    for number, asked in enumerate(faces):
-        if asked.layout is None:
-            yield CountedFace(asked, asked.face, None)
+    for number, requested in enumerate(faces):
+        if requested.layout is None:
+            yield CountedFace(requested, requested.face, None)
             continue
         try:
-            found = layout(asked.layout)
+            result = layout(requested.layout)
         except EngineeringError as error:
             raise error.within(f"faces/{number}/layout") from error
-        yield CountedFace(asked, replace(asked.face, module_count=found.arrangement.module_count), found)
+        face = replace(requested.face, module_count=result.arrangement.module_count)
+        yield CountedFace(requested, face, result)

@@ -1,1 +1,1 @@
-"""Energy of faces and roofs over the year and the years."""
+"""Energy of faces and roofs over a year and over the lifetime."""

@@ -1,4 +1,4 @@
-"""Yearly energy of every face with every microinverter: what is delivered, what is lost, and where."""
+"""Yearly energy balance and clipping of every face with every microinverter."""
 
 from __future__ import annotations
 
@@ -36,22 +36,22 @@ YIELD_SIGMA_SHARE = 0.087
 NORMAL_QUANTILE_90 = 1.28155
 YIELD_COVERS = (
     "80 % of single years (P90 to P10): weather, models and equipment, with the 8.7 % standard uncertainty that Thevenard and "
-    "Pelland 2013 (10.1016/j.solener.2011.05.006) found for one system, and the error of the weather's "
-    "own level where that is known"
+    "Pelland 2013 (10.1016/j.solener.2011.05.006) found for one system, and the standard "
+    "error of the weather's long-term level where it is known"
 )
 CLIPPING_COVERS_OTHER = (
-    "what minutes would show, as far as is known: the width was set from measured minutes treated like light of this origin, "
-    "not tested on such data themselves; module, microinverter and the year's weather are not covered"
+    "what data by the minute would show, as far as known: the width comes from measured minutes processed like irradiance of "
+    "this origin, not tested on such data; module, microinverter and the year's weather are not covered"
 )
 CLIPPING_COVERS = (
-    "what minutes would show, in at least 80 % of cases: it held in every case at three stations measured each minute, each "
-    "left out of the calibration in turn; module, microinverter and the year's weather are not covered"
+    "what data by the minute would show, in at least 80 % of cases: true in every case at three stations with measured "
+    "minutes, each left out of the calibration in turn; module, microinverter and the year's weather are not covered"
 )
 
 
 @dataclass(frozen=True, slots=True)
 class ClippingRequest:
-    """Faces with one kind of module, and the microinverters to compare."""
+    """Faces, their module, and the microinverters to compare."""
 
     module: Module
     microinverters: tuple[Microinverter, ...]
@@ -63,7 +63,7 @@ class ClippingRequest:
 
 @dataclass(frozen=True, slots=True, eq=False)
 class FaceIrradiation:
-    """Light on a face over the year: before any loss, and what reaches the cells."""
+    """Irradiation of a face over the year: in the plane of array before losses (`poa_`), and effective, on the cells."""
 
     poa_kwh_m2: float
     poa_kwh_m2_by_month: FloatArray
@@ -75,7 +75,7 @@ class FaceIrradiation:
 class PairingClipping:
     """One module of a face with one microinverter.
 
-    `clipped_share_hourly_means` is what the same year shows without the spread inside the hour.
+    `clipped_share_hourly_means` is computed from hourly means, without subhourly variability (0-1).
     """
 
     microinverter: str
@@ -110,9 +110,9 @@ class RoofTotal:
 
 @dataclass(frozen=True, slots=True)
 class SubhourlyUsed:
-    """The spread inside the hour: how the light was obtained, how much of the swing was added for that, and the sky behind it.
+    """Subhourly variability: origin of the irradiance, share of the variability added for it, and turbidity of the clear sky.
 
-    `turbidity_from_hours_share` is the share of hours whose own light told the turbidity (0-1).
+    `turbidity_from_hours_share` is the share of hours whose turbidity follows from the irradiance itself (0-1).
     """
 
     origin: str
@@ -143,7 +143,7 @@ def clipping(request: ClippingRequest, year: SiteYear, *, cache: FaceCache | Non
     year : SiteYear
         The site's.
     cache : FaceCache, optional
-        Of this year and the request's transposition, where other parts of an answer look at the same faces.
+        For this year and the request's transposition, to share results with other calculations.
 
     Raises
     ------
@@ -178,7 +178,7 @@ def clipping(request: ClippingRequest, year: SiteYear, *, cache: FaceCache | Non
 
 
 def _face(request: ClippingRequest, face: Face, cache: FaceCache, parameters: SixParameters) -> FaceClipping:
-    """One face: its irradiance and DC response once, then each microinverter with and without what happens inside the hours."""
+    """One face with each microinverter, with and without subhourly variability."""
     conditions, plane, hourly = cache.conditions, cache.plane(face), cache.response(face, parameters)
     response = cache.subhourly_response(face, parameters, request.module.temp_coefficient_pmp_percent_per_k / 100.0)
     states = cache.subhourly_states()
@@ -187,10 +187,10 @@ def _face(request: ClippingRequest, face: Face, cache: FaceCache, parameters: Si
 
 
 def _face_irradiation(conditions: Conditions, plane: PlaneOfArray, response: DcResponse) -> FaceIrradiation:
-    monthly = by_month(conditions.month, plane.poa_global_w_m2 * conditions.weight_h) / 1000.0
+    monthly_kwh_m2 = by_month(conditions.month, plane.poa_global_w_m2 * conditions.weight_h) / 1000.0
     return FaceIrradiation(
-        poa_kwh_m2=float(monthly.sum()),
-        poa_kwh_m2_by_month=monthly,
+        poa_kwh_m2=float(monthly_kwh_m2.sum()),
+        poa_kwh_m2_by_month=monthly_kwh_m2,
         effective_irradiation_kwh_m2=float(plane.effective_irradiance_w_m2 @ conditions.weight_h) / 1000.0,
         energy_weighted_irradiance_w_m2=response.energy_weighted_irradiance_w_m2,
     )
@@ -206,13 +206,13 @@ def _pairing(
         degradation_share_per_year=request.degradation_share_per_year,
     )
     share = year.year.clipped_share
-    by_means = clipped_share(hourly, unit, modules_per_input=request.modules_per_input)
-    low, high = clipped_share_range(share=share, hourly_share=by_means, states=states)
+    hourly_share = clipped_share(hourly, unit, modules_per_input=request.modules_per_input)
+    low, high = clipped_share_range(share=share, hourly_share=hourly_share, states=states)
     return PairingClipping(
         microinverter=unit.name,
         ac_limit_per_module_w=unit.per_module(request.modules_per_input).ac_power_w,
         clipped_share=Range(share, low, min(high, 1.0), _covers(states)),
-        clipped_share_hourly_means=by_means,
+        clipped_share_hourly_means=hourly_share,
         per_module=year,
     )
 
@@ -222,22 +222,23 @@ def _covers(states: SubhourlyStates) -> str:
 
 
 def delivered_range(delivered_kwh: float, climate: ClimateUsed) -> Range:
-    """Delivered energy of a typical year [kWh] with the range of single years, wider by the weather's own error where known."""
-    # Night draw may exceed the output where there is next to no light: the range then lies around a negative value.
-    half = NORMAL_QUANTILE_90 * hypot(YIELD_SIGMA_SHARE, climate.level_error_share or 0.0) * abs(delivered_kwh)
-    return Range(delivered_kwh, delivered_kwh - half, delivered_kwh + half, YIELD_COVERS)
+    """Delivered energy of a typical year [kWh] with the range of single years, wider by the weather's error where known."""
+    # Night draw may exceed the output where there is next to no irradiance: the range then lies around a negative value.
+    half_width_kwh = NORMAL_QUANTILE_90 * hypot(YIELD_SIGMA_SHARE, climate.level_error_share or 0.0) * abs(delivered_kwh)
+    return Range(delivered_kwh, delivered_kwh - half_width_kwh, delivered_kwh + half_width_kwh, YIELD_COVERS)
 
 
 def _roof_total(request: ClippingRequest, faces: tuple[FaceClipping, ...], index: int, climate: ClimateUsed) -> RoofTotal:
     pairings = [face.pairings[index] for face in faces]
     counts = [face.module_count for face in faces]
     balance = total([pairing.per_module.year.scaled(count) for pairing, count in zip(pairings, counts, strict=True)])
-    peak_kw = sum(counts) * request.module.power_w / 1000.0
-    weights = [pairing.per_module.year.unlimited_kwh * count for pairing, count in zip(pairings, counts, strict=True)]
+    rated_kwp = sum(counts) * request.module.power_w / 1000.0
+    unlimited_kwh = [pairing.per_module.year.unlimited_kwh * count for pairing, count in zip(pairings, counts, strict=True)]
 
-    def over_faces(values: list[float]) -> float:
-        whole = sum(weights)
-        return sum(value * weight for value, weight in zip(values, weights, strict=True)) / whole if whole > 0.0 else 0.0
+    def mean_over_faces(shares: list[float]) -> float:
+        total_kwh = sum(unlimited_kwh)
+        clipped_kwh = sum(share * face_kwh for share, face_kwh in zip(shares, unlimited_kwh, strict=True))
+        return clipped_kwh / total_kwh if total_kwh > 0.0 else 0.0
 
     return RoofTotal(
         microinverter=request.microinverters[index].name,
@@ -245,34 +246,34 @@ def _roof_total(request: ClippingRequest, faces: tuple[FaceClipping, ...], index
         delivered_range_kwh=delivered_range(balance.delivered_kwh, climate),
         clipped_share=Range(
             balance.clipped_share,
-            over_faces([pairing.clipped_share.low for pairing in pairings]),
-            over_faces([pairing.clipped_share.high for pairing in pairings]),
+            mean_over_faces([pairing.clipped_share.low for pairing in pairings]),
+            mean_over_faces([pairing.clipped_share.high for pairing in pairings]),
             pairings[0].clipped_share.covers,
         ),
-        clipped_share_hourly_means=over_faces([pairing.clipped_share_hourly_means for pairing in pairings]),
+        clipped_share_hourly_means=mean_over_faces([pairing.clipped_share_hourly_means for pairing in pairings]),
         ageing=tuple(_roof_aged(age, pairings, counts) for age in range(len(AGES))),
-        specific_yield_kwh_per_kwp=balance.delivered_kwh / peak_kw,
+        specific_yield_kwh_per_kwp=balance.delivered_kwh / rated_kwp,
     )
 
 
 def _roof_aged(age: int, pairings: list[PairingClipping], counts: list[int]) -> AgedYear:
-    """A later year of the whole roof; its clipped share is weighted with what each face would give without a limit."""
+    """A later year of the whole roof; its clipped share is weighted with each face's energy without an AC limit."""
     aged = [pairing.per_module.ageing[age] for pairing in pairings]
-    weights = [pairing.per_module.year.unlimited_kwh * count for pairing, count in zip(pairings, counts, strict=True)]
-    clipped = sum(each.clipped_share * weight for each, weight in zip(aged, weights, strict=True))
+    unlimited_kwh = [pairing.per_module.year.unlimited_kwh * count for pairing, count in zip(pairings, counts, strict=True)]
+    clipped_kwh = sum(each.clipped_share * face_kwh for each, face_kwh in zip(aged, unlimited_kwh, strict=True))
     return AgedYear(
         year=aged[0].year,
         remaining_share=aged[0].remaining_share,
-        clipped_share=clipped / sum(weights) if sum(weights) > 0.0 else 0.0,
+        clipped_share=clipped_kwh / sum(unlimited_kwh) if sum(unlimited_kwh) > 0.0 else 0.0,
         delivered_kwh=sum(each.delivered_kwh * count for each, count in zip(aged, counts, strict=True)),
     )
 
 
 def _subhourly_used(states: SubhourlyStates) -> SubhourlyUsed:
-    at = states.index
+    index = states.index
     return SubhourlyUsed(
         origin=states.origin,
         variability_added_share=VARIABILITY_ADDED[states.origin],
-        linke_turbidity=float(np.mean(states.linke_turbidity[at])) if at.size else float(np.mean(states.linke_turbidity)),
+        linke_turbidity=float(np.mean(states.linke_turbidity[index])) if index.size else float(np.mean(states.linke_turbidity)),
         turbidity_from_hours_share=states.inverted_share,
     )

@@ -1,7 +1,7 @@
-"""Where the energy of one module goes on its way through a microinverter, each loss by its own name.
+"""Energy balance of one module with a microinverter, with each loss by name.
 
-The losses are the differences between the steps of `power_steps`, so that they, the night draw and the delivered energy add up
-exactly.
+The losses are the differences between the steps of `power_steps`. So losses, night draw and delivered energy add up exactly to
+the available energy.
 """
 
 from __future__ import annotations
@@ -16,7 +16,7 @@ from wattpair_service.engineering.inverter.power_steps import Loss, PowerSteps, 
 from wattpair_service.engineering.module.dc_response import DcResponse, by_month
 
 AGES = (1, 10, 25)
-"""Years of the module's life that are looked at."""
+"""Years of the module's life for which results are given."""
 
 DURATION_LEVELS = 41
 """Points of a power duration curve, from zero to the highest power before the limit."""
@@ -24,7 +24,7 @@ DURATION_LEVELS = 41
 
 @dataclass(frozen=True, slots=True)
 class EnergyBalance:
-    """Energy of one module over a span of time [kWh], in the order in which it is lost."""
+    """Energy of one module over a period [kWh], in the order of the losses."""
 
     available_kwh: float
     start_up_kwh: float
@@ -38,16 +38,16 @@ class EnergyBalance:
 
     @property
     def unlimited_kwh(self) -> float:
-        """What the microinverter would deliver without an AC limit [kWh]: available energy less every loss before clipping."""
+        """AC energy without an AC limit [kWh]: available energy less every loss before clipping."""
         return self.delivered_kwh + self.night_draw_kwh + self.thermal_derating_kwh + self.clipping_kwh
 
     @property
     def clipped_share(self) -> float:
-        """Clipping as a share of what the microinverter would deliver without an AC limit (0-1); 0 where that is nothing."""
+        """Clipping as a share of the AC energy without an AC limit (0-1); 0 where there is none."""
         return self.clipping_kwh / self.unlimited_kwh if self.unlimited_kwh > 0 else 0.0
 
     def scaled(self, factor: float) -> EnergyBalance:
-        """The balance of `factor` such modules."""
+        """The balance times `factor`, such as a number of modules."""
         return EnergyBalance(*(getattr(self, field.name) * factor for field in fields(self)))
 
 
@@ -69,7 +69,7 @@ class DurationCurve:
 
 @dataclass(frozen=True, slots=True)
 class AgedYear:
-    """A later year of one module, as the module ages: `year` counts from 1, `remaining_share` is of the first year's power."""
+    """A year of one ageing module: `year` counts from 1, `remaining_share` is its power over that of the first year (0-1)."""
 
     year: int
     remaining_share: float
@@ -104,9 +104,9 @@ def pairing_year(
     Parameters
     ----------
     response : DcResponse
-        The face's DC side.
+        Of the module on that face.
     microinverter : Microinverter
-        Its limits are divided evenly over its modules, which see the same light.
+        Its limits are divided evenly over its modules, which have the same irradiance.
     modules_per_input : int
         Modules in series on each input.
     degradation_share_per_year : float
@@ -116,74 +116,76 @@ def pairing_year(
     -------
     PairingYear
         Losses and delivered energy add up to the available energy to rounding (1e-9 relative). Delivered energy is
-        net of the night draw and may be negative where there is next to no light.
+        net of the night draw and may be negative where there is next to no irradiance.
     """
     steps = power_steps(response, microinverter, modules_per_input=modules_per_input)
-    off = steps.delivered_w <= 0.0
-    idle_hours = response.dark_hours_by_month + by_month(response.month[off], response.weight_h[off])
-    night_draw = idle_hours * microinverter.per_module(modules_per_input).night_draw_w / 1000.0
-    months = _monthly_balances(response, steps, night_draw)
-    clipped_w = steps.converted_w - steps.clipped_w
-    energy = clipped_w * response.weight_h / 1000.0
-    cell = (response.month - 1) * 24 + response.hour
+    is_idle = steps.delivered_w <= 0.0
+    idle_h = response.dark_hours_by_month + by_month(response.month[is_idle], response.weight_h[is_idle])
+    night_draw_kwh = idle_h * microinverter.per_module(modules_per_input).night_draw_w / 1000.0
+    months = _monthly_balances(response, steps, night_draw_kwh)
+    clipping_w = steps.converted_w - steps.clipped_w
+    clipping_kwh = clipping_w * response.weight_h / 1000.0
+    month_hour = (response.month - 1) * 24 + response.hour
     return PairingYear(
         year=total(list(months)),
         months=months,
-        clipped_hours_h=float(response.weight_h[clipped_w > 0.0].sum()),
-        clipped_kwh_by_month_hour=np.bincount(cell, weights=energy, minlength=288).reshape(12, 24).astype(np.float64),
+        clipped_hours_h=float(response.weight_h[clipping_w > 0.0].sum()),
+        clipped_kwh_by_month_hour=np.bincount(month_hour, weights=clipping_kwh, minlength=288)
+        .reshape(12, 24)
+        .astype(np.float64),
         duration=_duration_curve(steps.converted_w, response),
         ageing=tuple(
-            _aged(response, steps, float(night_draw.sum()), year, (1.0 - degradation_share_per_year) ** (year - 1))
+            _aged(response, steps, float(night_draw_kwh.sum()), year, (1.0 - degradation_share_per_year) ** (year - 1))
             for year in AGES
         ),
     )
 
 
 def clipped_share(response: DcResponse, microinverter: Microinverter, *, modules_per_input: int = 1) -> float:
-    """Clipping as a share of what the microinverter would deliver without an AC limit (0-1), and nothing else."""
+    """Clipping as a share of the AC energy without an AC limit (0-1)."""
     steps = power_steps(response, microinverter, modules_per_input=modules_per_input)
-    unlimited, clipped = (float(each @ response.weight_h) for each in (steps.converted_w, steps.clipped_w))
-    return 1.0 - clipped / unlimited if unlimited > 0.0 else 0.0
+    unlimited_wh, limited_wh = (float(each @ response.weight_h) for each in (steps.converted_w, steps.clipped_w))
+    return 1.0 - limited_wh / unlimited_wh if unlimited_wh > 0.0 else 0.0
 
 
 def _aged(response: DcResponse, steps: PowerSteps, night_draw_kwh: float, year: int, remaining: float) -> AgedYear:
-    """A later year: power before the AC limit falls with the module's, conversion and the other limits as in the first."""
-    converted = steps.converted_w * remaining
-    clipped = np.minimum(converted, steps.clipped_w)
-    unlimited = float(converted @ response.weight_h)
-    lost = unlimited - float(clipped @ response.weight_h)
-    delivered = float(np.minimum(clipped, steps.delivered_w) @ response.weight_h) / 1000.0 - night_draw_kwh
-    return AgedYear(year, remaining, lost / unlimited if unlimited > 0.0 else 0.0, delivered)
+    """A later year: AC power before the limit falls with the module's power; DC losses and conversion as in the first year."""
+    converted_w = steps.converted_w * remaining
+    clipped_w = np.minimum(converted_w, steps.clipped_w)
+    unlimited_wh = float(converted_w @ response.weight_h)
+    clipping_wh = unlimited_wh - float(clipped_w @ response.weight_h)
+    delivered_kwh = float(np.minimum(clipped_w, steps.delivered_w) @ response.weight_h) / 1000.0 - night_draw_kwh
+    return AgedYear(year, remaining, clipping_wh / unlimited_wh if unlimited_wh > 0.0 else 0.0, delivered_kwh)
 
 
 def _monthly_balances(response: DcResponse, steps: PowerSteps, night_draw_kwh: FloatArray) -> tuple[EnergyBalance, ...]:
-    def of_points(power_w: FloatArray) -> FloatArray:
+    def energy_kwh(power_w: FloatArray) -> FloatArray:
         return by_month(response.month, power_w * response.weight_h) / 1000.0
 
-    def of_loss(loss: Loss) -> FloatArray:
-        return by_month(response.month[loss.at], loss.power_w * response.weight_h[loss.at]) / 1000.0
+    def loss_kwh(loss: Loss) -> FloatArray:
+        return by_month(response.month[loss.index], loss.power_w * response.weight_h[loss.index]) / 1000.0
 
-    at_input, converted, clipped, given = map(
-        of_points, (steps.at_input_w, steps.converted_w, steps.clipped_w, steps.delivered_w)
+    at_input_kwh, converted_kwh, clipped_kwh, delivered_kwh = map(
+        energy_kwh, (steps.at_input_w, steps.converted_w, steps.clipped_w, steps.delivered_w)
     )
     columns = [
-        of_points(steps.available_w),
-        *map(of_loss, (steps.start_up, steps.voltage_window, steps.input_current)),
-        at_input - converted,
-        converted - clipped,
-        clipped - given,
+        energy_kwh(steps.available_w),
+        *map(loss_kwh, (steps.start_up, steps.voltage_window, steps.input_current)),
+        at_input_kwh - converted_kwh,
+        converted_kwh - clipped_kwh,
+        clipped_kwh - delivered_kwh,
         night_draw_kwh,
-        given - night_draw_kwh,
+        delivered_kwh - night_draw_kwh,
     ]
     return tuple(EnergyBalance(*(float(column[month]) for column in columns)) for month in range(12))
 
 
 def _duration_curve(ac_power_w: FloatArray, response: DcResponse) -> DurationCurve:
-    levels = np.linspace(0.0, float(ac_power_w.max(initial=0.0)), DURATION_LEVELS)
+    levels_w = np.linspace(0.0, float(ac_power_w.max(initial=0.0)), DURATION_LEVELS)
     order = np.argsort(ac_power_w)
-    below = np.concatenate([[0.0], np.cumsum(response.weight_h[order])])
-    first = np.searchsorted(ac_power_w[order], levels, side="left")
-    hours = below[-1] - below[first]
-    # At least nothing is what every hour gives, the dark ones too.
-    hours[0] += float(response.dark_hours_by_month.sum())
-    return DurationCurve(ac_power_w=levels, hours_h=hours)
+    cumulative_h = np.concatenate([[0.0], np.cumsum(response.weight_h[order])])
+    first_at_level = np.searchsorted(ac_power_w[order], levels_w, side="left")
+    hours_h = cumulative_h[-1] - cumulative_h[first_at_level]
+    # Every hour has at least zero power, dark hours too.
+    hours_h[0] += float(response.dark_hours_by_month.sum())
+    return DurationCurve(ac_power_w=levels_w, hours_h=hours_h)

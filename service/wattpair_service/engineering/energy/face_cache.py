@@ -1,7 +1,7 @@
-"""The irradiance on a roof's faces and what a module makes of it, each computed when it is first asked for.
+"""Irradiance on a roof's faces and DC response of a module on them, each computed at its first use.
 
-Results for a year that the service caches are cached too, by the figures of the face: whoever changes a microinverter, a price
-or a number of modules does not wait for them again.
+Results for a cached year are cached too, by the properties of the face: a request with another microinverter, price or number
+of modules reuses them.
 """
 
 from __future__ import annotations
@@ -29,8 +29,8 @@ from wattpair_service.engineering.site_year import SiteYear
 T = TypeVar("T")
 
 CACHED_RESULTS = 24
-"""Planes, DC responses and subhourly points that are cached: those of two roofs of four faces. Of an hourly year each has some
-0.3 MB."""
+"""Cached irradiances, DC responses and subhourly points: those of two roofs of four faces. Each takes some 0.3 MB for an hourly
+year."""
 
 POINTS_TOGETHER = 8192
 """Points of a year whose DC responses are computed together: few calls where years are short, and no more than the processor's
@@ -39,22 +39,22 @@ cache holds where they are long."""
 
 @dataclass(slots=True, eq=False)
 class Slot:
-    """Where a result is cached; empty until it is known, so that several can be computed together."""
+    """Holds one cached result; empty until it is computed, so that several can be computed together."""
 
     result: Any = None
 
 
 @lru_cache(maxsize=CACHED_RESULTS)
 def cached_slot(*_key: Any) -> Slot:
-    """The slot of a result for a year that the service caches; a new one is empty."""
+    """The slot of a result for a cached year; a new one is empty."""
     return Slot()
 
 
 @dataclass(frozen=True, slots=True, eq=False)
 class FaceCache:
-    """Shared by the parts of one answer, which look at the same faces in the same year; with a cached year, by later answers.
+    """Results for faces in one year, shared by the parts of one calculation and, for a cached year, by later requests.
 
-    Faces that are asked for together are computed together.
+    All faces of one call are computed together.
     """
 
     year: SiteYear
@@ -67,7 +67,7 @@ class FaceCache:
         return self.year.conditions
 
     def subhourly_states(self) -> SubhourlyStates:
-        """What happens inside the hours of the year."""
+        """Subhourly states of the year."""
         slot = self._own.setdefault((), Slot())
         if slot.result is None:
             slot.result = self.year.subhourly_states()
@@ -91,23 +91,23 @@ class FaceCache:
         return self._results(_responses, faces, parameters)
 
     def subhourly_points(self, faces: Sequence[Face], power_coefficient_per_k: float) -> list[SubhourlyPoints]:
-        """The points of each face with the states inside its hours."""
+        """The points of each face with the subhourly states of its hours."""
         return self._results(_subhourly_points, faces, power_coefficient_per_k)
 
     def subhourly_response(self, face: Face, parameters: SixParameters, power_coefficient_per_k: float) -> DcResponse:
-        """DC response of a module on a face with the states inside its hours.
+        """DC response of a module on a face with the subhourly states of its hours.
 
-        It takes more memory than all that it is made of, and less time: it is not cached.
+        Not cached: it needs more memory than the results that it is computed from, and less time.
         """
         (response,), (points,) = self.responses((face,), parameters), self.subhourly_points((face,), power_coefficient_per_k)
         return with_subhourly_points(response, points)
 
     def _results(self, function: Callable[..., Sequence[T]], faces: Sequence[Face], *others: Any) -> list[T]:
         # Neither the name of a face nor its number of modules changes its irradiance.
-        alike = [replace(face, name="", module_count=1) for face in faces]
-        slots = [self._slot((function, face, *others)) for face in alike]
-        # By identity, so that faces alike are one.
-        empty = {id(slot): (face, slot) for face, slot in zip(alike, slots, strict=True) if slot.result is None}
+        planes = [replace(face, name="", module_count=1) for face in faces]
+        slots = [self._slot((function, face, *others)) for face in planes]
+        # By identity of the slot, so that equal faces are computed once.
+        empty = {id(slot): (face, slot) for face, slot in zip(planes, slots, strict=True) if slot.result is None}
         if empty:
             results = function(self, [face for face, _ in empty.values()], *others)
             for (_, slot), result in zip(empty.values(), results, strict=True):
@@ -129,10 +129,10 @@ def _planes(cache: FaceCache, faces: Sequence[Face]) -> Sequence[PlaneOfArray]:
 
 def _responses(cache: FaceCache, faces: Sequence[Face], parameters: SixParameters) -> Sequence[DcResponse]:
     planes, responses = cache.planes(faces), list[DcResponse]()
-    together = max(1, POINTS_TOGETHER // cache.conditions.weight_h.size)
-    for start in range(0, len(faces), together):
-        some = slice(start, start + together)
-        responses += dc_responses(cache.conditions, planes[some], faces=faces[some], parameters=parameters)
+    batch_size = max(1, POINTS_TOGETHER // cache.conditions.weight_h.size)
+    for start in range(0, len(faces), batch_size):
+        batch = slice(start, start + batch_size)
+        responses += dc_responses(cache.conditions, planes[batch], faces=faces[batch], parameters=parameters)
     return responses
 
 

@@ -1,12 +1,12 @@
-"""Energy of a roof over the years as its modules age, and what of it is used at home, sold, or cut at the connection.
+"""Energy of a roof over the years as its modules age, split into used at home, exported and curtailed by the export limit.
 
-As a module ages its power before the AC limit falls, so that clipping shrinks: AC power is the smaller of the aged power and
-the limit, at each point and in each year. Conversion and the limits before it stay as in the first year.
+A module's power falls as it ages, so clipping shrinks: AC power is the smaller of the aged power and the AC limit, at each
+point and in each year. Conversion and the DC limits stay as in the first year.
 
-The home takes a share of all energy, or its load at each hour of a mean day of each month. The connection lets out at most its
-export limit, a power of the whole roof. What the units draw at night is bought: it is taken off what is used at home. A face
-by itself has that part of load and export limit which its modules are of the roof's. Neglected: the load's own swing inside the
-hour and from day to day, storage, a tariff that changes over the day.
+The household uses a share of all energy, or up to its load, given for each hour of a mean day of each month. The export limit
+is a power of the whole roof. The night draw of the units is imported: it is subtracted from the energy used at home. A face by
+itself gets a share of household load and export limit in proportion to its modules. Neglected: variability of the household
+load inside the hour and from day to day, storage, a tariff that changes over the day.
 """
 
 from __future__ import annotations
@@ -26,15 +26,15 @@ from wattpair_service.engineering.equipment import Microinverter
 from wattpair_service.engineering.inverter.power_steps import PowerSteps, power_steps
 from wattpair_service.engineering.money.cash_flow import discount_factors
 
-AGES_MOST = 7
-"""Ages at which load and export limit are met hour by hour; between them energy changes smoothly."""
+SAMPLED_AGES_MAX = 7
+"""Module ages for which household load and export limit are applied hour by hour; between them energy changes smoothly."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
 class HomeUse:
-    """Who takes the energy: a share used at home (0-1), or the load [W] by month and hour, shape (12, 24); one is None.
+    """Share used at home (0-1), or household load [W] by month and hour, shape (12, 24); one of the two is None.
 
-    `export_limit_w` [W] is what the connection lets out, None where it lets out all.
+    `export_limit_w` is the export limit of the grid connection [W], None without a limit.
     """
 
     share_used_at_home: float | None
@@ -43,13 +43,13 @@ class HomeUse:
 
     @property
     def of_the_roof(self) -> bool:
-        """Whether the faces' powers have to be added up hour by hour."""
+        """Whether the split needs the sum of all faces' powers hour by hour."""
         return self.load_w is not None or self.export_limit_w is not None
 
 
 @dataclass(frozen=True, slots=True)
 class Tariff:
-    """Prices of energy [currency/kWh] in the first year, and the share by which they change from each year to the next."""
+    """Energy prices in the first year [currency/kWh], and their relative change from each year to the next."""
 
     import_price_per_kwh: float
     export_price_per_kwh: float
@@ -58,21 +58,21 @@ class Tariff:
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Worth:
-    """What a kilowatt-hour of each year is worth today, used at home and exported."""
+    """Present value of a kilowatt-hour of each year, used at home or exported [currency/kWh]."""
 
     home: FloatArray
     exported: FloatArray
 
     @classmethod
     def of(cls, tariff: Tariff, discount_rate: float, years: int) -> Worth:
-        """Discounted to today; energies of a year fall at its end."""
-        grown = (1.0 + tariff.change_share_per_year) ** np.arange(float(years)) * discount_factors(discount_rate, years)
-        return cls(tariff.import_price_per_kwh * grown, tariff.export_price_per_kwh * grown)
+        """Discounted to today; a year's energy is valued at the end of the year."""
+        factors = (1.0 + tariff.change_share_per_year) ** np.arange(float(years)) * discount_factors(discount_rate, years)
+        return cls(tariff.import_price_per_kwh * factors, tariff.export_price_per_kwh * factors)
 
 
 @dataclass(frozen=True, slots=True, eq=False)
 class YearlySplit:
-    """Energy used at home, exported and cut at the connection [kWh], with the years along the last axis."""
+    """Energy used at home, exported and curtailed by the export limit (`cut_kwh`) [kWh]; years along the last axis."""
 
     home_kwh: FloatArray
     exported_kwh: FloatArray
@@ -80,32 +80,32 @@ class YearlySplit:
 
     @property
     def useful_kwh(self) -> FloatArray:
-        """Used at home or exported."""
+        """Energy used at home or exported [kWh]."""
         return self.home_kwh + self.exported_kwh
 
     def less(self, other: YearlySplit) -> YearlySplit:
-        """What this has more than the other."""
+        """Difference of this split and another, term by term."""
         return YearlySplit(self.home_kwh - other.home_kwh, self.exported_kwh - other.exported_kwh, self.cut_kwh - other.cut_kwh)
 
     def value(self, worth: Worth) -> FloatArray:
-        """Worth today of all years."""
+        """Present value of all years [currency]."""
         return self.home_kwh @ worth.home + self.exported_kwh @ worth.exported
 
 
 class Roof(Protocol):
-    """What this file needs to know of a roof and its terms."""
+    """The properties of a roof that these functions need."""
 
     @property
     def dc(self) -> RoofDc:
-        """The DC dc."""
+        """DC response of one module on each face."""
 
     @property
     def modules_per_input(self) -> int:
-        """In series on each input."""
+        """Modules in series on each input."""
 
     @property
     def available_kwh(self) -> FloatArray:
-        """First year of one module on each face at maximum power."""
+        """First-year energy of one module on each face at maximum power [kWh]."""
 
     @property
     def counts(self) -> FloatArray:
@@ -113,34 +113,34 @@ class Roof(Protocol):
 
     @property
     def remaining(self) -> FloatArray:
-        """Module power in each year over that of the first."""
+        """Module power in each year over that of the first year (0-1); never rises."""
 
     @property
     def home_use(self) -> HomeUse:
-        """Who takes the energy."""
+        """Household load and export limit."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
 class LifetimeEnergy:
-    """One microinverter on the whole roof.
+    """Energy of the whole roof with one microinverter.
 
     Attributes
     ----------
-    steps_kwh : array, shape (faces, 9)
+    balance_kwh : array, shape (faces, 9)
         First year of each face, all its modules, in the order of `EnergyBalance`.
     delivered_kwh, lost_kwh : array, shape (faces, years)
-        Delivered to the AC dc net of the night draw, and lost at the AC limit, before any cut at the connection.
+        AC energy net of the night draw, and energy lost to AC limit and thermal derating; both before the export limit.
     night_kwh : float
         Yearly night draw of the whole roof.
     clipped_share_hourly_means : array, shape (faces,)
-        What would be clipped of the first year if each hour were as its mean (0-1).
+        Clipped share of the first year computed from hourly means (0-1).
     lost_faces : YearlySplit
-        What would come of the lost energy at home, exported and cut, each face by itself; shape (faces, years).
+        How `lost_kwh` would be split without AC limit and derating, each face by itself; shape (faces, years).
     faces, roof : YearlySplit
-        Of shapes (faces, years), each face by itself, and (years,).
+        Each face by itself, shape (faces, years), and the whole roof, shape (years,).
     """
 
-    steps_kwh: FloatArray
+    balance_kwh: FloatArray
     delivered_kwh: FloatArray
     lost_kwh: FloatArray
     night_kwh: float
@@ -152,206 +152,231 @@ class LifetimeEnergy:
     @property
     def balance(self) -> EnergyBalance:
         """First year of the whole roof."""
-        return EnergyBalance(*self.steps_kwh.sum(axis=0).tolist())
+        return EnergyBalance(*self.balance_kwh.sum(axis=0).tolist())
 
     @property
     def balances(self) -> tuple[EnergyBalance, ...]:
         """First year of each face, all its modules."""
-        return tuple(EnergyBalance(*face) for face in self.steps_kwh.tolist())
+        return tuple(EnergyBalance(*face) for face in self.balance_kwh.tolist())
 
 
 def lifetime_energy(roof: Roof, microinverter: Microinverter) -> LifetimeEnergy:
     """Energy of the roof with a microinverter, year by year."""
     steps = power_steps(roof.dc.response, microinverter, modules_per_input=roof.modules_per_input)
     dc, night_kwh = roof.dc, _night_kwh(roof, microinverter, steps)
-    limited = _Limited.of(steps)
-    converted = dc.by_face(steps.converted_w) / 1000.0
-    before_conversion = [dc.loss_by_face(each) / 1000.0 for each in (steps.start_up, steps.voltage_window, steps.input_current)]
-    clipping, both = (
-        dc.hours_by_face(limited.at, limited.before_w - each) / 1000.0 for each in (steps.clipped_w[limited.at], limited.kept_w)
+    limited = _LimitedPoints.of(steps)
+    converted_kwh = dc.by_face(steps.converted_w) / 1000.0
+    dc_losses_kwh = [dc.loss_by_face(each) / 1000.0 for each in (steps.start_up, steps.voltage_window, steps.input_current)]
+    conversion_kwh = roof.available_kwh - sum(dc_losses_kwh) - converted_kwh
+    clipping_kwh, clipping_and_derating_kwh = (
+        dc.hours_by_face(limited.index, limited.converted_w - power_w) / 1000.0
+        for power_w in (steps.clipped_w[limited.index], limited.delivered_w)
     )
-    delivered, lost = _yearly(roof, limited, converted, night_kwh)
-    faces, whole, free_faces = _splits(roof, steps, delivered, lost, night_kwh * roof.counts, free=True)
-    conversion = roof.available_kwh - sum(before_conversion) - converted
-    balance = [
-        roof.available_kwh, *before_conversion, conversion, clipping, both - clipping, night_kwh, converted - both - night_kwh
-    ]  # fmt: skip
+    balance_kwh = [
+        roof.available_kwh,
+        *dc_losses_kwh,
+        conversion_kwh,
+        clipping_kwh,
+        clipping_and_derating_kwh - clipping_kwh,
+        night_kwh,
+        converted_kwh - clipping_and_derating_kwh - night_kwh,
+    ]
+    delivered_kwh, lost_kwh = _delivered_and_lost_kwh(roof, limited, converted_kwh, night_kwh)
+    roof_night_kwh = night_kwh * roof.counts
+    face_splits, roof_split = _splits(roof, steps, delivered_kwh, roof_night_kwh)
+    unlimited_splits = _face_splits_without_ac_limit(roof, steps, delivered_kwh + lost_kwh, roof_night_kwh)
     return LifetimeEnergy(
-        steps_kwh=np.stack(balance, axis=-1) * roof.counts[:, None],
-        delivered_kwh=delivered,
-        lost_kwh=lost,
+        balance_kwh=np.stack(balance_kwh, axis=-1) * roof.counts[:, None],
+        delivered_kwh=delivered_kwh,
+        lost_kwh=lost_kwh,
         night_kwh=float(night_kwh @ roof.counts),
-        clipped_share_hourly_means=_clipped_by_means(
-            dc, steps, microinverter.per_module(roof.modules_per_input).ac_power_w, converted
+        clipped_share_hourly_means=_clipped_share_hourly_means(
+            dc, steps, microinverter.per_module(roof.modules_per_input).ac_power_w, converted_kwh
         ),
-        lost_faces=free_faces.less(faces),
-        faces=faces,
-        roof=whole,
+        lost_faces=unlimited_splits.less(face_splits),
+        faces=face_splits,
+        roof=roof_split,
     )
 
 
 def lifetime_splits(roof: Roof, microinverter: Microinverter, current_factor: FloatArray) -> tuple[YearlySplit, YearlySplit]:
-    """Split of the energy over the years with modules of k other currents, shape (k, 1).
+    """Yearly splits with modules whose currents are scaled by k factors, `current_factor` of shape (k, 1).
 
-    Each face by itself, shape (k, faces, years), and the roof, (k, years).
+    Gives the split of each face by itself, shape (k, faces, years), and of the roof, (k, years).
     """
     steps = power_steps(
         roof.dc.response, microinverter, modules_per_input=roof.modules_per_input, current_factor=current_factor
     )
     night_kwh = _night_kwh(roof, microinverter, steps)
-    converted = roof.dc.by_face(steps.converted_w) / 1000.0
-    delivered, lost = _yearly(roof, _Limited.of(steps), converted, night_kwh)
-    faces, whole, _ = _splits(roof, steps, delivered, lost, night_kwh * roof.counts)
-    return faces, whole
+    converted_kwh = roof.dc.by_face(steps.converted_w) / 1000.0
+    delivered_kwh, _ = _delivered_and_lost_kwh(roof, _LimitedPoints.of(steps), converted_kwh, night_kwh)
+    return _splits(roof, steps, delivered_kwh, night_kwh * roof.counts)
 
 
-def _clipped_by_means(dc: RoofDc, steps: PowerSteps, limit_w: float, converted_kwh: FloatArray) -> FloatArray:
-    """Clipped share of each face if each hour were as its mean: its even state, less what that gives more than the mean."""
+def _clipped_share_hourly_means(dc: RoofDc, steps: PowerSteps, limit_w: float, converted_kwh: FloatArray) -> FloatArray:
+    """Clipped share of each face from hourly means (0-1): the power of each hour's even state, scaled to the hour's mean."""
     means = dc.hour_means
-    assert means is not None, "asked for of all points"
-    at = np.flatnonzero(steps.converted_w > limit_w * means.power_ratio_min)
-    over_w = np.maximum(steps.converted_w[at] / means.power_ratio[at] - limit_w, 0.0)
-    lost_kwh = np.bincount(dc.face[at], weights=over_w * means.weight_h[at], minlength=dc.face_count) / 1000.0
-    return np.divide(lost_kwh, converted_kwh, out=np.zeros_like(lost_kwh), where=converted_kwh > 0.0)
+    assert means is not None, "condensed points have no hourly means"
+    index = np.flatnonzero(steps.converted_w > limit_w * means.power_ratio_min)
+    over_limit_w = np.maximum(steps.converted_w[index] / means.power_ratio[index] - limit_w, 0.0)
+    clipped_kwh = np.bincount(dc.face[index], weights=over_limit_w * means.weight_h[index], minlength=dc.face_count) / 1000.0
+    return np.divide(clipped_kwh, converted_kwh, out=np.zeros_like(clipped_kwh), where=converted_kwh > 0.0)
 
 
 def _night_kwh(roof: Roof, microinverter: Microinverter, steps: PowerSteps) -> FloatArray:
-    """Drawn by one module's share of its unit while it gives nothing, on each face, shape (..., faces)."""
-    dc, idle = roof.dc, steps.delivered_w <= 0.0
-    lit_h = dc.hours_by_face(np.flatnonzero(idle)) if idle.ndim == 1 else dc.by_face(idle.astype(np.float64))
-    idle_h = dc.dark_hours_h + lit_h
+    """Yearly draw per module while its unit delivers nothing, on each face, shape (..., faces) [kWh]."""
+    dc, is_idle = roof.dc, steps.delivered_w <= 0.0
+    idle_lit_h = dc.hours_by_face(np.flatnonzero(is_idle)) if is_idle.ndim == 1 else dc.by_face(is_idle.astype(np.float64))
+    idle_h = dc.dark_hours_h + idle_lit_h
     return np.asarray(idle_h * (microinverter.per_module(roof.modules_per_input).night_draw_w / 1000.0))
 
 
 @dataclass(frozen=True, slots=True, eq=False)
-class _Limited:
-    """The points at which AC limit or heat takes power in the first year, before and after: shape (..., points) [W].
+class _LimitedPoints:
+    """The points that AC limit or thermal derating reduces in the first year: AC power before and after, (..., points) [W].
 
-    No other can be at a limit later, since the power before it never grows.
+    Aged modules give no more power, so no other point reaches a limit in a later year.
     """
 
-    at: IntArray
-    before_w: FloatArray
-    kept_w: FloatArray
+    index: IntArray
+    converted_w: FloatArray
+    delivered_w: FloatArray
 
     @classmethod
-    def of(cls, steps: PowerSteps) -> _Limited:
-        limited = steps.delivered_w < steps.converted_w
-        at = np.flatnonzero(limited if limited.ndim == 1 else limited.any(axis=0))
-        return cls(at, steps.converted_w.take(at, axis=-1), steps.delivered_w.take(at, axis=-1))
+    def of(cls, steps: PowerSteps) -> _LimitedPoints:
+        is_limited = steps.delivered_w < steps.converted_w
+        index = np.flatnonzero(is_limited if is_limited.ndim == 1 else is_limited.any(axis=0))
+        return cls(index, steps.converted_w.take(index, axis=-1), steps.delivered_w.take(index, axis=-1))
 
 
-def _yearly(roof: Roof, limited: _Limited, converted_kwh: FloatArray, night_kwh: FloatArray) -> tuple[FloatArray, FloatArray]:
-    """Delivered, and lost at the AC limit and to heat, by all modules of each face in each year: shape (..., faces, years)."""
-    remaining, counts = roof.remaining, roof.counts[:, None]
-    # What remains never grows: a point is at its limit in the first years, as many as leave more than the limit.
-    share = np.divide(limited.kept_w, limited.before_w, out=np.ones_like(limited.kept_w), where=limited.before_w > 0.0)
-    years = np.searchsorted(-remaining, -share)
+def _delivered_and_lost_kwh(
+    roof: Roof, limited: _LimitedPoints, converted_kwh: FloatArray, night_kwh: FloatArray
+) -> tuple[FloatArray, FloatArray]:
+    """AC energy net of the night draw, and energy lost to AC limit and derating, of each face: shape (..., faces, years).
+
+    A point is limited in the first years only, as long as the remaining share exceeds limit over first-year power. So each
+    point's power is added to the last year in which it is limited, and sums from the last year backwards give every year.
+    """
+    remaining, module_counts = roof.remaining, roof.counts[:, None]
+    limit_share = np.divide(
+        limited.delivered_w, limited.converted_w, out=np.ones_like(limited.delivered_w), where=limited.converted_w > 0.0
+    )
+    limited_years = np.searchsorted(-remaining, -limit_share)
     shape = *converted_kwh.shape, remaining.size + 1
-    cells = np.arange(math.prod(shape[:-2])).reshape(*shape[:-2], 1) * shape[-2] + roof.dc.face[limited.at]
-    group = (cells * shape[-1] + years).ravel()
-    weight_h = roof.dc.response.weight_h[limited.at]
+    row = np.arange(math.prod(shape[:-2])).reshape(*shape[:-2], 1) * shape[-2] + roof.dc.face[limited.index]
+    bins = (row * shape[-1] + limited_years).ravel()
+    weight_h = roof.dc.response.weight_h[limited.index]
 
-    def in_each_year(power_w: FloatArray) -> FloatArray:
-        sums = np.bincount(group, weights=(power_w * weight_h).ravel(), minlength=math.prod(shape)).reshape(shape)
-        return np.asarray(np.cumsum(sums[..., :0:-1], axis=-1)[..., ::-1])
+    def by_year_wh(power_w: FloatArray) -> FloatArray:
+        by_limited_years = np.bincount(bins, weights=(power_w * weight_h).ravel(), minlength=math.prod(shape)).reshape(shape)
+        return np.asarray(np.cumsum(by_limited_years[..., :0:-1], axis=-1)[..., ::-1])
 
-    lost = np.maximum(in_each_year(limited.before_w) * remaining - in_each_year(limited.kept_w), 0.0) / 1000.0 * counts
-    return converted_kwh[..., None] * counts * remaining - lost - (night_kwh * roof.counts)[..., None], lost
+    lost_wh = np.maximum(by_year_wh(limited.converted_w) * remaining - by_year_wh(limited.delivered_w), 0.0)
+    lost_kwh = lost_wh / 1000.0 * module_counts
+    unlimited_kwh = converted_kwh[..., None] * module_counts * remaining
+    return unlimited_kwh - lost_kwh - (night_kwh * roof.counts)[..., None], lost_kwh
 
 
-def _splits(
-    roof: Roof, steps: PowerSteps, delivered: FloatArray, lost: FloatArray, night: FloatArray, *, free: bool = False
-) -> tuple[YearlySplit, YearlySplit, YearlySplit]:
-    """Faces by themselves, the roof, and, where `free`, the faces as though their units had no AC limit."""
+def _splits(roof: Roof, steps: PowerSteps, delivered_kwh: FloatArray, night_kwh: FloatArray) -> tuple[YearlySplit, YearlySplit]:
+    """Split of each face by itself, and of the whole roof."""
     use = roof.home_use
     if use.of_the_roof:
-        by_age = _face_powers(roof, steps, limited=True)
-        faces = _face_flows(roof, by_age, night)
-        free_faces = _face_flows(roof, _face_powers(roof, steps, limited=False), night) if free else faces
-        return faces, _roof_flows(roof, by_age, night), free_faces
-    alone, together = _shared_out(delivered, night, use), _shared_out(delivered.sum(axis=-2), night.sum(axis=-1), use)
-    return alone, together, _shared_out(delivered + lost, night, use) if free else alone
+        power_by_age_w = _power_by_age_w(roof, steps, limited=True)
+        return _hourly_face_splits(roof, power_by_age_w, night_kwh), _hourly_roof_split(roof, power_by_age_w, night_kwh)
+    return (
+        _split_by_share(delivered_kwh, night_kwh, use),
+        _split_by_share(delivered_kwh.sum(axis=-2), night_kwh.sum(axis=-1), use),
+    )
 
 
-def _face_powers(roof: Roof, steps: PowerSteps, *, limited: bool) -> list[FloatArray]:
-    """Power of all modules of each point's face at some ages [W]; `limited` is whether the AC limit counts."""
-    counts = roof.counts[roof.dc.face]
-    converted_w, kept_w = steps.converted_w * counts, steps.delivered_w * counts
-    aged = (converted_w * remaining for remaining in _ages(roof.remaining))
-    return [np.minimum(each, kept_w) if limited else each for each in aged]
+def _face_splits_without_ac_limit(
+    roof: Roof, steps: PowerSteps, unlimited_kwh: FloatArray, night_kwh: FloatArray
+) -> YearlySplit:
+    """Split of each face by itself, had its units neither AC limit nor derating."""
+    if roof.home_use.of_the_roof:
+        return _hourly_face_splits(roof, _power_by_age_w(roof, steps, limited=False), night_kwh)
+    return _split_by_share(unlimited_kwh, night_kwh, roof.home_use)
 
 
-def _face_flows(roof: Roof, powers_w: Sequence[FloatArray], night_kwh: FloatArray) -> YearlySplit:
-    """Each face as though it stood alone, with its part of load and export limit."""
+def _power_by_age_w(roof: Roof, steps: PowerSteps, *, limited: bool) -> list[FloatArray]:
+    """AC power of all modules of each point's face [W], for each of `_sampled_ages`; AC limit and derating where `limited`."""
+    module_counts = roof.counts[roof.dc.face]
+    converted_w, delivered_w = steps.converted_w * module_counts, steps.delivered_w * module_counts
+    aged_w = (converted_w * remaining for remaining in _sampled_ages(roof.remaining))
+    return [np.minimum(power_w, delivered_w) if limited else power_w for power_w in aged_w]
+
+
+def _hourly_face_splits(roof: Roof, power_by_age_w: Sequence[FloatArray], night_kwh: FloatArray) -> YearlySplit:
+    """Split of each face by itself, with its share of household load and export limit."""
     use, dc, response = roof.home_use, roof.dc, roof.dc.response
-    part = (roof.counts / roof.counts.sum())[dc.face]
-    limit_w = None if use.export_limit_w is None else use.export_limit_w * part
-    load_w = None if use.load_w is None else use.load_w[response.month - 1, response.hour] * part
-    by_age = [_taken(each_w, use, load_w, limit_w, dc.by_face) for each_w in powers_w]
-    return _year_by_year(roof.remaining, by_age, night_kwh)
+    face_share = (roof.counts / roof.counts.sum())[dc.face]
+    export_limit_w = None if use.export_limit_w is None else use.export_limit_w * face_share
+    load_w = None if use.load_w is None else use.load_w[response.month - 1, response.hour] * face_share
+    by_age_kwh = [_split_kwh(power_w, use, load_w, export_limit_w, dc.by_face) for power_w in power_by_age_w]
+    return _split_of_every_year(roof.remaining, by_age_kwh, night_kwh)
 
 
-def _roof_flows(roof: Roof, powers_w: Sequence[FloatArray], night_kwh: FloatArray) -> YearlySplit:
-    """All faces together behind one connection."""
+def _hourly_roof_split(roof: Roof, power_by_age_w: Sequence[FloatArray], night_kwh: FloatArray) -> YearlySplit:
+    """Split of all faces together, behind one grid connection."""
     use, dc, time = roof.home_use, roof.dc, roof.dc.time
     load_w = None if use.load_w is None else use.load_w[time.month - 1, time.hour]
-    size = time.weight_h.size
+    moment_count = time.weight_h.size
 
-    def together(face_w: FloatArray) -> FloatArray:
-        rows = face_w.reshape(math.prod(face_w.shape[:-1]), dc.moment.size)
-        sums = [np.bincount(dc.moment, weights=row, minlength=size) for row in rows]
-        return np.asarray(sums, dtype=np.float64).reshape(*face_w.shape[:-1], size)
+    def roof_power_w(face_power_w: FloatArray) -> FloatArray:
+        rows = face_power_w.reshape(math.prod(face_power_w.shape[:-1]), dc.moment.size)
+        sums = [np.bincount(dc.moment, weights=row, minlength=moment_count) for row in rows]
+        return np.asarray(sums, dtype=np.float64).reshape(*face_power_w.shape[:-1], moment_count)
 
-    def summed(power_w: FloatArray) -> FloatArray:
+    def energy_wh(power_w: FloatArray) -> FloatArray:
         return np.asarray(power_w @ time.weight_h)
 
-    by_age = [_taken(together(each_w), use, load_w, use.export_limit_w, summed) for each_w in powers_w]
-    return _year_by_year(roof.remaining, by_age, night_kwh.sum(axis=-1))
+    by_age_kwh = [_split_kwh(roof_power_w(power_w), use, load_w, use.export_limit_w, energy_wh) for power_w in power_by_age_w]
+    return _split_of_every_year(roof.remaining, by_age_kwh, night_kwh.sum(axis=-1))
 
 
-def _taken(
+def _split_kwh(
     power_w: FloatArray,
     use: HomeUse,
     load_w: FloatArray | None,
-    limit_w: FloatArray | float | None,
-    summed: Callable[[FloatArray], FloatArray],
+    export_limit_w: FloatArray | float | None,
+    energy_wh: Callable[[FloatArray], FloatArray],
 ) -> FloatArray:
-    """Energy used at home, exported and cut [kWh], along the first axis; what follows from the rest is not added up."""
-    total = summed(power_w)
+    """Energy used at home, exported and curtailed [kWh], along the first axis; `energy_wh` sums powers over the hours."""
+    total_wh = energy_wh(power_w)
     if load_w is None:
         share = use.share_used_at_home or 0.0
-        home, surplus_w = share * total, power_w * (1.0 - share)
+        home_wh, surplus_w = share * total_wh, power_w * (1.0 - share)
     else:
         home_w = np.minimum(power_w, load_w)
-        home, surplus_w = summed(home_w), power_w - home_w
-    exported = total - home if limit_w is None else summed(np.minimum(surplus_w, limit_w))
-    return np.array([home, exported, total - home - exported]) / 1000.0
+        home_wh, surplus_w = energy_wh(home_w), power_w - home_w
+    exported_wh = total_wh - home_wh if export_limit_w is None else energy_wh(np.minimum(surplus_w, export_limit_w))
+    return np.array([home_wh, exported_wh, total_wh - home_wh - exported_wh]) / 1000.0
 
 
-def _year_by_year(remaining: FloatArray, by_age: Sequence[FloatArray], night_kwh: FloatArray) -> YearlySplit:
-    """From some ages to every year; the draw at night is bought."""
-    home, exported, cut = np.moveaxis(_between(remaining, np.array(by_age)), 0, -1)
-    return YearlySplit(home - night_kwh[..., None], exported, cut)
+def _split_of_every_year(remaining: FloatArray, by_age_kwh: Sequence[FloatArray], night_kwh: FloatArray) -> YearlySplit:
+    """Split of every year from those of the sampled ages; the night draw is imported."""
+    home_kwh, exported_kwh, cut_kwh = np.moveaxis(_at_every_year(remaining, np.array(by_age_kwh)), 0, -1)
+    return YearlySplit(home_kwh - night_kwh[..., None], exported_kwh, cut_kwh)
 
 
-def _shared_out(delivered_kwh: FloatArray, night_kwh: FloatArray, use: HomeUse) -> YearlySplit:
-    assert use.share_used_at_home is not None, "a share or a load is given"
-    night = night_kwh[..., None]
-    home = use.share_used_at_home * (delivered_kwh + night) - night
-    return YearlySplit(home, delivered_kwh - home, np.zeros_like(home))
+def _split_by_share(delivered_kwh: FloatArray, night_kwh: FloatArray, use: HomeUse) -> YearlySplit:
+    """Split by a constant share used at home, without export limit."""
+    assert use.share_used_at_home is not None, "without a household load there is a share"
+    yearly_night_kwh = night_kwh[..., None]
+    home_kwh = use.share_used_at_home * (delivered_kwh + yearly_night_kwh) - yearly_night_kwh
+    return YearlySplit(home_kwh, delivered_kwh - home_kwh, np.zeros_like(home_kwh))
 
 
-def _ages(remaining: FloatArray) -> FloatArray:
-    """Ages at which the roof is looked at hour by hour, rising in what remains: all of a few years, else some of them."""
-    if remaining.size <= AGES_MOST or remaining[-1] == remaining[0]:
+def _sampled_ages(remaining: FloatArray) -> FloatArray:
+    """Remaining shares of module power to compute hour by hour, rising: all of a few years, else some in equal steps."""
+    if remaining.size <= SAMPLED_AGES_MAX or remaining[-1] == remaining[0]:
         return np.unique(remaining)
-    return np.linspace(remaining[-1], remaining[0], AGES_MOST)
+    return np.linspace(remaining[-1], remaining[0], SAMPLED_AGES_MAX)
 
 
-def _between(remaining: FloatArray, values: FloatArray) -> FloatArray:
-    """Values at `_ages`, along the first axis, carried to every year by monotone cubics."""
-    ages = _ages(remaining)
+def _at_every_year(remaining: FloatArray, values: FloatArray) -> FloatArray:
+    """Values at `_sampled_ages`, along the first axis, interpolated to every year by monotone cubics."""
+    ages = _sampled_ages(remaining)
     if ages.size < 2:
         return np.repeat(values, remaining.size, axis=0)
     return np.asarray(PchipInterpolator(ages, values, axis=0)(remaining))

@@ -1,7 +1,7 @@
-"""The DC dc of all faces of a roof as one array, so that a further microinverter costs one pass over it.
+"""DC response of a module on all faces of a roof, joined in one array: each microinverter needs one pass over it.
 
-Every point of every face also has its moment on the roof's own time: where the export limit or the home's load counts, the
-faces' powers at the same state of the same hour add up there.
+Each point also has an index into the roof's moments. Where household load or export limit counts, the faces' powers at the
+same moment, the same subhourly state of the same hour, are summed.
 """
 
 from __future__ import annotations
@@ -26,7 +26,7 @@ from wattpair_service.engineering.module.single_diode import SixParameters
 
 @dataclass(frozen=True, slots=True, eq=False)
 class RoofTime:
-    """The roof's own points: each state of each hour once, with its weight [h], month 1 to 12 and hour 0 to 23."""
+    """The roof's moments: each subhourly state of each hour once, with its weight [h], month 1 to 12 and hour 0 to 23."""
 
     weight_h: FloatArray
     month: IntArray
@@ -35,9 +35,10 @@ class RoofTime:
 
 @dataclass(frozen=True, slots=True, eq=False)
 class HourMeans:
-    """The hour of each point, where it is an hour's even state: its whole weight [h], 0 in sun and shade.
+    """What gives hourly means back from subhourly points, an entry for each point.
 
-    `power_ratio` is the even state's power over the hour's mean, `power_ratio_min` the lowest of them.
+    `weight_h` is the whole weight of the point's hour where the point is its even state, 0 in sun and shade [h].
+    `power_ratio` is the point's power over the hour's mean, `power_ratio_min` the lowest among the even states.
     """
 
     weight_h: FloatArray
@@ -47,20 +48,20 @@ class HourMeans:
 
 @dataclass(frozen=True, slots=True, eq=False)
 class RoofDc:
-    """DC dc of one module on each of the faces, face after face.
+    """DC response of one module on each face, the points of one face after those of another.
 
     Attributes
     ----------
     response : DcResponse
-        All faces joined.
+        Of all points.
     face : array of int
         Face of each point, rising.
     moment : array of int
-        Index of each point in `time`.
+        Index of each point's moment in `time`.
     hour_means : HourMeans or None
-        What makes of the points a year without what happens inside the hours; None of condensed points.
-    dark_hours_h : array
-        Hours without light on each face.
+        For the year without subhourly variability; None for condensed points.
+    dark_hours_h : array, shape (faces,)
+        Hours without irradiance on each face.
     """
 
     response: DcResponse
@@ -72,41 +73,43 @@ class RoofDc:
 
     @property
     def face_count(self) -> int:
-        """How many faces there are."""
+        """Number of faces."""
         return int(self.dark_hours_h.size)
 
     def by_face(self, values: FloatArray) -> FloatArray:
-        """Sums of `values`, shape (..., points), times the points' hours, over each face: shape (..., faces)."""
+        """Sums over each face of `values`, shape (..., points), times the points' hours: shape (..., faces)."""
         return sums_by_face(self.face, self.face_count, values, self.response.weight_h)
 
     def loss_by_face(self, loss: Loss) -> FloatArray:
-        """Sums of a loss at some of the points, times the points' hours, over each face."""
-        return self.hours_by_face(loss.at, loss.power_w)
+        """Energy of a loss on each face [Wh]."""
+        return self.hours_by_face(loss.index, loss.power_w)
 
-    def hours_by_face(self, at: IntArray, values: FloatArray | None = None) -> FloatArray:
-        """Hours of some points, each times its value, over each face."""
-        weight_h = self.response.weight_h[at]
-        sums = np.bincount(self.face[at], weights=weight_h if values is None else weight_h * values, minlength=self.face_count)
+    def hours_by_face(self, index: IntArray, values: FloatArray | None = None) -> FloatArray:
+        """Sums over each face of the hours of the points at `index`, each times its value where `values` are given."""
+        weight_h = self.response.weight_h[index]
+        sums = np.bincount(
+            self.face[index], weights=weight_h if values is None else weight_h * values, minlength=self.face_count
+        )
         return sums.astype(np.float64, copy=False)
 
 
 def sums_by_face(face: IntArray, face_count: int, values: FloatArray, weight_h: FloatArray) -> FloatArray:
-    """Sums of `values`, shape (..., points), times hours over the faces of the points, which rise: shape (..., faces)."""
+    """Sums over each face of `values`, shape (..., points), times hours: shape (..., faces). `face` must not fall."""
     bounds = np.searchsorted(face, np.arange(face_count + 1)).tolist()
     return np.stack([values[..., start:end] @ weight_h[start:end] for start, end in pairwise(bounds)], axis=-1)
 
 
 def roof_dc(cache: FaceCache, *, faces: tuple[Face, ...], module: Module, parameters: SixParameters) -> RoofDc:
-    """DC dc of a module on each face, with what happens inside the hours; `parameters` are fitted to the module."""
+    """DC response of a module on each face, with subhourly states; `parameters` are fitted to the module."""
     planes, responses = cache.planes(faces), cache.responses(faces, parameters)
-    of_faces = cache.subhourly_points(faces, module.temp_coefficient_pmp_percent_per_k / 100.0)
-    first, time = _roof_time(cache.conditions, cache.subhourly_states())
-    points = _joined_points(of_faces, [response.weight_h.size for response in responses])
+    face_points = cache.subhourly_points(faces, module.temp_coefficient_pmp_percent_per_k / 100.0)
+    first_moment, time = _roof_time(cache.conditions, cache.subhourly_states())
+    points = _joined_points(face_points, [response.weight_h.size for response in responses])
     hourly = _joined_hours(responses)
     return RoofDc(
         response=with_subhourly_points(hourly, points),
-        face=np.repeat(np.arange(len(faces)), [each.interval.size for each in of_faces]),
-        moment=np.concatenate([_moments(first, *each) for each in zip(planes, of_faces, strict=True)]),
+        face=np.repeat(np.arange(len(faces)), [each.interval.size for each in face_points]),
+        moment=np.concatenate([_moments(first_moment, *each) for each in zip(planes, face_points, strict=True)]),
         hour_means=HourMeans(
             weight_h=np.where(points.state == EVEN, hourly.weight_h[points.interval], 0.0),
             power_ratio=points.power_ratio,
@@ -117,22 +120,22 @@ def roof_dc(cache: FaceCache, *, faces: tuple[Face, ...], module: Module, parame
     )
 
 
-def _moments(first: IntArray, plane: PlaneOfArray, points: SubhourlyPoints) -> IntArray:
-    """Index of each point of a face in the roof's own; an hour that stays as it is has one there."""
+def _moments(first_moment: IntArray, plane: PlaneOfArray, points: SubhourlyPoints) -> IntArray:
+    """Index of the roof's moment of each point of a face; an hour without subhourly states has a single moment."""
     lit = lit_hours(plane)
-    begin, end = first[lit][points.interval], first[lit + 1][points.interval]
-    return np.asarray(np.minimum(begin + points.state, end - 1))
+    start, end = first_moment[lit][points.interval], first_moment[lit + 1][points.interval]
+    return np.asarray(np.minimum(start + points.state, end - 1))
 
 
 def _roof_time(conditions: Conditions, states: SubhourlyStates) -> tuple[IntArray, RoofTime]:
-    """Where the points of each hour begin in the roof's own, and the end of the last; and these points."""
-    size = np.ones(conditions.weight_h.size, dtype=np.int64)
-    size[states.index] = STATES
-    first = np.concatenate([[0], np.cumsum(size)])
-    share = np.ones(int(first[-1]))
-    share[first[states.index] + np.arange(STATES)[:, None]] = states.weight.T
-    hour = np.repeat(np.arange(size.size), size)
-    return first, RoofTime(conditions.weight_h[hour] * share, conditions.month[hour], conditions.hour[hour])
+    """Index of the first moment of each hour, with the number of moments at the end; and the moments."""
+    moments_of_hour = np.ones(conditions.weight_h.size, dtype=np.int64)
+    moments_of_hour[states.index] = STATES
+    first_moment = np.concatenate([[0], np.cumsum(moments_of_hour)])
+    share = np.ones(int(first_moment[-1]))
+    share[first_moment[states.index] + np.arange(STATES)[:, None]] = states.weight.T
+    hour = np.repeat(np.arange(moments_of_hour.size), moments_of_hour)
+    return first_moment, RoofTime(conditions.weight_h[hour] * share, conditions.month[hour], conditions.hour[hour])
 
 
 def _joined_hours(responses: Sequence[DcResponse]) -> DcResponse:
@@ -145,15 +148,16 @@ def _joined_hours(responses: Sequence[DcResponse]) -> DcResponse:
     return DcResponse(**{name: _field(responses, name) for name in names}, dark_hours_by_month=dark)
 
 
-def _joined_points(points: Sequence[SubhourlyPoints], hours: Sequence[int]) -> SubhourlyPoints:
-    """The points of one face after those of another; each face's hours are counted on from those of the one before."""
-    before = np.cumsum(hours) - hours
-    interval = np.concatenate([each.interval + start for each, start in zip(points, before, strict=True)])
-    return SubhourlyPoints(interval, *(_field(points, name) for name in ("state", "share", "power_ratio", "light_ratio")))
+def _joined_points(points: Sequence[SubhourlyPoints], hour_counts: Sequence[int]) -> SubhourlyPoints:
+    """The points of one face after those of another; `interval` counts the hours of all faces, as `_joined_hours` does."""
+    hours_before = np.cumsum(hour_counts) - hour_counts
+    interval = np.concatenate([each.interval + start for each, start in zip(points, hours_before, strict=True)])
+    names = ("state", "share", "power_ratio", "irradiance_ratio")
+    return SubhourlyPoints(interval, *(_field(points, name) for name in names))
 
 
 def _field(parts: Sequence[Any], name: str) -> Any:
-    """A field of several dataclasses, arrays one after another; the field may itself be a dataclass of arrays."""
+    """A field of several dataclasses, its arrays concatenated; the field may itself be a dataclass of arrays."""
     values = [getattr(part, name) for part in parts]
     if isinstance(values[0], np.ndarray):
         return np.concatenate(values)

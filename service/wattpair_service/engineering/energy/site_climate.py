@@ -1,6 +1,6 @@
-"""What the light at a site is like: by month, by level and by season, and what it makes of a module and its microinverters.
+"""Irradiation at a site by month, level of irradiance and season, and the DC/AC ratio at the season's mean irradiance.
 
-Neglected: differences from year to year other than by a published spread, and trends.
+Neglected: differences from year to year other than by a published standard deviation, and trends.
 """
 
 from __future__ import annotations
@@ -42,7 +42,7 @@ SEASONS: dict[str, tuple[int, ...]] = {
 
 @dataclass(frozen=True, slots=True)
 class SiteClimateRequest:
-    """Faces to look at; the microinverters need the module. Each tuple may be empty."""
+    """Faces, and microinverters with their module. Each tuple may be empty; microinverters need a module."""
 
     faces: tuple[Face, ...]
     module: Module | None
@@ -52,7 +52,7 @@ class SiteClimateRequest:
 
 @dataclass(frozen=True, slots=True)
 class RatioAtIrradiance:
-    """Module power at a light over the AC limit that the module has to itself."""
+    """Module power at an irradiance over the AC limit per module."""
 
     microinverter: str
     dc_ac_ratio: float
@@ -60,10 +60,10 @@ class RatioAtIrradiance:
 
 @dataclass(frozen=True, slots=True)
 class SeasonIrradiation:
-    """The light at which a season's energy arrives, and what the module gives at it.
+    """Energy-weighted mean irradiance of a season in the plane of array, and module power at it.
 
-    `temp_cell_c` is the cell temperature weighted like the light. Everything after `irradiance_w_m2` is None, or empty, without
-    a module or where no light reaches its cells.
+    `temp_cell_c` is the cell temperature with the same weights. Everything after `irradiance_w_m2` is None, or empty, without
+    a module or where its cells get no irradiance.
     """
 
     season: str
@@ -76,7 +76,7 @@ class SeasonIrradiation:
 
 @dataclass(frozen=True, slots=True, eq=False)
 class FaceClimate:
-    """Light on one face. `energy_share_by_level` adds up to one: the year's energy in steps of 100 W/m2."""
+    """Irradiation of one face. `energy_share_by_level`: shares of the year's energy by steps of 100 W/m2; they add up to 1."""
 
     face: str
     poa_kwh_m2_by_month: FloatArray
@@ -88,7 +88,7 @@ class FaceClimate:
 
 @dataclass(frozen=True, slots=True, eq=False)
 class HorizontalClimate:
-    """Light on the horizontal and the air, by month."""
+    """Irradiation of the horizontal and air temperature, by month."""
 
     ghi_kwh_m2_by_month: FloatArray
     ghi_kwh_m2: Range
@@ -98,32 +98,32 @@ class HorizontalClimate:
 
 def horizontal_climate(conditions: Conditions, climate: ClimateUsed) -> HorizontalClimate:
     """Monthly irradiation of the horizontal and mean air temperature."""
-    ghi = by_month(conditions.month, conditions.ghi_w_m2 * conditions.weight_h) / 1000.0
-    diffuse = float(conditions.dhi_w_m2 @ conditions.weight_h) / 1000.0
+    ghi_kwh_m2 = by_month(conditions.month, conditions.ghi_w_m2 * conditions.weight_h) / 1000.0
+    dhi_kwh_m2 = float(conditions.dhi_w_m2 @ conditions.weight_h) / 1000.0
     hours = by_month(conditions.month, conditions.weight_h)
-    total = float(ghi.sum())
+    total_kwh_m2 = float(ghi_kwh_m2.sum())
     return HorizontalClimate(
-        ghi_kwh_m2_by_month=ghi,
-        ghi_kwh_m2=single_year(total, climate),
-        diffuse_share=min(diffuse / total, 1.0) if total > 0.0 else 1.0,
+        ghi_kwh_m2_by_month=ghi_kwh_m2,
+        ghi_kwh_m2=single_year(total_kwh_m2, climate),
+        diffuse_share=min(dhi_kwh_m2 / total_kwh_m2, 1.0) if total_kwh_m2 > 0.0 else 1.0,
         temp_air_c_by_month=by_month(conditions.month, conditions.temp_air_c * conditions.weight_h) / hours,
     )
 
 
 def single_year(value: float, climate: ClimateUsed) -> Range:
-    """A year's figure with the range of single years, wider by the error of the weather's own level where that is known."""
-    level = climate.level_error_share
-    half = NORMAL_QUANTILE_90 * hypot(SINGLE_YEAR_SIGMA_SHARE, level or 0.0) * value
-    also = (
-        "how well the weather stands for a mean of years is not known"
-        if level is None
-        else f"and {level:.0%} standard error of the weather's own level"
+    """A yearly figure with the range of single years, wider by the error of the weather's long-term level where known."""
+    error_share = climate.level_error_share
+    half_width = NORMAL_QUANTILE_90 * hypot(SINGLE_YEAR_SIGMA_SHARE, error_share or 0.0) * value
+    level_error = (
+        "how well the weather represents the long-term mean is not known"
+        if error_share is None
+        else f"and {error_share:.0%} standard error of the weather's long-term level"
     )
     covers = (
         f"80 % of single years (P90 to P10): {SINGLE_YEAR_SIGMA_SHARE:.1%} standard deviation from year to year "
-        f"({SINGLE_YEAR_SOURCE}); {also}"
+        f"({SINGLE_YEAR_SOURCE}); {level_error}"
     )
-    return Range(value, value - half, value + half, covers)
+    return Range(value, value - half_width, value + half_width, covers)
 
 
 def face_climate(cache: FaceCache, face: Face, request: SiteClimateRequest) -> FaceClimate:
@@ -135,17 +135,17 @@ def face_climate(cache: FaceCache, face: Face, request: SiteClimateRequest) -> F
         A module that no single diode can represent.
     """
     conditions, plane = cache.conditions, cache.plane(face)
-    energy = plane.poa_global_w_m2 * conditions.weight_h
-    monthly = by_month(conditions.month, energy) / 1000.0
+    energy_wh_m2 = plane.poa_global_w_m2 * conditions.weight_h
+    monthly_kwh_m2 = by_month(conditions.month, energy_wh_m2) / 1000.0
     level = np.minimum((plane.poa_global_w_m2 // LEVEL_STEP_W_M2).astype(np.int64), LEVEL_COUNT - 1)
-    by_level = np.bincount(level, weights=energy, minlength=LEVEL_COUNT)
-    total = float(energy.sum())
+    by_level_wh_m2 = np.bincount(level, weights=energy_wh_m2, minlength=LEVEL_COUNT)
+    total_wh_m2 = float(energy_wh_m2.sum())
     return FaceClimate(
         face=face.name,
-        poa_kwh_m2_by_month=monthly,
-        poa_kwh_m2=single_year(float(monthly.sum()), cache.year.climate),
+        poa_kwh_m2_by_month=monthly_kwh_m2,
+        poa_kwh_m2=single_year(float(monthly_kwh_m2.sum()), cache.year.climate),
         level_lower_edges_w_m2=LEVEL_STEP_W_M2 * np.arange(LEVEL_COUNT, dtype=np.float64),
-        energy_share_by_level=by_level / total if total > 0.0 else np.zeros(LEVEL_COUNT),
+        energy_share_by_level=by_level_wh_m2 / total_wh_m2 if total_wh_m2 > 0.0 else np.zeros(LEVEL_COUNT),
         seasons=_seasons(cache, face, request),
     )
 
@@ -158,42 +158,42 @@ def _seasons(cache: FaceCache, face: Face, request: SiteClimateRequest) -> tuple
         except DatasheetError as error:
             raise error.within("module") from error
         response = cache.response(face, parameters)
-    energy = plane.poa_global_w_m2 * conditions.weight_h
+    energy_wh_m2 = plane.poa_global_w_m2 * conditions.weight_h
     return tuple(
-        _season(name, np.isin(conditions.month, months), plane.poa_global_w_m2, energy, response, request)
+        _season(name, np.isin(conditions.month, months), plane.poa_global_w_m2, energy_wh_m2, response, request)
         for name, months in SEASONS.items()
     )
 
 
 def _season(
     name: str,
-    inside: BoolArray,
+    in_season: BoolArray,
     irradiance_w_m2: FloatArray,
-    energy: FloatArray,
+    energy_wh_m2: FloatArray,
     response: DcResponse | None,
     request: SiteClimateRequest,
 ) -> SeasonIrradiation:
-    total = float(energy[inside].sum())
-    if total <= 0.0:
+    total_wh_m2 = float(energy_wh_m2[in_season].sum())
+    if total_wh_m2 <= 0.0:
         return SeasonIrradiation(name, 0.0, 0.0, None, None, ())
-    mean_w_m2 = float(energy[inside] @ irradiance_w_m2[inside]) / total
+    mean_w_m2 = float(energy_wh_m2[in_season] @ irradiance_w_m2[in_season]) / total_wh_m2
     if response is None or request.module is None:
-        return SeasonIrradiation(name, total / 1000.0, mean_w_m2, None, None, ())
+        return SeasonIrradiation(name, total_wh_m2 / 1000.0, mean_w_m2, None, None, ())
     lit = np.isin(response.month, SEASONS[name])
     if not lit.any():
-        # Twilight, or a shade that leaves the cells in the dark.
-        return SeasonIrradiation(name, total / 1000.0, mean_w_m2, None, None, ())
+        # Twilight, or shading that leaves the cells in the dark.
+        return SeasonIrradiation(name, total_wh_m2 / 1000.0, mean_w_m2, None, None, ())
     weight = (response.irradiance_w_m2 * response.weight_h)[lit]
-    temp_cell = float(weight @ response.temp_cell_c[lit]) / float(weight.sum())
-    curve = curve_at(fit(request.module), irradiance_w_m2=mean_w_m2, cell_temp_c=temp_cell)
-    power = float(maximum_power(curve).power_w[0])
-    ratios = tuple(RatioAtIrradiance(m.name, power / m.per_module(1).ac_power_w) for m in request.microinverters)
-    return SeasonIrradiation(name, total / 1000.0, mean_w_m2, temp_cell, power, ratios)
+    temp_cell_c = float(weight @ response.temp_cell_c[lit]) / float(weight.sum())
+    curve = curve_at(fit(request.module), irradiance_w_m2=mean_w_m2, cell_temp_c=temp_cell_c)
+    power_w = float(maximum_power(curve).power_w[0])
+    ratios = tuple(RatioAtIrradiance(each.name, power_w / each.per_module(1).ac_power_w) for each in request.microinverters)
+    return SeasonIrradiation(name, total_wh_m2 / 1000.0, mean_w_m2, temp_cell_c, power_w, ratios)
 
 
 @dataclass(frozen=True, slots=True, eq=False)
 class SiteClimateResult(Result):
-    """The site's light and air, then each face in the order of the request."""
+    """Irradiation and air temperature of the site, then each face in the order of the request."""
 
     climate: ClimateUsed
     horizontal: HorizontalClimate
@@ -204,16 +204,16 @@ class SiteClimateResult(Result):
 
 
 def site_climate(request: SiteClimateRequest, year: SiteYear, *, cache: FaceCache | None = None) -> SiteClimateResult:
-    """Describe a year at a site.
+    """Irradiation, air temperature and DC/AC ratios of a year at a site.
 
     Parameters
     ----------
     request : SiteClimateRequest
-        Faces, and the module and microinverters to look at.
+        Faces, module and microinverters.
     year : SiteYear
         The site's.
     cache : FaceCache, optional
-        Of this year and the request's transposition, where other parts of an answer look at the same faces.
+        For this year and the request's transposition, to share results with other calculations.
 
     Raises
     ------

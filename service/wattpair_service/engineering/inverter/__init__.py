@@ -1,1 +1,1 @@
-"""What a microinverter makes of a module, and whether the two may be joined."""
+"""Conversion and limits of a microinverter, and electrical checks of its pairing with a module."""

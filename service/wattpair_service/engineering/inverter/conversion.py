@@ -22,7 +22,7 @@ from scipy.optimize import lsq_linear
 from wattpair_service.engineering.arrays import FloatArray
 from wattpair_service.engineering.errors import DatasheetError
 
-# Weights by load share. European: published form of EN 50530; CEC: Sandia test protocol of 2004. Both read second-hand.
+# Weights by load share. European: published form of EN 50530; CEC: Sandia test protocol of 2004. Both from secondary sources.
 EUROPEAN_WEIGHTS: Mapping[float, float] = {0.05: 0.03, 0.10: 0.06, 0.20: 0.13, 0.30: 0.10, 0.50: 0.48, 1.00: 0.20}
 CEC_WEIGHTS: Mapping[float, float] = {0.10: 0.04, 0.20: 0.05, 0.30: 0.12, 0.50: 0.21, 0.75: 0.53, 1.00: 0.05}
 
@@ -33,22 +33,21 @@ _SHAPE_INVERSE = -0.0059
 _SHAPE_SLOPE = -0.0162
 
 HIGHEST_LOAD = 2.0
-"""DC load, in multiples of the rated power, up to which a curve must keep rising to be accepted."""
-
+"""DC load, in multiples of the rated power, up to which a curve must rise to be accepted."""
 
 POINT_TOLERANCE_PERCENT = 1.5
-"""Distance in efficiency, in points, at which a measured point is taken for a mistake. Common practice, no source."""
+"""Deviation of a measured efficiency from the fitted curve, in points, that counts as an error. Common practice, no source."""
 
 
 class Conversion(Protocol):
-    """What the energy balance needs to know of a microinverter's conversion."""
+    """DC to AC conversion of a microinverter, before any limit."""
 
     @property
     def own_consumption_w(self) -> float:
         """DC power below which there is no output [W]."""
 
     def ac_power_w(self, dc_power_w: FloatArray, dc_voltage_v: FloatArray) -> FloatArray:
-        """AC power before any limit [W], never negative, in a new array; the voltage, an array too, broadcasts to the power."""
+        """AC power before any limit [W], never negative, in a new array; the voltage array broadcasts to the power."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -56,7 +55,7 @@ class LossCurve:
     """Losses as a quadratic in DC load y = DC power / `rated_power_w`, each term linear in DC voltage.
 
     loss = rated_power_w * sum((loss[i] + loss_by_voltage[i] * u) * y**i), u = DC voltage / `reference_voltage_v` - 1,
-    with the voltage held within `voltage_range_v`, where the curve was measured.
+    with the voltage clipped to `voltage_range_v`, where the curve was measured.
     """
 
     rated_power_w: float
@@ -78,11 +77,11 @@ class LossCurve:
         if any(self.loss_by_voltage):
             offset = np.clip(dc_voltage_v, *self.voltage_range_v) / self.reference_voltage_v - 1.0
         k0, k1, k2 = (a + b * offset for a, b in zip(self.loss, self.loss_by_voltage, strict=True))
-        found = np.asarray(dc_power_w * (-k2 / self.rated_power_w))
-        found += 1.0 - k1
-        found *= dc_power_w
-        found -= self.rated_power_w * k0
-        return np.maximum(found, 0.0, out=found)
+        ac_power_w = np.asarray(dc_power_w * (-k2 / self.rated_power_w))
+        ac_power_w += 1.0 - k1
+        ac_power_w *= dc_power_w
+        ac_power_w -= self.rated_power_w * k0
+        return np.maximum(ac_power_w, 0.0, out=ac_power_w)
 
 
 @dataclass(frozen=True, slots=True)
@@ -105,8 +104,8 @@ class SandiaCurve:
 
     def ac_power_w(self, dc_power_w: FloatArray, dc_voltage_v: FloatArray) -> FloatArray:
         """AC power before any limit [W]; see `Conversion`."""
-        # AC = x (Pac / span + c0 (x - span)), with x the DC power above the one at which output begins, and span the rated x.
-        # In place, since most of a selection's time goes here.
+        # AC = x (Pac / span + c0 (x - span)), with x the DC power above the start power, and span the rated x.
+        # In place, since this takes most of a selection's time.
         offset = dc_voltage_v - self.dc_voltage_v_ref
         start = offset * (self.start_power_w * self.c2_per_v)
         start += self.start_power_w
@@ -115,13 +114,13 @@ class SandiaCurve:
         span -= start
         curvature = np.multiply(offset, self.c0_per_w * self.c3_per_v, out=offset)
         curvature += self.c0_per_w
-        above = dc_power_w - start
-        found = above - span
-        found *= curvature
-        found += np.divide(self.ac_power_w_ref, span, out=span)
-        found *= above
-        # A zero output at zero input, not the own consumption: the night's draw is a term of its own.
-        return np.maximum(found, 0.0, out=found)
+        above_start = dc_power_w - start
+        ac_power_w = above_start - span
+        ac_power_w *= curvature
+        ac_power_w += np.divide(self.ac_power_w_ref, span, out=span)
+        ac_power_w *= above_start
+        # Zero at zero input, not minus the own consumption: the night draw is a loss of its own.
+        return np.maximum(ac_power_w, 0.0, out=ac_power_w)
 
 
 def weighted_efficiency(efficiency_by_load: Mapping[float, float], weights: Mapping[float, float]) -> float:
@@ -147,10 +146,10 @@ def _shape(load: float) -> float:
 
 
 def from_weighted_efficiency(*, ac_power_w: float, efficiency_percent: float, weights: Mapping[float, float]) -> LossCurve:
-    """Default part-load shape, scaled so that its weighted efficiency is the datasheet's.
+    """Loss curve with the default part-load shape, scaled to the datasheet's weighted efficiency.
 
-    The shape is the median of test results in NREL/TP-6A20-62641 (eq. 11), its loads counted in DC power. It knows no
-    voltage, so neither does the result.
+    The shape is the median of test results in NREL/TP-6A20-62641 (eq. 11), over the load in DC power. It does not depend on
+    voltage.
 
     Parameters
     ----------
@@ -170,7 +169,7 @@ def from_weighted_efficiency(*, ac_power_w: float, efficiency_percent: float, we
 
 @dataclass(frozen=True, slots=True)
 class EfficiencyPoint:
-    """One measured efficiency: AC load share of the rated power, DC voltage (None where it was not varied)."""
+    """A measured efficiency: AC power over the rated power, and DC voltage, None where it was not varied."""
 
     load_share: float
     efficiency_percent: float
@@ -178,7 +177,7 @@ class EfficiencyPoint:
 
 
 def from_points(*, ac_power_w: float, points: Sequence[EfficiencyPoint]) -> LossCurve:
-    """Quadratic loss curve through measured efficiencies, by least squares in efficiency.
+    """Quadratic loss curve fitted to measured efficiencies, by least squares in efficiency.
 
     Parameters
     ----------
@@ -190,7 +189,7 @@ def from_points(*, ac_power_w: float, points: Sequence[EfficiencyPoint]) -> Loss
     Raises
     ------
     DatasheetError
-        Too few points, a voltage on some points only, or a curve whose output would not rise with its input.
+        Too few points, a voltage for some points only, or a curve whose output would not rise with its input.
     """
     voltages = sorted({p.dc_voltage_v for p in points if p.dc_voltage_v is not None})
     if voltages and any(p.dc_voltage_v is None for p in points):
@@ -231,7 +230,7 @@ def from_points(*, ac_power_w: float, points: Sequence[EfficiencyPoint]) -> Loss
 
 
 def _require_close(curve: LossCurve, points: Sequence[EfficiencyPoint], reference_v: float) -> None:
-    """Refuse points that no smooth curve passes near: one of them is a slip of the pen."""
+    """Refuse points that deviate from a smooth curve: one of them is probably a typing error."""
     for point in points:
         dc_power_w = point.load_share / (point.efficiency_percent / 100.0) * curve.rated_power_w
         ac_power_w = curve.ac_power_w(np.array([dc_power_w]), np.array([point.dc_voltage_v or reference_v]))
@@ -245,7 +244,7 @@ def _require_close(curve: LossCurve, points: Sequence[EfficiencyPoint], referenc
 
 
 def require_rising(curve: SandiaCurve, *, voltage_min_v: float, voltage_max_v: float) -> None:
-    """Refuse coefficients that would deliver less for more input anywhere in the operating window.
+    """Refuse coefficients whose output falls with rising input anywhere in the operating window.
 
     Raises
     ------
@@ -261,7 +260,7 @@ def require_rising(curve: SandiaCurve, *, voltage_min_v: float, voltage_max_v: f
 
 
 def _rises(curve: Conversion, dc_power_w: FloatArray, voltages_v: Iterable[float]) -> bool:
-    """Whether more input gives more output wherever a module could drive the curve, and most of it gives some."""
+    """Whether output rises with input at all voltages, and at least half of the inputs give output."""
     for voltage in voltages_v:
         with np.errstate(divide="ignore", invalid="ignore", over="ignore"):
             ac_power_w = curve.ac_power_w(dc_power_w, np.full_like(dc_power_w, voltage))

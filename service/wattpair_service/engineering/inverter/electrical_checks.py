@@ -1,9 +1,9 @@
-"""Whether a module is safe and sensible on a microinverter's input at a site's extremes.
+"""Electrical checks of a module on a microinverter's input at a site's temperature extremes.
 
 Each check has a value, a limit, a margin, a verdict and a source. A failing check means that the pairing must not be built
 as described; a caution, that it costs energy or leaves little margin.
 
-Neglected: light on a bifacial module's back, edge-of-cloud irradiance above 1000 W/m2, tolerance of the module's figures
+Neglected: irradiance on a bifacial module's back, edge-of-cloud irradiance above 1000 W/m2, tolerance of the module's figures
 (a margin below `SMALL_MARGIN_SHARE` of the voltage limit is a caution for that reason).
 """
 
@@ -33,7 +33,7 @@ CURVE_SOURCE = "the module's single diode (Dobos 2012, 10.1115/1.4005759) fitted
 
 @dataclass(frozen=True, slots=True)
 class ElectricalRules:
-    """What a region's code asks of the DC side: data from rules/, with clause and edition.
+    """Requirements of a region's code for the DC circuit: data from rules/, with clause and edition.
 
     `cold_voltage_factors` maps the lower edge of each temperature band [degC] to its factor; None where the code has no
     table.
@@ -69,7 +69,7 @@ CheckName = Literal[
 
 @dataclass(frozen=True, slots=True)
 class ElectricalCheck:
-    """One question with its answer; `face` names the face that it belongs to, if one.
+    """Result of one check; `face` names the face that it is for, None where it is for all.
 
     `margin` is positive on the safe side, in the unit of value and limit; both are None where there is no limit.
     """
@@ -91,15 +91,15 @@ def coefficient_voltage(voltage_oc_v: float, temp_coefficient_percent_per_k: flo
 
 
 def table_voltage(voltage_oc_v: float, factors: tuple[tuple[float, float], ...], temp_lowest_c: float) -> float:
-    """Open-circuit voltage by a code's table of factors over bands of lowest temperature [V].
+    """Open-circuit voltage by a code's table of factors for bands of the lowest temperature [V].
 
     Above the warmest band the factor is 1. Raises ValueError below the coldest band, where the table ends.
     """
     whole_degree = float(np.floor(temp_lowest_c))
-    reached = [(edge, factor) for edge, factor in factors if edge <= whole_degree]
-    if not reached:
+    bands = [(edge, factor) for edge, factor in factors if edge <= whole_degree]
+    if not bands:
         raise ValueError(f"the table of cold-voltage factors ends at {min(factors)[0]:g} degC")
-    edge, factor = max(reached)
+    edge, factor = max(bands)
     warmest = max(factors)[0]
     return voltage_oc_v * (1.0 if edge == warmest and whole_degree >= STC_TEMP_C else factor)
 
@@ -117,7 +117,7 @@ def check_pairing(
     modules_per_input: int,
     site_irradiance_w_m2: Mapping[str, float],
 ) -> tuple[ElectricalCheck, ...]:
-    """All electrical checks of one pairing, the gravest first in the order of the work.
+    """All electrical checks of one pairing.
 
     Parameters
     ----------
@@ -126,15 +126,15 @@ def check_pairing(
     temp_lowest_c, temp_highest_c : float
         Lowest and highest expected air temperature of the site [degC].
     mountings : frozenset of str
-        Keys of `cell_temperature.MOUNTINGS`; the hottest of them counts.
+        Keys of `cell_temperature.MOUNTINGS`; the hottest of them is used.
     rules : ElectricalRules
         The region's factors.
     by_table : bool
-        Cold voltage by the code's table instead of the module's coefficient.
+        Whether the cold voltage comes from the code's table instead of the module's coefficient.
     modules_per_input : int
         Modules in series on one input, at least 1.
     site_irradiance_w_m2 : mapping of face name to irradiance [W/m2]
-        The light at which each face's energy arrives; may be empty.
+        Energy-weighted mean irradiance of each face; may be empty.
     """
     extremes = _Extremes.of(parameters, temp_lowest_c, temp_highest_c, mountings, modules_per_input)
     cold_v, cold_source = _cold_voltage(module, rules, by_table, temp_lowest_c, modules_per_input)
@@ -158,7 +158,7 @@ def verdict_of(checks: tuple[ElectricalCheck, ...]) -> Verdict:
 
 @dataclass(frozen=True, slots=True)
 class _Extremes:
-    """An input's DC side at the site's extremes, for all its modules in series."""
+    """DC response of an input at the site's extremes, for all its modules in series."""
 
     temp_cell_hot_c: float
     temp_under_module_hot_c: float
@@ -178,13 +178,14 @@ class _Extremes:
         mountings: frozenset[str],
         in_series: int,
     ) -> _Extremes:
-        light = np.array([STC_W_M2, STC_W_M2, LOW_LIGHT_W_M2])
-        hot, hot_low_light = _hottest_c(mountings, light[1:], temp_highest_c)
-        curve = curve_at(parameters, irradiance_w_m2=light, cell_temp_c=np.array([temp_lowest_c, hot, hot_low_light]))
+        irradiance_w_m2 = np.array([STC_W_M2, STC_W_M2, LOW_LIGHT_W_M2])
+        hot_c, hot_low_light_c = _hottest_c(mountings, irradiance_w_m2[1:], temp_highest_c)
+        cell_temp_c = np.array([temp_lowest_c, hot_c, hot_low_light_c])
+        curve = curve_at(parameters, irradiance_w_m2=irradiance_w_m2, cell_temp_c=cell_temp_c)
         best, open_circuit = single_diode.maximum_power(curve), single_diode.open_circuit_voltage(curve)
         return cls(
-            temp_cell_hot_c=hot,
-            temp_under_module_hot_c=temp_highest_c + AIR_UNDER_MODULE_SHARE * (hot - temp_highest_c),
+            temp_cell_hot_c=hot_c,
+            temp_under_module_hot_c=temp_highest_c + AIR_UNDER_MODULE_SHARE * (hot_c - temp_highest_c),
             voltage_mp_cold_v=float(best.voltage_v[0]) * in_series,
             voltage_mp_hot_v=float(best.voltage_v[1]) * in_series,
             voltage_oc_hot_v=float(open_circuit[1]) * in_series,
@@ -206,7 +207,7 @@ def _hottest_c(mountings: frozenset[str], irradiance_w_m2: FloatArray, temp_air_
 def _cold_voltage(
     module: Module, rules: ElectricalRules, by_table: bool, temp_lowest_c: float, in_series: int
 ) -> tuple[float, str]:
-    """The voltage and its source; where the module's own coefficient gives more than the table, it stands."""
+    """Voltage [V] and its source. With `by_table`: the table's, unless the module's own coefficient gives more."""
     voltage = coefficient_voltage(module.voltage_oc_v, module.temp_coefficient_voc_percent_per_k, temp_lowest_c)
     if by_table and rules.cold_voltage_factors is not None:
         by_factor = table_voltage(module.voltage_oc_v, rules.cold_voltage_factors, temp_lowest_c)
@@ -216,11 +217,18 @@ def _cold_voltage(
 
 
 def _upper(
-    name: CheckName, value: float, limit: float, unit: str, beyond: Verdict, source: str, explanation: str, near: float = 0.0
+    name: CheckName,
+    value: float,
+    limit: float,
+    unit: str,
+    beyond: Verdict,
+    source: str,
+    explanation: str,
+    small_margin: float = 0.0,
 ) -> ElectricalCheck:
-    """A check whose value must not exceed its limit; a margin below `near` is a caution."""
+    """A check whose value must not exceed its limit; a margin below `small_margin` is a caution."""
     margin = limit - value
-    verdict: Verdict = beyond if margin < 0 else "caution" if margin < near else "ok"
+    verdict: Verdict = beyond if margin < 0 else "caution" if margin < small_margin else "ok"
     return ElectricalCheck(name, value, limit, unit, margin, verdict, source, explanation)
 
 
@@ -243,7 +251,7 @@ def _cold_voltage_check(voltage_v: float, microinverter: Microinverter, temp_low
         source,
         f"Open-circuit voltage with cells at {temp_lowest_c:g} degC against the absolute DC limit. Beyond it the unit can be "
         "destroyed. A small margin is a caution because datasheet voltages have a tolerance.",
-        near=SMALL_MARGIN_SHARE * limit,
+        small_margin=SMALL_MARGIN_SHARE * limit,
     )
 
 
@@ -276,10 +284,10 @@ def _window_checks(extremes: _Extremes, microinverter: Microinverter) -> tuple[E
     at_cold = "Voltage at maximum power in full sun with cells at the lowest temperature"
     at_hot = f"Voltage at maximum power in full sun with cells at {extremes.temp_cell_hot_c:.0f} degC"
     full = (
-        "Outside this window full power is not promised. What it costs shows in the clipping result only as far as the "
-        "input-current limit stands for it."
+        "Outside this window full power is not guaranteed. The clipping result includes this loss only as far as the "
+        "input-current limit represents it."
     )
-    operating = "Outside this window the unit leaves the maximum power point; the yearly loss stands in the clipping result."
+    operating = "Outside this window the unit leaves the maximum power point; the clipping result has the yearly loss."
     return (
         _upper(
             "mp_voltage_cold_operating_window", cold, microinverter.dc_operating_voltage_max_v, "V", "caution",
@@ -301,18 +309,18 @@ def _window_checks(extremes: _Extremes, microinverter: Microinverter) -> tuple[E
 
 
 def _start_checks(extremes: _Extremes, microinverter: Microinverter) -> tuple[ElectricalCheck, ...]:
-    needed = max(microinverter.dc_start_voltage_v, microinverter.dc_operating_voltage_min_v)
+    needed_v = max(microinverter.dc_start_voltage_v, microinverter.dc_operating_voltage_min_v)
     return (
         _lower(
-            "start_voltage_hot", extremes.voltage_oc_hot_v, needed, "V", "fail", CURVE_SOURCE,
+            "start_voltage_hot", extremes.voltage_oc_hot_v, needed_v, "V", "fail", CURVE_SOURCE,
             "Open-circuit voltage in full sun with the hottest cells against the start voltage, or the bottom of the operating "
             "window where that is higher. Below it the unit does not run on a hot day.",
         ),
         _lower(
-            "start_voltage_low_light", extremes.voltage_oc_low_light_v, needed, "V", "caution",
+            "start_voltage_low_light", extremes.voltage_oc_low_light_v, needed_v, "V", "caution",
             CURVE_SOURCE,
-            f"Open-circuit voltage at {LOW_LIGHT_W_M2:g} W/m2 in the hottest air against the same. Below it the unit "
-            "starts late; the yearly loss stands in the clipping result.",
+            f"Open-circuit voltage at {LOW_LIGHT_W_M2:g} W/m2 in the hottest air against the same voltage. Below it the unit "
+            "starts late; the clipping result has the yearly loss.",
         ),
     )  # fmt: skip
 
@@ -326,24 +334,24 @@ def _operating_current_check(extremes: _Extremes, microinverter: Microinverter) 
         "caution",
         CURVE_SOURCE,
         "Current at maximum power in full sun with the hottest cells against the input-current limit. Beyond it the unit "
-        "moves off the maximum power point: a loss, not a fault, and the clipping result says how much.",
+        "leaves the maximum power point: a loss, not a fault; the clipping result has the yearly loss.",
     )
 
 
 def _heat_checks(extremes: _Extremes, microinverter: Microinverter) -> tuple[ElectricalCheck, ...]:
-    """Only where the datasheet says how the unit meets heat."""
+    """Checks of the temperature at the unit; none without a thermal derating in the datasheet."""
     if microinverter.derating is None:
         return ()
-    temp, source = extremes.temp_under_module_hot_c, "the microinverter's datasheet; air under the module: common practice"
+    temp_c, source = extremes.temp_under_module_hot_c, "the microinverter's datasheet; air under the module: common practice"
     where = "Air at the unit, halfway between the hottest outside air and the cell in full sun,"
     return (
         _upper(
-            "shutdown_temperature", temp, microinverter.derating.shutdown_temp_c, "degC", "fail", source,
+            "shutdown_temperature", temp_c, microinverter.derating.shutdown_temp_c, "degC", "fail", source,
             f"{where} against the temperature above which it is off.",
         ),
         _upper(
-            "derating_temperature", temp, microinverter.derating.start_temp_c, "degC", "caution", source,
-            f"{where} against the temperature up to which it gives full power; the clipping result says what that costs.",
+            "derating_temperature", temp_c, microinverter.derating.start_temp_c, "degC", "caution", source,
+            f"{where} against the temperature up to which it gives full power; the clipping result has the yearly loss.",
         ),
     )  # fmt: skip
 
@@ -368,24 +376,24 @@ def _ratio_checks(
         irradiance_w_m2=np.array(list(site_irradiance_w_m2.values())),
         cell_temp_c=np.full(len(site_irradiance_w_m2), STC_TEMP_C),
     )
-    powers = single_diode.maximum_power(curve).power_w * modules_per_input
+    powers_w = single_diode.maximum_power(curve).power_w * modules_per_input
     return (
         at_stc,
         *(
             _ratio_check(
                 "dc_ac_ratio_site_irradiance",
-                float(power) / limit_w,
-                f"Module power with cells at 25 degC at {light:.0f} W/m2, the light at which this face's energy arrives, "
-                "over the AC limit.",
+                float(power_w) / limit_w,
+                f"Module power with cells at 25 degC at {irradiance_w_m2:.0f} W/m2, the energy-weighted mean irradiance of "
+                "this face, over the AC limit.",
                 face,
             )
-            for (face, light), power in zip(site_irradiance_w_m2.items(), powers, strict=True)
+            for (face, irradiance_w_m2), power_w in zip(site_irradiance_w_m2.items(), powers_w, strict=True)
         ),
     )
 
 
 def _ratio_check(name: CheckName, ratio: float, explanation: str, face: str | None = None) -> ElectricalCheck:
-    """A ratio has no limit of its own: what it costs is a matter of energy and price."""
+    """A DC/AC ratio. It has no limit: clipping and price decide."""
     return ElectricalCheck(
         name, ratio, None, "ratio", None, "ok", "derived from both datasheets",
         f"{explanation} Above 1 energy may be clipped; the clipping result says how much.", face,

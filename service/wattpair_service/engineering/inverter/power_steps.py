@@ -1,14 +1,14 @@
-"""What a microinverter makes of each operating point of a module, and what each limit takes off it.
+"""AC power of a module with a microinverter at each operating point, and the loss at each step.
 
-This is the one definition of a year: clipping, selection, design and ageing all ask `power_steps`. Every point is taken by
-itself, in this order:
+This is the one definition of a year: clipping, selection, design and ageing all call `power_steps`. The points are independent
+of each other. The steps, in order:
 
 available at maximum power -> start-up -> operating-voltage window -> input-current limit -> conversion -> AC power limit
 (clipping) -> thermal derating.
 
 Neglected: tracking error of the maximum-power search, hysteresis of starting and stopping, mismatch between the modules of
-one unit, reactive power, switching off by the grid. Conversion is counted at the power before clipping, so that clipping
-is what the AC limit alone costs.
+one unit, reactive power, disconnection by the grid. Conversion is computed at the power before clipping, so that clipping
+is the loss by the AC limit alone.
 """
 
 from __future__ import annotations
@@ -25,9 +25,9 @@ from wattpair_service.engineering.module.single_diode import DiodeCurve, current
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Loss:
-    """The points at which a step takes power, as flat indexes into the arrays of all points, and how much it takes [W]."""
+    """Power that a step takes [W] at some points; `index` counts in the flattened array of all points."""
 
-    at: IntArray
+    index: IntArray
     power_w: FloatArray
 
 
@@ -40,11 +40,11 @@ class PowerSteps:
     available_w : array
         At maximum power.
     start_up, voltage_window, input_current : Loss
-        What start-up, operating-voltage window and input-current limit take, one after the other.
+        Losses at start-up, operating-voltage window and input-current limit, in this order.
     at_input_w : array
-        DC power after these.
+        DC power after these losses.
     converted_w : array
-        AC power before any limit of the AC side.
+        AC power before AC limit and derating.
     clipped_w : array
         After the AC power limit.
     delivered_w : array
@@ -73,9 +73,9 @@ def power_steps(
     Parameters
     ----------
     response : DcResponse
-        The module's DC side at n operating points.
+        The module's DC response at n operating points.
     microinverter : Microinverter
-        Its limits are divided evenly over its modules, which see the same light.
+        Its limits are divided evenly over its modules, which have the same irradiance.
     modules_per_input : int
         Modules in series on each input.
     current_factor : float or array, shape (..., 1)
@@ -87,88 +87,93 @@ def power_steps(
         Of n points, or (..., n). No step adds power.
     """
     limits = microinverter.per_module(modules_per_input)
-    points = _Points(response, limits, current_factor)
-    power, voltage = points.available_w.copy(), response.maximum_power.voltage_v
-    start_up = points.start(power)
-    window, voltage = points.hold_voltage(power, voltage)
-    current, voltage = points.hold_current(power, voltage)
-    converted = microinverter.conversion.ac_power_w(power * limits.modules_per_unit, voltage * limits.in_series)
-    converted /= limits.modules_per_unit
-    # The curve never gives more than goes in.
-    np.minimum(converted, power, out=converted)
-    limit = _ac_limit_w(response, limits)
-    clipped = delivered = np.minimum(converted, limit)
+    points = _DcPoints(response, limits, current_factor)
+    power_w, voltage_v = points.available_w.copy(), response.maximum_power.voltage_v
+    start_up = points.apply_start_up(power_w)
+    voltage_window, voltage_v = points.apply_voltage_window(power_w, voltage_v)
+    input_current, voltage_v = points.apply_current_limit(power_w, voltage_v)
+    converted_w = microinverter.conversion.ac_power_w(power_w * limits.modules_per_unit, voltage_v * limits.in_series)
+    converted_w /= limits.modules_per_unit
+    # Coefficients given by the caller could give more than the input.
+    np.minimum(converted_w, power_w, out=converted_w)
+    ac_limit_w = _ac_limit_w(response, limits)
+    clipped_w = delivered_w = np.minimum(converted_w, ac_limit_w)
     if microinverter.derating is not None:
-        delivered = np.minimum(clipped, limit * derating_factor(microinverter.derating, response.temp_under_module_c))
-    return PowerSteps(points.available_w, start_up, window, current, power, converted, clipped, delivered)
+        factor = derating_factor(microinverter.derating, response.temp_under_module_c)
+        delivered_w = np.minimum(clipped_w, ac_limit_w * factor)
+    return PowerSteps(points.available_w, start_up, voltage_window, input_current, power_w, converted_w, clipped_w, delivered_w)
 
 
 def derating_factor(derating: ThermalDerating, temp_c: FloatArray) -> FloatArray:
-    """Share of the AC limit that is left at an air temperature at the microinverter (0-1)."""
+    """Remaining share of the AC limit (0-1) at a temperature of the air at the microinverter [degC]."""
     factor = np.clip(1.0 - derating.percent_per_k / 100.0 * (temp_c - derating.start_temp_c), 0.0, 1.0)
     return np.where(temp_c > derating.shutdown_temp_c, 0.0, factor)
 
 
 def _ac_limit_w(response: DcResponse, limits: ModuleLimits) -> FloatArray | float:
-    """AC limit of one module at each point: in a surge of sun between clouds, which is short, the peak power."""
+    """AC limit of one module at each point [W]: the peak power in a surge of sun between clouds, which is short."""
     if limits.ac_peak_power_w == limits.ac_power_w:
         return limits.ac_power_w
     return np.where(response.is_surge, limits.ac_peak_power_w, limits.ac_power_w)
 
 
-class _Points:
-    """The DC steps: each lowers `power`, an array of all points, where its limit counts, and tells what that takes."""
+class _DcPoints:
+    """The DC steps. Each lowers the array `power_w` of all points in place where its limit is exceeded, and gives the loss."""
 
     def __init__(self, response: DcResponse, limits: ModuleLimits, current_factor: FloatArray | float) -> None:
-        self._response, self._limits, self._factor = response, limits, current_factor
+        self._response, self._limits, self._current_factor = response, limits, current_factor
         self.available_w = np.asarray(response.maximum_power.power_w * current_factor)
 
-    def start(self, power: FloatArray) -> Loss:
-        """Nothing where the module has too little voltage or power to start the unit."""
-        too_weak = (self._response.voltage_oc_v < self._limits.start_voltage_v) | (power < self._limits.start_power_w)
-        at = np.flatnonzero(too_weak)
-        return _lower(power, at, np.zeros(at.size))
+    def apply_start_up(self, power_w: FloatArray) -> Loss:
+        """No power where the module has too little voltage or power to start the unit."""
+        limits = self._limits
+        below_start = (self._response.voltage_oc_v < limits.start_voltage_v) | (power_w < limits.start_power_w)
+        index = np.flatnonzero(below_start)
+        return _lower(power_w, index, np.zeros(index.size))
 
-    def hold_voltage(self, power: FloatArray, voltage_v: FloatArray) -> tuple[Loss, FloatArray]:
-        """Hold the voltage inside the operating window; gives the voltages too [V]."""
-        lowest, highest = self._limits.operating_voltage_min_v, self._limits.operating_voltage_max_v
-        outside = (voltage_v < lowest) | (voltage_v > highest)
+    def apply_voltage_window(self, power_w: FloatArray, voltage_v: FloatArray) -> tuple[Loss, FloatArray]:
+        """Clip the voltage to the operating window; gives the new voltages too [V]."""
+        lowest_v, highest_v = self._limits.operating_voltage_min_v, self._limits.operating_voltage_max_v
+        outside = (voltage_v < lowest_v) | (voltage_v > highest_v)
         if not outside.any():
-            return _lower(power, np.empty(0, dtype=np.int64), np.empty(0)), voltage_v
-        voltage_held_v = np.clip(voltage_v, lowest, highest)
-        at = np.flatnonzero(outside & (power > 0.0))
-        there = voltage_held_v[at % voltage_held_v.size]
-        return _lower(power, at, there * current_at_voltage(self._curves(at), there)), voltage_held_v
+            return _lower(power_w, np.empty(0, dtype=np.int64), np.empty(0)), voltage_v
+        window_voltage_v = np.clip(voltage_v, lowest_v, highest_v)
+        index = np.flatnonzero(outside & (power_w > 0.0))
+        point_voltage_v = window_voltage_v[index % window_voltage_v.size]
+        window_power_w = point_voltage_v * current_at_voltage(self._curves(index), point_voltage_v)
+        return _lower(power_w, index, window_power_w), window_voltage_v
 
-    def hold_current(self, power: FloatArray, voltage_v: FloatArray) -> tuple[Loss, FloatArray]:
-        """Move up the curve to the input-current limit; gives the voltages too [V].
+    def apply_current_limit(self, power_w: FloatArray, voltage_v: FloatArray) -> tuple[Loss, FloatArray]:
+        """Raise the voltage along the curve until the current is at the input-current limit; gives the new voltages too [V].
 
-        Where that point lies above the operating window no point suits both limits and the input stays off.
+        Where that voltage lies above the operating window no point satisfies both limits and the input stays off.
         """
-        limit = self._limits.current_max_a
-        at = np.flatnonzero(power > limit * voltage_v)
-        if not at.size:
-            return _lower(power, at, np.empty(0)), voltage_v
-        start_voltage_v = voltage_v[at % voltage_v.size]
-        higher = voltage_at_current(self._curves(at), limit, start_voltage_v)
-        # A state inside the hour has the hour's voltage: its own curve may end below the limit.
-        higher = np.where(np.isnan(higher), start_voltage_v, higher)
-        voltage = np.broadcast_to(voltage_v, power.shape).copy()
-        voltage.reshape(-1)[at] = higher
-        return _lower(power, at, np.where(higher <= self._limits.operating_voltage_max_v, higher * limit, 0.0)), voltage
+        limit_a = self._limits.current_max_a
+        index = np.flatnonzero(power_w > limit_a * voltage_v)
+        if not index.size:
+            return _lower(power_w, index, np.empty(0)), voltage_v
+        point_voltage_v = voltage_v[index % voltage_v.size]
+        limited_voltage_v = voltage_at_current(self._curves(index), limit_a, point_voltage_v)
+        # A subhourly state has the hour's voltage: its own curve may end below the limit.
+        limited_voltage_v = np.where(np.isnan(limited_voltage_v), point_voltage_v, limited_voltage_v)
+        new_voltage_v = np.broadcast_to(voltage_v, power_w.shape).copy()
+        new_voltage_v.reshape(-1)[index] = limited_voltage_v
+        in_window = limited_voltage_v <= self._limits.operating_voltage_max_v
+        return _lower(power_w, index, np.where(in_window, limited_voltage_v * limit_a, 0.0)), new_voltage_v
 
-    def _curves(self, at: IntArray) -> DiodeCurve:
-        size, factor = self._response.weight_h.size, self._factor
+    def _curves(self, index: IntArray) -> DiodeCurve:
+        """Current-voltage curves of the points at `index`, counted in the flattened array of all points."""
+        size, factor = self._response.weight_h.size, self._current_factor
         if isinstance(factor, float):
-            curve = select(self._response.curve, at)
+            curve = select(self._response.curve, index)
             return curve if factor == 1.0 else scaled(curve, factor)
-        return scaled(select(self._response.curve, at % size), np.repeat(factor, size)[at])
+        return scaled(select(self._response.curve, index % size), np.repeat(factor, size)[index])
 
 
-def _lower(power: FloatArray, at: IntArray, to: FloatArray) -> Loss:
-    """Lower the power at some points, never raise it; gives what that takes."""
-    flat = power.reshape(-1)
-    before = flat[at]
-    after = np.minimum(before, to)
-    flat[at] = after
-    return Loss(at, before - after)
+def _lower(power_w: FloatArray, index: IntArray, limit_w: FloatArray) -> Loss:
+    """Lower the power at `index` to `limit_w` in place, where it is higher; gives the loss."""
+    flat_w = power_w.reshape(-1)
+    before_w = flat_w[index]
+    after_w = np.minimum(before_w, limit_w)
+    flat_w[index] = after_w
+    return Loss(index, before_w - after_w)

@@ -25,7 +25,7 @@ from wattpair_service.engineering.site_year import SiteYear
 
 @dataclass(frozen=True, slots=True)
 class SizingRequest:
-    """One module and its candidates. `faces` may be empty: then the site's real light is left out."""
+    """One module and its candidates. `faces` may be empty: the result then has no DC/AC ratio at the site's irradiance."""
 
     module: Module
     microinverters: tuple[Microinverter, ...]
@@ -75,15 +75,15 @@ def sizing(
     design : DesignTemperatures
         The site's extremes.
     year : SiteYear or None
-        The site's, where the DC/AC ratio at its real irradiance is wanted for the request's faces.
+        The site's; None without the DC/AC ratio at the irradiance of the faces.
     cache : FaceCache, optional
-        Of this year and the request's transposition, where other parts of an answer look at the same faces.
+        For this year and the request's transposition, to share results with other calculations.
 
     Raises
     ------
     EngineeringError
-        A table asked for where the region has none or too cold a site for it, or a datasheet that no
-        diode can have.
+        The region has no table of cold-voltage factors, or the site is colder than the table; or no single diode can
+        represent the module.
     """
     _require_table(request, rules, design.lowest_c)
     try:
@@ -110,7 +110,7 @@ def sizing(
             site_irradiance_w_m2=site_irradiance_w_m2,
         )
         pairings.append(PairingSizing(microinverter.name, verdict_of(checks), checks))
-    light_methods = (methods.SUN_POSITION, methods.TRANSPOSITIONS[request.transposition]) if site_irradiance_w_m2 else ()
+    irradiance_methods = (methods.SUN_POSITION, methods.TRANSPOSITIONS[request.transposition]) if site_irradiance_w_m2 else ()
     return SizingResult(
         module=request.module.name,
         place=rules.place,
@@ -118,7 +118,7 @@ def sizing(
         design_temperatures=design,
         pairings=tuple(pairings),
         cautions=cautions.ELECTRICAL_CAUTIONS,
-        method=(methods.SINGLE_DIODE, methods.CELL_TEMPERATURE, *light_methods),
+        method=(methods.SINGLE_DIODE, methods.CELL_TEMPERATURE, *irradiance_methods),
     )
 
 

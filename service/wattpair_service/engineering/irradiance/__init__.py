@@ -1,1 +1,1 @@
-"""Sun, sky, and the irradiance on each face, within the hour too."""
+"""Sun, sky, irradiance on each face, and subhourly variability."""

@@ -1,8 +1,8 @@
-"""Clear sky of each hour, with a turbidity that the hours themselves tell.
+"""Clear-sky irradiance of each hour, with a turbidity estimated from the hourly data.
 
-Ineichen and Perez 2002 (10.1016/S0038-092X(02)00045-2) with a Linke turbidity found in the data: the 20 % quantile over the
+Ineichen and Perez 2002 (10.1016/S0038-092X(02)00045-2) with a Linke turbidity from the data: the 20 % quantile over the
 bright steady hours of ten days either side, less what thin cloud adds to it where such hours are rare (`_contamination`).
-Without that the cloudiest climates get a dim sky. Where there are no such hours a climatology stands in.
+Without this correction the clear sky of cloudy climates is too dim. Where there are no such hours a climatology is used.
 """
 
 from __future__ import annotations
@@ -15,10 +15,9 @@ import pvlib
 from wattpair_service.engineering.arrays import BoolArray, FloatArray, IntArray
 from wattpair_service.engineering.irradiance.conditions import Conditions
 
-# Inversion for turbidity: quantile, tolerance and least count are common practice, no source. The contamination was read off
-# the same quantile
-# over the clearest minutes of each hour: 0.2 at Payerne (bright share 0.18), 0.1 at Abashiri (0.22), 0.05 at Golden and at
-# Carpentras (0.4), 0.5 to 1.1 where only the cloudier days of a year were kept (0.03 to 0.12).
+# Inversion for turbidity: quantile, tolerance and least count are common practice, no source. The contamination is the excess
+# over the same quantile of the clearest minutes of each hour: 0.2 at Payerne (bright share 0.18), 0.1 at Abashiri (0.22), 0.05
+# at Golden and at Carpentras (0.4), 0.5 to 1.1 where only the cloudier days of a year were kept (0.03 to 0.12).
 TURBIDITY_QUANTILE = 0.2
 TURBIDITY_ZENITH_MAX_DEG = 80.0
 TURBIDITY_BEAM_INDEX_MIN = 0.5
@@ -29,18 +28,18 @@ TURBIDITY_STEP_DAYS = 3.0
 CONTAMINATION_MAX = 1.0
 CONTAMINATION_SHARE = 0.10
 TURBIDITY_FIRST_GUESS = 3.0
-TURBIDITY_UNKNOWN = 2.7  # mean of what the stations' own data give; used where there is neither data nor climatology
+TURBIDITY_UNKNOWN = 2.7  # mean from the stations' own data; used where there is neither data nor climatology
 TURBIDITY_MIN = 1.8  # a clean, dry sky
 CLIMATOLOGY_EXCESS = 0.7
-"""How far monthly climatologies lie above the turbidity between the clouds: mean of the four stations, -0.1 to 1.7."""
+"""Excess of monthly climatologies over the turbidity between clouds: mean of the four stations, -0.1 to 1.7."""
 CLIMATOLOGY_WEIGHT = 0.5
-"""The rest goes to `TURBIDITY_UNKNOWN`: at the four stations that constant alone does better (0.20 points) than a climatology
-(0.42), but it knows nothing of hazy countries."""
+"""The rest of the weight is on `TURBIDITY_UNKNOWN`: at the four stations that constant alone does better (0.20 points) than a
+climatology (0.42), but it ignores hazy countries."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
 class ClearSky:
-    """Clear sky of each hour [W/m2] and absolute air mass, all 0 by night."""
+    """Clear-sky irradiance of each hour [W/m2] and absolute air mass, all 0 at night."""
 
     ghi_w_m2: FloatArray
     dni_w_m2: FloatArray
@@ -50,15 +49,19 @@ class ClearSky:
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Turbidity:
-    """Linke turbidity of each hour, what was taken off it for thin cloud, and the share of hours that told it themselves."""
+    """Linke turbidity of each hour.
+
+    `thin_cloud` is the correction for thin cloud that was subtracted, `inverted_share` the share of hours whose turbidity comes
+    from the data (0-1).
+    """
 
     linke: FloatArray
-    taken_off: FloatArray
+    thin_cloud: FloatArray
     inverted_share: float
 
 
 def clear_sky(conditions: Conditions, linke_turbidity: FloatArray, *, elevation_m: float) -> ClearSky:
-    """Clear sky of each hour.
+    """Clear-sky irradiance of each hour.
 
     Parameters
     ----------
@@ -67,17 +70,17 @@ def clear_sky(conditions: Conditions, linke_turbidity: FloatArray, *, elevation_
     linke_turbidity : array
         Of each point.
     elevation_m : float
-        Height of the place.
+        Elevation of the site.
     """
     day = np.flatnonzero(conditions.zenith_deg < 90.0)
     zenith, extra = conditions.zenith_deg[day], conditions.dni_extra_w_m2[day]
     relative = pvlib.atmosphere.get_relative_airmass(np.minimum(zenith, 89.5))
     airmass = pvlib.atmosphere.get_absolute_airmass(relative, pvlib.atmosphere.alt2pres(elevation_m))
     clear = pvlib.clearsky.ineichen(zenith, airmass, linke_turbidity[day], elevation_m, extra)
-    found = np.zeros((4, conditions.zenith_deg.size))
-    for row, values in zip(found, (clear["ghi"], clear["dni"], clear["dhi"], airmass), strict=True):
+    by_hour = np.zeros((4, conditions.zenith_deg.size))
+    for row, values in zip(by_hour, (clear["ghi"], clear["dni"], clear["dhi"], airmass), strict=True):
         row[day] = values
-    return ClearSky(*found)
+    return ClearSky(*by_hour)
 
 
 def turbidity_of(
@@ -90,11 +93,11 @@ def turbidity_of(
     conditions : Conditions
         In time order within each sequence.
     elevation_m : float
-        Height of the place.
+        Elevation of the site.
     linke_turbidity_by_month : tuple of float, optional
-        Climatology, January first, for where the hours tell nothing.
+        Climatology, January first, for periods without bright steady hours.
     invert : bool
-        Whether the hours may be asked; representative days are not real ones.
+        Whether to estimate the turbidity from the hours; False for representative days, which are not real ones.
     """
     size = conditions.zenith_deg.size
     fallback = np.full(size, TURBIDITY_UNKNOWN)
@@ -111,71 +114,73 @@ def turbidity_of(
     scale = 0.664 + 0.163 / np.exp(-elevation_m / 8000.0)
     beam = np.flatnonzero(daylight & (beam_index > TURBIDITY_BEAM_INDEX_MIN))
     inverted = np.ones(size)
-    brighter = scale * conditions.dni_extra_w_m2[beam] / np.maximum(conditions.dni_w_m2[beam], 1.0)
-    inverted[beam] += np.log(brighter) / (0.09 * guess.airmass[beam])
+    extinction = scale * conditions.dni_extra_w_m2[beam] / np.maximum(conditions.dni_w_m2[beam], 1.0)
+    inverted[beam] += np.log(extinction) / (0.09 * guess.airmass[beam])
     bright = inverted > 1.0
-    found, taken_off = np.full(size, np.nan), np.zeros(size)
+    estimate, thin_cloud = np.full(size, np.nan), np.zeros(size)
     for part in sequences(conditions.sequence):
         usable = bright[part] & _steady(beam_index[part])
         quantile, bright_share = _quantile_around(inverted[part], usable, daylight[part])
-        taken_off[part] = np.where(np.isfinite(quantile), _contamination(bright_share), 0.0)
-        found[part] = np.maximum(quantile - taken_off[part], TURBIDITY_MIN)
-    known = np.isfinite(found)
-    return Turbidity(np.where(known, found, fallback), taken_off, float(known.mean()))
+        thin_cloud[part] = np.where(np.isfinite(quantile), _contamination(bright_share), 0.0)
+        estimate[part] = np.maximum(quantile - thin_cloud[part], TURBIDITY_MIN)
+    known = np.isfinite(estimate)
+    return Turbidity(np.where(known, estimate, fallback), thin_cloud, float(known.mean()))
 
 
 def _steady(beam_index: FloatArray) -> BoolArray:
-    """Whether one of the two neighbours is nearly the same."""
-    near = np.abs(beam_index[1:] - beam_index[:-1]) < TURBIDITY_STEADY * np.maximum(beam_index[:-1], 1e-3)
+    """Whether the hour before or after has nearly the same beam index."""
+    similar = np.abs(beam_index[1:] - beam_index[:-1]) < TURBIDITY_STEADY * np.maximum(beam_index[:-1], 1e-3)
     steady = np.zeros(beam_index.size, dtype=bool)
-    steady[1:] |= near
-    steady[:-1] |= near
+    steady[1:] |= similar
+    steady[:-1] |= similar
     return steady
 
 
 def _quantile_around(turbidity: FloatArray, usable: BoolArray, daylight: BoolArray) -> tuple[FloatArray, FloatArray]:
-    """Quantile of one sequence's turbidity in steps of a few days (NaN where too little is usable), and the usable share."""
-    at, hours, step = np.flatnonzero(usable), turbidity.size, int(TURBIDITY_STEP_DAYS * 24.0)
+    """Quantile of one sequence's turbidity in steps of a few days (NaN where too few hours are usable), and the usable share.
+
+    Each step uses the shortest window of `TURBIDITY_REACH_DAYS` that has enough usable hours.
+    """
+    index, hours, step = np.flatnonzero(usable), turbidity.size, int(TURBIDITY_STEP_DAYS * 24.0)
     middle = np.arange(0, hours, step)[:, None] + step // 2
     reach = np.array([int(days * 24.0) for days in TURBIDITY_REACH_DAYS])
     low, high = np.maximum(middle - reach, 0), np.minimum(middle + reach + 1, hours)
-    first, last = np.searchsorted(at, low), np.searchsorted(at, high)
+    first, last = np.searchsorted(index, low), np.searchsorted(index, high)
     enough = last - first >= TURBIDITY_COUNT_MIN
-    # The shortest reach that has enough, for each step.
     chosen = np.arange(middle.size), np.argmax(enough, axis=1)
     known, first, last = enough.any(axis=1), first[chosen], last[chosen]
     daylight_before = np.concatenate([[0], np.cumsum(daylight)])
-    days_hours = daylight_before[high[chosen]] - daylight_before[low[chosen]]
+    daylight_hours = daylight_before[high[chosen]] - daylight_before[low[chosen]]
     quantile, share = np.full(middle.size, np.nan), np.zeros(middle.size)
-    quantile[known] = _quantiles(turbidity[at], first[known], last[known], TURBIDITY_QUANTILE)
-    share[known] = (last - first)[known] / np.maximum(days_hours[known], 1)
+    quantile[known] = _quantiles(turbidity[index], first[known], last[known], TURBIDITY_QUANTILE)
+    share[known] = (last - first)[known] / np.maximum(daylight_hours[known], 1)
     return np.repeat(quantile, step)[:hours], np.repeat(share, step)[:hours]
 
 
 def _quantiles(values: FloatArray, first: IntArray, last: IntArray, share: float) -> FloatArray:
-    """Quantile of values[first:last], two values at least, for each pair; by straight lines between the values in order."""
+    """Quantile of values[first:last], two values at least, for each pair; linear between the sorted values."""
     count = last - first
     columns = np.arange(int(count.max(initial=0)))
     inside = columns < count[:, None]
     ordered = np.sort(np.where(inside, values[np.where(inside, first[:, None] + columns, 0)], np.inf), axis=1)
-    place = share * (count - 1)
-    below = np.minimum(place.astype(np.int64), count - 2)
+    position = share * (count - 1)
+    below = np.minimum(position.astype(np.int64), count - 2)
     low, high = np.take_along_axis(ordered, np.stack([below, below + 1], axis=1), axis=1).T
-    return np.asarray(low + (place - below) * (high - low))
+    return np.asarray(low + (position - below) * (high - low))
 
 
 def _contamination(bright_share: FloatArray) -> FloatArray:
-    """What thin and scattered cloud adds to the inverted turbidity where steady bright hours are rare."""
+    """Excess of the inverted turbidity by thin and scattered cloud, which is large where bright steady hours are rare."""
     return np.asarray(CONTAMINATION_MAX * np.exp(-bright_share / CONTAMINATION_SHARE))
 
 
 def sequences(sequence: IntArray) -> list[slice]:
-    """Runs of equal numbers."""
+    """Slices of the runs of equal numbers."""
     edges = np.flatnonzero(np.diff(sequence)) + 1
     starts = [0, *edges.tolist()]
     return [slice(start, end) for start, end in zip(starts, [*starts[1:], sequence.size], strict=True)]
 
 
 def ratio(value: FloatArray, reference: FloatArray, where: BoolArray) -> FloatArray:
-    """Value over reference, 0 outside `where` and where the reference is next to nothing."""
+    """Value over reference, 0 outside `where` and where the reference is at most 1."""
     return np.divide(value, reference, out=np.zeros_like(value), where=where & (reference > 1.0))

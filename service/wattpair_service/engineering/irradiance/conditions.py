@@ -1,7 +1,7 @@
-"""The weighted operating points of a year, which everything behind the weather is written for.
+"""The weighted operating points of a year, the common form of all weather.
 
-Neglected: the horizon of the place (a face has its own), air pressure other than by height in the sun's refraction. What
-happens inside an interval is told by `subhourly`.
+Neglected: the horizon of the site (a face has its own), air pressure other than by elevation in the sun's refraction. For
+variability inside an interval see `subhourly`.
 """
 
 from __future__ import annotations
@@ -41,9 +41,9 @@ class Conditions:
     month, hour : array of int
         Month 1 to 12 and hour of day 0 to 23, in the site's standard time.
     sequence : array of int
-        Equal numbers, side by side, mark hours that follow one another; each representative day has its own.
+        Neighbouring points with equal numbers follow one another in time; each representative day has its own number.
     is_cached : bool
-        Whether the service caches the year from one answer to the next, so that what is computed for it may be cached too.
+        Whether the service caches the year between requests, so that results computed for it may be cached too.
     """
 
     zenith_deg: FloatArray
@@ -71,11 +71,11 @@ class Conditions:
         return float(self.ghi_w_m2 @ self.weight_h) / 1000.0
 
     def where(self, mask: BoolArray) -> Conditions:
-        """Some of the points."""
+        """The points where `mask` is true."""
         return replace(self, is_cached=False, **{name: each[mask] for name, each in self.arrays().items()})
 
     def as_cached(self) -> Conditions:
-        """The same year as one that is cached; its arrays can no longer be written to."""
+        """The same year marked as cached; its arrays can no longer be written to."""
         for each in self.arrays().values():
             each.flags.writeable = False
         return replace(self, is_cached=True)
@@ -87,11 +87,11 @@ class Conditions:
 
 @dataclass(frozen=True, slots=True, eq=False)
 class HourlyWeather:
-    """A year of equal intervals as it was read, before the sun is computed.
+    """A year of equal intervals as read, before the sun position is computed.
 
     `middle_utc` is the middle of each interval (UTC, without zone). `dni_w_m2` and `dhi_w_m2` are both None where only
-    the global irradiance is known. `source` is a plain sentence for the result. `clock_moved_min` says by how much the times
-    were moved because beam, diffuse and global light belong together only then.
+    the global irradiance is known. `source` is a plain sentence for the result. `clock_moved_min` is the correction of the
+    times [min], 0 without one; see `climate.clock`.
     """
 
     latitude_deg: float
@@ -109,7 +109,7 @@ class HourlyWeather:
 
 
 def from_hourly(weather: HourlyWeather) -> Conditions:
-    """Conditions of an hourly year: one point for each interval, all of equal weight.
+    """Conditions of a year of equal intervals: one point for each interval, all of equal weight.
 
     Where beam and diffuse are not given, the global irradiance is split by the Erbs model in its continuous form
     (Driesse, Jensen and Perez 2024, 10.1016/j.solener.2023.112245). Sun position by the NREL algorithm (Reda and Andreas
@@ -146,7 +146,7 @@ def from_hourly(weather: HourlyWeather) -> Conditions:
 
 
 def _over_days(times: pd.DatetimeIndex, of_days: Callable[[pd.DatetimeIndex], npt.ArrayLike]) -> npt.NDArray[Any]:
-    """What depends on the day alone at each time, computed once for the times of a day that follow one another."""
+    """A quantity that depends on the day only, at each time; computed once for consecutive times of the same day."""
     day = times.as_unit("s").asi8 // SECONDS_PER_DAY
-    first = np.flatnonzero(np.diff(day, prepend=day[:1] - 1))
-    return np.repeat(np.asarray(of_days(times[first])), np.diff(first, append=day.size))
+    first_of_day = np.flatnonzero(np.diff(day, prepend=day[:1] - 1))
+    return np.repeat(np.asarray(of_days(times[first_of_day])), np.diff(first_of_day, append=day.size))

@@ -1,7 +1,7 @@
-"""Light on a face: transposition, own horizon, reflection at the glass, soiling.
+"""Irradiance on a face: transposition, horizon of the face, reflection at the glass, shading, soiling.
 
-Neglected: spectrum, snow, reflections from neighbouring buildings, light on a bifacial module's back, and shading by
-near objects other than by a flat share or the face's horizon (which takes beam, not diffuse light).
+Neglected: spectrum, snow, reflections from neighbouring buildings, irradiance on a bifacial module's back, and shading by
+near objects other than by a flat share or the face's horizon (which blocks beam, not diffuse irradiance).
 """
 
 from __future__ import annotations
@@ -33,8 +33,8 @@ class HorizonPoint:
 class Face:
     """One roof plane and how it is used.
 
-    `azimuth_deg` is clockwise from north (180 = south). `shading_share` and `soiling_share` (0-1) take that share of all
-    light; `horizon`, in order of azimuth, takes the beam while the sun stands below it.
+    `azimuth_deg` is clockwise from north (180 = south). `shading_share` and `soiling_share` (0-1) are shares lost of all
+    effective irradiance; `horizon`, in order of azimuth, blocks the beam while the sun is below it.
     """
 
     name: str
@@ -52,8 +52,8 @@ class Face:
 class PlaneOfArray:
     """Irradiance on a face at each condition [W/m2].
 
-    `poa_global_w_m2` falls on the glass, after the horizon and before any other loss; `effective_irradiance_w_m2` is what
-    reaches the cells.
+    `poa_global_w_m2` is on the glass, after the horizon and before any other loss; `effective_irradiance_w_m2` is on the
+    cells.
     """
 
     poa_global_w_m2: FloatArray
@@ -61,12 +61,12 @@ class PlaneOfArray:
 
 
 def plane_of_array(conditions: Conditions, face: Face, *, transposition: Transposition) -> PlaneOfArray:
-    """Light on one face; see `planes_of_array`."""
+    """Irradiance on one face; see `planes_of_array`."""
     return planes_of_array(conditions, (face,), transposition=transposition)[0]
 
 
 def planes_of_array(conditions: Conditions, faces: Sequence[Face], *, transposition: Transposition) -> tuple[PlaneOfArray, ...]:
-    """Light on each face at each condition; all faces are looked at together.
+    """Irradiance on each face at each condition; all faces are computed together.
 
     Parameters
     ----------
@@ -75,7 +75,7 @@ def planes_of_array(conditions: Conditions, faces: Sequence[Face], *, transposit
     faces : sequence of Face
         Tilt 0 to 90 [deg].
     transposition : str
-        How the sky is taken to be lit; see `sky`.
+        Model of the diffuse irradiance; see `sky`.
 
     Returns
     -------
@@ -84,7 +84,7 @@ def planes_of_array(conditions: Conditions, faces: Sequence[Face], *, transposit
     """
     lit = np.flatnonzero((conditions.ghi_w_m2 > 0.0) | (conditions.dni_w_m2 > 0.0) | (conditions.dhi_w_m2 > 0.0))
     sun = sun_over(conditions, lit)
-    seen = irradiance_on_faces(
+    lit_planes = irradiance_on_faces(
         faces,
         sun,
         sky(
@@ -95,12 +95,9 @@ def planes_of_array(conditions: Conditions, faces: Sequence[Face], *, transposit
             transposition=transposition,
         ),
     )
-    whole = PlaneOfArray(*np.zeros((2, len(faces), conditions.ghi_w_m2.size)))
-    whole.poa_global_w_m2[:, lit], whole.effective_irradiance_w_m2[:, lit] = (
-        seen.poa_global_w_m2,
-        seen.effective_irradiance_w_m2,
-    )
-    return tuple(PlaneOfArray(*rows) for rows in zip(whole.poa_global_w_m2, whole.effective_irradiance_w_m2, strict=True))
+    poa_w_m2, effective_w_m2 = np.zeros((2, len(faces), conditions.ghi_w_m2.size))
+    poa_w_m2[:, lit], effective_w_m2[:, lit] = lit_planes.poa_global_w_m2, lit_planes.effective_irradiance_w_m2
+    return tuple(PlaneOfArray(*rows) for rows in zip(poa_w_m2, effective_w_m2, strict=True))
 
 
 def sun_over(conditions: Conditions, index: IntArray) -> Sun:
@@ -112,15 +109,15 @@ def sun_over(conditions: Conditions, index: IntArray) -> Sun:
     )
 
 
-def irradiance_on_faces(faces: Sequence[Face], sun: Sun, light: Sky) -> PlaneOfArray:
-    """Light on each face from a sky.
+def irradiance_on_faces(faces: Sequence[Face], sun: Sun, sky_irradiance: Sky) -> PlaneOfArray:
+    """Irradiance on each face from a sky.
 
     Parameters
     ----------
     faces : sequence of Face
     sun : Sun
         At n moments.
-    light : Sky
+    sky_irradiance : Sky
         Arrays of shape (..., n) under that sun.
 
     Returns
@@ -130,43 +127,45 @@ def irradiance_on_faces(faces: Sequence[Face], sun: Sun, light: Sky) -> PlaneOfA
     """
 
     def of_faces(values: npt.ArrayLike) -> FloatArray:
-        found = np.asarray(values, dtype=np.float64)
-        return found.reshape(len(faces), *(1,) * (light.dome.ndim - found.ndim + 1), *found.shape[1:])
+        by_face = np.asarray(values, dtype=np.float64)
+        return by_face.reshape(len(faces), *(1,) * (sky_irradiance.dome.ndim - by_face.ndim + 1), *by_face.shape[1:])
 
     tilt_deg = np.array([face.tilt_deg for face in faces])
-    upward, sideways = np.cos(np.radians(tilt_deg)), np.sin(np.radians(tilt_deg))
+    cos_tilt, sin_tilt = np.cos(np.radians(tilt_deg)), np.sin(np.radians(tilt_deg))
     glass = pvlib.iam.martin_ruiz_diffuse(tilt_deg, a_r=MARTIN_RUIZ_A_R)
-    cosine = np.stack([_cosine(face, sun) for face in faces])
-    toward_sun, through_glass = of_faces(cosine), of_faces(_direct_factor(cosine))
-    sky_light = light.dome * of_faces((1.0 + upward) / 2.0) + light.band * of_faces(sideways)
-    around_sun = np.maximum(light.around_sun * toward_sun + np.minimum(sky_light, 0.0), 0.0)
-    sky_light = np.maximum(sky_light, 0.0)
-    direct = light.beam * toward_sun + around_sun
-    ground = light.whole * of_faces([face.albedo for face in faces] * (1.0 - upward) / 2.0)
-    # The glass's ground term is 0/0 below a millionth of a degree, where no light comes from the ground.
-    effective = direct * through_glass + sky_light * of_faces(glass["sky"]) + ground * of_faces(np.nan_to_num(glass["ground"]))
-    kept = [(1.0 - face.shading_share) * (1.0 - face.soiling_share) for face in faces]
-    return PlaneOfArray(direct + sky_light + ground, effective * of_faces(kept))
+    cosine = np.stack([_incidence_cosine(face, sun) for face in faces])
+    incidence_cosine, direct_transmission = of_faces(cosine), of_faces(_direct_factor(cosine))
+    diffuse = sky_irradiance.dome * of_faces((1.0 + cos_tilt) / 2.0) + sky_irradiance.band * of_faces(sin_tilt)
+    # The band may be negative: the sum of the diffuse parts, not each of them, is kept from falling below zero.
+    around_sun = np.maximum(sky_irradiance.around_sun * incidence_cosine + np.minimum(diffuse, 0.0), 0.0)
+    diffuse = np.maximum(diffuse, 0.0)
+    direct = sky_irradiance.beam * incidence_cosine + around_sun
+    ground = sky_irradiance.whole * of_faces([face.albedo for face in faces] * (1.0 - cos_tilt) / 2.0)
+    effective = direct * direct_transmission + diffuse * of_faces(glass["sky"])
+    # The glass's ground term is 0/0 below a millionth of a degree of tilt, where the ground reflects nothing onto the face.
+    effective = effective + ground * of_faces(np.nan_to_num(glass["ground"]))
+    unshaded_clean_share = [(1.0 - face.shading_share) * (1.0 - face.soiling_share) for face in faces]
+    return PlaneOfArray(direct + diffuse + ground, effective * of_faces(unshaded_clean_share))
 
 
-def _cosine(face: Face, sun: Sun) -> FloatArray:
+def _incidence_cosine(face: Face, sun: Sun) -> FloatArray:
     """Cosine of the sun's angle of incidence, 0 where the sun is behind the face or its horizon."""
     tilt, azimuth = np.radians(face.tilt_deg), np.radians(face.azimuth_deg)
-    level = np.cos(azimuth) * sun.north + np.sin(azimuth) * sun.east
-    cosine = np.maximum(np.cos(tilt) * sun.up + np.sin(tilt) * level, 0.0)
+    horizontal = np.cos(azimuth) * sun.north + np.sin(azimuth) * sun.east
+    cosine = np.maximum(np.cos(tilt) * sun.up + np.sin(tilt) * horizontal, 0.0)
     return np.where(_behind_horizon(sun, face.horizon), 0.0, cosine) if face.horizon else cosine
 
 
 def _direct_factor(cosine: FloatArray) -> FloatArray:
-    """What clean glass lets through of the light from one direction, over what it lets through head on."""
+    """Transmission of clean glass at an angle of incidence over that at normal incidence (0-1)."""
     return np.asarray(np.expm1(-cosine / MARTIN_RUIZ_A_R) / np.expm1(-1.0 / MARTIN_RUIZ_A_R))
 
 
 def _behind_horizon(sun: Sun, horizon: tuple[HorizonPoint, ...]) -> BoolArray:
-    height = np.interp(
+    horizon_deg = np.interp(
         sun.azimuth_deg,
         [point.azimuth_deg for point in horizon],
         [point.elevation_deg for point in horizon],
         period=360.0,
     )
-    return np.asarray(90.0 - sun.zenith_deg < height)
+    return np.asarray(90.0 - sun.zenith_deg < horizon_deg)

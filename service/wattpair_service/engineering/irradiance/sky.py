@@ -1,4 +1,4 @@
-"""Where the light of each moment comes from, before any face is looked at: computed once for all faces of a roof."""
+"""Irradiance by direction of origin at each moment, independent of any face: computed once for all faces of a roof."""
 
 from __future__ import annotations
 
@@ -32,12 +32,12 @@ CLEARNESS_KAPPA = 1.041
 AIRMASS_ZENITH_MAX_DEG = 89.0
 LOWEST_COSINE_PEREZ = float(np.cos(np.radians(85.0)))
 LOWEST_COSINE_HAY_DAVIES = 0.01745
-"""A sun near the horizon is taken to stand at least so high, or the light around it would grow without bound."""
+"""Lower bound of the cosine of the zenith: circumsolar irradiance would grow without bound as the sun nears the horizon."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Sun:
-    """Where the sun stands at n moments, by angles and as a unit vector, and its light outside the atmosphere [W/m2]."""
+    """Sun at n moments: angles, unit vector, and extraterrestrial normal irradiance [W/m2]."""
 
     zenith_deg: FloatArray
     azimuth_deg: FloatArray
@@ -50,25 +50,25 @@ class Sun:
     def of(cls, *, zenith_deg: FloatArray, azimuth_deg: FloatArray, extra_w_m2: FloatArray) -> Sun:
         """From its angles, azimuth clockwise from north."""
         zenith, azimuth = np.radians(zenith_deg), np.radians(azimuth_deg)
-        level = np.sin(zenith)
-        vector = level * np.sin(azimuth), level * np.cos(azimuth), np.cos(zenith)
+        horizontal = np.sin(zenith)
+        vector = horizontal * np.sin(azimuth), horizontal * np.cos(azimuth), np.cos(zenith)
         return cls(zenith_deg, azimuth_deg, extra_w_m2, *vector)
 
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Sky:
-    """Light by where it comes from [W/m2].
+    """Irradiance by direction of origin [W/m2].
 
     Attributes
     ----------
     beam, around_sun : array
-        From the sun and the bright sky around it, on a plane that faces the sun.
+        Beam and circumsolar, on a plane normal to the beam.
     dome : array
-        From the evenly lit sky, on a horizontal plane.
+        From the isotropic part of the sky, on a horizontal plane.
     band : array
-        From the brightening above the horizon, on an upright plane; negative where the sky is darker there.
+        From the horizon band, on a vertical plane; negative where the sky is darker there.
     whole : array
-        Global horizontal, of which the ground throws back a part.
+        Global horizontal; the ground reflects a part of it.
     """
 
     beam: FloatArray
@@ -79,7 +79,7 @@ class Sky:
 
 
 def sky(sun: Sun, *, ghi_w_m2: FloatArray, dni_w_m2: FloatArray, dhi_w_m2: FloatArray, transposition: Transposition) -> Sky:
-    """The sky under a sun.
+    """Irradiance of the sky by direction of origin.
 
     Parameters
     ----------
@@ -92,8 +92,8 @@ def sky(sun: Sun, *, ghi_w_m2: FloatArray, dni_w_m2: FloatArray, dhi_w_m2: Float
         Davies 1980) or `isotropic` (Hottel and Woertz 1942).
     """
     if transposition == "isotropic":
-        nothing = np.zeros_like(dhi_w_m2)
-        return Sky(dni_w_m2, nothing, dhi_w_m2, nothing, ghi_w_m2)
+        zero = np.zeros_like(dhi_w_m2)
+        return Sky(dni_w_m2, zero, dhi_w_m2, zero, ghi_w_m2)
     if transposition == "hay_davies_1980":
         share = dni_w_m2 / sun.extra_w_m2
         around = dhi_w_m2 * share / np.maximum(sun.up, LOWEST_COSINE_HAY_DAVIES)
@@ -110,17 +110,17 @@ def sky(sun: Sun, *, ghi_w_m2: FloatArray, dni_w_m2: FloatArray, dhi_w_m2: Float
 
 
 def _perez_shares(sun: Sun, dni_w_m2: FloatArray, dhi_w_m2: FloatArray) -> tuple[FloatArray, FloatArray]:
-    """Shares of the diffuse light that come from around the sun, and from the band above the horizon."""
+    """Shares of the diffuse irradiance that are circumsolar, and from the horizon band."""
     zenith = np.radians(sun.zenith_deg)
     airmass = pvlib.atmosphere.get_relative_airmass(np.minimum(sun.zenith_deg, AIRMASS_ZENITH_MAX_DEG))
     brightness = dhi_w_m2 * (airmass / sun.extra_w_m2)
     by_zenith = CLEARNESS_KAPPA * zenith * zenith * zenith
-    # Of a sky without diffuse light all shares are lost again.
+    # Without diffuse irradiance the shares do not matter, but must be finite.
     diffuse = np.where(dhi_w_m2 > 0.0, dhi_w_m2, 1.0)
     clearness = ((dhi_w_m2 + dni_w_m2) / diffuse + by_zenith) / (1.0 + by_zenith)
-    kind = np.zeros(clearness.shape, dtype=np.int8)
+    clearness_class = np.zeros(clearness.shape, dtype=np.int8)
     for edge in CLEARNESS_EDGES:
-        kind += clearness >= edge
-    around, by_brightness, by_angle, band, band_by_brightness, band_by_angle = np.take(BRIGHTNESS.T, kind, axis=1)
+        clearness_class += clearness >= edge
+    around, by_brightness, by_angle, band, band_by_brightness, band_by_angle = np.take(BRIGHTNESS.T, clearness_class, axis=1)
     around_share = np.maximum(around + by_brightness * brightness + by_angle * zenith, 0.0)
     return around_share, band + band_by_brightness * brightness + band_by_angle * zenith

@@ -1,4 +1,4 @@
-"""The states of the hours that swing, seen from the faces: their power over the hour's own."""
+"""Subhourly states on the faces: power and effective irradiance of each state over the hour's mean."""
 
 from __future__ import annotations
 
@@ -24,16 +24,16 @@ _SHADE_AND_SUN = slice(0, 3, 2)  # shade and sun; the even state is the interval
 
 @dataclass(frozen=True, slots=True, eq=False)
 class FaceStates:
-    """States of a face; `index` counts in the conditions' order, the rest has shape (m, 3).
+    """Subhourly states of a face; `index` counts in the conditions' order, the other arrays have shape (m, 3).
 
-    `power_ratio` and `light_ratio` are power and effective irradiance over the interval's own, each with a weighted mean of 1
-    (current at maximum power goes with the light).
+    `power_ratio` and `irradiance_ratio` are power and effective irradiance over the interval's mean, each with a weighted mean
+    of 1.
     """
 
     index: IntArray
     weight: FloatArray
     power_ratio: FloatArray
-    light_ratio: FloatArray
+    irradiance_ratio: FloatArray
 
 
 def states_on_faces(
@@ -45,50 +45,56 @@ def states_on_faces(
     transposition: Transposition,
     power_coefficient_per_k: float,
 ) -> tuple[FaceStates, ...]:
-    """Carry the states to each face: each is transposed by itself, the even one is what the plane already holds.
+    """Subhourly states on each face; sun and shade are transposed, the even state is the interval's own irradiance.
 
     Parameters
     ----------
     conditions, planes, states
-        Of the same n hours; a plane for each face.
+        Of the same n intervals; a plane for each face.
     faces : sequence of Face
-        Give horizon and mounting.
     transposition : str
         As for `planes`.
     power_coefficient_per_k : float
         Relative change of the module's power [1/K], negative.
     """
-    at, irradiance, sun = states.index, state_irradiance(conditions, states), sun_over(conditions, states.index)
-    changed = sky(
+    index, irradiance, sun = states.index, state_irradiance(conditions, states), sun_over(conditions, states.index)
+    shade_and_sun_sky = sky(
         sun,
         ghi_w_m2=irradiance.ghi_w_m2.T[_SHADE_AND_SUN],
         dni_w_m2=irradiance.dni_w_m2.T[_SHADE_AND_SUN],
         dhi_w_m2=irradiance.dhi_w_m2.T[_SHADE_AND_SUN],
         transposition=transposition,
     )
-    seen = irradiance_on_faces(faces, sun, changed)
-    poa_global_w_m2 = _with_even(seen.poa_global_w_m2, [plane.poa_global_w_m2[at] for plane in planes])
-    effective = _with_even(seen.effective_irradiance_w_m2, [plane.effective_irradiance_w_m2[at] for plane in planes])
-    temp_air_c, wind_speed_m_s = conditions.temp_air_c[at], conditions.wind_speed_m_s[at]
-    temp_c = np.empty_like(poa_global_w_m2)
+    on_faces = irradiance_on_faces(faces, sun, shade_and_sun_sky)
+    poa_global_w_m2 = _with_even(on_faces.poa_global_w_m2, [plane.poa_global_w_m2[index] for plane in planes])
+    effective_w_m2 = _with_even(
+        on_faces.effective_irradiance_w_m2, [plane.effective_irradiance_w_m2[index] for plane in planes]
+    )
+    temp_air_c, wind_speed_m_s = conditions.temp_air_c[index], conditions.wind_speed_m_s[index]
+    temp_cell_c = np.empty_like(poa_global_w_m2)
     for number, face in enumerate(faces):
-        temp_c[number] = cell_temperature(
+        temp_cell_c[number] = cell_temperature(
             mounting=face.mounting,
             irradiance_w_m2=poa_global_w_m2[number],
             temp_air_c=temp_air_c,
             wind_speed_m_s=wind_speed_m_s,
         )
     weight = states.weight.T
-    power = power_ratios(
-        weight=weight, effective_irradiance_w_m2=effective, temp_cell_c=temp_c, power_coefficient_per_k=power_coefficient_per_k
+    power_ratio, irradiance_ratio = (
+        power_ratios(
+            weight=weight,
+            effective_irradiance_w_m2=effective_w_m2,
+            temp_cell_c=temp_cell_c,
+            power_coefficient_per_k=coefficient_per_k,
+        )
+        for coefficient_per_k in (power_coefficient_per_k, 0.0)
     )
-    light = power_ratios(weight=weight, effective_irradiance_w_m2=effective, temp_cell_c=temp_c, power_coefficient_per_k=0.0)
-    return tuple(FaceStates(at, states.weight, *ratios) for ratios in zip(power.mT, light.mT, strict=True))
+    return tuple(FaceStates(index, states.weight, *ratios) for ratios in zip(power_ratio.mT, irradiance_ratio.mT, strict=True))
 
 
-def _with_even(changed: FloatArray, even: Sequence[FloatArray]) -> FloatArray:
-    """States in their order, shape (faces, 3, m)."""
-    faces, _, hours = changed.shape
-    found = np.empty((faces, STATES, hours))
-    found[:, _SHADE_AND_SUN], found[:, 1] = changed, even
-    return found
+def _with_even(shade_and_sun: FloatArray, even: Sequence[FloatArray]) -> FloatArray:
+    """Values of shade, even and sun, shape (faces, 3, m)."""
+    faces, _, intervals = shade_and_sun.shape
+    values = np.empty((faces, STATES, intervals))
+    values[:, _SHADE_AND_SUN], values[:, 1] = shade_and_sun, even
+    return values

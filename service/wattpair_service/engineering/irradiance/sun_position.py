@@ -1,8 +1,8 @@
 """Sun position by the NREL algorithm (Reda and Andreas 2004, 10.1016/j.solener.2003.12.003), fast enough for a whole year.
 
-What the sun does as seen from the middle of the earth changes so smoothly that one point a day and a cubic spline give it to a
-millionth of a degree; what depends on the place is computed at each time. Neglected: the change of the difference between
-terrestrial and universal time over the years (67 s are taken; a minute moves the sun by less than 0.001 degrees).
+The sun's geocentric position changes so smoothly that a cubic spline through one point a day gives it to a millionth of a
+degree. The part that depends on the location is computed at each time. Neglected: the change of the difference between
+terrestrial and universal time over the years (67 s are assumed; a minute moves the sun by less than 0.001 degrees).
 """
 
 from __future__ import annotations
@@ -20,13 +20,13 @@ from wattpair_service.engineering.arrays import FloatArray, IntArray
 
 DELTA_T_S = 67.0
 TEMP_AIR_C = 12.0
-"""Mean air temperature for the refraction; 20 K more change it by 0.04 degrees at the horizon, by nothing higher up."""
+"""Mean air temperature for the refraction; 20 K more change it by 0.04 degrees at the horizon, and by nothing at high sun."""
 REFRACTION_AT_RISE_DEG = 0.5667
 DAY_S = 86400.0
 MARGIN_DAYS = 1.0
-"""How far into the years before and after a year its own days reach."""
+"""How far a year's spline reaches into the years before and after."""
 CACHED_YEARS = 32
-"""Years whose days are kept."""
+"""Years whose splines are cached."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -39,14 +39,14 @@ class SunPosition:
 
 
 def sun_position(times_utc: pd.DatetimeIndex, *, latitude_deg: float, longitude_deg: float, elevation_m: float) -> SunPosition:
-    """Sun position at a place.
+    """Sun position at a location.
 
     Parameters
     ----------
     times_utc : DatetimeIndex
         n times, UTC, without zone, of any years from 1800 to 2200.
     latitude_deg, longitude_deg, elevation_m : float
-        The place: -90 to 90, -180 to 180 [deg], height above the sea [m].
+        Location: -90 to 90, -180 to 180 [deg], elevation above sea level [m].
 
     Returns
     -------
@@ -55,37 +55,37 @@ def sun_position(times_utc: pd.DatetimeIndex, *, latitude_deg: float, longitude_
     """
     seconds = times_utc.as_unit("us").asi8 / 1e6
     days = seconds / DAY_S
-    turned, declination, parallax = np.radians(_over_years(days))
-    hour_angle = turned + np.radians(longitude_deg + (seconds - np.floor(days) * DAY_S) * (360.0 / DAY_S))
-    level, parallax = np.cos(declination), np.sin(parallax)
+    rotation, declination, parallax = np.radians(_geocentric_at(days))
+    hour_angle = rotation + np.radians(longitude_deg + (seconds - np.floor(days) * DAY_S) * (360.0 / DAY_S))
+    cos_declination, sin_parallax = np.cos(declination), np.sin(parallax)
     u = spa.uterm(latitude_deg)
     x, y = spa.xterm(u, latitude_deg, elevation_m), spa.yterm(u, latitude_deg, elevation_m)
-    # From the place instead of the middle of the earth: towards the equator in the meridian, to the west, and to the pole.
+    # Direction of the sun from the location, not from the centre of the earth: to the equator in the meridian, west, and pole.
     equator, west, pole = (
-        level * np.cos(hour_angle) - x * parallax,
-        level * np.sin(hour_angle),
-        np.sin(declination) - y * parallax,
+        cos_declination * np.cos(hour_angle) - x * sin_parallax,
+        cos_declination * np.sin(hour_angle),
+        np.sin(declination) - y * sin_parallax,
     )
     sine, cosine = np.sin(np.radians(latitude_deg)), np.cos(np.radians(latitude_deg))
     south, up = equator * sine - pole * cosine, equator * cosine + pole * sine
-    true = np.degrees(np.arctan2(up, np.hypot(south, west)))
+    elevation_deg = np.degrees(np.arctan2(up, np.hypot(south, west)))
     pressure_hpa = float(pvlib.atmosphere.alt2pres(elevation_m)) / 100.0
-    refraction = spa.atmospheric_refraction_correction(pressure_hpa, TEMP_AIR_C, true, REFRACTION_AT_RISE_DEG)
+    refraction = spa.atmospheric_refraction_correction(pressure_hpa, TEMP_AIR_C, elevation_deg, REFRACTION_AT_RISE_DEG)
     azimuth = np.mod(np.degrees(np.arctan2(west, south)) + 180.0, 360.0)
-    return SunPosition(90.0 - (true + refraction), 90.0 - true, azimuth)
+    return SunPosition(90.0 - (elevation_deg + refraction), 90.0 - elevation_deg, azimuth)
 
 
-def _over_years(days: FloatArray) -> FloatArray:
-    """Turn of the sky, declination and parallax [deg], shape (3, n), at days since 1970."""
+def _geocentric_at(days: FloatArray) -> FloatArray:
+    """Rotation of the sky against the clock, declination and parallax [deg], shape (3, n), at days since 1970."""
     # A year in the site's time begins or ends in another year by UTC.
     middle, early, late = _year(np.array([days[days.size // 2], days.min() + MARGIN_DAYS, days.max() - MARGIN_DAYS])).tolist()
     if early >= middle >= late:
         return np.asarray(_geocentric(middle)(days).T)
-    years, found = _year(days), np.empty((3, days.size))
+    years, position = _year(days), np.empty((3, days.size))
     for year in np.unique(years).tolist():
-        here = years == year
-        found[:, here] = _geocentric(year)(days[here]).T
-    return found
+        in_year = years == year
+        position[:, in_year] = _geocentric(year)(days[in_year]).T
+    return position
 
 
 def _year(days: FloatArray) -> IntArray:
@@ -95,7 +95,7 @@ def _year(days: FloatArray) -> IntArray:
 
 @lru_cache(maxsize=CACHED_YEARS)
 def _geocentric(year: int) -> CubicSpline:
-    """Turn of the sky against the clock, declination and parallax [deg] over the days since 1970 of one year."""
+    """Rotation of the sky against the clock, declination and parallax [deg] over the days since 1970 of one year."""
     first = pd.Timestamp(year=year, month=1, day=1).timestamp() / DAY_S
     days = first + np.arange(-1.0 - MARGIN_DAYS, 368.0 + MARGIN_DAYS)
     julian = spa.julian_day(days * DAY_S)
@@ -118,6 +118,6 @@ def _geocentric(year: int) -> CubicSpline:
     apparent = spa.apparent_sun_longitude(longitude, nutation[0], spa.aberration_correction(radius))
     sidereal = spa.apparent_sidereal_time(spa.mean_sidereal_time(julian, century), nutation[0], obliquity)
     ascension = spa.geocentric_sun_right_ascension(apparent, obliquity, latitude)
-    turned = np.unwrap(sidereal - ascension, period=360.0)
+    rotation = np.unwrap(sidereal - ascension, period=360.0)
     declination = spa.geocentric_sun_declination(apparent, obliquity, latitude)
-    return CubicSpline(days, np.stack([turned, declination, spa.equatorial_horizontal_parallax(radius)], axis=1))
+    return CubicSpline(days, np.stack([rotation, declination, spa.equatorial_horizontal_parallax(radius)], axis=1))

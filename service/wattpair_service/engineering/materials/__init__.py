@@ -1,1 +1,1 @@
-"""What has to be ordered."""
+"""The bill of materials."""

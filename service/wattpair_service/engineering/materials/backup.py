@@ -1,4 +1,4 @@
-"""Whether a system gives output while the grid is out, and what it needs for that."""
+"""Whether a system delivers power in an outage, and the parts that this needs."""
 
 from __future__ import annotations
 
@@ -7,7 +7,7 @@ from dataclasses import dataclass
 
 @dataclass(frozen=True, slots=True)
 class BackupWish:
-    """Whether output in an outage is wanted, and whether the units can form a grid of their own."""
+    """Whether power in an outage is wanted, and whether the units can form a grid."""
 
     wanted: bool
     grid_forming_units: bool
@@ -23,7 +23,7 @@ class BackupPart:
 
 @dataclass(frozen=True, slots=True)
 class Backup:
-    """What happens in an outage, in plain words, and the parts that follow."""
+    """Whether the system works in an outage, why, and the parts for it."""
 
     works_in_outage: bool
     explanation: str
@@ -32,21 +32,21 @@ class Backup:
 
 ISOLATING = BackupPart(
     "backup_isolating_device",
-    "an approved device that separates the house from the grid on all poles: without it every unit stops with the grid",
+    "an approved device that disconnects all poles of the house from the grid: without it all units stop with the grid",
 )
-CONTROLLER = BackupPart("backup_controller", "holds output to what the house takes while it is separated")
-LABEL = BackupPart("backup_label", "says at the supply that parts stay live in an outage")
-SOURCE = BackupPart("grid_forming_source", "a battery inverter that forms the grid which these units follow")
+CONTROLLER = BackupPart("backup_controller", "limits output to the household load while the house is disconnected")
+LABEL = BackupPart("backup_label", "warns at the supply that parts stay live in an outage")
+SOURCE = BackupPart("grid_forming_source", "a battery inverter that forms the grid for these units")
 
 
 def backup(wish: BackupWish) -> Backup:
-    """What a wish for backup comes to."""
+    """Backup parts and explanation for a request."""
     if not wish.wanted:
-        can = "could form a grid, but" if wish.grid_forming_units else "follow the grid and"
-        return Backup(False, f"The units {can} stop with it: without an approved isolating device there is no output.", ())
+        ability = "could form a grid, but stop" if wish.grid_forming_units else "follow the grid and stop"
+        return Backup(False, f"The units {ability} in an outage: without an approved isolating device there is no output.", ())
     parts = (ISOLATING, CONTROLLER, LABEL)
     if wish.grid_forming_units:
-        words = "The units form a grid of their own behind an approved isolating device; by night only a battery gives output."
-        return Backup(True, words, parts)
-    words = "The units follow a grid: behind an approved isolating device a grid-forming source must make one for them."
-    return Backup(True, words, (*parts, SOURCE))
+        explanation = "The units form a grid behind an approved isolating device; at night only a battery delivers power."
+        return Backup(True, explanation, parts)
+    explanation = "The units follow a grid: behind an approved isolating device a grid-forming source must form it."
+    return Backup(True, explanation, (*parts, SOURCE))

@@ -1,4 +1,4 @@
-"""The lines of a bill: each part with its quantity, how that came about, and the face or circuit it belongs to."""
+"""The lines of a bill: each part with its quantity, the derivation of that, and the face or circuit it belongs to."""
 
 from __future__ import annotations
 
@@ -18,7 +18,7 @@ Scope = Literal["face", "circuit", "system"]
 Unit = Literal["piece", "m"]
 
 TRANSFORMER_PRIMARIES_A = (10, 15, 20, 25, 30, 40, 50, 60, 75, 100, 150, 200, 250, 300, 400, 500, 600, 800, 1000, 2000)
-"""Rated primary currents of current transformers, after IEC 61869-2, from memory."""
+"""Rated primary currents of current transformers [A], after IEC 61869-2, from memory."""
 RAILS_PER_ROW = 2
 CLAMPS_PER_RAIL_END = 2
 ROUNDING = 1e-9
@@ -31,13 +31,13 @@ ROLES = (
     "system_label", "microinverter_spare", "commissioning_document", "network_operator_document",
 )  # fmt: skip
 """Every role that a line may have."""
-PAPERS = ("commissioning_document", "network_operator_document")
-"""Roles that are written, not bought."""
+DOCUMENT_ROLES = ("commissioning_document", "network_operator_document")
+"""Roles of documents, which are not bought."""
 
 
 @dataclass(frozen=True, slots=True)
 class FaceDetail:
-    """More of a face: modules and segments in each row where its layout is known, and its area [m2]."""
+    """Modules and segments in each row of a face where its layout is known, and its area [m2]."""
 
     row_module_counts: tuple[int, ...] | None
     area_m2: float | None
@@ -45,13 +45,13 @@ class FaceDetail:
 
     @property
     def segment_count(self) -> int:
-        """Stretches of modules without a gap; one for each row where nothing else is known."""
+        """Segments of modules without a gap; one for each row where their number is unknown."""
         return sum(self.row_segment_counts or (1,) * len(self.row_module_counts or ()))
 
 
 @dataclass(frozen=True, slots=True)
 class PartChoices:
-    """What decides parts beside counts. Currents in A."""
+    """Choices of parts that counts do not decide. Currents in A."""
 
     gateway_units_max: int
     spare_drops_per_circuit: int
@@ -74,7 +74,7 @@ class BillLine:
 
 @dataclass(frozen=True, slots=True)
 class Plan:
-    """Everything that the lines follow from."""
+    """All inputs of the lines."""
 
     request: CircuitsRequest
     details: tuple[FaceDetail, ...]
@@ -87,7 +87,7 @@ class Plan:
 
 
 def bill_lines(plan: Plan) -> tuple[BillLine, ...]:
-    """Every line with something to order: faces, then circuits, then the system; always in the same order."""
+    """Every line with a quantity above 0: faces, then circuits, then the system; always in the same order."""
     lines = (*_face_lines(plan), *_circuit_lines(plan), *_system_lines(plan))
     return tuple(line for line in lines if line.quantity > 0)
 
@@ -105,16 +105,18 @@ def _face_lines(plan: Plan) -> Iterator[BillLine]:
         if rows is None:
             yield line("mounting_set", face.module_count, "one for each module")
             continue
-        in_rows = f"{len(rows)} rows of {', '.join(map(str, rows))} modules"
+        rows_text = f"{len(rows)} rows of {', '.join(map(str, rows))} modules"
         length_m = RAILS_PER_ROW * sum(rows) * face.unit_spacing_m
-        yield line("rail", ceil(length_m - ROUNDING), f"{in_rows}, two rails of {face.unit_spacing_m:g} m for each module", "m")
+        yield line(
+            "rail", ceil(length_m - ROUNDING), f"{rows_text}, two rails of {face.unit_spacing_m:g} m for each module", "m"
+        )
         segments = detail.segment_count
-        parted = f"{in_rows} in {segments} segments without a gap"
-        yield line("end_clamp", RAILS_PER_ROW * CLAMPS_PER_RAIL_END * segments, f"{parted}, four for each segment")
-        yield line("mid_clamp", RAILS_PER_ROW * (sum(rows) - segments), f"{parted}, two between neighbours")
+        segments_text = f"{rows_text} in {segments} segments without a gap"
+        yield line("end_clamp", RAILS_PER_ROW * CLAMPS_PER_RAIL_END * segments, f"{segments_text}, four for each segment")
+        yield line("mid_clamp", RAILS_PER_ROW * (sum(rows) - segments), f"{segments_text}, two between neighbours")
         trunks = sum(any(part.name == face.name for part in circuit.units_by_face) for circuit in plan.circuits)
         joints = max(0, len(rows) - trunks)
-        yield line("trunk_joint", joints, f"{len(rows)} rows on {trunks} trunks: one where a trunk goes on in the next row")
+        yield line("trunk_joint", joints, f"{len(rows)} rows on {trunks} trunks: one where a trunk continues in the next row")
 
 
 def _circuit_lines(plan: Plan) -> Iterator[BillLine]:
@@ -130,20 +132,20 @@ def _circuit_lines(plan: Plan) -> Iterator[BillLine]:
 
         spare_drops = choices.spare_drops_per_circuit
         yield line("trunk_cable_section", circuit.unit_count, "one for each microinverter", wiring.trunk_size)
-        yield line("trunk_spare_drop", spare_drops, "spare drops as asked for", wiring.trunk_size)
+        yield line("trunk_spare_drop", spare_drops, "spare drops as requested", wiring.trunk_size)
         yield line("trunk_drop_cap", spare_drops, "one for each spare drop")
         yield line("trunk_end_cap", caps, f"trunk fed at its {wiring.trunk_feed}")
         crossings = len(circuit.units_by_face) - 1
-        yield line("trunk_joint", crossings, "one where the trunk goes from one face to the next")
+        yield line("trunk_joint", crossings, "one where the trunk crosses from one face to the next")
         yield line("junction_box", 1, "where the trunk meets its home run")
         metres = ceil(wiring.home_run_length_m - ROUNDING)
         yield line("home_run_cable", metres, rise.explanation, rise.home_run_size, "m")
-        device = f"{circuit.device_rating_a:g} A"
-        yield line("branch_circuit_protective_device", 1, _device_derivation(request, circuit), device)
+        rating = f"{circuit.device_rating_a:g} A"
+        yield line("branch_circuit_protective_device", 1, _device_derivation(request, circuit), rating)
         kind = rules.residual_current_type_if_declared if choices.no_dc_fault_current_declared else rules.residual_current_type
         if kind is not None:
             yield line("residual_current_device", 1, _residual_derivation(plan), f"type {kind}")
-        yield line("circuit_label", 1, "one at the protective device, with the circuit's name")
+        yield line("circuit_label", 1, "one at the overcurrent device, with the circuit's name")
 
 
 def _system_lines(plan: Plan) -> Iterator[BillLine]:
@@ -161,7 +163,7 @@ def _system_lines(plan: Plan) -> Iterator[BillLine]:
     yield line("current_transformer_production", request.phase_count, f"one for each phase, up to {highest:.4g} A", ratio)
     main = request.supply.main_device_a
     grid = max(highest, main or 0.0)
-    why = f"one for each phase, up to {grid:.4g} A" + ("" if main else "; give main_device_a: the house may take more")
+    why = f"one for each phase, up to {grid:.4g} A" + ("" if main else "; give main_device_a: the household load may be higher")
     yield line("current_transformer_grid", request.phase_count, why, _ratio(grid, choices.transformer_secondary_a))
     for part in plan.backup.parts:
         yield line(part.role, 1, part.reason)
@@ -182,12 +184,12 @@ def _device_derivation(request: CircuitsRequest, circuit: BranchCircuit) -> str:
 
 
 def _residual_derivation(plan: Plan) -> str:
-    said = (
+    declaration = (
         "the maker declares that no smooth DC fault current arises"
         if plan.choices.no_dc_fault_current_declared
         else "no maker's declaration was given"
     )
-    return f"one for each circuit, shared with none; {said}: {plan.request.rules.residual_current_source}"
+    return f"one for each circuit, not shared; {declaration}: {plan.request.rules.residual_current_source}"
 
 
 def _isolator(plan: Plan) -> str:

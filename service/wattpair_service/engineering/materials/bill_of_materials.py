@@ -1,4 +1,4 @@
-"""What has to be ordered for a roof, what it weighs, and what it comes to with the caller's prices."""
+"""The parts to order for a roof, their dead load, and their prices by the caller's price book."""
 
 from __future__ import annotations
 
@@ -6,23 +6,30 @@ from dataclasses import dataclass
 
 from wattpair_service.engineering import cautions, methods
 from wattpair_service.engineering.circuits.branch_circuits import BranchCircuit, rule_in_words, split
-from wattpair_service.engineering.circuits.circuits import CircuitsRequest, cable_cautions, connection_of, rises_of
+from wattpair_service.engineering.circuits.circuits import CircuitsRequest, cable_cautions, grid_connection_of, rises_of
 from wattpair_service.engineering.circuits.grid_connection import Connection
 from wattpair_service.engineering.materials.backup import Backup, BackupWish, backup
-from wattpair_service.engineering.materials.bill_lines import PAPERS, BillLine, FaceDetail, PartChoices, Plan, bill_lines
+from wattpair_service.engineering.materials.bill_lines import (
+    DOCUMENT_ROLES,
+    BillLine,
+    FaceDetail,
+    PartChoices,
+    Plan,
+    bill_lines,
+)
 from wattpair_service.engineering.materials.spares import SparePolicy, Spares, spares
 from wattpair_service.engineering.money.prices import PriceBook, Prices, priced
 from wattpair_service.engineering.results import Result
 from wattpair_service.engineering.roof.dead_load import FaceMass, PartMasses, face_mass
 
-NO_HOME_RUN = "No length of a home run was given: its cable is not on the bill."
-MISSING_PRICES = "Some parts have no price: the totals leave them out."
+NO_HOME_RUN = "No length of the home run was given: its cable is not on the bill."
+MISSING_PRICES = "Some parts have no price: the totals do not include them."
 TOO_HEAVY = "A face weighs more than the guide value: have a structural engineer look at it before ordering."
 
 
 @dataclass(frozen=True, slots=True)
 class Order:
-    """Everything that the bill depends on; `details` stand in the order of the faces."""
+    """All inputs of a bill; `details` in the order of the faces."""
 
     circuits: CircuitsRequest
     details: tuple[FaceDetail, ...]
@@ -35,7 +42,7 @@ class Order:
 
 @dataclass(frozen=True, slots=True)
 class MaterialTerms:
-    """What parts and masses depend on beside circuits, module and microinverter; masses in kg."""
+    """Inputs of parts and masses other than circuits, module and microinverter; masses in kg."""
 
     choices: PartChoices
     spares: SparePolicy
@@ -54,7 +61,7 @@ class MaterialTerms:
         unit_mass_kg: float,
         price_book: PriceBook | None,
     ) -> Order:
-        """The order for circuits of such modules and microinverters."""
+        """The order for circuits with one kind of module and microinverter."""
         masses = PartMasses(
             module_kg=module_mass_kg,
             unit_kg=unit_mass_kg,
@@ -68,7 +75,7 @@ class MaterialTerms:
 
 @dataclass(frozen=True, slots=True, eq=False)
 class BillOfMaterials(Result):
-    """Lines in the order of installation, the circuits behind them, masses and prices."""
+    """Lines in the order of installation, the circuits, masses and prices."""
 
     lines: tuple[BillLine, ...]
     circuits: tuple[BranchCircuit, ...]
@@ -96,15 +103,15 @@ def bill_of_materials(order: Order) -> BillOfMaterials:
     request = order.circuits
     request.rules.require_phases(request.phase_count)
     request.require_units()
-    made = split(request.split_request())
-    unit_count = sum(circuit.unit_count for circuit in made)
+    branch_circuits = split(request.split_request())
+    unit_count = sum(circuit.unit_count for circuit in branch_circuits)
     plan = Plan(
         request=request,
         details=order.details,
         choices=order.choices,
-        circuits=made,
-        rises=rises_of(request, made),
-        connection=connection_of(request, made),
+        circuits=branch_circuits,
+        rises=rises_of(request, branch_circuits),
+        connection=grid_connection_of(request, branch_circuits),
         spares=spares(unit_count, order.spares),
         backup=backup(order.backup),
     )
@@ -115,10 +122,10 @@ def bill_of_materials(order: Order) -> BillOfMaterials:
         )
         for face, units, detail in zip(request.faces, request.face_units(), order.details, strict=True)
     )
-    prices = None if order.price_book is None else priced(lines, order.price_book, PAPERS)
+    prices = None if order.price_book is None else priced(lines, order.price_book, DOCUMENT_ROLES)
     return BillOfMaterials(
         lines=lines,
-        circuits=made,
+        circuits=branch_circuits,
         circuit_rule=rule_in_words(request.split_request()),
         unit_count=unit_count,
         masses=masses,
@@ -141,10 +148,10 @@ def bill_of_materials(order: Order) -> BillOfMaterials:
 
 
 def _further_cautions(plan: Plan, masses: tuple[FaceMass, ...], prices: Prices | None) -> tuple[str, ...]:
-    """What this bill in particular must be read with."""
-    told = (
+    """Cautions that depend on this bill."""
+    possible = (
         (plan.request.wiring.home_run_length_m == 0.0, NO_HOME_RUN),
         (any(mass.within_guide is False for mass in masses), TOO_HEAVY),
         (prices is not None and not prices.complete, MISSING_PRICES),
     )
-    return (*cable_cautions(plan.request, plan.rises, plan.connection), *(words for holds, words in told if holds))
+    return (*cable_cautions(plan.request, plan.rises, plan.connection), *(caution for applies, caution in possible if applies))

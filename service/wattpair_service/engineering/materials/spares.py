@@ -1,4 +1,4 @@
-"""Spare microinverters from expected failures. No independent field failure rate was found: the rate is the caller's."""
+"""Spare microinverters by expected failures. No independent field failure rate was found: the caller may give one."""
 
 from __future__ import annotations
 
@@ -7,7 +7,7 @@ from math import ceil
 
 ROUNDING = 1e-9
 FAILURE_SHARE_PER_YEAR = 0.005
-"""Where nobody has a rate: the upper end of `replacements.FAILURE_BAND`."""
+"""Where no rate is given: the upper end of `replacements.FAILURE_BAND`."""
 FAILURE_SHARE_SOURCE = (
     "upper end of the band of 0.02 to 0.5 % a year, so that spares suffice: no independent failure rate is published"
 )
@@ -17,9 +17,9 @@ HORIZON_YEARS = 25
 
 @dataclass(frozen=True, slots=True)
 class SparePolicy:
-    """How many spares are wanted: `share` of those installed where given, else the expected failures over the horizon.
+    """Number of spares: `share` of the installed units where given, else the expected failures over the horizon.
 
-    Rate and horizon are None where they are not given.
+    Rate and horizon are None where not given.
     """
 
     share: float | None
@@ -27,19 +27,19 @@ class SparePolicy:
     horizon_years: int | None
 
     @property
-    def share_or_usual(self) -> float:
-        """The failure rate, or what is taken where nobody has one."""
+    def failure_share_or_default(self) -> float:
+        """The yearly failure rate, or `FAILURE_SHARE_PER_YEAR` without one."""
         return FAILURE_SHARE_PER_YEAR if self.failure_share_per_year is None else self.failure_share_per_year
 
-    def following(self, failure_share_per_year: float | None, horizon_years: int) -> SparePolicy:
-        """The same, with a rate and a horizon that are known from elsewhere where this has none."""
+    def with_defaults(self, failure_share_per_year: float | None, horizon_years: int) -> SparePolicy:
+        """The same policy, with this rate and horizon where it has none."""
         rate = failure_share_per_year if self.failure_share_per_year is None else self.failure_share_per_year
         return SparePolicy(self.share, rate, horizon_years if self.horizon_years is None else self.horizon_years)
 
 
 @dataclass(frozen=True, slots=True)
 class Spares:
-    """Failures to be expected, the probability of at least one, and the spares that follow."""
+    """Expected failures, probability of at least one failure, and number of spares."""
 
     expected_failures: float
     probability_of_any: float
@@ -48,7 +48,7 @@ class Spares:
 
 
 def expected_failures(unit_count: int, failure_share_per_year: float, years: int) -> float:
-    """Mean number of units that fail at least once, each year with the same probability (binomial)."""
+    """Expected number of units that fail at least once, with the same probability each year (binomial)."""
     return float(unit_count * (1.0 - (1.0 - failure_share_per_year) ** years))
 
 
@@ -58,8 +58,8 @@ def probability_of_any(unit_count: int, failure_share_per_year: float, years: in
 
 
 def spares(unit_count: int, policy: SparePolicy) -> Spares:
-    """The spares for a number of installed units, rounded up."""
-    rate = policy.share_or_usual
+    """Spares for a number of installed units, rounded up."""
+    rate = policy.failure_share_or_default
     years = HORIZON_YEARS if policy.horizon_years is None else policy.horizon_years
     expected = expected_failures(unit_count, rate, years)
     if policy.share is None:

@@ -1,1 +1,1 @@
-"""A module's curve, its cell temperature, and its DC side on a face."""
+"""A module's current-voltage curve, cell temperature, and DC response on a face."""

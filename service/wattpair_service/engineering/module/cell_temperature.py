@@ -3,7 +3,7 @@
 Either the Sandia form (King, Boyson and Kratochvil 2004, SAND2004-3535, eq. 11 and 12) or Faiman's heat loss factors (Faiman
 2008, 10.1002/pip.813).
 
-Neglected: thermal inertia (minutes), radiation to the sky, the place of a module in its row.
+Neglected: thermal inertia (minutes), radiation to the sky, the position of a module in its row.
 """
 
 from __future__ import annotations
@@ -17,7 +17,7 @@ import pvlib
 from wattpair_service.engineering.arrays import FloatArray
 
 AIR_UNDER_MODULE_SHARE = 0.5
-"""Where the air at the microinverter stands between outside air (0) and cell (1). Common practice, no source."""
+"""Temperature of the air at the microinverter, between outside air (0) and cell (1). Common practice, no source."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -69,7 +69,7 @@ def cell_temperature(
     mounting : str
         A key of `MOUNTINGS`.
     irradiance_w_m2 : array
-        Global irradiance in the plane [W/m2], before reflection.
+        Global irradiance in the plane of array [W/m2], before reflection.
     temp_air_c, wind_speed_m_s : array
         Air temperature [degC], wind speed at 10 m [m/s]; same shape. NaN in gives NaN out.
     """

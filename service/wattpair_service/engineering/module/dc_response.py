@@ -1,4 +1,4 @@
-"""What one module on a face could give at each condition: computed once, shared by every microinverter compared."""
+"""DC response of one module on a face at each condition: computed once, shared by every microinverter compared."""
 
 from __future__ import annotations
 
@@ -32,9 +32,9 @@ DARK_W_M2 = 1e-3
 
 @dataclass(frozen=True, slots=True, eq=False)
 class DcResponse:
-    """One module's DC side over the lit points of a year (arrays of equal length), and the hours that are dark.
+    """One module's DC response at the lit points of a year (arrays of equal length), and the hours that are dark.
 
-    A point is a lit hour or, with the spread inside the hour, one of its states; see `with_subhourly_points`.
+    A point is a lit hour, or one of its subhourly states; see `with_subhourly_points`.
 
     Attributes
     ----------
@@ -45,7 +45,7 @@ class DcResponse:
     voltage_oc_v : array
         Open-circuit voltage [V].
     irradiance_w_m2 : array
-        Global irradiance in the plane [W/m2].
+        Global irradiance in the plane of array [W/m2].
     temp_cell_c, temp_under_module_c : array
         Cell temperature and temperature of the air at the microinverter [degC].
     weight_h : array
@@ -55,7 +55,7 @@ class DcResponse:
     is_surge : array of bool
         Whether the point is a surge of sun between clouds, shorter than the hour.
     dark_hours_by_month : array, shape (12,)
-        Hours without light on the face.
+        Hours without irradiance on the face.
     """
 
     curve: DiodeCurve
@@ -72,71 +72,71 @@ class DcResponse:
 
     @property
     def energy_weighted_irradiance_w_m2(self) -> float:
-        """Mean in-plane irradiance, weighted with its own energy: the light at which the year's energy arrives [W/m2]."""
-        energy = self.irradiance_w_m2 * self.weight_h
-        total = float(energy.sum())
-        return float(energy @ self.irradiance_w_m2) / total if total > 0 else 0.0
+        """Mean irradiance in the plane of array, weighted with its own energy [W/m2]."""
+        energy_wh_m2 = self.irradiance_w_m2 * self.weight_h
+        total_wh_m2 = float(energy_wh_m2.sum())
+        return float(energy_wh_m2 @ self.irradiance_w_m2) / total_wh_m2 if total_wh_m2 > 0 else 0.0
 
 
 def dc_response(conditions: Conditions, plane: PlaneOfArray, *, face: Face, parameters: SixParameters) -> DcResponse:
-    """DC side of one module on one face; see `dc_responses`."""
+    """DC response of one module on one face; see `dc_responses`."""
     return dc_responses(conditions, (plane,), faces=(face,), parameters=parameters)[0]
 
 
 def dc_responses(
     conditions: Conditions, planes: Sequence[PlaneOfArray], *, faces: Sequence[Face], parameters: SixParameters
 ) -> tuple[DcResponse, ...]:
-    """DC side of one module on each face; all faces are computed together.
+    """DC response of one module on each face; all faces are computed together.
 
     Parameters
     ----------
     conditions : Conditions
         n points.
     planes : sequence of PlaneOfArray
-        n points each, for each face.
+        One for each face, of n points.
     faces : sequence of Face
-        Give the mounting.
+        Only the mounting is used.
     parameters : SixParameters
         The module's fitted single diode.
 
     Returns
     -------
     tuple of DcResponse
-        For each face at the points where light reaches the cells, in the conditions' order.
+        For each face at the points with irradiance on the cells, in the conditions' order.
     """
     lit = [lit_hours(plane) for plane in planes]
-    irradiance, effective = (
-        np.concatenate([getattr(plane, name)[at] for plane, at in zip(planes, lit, strict=True)])
+    poa_w_m2, effective_w_m2 = (
+        np.concatenate([getattr(plane, name)[index] for plane, index in zip(planes, lit, strict=True)])
         for name in ("poa_global_w_m2", "effective_irradiance_w_m2")
     )
-    ends = np.cumsum([at.size for at in lit]).tolist()
-    parts = [slice(end - at.size, end) for end, at in zip(ends, lit, strict=True)]
-    temp_air, temp_cell = np.empty_like(irradiance), np.empty_like(irradiance)
-    for face, at, part in zip(faces, lit, parts, strict=True):
-        temp_air[part] = conditions.temp_air_c[at]
-        temp_cell[part] = cell_temperature(
+    ends = np.cumsum([index.size for index in lit]).tolist()
+    parts = [slice(end - index.size, end) for end, index in zip(ends, lit, strict=True)]
+    temp_air_c, temp_cell_c = np.empty_like(poa_w_m2), np.empty_like(poa_w_m2)
+    for face, index, part in zip(faces, lit, parts, strict=True):
+        temp_air_c[part] = conditions.temp_air_c[index]
+        temp_cell_c[part] = cell_temperature(
             mounting=face.mounting,
-            irradiance_w_m2=irradiance[part],
-            temp_air_c=temp_air[part],
-            wind_speed_m_s=conditions.wind_speed_m_s[at],
+            irradiance_w_m2=poa_w_m2[part],
+            temp_air_c=temp_air_c[part],
+            wind_speed_m_s=conditions.wind_speed_m_s[index],
         )
-    curve = curve_at(parameters, irradiance_w_m2=effective, cell_temp_c=temp_cell)
-    best, voltage_oc = maximum_power(curve), open_circuit_voltage(curve)
-    temp_under = temp_air + AIR_UNDER_MODULE_SHARE * (temp_cell - temp_air)
+    curve = curve_at(parameters, irradiance_w_m2=effective_w_m2, cell_temp_c=temp_cell_c)
+    best, voltage_oc_v = maximum_power(curve), open_circuit_voltage(curve)
+    temp_under_module_c = temp_air_c + AIR_UNDER_MODULE_SHARE * (temp_cell_c - temp_air_c)
 
-    def of_face(plane: PlaneOfArray, at: IntArray, part: slice) -> DcResponse:
+    def of_face(plane: PlaneOfArray, index: IntArray, part: slice) -> DcResponse:
         dark = np.flatnonzero(plane.effective_irradiance_w_m2 <= DARK_W_M2)
         return DcResponse(
             curve=select(curve, part),
             maximum_power=OperatingPoint(best.power_w[part], best.voltage_v[part], best.current_a[part]),
-            voltage_oc_v=voltage_oc[part],
-            irradiance_w_m2=irradiance[part],
-            temp_cell_c=temp_cell[part],
-            temp_under_module_c=temp_under[part],
-            weight_h=conditions.weight_h[at],
-            month=conditions.month[at],
-            hour=conditions.hour[at],
-            is_surge=np.broadcast_to(np.False_, at.size),
+            voltage_oc_v=voltage_oc_v[part],
+            irradiance_w_m2=poa_w_m2[part],
+            temp_cell_c=temp_cell_c[part],
+            temp_under_module_c=temp_under_module_c[part],
+            weight_h=conditions.weight_h[index],
+            month=conditions.month[index],
+            hour=conditions.hour[index],
+            is_surge=np.broadcast_to(np.False_, index.size),
             dark_hours_by_month=by_month(conditions.month[dark], conditions.weight_h[dark]),
         )
 
@@ -145,91 +145,93 @@ def dc_responses(
 
 @dataclass(frozen=True, slots=True, eq=False)
 class SubhourlyPoints:
-    """The points of lit hours, some of which swing: each hour in order, as it is or in its even state, then the rest.
+    """The points of a face's lit hours with subhourly states.
+
+    In this order: each hour, whole or in its even state; the shade states; the sun states.
 
     Attributes
     ----------
     interval : array of int
-        Which lit hour the point belongs to, counted from 0.
+        Lit hour of the point, counted from 0.
     state : array of int
-        0 for shade, 1 for even or an hour that stays as it is, 2 for sun.
+        0 for shade, 1 for even or a whole hour, 2 for sun.
     share : array
-        Share of that hour that the point stands for (0-1).
-    power_ratio, light_ratio : array
-        Power and effective irradiance over the hour's own.
+        Share of the hour that the point stands for (0-1).
+    power_ratio, irradiance_ratio : array
+        Power and effective irradiance over the hour's mean.
     """
 
     interval: IntArray
     state: npt.NDArray[np.int8]
     share: FloatArray
     power_ratio: FloatArray
-    light_ratio: FloatArray
+    irradiance_ratio: FloatArray
 
 
 def subhourly_points(plane: PlaneOfArray, states: FaceStates) -> SubhourlyPoints:
     """The points of a face's lit hours; `plane` and `states` are of that face."""
     lit = lit_hours(plane)
-    number = np.zeros(plane.effective_irradiance_w_m2.size, dtype=np.int64)
-    number[lit] = np.arange(lit.size)
-    seen = plane.effective_irradiance_w_m2[states.index] > DARK_W_M2
-    which = slice(None) if seen.all() else np.flatnonzero(seen)
-    swinging = number[states.index[which]]
+    lit_number = np.zeros(plane.effective_irradiance_w_m2.size, dtype=np.int64)
+    lit_number[lit] = np.arange(lit.size)
+    is_lit = plane.effective_irradiance_w_m2[states.index] > DARK_W_M2
+    row = slice(None) if is_lit.all() else np.flatnonzero(is_lit)
+    variable = lit_number[states.index[row]]
 
     def of_points(values: FloatArray) -> FloatArray:
-        shade, even, sun = values.T[:, which]
-        hours = np.ones(lit.size)
-        hours[swinging] = even
-        return np.concatenate([hours, shade, sun])
+        shade, even, sun = values.T[:, row]
+        whole_or_even = np.ones(lit.size)
+        whole_or_even[variable] = even
+        return np.concatenate([whole_or_even, shade, sun])
 
     return SubhourlyPoints(
-        interval=np.concatenate([np.arange(lit.size), swinging, swinging]),
-        state=np.repeat(np.array([EVEN, SHADE, SUN], dtype=np.int8), [lit.size, swinging.size, swinging.size]),
+        interval=np.concatenate([np.arange(lit.size), variable, variable]),
+        state=np.repeat(np.array([EVEN, SHADE, SUN], dtype=np.int8), [lit.size, variable.size, variable.size]),
         share=of_points(states.weight),
         power_ratio=of_points(states.power_ratio),
-        light_ratio=np.maximum(of_points(states.light_ratio), 1e-6),
+        irradiance_ratio=np.maximum(of_points(states.irradiance_ratio), 1e-6),
     )
 
 
 def with_subhourly_points(response: DcResponse, points: SubhourlyPoints) -> DcResponse:
-    """The same year with each swinging hour in its states: shade, even and sun.
+    """The same year with each variable hour split into its states: shade, even and sun.
 
-    A state's power is the hour's times its ratio, so that the hour's own energy stays as it is; its voltage at maximum power is
-    the hour's, its open-circuit voltage moves with the logarithm of the light.
+    A state's power is the hour's times its ratio, so the energy of the hour does not change. Its voltage at maximum power is
+    the hour's; its open-circuit voltage changes with the logarithm of the irradiance.
 
     Parameters
     ----------
     response : DcResponse
-        Hour by hour.
+        Of lit hours.
     points : SubhourlyPoints
         Of the same lit hours.
     """
-    at, light_ratio = points.interval, points.light_ratio
-    best, curve = response.maximum_power, select(response.curve, at)
+    hour, irradiance_ratio = points.interval, points.irradiance_ratio
+    best, curve = response.maximum_power, select(response.curve, hour)
     return DcResponse(
         curve=replace(
             curve,
-            photocurrent_a=curve.photocurrent_a * light_ratio,
-            shunt_resistance_ohm=curve.shunt_resistance_ohm / light_ratio,
+            photocurrent_a=curve.photocurrent_a * irradiance_ratio,
+            shunt_resistance_ohm=curve.shunt_resistance_ohm / irradiance_ratio,
         ),
         maximum_power=OperatingPoint(
-            power_w=best.power_w[at] * points.power_ratio,
-            voltage_v=best.voltage_v[at],
-            current_a=best.current_a[at] * points.power_ratio,
+            power_w=best.power_w[hour] * points.power_ratio,
+            voltage_v=best.voltage_v[hour],
+            current_a=best.current_a[hour] * points.power_ratio,
         ),
-        voltage_oc_v=response.voltage_oc_v[at] + curve.a_v * np.log(light_ratio),
-        irradiance_w_m2=response.irradiance_w_m2[at] * light_ratio,
-        temp_cell_c=response.temp_cell_c[at],
-        temp_under_module_c=response.temp_under_module_c[at],
-        weight_h=response.weight_h[at] * points.share,
-        month=response.month[at],
-        hour=response.hour[at],
+        voltage_oc_v=response.voltage_oc_v[hour] + curve.a_v * np.log(irradiance_ratio),
+        irradiance_w_m2=response.irradiance_w_m2[hour] * irradiance_ratio,
+        temp_cell_c=response.temp_cell_c[hour],
+        temp_under_module_c=response.temp_under_module_c[hour],
+        weight_h=response.weight_h[hour] * points.share,
+        month=response.month[hour],
+        hour=response.hour[hour],
         is_surge=points.state == SUN,
         dark_hours_by_month=response.dark_hours_by_month,
     )
 
 
 def lit_hours(plane: PlaneOfArray) -> IntArray:
-    """Indexes of the conditions in which light reaches the cells."""
+    """Indexes of the conditions with irradiance on the cells."""
     return np.flatnonzero(plane.effective_irradiance_w_m2 > DARK_W_M2)
 
 

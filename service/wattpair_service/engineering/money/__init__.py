@@ -1,1 +1,1 @@
-"""Money over time, prices and replacements."""
+"""Cash flows over the years, prices of a bill, and expected replacements."""

@@ -1,4 +1,4 @@
-"""What a bill comes to with the caller's own prices: decimals throughout, never binary floats."""
+"""Prices a bill with the caller's price book. Amounts are decimals, never binary floats."""
 
 from __future__ import annotations
 
@@ -13,7 +13,7 @@ PRECISION = 60
 
 
 class Line(Protocol):
-    """What a price needs of a bill's line."""
+    """The part of a bill line that pricing reads."""
 
     @property
     def role(self) -> str:
@@ -25,12 +25,12 @@ class Line(Protocol):
 
     @property
     def quantity(self) -> int:
-        """How much of it."""
+        """Pieces or metres."""
 
 
 @dataclass(frozen=True, slots=True)
 class PriceItem:
-    """A part's cost to the caller, and the price to the customer where it is not cost plus markup."""
+    """A part's cost to the caller, and its price to the customer; None means cost plus markup."""
 
     part_number: str
     cost: Decimal
@@ -39,7 +39,7 @@ class PriceItem:
 
 @dataclass(frozen=True, slots=True)
 class PartNumber:
-    """Which part fills a role; with a specification, only where the line has the same."""
+    """The part for a role; with a specification, only for lines that have the same one."""
 
     role: str
     specification: str | None
@@ -48,7 +48,7 @@ class PartNumber:
 
 @dataclass(frozen=True, slots=True)
 class PriceBook:
-    """Prices by part number, before tax, and which part number fills which role."""
+    """Prices by part number, before tax, and the part numbers for each role."""
 
     currency: str
     currency_decimals: int
@@ -63,7 +63,7 @@ class PriceBook:
         return Decimal(1).scaleb(-self.currency_decimals)
 
     def unit_price(self, item: PriceItem) -> Decimal:
-        """What the customer pays for one piece or metre."""
+        """Price to the customer of one piece or metre."""
         if item.price is not None:
             return item.price
         return (item.cost * (1 + self.markup_percent / HUNDRED)).quantize(self.step, ROUND_HALF_UP)
@@ -71,7 +71,7 @@ class PriceBook:
 
 @dataclass(frozen=True, slots=True)
 class PricedLine:
-    """Price of the bill's line at the same place; None where it has none."""
+    """Price of the bill line with the same index; None where the line has no price."""
 
     part_number: str | None
     unit_price: Decimal | None
@@ -89,7 +89,7 @@ class MissingPrice:
 
 @dataclass(frozen=True, slots=True)
 class Prices:
-    """Totals over the lines that have a price; `complete` where all have one. `margin` is net less cost."""
+    """Totals over the lines that have a price; `complete` says whether all have one. `margin` is net less cost."""
 
     currency: str
     lines: tuple[PricedLine, ...]
@@ -105,7 +105,7 @@ class Prices:
 
 
 def priced(lines: Sequence[Line], book: PriceBook, free_roles: Sequence[str] = ()) -> Prices:
-    """The bill with the caller's prices; roles that cost nothing by themselves are not missed without one."""
+    """Price each line and sum up. `free_roles` count as missing only where the book has a part number for them but no price."""
     with localcontext() as context:
         context.prec = PRECISION
         return _priced(lines, book, free_roles)
@@ -114,30 +114,30 @@ def priced(lines: Sequence[Line], book: PriceBook, free_roles: Sequence[str] = (
 def _priced(lines: Sequence[Line], book: PriceBook, free_roles: Sequence[str]) -> Prices:
     step = book.step
     items = {item.part_number: item for item in book.items}
-    # A part number for a role and specification goes before one for the role alone.
+    # A part number for a role and specification takes precedence over one for the role alone.
     by_role = {(part.role, part.specification): part.part_number for part in book.part_numbers}
-    found: list[PricedLine] = []
+    priced_lines: list[PricedLine] = []
     missing: dict[MissingPrice, None] = {}
     net = cost = Decimal(0) * step
     for line in lines:
         number = by_role.get((line.role, line.specification), by_role.get((line.role, None)))
         item = items.get(number) if number is not None else None
         if item is None:
-            why = "no part number for this role" if number is None else f"part number {number} is not in the price book"
+            reason = "no part number for this role" if number is None else f"part number {number} is not in the price book"
             if number is not None or line.role not in free_roles:
-                missing[MissingPrice(line.role, line.specification, why)] = None
-            found.append(PricedLine(number, None, None))
+                missing[MissingPrice(line.role, line.specification, reason)] = None
+            priced_lines.append(PricedLine(number, None, None))
             continue
-        each = book.unit_price(item)
-        line_net = (each * line.quantity).quantize(step, ROUND_HALF_UP)
+        unit_price = book.unit_price(item)
+        line_net = (unit_price * line.quantity).quantize(step, ROUND_HALF_UP)
         net += line_net
         cost += (item.cost * line.quantity).quantize(step, ROUND_HALF_UP)
-        found.append(PricedLine(number, each, line_net))
+        priced_lines.append(PricedLine(number, unit_price, line_net))
     tax = (net * book.tax_percent / HUNDRED).quantize(step, ROUND_HALF_UP)
     margin = net - cost
     return Prices(
         currency=book.currency,
-        lines=tuple(found),
+        lines=tuple(priced_lines),
         net=net,
         tax_percent=book.tax_percent,
         tax=tax,

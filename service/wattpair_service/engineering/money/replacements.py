@@ -1,8 +1,8 @@
-"""How many units of a roof fail within the horizon, and what that costs.
+"""How many units of a roof fail within the horizon.
 
-Each unit fails with the same probability in each year, independently of the others, so that the number of units that fail at
-least once is binomial. Neglected: a replacement that fails in its turn (at 0.5 % a year over 25 years, 1 in 16 of them), early
-and late failures, faults common to a series, the energy that is lost until the visit.
+Each unit fails with the same probability in each year, independently of the others, so the number of units that fail at least
+once is binomial. Neglected: failures of replacements (at 0.5 % a year over 25 years, 1 in 16 of them), early and late failures,
+faults common to a series, and the energy lost until the visit.
 """
 
 from __future__ import annotations
@@ -17,20 +17,20 @@ from scipy.special import bdtr
 from wattpair_service.engineering.arrays import FloatArray
 
 FAILURE_BAND = (0.0002, 0.005)
-"""Yearly failure rate between which a result is given where the caller has none. No independent field rate is published; stated
-band, no source."""
+"""Yearly failure rates assumed where the caller gives none. No independent field rate is published; stated band, no source."""
 
 BAND_CENTRE = sqrt(FAILURE_BAND[0] * FAILURE_BAND[1])
-"""Its geometric mean, 0.1 % a year: as many times the lower end as the upper end is of it."""
+"""Geometric mean of the band: 0.1 % a year."""
 
 TAIL = 0.05
+"""Probability beyond each end of the 90 % range."""
 
 
 @dataclass(frozen=True, slots=True)
 class Replacements:
     """Units that fail within the horizon: expected number, 90 % range, and the chance of at least one (0-1).
 
-    The range holds the chance of the binomial and, where the rate is a band, the band.
+    The range covers the binomial distribution and, without a rate of the caller, the band of rates.
     """
 
     expected: float
@@ -54,14 +54,14 @@ def yearly_failures(failure_share_per_year: float | FloatArray, years: int) -> F
 def quantile(unit_count: int, probability: float, share: float) -> int:
     """Smallest number of failed units whose cumulated probability is at least `share`."""
     mean = unit_count * probability
-    reach = min(unit_count, ceil(mean + 12.0 * sqrt(mean) + 12.0))
-    cumulated = bdtr(np.arange(reach + 1.0), unit_count, probability)
+    largest = min(unit_count, ceil(mean + 12.0 * sqrt(mean) + 12.0))
+    cumulated = bdtr(np.arange(largest + 1.0), unit_count, probability)
     return min(int(np.searchsorted(cumulated, share - 1e-12)), unit_count)
 
 
 @lru_cache(maxsize=256)
 def replacements(unit_count: int, failure_share_per_year: float | None, years: int) -> Replacements:
-    """Expected failures over the horizon, with the caller's rate or, where that is None, the band.
+    """Expected failures over the horizon, by the caller's rate or, where that is None, by the band.
 
     Parameters
     ----------
@@ -83,9 +83,9 @@ def replacements(unit_count: int, failure_share_per_year: float | None, years: i
         chance_of_any=fails_within(rate, years * unit_count),
         failure_share_per_year=rate,
         covers=(
-            "5 % quantile at 0.02 % a year to 95 % quantile at 0.5 % a year: no independent failure rate is published, so this "
-            "is a band and its middle no forecast; each unit counts once at most"
+            "5 % quantile at 0.02 % a year to 95 % quantile at 0.5 % a year: no independent failure rate is published, so the "
+            "middle of this band is no forecast; each unit counts at most once"
             if failure_share_per_year is None
-            else "90 % of roofs with the caller's failure rate, each unit by itself and counted once at most"
+            else "90 % of roofs with the caller's failure rate; units fail independently, and each counts at most once"
         ),
     )

@@ -1,4 +1,4 @@
-"""What a face carries when the modules lie on it. Wind and snow are not covered; a structural engineer decides."""
+"""Dead load of the modules on a face. Wind and snow are not covered; a structural engineer decides."""
 
 from __future__ import annotations
 
@@ -13,7 +13,7 @@ STANDARD_GRAVITY_M_S2 = 9.80665
 
 @dataclass(frozen=True, slots=True)
 class PartMasses:
-    """Masses in kg. `module_area_m2` None leaves the load for each square metre of modules out."""
+    """Masses in kg. Without `module_area_m2` the load on the modules' area is not computed."""
 
     module_kg: float
     unit_kg: float
@@ -25,9 +25,9 @@ class PartMasses:
 
 @dataclass(frozen=True, slots=True)
 class FaceMass:
-    """What a face's modules, units and mounting weigh [kg], over the modules' own area and over the whole face [kg/m2].
+    """Mass of a face's modules, units and mounting [kg], and loads over the modules' area and the whole face [kg/m2].
 
-    `within_guide` holds the larger of the two against the guide value; None without an area.
+    `within_guide` says whether the larger load is within the guide value; None without an area.
     """
 
     face: str
@@ -38,7 +38,7 @@ class FaceMass:
 
 
 def kg_m2(pounds_per_square_foot: float) -> float:
-    """A load in psf as mass for each square metre."""
+    """A load in psf as mass per area [kg/m2]."""
     return pounds_per_square_foot * KG_PER_LB / M2_PER_FT2
 
 

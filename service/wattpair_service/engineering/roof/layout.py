@@ -1,9 +1,9 @@
 """How many modules fit on a face, in rows, around obstructions.
 
-The outline and its obstructions are polygons with straight edges. A module, widened by the distance it must keep, may touch but
-not cross an edge; that distance is taken along the rows and across them, so at corners a little more than asked for is kept.
-Each row is filled from its left with as many modules as fit; the height at which the first row lies is varied. The count is
-therefore the best for rows at equal pitch from the heights tried, not a proven optimum. Columns are counted along each row.
+The outline and its obstructions are polygons with straight edges. A module, widened by the required distance, may touch but not
+cross an edge. The distance is measured along and across the rows, so at corners it is slightly larger than required. Each row
+is filled from its left with as many modules as fit, for several heights of the first row. The count is therefore the best of
+the heights tried with rows at equal pitch, not a proven optimum. Columns are counted along each row.
 """
 
 from __future__ import annotations
@@ -19,35 +19,35 @@ from wattpair_service.engineering.errors import EngineeringError
 from wattpair_service.engineering.results import Result
 
 Orientation = Literal["portrait", "landscape"]
-Wanted = Literal["portrait", "landscape", "best"]
+OrientationChoice = Literal["portrait", "landscape", "best"]
 Point = tuple[float, float]
 Polygon = tuple[Point, ...]
 Segment = tuple[Point, Point]
 
 TOLERANCE_M = 1e-9
 LENGTH_DIGITS = 9
-"""Decimals of a length that is a sum or a product of given ones: the rest is rounding."""
+"""Decimals of a length that is a sum or product of given lengths; further digits are rounding."""
 MODULES_MOST = 1000
 WORK_MOST = 5e7
-"""Comparisons of one orientation that a layout may take, by an upper bound: a few seconds."""
+"""Upper bound on the comparisons of a layout in one orientation: a few seconds."""
 START_HEIGHTS = 12
-"""Heights of the first row that are tried between the lowest and one pitch above it."""
-MARKS_MOST = 24
-"""Heights that are tried beside them because of corners: those of the outline first."""
+"""Evenly spaced heights of the first row that are tried, from the lowest to one pitch above it."""
+CORNER_HEIGHTS_MOST = 24
+"""Further heights that are tried because rows may touch corners there: those of the outline first."""
 
 
 @dataclass(frozen=True, slots=True)
 class LayoutRequest:
     """A face and its modules. Lengths in m: x along the eaves, y up the slope, both in the plane of the face.
 
-    `shape_fields` are what the caller gave the outline by.
+    `shape_fields` name the request fields that define the outline.
     """
 
     outline: Polygon
     obstructions: tuple[Polygon, ...]
     module_length_m: float
     module_width_m: float
-    orientation: Wanted
+    orientation: OrientationChoice
     edge_distance_m: float
     obstruction_distance_m: float
     column_gap_m: float
@@ -81,7 +81,7 @@ class Arrangement:
 
 @dataclass(frozen=True, slots=True)
 class OrientationCount:
-    """How many modules fit in an orientation that was tried."""
+    """Number of modules that fit in one orientation."""
 
     orientation: Orientation
     module_count: int
@@ -89,7 +89,7 @@ class OrientationCount:
 
 @dataclass(frozen=True, slots=True, eq=False)
 class LayoutResult(Result):
-    """The arrangement that was chosen, the others' counts, and areas [m2]."""
+    """The best arrangement, the count of each orientation tried, and areas [m2]."""
 
     arrangement: Arrangement
     tried: tuple[OrientationCount, ...]
@@ -100,21 +100,21 @@ class LayoutResult(Result):
 
 
 def layout(request: LayoutRequest) -> LayoutResult:
-    """The modules that fit on a face.
+    """Arrange as many modules on a face as fit.
 
     Raises
     ------
     EngineeringError
-        An outline crosses itself, the face is far larger than a roof's, or no module fits.
+        An outline crosses itself, the face is too large, or no module fits.
     """
     _require_simple(request.outline, request.shape_fields)
     for index, obstruction in enumerate(request.obstructions):
         _require_simple(obstruction, (f"obstructions/{index}",))
     area = abs(signed_area_m2(request.outline))
-    one = request.module_length_m * request.module_width_m
-    if area / one > 4 * MODULES_MOST:
+    module_area = request.module_length_m * request.module_width_m
+    if area / module_area > 4 * MODULES_MOST:
         raise EngineeringError(
-            f"a face of at most {4 * MODULES_MOST * one:.0f} m2 for such modules; split it", request.shape_fields
+            f"a face of at most {4 * MODULES_MOST * module_area:.0f} m2 for such modules; split it", request.shape_fields
         )
     _require_little_work(request)
     orientations: tuple[Orientation, ...] = (
@@ -132,7 +132,7 @@ def layout(request: LayoutRequest) -> LayoutResult:
         raise EngineeringError(
             f"a face for at most {MODULES_MOST} modules; {best.module_count} fit: split it", request.shape_fields
         )
-    covered = best.module_count * one
+    covered = best.module_count * module_area
     return LayoutResult(
         arrangement=best,
         tried=tuple(OrientationCount(each.orientation, each.module_count) for each in arrangements),
@@ -146,7 +146,7 @@ def layout(request: LayoutRequest) -> LayoutResult:
 
 
 def signed_area_m2(polygon: Polygon) -> float:
-    """Area of a polygon, positive where it turns to the left."""
+    """Area of a polygon, positive where its corners run counterclockwise."""
     return 0.5 * sum(x1 * y2 - x2 * y1 for (x1, y1), (x2, y2) in segments(polygon))
 
 
@@ -167,40 +167,40 @@ def _arrange(request: LayoutRequest, orientation: Orientation) -> Arrangement:
         PlacedModule(row, column, x, y) for row, corners in enumerate(best, 1) for column, (x, y) in enumerate(corners, 1)
     )
     counts = tuple(map(len, best))
-    apart = width + request.column_gap_m + TOLERANCE_M * 1e3
-    parts = tuple(1 + sum(b - a > apart for (a, _), (b, _) in pairwise(row)) for row in best)
-    return Arrangement(orientation, width, height, len(modules), counts, parts, max(counts, default=0), modules)
+    pitch = width + request.column_gap_m + TOLERANCE_M * 1e3
+    segment_counts = tuple(1 + sum(right - left > pitch for (left, _), (right, _) in pairwise(row)) for row in best)
+    return Arrangement(orientation, width, height, len(modules), counts, segment_counts, max(counts, default=0), modules)
 
 
 def _require_little_work(request: LayoutRequest) -> None:
-    """Refuse, before any row is filled, a face that would take long: heights x rows x edges x gaps between edges."""
+    """Refuse, before any row is filled, a face that would take too long: heights x rows x edges x gaps between edges."""
     edges = len(request.outline) + sum(map(len, request.obstructions))
     side = request.module_width_m
     xs, ys = zip(*request.outline, strict=True)
     rows = (max(ys) - min(ys)) / (side + request.row_gap_m) + 1.0
     columns = (max(xs) - min(xs)) / (side + request.column_gap_m) + 1.0
-    work = (START_HEIGHTS + MARKS_MOST) * rows * edges * (1.0 + min(edges, columns))
+    work = (START_HEIGHTS + CORNER_HEIGHTS_MOST) * rows * edges * (1.0 + min(edges, columns))
     if work > WORK_MOST:
         raise EngineeringError(
-            f"a face of fewer rows and corners for such small modules, by {work / WORK_MOST:.3g} times; split it",
+            f"a face with {work / WORK_MOST:.3g} times fewer rows and corners for such small modules; split it",
             request.shape_fields,
         )
 
 
 def _starts(request: LayoutRequest, height: float) -> list[float]:
-    """Heights of the first row to try: from the bottom, from the top, at corners, and in even steps."""
+    """Heights of the first row to try: at the bottom, at the top, at corners, and in even steps."""
     pitch = height + request.row_gap_m
     ys = [y for _, y in request.outline]
     bottom, top = min(ys) + request.edge_distance_m, max(ys) - request.edge_distance_m - height
     if top < bottom - TOLERANCE_M:
         return []
-    marks = [bottom, top]
+    heights = [bottom, top]
     for polygon, distance in _shapes(request):
-        marks += [mark for _, y in polygon for mark in (y + distance, y - distance - height)]
-    # A mark stands for the lowest row of the same grid.
-    lowest = dict.fromkeys(mark - pitch * floor((mark - bottom) / pitch + TOLERANCE_M) for mark in marks)
+        heights += [touching for _, y in polygon for touching in (y + distance, y - distance - height)]
+    # A row at such a height has its first row a whole number of pitches lower.
+    lowest = dict.fromkeys(each - pitch * floor((each - bottom) / pitch + TOLERANCE_M) for each in heights)
     steps = [bottom + pitch * step / START_HEIGHTS for step in range(START_HEIGHTS)]
-    return [start for start in dict.fromkeys([*list(lowest)[:MARKS_MOST], *steps]) if start <= top + TOLERANCE_M]
+    return [start for start in dict.fromkeys([*list(lowest)[:CORNER_HEIGHTS_MOST], *steps]) if start <= top + TOLERANCE_M]
 
 
 Shape = tuple[Polygon, float]
@@ -218,47 +218,53 @@ def _shapes(request: LayoutRequest) -> list[Shape]:
 def _rows(request: LayoutRequest, width: float, height: float, start: float) -> list[list[Point]]:
     top = max(y for _, y in request.outline) - request.edge_distance_m - height
     outline, *obstructions = _shapes(request)
-    extents = [(min(y for _, y in polygon) - far, max(y for _, y in polygon) + far) for polygon, far in obstructions]
-    found: list[list[Point]] = []
+    extents = [
+        (min(y for _, y in polygon) - distance, max(y for _, y in polygon) + distance) for polygon, distance in obstructions
+    ]
+    rows: list[list[Point]] = []
     index = 0
     while (y := start + index * (height + request.row_gap_m)) <= top + TOLERANCE_M:
-        near = [shape for shape, (low, high) in zip(obstructions, extents, strict=True) if low < y + height and high > y]
-        row = _row([outline, *near], (width, height), y, request.column_gap_m)
+        in_row = [shape for shape, (low, high) in zip(obstructions, extents, strict=True) if low < y + height and high > y]
+        row = _row([outline, *in_row], (width, height), y, request.column_gap_m)
         if row:
-            found.append(row)
+            rows.append(row)
         index += 1
-    return found
+    return rows
 
 
 def _row(shapes: Sequence[Shape], size: tuple[float, float], y: float, gap: float) -> list[Point]:
-    """Lower left corners of one row, each as far left as those before it allow; the outline is the first shape."""
+    """Lower left corners of one row, each as far left as the previous ones allow; the first shape is the outline.
+
+    Each edge blocks a range of left corners. Between blocked ranges a module crosses no edge, so its centre decides whether it
+    lies inside the outline and outside all obstructions.
+    """
     width, height = size
     blocked: list[tuple[float, float]] = []
     for polygon, distance in shapes:
         for segment in segments(polygon):
-            reach = _x_range(segment, y - distance, y + height + distance)
-            if reach is not None:
-                blocked.append((reach[0] - width - distance, reach[1] + distance))
+            x_range = _x_range(segment, y - distance, y + height + distance)
+            if x_range is not None:
+                blocked.append((x_range[0] - width - distance, x_range[1] + distance))
     blocked.sort()
     row: list[Point] = []
-    at = -inf
+    x = -inf
     for low, high in blocked:
-        # Between blocked ranges a module crosses no edge, so its middle says whether it lies inside.
-        if -inf < at <= low + TOLERANCE_M and _free(shapes, (at + width / 2.0, y + height / 2.0)):
-            while at <= low + TOLERANCE_M:
-                row.append((at, y))
-                at += width + gap
-        at = max(at, high)
+        if -inf < x <= low + TOLERANCE_M and _usable(shapes, (x + width / 2.0, y + height / 2.0)):
+            while x <= low + TOLERANCE_M:
+                row.append((x, y))
+                x += width + gap
+        x = max(x, high)
     return row
 
 
-def _free(shapes: Sequence[Shape], point: Point) -> bool:
+def _usable(shapes: Sequence[Shape], point: Point) -> bool:
+    """Whether a point lies inside the outline, the first shape, and outside all obstructions."""
     (outline, _), *obstructions = shapes
     return contains(outline, point) and not any(contains(polygon, point) for polygon, _ in obstructions)
 
 
 def _x_range(segment: Segment, low: float, high: float) -> tuple[float, float] | None:
-    """Lowest and highest x of the part of a segment that lies inside a strip; None where it does not enter it."""
+    """Lowest and highest x of a segment between two heights; None where it does not lie between them."""
     (x1, y1), (x2, y2) = segment if segment[0][1] <= segment[1][1] else (segment[1], segment[0])
     low, high = low + TOLERANCE_M, high - TOLERANCE_M
     if y2 <= low or y1 >= high:
@@ -269,7 +275,7 @@ def _x_range(segment: Segment, low: float, high: float) -> tuple[float, float] |
 
 
 def contains(polygon: Polygon, point: Point) -> bool:
-    """Whether a point lies inside a polygon, by the edges that a ray to the right crosses."""
+    """Whether a point lies inside a polygon, by counting the edges that a ray to the right crosses."""
     x, y = point
     inside = False
     for (x1, y1), (x2, y2) in segments(polygon):
@@ -289,35 +295,42 @@ def _require_simple(polygon: Polygon, fields: tuple[str, ...]) -> None:
     for first in range(count):
         for second in range(first + 1, count):
             neighbours = second == first + 1 or (first == 0 and second == count - 1)
-            if (_folded if neighbours else _meet)(edges[first], edges[second]):
+            if (_folds_back if neighbours else _intersect)(edges[first], edges[second]):
                 raise EngineeringError("an outline that does not cross or touch itself", fields)
 
 
-def _turn(a: Point, b: Point, c: Point) -> float:
+def _cross_product(a: Point, b: Point, c: Point) -> float:
+    """Of the vectors from a to b and from a to c; positive where c lies left of the line."""
     return (b[0] - a[0]) * (c[1] - a[1]) - (b[1] - a[1]) * (c[0] - a[0])
 
 
-def _meet(one: Segment, other: Segment) -> bool:
+def _intersect(one: Segment, other: Segment) -> bool:
     """Whether two segments have a point in common."""
-    turns = (_turn(*one, other[0]), _turn(*one, other[1]), _turn(*other, one[0]), _turn(*other, one[1]))
-    if turns[0] * turns[1] < 0.0 and turns[2] * turns[3] < 0.0:
+    sides = (
+        _cross_product(*one, other[0]),
+        _cross_product(*one, other[1]),
+        _cross_product(*other, one[0]),
+        _cross_product(*other, one[1]),
+    )
+    if sides[0] * sides[1] < 0.0 and sides[2] * sides[3] < 0.0:
         return True
     ends = ((one, other[0]), (one, other[1]), (other, one[0]), (other, one[1]))
-    return any(turn == 0.0 and _between(*pair) for turn, pair in zip(turns, ends, strict=True))
+    return any(side == 0.0 and _between(*pair) for side, pair in zip(sides, ends, strict=True))
 
 
 def _between(segment: Segment, point: Point) -> bool:
+    """Whether a point on the line through a segment lies on the segment."""
     (x1, y1), (x2, y2) = segment
     return min(x1, x2) <= point[0] <= max(x1, x2) and min(y1, y2) <= point[1] <= max(y1, y2)
 
 
-def _folded(one: Segment, other: Segment) -> bool:
+def _folds_back(one: Segment, other: Segment) -> bool:
     """Whether an edge runs back along its neighbour."""
     shared = one[1] if one[1] in other else one[0]
     a = one[0] if shared == one[1] else one[1]
     b = other[1] if shared == other[0] else other[0]
     along = (a[0] - shared[0]) * (b[0] - shared[0]) + (a[1] - shared[1]) * (b[1] - shared[1])
-    return _turn(shared, a, b) == 0.0 and along > 0.0
+    return _cross_product(shared, a, b) == 0.0 and along > 0.0
 
 
 def rectangle(width_m: float, height_m: float) -> Polygon:

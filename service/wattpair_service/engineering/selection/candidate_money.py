@@ -1,4 +1,4 @@
-"""What is told of the candidates' money, all of them at once: a row for each in every array."""
+"""Net present value, lifetime cost and paybacks of all candidates at once; each array has a row for each candidate."""
 
 from __future__ import annotations
 
@@ -11,22 +11,22 @@ from wattpair_service.engineering.arrays import FloatArray
 from wattpair_service.engineering.money.cash_flow import discount_factors, payback_years, rates_of_return
 from wattpair_service.engineering.money.replacements import FAILURE_BAND
 from wattpair_service.engineering.results import Range
-from wattpair_service.engineering.selection.break_even import LEVEL_SHARE
+from wattpair_service.engineering.selection.break_even import LIFETIME_UNCERTAINTY_SHARE
 from wattpair_service.engineering.selection.evaluation import Evaluated, common_cost
 from wattpair_service.engineering.selection.ranking import ROUNDING, Ranking
 from wattpair_service.engineering.selection.request import SelectionRequest, unit_cost
 from wattpair_service.engineering.selection.yearly_flows import YearlyFlows
 
-LIFETIME_COVERS = f"{LEVEL_SHARE:.0%} more or less energy: 80 % of lifetimes (Thevenard and Pelland 2013)"
-VALUE_COVERS = f"{LIFETIME_COVERS}; prices and tariff are held"
-VALUE_AND_FAILURES_COVER = f"{LIFETIME_COVERS}, and failures over their band; prices and tariff are held"
+LIFETIME_COVERS = f"{LIFETIME_UNCERTAINTY_SHARE:.0%} more or less energy: 80 % of lifetimes (Thevenard and Pelland 2013)"
+VALUE_COVERS = f"{LIFETIME_COVERS}; prices and tariff are fixed"
+VALUE_AND_FAILURES_COVERS = f"{LIFETIME_COVERS}, and failure rates over their band; prices and tariff are fixed"
 
 
 @dataclass(frozen=True, slots=True)
 class StepUp:
-    """From the cheapest candidate that passes to this one; paybacks are None where the step never pays itself.
+    """Extra cost and energy over the cheapest candidate that passes; paybacks are None where the cost is never paid back.
 
-    `rate_of_return` is that of the extra cost; None where nothing is spent more or no rate makes it even.
+    `rate_of_return` is that of the extra cost; None where there is none or no rate is found.
     """
 
     extra_cost: float
@@ -38,7 +38,7 @@ class StepUp:
 
 @dataclass(frozen=True, slots=True)
 class CandidateMoney:
-    """Money of one candidate over the horizon, worth today but for the price."""
+    """Present values of one candidate over the horizon; `units_price` is what the units cost today."""
 
     units_price: float
     net_present_value: float
@@ -49,11 +49,12 @@ class CandidateMoney:
 
 
 def candidate_moneys(request: SelectionRequest, ranked: Ranking, flows: YearlyFlows) -> list[CandidateMoney]:
-    """Money of each candidate that passes, where there is money."""
+    """Money of each candidate that passes; every price must be known."""
     discount = discount_factors(request.terms.discount_rate, request.terms.horizon_years)
     discounted_kwh = (np.array([each.energy.roof.useful_kwh for each in ranked.passing]) * discount).sum(axis=1)
-    columns = (ranked.passing, ranked.scores.tolist(), discounted_kwh.tolist(), _steps_up(ranked, flows, discount))
-    return [_money(request, *row) for row in zip(*columns, strict=True)]
+    steps_up = _steps_up(ranked, flows, discount)
+    rows = zip(ranked.passing, ranked.scores.tolist(), discounted_kwh.tolist(), steps_up, strict=True)
+    return [_money(request, *row) for row in rows]
 
 
 def _money(
@@ -71,18 +72,19 @@ def _money(
 
 
 def _steps_up(ranked: Ranking, flows: YearlyFlows, discount: FloatArray) -> list[StepUp]:
-    """From the cheapest of the candidates, the one with the most energy among equals."""
+    """From the cheapest candidate, of several equally cheap ones that with the most energy."""
     useful_kwh, benefits = np.array([each.useful_kwh for each in ranked.passing]), flows.benefits
-    least = np.lexsort((-useful_kwh, flows.units + flows.modules))[0]
-    extra = flows.units - flows.units[least] + (flows.modules - flows.modules[least])
-    gained = benefits - benefits[least]
-    gained[np.abs(gained) <= ROUNDING * np.abs(benefits[least])] = 0.0
-    dearer = np.flatnonzero(extra > 0.0)
-    returns = np.full(extra.size, np.nan)
-    returns[dearer] = rates_of_return(np.column_stack([-extra, gained])[dearer])
-    simple, discounted = payback_years(extra, gained), payback_years(extra, gained * discount)
-    never = (_none_for_nan(column) for column in (simple, discounted, returns))
-    return [StepUp(*row) for row in zip(extra.tolist(), (useful_kwh - useful_kwh[least]).tolist(), *never, strict=True)]
+    cheapest = np.lexsort((-useful_kwh, flows.units + flows.modules))[0]
+    extra_cost = flows.units - flows.units[cheapest] + (flows.modules - flows.modules[cheapest])
+    extra_benefits = benefits - benefits[cheapest]
+    extra_benefits[np.abs(extra_benefits) <= ROUNDING * np.abs(benefits[cheapest])] = 0.0
+    dearer = np.flatnonzero(extra_cost > 0.0)
+    returns = np.full(extra_cost.size, np.nan)
+    returns[dearer] = rates_of_return(np.column_stack([-extra_cost, extra_benefits])[dearer])
+    simple, discounted = payback_years(extra_cost, extra_benefits), payback_years(extra_cost, extra_benefits * discount)
+    optional = (_none_for_nan(column) for column in (simple, discounted, returns))
+    extra_kwh = useful_kwh - useful_kwh[cheapest]
+    return [StepUp(*row) for row in zip(extra_cost.tolist(), extra_kwh.tolist(), *optional, strict=True)]
 
 
 def _none_for_nan(values: FloatArray) -> list[float | None]:
@@ -90,9 +92,9 @@ def _none_for_nan(values: FloatArray) -> list[float | None]:
 
 
 def _value_range(request: SelectionRequest, pairing: Evaluated, value: float) -> Range:
-    swing = LEVEL_SHARE * abs(pairing.value)
+    half_width = LIFETIME_UNCERTAINTY_SHARE * abs(pairing.value)
     if request.failure_rate(pairing.unit) is not None:
-        return Range(value, value - swing, value + swing, VALUE_COVERS)
-    few, many = (pairing.unit_count * unit_cost(request, pairing.unit, rate).total for rate in FAILURE_BAND)
-    low, high = (value + pairing.units_cost - cost for cost in (many, few))
-    return Range(value, low - swing, high + swing, VALUE_AND_FAILURES_COVER)
+        return Range(value, value - half_width, value + half_width, VALUE_COVERS)
+    cost_low, cost_high = (pairing.unit_count * unit_cost(request, pairing.unit, rate).total for rate in FAILURE_BAND)
+    low, high = (value + pairing.units_cost - cost for cost in (cost_high, cost_low))
+    return Range(value, low - half_width, high + half_width, VALUE_AND_FAILURES_COVERS)

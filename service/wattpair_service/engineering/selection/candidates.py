@@ -1,4 +1,4 @@
-"""What is told of each candidate: its verdict, energy, money and expected replacements."""
+"""The result of each candidate: verdict, energy, money and expected replacements."""
 
 from __future__ import annotations
 
@@ -10,7 +10,7 @@ from wattpair_service.engineering.energy.energy_balance import EnergyBalance
 from wattpair_service.engineering.inverter.electrical_checks import ElectricalCheck, Verdict
 from wattpair_service.engineering.money.replacements import Replacements, replacements
 from wattpair_service.engineering.results import Range
-from wattpair_service.engineering.selection.break_even import LEVEL_SHARE
+from wattpair_service.engineering.selection.break_even import LIFETIME_UNCERTAINTY_SHARE
 from wattpair_service.engineering.selection.candidate_money import LIFETIME_COVERS, CandidateMoney
 from wattpair_service.engineering.selection.evaluation import Evaluated
 from wattpair_service.engineering.selection.request import ModuleOffer, SelectionRequest, UnitOffer, units_on
@@ -19,7 +19,7 @@ from wattpair_service.engineering.site import ClimateUsed
 
 @dataclass(frozen=True, slots=True, eq=False)
 class CandidateEnergy:
-    """Energy of one candidate on the whole roof; the three last are of the first year, behind the connection."""
+    """Energy of one candidate on the whole roof; the last three are those of the first year, `cut_kwh` by the export limit."""
 
     first_year: EnergyBalance
     delivered_range_kwh: Range
@@ -33,7 +33,7 @@ class CandidateEnergy:
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Candidate:
-    """One pairing; `rank` from 1, None with everything after it where the verdict is "fail"."""
+    """One pairing. `rank` starts at 1; it is None, like energy, money and replacements, where the verdict is "fail"."""
 
     module: str
     microinverter: str
@@ -50,7 +50,7 @@ class Candidate:
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Checked:
-    """A pairing with its checks, and its evaluation where it passes."""
+    """A pairing with its electrical checks, and its evaluation where it passes."""
 
     module: ModuleOffer
     unit: UnitOffer
@@ -62,7 +62,7 @@ class Checked:
 def candidate(
     request: SelectionRequest, climate: ClimateUsed, checked: Checked, rank: int | None, money: CandidateMoney | None
 ) -> Candidate:
-    """What is told of a pairing; `rank` is None where it fails, `money` there too and where there is none."""
+    """Result of a pairing; `rank` is None where it fails, `money` where it fails or prices are missing."""
     unit, pairing = checked.unit, checked.evaluated
     if pairing is None:
         count = sum(units_on(face, unit, request.modules_per_input) for face in request.faces)
@@ -102,5 +102,5 @@ def _energy(pairing: Evaluated, climate: ClimateUsed) -> CandidateEnergy:
 
 
 def _lifetime_range(lifetime_kwh: float) -> Range:
-    swing = LEVEL_SHARE * abs(lifetime_kwh)
-    return Range(lifetime_kwh, lifetime_kwh - swing, lifetime_kwh + swing, LIFETIME_COVERS)
+    half_width = LIFETIME_UNCERTAINTY_SHARE * abs(lifetime_kwh)
+    return Range(lifetime_kwh, lifetime_kwh - half_width, lifetime_kwh + half_width, LIFETIME_COVERS)

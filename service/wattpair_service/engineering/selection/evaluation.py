@@ -1,4 +1,4 @@
-"""One pairing on a roof: its energy over the years, what that is worth, what it costs, and how sure its clipping is."""
+"""One pairing on a roof: lifetime energy and its present value, cost, and the range of its clipping."""
 
 from __future__ import annotations
 
@@ -35,16 +35,16 @@ class Evaluated:
     unit_count : int
         Units on the roof.
     useful_kwh : float
-        Used at home or exported over the horizon, not discounted.
+        Energy used at home or exported over the horizon, not discounted.
     clip_low, clip_high : array
-        Ends of each face's clipping over its middle: 0.8 means a fifth less.
+        Ends of the range of each face's clipping, relative to its value: 0.8 means a fifth less.
     cost : UnitCost or None
-        Of one unit; None where there is no money.
+        Of one unit; None where prices are missing.
     value : float
-        Worth today of the roof's energy over the horizon; 0 where there is no money.
+        Present value of the roof's energy over the horizon; 0 where prices are missing.
     face_values, lost_values : array
-        Worth today of each face's energy by itself, and of what its AC limit costs
-        behind the home's load and the connection.
+        Present value of each face's energy by itself, and of the energy that its AC power limit loses, by the household load
+        and the export limit.
     """
 
     module: ModuleOffer
@@ -77,12 +77,12 @@ class Evaluated:
 
     @property
     def price_today(self) -> float:
-        """Price of all units today; 0 where there is no money."""
+        """Price of all units today; 0 where prices are missing."""
         return 0.0 if self.cost is None else self.unit_count * self.cost.price
 
     @property
     def units_cost(self) -> float:
-        """What all units cost over the horizon, worth today."""
+        """Present value of what all units cost over the horizon; 0 where prices are missing."""
         return 0.0 if self.cost is None else self.unit_count * self.cost.total
 
 
@@ -94,20 +94,20 @@ def evaluated(
     module: ModuleOffer,
     units: Sequence[UnitOffer],
 ) -> list[Evaluated]:
-    """Energy and money of each microinverter on one module; `worth` is None where there is no money."""
+    """Energy and money of each microinverter on one module; `worth` is None where prices are missing."""
     if not units:
         return []
-    # Last digits depend on the company: microinverters alike must not differ, or one of them would come first.
+    # Equal microinverters share one calculation: if their last digits differed, rounding would rank them.
     kinds = [_kind(unit.microinverter, roof.modules_per_input) for unit in units]
     distinct = dict(zip(kinds, (unit.microinverter for unit in units), strict=True))
     energies = {kind: lifetime_energy(roof, each) for kind, each in distinct.items()}
     clip_ends = {kind: _clip_ends(energy, states) for kind, energy in energies.items()}
-    money, nothing = request.has_money, np.zeros(len(request.faces))
-    found = []
+    has_money, zeros = request.has_money, np.zeros(len(request.faces))
+    results = []
     for unit, kind in zip(units, kinds, strict=True):
         energy, (clip_low, clip_high) = energies[kind], clip_ends[kind]
         counts = [units_on(face, unit, request.modules_per_input) for face in request.faces]
-        found.append(
+        results.append(
             Evaluated(
                 module=module,
                 unit=unit,
@@ -117,22 +117,22 @@ def evaluated(
                 useful_kwh=float(energy.roof.useful_kwh.sum()),
                 clip_low=clip_low,
                 clip_high=clip_high,
-                cost=unit_cost(request, unit) if money else None,
+                cost=unit_cost(request, unit) if has_money else None,
                 value=0.0 if worth is None else float(energy.roof.value(worth)),
-                face_values=nothing if worth is None else energy.faces.value(worth),
-                lost_values=nothing if worth is None else energy.lost_faces.value(worth),
+                face_values=zeros if worth is None else energy.faces.value(worth),
+                lost_values=zeros if worth is None else energy.lost_faces.value(worth),
             )
         )
-    return found
+    return results
 
 
 def _kind(microinverter: Microinverter, modules_per_input: int) -> tuple[object, ...]:
-    """What its energy depends on."""
+    """The properties that its energy depends on."""
     return microinverter.per_module(modules_per_input), microinverter.conversion, microinverter.derating
 
 
 def _clip_ends(energy: LifetimeEnergy, states: SubhourlyStates) -> tuple[FloatArray, FloatArray]:
-    """Ends of each face's clipped share's range over the share, 1 where nothing is clipped."""
+    """Low and high end of the range of each face's clipped share, relative to the share; 1 where nothing is clipped."""
     shares = np.array([balance.clipped_share for balance in energy.balances])
     pairs = zip(shares.tolist(), energy.clipped_share_hourly_means.tolist(), strict=True)
     ends = np.array([clipped_share_range(share=share, hourly_share=means, states=states) for share, means in pairs])
@@ -141,7 +141,7 @@ def _clip_ends(energy: LifetimeEnergy, states: SubhourlyStates) -> tuple[FloatAr
 
 
 def common_cost(request: SelectionRequest, module: ModuleOffer) -> float:
-    """What no choice of microinverter changes, worth today: modules, maintenance and the rest."""
+    """Present value of the costs that are the same for every microinverter: modules, maintenance and other costs."""
     terms = request.terms
     maintenance = terms.maintenance_per_year
     if maintenance:

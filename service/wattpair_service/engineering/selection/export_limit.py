@@ -1,4 +1,4 @@
-"""What the connection cuts where it lets out less than the roof can give, and which candidates that makes needless."""
+"""Energy that the export limit cuts from each candidate, and the candidates that it makes needless."""
 
 from __future__ import annotations
 
@@ -7,12 +7,12 @@ from dataclasses import dataclass
 from wattpair_service.engineering.selection.evaluation import Evaluated
 
 NEEDLESS_SHARE = 0.001
-"""Energy that a dearer or larger candidate must bring more, to be of use behind the limit. Common practice, no source."""
+"""Additional energy below which a larger candidate is needless under the limit. Common practice, no source."""
 
 
 @dataclass(frozen=True, slots=True)
 class CutEnergy:
-    """One candidate behind the connection: first year and the whole horizon [kWh], and who makes it needless."""
+    """Energy cut from one candidate [kWh]; `needless_beside` names the smaller candidate that serves as well."""
 
     module: str
     microinverter: str
@@ -23,7 +23,7 @@ class CutEnergy:
 
 @dataclass(frozen=True, slots=True)
 class ExportLimit:
-    """The limit [W], what it cuts from each candidate, and a sentence."""
+    """The limit [W], the energy that it cuts from each candidate, and a sentence."""
 
     export_limit_w: float
     candidates: tuple[CutEnergy, ...]
@@ -31,33 +31,33 @@ class ExportLimit:
 
 
 def export_limit(passing: list[Evaluated], limit_w: float | None) -> ExportLimit | None:
-    """None where the connection lets out all; a candidate is needless by it beside a smaller one.
+    """Effect of the export limit; None without one.
 
-    That one gives nearly as much behind the limit, would give less without it, and is not the dearer of the two.
+    A candidate is needless beside a smaller one that yields nearly as much under the limit, but would yield less without it,
+    where its extra cost is not earned back.
     """
     if limit_w is None:
         return None
-    found = []
+    candidates = []
     for pairing in passing:
-        smaller = [
+        substitutes = [
             other
             for other in passing
             if other.panel is pairing.panel
             and _rated_w(other) < _rated_w(pairing)
-            and _dearer(pairing, other)
+            and _costs_more_than_it_gains(pairing, other)
             and other.useful_kwh >= (1.0 - NEEDLESS_SHARE) * pairing.useful_kwh
             and _unlimited_kwh(other) < (1.0 - NEEDLESS_SHARE) * _unlimited_kwh(pairing)
         ]
-        least = min(smaller, key=_rated_w, default=None)
+        smallest = min(substitutes, key=_rated_w, default=None)
         cut = pairing.energy.roof.cut_kwh
-        found.append(
-            CutEnergy(pairing.panel.name, pairing.name, float(cut[0]), float(cut.sum()), None if least is None else least.name)
-        )
-    needless = sorted({each.microinverter for each in found if each.needless_beside is not None})
-    highest = max((each.cut_first_year_kwh for each in found), default=0.0)
-    sentence = f"The connection's {limit_w:g} W cut up to {highest:.0f} kWh in the first year"
-    sentence += f"; needless behind it: {', '.join(needless)}." if needless else "; no candidate becomes needless by it."
-    return ExportLimit(limit_w, tuple(found), sentence)
+        substitute = None if smallest is None else smallest.name
+        candidates.append(CutEnergy(pairing.panel.name, pairing.name, float(cut[0]), float(cut.sum()), substitute))
+    needless = sorted({each.microinverter for each in candidates if each.needless_beside is not None})
+    highest = max((each.cut_first_year_kwh for each in candidates), default=0.0)
+    sentence = f"The export limit of {limit_w:g} W cuts up to {highest:.0f} kWh in the first year"
+    sentence += f"; it makes needless: {', '.join(needless)}." if needless else "; it makes no candidate needless."
+    return ExportLimit(limit_w, tuple(candidates), sentence)
 
 
 def _rated_w(pairing: Evaluated) -> float:
@@ -65,11 +65,11 @@ def _rated_w(pairing: Evaluated) -> float:
 
 
 def _unlimited_kwh(pairing: Evaluated) -> float:
-    """Over the horizon as if the connection let out all."""
+    """Energy over the horizon without the export limit."""
     return pairing.useful_kwh + float(pairing.energy.roof.cut_kwh.sum())
 
 
-def _dearer(pairing: Evaluated, other: Evaluated) -> bool:
-    """Whether it costs more and is worth no more; where there is no money a larger unit is taken for that."""
+def _costs_more_than_it_gains(pairing: Evaluated, other: Evaluated) -> bool:
+    """Whether its extra cost is at least its extra value; without prices a larger unit counts as costlier."""
     extra = pairing.units_cost - other.units_cost
     return pairing.cost is None or (extra > 0.0 and extra >= pairing.value - other.value)

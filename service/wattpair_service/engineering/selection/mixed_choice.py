@@ -1,7 +1,7 @@
-"""A different microinverter for each face, where that is worth more than one for all.
+"""Two kinds of microinverter on one roof, where that is worth more than one kind on all faces.
 
-At most two kinds are looked at: a third would have to be stocked for a fraction of the saving. Each face counts by itself, as
-in the break-even.
+A third kind is not considered: it would have to be stocked for a fraction of the saving. Each face is valued by itself, as in
+the break-even.
 """
 
 from __future__ import annotations
@@ -27,7 +27,7 @@ class FaceChoice:
 class MixedChoice:
     """The best choice of at most two kinds of microinverter on one module.
 
-    `saving` is over the best single kind, worth today, before `second_kind_cost`; `worthwhile` says whether something is left.
+    `saving` is the present value gained over the best single kind; `worthwhile` says whether it exceeds `second_kind_cost`.
     """
 
     module: str
@@ -39,18 +39,18 @@ class MixedChoice:
 
 
 def mixed_choice(passing: list[Evaluated], face_names: tuple[str, ...], second_kind_cost: float) -> MixedChoice | None:
-    """Best of all pairs of kinds for the pairings of one module; None for one face or one kind."""
+    """Best of all pairs of kinds on one module; None for one face or one kind."""
     if len(face_names) < 2 or len(passing) < 2:
         return None
-    worth = np.array([_face_gains(pairing) for pairing in passing])
-    single = float(worth.sum(axis=1).max())
-    pairs = np.maximum(worth[:, None, :], worth[None, :, :]).sum(axis=2)
-    first, second = (int(index) for index in np.unravel_index(int(pairs.argmax()), pairs.shape))
-    saving = float(pairs[first, second]) - single
-    if saving <= ROUNDING * max(1.0, abs(single)):
-        first = second = int(worth.sum(axis=1).argmax())
+    net_values = np.array([_net_value_by_face(pairing) for pairing in passing])
+    best_single = float(net_values.sum(axis=1).max())
+    best_of_pair = np.maximum(net_values[:, None, :], net_values[None, :, :]).sum(axis=2)
+    first, second = (int(index) for index in np.unravel_index(int(best_of_pair.argmax()), best_of_pair.shape))
+    saving = float(best_of_pair[first, second]) - best_single
+    if saving <= ROUNDING * max(1.0, abs(best_single)):
+        first = second = int(net_values.sum(axis=1).argmax())
         saving = 0.0
-    chosen = [first if worth[first, face] >= worth[second, face] else second for face in range(len(face_names))]
+    chosen = [first if net_values[first, face] >= net_values[second, face] else second for face in range(len(face_names))]
     kinds = sorted({passing[index].name for index in chosen})
     worthwhile = len(kinds) > 1 and saving > second_kind_cost
     return MixedChoice(
@@ -63,18 +63,18 @@ def mixed_choice(passing: list[Evaluated], face_names: tuple[str, ...], second_k
     )
 
 
-def _face_gains(pairing: Evaluated) -> FloatArray:
-    assert pairing.cost is not None, "asked for only where there is money"
+def _net_value_by_face(pairing: Evaluated) -> FloatArray:
+    assert pairing.cost is not None, "computed only where prices are known"
     return np.asarray(pairing.face_values - pairing.unit_counts * pairing.cost.total)
 
 
 def _sentence(kinds: list[str], saving: float, second_kind_cost: float, worthwhile: bool) -> str:
     if len(kinds) == 1:
-        return f"One kind for all faces: {kinds[0]} is the best on each of them."
+        return f"One kind for all faces: {kinds[0]} is the best on each face."
     both = " and ".join(kinds)
     if worthwhile:
         return (
-            f"Mixing {both} is worth {saving:.2f} more today than one kind for all; stocking a second kind takes "
-            f"{second_kind_cost:.2f} of it."
+            f"Mixing {both} is worth {saving:.2f} more today than one kind for all faces; a second kind costs "
+            f"{second_kind_cost:.2f} to stock."
         )
-    return f"Mixing {both} would be worth {saving:.2f} more today, not more than the {second_kind_cost:.2f} for a second kind."
+    return f"Mixing {both} would be worth {saving:.2f} more today, but a second kind costs {second_kind_cost:.2f} to stock."

@@ -1,4 +1,4 @@
-"""Who comes first among the candidates of a roof."""
+"""The order of the candidates of a roof."""
 
 from __future__ import annotations
 
@@ -11,25 +11,25 @@ from wattpair_service.engineering.selection.evaluation import Evaluated, net_pre
 from wattpair_service.engineering.selection.request import SelectionRequest
 
 ROUNDING = 1e-11
-"""Difference of two scores over the largest of them that is rounding."""
+"""Scores whose difference is below this share of the largest score are equal."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Ranking:
-    """All candidates that pass, on all modules, and their places.
+    """The candidates that pass, on all modules, and their order.
 
     Attributes
     ----------
     passing : list of Evaluated
         In the order of the request, module by module.
     names : list of str
-        The microinverter's, with the module's where there are several.
+        The microinverter's, followed by the module's where there are several modules.
     scores : array
-        What is ranked by: net present value or, without money, energy over the horizon [kWh].
+        Net present value or, without prices, energy over the horizon [kWh].
     preferred : array of int
-        Indexes in the order in which equals come: the cheaper, then the one with more energy, then the one named first.
+        Candidate indexes in the order that decides between equal scores: cheaper, then more energy, then first in the request.
     order : list of int
-        Indexes from the best.
+        Candidate indexes from the best to the last.
     """
 
     passing: list[Evaluated]
@@ -40,39 +40,39 @@ class Ranking:
 
     @property
     def best(self) -> int:
-        """Index of the first; there must be one."""
+        """Index of the best candidate; there must be at least one candidate."""
         return self.order[0]
 
     @property
-    def places(self) -> list[int]:
-        """Place of each candidate, from 1."""
+    def ranks(self) -> list[int]:
+        """Rank of each candidate, from 1."""
         return [int(index) + 1 for index in np.argsort(self.order)]
 
-    def firsts(self, scores: FloatArray) -> IntArray:
-        """Index of the best by other scores, whose last axis is that of the candidates."""
-        return _firsts(self.preferred, scores)
+    def best_by(self, scores: FloatArray) -> IntArray:
+        """Index of the best candidate by other scores, whose last axis is that of the candidates."""
+        return _best_index(self.preferred, scores)
 
     def leads(self, scores: FloatArray, one: IntArray, other: IntArray) -> FloatArray:
-        """By how much one candidate comes before another in each row of scores, negative where it comes behind."""
-        row, place = np.arange(len(scores)), np.argsort(self.preferred)
-        apart = scores[row, one] - scores[row, other]
-        return np.asarray(apart + np.where(place[one] < place[other], 1.0, -1.0) * _rounding(scores))
+        """Score by which one candidate ranks before another in each row; negative where it ranks behind."""
+        row, preference = np.arange(len(scores)), np.argsort(self.preferred)
+        difference = scores[row, one] - scores[row, other]
+        return np.asarray(difference + np.where(preference[one] < preference[other], 1.0, -1.0) * _rounding(scores))
 
 
 def ranking(request: SelectionRequest, passing: list[Evaluated]) -> Ranking:
-    """Rank candidates; there may be none."""
-    money = request.has_money
-    scores = np.array([net_present_value_of(request, pairing) if money else pairing.useful_kwh for pairing in passing])
+    """Rank the candidates that pass; the list may be empty."""
+    has_money = request.has_money
+    scores = np.array([net_present_value_of(request, pairing) if has_money else pairing.useful_kwh for pairing in passing])
     several = len(request.modules) > 1
     names = [f"{pairing.name} on {pairing.panel.name}" if several else pairing.name for pairing in passing]
     preferred = np.lexsort(([-pairing.useful_kwh for pairing in passing], [pairing.units_cost for pairing in passing]))
     by_score = preferred[np.argsort(-scores[preferred], kind="stable")].tolist()
-    best = [int(_firsts(preferred, scores))] if passing else []
+    best = [int(_best_index(preferred, scores))] if passing else []
     return Ranking(passing, names, scores, preferred, [*best, *(index for index in by_score if index not in best)])
 
 
-def _firsts(preferred: IntArray, scores: FloatArray) -> IntArray:
-    """Scores that differ by rounding alone are equal."""
+def _best_index(preferred: IntArray, scores: FloatArray) -> IntArray:
+    """Index of the highest score; among scores that differ only by rounding the preferred one."""
     equal = scores >= (scores.max(axis=-1) - _rounding(scores))[..., None]
     return np.asarray(preferred[np.argmax(equal[..., preferred], axis=-1)])
 

@@ -1,4 +1,4 @@
-"""What a selection is made from: offers with prices, the roof, and the terms of money."""
+"""The request of a selection: offers with prices, the roof, and the financial terms."""
 
 from __future__ import annotations
 
@@ -19,7 +19,7 @@ from wattpair_service.engineering.money.replacements import BAND_CENTRE, yearly_
 
 @dataclass(frozen=True, slots=True)
 class ModuleOffer:
-    """A module and the price of one, None where the caller has none."""
+    """A module and its price; None where the caller gave none."""
 
     module: Module
     price: float | None
@@ -27,7 +27,7 @@ class ModuleOffer:
 
 @dataclass(frozen=True, slots=True)
 class UnitOffer:
-    """A candidate microinverter: price of one unit or None, length of its warranty, yearly failure rate or None."""
+    """A candidate microinverter; price of one unit and yearly failure rate are None where the caller gave none."""
 
     microinverter: Microinverter
     price: float | None
@@ -37,7 +37,7 @@ class UnitOffer:
 
 @dataclass(frozen=True, slots=True)
 class Terms:
-    """Terms of money and time; shares 0-1, prices in the caller's currency."""
+    """Financial terms; shares 0-1, prices in the caller's currency."""
 
     discount_rate: float
     horizon_years: int
@@ -51,10 +51,10 @@ class Terms:
 
 @dataclass(frozen=True, slots=True, eq=False)
 class SelectionRequest:
-    """Everything that a selection depends on but the weather and the rules.
+    """All inputs of a selection except the weather and the rules.
 
-    `every_pair` says whether the break-even of each pair of neighbours is wanted, or only of those with the recommended one.
-    `currency` is that of every price, None where it is not known.
+    `every_pair` requests the break-even of every pair of neighbours, not only of pairs that include the recommended unit.
+    `currency` is that of every price; None where unknown.
     """
 
     modules: tuple[ModuleOffer, ...]
@@ -70,7 +70,7 @@ class SelectionRequest:
 
     @property
     def has_money(self) -> bool:
-        """Whether every candidate has a price and there is a tariff; a module's price is the same for each candidate."""
+        """Whether there is a tariff and every price that ranking needs: with a single module its price does not matter."""
         several = len(self.modules) > 1
         return (
             self.tariff is not None
@@ -79,18 +79,18 @@ class SelectionRequest:
         )
 
     def money(self, amount: float) -> str:
-        """An amount in words, with its currency where it is known."""
+        """An amount as text, with its currency where known."""
         return f"{amount:.2f}" if self.currency is None else f"{amount:.2f} {self.currency}"
 
     def failure_rate(self, unit: UnitOffer) -> float | None:
-        """The unit's own rate, else the common one, else None."""
+        """The unit's own yearly failure rate, else the request's, else None."""
         own = unit.failure_share_per_year
         return self.terms.failure_share_per_year if own is None else own
 
 
 @dataclass(frozen=True, slots=True, eq=False)
 class RoofTerms:
-    """One module on the roof, with the terms; what `lifetime_energy.Roof` asks for."""
+    """One module on the roof, with the terms; implements `lifetime_energy.Roof`."""
 
     dc: RoofDc
     available_kwh: FloatArray
@@ -101,7 +101,7 @@ class RoofTerms:
 
     @classmethod
     def of(cls, request: SelectionRequest, dc: RoofDc) -> RoofTerms:
-        """The roof of a request."""
+        """The roof of a request with one module's DC response."""
         return cls(
             dc=dc,
             available_kwh=dc.by_face(dc.response.maximum_power.power_w) / 1000.0,
@@ -114,9 +114,9 @@ class RoofTerms:
 
 @dataclass(frozen=True, slots=True)
 class UnitCost:
-    """What one unit costs over the horizon, worth today: `factor` x price + `rest`.
+    """Present value of the cost of one unit over the horizon: `factor` x price + `rest`.
 
-    The factor is 1 and what of the price is paid again after the warranty; the rest is the labour of visits.
+    The factor is 1 plus the share of the price paid again after the warranty; the rest is the labour of visits.
     """
 
     price: float
@@ -125,35 +125,35 @@ class UnitCost:
 
     @property
     def total(self) -> float:
-        """Price, units bought after the warranty, and labour."""
+        """Price, replacements after the warranty, and labour."""
         return self.price * self.factor + self.rest
 
 
 def unit_cost(request: SelectionRequest, unit: UnitOffer, failure_rate: float | None = None) -> UnitCost:
-    """Cost of one unit; without a rate given here it is the unit's, or the middle of the band."""
-    assert unit.price is not None, "asked for only where there is money"
+    """Cost of one unit at `failure_rate`; if None, at the unit's own rate or else the centre of the band."""
+    assert unit.price is not None, "computed only where prices are known"
     terms = request.terms
     if failure_rate is None:
-        known = request.failure_rate(unit)
-        failure_rate = BAND_CENTRE if known is None else known
-    after_warranty, visits = _failures_today(failure_rate, terms.discount_rate, terms.horizon_years, unit.warranty_years)
+        own_rate = request.failure_rate(unit)
+        failure_rate = BAND_CENTRE if own_rate is None else own_rate
+    after_warranty, visits = _discounted_failures(failure_rate, terms.discount_rate, terms.horizon_years, unit.warranty_years)
     return UnitCost(unit.price, 1.0 + after_warranty, visits * terms.labour_per_visit)
 
 
 @lru_cache(maxsize=256)
-def _failures_today(failure_rate: float, discount_rate: float, years: int, warranty_years: int) -> tuple[float, float]:
-    """Expected failures of one unit, each counted with its year's discount: those after the warranty, and all."""
-    failing = yearly_failures(failure_rate, years) * discount_factors(discount_rate, years)
-    return float(failing[warranty_years:].sum()), float(failing.sum())
+def _discounted_failures(failure_rate: float, discount_rate: float, years: int, warranty_years: int) -> tuple[float, float]:
+    """Expected failures of one unit, each times its year's discount factor: those after the warranty, and all."""
+    discounted = yearly_failures(failure_rate, years) * discount_factors(discount_rate, years)
+    return float(discounted[warranty_years:].sum()), float(discounted.sum())
 
 
 def worth_of(request: SelectionRequest) -> Worth:
-    """What a kilowatt-hour of each year is worth today."""
-    assert request.tariff is not None, "asked for only where there is money"
+    """Present value of a kilowatt-hour of each year."""
+    assert request.tariff is not None, "computed only where prices are known"
     return Worth.of(request.tariff, request.terms.discount_rate, request.terms.horizon_years)
 
 
 def units_on(face: Face, unit: UnitOffer, modules_per_input: int) -> int:
-    """Whole units for a face."""
+    """Number of units on a face, rounded up."""
     per_unit = unit.microinverter.input_count * modules_per_input
     return -(-face.module_count // per_unit)

@@ -1,7 +1,8 @@
-"""Which microinverter to buy for a roof: every candidate's checks, energy and money, and the recommendation."""
+"""Selects a microinverter for a roof: every candidate's checks, energy and money, and the recommendation."""
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from dataclasses import dataclass, replace
 
 from wattpair_service.engineering import cautions, methods
@@ -10,24 +11,14 @@ from wattpair_service.engineering.energy.roof_dc import roof_dc
 from wattpair_service.engineering.errors import DatasheetError
 from wattpair_service.engineering.inverter.electrical_checks import ElectricalCheck, ElectricalRules, check_pairing, verdict_of
 from wattpair_service.engineering.module.single_diode import SixParameters, fit
-from wattpair_service.engineering.results import Result
+from wattpair_service.engineering.money.replacements import BAND_CENTRE
+from wattpair_service.engineering.results import Assumption, Method, Result
 from wattpair_service.engineering.selection.break_even import BreakEven, break_evens
 from wattpair_service.engineering.selection.candidate_money import candidate_moneys
 from wattpair_service.engineering.selection.candidates import Candidate, Checked, candidate
 from wattpair_service.engineering.selection.evaluation import Evaluated, evaluated
 from wattpair_service.engineering.selection.export_limit import ExportLimit, export_limit
 from wattpair_service.engineering.selection.mixed_choice import MixedChoice, mixed_choice
-from wattpair_service.engineering.selection.notes import (
-    AGEING,
-    BREAK_EVEN,
-    FAILURES,
-    MONEY,
-    MONTHLY_LOAD,
-    NO_MODULE_PRICE,
-    NO_MONEY,
-    NO_RATE,
-    assumptions,
-)
 from wattpair_service.engineering.selection.ranking import Ranking, ranking
 from wattpair_service.engineering.selection.recommendation import Recommendation, recommendation
 from wattpair_service.engineering.selection.request import (
@@ -42,10 +33,33 @@ from wattpair_service.engineering.selection.yearly_flows import YearlyFlows
 from wattpair_service.engineering.site import ClimateUsed, DesignTemperatures
 from wattpair_service.engineering.site_year import SiteYear
 
+MONEY = Method(
+    "net present value", "1", "first cost today, yearly flows at the end of each year; capital recovery by the usual annuity"
+)
+FAILURES = Method("binomial failures", "1", "each unit with the same yearly rate, independently of the others")
+BREAK_EVEN = Method("break-even over module power", "1", "the module's single diode scaled in current at constant voltages")
+AGEING = Method(
+    "clipping over the years", "1", "aged power before the AC power limit compared with the limit, at each condition"
+)
+NO_MONEY = (
+    "A price or the tariff is missing: candidates are ranked by their energy over the horizon, and the result has no money."
+)
+NO_MODULE_PRICE = (
+    "The module's price is missing: net present values and costs do not include the modules. Compare candidates by their "
+    "differences only; there is no cost per kWh."
+)
+NO_RATE = (
+    "No independent failure rate of microinverters is published: expected replacements are a band from 0.02 to 0.5 % a year; "
+    "give your own rate."
+)
+MONTHLY_HOUSEHOLD_LOAD = (
+    "The household load is a mean day of each month: the share used at home is overstated where the load varies between days."
+)
+
 
 @dataclass(frozen=True, slots=True)
 class Change:
-    """What would have to change for a failing pairing to pass: the check's value must come to its limit."""
+    """A failing check: for the pairing to pass, the check's value must reach its limit."""
 
     module: str
     microinverter: str
@@ -58,7 +72,7 @@ class Change:
 
 @dataclass(frozen=True, slots=True, eq=False)
 class SelectionResult(Result):
-    """Recommendation first; candidates in the order of the request, module by module."""
+    """Result of a selection; candidates in the order of the request, module by module."""
 
     ranked_by: str
     recommendation: Recommendation
@@ -92,12 +106,12 @@ def selection(
     year : SiteYear
         The site's.
     cache : FaceCache, optional
-        Of this year and the request's transposition, where other parts of an answer look at the same faces.
+        Of this year and the request's transposition; give it where other parts of the result need the same faces.
 
     Raises
     ------
     DatasheetError
-        A module that no single diode can represent.
+        No single diode can represent a module.
     """
     cache = cache or FaceCache(year, request.transposition)
     checked: list[Checked] = []
@@ -114,25 +128,25 @@ def selection(
         dc = roof_dc(cache, faces=request.faces, module=module.module, parameters=parameters)
         roof = RoofTerms.of(request, dc)
         pairs = [(unit, _checks(request, rules, year.design_temperatures, module, unit, parameters)) for unit in request.units]
-        judged = [(unit, checks, verdict_of(checks)) for unit, checks in pairs]
-        passing = evaluated(request, roof, states, worth, module, [unit for unit, _, verdict in judged if verdict != "fail"])
-        found = iter(passing)
+        verdicts = [(unit, checks, verdict_of(checks)) for unit, checks in pairs]
+        passing = evaluated(request, roof, states, worth, module, [unit for unit, _, verdict in verdicts if verdict != "fail"])
+        remaining = iter(passing)
         checked += [
-            Checked(module, unit, verdict, checks, None if verdict == "fail" else next(found))
-            for unit, checks, verdict in judged
+            Checked(module, unit, verdict, checks, None if verdict == "fail" else next(remaining))
+            for unit, checks, verdict in verdicts
         ]
         roofs.append((roof, passing))
         if worth is not None:
             choice = mixed_choice(passing, names, request.terms.second_kind_cost)
             mixed += [] if choice is None else [choice]
-    everyone = [pairing for _, passing in roofs for pairing in passing]
-    ranked = ranking(request, everyone)
-    even: tuple[BreakEven, ...] = ()
+    all_passing = [pairing for _, passing in roofs for pairing in passing]
+    ranked = ranking(request, all_passing)
+    break_even_pairs: tuple[BreakEven, ...] = ()
     if worth is not None:
-        best = everyone[ranked.best] if everyone and not request.every_pair else None
+        best = all_passing[ranked.best] if all_passing and not request.every_pair else None
         for roof, passing in roofs:
-            even += break_evens(roof, worth, passing, names, beside=best)
-    return _result(request, rules, year, checked, ranked, even, tuple(mixed))
+            break_even_pairs += break_evens(roof, worth, passing, names, only_with=best)
+    return _result(request, rules, year, checked, ranked, break_even_pairs, tuple(mixed))
 
 
 def _checks(
@@ -153,7 +167,7 @@ def _checks(
         rules=rules,
         by_table=False,
         modules_per_input=request.modules_per_input,
-        site_irradiance_w_m2={},  # a ratio is never a reason to refuse
+        site_irradiance_w_m2={},  # a DC to AC ratio never fails a pairing
     )
 
 
@@ -163,24 +177,24 @@ def _result(
     year: SiteYear,
     checked: list[Checked],
     ranked: Ranking,
-    even: tuple[BreakEven, ...],
+    break_even_pairs: tuple[BreakEven, ...],
     mixed: tuple[MixedChoice, ...],
 ) -> SelectionResult:
-    passing, money = ranked.passing, request.has_money
-    free_modules = money and any(offer.price is None for offer in request.modules)
+    passing, has_money = ranked.passing, request.has_money
+    no_module_price = has_money and any(offer.price is None for offer in request.modules)
     no_rate = any(request.failure_rate(unit) is None for unit in request.units)
-    flows = YearlyFlows.of(request, passing) if money and passing else None
+    flows = YearlyFlows.of(request, passing) if has_money and passing else None
     moneys = [None] * len(passing) if flows is None else candidate_moneys(request, ranked, flows)
     verdicts = [each.verdict for each in checked if each.evaluated is not None]
-    told = zip(ranked.places, moneys, strict=True)
-    found = SelectionResult(
-        ranked_by="net present value" if money else "energy",
+    rank_and_money = zip(ranked.ranks, moneys, strict=True)
+    result = SelectionResult(
+        ranked_by="net present value" if has_money else "energy",
         recommendation=recommendation(request, ranked, verdicts) if passing else _none_passes(),
         candidates=tuple(
-            candidate(request, year.climate, each, *((None, None) if each.evaluated is None else next(told)))
+            candidate(request, year.climate, each, *((None, None) if each.evaluated is None else next(rank_and_money)))
             for each in checked
         ),
-        break_evens=even,
+        break_evens=break_even_pairs,
         mixed_choices=mixed,
         sensitivities=sensitivities(request, ranked, flows) if flows is not None and len(passing) > 1 else (),
         export_limit=export_limit(passing, request.home_use.export_limit_w),
@@ -192,10 +206,10 @@ def _result(
         cautions=(
             *cautions.ENERGY_CAUTIONS,
             *(each for each in cautions.ELECTRICAL_CAUTIONS if each not in cautions.ENERGY_CAUTIONS),
-            *(() if money else (NO_MONEY,)),
-            *((NO_MODULE_PRICE,) if free_modules else ()),
+            *(() if has_money else (NO_MONEY,)),
+            *((NO_MODULE_PRICE,) if no_module_price else ()),
             *((NO_RATE,) if no_rate else ()),
-            *(() if request.home_use.load_w is None else (MONTHLY_LOAD,)),
+            *(() if request.home_use.load_w is None else (MONTHLY_HOUSEHOLD_LOAD,)),
         ),
         method=(
             methods.SUN_POSITION,
@@ -208,10 +222,10 @@ def _result(
             methods.ENERGY_BALANCE,
             AGEING,
             FAILURES,
-            *((MONEY, BREAK_EVEN) if money else ()),
+            *((MONEY, BREAK_EVEN) if has_money else ()),
         ),
     )
-    return replace(found, assumptions=tuple(assumptions(request, no_rate=no_rate, free_modules=free_modules)))
+    return replace(result, assumptions=tuple(_assumptions(request, no_rate=no_rate, no_module_price=no_module_price)))
 
 
 def _none_passes() -> Recommendation:
@@ -220,17 +234,32 @@ def _none_passes() -> Recommendation:
 
 
 def _changes(checked: list[Checked]) -> list[Change]:
-    """The failing checks of the pairings, those with the fewest failures first."""
-    failing = [(each, [check for check in each.checks if check.verdict == "fail"]) for each in checked]
-    found = []
-    for each, checks in sorted(failing, key=lambda pair: len(pair[1])):
-        module, unit = each.module.module.name, each.unit.microinverter.name
+    """The failing checks of all pairings, first of those with the fewest failing checks."""
+    failing = [(pairing, [check for check in pairing.checks if check.verdict == "fail"]) for pairing in checked]
+    changes = []
+    for pairing, checks in sorted(failing, key=lambda pair: len(pair[1])):
+        module, unit = pairing.module.module.name, pairing.unit.microinverter.name
         for check in checks:
             assert check.limit is not None, "a check without limit cannot fail"
-            way = "at most" if check.value > check.limit else "at least"
+            bound = "at most" if check.value > check.limit else "at least"
             sentence = (
-                f"{unit} on {module}: {check.name} is {check.value:.4g} {check.unit} and must be {way} "
+                f"{unit} on {module}: {check.name} is {check.value:.4g} {check.unit} and must be {bound} "
                 f"{check.limit:.4g} {check.unit}."
             )
-            found.append(Change(module, unit, check.name, check.value, check.limit, check.unit, sentence))
-    return found
+            changes.append(Change(module, unit, check.name, check.value, check.limit, check.unit, sentence))
+    return changes
+
+
+def _assumptions(request: SelectionRequest, *, no_rate: bool, no_module_price: bool) -> Iterator[Assumption]:
+    """Values assumed where the caller gave none, and what the calculation neglects."""
+    if no_rate:
+        source = "geometric mean of 0.02 to 0.5 % a year: no independent failure rate is published"
+        yield Assumption("failure_percent_per_year", BAND_CENTRE * 100.0, "%", source)
+    if no_module_price:
+        source = "not given: values do not include the modules, whose cost is the same for every candidate"
+        yield Assumption("modules/0/price", 0.0, None, source)
+    yield Assumption("failures_of_a_unit_most", 1, None, "replacements count only the first failure of each unit")
+    modules_per_unit = {unit.microinverter.input_count * request.modules_per_input for unit in request.units}
+    if any(face.module_count % each for face in request.faces for each in modules_per_unit):
+        source = "a face's last unit counts at its full price, and its energy as if all its inputs had modules"
+        yield Assumption("unfilled_inputs", "neglected", None, source)

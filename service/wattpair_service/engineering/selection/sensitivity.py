@@ -1,4 +1,9 @@
-"""What one input must become for the recommendation to change, everything else held."""
+"""The value of one input at which the recommendation changes, all other inputs fixed.
+
+The scores of all candidates are polynomials of each input, so that they are quick to evaluate at any value. The search starts
+on a grid from the input's value to each end of its range. It then refines the interval in which the best candidate first
+changes, until that is narrower than `PRECISION`.
+"""
 
 from __future__ import annotations
 
@@ -16,12 +21,12 @@ from wattpair_service.engineering.selection.request import SelectionRequest, wor
 from wattpair_service.engineering.selection.yearly_flows import YearlyFlows
 
 GRID = np.linspace(0.0, 1.0, 20)
-"""Shares of the way from the input's value to either end that are looked at first."""
+"""First search points, as shares of the distance from the input's value to the end of its range."""
 PRECISION = 1e-10
-"""How closely a turn is closed in on."""
-EVENLY = np.linspace(0.0, 1.0, 9)
-AROUND = np.array([-1e-2, -1e-4, -1e-6, -1e-8, 1e-8, 1e-6, 1e-4, 1e-2])
-"""Shares of a step that are looked at next, and others around where scores that change evenly would meet."""
+"""Width of the final interval, in units of the input."""
+REFINED_GRID = np.linspace(0.0, 1.0, 9)
+OFFSETS_AROUND_TIE = np.array([-1e-2, -1e-4, -1e-6, -1e-8, 1e-8, 1e-6, 1e-4, 1e-2])
+"""Next search points, as shares of an interval: evenly over it, and close to where linear scores would tie."""
 DISCOUNT_RANGE = (-0.05, 0.25)
 CHANGE_RANGE = (-0.1, 0.15)
 FAILURE_RANGE = (0.0, 0.05)
@@ -30,9 +35,9 @@ TARIFF_RANGE = (0.0, 5.0)
 
 @dataclass(frozen=True, slots=True)
 class Sensitivity:
-    """One input: what it is, the nearest value at which another candidate comes first, and which; None where none does.
+    """One input, the nearest value `then` at which another candidate is best, and that candidate; None where there is none.
 
-    `low` and `high` bound what was looked at.
+    `now` is the input's value, and `low` and `high` are the ends of the range searched.
     """
 
     name: str
@@ -46,9 +51,9 @@ class Sensitivity:
 
 @dataclass(frozen=True, slots=True, eq=False)
 class _Input:
-    """One input, with the candidates' scores as polynomials in `variable` of its value.
+    """One input, with the candidates' scores as polynomials of `variable(value)`.
 
-    `coefficients` has a row for each power from 0 and a column for each candidate; what all have in common may be left out.
+    `coefficients` has a row for each power from 0 and a column for each candidate; terms common to all may be omitted.
     """
 
     name: str
@@ -61,29 +66,29 @@ class _Input:
 
     @property
     def ends(self) -> tuple[float, float]:
-        """Between which values it is looked at."""
+        """Lowest and highest value searched."""
         return min(self.span[0], self.now), max(self.span[1], self.now)
 
 
 def sensitivities(request: SelectionRequest, ranked: Ranking, flows: YearlyFlows) -> tuple[Sensitivity, ...]:
-    """Each input by itself, for a ranking by money with at least two candidates."""
-    passing, order, worth, best = ranked.passing, ranked.order, ranked.scores, ranked.best
-    # The price of a unit moves it on every module: the rival is the first other unit.
+    """Sensitivity to each input by itself, for a ranking by money with at least two candidates."""
+    passing, order, scores, best = ranked.passing, ranked.order, ranked.scores, ranked.best
+    # A unit's price changes its score on every module: the rival is the best candidate with another unit.
     rival = next((index for index in order if passing[index].unit is not passing[best].unit), None)
-    found = []
+    results = []
     if rival is not None:
-        margin = float(worth[best] - worth[rival])
+        margin = float(scores[best] - scores[rival])
         name = ranked.names[rival]
-        found += [_price(passing[index], name, margin, of_recommended=index == best) for index in (best, rival)]
+        results += [_price(passing[index], name, margin, of_recommended=index == best) for index in (best, rival)]
     inputs = [_tariff(ranked), *_terms(request, flows)]
     if not request.home_use.of_the_roof:
         inputs.append(_share_at_home(request, ranked))
-    return (*found, *_searched(inputs, ranked))
+    return (*results, *_search(inputs, ranked))
 
 
 def _price(pairing: Evaluated, first_then: str, margin: float, *, of_recommended: bool) -> Sensitivity:
-    """Price of one unit at which it changes places with the other."""
-    assert pairing.cost is not None, "there is money"
+    """Price of one unit at which the recommended unit and the runner-up tie."""
+    assert pairing.cost is not None, "computed only where prices are known"
     step = margin / (pairing.unit_count * pairing.cost.factor)
     then = pairing.cost.price + (step if of_recommended else -step)
     whose = "the recommended unit" if of_recommended else "the runner-up"
@@ -106,17 +111,17 @@ def _tariff(ranked: Ranking) -> _Input:
 
 
 def _terms(request: SelectionRequest, flows: YearlyFlows) -> list[_Input]:
-    """Discount rate, change of the tariff and, where it is one for all units, failure rate."""
+    """Discount rate, change of the tariff and, where no unit has its own, failure rate."""
     terms, tariff = request.terms, request.tariff
-    assert tariff is not None, "there is money"
-    first = -flows.units - flows.modules
+    assert tariff is not None, "computed only where prices are known"
+    first_flow = -flows.units - flows.modules
     discount = discount_factors(terms.discount_rate, terms.horizon_years)
-    energy, failing = (flows.energy * discount).T, (flows.at_failure * discount).T
+    energy, failure_cost = (flows.energy * discount).T, (flows.at_failure * discount).T
     by_change = energy.copy()
-    by_change[0] += first - (flows.failures.T * failing).sum(axis=0)
-    found = [
+    by_change[0] += first_flow - (flows.failures.T * failure_cost).sum(axis=0)
+    inputs = [
         _Input(
-            "discount_rate_percent", "%", terms.discount_rate, DISCOUNT_RANGE, np.vstack([first, flows.benefits.T]),
+            "discount_rate_percent", "%", terms.discount_rate, DISCOUNT_RANGE, np.vstack([first_flow, flows.benefits.T]),
             lambda rate: 1.0 / (1.0 + rate), 100.0,
         ),
         _Input(
@@ -126,109 +131,125 @@ def _terms(request: SelectionRequest, flows: YearlyFlows) -> list[_Input]:
     ]  # fmt: skip
     if all(unit.failure_share_per_year is None for unit in request.units):
         now = BAND_CENTRE if terms.failure_share_per_year is None else terms.failure_share_per_year
-        # A year's failures are what was left of the units before it, less what is left after it.
-        by_left = -np.diff(failing, axis=0, prepend=0.0, append=0.0)
-        by_left[0] += first + (energy.T * flows.growth).sum(axis=1)
-        found.append(
+        # A year's failures are the surviving share at its start less that at its end.
+        by_survival = -np.diff(failure_cost, axis=0, prepend=0.0, append=0.0)
+        by_survival[0] += first_flow + (energy.T * flows.growth).sum(axis=1)
+        inputs.append(
             _Input(
-                "failure_percent_per_year", "%", now, FAILURE_RANGE, by_left, lambda rate: 1.0 - rate, 100.0,
+                "failure_percent_per_year", "%", now, FAILURE_RANGE, by_survival, lambda rate: 1.0 - rate, 100.0,
             )
         )  # fmt: skip
-    return found
+    return inputs
 
 
 def _share_at_home(request: SelectionRequest, ranked: Ranking) -> _Input:
-    at, now, passing = worth_of(request), request.home_use.share_used_at_home, ranked.passing
-    assert now is not None, "no load is given"
+    worth, now, passing = worth_of(request), request.home_use.share_used_at_home, ranked.passing
+    assert now is not None, "computed only without a household load"
     fixed = ranked.scores - np.array([pairing.value for pairing in passing])
     night = np.array([pairing.energy.night_kwh for pairing in passing])
-    given = np.array([pairing.energy.delivered_kwh.sum(axis=0) for pairing in passing]) + night[:, None]
-    home, exported, drawn = given @ at.home, given @ at.exported, night * at.home.sum()
-    return _Input("share_used_at_home", "1", now, (0.0, 1.0), np.stack([fixed + exported - drawn, home - exported]))
+    produced = np.array([pairing.energy.delivered_kwh.sum(axis=0) for pairing in passing]) + night[:, None]
+    all_at_home, all_exported, night_cost = produced @ worth.home, produced @ worth.exported, night * worth.home.sum()
+    coefficients = np.stack([fixed + all_exported - night_cost, all_at_home - all_exported])
+    return _Input("share_used_at_home", "1", now, (0.0, 1.0), coefficients)
 
 
 @dataclass(frozen=True, slots=True, eq=False)
-class _Turns:
-    """Steps on which another comes first, a row for each.
+class _Intervals:
+    """Intervals of inputs in which the best candidate changes, a row for each.
 
-    `which` input; `near`, its last value at which the best still comes first, and `far`, the next; `then`, who comes first
-    there; how far that one is `behind` at the one value and `ahead` at the other.
+    Attributes
+    ----------
+    input_index : array of int
+        Index of the input.
+    inner, outer : array
+        Last value searched at which the recommended candidate is still best, and the next one, at which another is.
+    new_best : array of int
+        Index of the candidate that is best at `outer`.
+    lead_inner, lead_outer : array
+        Lead of that candidate over the recommended one at both values; negative at `inner`.
     """
 
-    which: IntArray
-    near: FloatArray
-    far: FloatArray
-    then: IntArray
-    behind: FloatArray
-    ahead: FloatArray
+    input_index: IntArray
+    inner: FloatArray
+    outer: FloatArray
+    new_best: IntArray
+    lead_inner: FloatArray
+    lead_outer: FloatArray
 
-    def closer(self) -> FloatArray:
-        """Values of each step to look at next: all along it, and around where scores that change evenly would be even."""
-        lead = self.ahead - self.behind
-        even = np.divide(-self.behind, lead, out=np.full(lead.size, 0.5), where=lead > 0.0)
-        everywhere = np.broadcast_to(EVENLY, (lead.size, EVENLY.size))
-        shares = np.sort(np.clip(np.hstack([everywhere, even[:, None] + AROUND]), 0.0, 1.0), axis=1)
-        return _between(self.near, self.far, shares)
-
-
-def _between(near: FloatArray, far: FloatArray, shares: FloatArray) -> FloatArray:
-    """Values at shares of the way, which begins and ends where it does to the last digit."""
-    return np.asarray(near[:, None] * (1.0 - shares) + far[:, None] * shares)
+    def search_points(self) -> FloatArray:
+        """Values to search next in each interval: evenly over it, and close to where linear scores would tie."""
+        change = self.lead_outer - self.lead_inner
+        tie = np.divide(-self.lead_inner, change, out=np.full(change.size, 0.5), where=change > 0.0)
+        evenly = np.broadcast_to(REFINED_GRID, (change.size, REFINED_GRID.size))
+        shares = np.sort(np.clip(np.hstack([evenly, tie[:, None] + OFFSETS_AROUND_TIE]), 0.0, 1.0), axis=1)
+        return _interpolated(self.inner, self.outer, shares)
 
 
-def _searched(inputs: Sequence[_Input], ranked: Ranking) -> list[Sensitivity]:
-    """Of each input the nearest value on a grid at which another comes first, closed in on; of all inputs together."""
+def _interpolated(start: FloatArray, end: FloatArray, shares: FloatArray) -> FloatArray:
+    """Values at shares of the distance from start to end; exact to the last digit at shares 0 and 1."""
+    return np.asarray(start[:, None] * (1.0 - shares) + end[:, None] * shares)
+
+
+def _search(inputs: Sequence[_Input], ranked: Ranking) -> list[Sensitivity]:
+    """The nearest value of each input at which another candidate is best; all inputs are searched together."""
     scores_at, now = _polynomials(inputs), np.array([each.now for each in inputs])
 
-    def turns(which: IntArray, values: FloatArray, then: IntArray) -> _Turns:
-        return _turns(ranked, scores_at(which, values), now[which], which, values, then)
+    def intervals(input_index: IntArray, values: FloatArray, outer_best: IntArray) -> _Intervals:
+        return _first_changes(ranked, scores_at(input_index, values), now[input_index], input_index, values, outer_best)
 
-    # A way down and a way up for each input.
-    which, ends = np.repeat(np.arange(now.size), 2), np.array([each.ends for each in inputs]).ravel()
-    found = turns(which, _between(now[which], ends, GRID), np.full(which.size, ranked.best))
-    while np.any(np.abs(found.far - found.near) > PRECISION):
-        found = turns(found.which, found.closer(), found.then)
-    by_distance = np.argsort(np.abs(found.far - now[found.which]), kind="stable")[::-1]
-    nearest = {int(found.which[row]): (float(found.far[row]), ranked.names[found.then[row]]) for row in by_distance}
-    return [_told(each, *nearest.get(index, (None, None))) for index, each in enumerate(inputs)]
+    # Two rows for each input: one towards the low end of its range, one towards the high end.
+    input_index, ends = np.repeat(np.arange(now.size), 2), np.array([each.ends for each in inputs]).ravel()
+    current = intervals(input_index, _interpolated(now[input_index], ends, GRID), np.full(input_index.size, ranked.best))
+    while np.any(np.abs(current.outer - current.inner) > PRECISION):
+        current = intervals(current.input_index, current.search_points(), current.new_best)
+    farthest_first = np.argsort(np.abs(current.outer - now[current.input_index]), kind="stable")[::-1]
+    nearest = {
+        int(current.input_index[row]): (float(current.outer[row]), ranked.names[current.new_best[row]])
+        for row in farthest_first
+    }
+    return [_sensitivity(each, *nearest.get(index, (None, None))) for index, each in enumerate(inputs)]
 
 
 def _polynomials(inputs: Sequence[_Input]) -> Callable[[IntArray, FloatArray], FloatArray]:
-    """What gives the candidates' scores, on a last axis, at values of inputs: a row of values for each of `which`."""
+    """A function that gives the candidates' scores, on a last axis, at a row of values for each input index."""
     width = max(len(each.coefficients) for each in inputs)
     coefficients = np.zeros((len(inputs), width, inputs[0].coefficients.shape[1]))
-    for own, each in zip(coefficients, inputs, strict=True):
-        own[: len(each.coefficients)] = each.coefficients
+    for row, each in zip(coefficients, inputs, strict=True):
+        row[: len(each.coefficients)] = each.coefficients
 
-    def scores_at(which: IntArray, values: FloatArray) -> FloatArray:
+    def scores_at(input_index: IntArray, values: FloatArray) -> FloatArray:
         variable = np.empty(values.shape)
-        for own, index, row in zip(variable, which.tolist(), values, strict=True):
-            own[:] = inputs[index].variable(row)
-        return np.asarray(powers(variable, width) @ coefficients[which])
+        for target, index, row in zip(variable, input_index.tolist(), values, strict=True):
+            target[:] = inputs[index].variable(row)
+        return np.asarray(powers(variable, width) @ coefficients[input_index])
 
     return scores_at
 
 
-def _turns(ranked: Ranking, scores: FloatArray, now: FloatArray, which: IntArray, values: FloatArray, then: IntArray) -> _Turns:
-    """The first turn along each row of values, where it can be the nearest of its input.
+def _first_changes(
+    ranked: Ranking, scores: FloatArray, now: FloatArray, input_index: IntArray, values: FloatArray, outer_best: IntArray
+) -> _Intervals:
+    """The first interval of each row of values in which the best candidate changes, if it can be the nearest of its input.
 
-    At the first value of a row the best comes first, at the last one `then`: that stands, even where it is lost in rounding.
+    The recommended candidate is best at the first value of a row, and `outer_best` at the last one, even where rounding says
+    otherwise.
     """
-    best, row, who = ranked.best, np.arange(which.size), ranked.firsts(scores)
-    who[:, 0], who[:, -1] = best, np.where(who[:, -1] == best, then, who[:, -1])
-    beyond = np.argmax(who != best, axis=1)
-    near, far, then = values[row, beyond - 1], values[row, beyond], who[row, beyond]
-    # One that starts farther away than another ends cannot be the nearest; by rounding one may end before it starts.
-    reach, turned, away = np.full(which.max(initial=0) + 1, np.inf), then != best, np.abs(far - now)
-    np.minimum.at(reach, which[turned], away[turned])
-    kept = np.flatnonzero(turned & (np.minimum(np.abs(near - now), away) <= reach[which]))
-    then, beyond = then[kept], beyond[kept]
-    behind, ahead = (ranked.leads(scores[kept, at], then, np.full(kept.size, best)) for at in (beyond - 1, beyond))
-    return _Turns(which[kept], near[kept], far[kept], then, behind, ahead)
+    best, row, best_at = ranked.best, np.arange(input_index.size), ranked.best_by(scores)
+    best_at[:, 0], best_at[:, -1] = best, np.where(best_at[:, -1] == best, outer_best, best_at[:, -1])
+    change = np.argmax(best_at != best, axis=1)
+    inner, outer, new_best = values[row, change - 1], values[row, change], best_at[row, change]
+    # An interval that starts farther away than another ends is not the nearest; rounding may put its end before its start.
+    nearest_end, changes, distance = np.full(input_index.max(initial=0) + 1, np.inf), new_best != best, np.abs(outer - now)
+    np.minimum.at(nearest_end, input_index[changes], distance[changes])
+    rows = np.flatnonzero(changes & (np.minimum(np.abs(inner - now), distance) <= nearest_end[input_index]))
+    new_best, change = new_best[rows], change[rows]
+    recommended = np.full(rows.size, best)
+    lead_inner, lead_outer = (ranked.leads(scores[rows, at], new_best, recommended) for at in (change - 1, change))
+    return _Intervals(input_index[rows], inner[rows], outer[rows], new_best, lead_inner, lead_outer)
 
 
-def _told(given: _Input, then: float | None, first_then: str | None) -> Sensitivity:
-    (low, high), scale = given.ends, given.scale
+def _sensitivity(each: _Input, then: float | None, first_then: str | None) -> Sensitivity:
+    (low, high), scale = each.ends, each.scale
     return Sensitivity(
-        given.name, given.unit, given.now * scale, None if then is None else then * scale, first_then, low * scale, high * scale
+        each.name, each.unit, each.now * scale, None if then is None else then * scale, first_then, low * scale, high * scale
     )

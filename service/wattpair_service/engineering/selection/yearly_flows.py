@@ -1,4 +1,4 @@
-"""What each candidate of a roof costs and brings in each year, before it is discounted."""
+"""Costs and benefits of each candidate in each year, not discounted."""
 
 from __future__ import annotations
 
@@ -15,20 +15,20 @@ from wattpair_service.engineering.selection.request import SelectionRequest
 
 @dataclass(frozen=True, slots=True, eq=False)
 class YearlyFlows:
-    """Money of candidates in years 1, 2, ...; a row for each.
+    """Cash flows of the candidates in years 1, 2, ...; a row for each candidate.
 
     Attributes
     ----------
     units, modules : array, shape (candidates,)
-        Price of all today.
+        Price today of all units and of all modules.
     energy : array, shape (candidates, years)
-        Value of the year's energy at the tariff of the first.
+        Value of each year's energy at the tariff of the first year.
     growth : array, shape (years,)
-        The tariff over that of the first year.
+        The tariff relative to that of the first year.
     failures : array, shape (candidates, years)
-        Expected failures of one unit.
+        Expected failures of one unit in the year.
     at_failure : array, shape (candidates, years)
-        What it costs where all units fail in the year.
+        Cost if all units fail in the year.
     """
 
     units: FloatArray
@@ -40,29 +40,29 @@ class YearlyFlows:
 
     @classmethod
     def of(cls, request: SelectionRequest, passing: Sequence[Evaluated]) -> YearlyFlows:
-        """Of all candidates, where there is money."""
+        """Cash flows of all candidates; every price must be known."""
         terms, tariff = request.terms, request.tariff
-        assert tariff is not None, "there is money"
+        assert tariff is not None, "computed only where prices are known"
         home = np.array([each.energy.roof.home_kwh for each in passing])
         exported = np.array([each.energy.roof.exported_kwh for each in passing])
         year = np.arange(float(terms.horizon_years))
-        paid_again = year >= np.array([[each.unit.warranty_years] for each in passing])
+        after_warranty = year >= np.array([[each.unit.warranty_years] for each in passing])
         price = np.array([[each.unit.price or 0.0] for each in passing])
         count = np.array([[float(each.unit_count)] for each in passing])
         rates = [request.failure_rate(each.unit) for each in passing]
-        panels = sum(face.module_count for face in request.faces)
+        module_count = sum(face.module_count for face in request.faces)
         return cls(
             units=np.array([each.price_today for each in passing]),
-            modules=np.array([panels * (each.module.price or 0.0) for each in passing]),
+            modules=np.array([module_count * (each.module.price or 0.0) for each in passing]),
             energy=home * tariff.import_price_per_kwh + exported * tariff.export_price_per_kwh,
             growth=np.asarray((1.0 + tariff.change_share_per_year) ** year),
             failures=yearly_failures(
                 np.array([[BAND_CENTRE if rate is None else rate] for rate in rates]), terms.horizon_years
             ),
-            at_failure=count * (terms.labour_per_visit + np.where(paid_again, price, 0.0)),
+            at_failure=count * (terms.labour_per_visit + np.where(after_warranty, price, 0.0)),
         )
 
     @property
     def benefits(self) -> FloatArray:
-        """Value of the year's energy less what failures cost in it, shape (candidates, years)."""
+        """Value of each year's energy less its failure cost, shape (candidates, years)."""
         return np.asarray(self.energy * self.growth - self.failures * self.at_failure)

@@ -1,1 +1,1 @@
-"""The charts of the sheet, one file each: plain SVG at its own size, told apart by form and label, never by colour alone."""
+"""The charts of the sheet, one file each: plain SVG at actual size, readable without colour."""

@@ -1,4 +1,4 @@
-"""From which module power on the larger of two candidates pays: its gain, the crossing of nothing, and the range of that."""
+"""Chart of the gain of the larger of two candidates over the module power, with the break-even power and its range."""
 
 from __future__ import annotations
 
@@ -27,10 +27,10 @@ LEFT, RIGHT, TOP, BOTTOM = 46.0, 8.0, 34.0, 40.0
 
 
 def break_even(pen: Pen, language: Language, pair: BreakEven, currency: str | None, module_power_w: float) -> Markup:
-    """The whole roof's curve for one pair of neighbours."""
-    place = pair.places[0]
-    power = place.power
-    gains = [float(gain) for gain in place.gains]
+    """The whole roof's curve for two candidates that are neighbours by AC power."""
+    roof = pair.places[0]
+    power = roof.power
+    gains = [float(gain) for gain in roof.gains]
     marks = ticks(min(*gains, 0.0), max(*gains, 0.0))
     up = Scale(marks[0], marks[-1], HEIGHT - BOTTOM, TOP)
     low_w, high_w = float(pair.module_power_w[0]), float(pair.module_power_w[-1])
@@ -51,7 +51,7 @@ def break_even(pen: Pen, language: Language, pair: BreakEven, currency: str | No
         text((LEFT + WIDTH - RIGHT) / 2.0, HEIGHT - BOTTOM + 26.0, language.say("break_even.power_axis"), anchor="middle")
     )
     points = [(across(float(w)), up(gain)) for w, gain in zip(pair.module_power_w, gains, strict=True)]
-    # A light edge keeps the curve apart from the hatching under it.
+    # A white edge separates the curve from the hatching under it.
     drawn += [polyline(points, stroke=PAPER, width=4.0), polyline(points, stroke=pen.accent, width=2.2)]
     drawn += _module(language, across(module_power_w), up(0.0))
     if power.value_w is not None:
@@ -62,18 +62,18 @@ def break_even(pen: Pen, language: Language, pair: BreakEven, currency: str | No
 
 
 def _module(language: Language, x: float, zero: float) -> list[Markup]:
-    """Where the module of the roof stands."""
+    """A mark at the power of the roof's module."""
     anchor = "start" if x < WIDTH * 0.5 else "end"
-    beside = 3.0 if anchor == "start" else -3.0
+    offset = 3.0 if anchor == "start" else -3.0
     return [
         line(x, TOP - 6.0, x, HEIGHT - BOTTOM, stroke=SOFT, width=1.0, dash="3 2"),
-        text(x + beside, TOP - 5.0, language.say("break_even.this_module"), anchor=anchor),
+        text(x + offset, TOP - 5.0, language.say("break_even.this_module"), anchor=anchor),
         line(x, zero - 3.0, x, zero + 3.0, width=1.6),
     ]
 
 
 def in_words(language: Language, pair: BreakEven, power: BreakEvenPower) -> str:
-    """The same as a sentence."""
+    """The chart's result as a sentence."""
     return language.say(
         f"break_even.{power.pays}",
         larger=pair.larger,
@@ -81,12 +81,12 @@ def in_words(language: Language, pair: BreakEven, power: BreakEvenPower) -> str:
         value=language.number(power.value_w or 0.0),
         least=language.number(float(pair.module_power_w[0])),
         most=language.number(float(pair.module_power_w[-1])),
-        turn=_turn(language, pair, power),
+        expected=_expected_range(language, pair, power),
     )
 
 
-def _turn(language: Language, pair: BreakEven, power: BreakEvenPower) -> str:
-    """Where the turn is expected; an end that stands at the curve's end is no end of the range."""
+def _expected_range(language: Language, pair: BreakEven, power: BreakEvenPower) -> str:
+    """The range of the break-even power in words; where it reaches an end of the curve, it is open on that side."""
     first, last = float(pair.module_power_w[0]), float(pair.module_power_w[-1])
     open_below, open_above = power.low_w <= first, power.high_w >= last
     if power.low_w >= last:
@@ -97,4 +97,4 @@ def _turn(language: Language, pair: BreakEven, power: BreakEvenPower) -> str:
         form = "anywhere"
     else:
         form = "from" if open_above else "up_to" if open_below else "between"
-    return language.say(f"turn.{form}", low=language.number(power.low_w), high=language.number(power.high_w))
+    return language.say(f"break_even_power.{form}", low=language.number(power.low_w), high=language.number(power.high_w))

@@ -1,4 +1,4 @@
-"""One line for each branch circuit, from its microinverters over its protective device to board, meter and network."""
+"""Single-line sketch of the branch circuits: microinverters, circuit breaker, board, meter and grid."""
 
 from __future__ import annotations
 
@@ -11,52 +11,52 @@ from wattpair_service.report.language import Language
 ROW = 52.0
 TOP, BOTTOM = 14.0, 46.0
 UNITS_DRAWN = 10
-"""More units than this are drawn as the first ones and a gap."""
+"""Of more units, the first ones and the count are drawn."""
 CIRCUITS_DRAWN = 6
-"""More circuits than this are drawn as the first ones and a count of the others."""
+"""Of more circuits, the first ones and the count of the others are drawn."""
 UNIT, GAP = 10.0, 3.0
-DEVICE_X, BUS_X = 196.0, 268.0
+BREAKER_X, BUS_X = 196.0, 268.0
 
 
-def circuits(pen: Pen, language: Language, made: CircuitsResult) -> Markup:
-    """The sketch; it shows what belongs together, not where it lies."""
-    first = made.circuits if len(made.circuits) <= CIRCUITS_DRAWN else made.circuits[: CIRCUITS_DRAWN - 1]
-    height = TOP + min(len(made.circuits), CIRCUITS_DRAWN) * ROW + BOTTOM
+def circuits(pen: Pen, language: Language, planned: CircuitsResult) -> Markup:
+    """The sketch: connections only, not positions on the roof."""
+    first = planned.circuits if len(planned.circuits) <= CIRCUITS_DRAWN else planned.circuits[: CIRCUITS_DRAWN - 1]
+    height = TOP + min(len(planned.circuits), CIRCUITS_DRAWN) * ROW + BOTTOM
     drawn: list[Markup] = []
-    if len(first) < len(made.circuits):
-        more = language.say("circuits.more", count=len(made.circuits) - len(first))
+    if len(first) < len(planned.circuits):
+        more = language.say("circuits.more", count=len(planned.circuits) - len(first))
         drawn.append(text(2.0, TOP + len(first) * ROW + 20.0, more))
     for index, circuit in enumerate(first):
         y = TOP + index * ROW + 20.0
         drawn.append(text(2.0, y - 12.0, language.say("circuits.name", number=index + 1), bold=True, size=9.0))
         drawn.append(text(54.0, y - 12.0, short(circuit.face, 15.0), size=9.0))
         drawn += _units(pen, circuit.unit_count, y)
-        drawn.append(line(2.0, y + 10.0, DEVICE_X, y + 10.0, width=1.4))
-        drawn += _device(language, circuit.device_rating_a, y + 10.0)
-        drawn.append(line(DEVICE_X + 16.0, y + 10.0, BUS_X, y + 10.0, width=1.4))
-        under = language.say(
+        drawn.append(line(2.0, y + 10.0, BREAKER_X, y + 10.0, width=1.4))
+        drawn += _circuit_breaker(language, circuit.device_rating_a, y + 10.0)
+        drawn.append(line(BREAKER_X + 16.0, y + 10.0, BUS_X, y + 10.0, width=1.4))
+        label = language.say(
             "circuits.under",
             units=language.counted("unit", circuit.unit_count),
             current=language.number(circuit.current_a, 1),
             phase=circuit.phase,
-            rise=language.percent(made.rises[index].total_share, 2),
+            rise=language.percent(planned.rises[index].total_share, 2),
         )
-        drawn.append(text(2.0, y + 23.0, under, size=8.5, fill=SOFT))
+        drawn.append(text(2.0, y + 23.0, label, size=8.5, fill=SOFT))
     bottom = height - BOTTOM
     drawn.append(line(BUS_X, TOP + 12.0, BUS_X, bottom + 4.0, width=3.0))
     drawn.append(text(BUS_X + 6.0, TOP + 18.0, language.say("circuits.board"), size=9.0))
-    drawn += _to_network(language, bottom + 14.0)
+    drawn += _to_grid(language, bottom + 14.0)
     description = language.say(
         "circuits.description",
-        circuits=language.counted("circuit", len(made.circuits)),
-        units=language.counted("unit", made.unit_count),
-        route=language.engine(made.connection.route),
+        circuits=language.counted("circuit", len(planned.circuits)),
+        units=language.counted("unit", planned.unit_count),
+        route=language.engine(planned.connection.route),
     )
     return pen.frame(height, language.say("circuits.title"), description, *drawn)
 
 
 def _units(pen: Pen, count: int, y: float) -> list[Markup]:
-    """A circuit's units hanging on its trunk, from its far end."""
+    """A circuit's units on its trunk, from the far end."""
     shown = count if count <= UNITS_DRAWN else UNITS_DRAWN - 1
     drawn = []
     for unit in range(shown):
@@ -68,17 +68,17 @@ def _units(pen: Pen, count: int, y: float) -> list[Markup]:
     return drawn
 
 
-def _device(language: Language, rating_a: float, y: float) -> list[Markup]:
-    """The protective device as a box across the line, with its rating."""
+def _circuit_breaker(language: Language, rating_a: float, y: float) -> list[Markup]:
+    """The circuit breaker as a box on the line, with its rating."""
     return [
-        box(DEVICE_X, y - 6.0, 16.0, 12.0, fill=PAPER, stroke=INK),
-        line(DEVICE_X + 3.0, y + 4.0, DEVICE_X + 13.0, y - 4.0, width=1.2),
-        text(DEVICE_X + 8.0, y - 10.0, f"{language.number(rating_a)} A", anchor="middle", size=9.0),
+        box(BREAKER_X, y - 6.0, 16.0, 12.0, fill=PAPER, stroke=INK),
+        line(BREAKER_X + 3.0, y + 4.0, BREAKER_X + 13.0, y - 4.0, width=1.2),
+        text(BREAKER_X + 8.0, y - 10.0, f"{language.number(rating_a)} A", anchor="middle", size=9.0),
     ]
 
 
-def _to_network(language: Language, y: float) -> list[Markup]:
-    """From the board over the meter to the network."""
+def _to_grid(language: Language, y: float) -> list[Markup]:
+    """The line from the board through the meter to the grid."""
     meter, network = 150.0, 24.0
     drawn = [
         line(BUS_X, y - 10.0, BUS_X, y + 6.0, width=1.4),

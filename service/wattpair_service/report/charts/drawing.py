@@ -1,4 +1,4 @@
-"""What every chart is drawn with: its frame, inks, hatches, scales and labels."""
+"""Elements that all charts share: frame, colours, hatches, scales and labels."""
 
 from __future__ import annotations
 
@@ -15,14 +15,14 @@ from wattpair_service.report.markup import element
 
 INK, SOFT, FAINT, PAPER = "#1c2530", "#4f5b68", "#c9d0d8", "#ffffff"
 WIDTH = 340.0
-"""Every chart is this wide, so that it stands at full size on a phone and beside another one on paper."""
+"""Width of every chart: it fits a phone at full size, and two fit side by side on paper."""
 TEXT = 10.0
-"""Size of its text, in the same units."""
+"""Size of text, in the same units."""
 
 
 @dataclass(frozen=True, slots=True)
 class Pen:
-    """What a drawing needs beside its figures: a name that no other drawing on the page has, and the accent colour."""
+    """A drawing's name, unique on the page, and its accent colour."""
 
     name: str
     accent: str
@@ -53,7 +53,7 @@ class Pen:
 
     @property
     def hatch(self) -> str:
-        """Fill of what is lost or uncertain."""
+        """Fill for losses and ranges."""
         return f"url(#{self.name}-hatch)"
 
 
@@ -81,19 +81,19 @@ def polyline(
     points: Iterable[tuple[float, float]], *, stroke: str = INK, width: float = 1.6, dash: str | None = None
 ) -> Markup:
     """A line through points."""
-    way = " ".join(f"{x:.1f},{y:.1f}" for x, y in points)
-    return element("polyline", points=way, fill="none", stroke=stroke, stroke_width=width, stroke_dasharray=dash)
+    coordinates = " ".join(f"{x:.1f},{y:.1f}" for x, y in points)
+    return element("polyline", points=coordinates, fill="none", stroke=stroke, stroke_width=width, stroke_dasharray=dash)
 
 
 def polygon(points: Iterable[tuple[float, float]], *, fill: str, stroke: str = INK, width: float = 1.0) -> Markup:
     """A closed shape."""
-    way = " ".join(f"{x:.1f},{y:.1f}" for x, y in points)
-    return element("polygon", points=way, fill=fill, stroke=stroke, stroke_width=width)
+    coordinates = " ".join(f"{x:.1f},{y:.1f}" for x, y in points)
+    return element("polygon", points=coordinates, fill=fill, stroke=stroke, stroke_width=width)
 
 
 @dataclass(frozen=True, slots=True)
 class Scale:
-    """From a figure to a place on the paper; figures outside stand at the nearer end."""
+    """Maps a figure to a coordinate; figures outside the range map to the nearer end."""
 
     low: float
     high: float
@@ -101,14 +101,14 @@ class Scale:
     end: float
 
     def __call__(self, value: float) -> float:
-        """The place of a figure."""
+        """The coordinate of a figure."""
         span = self.high - self.low
         share = (value - self.low) / span if span else 0.0
         return self.start + min(max(share, 0.0), 1.0) * (self.end - self.start)
 
 
 def ticks(low: float, high: float, most: int = 5) -> list[float]:
-    """Round figures from at or below `low` to at or above `high`, at most about as many as asked for."""
+    """Round figures that enclose `low` and `high`, in about `most` steps."""
     span = high - low if high > low else 1.0
     raw = span / most
     step = 10.0 ** floor(log10(raw))
@@ -117,10 +117,10 @@ def ticks(low: float, high: float, most: int = 5) -> list[float]:
     return [index * step for index in range(first, max(last, first + 1) + 1)]
 
 
-def apart(places: Sequence[float], least: float, low: float, high: float) -> list[float]:
-    """The same places moved so that neighbours are at least so far apart, within bounds where they have room."""
-    order = sorted(range(len(places)), key=lambda index: places[index])
-    moved = [places[index] for index in order]
+def apart(positions: Sequence[float], least: float, low: float, high: float) -> list[float]:
+    """The positions moved so that neighbours are at least `least` apart; within the bounds if there is room."""
+    order = sorted(range(len(positions)), key=lambda index: positions[index])
+    moved = [positions[index] for index in order]
     for index in range(1, len(moved)):
         moved[index] = max(moved[index], moved[index - 1] + least)
     if moved and moved[-1] > high:
@@ -129,22 +129,22 @@ def apart(places: Sequence[float], least: float, low: float, high: float) -> lis
             moved[index] = min(moved[index], moved[index + 1] - least)
     if moved and moved[0] < low:
         moved = [low + index * least if moved[index] < low + index * least else moved[index] for index in range(len(moved))]
-    result = [0.0] * len(places)
-    for index, place in zip(order, moved, strict=True):
-        result[index] = place
+    result = [0.0] * len(positions)
+    for index, position in zip(order, moved, strict=True):
+        result[index] = position
     return result
 
 
 def short(name: str, most_em: float) -> str:
-    """A name cut to a width, in sizes of its text; the table beside the drawing has it whole."""
+    """A name cut to a width in em; the table beside the drawing has the whole name."""
     if sum(map(_em, name)) <= most_em:
         return name
-    wide = list(accumulate(map(_em, name), initial=1.0))
-    return name[: bisect_right(wide, most_em) - 1].rstrip() + "…"
+    widths = list(accumulate(map(_em, name), initial=1.0))
+    return name[: bisect_right(widths, most_em) - 1].rstrip() + "…"
 
 
 def _em(letter: str) -> float:
-    """About how wide a letter is, on the wide side for the sheet's typeface."""
+    """Approximate width of a letter in em, rather too wide for the sheet's typeface."""
     if letter in "MW@%":
         return 1.15
     if east_asian_width(letter) in "WF" or letter in "mw—…":

@@ -1,4 +1,4 @@
-"""For how many hours a module could give how much, and where each candidate's limit cuts that."""
+"""Power duration curve of one module on each face, against the AC limits of the candidates."""
 
 from __future__ import annotations
 
@@ -28,14 +28,14 @@ HEIGHT = 242.0
 LEFT, RIGHT, TOP, BOTTOM = 38.0, 96.0, 22.0, 58.0
 DASHES = (None, "7 3", "2 2.5", "9 3 2 3")
 CURVES_MOST = len(DASHES)
-"""More curves would not be told apart."""
+"""More curves could not be distinguished."""
 LABEL_EM = (RIGHT - 9.0) / 8.5
-"""Room for a candidate's name beside the drawing, in sizes of its text."""
+"""Room for a candidate's name beside the drawing, in em."""
 
 
 @dataclass(frozen=True, slots=True)
 class FaceCurve:
-    """Hours [h] in which one module of a face could give at least each power [W]."""
+    """Hours [h] in which one module of a face could deliver at least each AC power [W]."""
 
     name: str
     power_w: FloatArray
@@ -44,7 +44,7 @@ class FaceCurve:
 
 @dataclass(frozen=True, slots=True)
 class UnitLimit:
-    """AC limit of a candidate for each module [W]; `chosen` for the one that is recommended."""
+    """AC limit of a candidate per module [W]; `chosen` for the one that is built."""
 
     name: str
     power_w: float
@@ -71,22 +71,22 @@ def duration(pen: Pen, language: Language, curves: Sequence[FaceCurve], limits: 
     for index, curve in enumerate(curves[:CURVES_MOST]):
         points = [(across(hours), up(power)) for power, hours in zip(curve.power_w, curve.hours_h, strict=True)]
         drawn.append(polyline(points, dash=DASHES[index]))
-        at, under = 4.0 + index % 2 * 168.0, HEIGHT - 17.0 + index // 2 * 13.0
-        drawn.append(line(at, under - 3.0, at + 22.0, under - 3.0, width=1.6, dash=DASHES[index]))
-        drawn.append(text(at + 26.0, under, short(curve.name, 13.5)))
+        x, y = 4.0 + index % 2 * 168.0, HEIGHT - 17.0 + index // 2 * 13.0
+        drawn.append(line(x, y - 3.0, x + 22.0, y - 3.0, width=1.6, dash=DASHES[index]))
+        drawn.append(text(x + 26.0, y, short(curve.name, 13.5)))
     description = language.say("duration.description", faces=len(curves), limits=len(limits))
     return pen.frame(HEIGHT, language.say("duration.title"), description, *drawn)
 
 
 def _limits(pen: Pen, limits: Sequence[UnitLimit], up: Scale) -> list[Markup]:
-    """Each candidate's limit as a level line, labelled at its end; the labels make room for each other."""
-    places = apart([up(limit.power_w) for limit in limits], 11.0, TOP, HEIGHT - BOTTOM)
+    """Each candidate's limit as a horizontal line with a label at its end; labels are moved apart."""
+    label_positions = apart([up(limit.power_w) for limit in limits], 11.0, TOP, HEIGHT - BOTTOM)
     drawn = []
-    for limit, place in zip(limits, places, strict=True):
+    for limit, label_y in zip(limits, label_positions, strict=True):
         y = up(limit.power_w)
         colour, width = (pen.accent, 2.0) if limit.chosen else (SOFT, 0.8)
         drawn.append(line(LEFT, y, WIDTH - RIGHT, y, stroke=colour, width=width))
-        drawn.append(line(WIDTH - RIGHT, y, WIDTH - RIGHT + 7.0, place, stroke=colour, width=0.8))
+        drawn.append(line(WIDTH - RIGHT, y, WIDTH - RIGHT + 7.0, label_y, stroke=colour, width=0.8))
         label = short(limit.name, LABEL_EM)
-        drawn.append(text(WIDTH - RIGHT + 9.0, place + 3.0, label, bold=limit.chosen, size=8.5))
+        drawn.append(text(WIDTH - RIGHT + 9.0, label_y + 3.0, label, bold=limit.chosen, size=8.5))
     return drawn

@@ -1,4 +1,4 @@
-"""From light to meter: a stream that narrows with each loss, which leaves it as a hatched step."""
+"""Energy from irradiation to meter: a bar that narrows from step to step; losses are hatched."""
 
 from __future__ import annotations
 
@@ -17,7 +17,7 @@ LEFT = 2.0
 
 @dataclass(frozen=True, slots=True)
 class Step:
-    """Energy that is left after a step [kWh]; `key` is among the words, and a level is named where the stream stands there."""
+    """Energy left after a step [kWh]. `key` names its words; `is_level` marks a subtotal, other steps are losses."""
 
     key: str
     left_kwh: float
@@ -25,22 +25,22 @@ class Step:
 
 
 def losses(pen: Pen, language: Language, steps: Sequence[Step]) -> Markup:
-    """The stream; the first step is the light that is offered, and shares are of it."""
+    """The chart; shares are of the first step, the irradiation."""
     first = max(steps[0].left_kwh, 1e-9)
     across = Scale(0.0, max(step.left_kwh for step in steps), LEFT, LEFT + BAR)
     drawn = []
     before = steps[0].left_kwh
     for index, step in enumerate(steps):
         y = TOP + index * ROW
-        x, was = across(step.left_kwh), across(before)
+        x, x_before = across(step.left_kwh), across(before)
         change = step.left_kwh - before
-        drawn.append(box(LEFT, y, min(x, was) - LEFT, ROW, fill=pen.accent))
-        if abs(x - was) > 0.05:
-            drawn.append(box(min(x, was), y, abs(was - x), ROW, fill=pen.hatch, stroke=INK))
+        drawn.append(box(LEFT, y, min(x, x_before) - LEFT, ROW, fill=pen.accent))
+        if abs(x - x_before) > 0.05:
+            drawn.append(box(min(x, x_before), y, abs(x_before - x), ROW, fill=pen.hatch, stroke=INK))
         if step.is_level:
             drawn += [line(LEFT, y, x, y, width=0.8), line(LEFT, y + ROW, x, y + ROW, width=0.8)]
         drawn.append(
-            line(max(x, was) + 2.0, y + ROW / 2.0, LEFT + BAR + 8.0, y + ROW / 2.0, stroke=SOFT, width=0.6, dash="1 2")
+            line(max(x, x_before) + 2.0, y + ROW / 2.0, LEFT + BAR + 8.0, y + ROW / 2.0, stroke=SOFT, width=0.6, dash="1 2")
         )
         name = language.say(f"losses.{step.key}")
         figure = step.left_kwh if step.is_level else change

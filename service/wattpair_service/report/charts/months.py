@@ -1,4 +1,4 @@
-"""What the roof delivers in each month, and what is lost on the way from the modules."""
+"""Chart of the energy that the roof delivers and loses in each month."""
 
 from __future__ import annotations
 
@@ -14,7 +14,7 @@ LEFT, RIGHT, TOP, BOTTOM = 38.0, 4.0, 30.0, 24.0
 
 
 def months(pen: Pen, language: Language, delivered_kwh: Sequence[float], available_kwh: Sequence[float]) -> Markup:
-    """Twelve bars: delivered, with what is lost hatched above it."""
+    """Twelve bars: delivered energy, with the losses hatched above."""
     marks = ticks(0.0, max(*available_kwh, 1.0))
     up = Scale(0.0, marks[-1], HEIGHT - BOTTOM, TOP)
     pitch = (WIDTH - LEFT - RIGHT) / 12.0

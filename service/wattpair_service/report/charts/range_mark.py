@@ -1,4 +1,4 @@
-"""A figure within its range, as a mark beside the text that says both."""
+"""A mark that shows a figure within its range; the text beside it has both numbers."""
 
 from __future__ import annotations
 
@@ -12,7 +12,7 @@ WIDTH, HEIGHT = 150.0, 12.0
 
 
 def range_mark(figure: Range, accent: str) -> Markup:
-    """A thin line over the range and a block at the figure; the text beside it says the same, so that it is not read aloud."""
+    """A thin line for the range and a block at the figure. Screen readers skip it: the text beside it says the same."""
     across = Scale(figure.low, figure.high, 4.0, WIDTH - 4.0)
     at, middle = across(figure.value), HEIGHT / 2.0
     ends = (across(figure.low), across(figure.high)) if figure.high > figure.low else (at, at)

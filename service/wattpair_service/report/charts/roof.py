@@ -1,4 +1,4 @@
-"""A face to scale with its modules, what stands in their way, and a length to measure by."""
+"""A face drawn to scale, with its modules, obstructions and a scale bar."""
 
 from __future__ import annotations
 
@@ -15,11 +15,11 @@ from wattpair_service.report.markup import element
 TALLEST = 190.0
 TOP, BOTTOM, SIDE = 6.0, 34.0, 4.0
 MARK_ROOM = 10.0
-"""Shorter side of a module from which its microinverter is marked."""
+"""Least shorter side of a drawn module for a mark of its microinverter."""
 
 
 def scale_px_m(outlines: Sequence[Polygon]) -> float:
-    """The scale at which the largest of some faces fits; all are drawn at it."""
+    """The scale for all faces [px/m], at which the largest one fits."""
     return min(min((WIDTH - 2 * SIDE) / wide, TALLEST / tall) for wide, tall in map(_size_m, outlines))
 
 
@@ -28,27 +28,27 @@ def _size_m(outline: Polygon) -> tuple[float, float]:
     return max(xs) - min(xs), max(ys) - min(ys)
 
 
-def roof(pen: Pen, language: Language, face: Face, asked: LayoutRequest, found: LayoutResult, per_m: float) -> Markup:
-    """Seen square to the face, its eaves at the bottom; `per_m` is the length of a metre."""
-    xs, ys = zip(*asked.outline, strict=True)
+def roof(pen: Pen, language: Language, face: Face, request: LayoutRequest, result: LayoutResult, px_per_m: float) -> Markup:
+    """The face seen at a right angle, with its eaves at the bottom."""
+    xs, ys = zip(*request.outline, strict=True)
     left, bottom = min(xs), min(ys)
-    wide, tall = _size_m(asked.outline)
-    height = TOP + tall * per_m + BOTTOM
+    wide, tall = _size_m(request.outline)
+    height = TOP + tall * px_per_m + BOTTOM
 
     def at(x: float, y: float) -> tuple[float, float]:
-        return SIDE + (x - left) * per_m, TOP + (bottom + tall - y) * per_m
+        return SIDE + (x - left) * px_per_m, TOP + (bottom + tall - y) * px_per_m
 
     def shape(corners: Polygon) -> list[tuple[float, float]]:
         return [at(x, y) for x, y in corners]
 
-    arranged = found.arrangement
-    drawn = [polygon(shape(asked.outline), fill=PAPER, stroke=INK, width=1.6)]
-    drawn += [polygon(shape(each), fill=pen.hatch) for each in asked.obstructions]
+    arranged = result.arrangement
+    drawn = [polygon(shape(request.outline), fill=PAPER, stroke=INK, width=1.6)]
+    drawn += [polygon(shape(each), fill=pen.hatch) for each in request.obstructions]
     corners = [at(module.x_m, module.y_m + arranged.module_height_m) for module in arranged.modules]
-    drawn += _modules(pen, corners, arranged.module_width_m * per_m, arranged.module_height_m * per_m)
+    drawn += _modules(pen, corners, arranged.module_width_m * px_per_m, arranged.module_height_m * px_per_m)
     eaves = height - BOTTOM
-    drawn.append(text(max(SIDE + wide * per_m, 40.0), eaves + 12.0, language.say("roof.eaves"), anchor="end", size=9.0))
-    drawn += _measure(language, SIDE, eaves + 22.0, per_m, wide)
+    drawn.append(text(max(SIDE + wide * px_per_m, 40.0), eaves + 12.0, language.say("roof.eaves"), anchor="end", size=9.0))
+    drawn += _scale_bar(language, SIDE, eaves + 22.0, px_per_m, wide)
     description = language.say(
         "roof.description",
         face=face.name,
@@ -63,9 +63,9 @@ def roof(pen: Pen, language: Language, face: Face, asked: LayoutRequest, found: 
 
 
 def _modules(pen: Pen, corners: list[tuple[float, float]], width: float, height: float) -> list[Markup]:
-    """All modules as one shape, and each one's microinverter as a mark under its upper edge where there is room for it.
+    """All modules as one shape, each with a mark for its microinverter where there is room.
 
-    One shape for all keeps a roof of a thousand modules small.
+    One shape for all keeps the file of a roof of a thousand modules small.
     """
     outline = " ".join(f"M{x:.1f} {y:.1f}h{width:.1f}v{height:.1f}h{-width:.1f}z" for x, y in corners)
     drawn = [element("path", d=outline, fill=pen.accent, stroke=PAPER)]
@@ -75,10 +75,10 @@ def _modules(pen: Pen, corners: list[tuple[float, float]], width: float, height:
     return drawn
 
 
-def _measure(language: Language, x: float, y: float, per_m: float, wide: float) -> list[Markup]:
-    """A bar of a round length."""
+def _scale_bar(language: Language, x: float, y: float, px_per_m: float, wide: float) -> list[Markup]:
+    """A scale bar of a round length."""
     length = next((each for each in (10.0, 5.0, 2.0, 1.0, 0.5) if each <= wide * 0.5), 0.1)
-    end = x + length * per_m
+    end = x + length * px_per_m
     return [
         line(x, y, end, y, width=1.2),
         line(x, y - 3.0, x, y + 3.0, width=1.2),

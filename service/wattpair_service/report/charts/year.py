@@ -1,4 +1,4 @@
-"""The year at a glance: in which month and hour energy is clipped, as squares that grow and darken with it."""
+"""Clipped energy by month and hour, as squares that grow and darken with it."""
 
 from __future__ import annotations
 
@@ -17,7 +17,7 @@ HEIGHT = TOP + 12 * ROW + BOTTOM
 
 
 def year(pen: Pen, language: Language, clipped_kwh: FloatArray) -> Markup:
-    """Squares by month (rows) and hour (columns), of shape (12, 24) in kWh, with each month's sum."""
+    """Squares by month (rows) and hour (columns), with each month's sum; `clipped_kwh` has shape (12, 24)."""
     clipping = np.flatnonzero(clipped_kwh.sum(axis=0) > 0.0)
     first = min(FIRST_HOUR, int(clipping[0])) if clipping.size else FIRST_HOUR
     last = max(LAST_HOUR, int(clipping[-1]) + 1) if clipping.size else LAST_HOUR

@@ -12,8 +12,8 @@ from pathlib import Path
 
 import pytest
 
-from docker import NOT_DONE
-from docker import check as image
+from tests.docker import image
+from tests.docker.image import NOT_DONE
 from tests.running import wait_until
 
 SLEEP_S = "86399.5"
@@ -23,6 +23,7 @@ SLEEP_S = "86399.5"
 def without_buildah(monkeypatch: pytest.MonkeyPatch) -> Iterator[None]:
     """Nothing is built here: each test says what becomes of the steps."""
     monkeypatch.setattr(image, "buildah", lambda *_: "")
+    monkeypatch.setattr(image, "has_engine", lambda: False)
     for step in ("require_tools", "make_bases", "build", "look_and_run"):
         monkeypatch.setattr(image, step, lambda *_: None)
     before = signal.getsignal(signal.SIGALRM)
@@ -87,6 +88,7 @@ def test_what_fails_is_a_failure_and_no_excuse(
 def test_without_root_nothing_is_checked(capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.undo()
     monkeypatch.setattr(image, "buildah", lambda *_: "")
+    monkeypatch.setattr(image, "has_engine", lambda: False)
     monkeypatch.setattr("os.geteuid", lambda: 1000)
     assert image.main() == NOT_DONE
     assert "NOT CHECKED: building needs root" in capsys.readouterr().out
