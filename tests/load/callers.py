@@ -9,11 +9,15 @@ from __future__ import annotations
 import asyncio
 import contextlib
 import json
+import os
 import random
+import socket
 import ssl
+import subprocess
+import sys
 import time
 from collections import Counter
-from collections.abc import AsyncIterator, Iterator, Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, field
 
 import numpy as np
@@ -27,6 +31,8 @@ PLACES = 200
 """More than the climates that the service caches, so that each request is a whole calculation."""
 UNDER_WAY_MOST = 2000
 SEED = 7
+CONNECTIONS_PER_S = 200.0
+"""At which the hostile ones come."""
 LOST = 0
 """In place of a status: the connection ended without an answer."""
 MARKER = "zqmarkerqz"
@@ -174,34 +180,50 @@ async def _read_body(reader: asyncio.StreamReader, head: bytes) -> None:
         await reader.readline()
 
 
-@contextlib.asynccontextmanager
-async def hostile(deployment: Deployment, *, dripping: int, unread: int) -> AsyncIterator[None]:
-    """For as long: so many that drip a byte a second, so many that never read, and others that break off or send nonsense."""
-    context = ssl.create_default_context(cafile=str(deployment.certificate))
+@contextlib.contextmanager
+def hostile(deployment: Deployment, *, dripping: int, unread: int) -> Iterator[None]:
+    """For as long: so many that drip a byte a second, so many that never read, and others that break off or send nonsense.
+
+    They are a process of their own, so that what is measured are not these callers' own delays.
+    """
+    given = [deployment.port, deployment.certificate, deployment.api_key, dripping, unread]
+    command = [sys.executable, "-m", __name__, *map(str, given)]
+    with subprocess.Popen(command, stdout=subprocess.PIPE) as process:
+        try:
+            assert process.stdout is not None
+            assert process.stdout.readline() == b"there\n", "the hostile callers ended"
+            yield
+        finally:
+            process.kill()
+
+
+async def be_hostile(port: int, certificate: str, api_key: str, dripping: int, unread: int) -> None:
+    """Without end; says so once all have connected. Takes what the machine has left, so that the service is measured."""
+    os.sched_setscheduler(0, os.SCHED_IDLE, os.sched_param(0))
+    context = ssl.create_default_context(cafile=certificate)
     kinds = [*(_drip,) * dripping, *(_never_read,) * unread, _break_off, _send_nonsense]
+    there: set[int] = set()
 
     async def go_on(number: int) -> None:
         address = f"127.0.{2 + number // 50}.{1 + number % 50}"
+        await asyncio.sleep(number / CONNECTIONS_PER_S)
         while True:
             with contextlib.suppress(OSError, asyncio.IncompleteReadError):
                 reader, writer = await asyncio.open_connection(
-                    "127.0.0.1", deployment.port, ssl=context, server_hostname="127.0.0.1", local_addr=(address, 0),
-                    limit=1024,
-                )  # fmt: skip
+                    "127.0.0.1", port, ssl=context, server_hostname="127.0.0.1", local_addr=(address, 0), limit=1024
+                )
+                there.add(number)
                 try:
-                    await kinds[number](reader, writer, deployment.api_key)
+                    await kinds[number](reader, writer, api_key)
                 finally:
                     writer.transport.abort()
             await asyncio.sleep(0.2)
 
     tasks = [asyncio.create_task(go_on(number)) for number in range(len(kinds))]
-    await asyncio.sleep(0.005 * len(kinds))  # until most are there
-    try:
-        yield
-    finally:
-        for task in tasks:
-            task.cancel()
-        await asyncio.gather(*tasks, return_exceptions=True)
+    while len(there) < len(kinds):
+        await asyncio.sleep(0.1)
+    print("there", flush=True)
+    await asyncio.gather(*tasks)
 
 
 async def _drip(_: asyncio.StreamReader, writer: asyncio.StreamWriter, __: str) -> None:
@@ -215,13 +237,12 @@ async def _drip(_: asyncio.StreamReader, writer: asyncio.StreamWriter, __: str) 
         await asyncio.sleep(1.0)
 
 
-async def _never_read(reader: asyncio.StreamReader, writer: asyncio.StreamWriter, api_key: str) -> None:
-    """Real requests, whose answers stay where they are."""
+async def _never_read(reader: asyncio.StreamReader, writer: asyncio.StreamWriter, _: str) -> None:
+    """Asks for what is long, and leaves it where it is."""
     reader._transport.pause_reading()  # type: ignore[attr-defined]  # the one way not to read
-    get = f"GET /openapi.json?{MARKER} HTTP/1.1\r\nHost: x\r\nAuthorization: Bearer {api_key}\r\n\r\n".encode()
-    for _ in range(20):
-        writer.write(get)
-        await writer.drain()
+    writer.get_extra_info("socket").setsockopt(socket.SOL_SOCKET, socket.SO_RCVBUF, 4096)
+    writer.write(f"GET /openapi.json?{MARKER} HTTP/1.1\r\nHost: x\r\n\r\n".encode() * 2)
+    await writer.drain()
     await asyncio.sleep(60.0)
 
 
@@ -246,3 +267,8 @@ def no_more_than(statuses: Counter[int], allowed: Sequence[int]) -> Iterator[str
     for status, count in statuses.items():
         if status not in allowed:
             yield f"{count} x {status or 'lost'}"
+
+
+if __name__ == "__main__":
+    _, *numbers = sys.argv
+    asyncio.run(be_hostile(int(numbers[0]), numbers[1], numbers[2], int(numbers[3]), int(numbers[4])))

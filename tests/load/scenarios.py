@@ -123,7 +123,7 @@ def besieged(deployment: Deployment, *, dripping: int, unread: int, seconds: flo
         half_per_s = await callers.limit_per_s(MEASURE_S) / 2.0
         for _ in range(rounds):
             await callers.at_rate(half_per_s, seconds, alone)
-            async with hostile(deployment, dripping=dripping, unread=unread):
+            with hostile(deployment, dripping=dripping, unread=unread):
                 await callers.at_rate(half_per_s, seconds, beside)
         callers.close()
         return alone, beside
