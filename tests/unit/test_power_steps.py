@@ -43,7 +43,7 @@ def test_no_step_adds_power_and_each_limit_holds() -> None:
         dc_start_voltage_v=34.0, start_power_w=4.0, dc_current_max_a=9.0, derating=hot,
     )  # fmt: skip
     steps = power_steps(response, given_unit)
-    powers = [steps.available_w, steps.at_input_w, steps.converted_w, steps.clipped_w, steps.delivered_w]
+    powers = [steps.available_w, steps.at_input_w, steps.converted_w, steps.limited_w, steps.delivered_w]
     for before, after in pairwise(powers):
         assert np.all(after <= before)
     for loss in (steps.start_up, steps.voltage_window, steps.input_current):
@@ -56,9 +56,9 @@ def test_no_step_adds_power_and_each_limit_holds() -> None:
     weak = (response.voltage_oc_v < 34.0) | (response.maximum_power.power_w < 4.0)
     np.testing.assert_array_equal(steps.start_up.index, np.flatnonzero(weak))
     limit = np.where(response.is_surge, 320.0, 300.0)
-    np.testing.assert_array_equal(steps.clipped_w, np.minimum(steps.converted_w, limit))
+    np.testing.assert_array_equal(steps.limited_w, np.minimum(steps.converted_w, limit))
     left = derating_factor(hot, response.temp_under_module_c)
-    np.testing.assert_array_equal(steps.delivered_w, np.minimum(steps.clipped_w, limit * left))
+    np.testing.assert_array_equal(steps.delivered_w, np.minimum(steps.limited_w, limit * left))
 
 
 def test_a_limit_moves_the_point_along_its_own_curve() -> None:
@@ -143,7 +143,7 @@ def test_a_factor_on_the_current_is_a_module_of_that_current(given_unit: Microin
             maximum_power=replace(best, power_w=best.power_w * factor, current_a=best.current_a * factor),
         )
         alone = power_steps(other, given_unit)
-        for name in ("available_w", "at_input_w", "converted_w", "clipped_w", "delivered_w"):
+        for name in ("available_w", "at_input_w", "converted_w", "limited_w", "delivered_w"):
             np.testing.assert_allclose(getattr(together, name)[row], getattr(alone, name), rtol=1e-7, atol=1e-7, err_msg=name)
 
 
@@ -169,7 +169,7 @@ def test_condensed_points_come_near_all_points(
 
     def of(which: RoofDc) -> tuple[np.ndarray, np.ndarray]:
         steps = power_steps(which.response, given_unit)
-        return which.by_face(steps.converted_w) / 1000.0, which.by_face(steps.clipped_w) / 1000.0
+        return which.by_face(steps.converted_w) / 1000.0, which.by_face(steps.limited_w) / 1000.0
 
     (converted, clipped), (few_converted, few_clipped) = of(dc), of(few)
     available = dc.by_face(dc.response.maximum_power.power_w).sum() / 1000.0

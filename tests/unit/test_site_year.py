@@ -185,12 +185,12 @@ def test_notes_are_joined_without_repeats() -> None:
     result = Result(
         assumptions=(Assumption("x", 1, None, "a test"),),
         cautions=(cautions.YIELD, cautions.BUILT_IN_CLIMATE),
-        method=(methods.SUN_POSITION, year.method[0]),
+        method=(methods.REFLECTION, year.method[0]),
     )
     joined = year.with_notes(result)
     assert [assumption.name for assumption in joined.assumptions] == ["x", "site.elevation_m"]
     assert joined.cautions == (cautions.YIELD, cautions.BUILT_IN_CLIMATE)
-    assert joined.method == (*year.method, methods.SUN_POSITION)
+    assert joined.method == (*year.method, methods.REFLECTION)
 
 
 BAD: dict[str, tuple[Site, Weather, tuple[str, ...], str]] = {

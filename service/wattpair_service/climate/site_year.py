@@ -19,7 +19,7 @@ from wattpair_service.climate.weather import (
     NearestStation,
     Weather,
 )
-from wattpair_service.engineering import cautions
+from wattpair_service.engineering import cautions, methods
 from wattpair_service.engineering.errors import WeatherError
 from wattpair_service.engineering.irradiance.conditions import Conditions, HourlyWeather, from_hourly
 from wattpair_service.engineering.irradiance.subhourly import IrradianceOrigin
@@ -209,7 +209,7 @@ def _from_built_in_climate(located: LocatedSite) -> SiteYear:
         irradiance_origin="representative_days",
         linke_turbidity_by_month=climate.linke_turbidity_by_month,
         cautions=(cautions.BUILT_IN_CLIMATE,),
-        method=(BUILT_IN, REPRESENTATIVE_DAYS),
+        method=(BUILT_IN, REPRESENTATIVE_DAYS, methods.SUN_OF_REPRESENTATIVE_DAYS),
     )
 
 
@@ -247,7 +247,7 @@ def _from_months(located: LocatedSite, totals: MonthlyTotals) -> SiteYear:
         irradiance_origin="representative_days",
         linke_turbidity_by_month=turbidity,
         assumptions=assumed,
-        method=(REPRESENTATIVE_DAYS,),
+        method=(REPRESENTATIVE_DAYS, methods.SUN_OF_REPRESENTATIVE_DAYS),
     )
 
 
@@ -310,7 +310,7 @@ def _from_hours(
         irradiance_origin=origin,
         linke_turbidity_by_month=climate.linke_turbidity_by_month if climate else None,
         cautions=tuple(_hours_cautions(weather, distance_km)),
-        method=() if weather.dni_w_m2 is not None else (SPLIT,),
+        method=(methods.SUN_POSITION, *(() if weather.dni_w_m2 is not None else (SPLIT,))),
     )
 
 

@@ -15,6 +15,7 @@ CELL_TEMPERATURE = Method(
     "King, Boyson and Kratochvil 2004, SAND2004-3535; Faiman 2008, 10.1002/pip.813",
 )
 SUN_POSITION = Method("sun position", "1", "Reda and Andreas 2004, 10.1016/j.solener.2003.12.003")
+SUN_OF_REPRESENTATIVE_DAYS = Method("sun position of representative days", "1", "Spencer 1971, Search 2 (5)")
 REFLECTION = Method("angular reflection", "1", "Martin and Ruiz 2001, 10.1016/S0927-0248(00)00408-6; 2005, 10.1002/pip.585")
 SUBHOURLY = Method(
     "subhourly variability",

@@ -165,7 +165,6 @@ def clipping(request: ClippingRequest, year: SiteYear, *, cache: FaceCache | Non
         totals=tuple(_roof_total(request, faces, index, year.climate) for index in range(len(request.microinverters))),
         cautions=cautions.ENERGY_CAUTIONS,
         method=(
-            methods.SUN_POSITION,
             methods.TRANSPOSITIONS[request.transposition],
             methods.REFLECTION,
             methods.CELL_TEMPERATURE,

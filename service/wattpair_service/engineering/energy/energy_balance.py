@@ -123,7 +123,7 @@ def pairing_year(
     idle_h = response.dark_hours_by_month + by_month(response.month[is_idle], response.weight_h[is_idle])
     night_draw_kwh = idle_h * microinverter.per_module(modules_per_input).night_draw_w / 1000.0
     months = _monthly_balances(response, steps, night_draw_kwh)
-    clipping_w = steps.converted_w - steps.clipped_w
+    clipping_w = steps.converted_w - steps.limited_w
     clipping_kwh = clipping_w * response.weight_h / 1000.0
     month_hour = (response.month - 1) * 24 + response.hour
     return PairingYear(
@@ -144,17 +144,17 @@ def pairing_year(
 def clipped_share(response: DcResponse, microinverter: Microinverter, *, modules_per_input: int = 1) -> float:
     """Clipping as a share of the AC energy without an AC limit (0-1)."""
     steps = power_steps(response, microinverter, modules_per_input=modules_per_input)
-    unlimited_wh, limited_wh = (float(each @ response.weight_h) for each in (steps.converted_w, steps.clipped_w))
+    unlimited_wh, limited_wh = (float(each @ response.weight_h) for each in (steps.converted_w, steps.limited_w))
     return 1.0 - limited_wh / unlimited_wh if unlimited_wh > 0.0 else 0.0
 
 
 def _aged(response: DcResponse, steps: PowerSteps, night_draw_kwh: float, year: int, remaining: float) -> AgedYear:
     """A later year: AC power before the limit falls with the module's power; DC losses and conversion as in the first year."""
     converted_w = steps.converted_w * remaining
-    clipped_w = np.minimum(converted_w, steps.clipped_w)
+    limited_w = np.minimum(converted_w, steps.limited_w)
     unlimited_wh = float(converted_w @ response.weight_h)
-    clipping_wh = unlimited_wh - float(clipped_w @ response.weight_h)
-    delivered_kwh = float(np.minimum(clipped_w, steps.delivered_w) @ response.weight_h) / 1000.0 - night_draw_kwh
+    clipping_wh = unlimited_wh - float(limited_w @ response.weight_h)
+    delivered_kwh = float(np.minimum(limited_w, steps.delivered_w) @ response.weight_h) / 1000.0 - night_draw_kwh
     return AgedYear(year, remaining, clipping_wh / unlimited_wh if unlimited_wh > 0.0 else 0.0, delivered_kwh)
 
 
@@ -166,7 +166,7 @@ def _monthly_balances(response: DcResponse, steps: PowerSteps, night_draw_kwh: F
         return by_month(response.month[loss.index], loss.power_w * response.weight_h[loss.index]) / 1000.0
 
     at_input_kwh, converted_kwh, clipped_kwh, delivered_kwh = map(
-        energy_kwh, (steps.at_input_w, steps.converted_w, steps.clipped_w, steps.delivered_w)
+        energy_kwh, (steps.at_input_w, steps.converted_w, steps.limited_w, steps.delivered_w)
     )
     columns = [
         energy_kwh(steps.available_w),

@@ -170,7 +170,7 @@ def lifetime_energy(roof: Roof, microinverter: Microinverter) -> LifetimeEnergy:
     conversion_kwh = roof.available_kwh - sum(dc_losses_kwh) - converted_kwh
     clipping_kwh, clipping_and_derating_kwh = (
         dc.hours_by_face(limited.index, limited.converted_w - power_w) / 1000.0
-        for power_w in (steps.clipped_w[limited.index], limited.delivered_w)
+        for power_w in (steps.limited_w[limited.index], limited.delivered_w)
     )
     balance_kwh = [
         roof.available_kwh,

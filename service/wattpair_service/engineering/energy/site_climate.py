@@ -231,5 +231,5 @@ def site_climate(request: SiteClimateRequest, year: SiteYear, *, cache: FaceCach
         nearest_station=year.nearest_station,
         faces=tuple(face_climate(cache, face, request) for face in request.faces),
         cautions=(cautions.YIELD,),
-        method=(methods.SUN_POSITION, *transposed, *with_module),
+        method=(*transposed, *with_module),
     )

@@ -45,7 +45,7 @@ class PowerSteps:
         DC power after these losses.
     converted_w : array
         AC power before AC limit and derating.
-    clipped_w : array
+    limited_w : array
         After the AC power limit.
     delivered_w : array
         After thermal derating.
@@ -57,7 +57,7 @@ class PowerSteps:
     input_current: Loss
     at_input_w: FloatArray
     converted_w: FloatArray
-    clipped_w: FloatArray
+    limited_w: FloatArray
     delivered_w: FloatArray
 
 
@@ -97,11 +97,11 @@ def power_steps(
     # Coefficients given by the caller could give more than the input.
     np.minimum(converted_w, power_w, out=converted_w)
     ac_limit_w = _ac_limit_w(response, limits)
-    clipped_w = delivered_w = np.minimum(converted_w, ac_limit_w)
+    limited_w = delivered_w = np.minimum(converted_w, ac_limit_w)
     if microinverter.derating is not None:
         factor = derating_factor(microinverter.derating, response.temp_under_module_c)
-        delivered_w = np.minimum(clipped_w, ac_limit_w * factor)
-    return PowerSteps(points.available_w, start_up, voltage_window, input_current, power_w, converted_w, clipped_w, delivered_w)
+        delivered_w = np.minimum(limited_w, ac_limit_w * factor)
+    return PowerSteps(points.available_w, start_up, voltage_window, input_current, power_w, converted_w, limited_w, delivered_w)
 
 
 def derating_factor(derating: ThermalDerating, temp_c: FloatArray) -> FloatArray:

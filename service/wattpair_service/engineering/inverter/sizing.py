@@ -110,7 +110,7 @@ def sizing(
             site_irradiance_w_m2=site_irradiance_w_m2,
         )
         pairings.append(PairingSizing(microinverter.name, verdict_of(checks), checks))
-    irradiance_methods = (methods.SUN_POSITION, methods.TRANSPOSITIONS[request.transposition]) if site_irradiance_w_m2 else ()
+    irradiance_methods = (methods.TRANSPOSITIONS[request.transposition],) if site_irradiance_w_m2 else ()
     return SizingResult(
         module=request.module.name,
         place=rules.place,

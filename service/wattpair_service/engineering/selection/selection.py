@@ -212,7 +212,6 @@ def _result(
             *(() if request.home_use.load_w is None else (MONTHLY_HOUSEHOLD_LOAD,)),
         ),
         method=(
-            methods.SUN_POSITION,
             methods.TRANSPOSITIONS[request.transposition],
             methods.REFLECTION,
             methods.CELL_TEMPERATURE,
