@@ -52,13 +52,13 @@ class _Server(BaseApplication):  # type: ignore[misc]
             self.cfg.set(name, value)
 
     def load(self) -> Flask:
-        """Build the application, once, before the worker is forked."""
+        """Build the application, in the worker: the process that only starts workers stays small."""
         from wattpair_service.api.guards import warming
         from wattpair_service.app import create_app
 
         app = create_app(self.settings)
         warming.warm(app)
-        # What is loaded now stays for good: the collector need not touch it, so that a new worker shares its pages.
+        # What is loaded now stays for good: the collector need not look at it again.
         gc.collect()
         gc.freeze()
         return app
@@ -74,8 +74,6 @@ def options(settings: Settings) -> dict[str, Any]:
         "worker_class": "gthread",
         # A calculation, those that wait, and some more: with fewer, health and refusals would wait behind calculations.
         "threads": settings.queue_length + 1 + SPARE_THREADS,
-        # A worker that is replaced is there again at once.
-        "preload_app": True,
         # The worker's main loop only waits for connections; admission watches over calculations.
         "timeout": WORKER_SILENCE_MAX_S,
         "graceful_timeout": settings.request_time_max_s + STOP_SPARE_S,

@@ -7,20 +7,19 @@ from __future__ import annotations
 
 import json
 from pathlib import Path
-from typing import Any
 
 from tests.sdk.contract import ROOT, Operation, operations
-from wattpair.call import JSON, Call, calls_of
-from wattpair.operations import Operations
+from wattpair.call import JSON, Call
+from wattpair.operations import CALLS
 from wattpair.testing.fake_service import SUFFIXES
 from wattpair_service.app import create_app
 from wattpair_service.settings import Settings
 
 FOLDER = ROOT / "sdk" / "src" / "wattpair" / "testing" / "answers"
-OPERATIONS = [operation for operation in operations() if hasattr(Operations, operation.name)]
+OPERATIONS = [operation for operation in operations() if operation.name in CALLS]
 DOCUMENTS = [
     (call, operation)
-    for call in calls_of(Operations).values()
+    for call in CALLS.values()
     for operation in OPERATIONS
     if call.media_type != JSON and (call.verb, call.path) == (operation.verb, operation.path)
 ]
@@ -42,7 +41,7 @@ def answer_of(operation: Operation, media_type: str = JSON) -> bytes:
     return content
 
 
-def file_of(call: Call[..., Any]) -> Path:
+def file_of(call: Call) -> Path:
     """Where the answer of a call is."""
     return FOLDER / f"{call.name}.{SUFFIXES[call.media_type]}"
 

@@ -197,7 +197,7 @@ ARRAYS: dict[str, Any] = {
 def test_any_ordered_numbers_do_as_weather(weather: wattpair.HourlyWeather, array: Any) -> None:
     client, recorder = recording(sample(OPERATIONS["compute_clipping"].answer))
     year = wattpair.HourlyWeather(
-        first_label=datetime(2023, 1, 1),
+        first_label=datetime(2023, 1, 1),  # type: ignore[arg-type]  # a text to a type checker
         utc_offset_h=1,
         interval_label="start",
         ghi_w_m2=array(weather.ghi_w_m2),
@@ -297,8 +297,8 @@ def test_inputs_and_results_are_frozen_and_can_be_copied() -> None:
 
 
 def test_a_repr_is_short_and_useful(weather: wattpair.HourlyWeather) -> None:
-    assert len(repr(weather)) < 200
-    assert "xyz" not in repr(wattpair.WeatherFile(file_format="epw", text="xyz"))
+    assert len(repr(weather)) < 250
+    assert "xyz" * 20 not in repr(wattpair.WeatherFile(file_format="epw", text="xyz" * 100))
     whole = wattpair.Range(value=1 / 3, low=8760.0, high=1e-9, covers="word " * 20)
     assert repr(whole) == "Range(value=0.333333, low=8760.0, high=1e-09, covers='word word word word word word word wo...')"
     horizontal = wattpair.HorizontalClimate(
@@ -312,7 +312,7 @@ def test_a_repr_is_short_and_useful(weather: wattpair.HourlyWeather) -> None:
     assert repr(line) == "PricedLine(part_number=None, unit_price=Decimal('1.50'), net=None)"
 
 
-@pytest.mark.parametrize(("module", "models"), [("wattpair", ""), ("wattpair.testing", "wattpair.results")])
+@pytest.mark.parametrize(("module", "models"), [("wattpair", ""), ("wattpair.testing", "wattpair.models")])
 def test_importing_brings_requests_and_nothing_else(module: str, models: str) -> None:
     script = (
         "import sys; at_the_start = set(sys.modules); import requests; before = set(sys.modules)\n"
@@ -320,7 +320,7 @@ def test_importing_brings_requests_and_nothing_else(module: str, models: str) ->
         "brought = {name.split('.')[0] for name in set(sys.modules) - before} - sys.stdlib_module_names\n"
         "heavy = {'pandas', 'numpy', 'httpx', 'tqdm', 'dask', 'distributed', 'yaml', 'asyncio', 'wattpair_service', 'flask'}\n"
         "print(*sorted(brought | (heavy & (set(sys.modules) - at_the_start))))\n"
-        "print(*(name for name in ('wattpair.inputs', 'wattpair.results') if name in sys.modules))"
+        "print(*(name for name in ('wattpair.models',) if name in sys.modules))"
     )
     ran = subprocess.run([sys.executable, "-c", script], check=True, capture_output=True, text=True)
     assert ran.stdout.splitlines() == ["wattpair", models]

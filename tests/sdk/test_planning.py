@@ -135,7 +135,7 @@ def test_design(client: Client) -> None:
         tariff=TARIFF,
         build=wattpair.Build(microinverter=UNITS[0].name),
         circuits=wattpair.CircuitTerms(home_run_length_m=12),
-        materials=wattpair.MaterialTerms(spare_share=0),
+        materials=wattpair.DesignMaterialTerms(spare_share=0),
     )
     assert result.built.pairing is not None
     assert result.built.pairing.microinverter == UNITS[0].name

@@ -16,7 +16,7 @@ from wattpair.call import Call, call_of
 from wattpair.roofs_table import RoofsTable, read
 
 HERE: dict[str, Any] = {"site": {"latitude_deg": 52.0, "longitude_deg": 5.0}, "modules": [], "candidates": [], "faces": []}
-DESIGN: Call[..., Any] = call_of(Client.design_roof)
+DESIGN: Call = call_of(Client.design_roof)
 
 
 def of_csv(folder: Path, text: str | bytes, common: dict[str, Any] | None = None, **options: Any) -> RoofsTable:

@@ -155,7 +155,7 @@ def test_methods_are_plain_functions_of_their_class() -> None:
         assert client.check_live() == "own"
         assert Client.check_live(client).status == "live"
         assert Own.size_pairings is Client.size_pairings
-    assert (inspect.isfunction(Client.sheet_pdf), Client.sheet_pdf.__qualname__) == (True, "DesignOperations.sheet_pdf")
+    assert (inspect.isfunction(Client.sheet_pdf), Client.sheet_pdf.__qualname__) == (True, "Operations.sheet_pdf")
 
 
 def test_answers_are_json_results_or_callables(kind: str) -> None:

@@ -2,9 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Coroutine
+from collections.abc import Coroutine, Sequence
 from pathlib import Path
-from typing import Any, assert_type
+from typing import Any, Literal, assert_type
 
 import httpx
 import pandas as pd
@@ -26,7 +26,6 @@ from wattpair import (
     Region,
     Sheet,
     SizingResult,
-    Verdict,
 )
 from wattpair.testing import FakeCall, FakeService
 
@@ -35,7 +34,7 @@ def waiting(client: Client, module: Module) -> None:
     """Calls of the waiting client."""
     sizing = client.size_pairings(site={"latitude_deg": 52.1, "longitude_deg": 5.2}, module=module, microinverters=[{}])
     assert_type(sizing, SizingResult)
-    assert_type(sizing.pairings[0].verdict, Verdict)
+    assert_type(sizing.pairings[0].verdict, Literal["ok", "caution", "fail"])
     assert_type(sizing.to_frame(), pd.DataFrame)
     assert_type(sizing.design_temperatures.to_series(), "pd.Series[Any]")
     assert_type(client.read_region(name="ireland"), Region)
@@ -72,7 +71,7 @@ def failing(client: Client) -> None:
     try:
         client.check_ready()
     except InvalidFields as error:
-        assert_type(error.field_errors, tuple[FieldError, ...])
+        assert_type(error.field_errors, Sequence[FieldError])
         assert_type(error.field_errors[0].argument, str)
         assert_type(error.problem, Problem | None)
         assert_type(error.retry_after, int | None)

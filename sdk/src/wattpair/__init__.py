@@ -1,359 +1,96 @@
 """Python client of the wattpair service.
 
-`Client` has a method for each operation; `wattpair.inputs` has what a request is made of, `wattpair.results` what an answer
-is made of, and `wattpair.errors` the tree of errors.
+`Client` has a method for each operation; `wattpair.models` has what requests and answers are made of, and `wattpair.errors` the
+tree of errors. All of these names stand here too.
 """
 
 from importlib import import_module
 from typing import TYPE_CHECKING, Any
 
-from wattpair._version import __version__
-from wattpair.client import Client
-from wattpair.document import Document
-from wattpair.errors import (
-    BadAnswer,
-    ConnectionFailed,
-    Error,
-    InvalidFields,
-    MalformedRequest,
-    NotAcceptable,
-    NotFound,
-    ResultsFileError,
-    ServerFault,
-    ServiceUnavailable,
-    StatusError,
-    TimedOut,
-    TooLarge,
-    TooManyRequests,
-    TransportError,
-    Unauthorized,
-    UnsupportedMediaType,
-    WorkersDied,
+from wattpair._version import (
+    __version__ as __version__,
 )
-from wattpair.options import Exchange
+from wattpair.client import (
+    Client as Client,
+)
+from wattpair.document import (
+    Document as Document,
+)
+from wattpair.errors import (
+    BadAnswer as BadAnswer,
+)
+from wattpair.errors import (
+    ConnectionFailed as ConnectionFailed,
+)
+from wattpair.errors import (
+    Error as Error,
+)
+from wattpair.errors import (
+    InvalidFields as InvalidFields,
+)
+from wattpair.errors import (
+    MalformedRequest as MalformedRequest,
+)
+from wattpair.errors import (
+    NotAcceptable as NotAcceptable,
+)
+from wattpair.errors import (
+    NotFound as NotFound,
+)
+from wattpair.errors import (
+    ResultsFileError as ResultsFileError,
+)
+from wattpair.errors import (
+    ServerFault as ServerFault,
+)
+from wattpair.errors import (
+    ServiceUnavailable as ServiceUnavailable,
+)
+from wattpair.errors import (
+    StatusError as StatusError,
+)
+from wattpair.errors import (
+    TimedOut as TimedOut,
+)
+from wattpair.errors import (
+    TooLarge as TooLarge,
+)
+from wattpair.errors import (
+    TooManyRequests as TooManyRequests,
+)
+from wattpair.errors import (
+    TransportError as TransportError,
+)
+from wattpair.errors import (
+    Unauthorized as Unauthorized,
+)
+from wattpair.errors import (
+    UnsupportedMediaType as UnsupportedMediaType,
+)
+from wattpair.errors import (
+    WorkersDied as WorkersDied,
+)
+from wattpair.options import (
+    Exchange as Exchange,
+)
 
 if TYPE_CHECKING:
-    from wattpair.async_client import AsyncClient
-    from wattpair.inputs import (
-        Backup,
-        BranchCircuitRule,
-        BreakEvenPairs,
-        Build,
-        BuiltInClimate,
-        BusbarRule,
-        Candidate,
-        CircuitFace,
-        CircuitTerms,
-        ColdVoltageMethod,
-        ColdVoltageRule,
-        CommissioningRule,
-        ConductorsRule,
-        ConductorTable,
-        Derating,
-        DesignFace,
-        EfficiencyPoint,
-        Face,
-        FaceCount,
-        FaceLayout,
-        Fields,
-        FileFormat,
-        FilingRule,
-        HorizonPoint,
-        HourlyWeather,
-        IntervalLabel,
-        IrradianceOrigin,
-        MaterialTerms,
-        Microinverter,
-        Module,
-        ModuleOffer,
-        MonthlyTotals,
-        Mounting,
-        NearestStation,
-        Numbers,
-        Obstruction,
-        OrientationWanted,
-        Paper,
-        PartNumber,
-        PhaseBalanceRule,
-        Point,
-        PriceBook,
-        PriceItem,
-        RegionRules,
-        ResidualCurrentRule,
-        ResidualCurrentType,
-        RouteRule,
-        SandiaCurve,
-        Sheet,
-        SheetLanguage,
-        ShortCircuitRule,
-        Site,
-        StandardDevicesRule,
-        SupplyRule,
-        Tariff,
-        Transposition,
-        TrunkFeed,
-        VoltageRiseRule,
-        Weather,
-        WeatherFile,
-    )
-    from wattpair.many import Outcome
-    from wattpair.results import (
-        AgedYear,
-        Arrangement,
-        Assumption,
-        BackupPart,
-        BackupResult,
-        Balance,
-        BillLine,
-        BillOfMaterialsResult,
-        BranchCircuit,
-        BreakEven,
-        BreakEvenPower,
-        Built,
-        BuiltBasis,
-        CandidateEnergy,
-        CandidateMoney,
-        CandidateResult,
-        Change,
-        Check,
-        CircuitRise,
-        CircuitsResult,
-        ClimateUsed,
-        ClippingResult,
-        Connection,
-        ConnectionCheck,
-        CutEnergy,
-        DesignResult,
-        DesignTemperatures,
-        Duration,
-        ExportLimit,
-        FaceChoice,
-        FaceClimate,
-        FaceClipping,
-        FaceDesign,
-        FaceIrradiation,
-        FaceMass,
-        FaceUnits,
-        FieldError,
-        Filing,
-        HorizontalClimate,
-        LayoutResult,
-        Liveness,
-        Method,
-        MissingPrice,
-        MixedChoice,
-        Orientation,
-        OrientationCount,
-        Pairing,
-        PairingClipping,
-        PairingSizing,
-        PairingYear,
-        PhaseTotal,
-        PlaceBreakEven,
-        PlacedModule,
-        PricedLine,
-        PriceGap,
-        Prices,
-        Problem,
-        Range,
-        RatioAtIrradiance,
-        Readiness,
-        Recommendation,
-        Region,
-        RegionName,
-        RegionsResult,
-        Replacements,
-        Result,
-        RoofTotal,
-        Scenario,
-        Season,
-        SeasonIrradiation,
-        SelectionResult,
-        Sensitivity,
-        SiteClimateResult,
-        SizingResult,
-        Spares,
-        StationUsed,
-        StepUp,
-        SubhourlyUsed,
-        Verdict,
-    )
-
-__all__ = [
-    "AgedYear",
-    "Arrangement",
-    "Assumption",
-    "AsyncClient",
-    "Backup",
-    "BackupPart",
-    "BackupResult",
-    "BadAnswer",
-    "Balance",
-    "BillLine",
-    "BillOfMaterialsResult",
-    "BranchCircuit",
-    "BranchCircuitRule",
-    "BreakEven",
-    "BreakEvenPairs",
-    "BreakEvenPower",
-    "Build",
-    "Built",
-    "BuiltBasis",
-    "BuiltInClimate",
-    "BusbarRule",
-    "Candidate",
-    "CandidateEnergy",
-    "CandidateMoney",
-    "CandidateResult",
-    "Change",
-    "Check",
-    "CircuitFace",
-    "CircuitRise",
-    "CircuitTerms",
-    "CircuitsResult",
-    "Client",
-    "ClimateUsed",
-    "ClippingResult",
-    "ColdVoltageMethod",
-    "ColdVoltageRule",
-    "CommissioningRule",
-    "ConductorTable",
-    "ConductorsRule",
-    "Connection",
-    "ConnectionCheck",
-    "ConnectionFailed",
-    "CutEnergy",
-    "Derating",
-    "DesignFace",
-    "DesignResult",
-    "DesignTemperatures",
-    "Document",
-    "Duration",
-    "EfficiencyPoint",
-    "Error",
-    "Exchange",
-    "ExportLimit",
-    "Face",
-    "FaceChoice",
-    "FaceClimate",
-    "FaceClipping",
-    "FaceCount",
-    "FaceDesign",
-    "FaceIrradiation",
-    "FaceLayout",
-    "FaceMass",
-    "FaceUnits",
-    "FieldError",
-    "Fields",
-    "FileFormat",
-    "Filing",
-    "FilingRule",
-    "HorizonPoint",
-    "HorizontalClimate",
-    "HourlyWeather",
-    "IntervalLabel",
-    "InvalidFields",
-    "IrradianceOrigin",
-    "LayoutResult",
-    "Liveness",
-    "MalformedRequest",
-    "MaterialTerms",
-    "Method",
-    "Microinverter",
-    "MissingPrice",
-    "MixedChoice",
-    "Module",
-    "ModuleOffer",
-    "MonthlyTotals",
-    "Mounting",
-    "NearestStation",
-    "NotAcceptable",
-    "NotFound",
-    "Numbers",
-    "Obstruction",
-    "Orientation",
-    "OrientationCount",
-    "OrientationWanted",
-    "Outcome",
-    "Pairing",
-    "PairingClipping",
-    "PairingSizing",
-    "PairingYear",
-    "Paper",
-    "PartNumber",
-    "PhaseBalanceRule",
-    "PhaseTotal",
-    "PlaceBreakEven",
-    "PlacedModule",
-    "Point",
-    "PriceBook",
-    "PriceGap",
-    "PriceItem",
-    "PricedLine",
-    "Prices",
-    "Problem",
-    "Range",
-    "RatioAtIrradiance",
-    "Readiness",
-    "Recommendation",
-    "Region",
-    "RegionName",
-    "RegionRules",
-    "RegionsResult",
-    "Replacements",
-    "ResidualCurrentRule",
-    "ResidualCurrentType",
-    "Result",
-    "ResultsFileError",
-    "RoofTotal",
-    "RouteRule",
-    "SandiaCurve",
-    "Scenario",
-    "Season",
-    "SeasonIrradiation",
-    "SelectionResult",
-    "Sensitivity",
-    "ServerFault",
-    "ServiceUnavailable",
-    "Sheet",
-    "SheetLanguage",
-    "ShortCircuitRule",
-    "Site",
-    "SiteClimateResult",
-    "SizingResult",
-    "Spares",
-    "StandardDevicesRule",
-    "StationUsed",
-    "StatusError",
-    "StepUp",
-    "SubhourlyUsed",
-    "SupplyRule",
-    "Tariff",
-    "TimedOut",
-    "TooLarge",
-    "TooManyRequests",
-    "TransportError",
-    "Transposition",
-    "TrunkFeed",
-    "Unauthorized",
-    "UnsupportedMediaType",
-    "Verdict",
-    "VoltageRiseRule",
-    "Weather",
-    "WeatherFile",
-    "WorkersDied",
-    "__version__",
-]
+    from wattpair.async_client import AsyncClient as AsyncClient
+    from wattpair.many import Outcome as Outcome
+    from wattpair.models import *  # noqa: F403 - all that the contract has, generated
 
 _LATER = {"AsyncClient": "wattpair.async_client", "Outcome": "wattpair.many"}
-"""Where names are that are imported when they are first asked for; inputs and results are the others."""
+"""Where names are that are imported when they are first asked for; all others are models."""
 
 
 def __getattr__(name: str) -> Any:
     """What the first call, or some users alone, need; left out of the import for its cost."""
-    if name not in __all__:
+    module = import_module(_LATER.get(name, "wattpair.models"))
+    if name.startswith("_") or name not in vars(module):
         raise AttributeError(f"module {__name__!r} has no attribute {name!r}")
-    places = (_LATER[name],) if name in _LATER else ("wattpair.inputs", "wattpair.results")
-    value = next(vars(module)[name] for module in map(import_module, places) if name in vars(module))
-    globals()[name] = value
+    globals()[name] = value = getattr(module, name)
     return value
+
+
+def __dir__() -> list[str]:
+    return sorted({*globals(), *_LATER, *vars(import_module("wattpair.models"))})

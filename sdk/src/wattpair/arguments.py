@@ -7,7 +7,7 @@ are common to all rows: mappings and the numbered items of lists go together, an
 from __future__ import annotations
 
 import re
-from collections.abc import Collection, Iterable, Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, fields, is_dataclass
 from itertools import count
 from types import NoneType
@@ -17,7 +17,7 @@ from wattpair import codec
 from wattpair.call import Call
 
 _PATH = re.compile(r"\w+(\[\d{1,4}\]|\.\w+)*", re.ASCII)
-_LISTS = (Collection, Sequence)
+_LISTS = (Sequence,)
 KIND = "kind"
 """The field that tells apart the classes which an argument may be of."""
 
@@ -41,14 +41,14 @@ class Column:
     options: tuple[Any, ...]
 
     @classmethod
-    def of(cls, name: str, call: Call[..., Any]) -> Column:
+    def of(cls, name: str, call: Call) -> Column:
         """The column of this name; raises ValueError where the call has no such argument."""
         if not _PATH.fullmatch(name):
             raise ValueError(
                 f'roofs: column {name!r} is no path of an argument, such as "site.latitude_deg" or "faces[0].name"'
             )
         steps = tuple(int(step) if step.isdigit() else step for step in re.findall(r"\w+", name))
-        hints = {each: hint for each, hint in codec.hints_of(call.described).items() if each != "return"}
+        hints = call.arguments
         known, options = list(hints), _without_none(hints.get(str(steps[0])))
         place = str(steps[0])
         for step in steps[1:]:
@@ -87,22 +87,20 @@ def _is_input(option: Any) -> bool:
     return is_dataclass(option)
 
 
-def checked_common(common: Mapping[str, Any] | None, call: Call[..., Any]) -> Mapping[str, Any]:
+def checked_common(common: Mapping[str, Any] | None, call: Call) -> Mapping[str, Any]:
     """The arguments that all rows share; raises TypeError or ValueError where they cannot be."""
     if common is None:
         return {}
     if not isinstance(common, Mapping):
         raise TypeError(f"common: {codec.shown(common)} was given; allowed is a mapping of argument names")
     for name in common:
-        if name not in call.signature.parameters:
-            raise ValueError(
-                f"common: {name!r} is no argument of {call.name}; allowed are {', '.join(call.signature.parameters)}"
-            )
-    codec.encode_fields(common, codec.hints_of(call.described), "common")
+        if name not in call.arguments:
+            raise ValueError(f"common: {name!r} is no argument of {call.name}; allowed are {', '.join(call.arguments)}")
+    codec.encode_fields(common, call.arguments, "common")
     return common
 
 
-def check_together(columns: Sequence[Column], common: Mapping[str, Any], call: Call[..., Any]) -> None:
+def check_together(columns: Sequence[Column], common: Mapping[str, Any], call: Call) -> None:
     """Raise ValueError where columns contradict each other, or leave out what no row can do without."""
     for column in columns:
         for other in columns:

@@ -14,20 +14,20 @@ except ImportError as missing:
 
 from wattpair import codec
 from wattpair.async_transport import AsyncTransport
-from wattpair.call import Awaiting, Request, call_of
-from wattpair.operations import Operations
+from wattpair.call import Request, call_of
+from wattpair.operations import AsyncOperations
 from wattpair.options import DEFAULT_RETRIES, DEFAULT_TIMEOUT_S, Hook, checked
 
 if TYPE_CHECKING:
     from wattpair.many import Outcome
-    from wattpair.results import DesignResult
+    from wattpair.models import DesignResult
 
 R = TypeVar("R")
 WINDOW = 16
 """Outcomes that `iter_many` holds for each worker."""
 
 
-class AsyncClient(Operations, Awaiting):
+class AsyncClient(AsyncOperations):
     """A client of the wattpair service for asyncio; its methods are those of `Client`, to be awaited.
 
     Repetition, errors and results are those of `Client` too. One client serves many tasks at once.

@@ -27,7 +27,7 @@ def _shown(value: Any, depth: int) -> str:
     if is_dataclass(value):
         is_short = depth > 0 and len(fields(value)) <= FIELDS_MOST
         return _object(value, depth) if is_short else f"<{type(value).__name__}>"
-    if isinstance(value, tuple) and value:
+    if isinstance(value, (tuple, list)) and value:
         items = [_shown(item, depth) for item in value[: ITEMS_MOST + 1]]
         if len(items) > ITEMS_MOST or items[0].startswith("<"):
             return f"<{len(value)} of {type(value[0]).__name__}>"

@@ -1,34 +1,27 @@
-"""One description of each call, which every client uses: what is sent, and what the answer is read as.
-
-A call is described by a method without a body: its name, arguments and return type are those of the contract. `post` and `get`
-turn it into a `Call`. A `Client` has a method in its place and an `AsyncClient` a coroutine: plain functions of their class, so
-that what inspects, documents or replaces methods finds what it knows.
-"""
+"""How each call goes to the service: what is sent, and what the answer is read as. `operations.py` has them all."""
 
 from __future__ import annotations
 
 import difflib
-import functools
 import hashlib
 import inspect
 import json
 import re
-from abc import ABC, abstractmethod
-from collections.abc import Callable, Coroutine
-from dataclasses import dataclass
-from types import FunctionType
-from typing import Any, Concatenate, Generic, ParamSpec, TypeVar, cast, overload
+from collections.abc import Collection, Mapping
+from dataclasses import MISSING, dataclass, fields
+from functools import cached_property
+from typing import Any, Generic, TypeAlias, TypeVar
 from urllib.parse import quote
 
 from wattpair import codec
 from wattpair.document import Document
 
 JSON = "application/json"
-P = ParamSpec("P")
 R = TypeVar("R")
-T = TypeVar("T")
-CALL = "call"
-"""Where a method keeps its description."""
+Fields: TypeAlias = Mapping[str, Any]
+"""A plain mapping in place of one of the models, with the same keys."""
+Numbers: TypeAlias = Collection[float]
+"""Numbers in their order: a list, a tuple, a numpy array, a pandas Series."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -64,41 +57,19 @@ class Request(Generic[R]):
         return hashlib.sha256(text.encode()).hexdigest()
 
 
-class Waiting(ABC):
-    """Base class of clients whose calls return results."""
-
-    def __init_subclass__(cls) -> None:
-        super().__init_subclass__()
-        for name, call in calls_of(cls).items():
-            setattr(cls, name, call.waiting())
-
-    @abstractmethod
-    def _perform(self, request: Request[R]) -> R:
-        """Carry a request out."""
-
-
-class Awaiting(ABC):
-    """Base class of clients whose calls are coroutines."""
-
-    def __init_subclass__(cls) -> None:
-        super().__init_subclass__()
-        for name, call in calls_of(cls).items():
-            setattr(cls, name, call.awaiting())
-
-    @abstractmethod
-    async def _perform(self, request: Request[R]) -> R:
-        """Carry a request out."""
-
-
-class Call(Generic[P, R]):
-    """The description of a call, as an attribute of clients.
+class Call:
+    """One call of the contract.
 
     Parameters
     ----------
-    described : callable
-        The method that describes it.
+    name : str
+        Name of the clients' method.
     verb, path : str
         HTTP method, and path with the names of arguments in braces.
+    request : str or None
+        Model of the body; None where all arguments stand in the path.
+    result : str
+        Model of the answer, or Document.
     media_type : str
         Form of the answer.
     also : int, optional
@@ -107,90 +78,38 @@ class Call(Generic[P, R]):
 
     def __init__(
         self,
-        described: Callable[Concatenate[Any, P], R],
+        name: str,
         verb: str,
         path: str,
+        request: str | None,
+        result: str,
         *,
         media_type: str = JSON,
         also: int | None = None,
     ) -> None:
-        self.described = described
-        self.name = described.__name__
-        self.verb = verb
-        self.path = path
-        self.media_type = media_type
-        self.also = also
-        signature = inspect.signature(described)
-        _, *parameters = signature.parameters.values()
-        self.signature = signature.replace(parameters=parameters)
-        self.needed = [name for name, each in self.signature.parameters.items() if each.default is each.empty]
-        self.path_names = re.findall(r"\{(\w+)\}", path)
+        self.name, self.verb, self.path, self.media_type, self.also = name, verb, path, media_type, also
+        self._request, self._result = request, result
+        self._path_names = re.findall(r"\{(\w+)\}", path)
+
+    @cached_property
+    def arguments(self) -> Mapping[str, Any]:
+        """Type hints of the arguments by their names."""
+        return dict.fromkeys(self._path_names, str) if self._request is None else codec.hints_of(_model(self._request))
+
+    @cached_property
+    def needed(self) -> list[str]:
+        """Arguments that cannot be left out."""
+        if self._request is None:
+            return list(self._path_names)
+        return [each.name for each in fields(_model(self._request)) if each.default is MISSING]
 
     @property
-    def result(self) -> type[R]:
+    def result(self) -> type[Any]:
         """What an answer is read as."""
-        kind: type[R] = codec.hints_of(self.described)["return"]
-        return kind
+        return Document if self._result == "Document" else _model(self._result)
 
-    @overload
-    def __get__(self, client: None, owner: type) -> Callable[Concatenate[Any, P], R]: ...
-
-    @overload
-    def __get__(self, client: Waiting, owner: type) -> Callable[P, R]: ...
-
-    @overload
-    def __get__(self, client: Awaiting, owner: type) -> Callable[P, Coroutine[Any, Any, R]]: ...
-
-    def __get__(self, client: Any, owner: type) -> Any:
-        # For type checkers above all: classes of clients have functions in place of their calls.
-        return self.described
-
-    def waiting(self) -> Callable[Concatenate[Any, P], R]:
-        """The method of a client whose calls return results."""
-
-        def method(client: Waiting, /, *positional: Any, **arguments: Any) -> R:
-            return client._perform(self.request(*positional, **arguments))  # noqa: SLF001 - what clients offer to calls
-
-        return self._named(method)
-
-    def awaiting(self) -> Callable[Concatenate[Any, P], Coroutine[Any, Any, R]]:
-        """The method of a client whose calls are coroutines."""
-
-        async def method(client: Awaiting, /, *positional: Any, **arguments: Any) -> R:
-            return await client._perform(self.request(*positional, **arguments))  # noqa: SLF001 - as above
-
-        return self._named(method)
-
-    def _named(self, method: T) -> T:
-        described: Any = self.described
-        functools.update_wrapper(cast(Any, method), described)
-        setattr(method, CALL, self)
-        return method
-
-    def as_document(self, name: str, media_type: str, documentation: str) -> Call[P, Document]:
-        """The same call under another name, with the answer in a form for people or other programs.
-
-        Parameters
-        ----------
-        name : str
-            Name of the method.
-        media_type : str
-            The form.
-        documentation : str
-            What its documentation says before the parameters, which are those of this call.
-        """
-        original: Any = self.described
-        described = FunctionType(original.__code__, original.__globals__, name)
-        described.__kwdefaults__ = original.__kwdefaults__
-        described.__annotations__ = {**original.__annotations__, "return": Document}
-        described.__module__ = original.__module__
-        described.__qualname__ = f"{original.__qualname__.rpartition('.')[0]}.{name}"
-        parameters = inspect.cleandoc(original.__doc__).partition("Parameters\n")[2].partition("\n\nReturns\n")[0]
-        described.__doc__ = f"{inspect.cleandoc(documentation)}\n\nParameters\n{parameters}\n\n{_DOCUMENT_RETURNED}"
-        return Call(described, self.verb, self.path, media_type=media_type)
-
-    def request(self, *positional: Any, **arguments: Any) -> Request[R]:
-        """The request of a call with these arguments.
+    def request(self, **arguments: Any) -> Request[Any]:
+        """The request of a call with these arguments; those that are None are left out.
 
         Raises
         ------
@@ -199,55 +118,39 @@ class Call(Generic[P, R]):
         ValueError
             A number that JSON cannot hold.
         """
-        self._check_names(positional, arguments)
-        fields = codec.encode_fields(arguments, codec.hints_of(self.described))
-        path = self.path.format(**{name: quote(str(fields.pop(name)), safe="") for name in self.path_names})
+        self._check_names(arguments)
+        given = codec.encode_fields(arguments, self.arguments)
+        path = self.path.format(**{name: quote(str(given.pop(name)), safe="") for name in self._path_names})
         content = None
         if self.verb == "POST":
-            content = json.dumps(fields, allow_nan=False, separators=(",", ":")).encode()
+            content = json.dumps(given, allow_nan=False, separators=(",", ":")).encode()
         return Request(self.verb, path, content, self.media_type, self.result, self.also)
 
-    def _check_names(self, positional: tuple[Any, ...], arguments: dict[str, Any]) -> None:
-        """Raise TypeError for arguments that have no name, are not known or are missing."""
-        known = self.signature.parameters
+    def _check_names(self, arguments: Mapping[str, Any]) -> None:
+        """Raise TypeError for arguments that are not known or are missing."""
+        known = self.arguments
         takes = f"it takes {', '.join(known)}" if known else "it takes no arguments"
-        if positional:
-            by_name = "; arguments are given by name" if known else ""
-            raise TypeError(f"{self.name}(): {codec.shown(positional[0])} was given without a name{by_name}; {takes}")
         for name in arguments.keys() - known.keys():
             near = difflib.get_close_matches(name, known, 1)
             raise TypeError(f"{self.name}(): {name} is no argument of it; {f'is {near[0]} meant?' if near else takes}")
-        missing = [repr(name) for name in self.needed if name not in arguments]
+        missing = [repr(name) for name in self.needed if arguments.get(name) is None]
         if missing:
-            raise TypeError(f"{self.name}(): missing a required argument: {', '.join(missing)}; {takes}")
+            raise TypeError(f"{self.name}(): missing a required argument: {', '.join(missing)}")
 
 
-_DOCUMENT_RETURNED = """\
-Returns
--------
-Document
-    The answer as it came: `content` in bytes, `text`, and `save(path)`."""
+def _model(name: str) -> Any:
+    from wattpair import models  # many classes, which nobody needs before the first call
+
+    return getattr(models, name)
 
 
-def calls_of(kind: type) -> dict[str, Call[..., Any]]:
-    """The calls by their names that a class has no method for yet."""
-    found = {name: each for parent in reversed(kind.__mro__) for name, each in vars(parent).items()}
-    return {name: each for name, each in found.items() if isinstance(each, Call)}
+def call_of(method: Any) -> Call:
+    """The call behind a client's method, such as `client.size_pairings`."""
+    from wattpair.operations import CALLS, AsyncOperations, Operations
 
-
-def post(path: str) -> Callable[[Callable[Concatenate[Any, P], R]], Call[P, R]]:
-    """Make a method the description of a calculation: its arguments are the fields of a JSON body."""
-    return lambda described: Call(described, "POST", path)
-
-
-def get(path: str, *, also: int | None = None) -> Callable[[Callable[Concatenate[Any, P], R]], Call[P, R]]:
-    """Make a method the description of something to look up: its arguments stand in the path."""
-    return lambda described: Call(described, "GET", path, also=also)
-
-
-def call_of(method: Any) -> Call[..., Any]:
-    """The description behind a client's method, such as `client.size_pairings`."""
-    call = getattr(method, CALL, None)
-    if not isinstance(call, Call):
+    name = getattr(method, "__name__", "")
+    call = CALLS.get(name)
+    behind = inspect.unwrap(method) if callable(method) else method
+    if call is None or getattr(behind, "__func__", behind) not in (getattr(Operations, name), getattr(AsyncOperations, name)):
         raise TypeError(f"call: {codec.shown(method)} was given; allowed is a client's method, such as client.size_pairings")
     return call

@@ -10,21 +10,21 @@ from typing import TYPE_CHECKING, Any, Self, TypeVar
 import requests
 
 from wattpair import codec
-from wattpair.call import Request, Waiting, call_of
+from wattpair.call import Request, call_of
 from wattpair.operations import Operations
 from wattpair.options import DEFAULT_RETRIES, DEFAULT_TIMEOUT_S, Hook, checked
 from wattpair.transport import Transport
 
 if TYPE_CHECKING:
     from wattpair.many import Outcome
-    from wattpair.results import DesignResult
+    from wattpair.models import DesignResult
 
 R = TypeVar("R")
 WINDOW = 16
 """Outcomes that `iter_many` holds for each worker."""
 
 
-class Client(Operations, Waiting):
+class Client(Operations):
     """A client of the wattpair service.
 
     All operations are pure calculations, so that every call may be repeated: the client does so by itself when a connection

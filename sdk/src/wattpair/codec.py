@@ -10,7 +10,7 @@ import base64
 import math
 from collections.abc import Callable, Collection, Iterator, Mapping, Sequence, Set
 from dataclasses import MISSING, Field, fields, is_dataclass
-from datetime import date, datetime
+from datetime import date
 from decimal import Decimal, InvalidOperation
 from functools import cache
 from numbers import Integral, Real
@@ -27,10 +27,8 @@ NUMBER = (Real, Decimal)
 
 @cache
 def hints_of(described: Any) -> Mapping[str, Any]:
-    """Type hints of a dataclass or a function, read once."""
-    from wattpair import inputs, results  # many classes, which nobody needs before the first call
-
-    return get_type_hints(described, localns={**vars(inputs), **vars(results)})
+    """Type hints of a model, read once."""
+    return get_type_hints(described)
 
 
 @cache
@@ -110,7 +108,7 @@ def unwrapped(value: Any) -> Any:
 def _describes(kind: Any, value: object) -> bool:
     """Whether a value is of a dataclass, or a mapping in its place; constants such as `kind` tell mappings apart."""
     if isinstance(value, Mapping):
-        return all(value.get(each.name) == each.default for each in fields(kind) if not each.init)
+        return all(value.get(each.name) == each.default for each in fields(kind) if isinstance(each.default, str))
     return isinstance(value, kind)
 
 
@@ -154,7 +152,14 @@ def _number(value: Any, place: str) -> Json:
     return number
 
 
+def _text(value: Any) -> str:
+    """The text of an enumeration, not its name; a date as ISO 8601 has it."""
+    return str.__str__(value) if isinstance(value, str) else str(value.isoformat())
+
+
 def _decimal(value: Any, place: str) -> Json:
+    if isinstance(value, str):
+        return str.__str__(value)
     if not value.is_finite():
         raise ValueError(f"{place}: {value} was given; allowed is a finite number")
     return format(value, "f")  # the service takes no exponents
@@ -173,10 +178,8 @@ _SCALARS: dict[Any, _Scalar] = {
     bool: _Scalar("true or false", bool, lambda value, _: bool(value)),
     int: _Scalar("a whole number", Integral, lambda value, _: int(value)),
     float: _Scalar("a number", NUMBER, _number),
-    str: _Scalar("a text", str, lambda value, _: str.__str__(value)),  # the text of an enumeration, not its name
-    Decimal: _Scalar("a decimal", Decimal, _decimal),  # a text in JSON, so that no digit is lost
-    date: _Scalar("a date", date, lambda value, _: str(value.isoformat())),
-    datetime: _Scalar("a datetime", datetime, lambda value, _: str(value.isoformat())),
+    str: _Scalar("a text", (str, date), lambda value, _: _text(value)),
+    Decimal: _Scalar("a decimal", (Decimal, str), _decimal),  # a text in JSON, so that no digit is lost
 }
 # Where nobody says what is meant, no digit of a Decimal may be lost.
 _ANYTHING = (Decimal, *_SCALARS, Mapping[str, Any], Collection[Any])
@@ -273,7 +276,7 @@ def _reader(hint: Any) -> Reader:
     if options != (hint,):
         return _optional(options)
     origin = get_origin(hint)
-    if origin is tuple:
+    if origin is Sequence:
         return _tuple_of(get_args(hint)[0])
     if origin is Literal:
         return _one_of(get_args(hint))
@@ -389,7 +392,7 @@ def _exactly(kind: type, words: str) -> Reader:
 
 
 _PLAIN: dict[Any, Reader] = {
-    object: lambda value: value,
+    Any: lambda value: value,
     float: _read_float,
     Decimal: _read_decimal,
     bytes: _read_bytes,

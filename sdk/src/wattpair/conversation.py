@@ -176,7 +176,7 @@ def _document(answer: Answer, media_type: str, where: str, request_id: str) -> D
 
 
 def _status_error(answer: Answer, where: str, request_id: str) -> StatusError:
-    from wattpair.results import Problem
+    from wattpair.models import Problem
 
     try:
         problem = codec.decode(json.loads(answer.content), Problem)

@@ -27,11 +27,12 @@ before anything is sent. A file that `many` cannot go on with is a ResultsFileEr
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from http import HTTPStatus
 from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
-    from wattpair.results import FieldError, Problem
+    from wattpair.models import FieldError, Problem
 
 
 TRANSIENT_STATUSES = frozenset({429, 502, 503})
@@ -122,7 +123,7 @@ class StatusError(Error):
         self.transient = status in TRANSIENT_STATUSES
 
     @property
-    def field_errors(self) -> tuple[FieldError, ...]:
+    def field_errors(self) -> Sequence[FieldError]:
         """The fields concerned, if the service named any; each has the Python argument as `argument`."""
         return self.problem.errors if self.problem is not None else ()
 

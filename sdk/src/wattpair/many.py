@@ -83,7 +83,7 @@ class Gathering(Generic[R]):
 
     def __init__(
         self,
-        call: Call[..., R],
+        call: Call,
         requests: Iterable[Mapping[str, Any]],
         progress: bool,
         resume: Path | str | None,

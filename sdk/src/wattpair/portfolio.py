@@ -27,10 +27,10 @@ except ImportError as missing:
 import requests
 
 from wattpair import codec
-from wattpair.call import JSON, Call, Request, calls_of
+from wattpair.call import JSON, Call, Request
 from wattpair.errors import WorkersDied
 from wattpair.many import Gathering, Outcome, answer, checked_workers
-from wattpair.operations import Operations
+from wattpair.operations import CALLS
 from wattpair.options import DEFAULT_RETRIES, DEFAULT_TIMEOUT_S, Options, checked
 from wattpair.pauses import Pauses
 from wattpair.results_table import OUTCOME, Columns, ResultsTable, checked_target, column_names, columns_of, write
@@ -135,7 +135,8 @@ def run(
     table = read(roofs, described, common, identity, keep)
     made = ResultsTable(table.head, identity, columns or columns_of(described.result), names)
     readable = [row for row in table.rows if not isinstance(row, ValueError)]
-    with Gathering(described, readable, progress, resume, options.base_url) as gathering, _connected(cluster, workers) as dask:
+    run: Gathering[Any] = Gathering(described, readable, progress, resume, options.base_url)
+    with run as gathering, _connected(cluster, workers) as dask:
         outcomes = _run_on(dask, options, gathering)
         for row in table.rows:
             if isinstance(row, ValueError):
@@ -148,8 +149,8 @@ def run(
     return Portfolio(written, target, made.failures)
 
 
-def _call(name: str) -> Call[..., Any]:
-    found = calls_of(Operations).get(name)
+def _call(name: str) -> Call:
+    found = CALLS.get(name)
     if found is not None and found.media_type == JSON:
         return found
     raise ValueError(
@@ -163,7 +164,7 @@ def _checked_keep(keep: Sequence[str]) -> Sequence[str]:
     return keep
 
 
-def _checked_names(columns: Callable[[Any], Columns] | None, call: Call[..., Any], others: Sequence[str]) -> Sequence[str]:
+def _checked_names(columns: Callable[[Any], Columns] | None, call: Call, others: Sequence[str]) -> Sequence[str]:
     """The columns of results as far as they are known; raises ValueError where one of the others is called so."""
     if columns is not None and not callable(columns):
         raise TypeError(f"columns: {codec.shown(columns)} was given; allowed is a function of a result")

@@ -57,7 +57,7 @@ class ResultsFile(Generic[R]):
         return _outcome(json.loads(self._file.readline()), self._kind)[1]
 
     @classmethod
-    def open(cls, path: Path, call: Call[..., R], base_url: str) -> ResultsFile[R]:
+    def open(cls, path: Path, call: Call, base_url: str) -> ResultsFile[R]:
         """Open a file to go on with, or begin one.
 
         Raises
@@ -117,7 +117,7 @@ def _lock(file: BinaryIO, path: Path) -> None:
             raise ResultsFileError(f"{path} is being written by another run; wait for it, or name another file") from None
 
 
-def _header(call: Call[..., R], base_url: str) -> dict[str, Any]:
+def _header(call: Call, base_url: str) -> dict[str, Any]:
     return {
         "wattpair_results": FORMAT,
         "client_version": __version__,
@@ -127,7 +127,7 @@ def _header(call: Call[..., R], base_url: str) -> dict[str, Any]:
     }
 
 
-def _read(file: BinaryIO, path: Path, call: Call[..., R], header: dict[str, Any]) -> dict[str, int]:
+def _read(file: BinaryIO, path: Path, call: Call, header: dict[str, Any]) -> dict[str, int]:
     """Where each outcome of a file stands; the file ends with a whole line afterwards."""
     file.seek(0)
     first = file.readline()
@@ -191,7 +191,7 @@ def _problem_of(error: StatusError) -> dict[str, Any]:
 
 
 def _error_of(kept: dict[str, Any]) -> StatusError:
-    from wattpair.results import Problem
+    from wattpair.models import Problem
 
     problem = None if kept["problem"] is None else codec.decode(kept["problem"], Problem)
     return class_of(kept["status"])(kept["where"], kept["status"], problem, kept["request_id"], None, kept["excerpt"])

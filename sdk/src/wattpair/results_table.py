@@ -69,7 +69,7 @@ def _paths(kind: Any) -> Iterator[tuple[str, ...]]:
         (inner, *_) = (option for option in codec.alternatives(hint) if option is not NoneType)
         if is_dataclass(inner):
             yield from ((name, *way) for way in _paths(inner))
-        elif get_origin(inner) not in (tuple, Mapping):
+        elif get_origin(inner) not in (Sequence, Mapping):
             yield (name,)
 
 

@@ -63,7 +63,7 @@ def checked_path(given: object, argument: str) -> Path:
 
 
 def read(
-    roofs: Path | str, call: Call[..., Any], common: Mapping[str, Any] | None, identity: str, keep: Sequence[str] = ()
+    roofs: Path | str, call: Call, common: Mapping[str, Any] | None, identity: str, keep: Sequence[str] = ()
 ) -> RoofsTable:
     """Read a table of roofs.
 
@@ -195,7 +195,7 @@ def _check_identities(values: pd.Series[Any]) -> None:
 
 
 def _arguments(
-    cells: _Cells, row: Sequence[Any], columns: Sequence[Column | None], common: Mapping[str, Any], call: Call[..., Any]
+    cells: _Cells, row: Sequence[Any], columns: Sequence[Column | None], common: Mapping[str, Any], call: Call
 ) -> dict[str, Any] | ValueError:
     """The arguments of a row's call, or all that is wrong with its cells."""
     if len(row) != len(columns):

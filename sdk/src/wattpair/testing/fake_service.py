@@ -18,12 +18,12 @@ import requests
 from requests.adapters import BaseAdapter
 
 from wattpair import codec
-from wattpair.call import JSON, Call, calls_of
+from wattpair.call import JSON, Call
 from wattpair.client import Client
 from wattpair.document import Document
-from wattpair.operations import Operations
+from wattpair.models import FieldError
+from wattpair.operations import CALLS
 from wattpair.options import REQUEST_ID
-from wattpair.results import FieldError
 
 if TYPE_CHECKING:
     import httpx
@@ -86,7 +86,7 @@ class FakeService:
     def __init__(self) -> None:
         self.calls: list[FakeCall] = []
         self._standing: dict[str, Behaviour] = {}
-        self._next: dict[str, deque[Behaviour]] = {name: deque() for name in _calls()}
+        self._next: dict[str, deque[Behaviour]] = {name: deque() for name in CALLS}
 
     def session(self) -> requests.Session:
         """A session for code that makes its `Client` itself: `Client(any_url, session=fake.session())`.
@@ -207,10 +207,10 @@ class FakeService:
         else:
             self._next[name].extend([behaviour] * times)
 
-    def _call(self, operation: str) -> Call[..., Any]:
+    def _call(self, operation: str) -> Call:
         if operation not in self._next:
             raise ValueError(f"operation: {operation!r} was given; allowed is one of {', '.join(self._next)}")
-        return _calls()[operation]
+        return CALLS[operation]
 
     def _reply(self, verb: str, url: str, headers: Mapping[str, str], content: bytes | None) -> _Reply:
         named = {name.lower(): value for name, value in headers.items()}
@@ -221,7 +221,7 @@ class FakeService:
         reply = self._behaviour(call)(arguments)
         return replace(reply, headers={REQUEST_ID: named.get(REQUEST_ID.lower(), "fake"), **reply.headers})
 
-    def _behaviour(self, call: Call[..., Any]) -> Behaviour:
+    def _behaviour(self, call: Call) -> Behaviour:
         with contextlib.suppress(IndexError):  # another thread may take the last one first
             return self._next[call.name].popleft()
         return self._standing.get(call.name, lambda _: _reply_of(call, _canned(call)))
@@ -273,7 +273,7 @@ def _stay_silent(_: Arguments) -> _Reply:
     raise _SilentError("the fake service stays silent")
 
 
-def _reply_of(call: Call[..., Any], answer: Answer) -> _Reply:
+def _reply_of(call: Call, answer: Answer) -> _Reply:
     if call.media_type == JSON:
         return _json_reply(HTTPStatus.OK, answer)
     content = answer.content if isinstance(answer, Document) else answer
@@ -290,15 +290,9 @@ def _json_reply(status: int, answer: Answer, headers: Mapping[str, str] | None =
     return _Reply(status, json.dumps(given).encode(), {"Content-Type": "application/json", **(headers or {})})
 
 
-@cache
-def _calls() -> dict[str, Call[..., Any]]:
-    """The calls of the client by name."""
-    return calls_of(Operations)
-
-
-def _called(verb: str, path: str, accept: str) -> tuple[Call[..., Any], dict[str, Any]]:
+def _called(verb: str, path: str, accept: str) -> tuple[Call, dict[str, Any]]:
     """The call that a request is of, and its arguments in the path; the service may be at any address."""
-    for call in _calls().values():
+    for call in CALLS.values():
         pattern = "".join(f"(?P<{part[1:-1]}>[^/]+)" if part[:1] == "{" else re.escape(part) for part in _parts(call.path))
         match = re.search(pattern + "$", path)
         if call.verb == verb and accept.partition(",")[0] == call.media_type and match:
@@ -315,7 +309,7 @@ def _stored(operation: str, suffix: str) -> bytes:
     return resources.files(__package__).joinpath("answers", f"{operation}.{suffix}").read_bytes()
 
 
-def _canned(call: Call[..., Any]) -> Answer:
+def _canned(call: Call) -> Answer:
     """The real service's answer to the example of the contract."""
     content = _stored(call.name, SUFFIXES[call.media_type])
     return json.loads(content) if call.media_type == JSON else content

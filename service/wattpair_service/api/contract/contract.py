@@ -9,7 +9,7 @@ import yaml
 from apispec import APISpec
 from apispec.ext.marshmallow import MarshmallowPlugin
 from apispec.ext.marshmallow.openapi import OpenAPIConverter
-from marshmallow import fields
+from marshmallow import Schema, fields
 
 from wattpair_service.api.exchange import problems
 from wattpair_service.api.exchange.body import DEPTH_MAX
@@ -74,7 +74,8 @@ class ProblemSchema(OutputSchema):
 
 def document(body_limit_bytes: int = DEFAULT_BODY_LIMIT_BYTES) -> dict[str, Any]:
     """The whole description as plain data, for a service with this limit on bodies [bytes]."""
-    plugin = MarshmallowPlugin(schema_name_resolver=lambda schema: _name(schema))
+    kinds: dict[str, type[Schema]] = {}
+    plugin = MarshmallowPlugin(schema_name_resolver=lambda schema: _name(schema, kinds))
     spec = APISpec(
         title="wattpair",
         version=VERSION,
@@ -107,6 +108,8 @@ def document(body_limit_bytes: int = DEFAULT_BODY_LIMIT_BYTES) -> dict[str, Any]
     spec.path(path="/openapi.json", operations={"get": _contract("get_contract", "JSON", "application/json")})
     spec.path(path="/openapi.yaml", operations={"get": _contract("get_contract_yaml", "YAML", "application/yaml")})
     described: dict[str, Any] = _plain(spec.to_dict())
+    for name, schema in described["components"]["schemas"].items():
+        schema["description"] = " ".join(str(kinds[name].__doc__).partition("\n\n")[0].split())
     return described
 
 
@@ -123,9 +126,12 @@ def example(operation: Operation) -> dict[str, Any]:
     return loaded
 
 
-def _name(schema: Any) -> str:
+def _name(schema: Any, kinds: dict[str, type[Schema]]) -> str:
+    """The name of a schema in the contract; `kinds` keeps what is behind it."""
     kind = schema if isinstance(schema, type) else type(schema)
-    return str(kind.__name__).removesuffix("Schema")
+    name = str(kind.__name__).removesuffix("Schema")
+    kinds[name] = kind
+    return name
 
 
 def _operation(operation: Operation) -> dict[str, Any]:
@@ -186,7 +192,7 @@ def _reference(reference: Reference) -> dict[str, Any]:
             "in": "path",
             "required": True,
             "description": f"One of the {len(values)} names.",
-            "schema": {"type": "string", "enum": list(values)},
+            "schema": {"type": "string", "enum": list(values), "x-listed-by": reference.listed_by},
         }
         for name, values in reference.names.items()
     ]

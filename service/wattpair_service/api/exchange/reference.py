@@ -19,7 +19,7 @@ class Reference:
     """A path with reference data, and its description.
 
     `read` takes the path's parameters (in braces) as keywords and returns a mapping that `response` dumps, or raises a Problem.
-    `names` has the allowed values of each parameter.
+    `names` has the allowed values of each parameter, which the operation `listed_by` lists.
     """
 
     path: str
@@ -29,6 +29,7 @@ class Reference:
     response: type[OutputSchema]
     read: Callable[..., dict[str, Any]]
     names: dict[str, tuple[str, ...]]
+    listed_by: str | None = None
 
 
 def register(app: Flask, reference: Reference) -> None:

@@ -14,11 +14,6 @@ from typing import Any
 from flask import Flask, Response, g, request
 from prometheus_client import CONTENT_TYPE_LATEST, Counter, Gauge, Histogram, generate_latest
 
-from wattpair_service.climate import atlas, site_year, stations
-from wattpair_service.engineering.energy import face_cache
-from wattpair_service.engineering.module import single_diode
-from wattpair_service.engineering.site_year import cached_subhourly_states
-
 BUCKETS_S = (0.002, 0.005, 0.01, 0.02, 0.05, 0.1, 0.2, 0.5, 1.0, 2.0, 5.0, 10.0)
 
 REQUESTS = Counter("wattpair_requests", "Answers by operation and status", ["operation", "status"])
@@ -39,17 +34,25 @@ REFUSED_BUSY = Counter("wattpair_busy_requests", "Requests answered 503 because 
 LOG_LINES_DROPPED = Counter("wattpair_log_lines_dropped", "Lines of the log that could not be written")
 LIMITS_WITHOUT_REDIS = Counter("wattpair_limits_without_redis", "Requests counted by this copy alone, since Redis was gone")
 
-CACHES: dict[str, Callable[..., Any]] = {
-    "atlas_conditions": atlas.conditions,
-    "site_climate": atlas.at,
-    "site_air": atlas.air,
-    "module_fit": single_diode.fit,
-    "station_year": stations.year_of,
-    "file": site_year.file_weather,
-    "hourly_conditions": site_year.cached_conditions,
-    "subhourly_states": cached_subhourly_states,
-    "faces": face_cache.cached_slot,
-}
+
+def _caches() -> dict[str, Callable[..., Any]]:
+    """The caches by name; imported where the application is built, not where only a worker is started."""
+    from wattpair_service.climate import atlas, site_year, stations
+    from wattpair_service.engineering.energy import face_cache
+    from wattpair_service.engineering.module import single_diode
+    from wattpair_service.engineering.site_year import cached_subhourly_states
+
+    return {
+        "atlas_conditions": atlas.conditions,
+        "site_climate": atlas.at,
+        "site_air": atlas.air,
+        "module_fit": single_diode.fit,
+        "station_year": stations.year_of,
+        "file": site_year.file_weather,
+        "hourly_conditions": site_year.cached_conditions,
+        "subhourly_states": cached_subhourly_states,
+        "faces": face_cache.cached_slot,
+    }
 
 
 class _CacheWatch:
@@ -57,11 +60,12 @@ class _CacheWatch:
 
     def __init__(self) -> None:
         self._lock = threading.Lock()
-        self._seen = dict.fromkeys(CACHES, (0, 0))
+        self._caches = _caches()
+        self._seen = dict.fromkeys(self._caches, (0, 0))
 
     def look(self) -> None:
         with self._lock:
-            for name, cached in CACHES.items():
+            for name, cached in self._caches.items():
                 info = cached.cache_info()  # type: ignore[attr-defined]
                 if (found := (info.hits, info.misses)) == self._seen[name]:
                     continue

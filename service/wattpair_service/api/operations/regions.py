@@ -242,4 +242,5 @@ READ = Reference(
     response=RegionSchema,
     read=_read,
     names={"name": regions()},
+    listed_by="list_regions",
 )

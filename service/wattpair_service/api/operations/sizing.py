@@ -47,6 +47,7 @@ def region_field() -> Text:
     return Text(
         "Region whose rules apply",
         choices=regions(),
+        listed_by="list_regions",
         assumed=Assumed(DEFAULT_REGION, "international standards, where no national code is named"),
     )
 

@@ -193,7 +193,10 @@ def _is_finite_number(item: object) -> bool:
 
 
 class Text(fields.String):
-    """A string of limited length with a visible character and without control and format characters."""
+    """A string of limited length with a visible character and without control and format characters.
+
+    `listed_by` names the operation that lists the choices, where they are data and not words of the contract.
+    """
 
     def __init__(
         self,
@@ -203,6 +206,7 @@ class Text(fields.String):
         required: bool = True,
         assumed: Assumed | None = None,
         choices: Sequence[str] | None = None,
+        listed_by: str | None = None,
         several_lines: bool = False,
     ) -> None:
         super().__init__(**_options(assumed, required, description, None))
@@ -211,6 +215,8 @@ class Text(fields.String):
         self.several_lines = several_lines
         self.choices = choices
         self.metadata = {**self.metadata, **({"enum": list(choices)} if choices else {"minLength": 1, "maxLength": longest})}
+        if listed_by is not None:
+            self.metadata["x-listed-by"] = listed_by
         self.allowed = (
             "one of " + ", ".join(f'"{choice}"' for choice in choices)
             if choices

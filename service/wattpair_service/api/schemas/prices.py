@@ -27,7 +27,12 @@ class DecimalText(fields.Field[Decimal]):
         self, description: str, *, at_most: int = 10**9, required: bool = True, assumed: Assumed | None = None
     ) -> None:
         limit = "" if at_most == 10**9 else f" and at most {at_most}"
-        metadata: dict[str, Any] = {"description": description, "type": "string", "pattern": f"^{_DECIMAL.pattern}$"}
+        metadata: dict[str, Any] = {
+            "description": description,
+            "type": "string",
+            "format": "decimal",
+            "pattern": f"^{_DECIMAL.pattern}$",
+        }
         options: dict[str, Any] = {"required": required and assumed is None, "allow_none": False}
         if assumed is not None:
             metadata["x-assumption-source"] = assumed.source
@@ -145,7 +150,9 @@ class Amount(fields.Field[Decimal]):
     """Money in a result: a string in plain decimals."""
 
     def __init__(self, description: str, *, nullable: bool = False) -> None:
-        super().__init__(required=True, allow_none=nullable, metadata={"description": description, "type": "string"})
+        super().__init__(
+            required=True, allow_none=nullable, metadata={"description": description, "type": "string", "format": "decimal"}
+        )
 
     def _serialize(self, value: Decimal | None, attr: str | None, obj: Any, **kwargs: Any) -> Any:
         return None if value is None else f"{value:f}"

@@ -1,0 +1,330 @@
+"""Writes the client's models and methods from the contract: `python sdk/generate.py [--check]`.
+
+datamodel-code-generator makes frozen dataclasses of the schemas; a small template here makes the methods, for both clients.
+What the contract says of a field (meaning, unit, default, range, source) stands in the docstrings. Of defaults nothing else is
+taken: a field that is left out is not sent, so that the service names its default among the assumptions.
+"""
+
+from __future__ import annotations
+
+import argparse
+import copy
+import json
+import subprocess
+import sys
+import tempfile
+import textwrap
+from pathlib import Path
+from typing import Any
+
+import yaml
+
+HERE = Path(__file__).resolve().parent
+CONTRACT = HERE.parent / "openapi" / "wattpair.v1.yaml"
+PACKAGE = HERE / "src" / "wattpair"
+JSON = "application/json"
+WIDTH = 124
+MARK = "# Made from openapi/wattpair.v1.yaml by sdk/generate.py; not to be changed by hand.\n"
+TABLES = (
+    "BillOfMaterialsResult", "CircuitsResult", "ClippingResult", "DesignResult", "Duration", "FieldError", "LayoutResult",
+    "PairingYear", "Region", "Regions", "SelectionResult", "SiteClimateResult", "SizingResult",
+)  # fmt: skip
+"""Models whose tables and words stand in tables.py, under their name and `Tables`."""
+FIGURES = ("Balance", "Check", "DesignTemperatures", "MoneyRange", "Range")
+"""Models that are plain figures under names."""
+DOCUMENTS = {
+    ("design_roof", "text/html"): "sheet_html",
+    ("design_roof", "application/pdf"): "sheet_pdf",
+    ("list_materials", "text/csv"): "materials_csv",
+}
+"""Methods for answers in another form."""
+KIND = "kind"
+"""Tells the ways apart in which weather is given; each model has its own."""
+LISTED = "x-listed-by"
+"""Of choices that are data, and so may become more: any text to a type checker."""
+WORDS_LONGEST = 80
+"""Of a choice that a docstring repeats; the type has all words."""
+LEFT_OUT = ("get_metrics", "get_contract", "get_contract_yaml")
+"""Operations for other programs."""
+
+Schema = dict[str, Any]
+
+
+def main() -> int:
+    """Write the files, or compare them with those that are there."""
+    parser = argparse.ArgumentParser(description=__doc__)
+    parser.add_argument("--check", action="store_true", help="compare with the files that are there")
+    check = parser.parse_args().check
+    document = yaml.safe_load(CONTRACT.read_text(encoding="utf-8"))
+    files = {PACKAGE / "models.py": models(document), PACKAGE / "operations.py": operations(document)}
+    if check:
+        return 0 if all(path.read_text(encoding="utf-8") == text for path, text in files.items()) else 1
+    for path, text in files.items():
+        path.write_text(text, encoding="utf-8")
+    return 0
+
+
+def models(document: Schema) -> str:
+    """The dataclasses."""
+    given = copy.deepcopy(document)
+    schemas = given["components"]["schemas"]
+    schemas["Liveness"] = given["paths"]["/health/live"]["get"]["responses"]["200"]["content"][JSON]["schema"]
+    for schema in schemas.values():
+        _prepare(schema)
+    del given["paths"]
+    bases = {name: f"wattpair.tables.{name}Tables" for name in TABLES} | dict.fromkeys(FIGURES, "wattpair.tables.Figures")
+    with tempfile.TemporaryDirectory() as name:
+        folder = Path(name)
+        (folder / "contract.json").write_text(json.dumps(given), encoding="utf-8")
+        command = [
+            sys.executable, "-m", "datamodel_code_generator", "--input", str(folder / "contract.json"),
+            "--input-file-type", "openapi", "--output", str(folder / "models.py"), "--disable-timestamp",
+            "--output-model-type", "dataclasses.dataclass", "--target-python-version", "3.11",
+            "--dataclass-arguments", json.dumps({"frozen": True, "kw_only": True, "slots": True}),
+            "--base-class", "wattpair.tables.Model", "--base-class-map", json.dumps(bases),
+            "--use-generic-container-types", "--use-standard-collections", "--use-union-operator",
+            "--enum-field-as-literal", "all", "--use-schema-description",
+            "--collapse-root-models", "--formatters", "builtin",
+        ]  # fmt: skip
+        subprocess.run(command, check=True, capture_output=True)
+        text = (folder / "models.py").read_text(encoding="utf-8")
+    # The models show themselves in short: their base class says how.
+    text = text.replace("slots=True)", "slots=True, repr=False)")
+    said = '"""What requests and answers are made of, by the schemas of the contract."""\n\n'
+    return _formatted(MARK + said + text[text.index("from __future__") :])
+
+
+def _prepare(schema: Schema) -> None:
+    """Put what is said of the fields into the class's docstring, and leave defaults to the service."""
+    fields = schema.get("properties", {})
+    if fields:
+        said = textwrap.fill(schema.get("description", "").strip() or "Made of these fields.", WIDTH - 8)
+        schema["description"] = f"{said}\n\nAttributes\n----------\n" + "\n".join(_field_lines(schema))
+    for name, each in fields.items():
+        each.pop("default", None)
+        if name == KIND and schema.get("additionalProperties") is False:
+            each["default"] = each["const"] = each.pop("enum")[0]
+            schema["required"] = [required for required in schema.get("required", ()) if required != name]
+        if LISTED in each:
+            del each["enum"]
+        if schema.get("additionalProperties") is False:
+            fields[name] = _loose(each)
+
+
+def _loose(field: Schema) -> Schema:
+    """A field of a request: a plain mapping does in place of a model, a text in place of a decimal."""
+    if "items" in field:
+        return field | {"items": _loose(field["items"])}
+    if "$ref" in field:
+        return {"anyOf": [{"$ref": field["$ref"]}, {"type": "object"}]}
+    if "oneOf" in field:
+        return {"anyOf": [*field["oneOf"], {"type": "object"}]}
+    if field.get("format") == "decimal":
+        return {"anyOf": [{"type": "string", "format": "decimal"}, {"type": "string"}]}
+    return field
+
+
+def _field_lines(schema: Schema) -> list[str]:
+    """Each field as numpydoc has it: its name, whether it may be left out, and all that the contract says of it."""
+    lines = []
+    for name, field in schema["properties"].items():
+        optional = "" if name in schema.get("required", ()) or schema.get("additionalProperties") is not False else ", optional"
+        lines += [f"{name} : {_in_words(field)}{optional}", textwrap.indent(textwrap.fill(_told(field), WIDTH - 8), "    ")]
+    return lines
+
+
+_WORDS = {"number": "float", "integer": "int", "boolean": "bool", "string": "str", "object": "mapping", "null": "None"}
+
+
+def _in_words(field: Schema) -> str:
+    """The type of a field for people."""
+    if "$ref" in field:
+        return _name_of(field)
+    if "oneOf" in field:
+        return " or ".join(map(_name_of, field["oneOf"]))
+    if "enum" in field and LISTED not in field:
+        words = "{" + ", ".join(f'"{each}"' for each in field["enum"]) + "}"
+        return words if len(words) < WORDS_LONGEST else "str, one of the words of its type"
+    types = field.get("type", "object")
+    words = [_WORDS.get(each, "") for each in ([types] if isinstance(types, str) else types)]
+    if "array" in types:
+        words[words.index("")] = f"sequence of {_in_words(field['items'])}"
+    if field.get("format") == "decimal":
+        words[words.index("str")] = "Decimal"
+    return " or ".join(words)
+
+
+def _told(field: Schema) -> str:
+    """Meaning, default with its source, and range."""
+    parts = [field.get("description", "").rstrip(".") or "As named"]
+    if field.get("default") is not None:
+        source = field.get("x-assumption-source")
+        parts.append(f"default {json.dumps(field['default'])}" + (f" ({source})" if source else ""))
+    elif field.get("x-assumption-source"):
+        parts.append(f"if left out: {field['x-assumption-source']}")
+    low, high = (field.get(each) for each in ("minimum", "maximum"))
+    if low is not None or high is not None:
+        limits = {"at least": low, "at most": high}
+        parts.append(" and ".join(f"{words} {limit:g}" for words, limit in limits.items() if limit is not None))
+    if LISTED in field:
+        parts.append(f"`{field[LISTED]}` lists them")
+    if "x-source" in field:
+        parts.append(str(field["x-source"]))
+    return "; ".join(parts) + "."
+
+
+def _name_of(reference: Schema) -> str:
+    return str(reference["$ref"]).rpartition("/")[2]
+
+
+def operations(document: Schema) -> str:
+    """The description of every call, and the methods of both clients."""
+    calls, waiting, awaiting = [], [], []
+    for path, item in document["paths"].items():
+        for verb, operation in item.items():
+            name = operation["operationId"]
+            if name in LEFT_OUT:
+                continue
+            forms = operation["responses"]["200"]["content"]
+            for media_type in forms:
+                method = name if media_type == JSON else DOCUMENTS[name, media_type]
+                call = _Method(document, operation, method, path, verb.upper(), media_type)
+                calls.append(call.description())
+                waiting.append(call.method("def", "self._perform"))
+                awaiting.append(call.method("async def", "await self._perform"))
+    head = (
+        MARK + '"""The operations of the service: how each is called, and a method for it in both clients."""\n\n'
+        "from __future__ import annotations\n\nfrom abc import ABC, abstractmethod\n"
+        "from collections.abc import Sequence\n"
+        "from decimal import Decimal\nfrom typing import TYPE_CHECKING, Any, Literal, TypeVar\n\n"
+        "from wattpair.call import Call, Request\n\nif TYPE_CHECKING:\n    from wattpair.call import Fields, Numbers\n"
+        "    from wattpair.document import Document\n    from wattpair.models import (\n"
+    )
+    names = sorted(_used(document))
+    head += "".join(f"        {name},\n" for name in names) + '    )\n\nR = TypeVar("R")\n\n'
+    body = "CALLS: dict[str, Call] = {\n" + "".join(calls) + "}\n"
+    body += _class("Operations", "The methods of a client whose calls return results.", "def", waiting)
+    body += _class("AsyncOperations", "The methods of a client whose calls are coroutines.", "async def", awaiting)
+    return _formatted(head + body)
+
+
+def _class(name: str, said: str, define: str, methods: list[str]) -> str:
+    return (
+        f'\n\nclass {name}(ABC):\n    """{said}"""\n\n'
+        f"    @abstractmethod\n    {define} _perform(self, request: Request[R]) -> R:\n"
+        f'        """Carry a request out."""\n\n' + "\n".join(methods)
+    )
+
+
+def _used(document: Schema) -> set[str]:
+    """Models that methods name."""
+    found: set[str] = {"Liveness"}
+
+    def look(node: Any) -> None:
+        if isinstance(node, dict):
+            if "$ref" in node and "/schemas/" in node["$ref"]:
+                found.add(_name_of(node))
+            for each in node.values():
+                look(each)
+        elif isinstance(node, list):
+            for each in node:
+                look(each)
+
+    for item in document["paths"].values():
+        for operation in item.values():
+            body = operation.get("requestBody", {}).get("content", {}).get(JSON, {}).get("schema")
+            if body:
+                look(document["components"]["schemas"][_name_of(body)]["properties"])
+            look(operation["responses"]["200"])
+    return found
+
+
+class _Method:
+    """One method of the clients."""
+
+    def __init__(self, document: Schema, operation: Schema, name: str, path: str, verb: str, media_type: str) -> None:
+        self._operation, self._name, self._path, self._verb, self._media_type = operation, name, path, verb, media_type
+        content = operation.get("requestBody", {}).get("content", {}).get(JSON, {})
+        self._request_name = _name_of(content["schema"]) if content else None
+        in_path = {
+            each["name"]: each["schema"] | {"description": each["description"]}
+            for each in operation.get("parameters", ())
+            if each["in"] == "path"
+        }
+        self._request: Schema = (
+            document["components"]["schemas"][self._request_name]
+            if self._request_name
+            else {"properties": in_path, "required": list(in_path), "additionalProperties": False}
+        )
+        answer = operation["responses"]["200"]["content"][media_type]["schema"]
+        self._result = "Document" if media_type != JSON else _name_of(answer) if "$ref" in answer else "Liveness"
+
+    def description(self) -> str:
+        """Its entry among the calls."""
+        other = [
+            int(status)
+            for status, each in self._operation["responses"].items()
+            if status != "200" and JSON in each.get("content", {})
+        ]
+        parts = [repr(self._name), repr(self._verb), repr(self._path), repr(self._request_name), repr(self._result)]
+        if self._media_type != JSON:
+            parts.append(f"media_type={self._media_type!r}")
+        if other:
+            parts.append(f"also={other[0]}")
+        return f"    {self._name!r}: Call({', '.join(parts)}),\n"
+
+    def method(self, define: str, perform: str) -> str:
+        """Its source."""
+        fields, required = self._request["properties"], self._request.get("required", ())
+        names = sorted(fields, key=lambda name: name not in required)
+        arguments = [f"{name}: {_annotation(fields[name])}" + ("" if name in required else " | None = None") for name in names]
+        signature = ", ".join(["self", *(["*", *arguments] if arguments else [])])
+        passed = ", ".join(f"{name}={name}" for name in names)
+        docs = textwrap.indent(self._documentation(names), "        ")
+        call = f"CALLS[{self._name!r}].request({passed})"
+        return (
+            f'    {define} {self._name}({signature}) -> {self._result}:\n        """{docs.strip()}\n        """\n'
+            f"        answer: {self._result} = {perform}({call})\n        return answer\n"
+        )
+
+    def _documentation(self, names: list[str]) -> str:
+        operation = self._operation
+        said = [operation["summary"].rstrip(".") + "."]
+        if self._media_type != JSON:
+            said = [operation["responses"]["200"]["content"][self._media_type]["schema"]["description"].rstrip(".") + "."]
+        said.append("\n".join(textwrap.fill(each, WIDTH - 8) for each in operation["description"].split("\n")))
+        ordered = {"properties": {name: self._request["properties"][name] for name in names}} | {
+            key: value for key, value in self._request.items() if key != "properties"
+        }
+        if names:
+            said.append("Parameters\n----------\n" + "\n".join(_field_lines(ordered)))
+        said.append(f"Returns\n-------\n{self._result}")
+        return "\n\n".join(said)
+
+
+def _annotation(field: Schema) -> str:
+    """The type of an argument."""
+    if "$ref" in field:
+        return f"{_name_of(field)} | Fields"
+    if "oneOf" in field:
+        return " | ".join([*map(_name_of, field["oneOf"]), "Fields"])
+    if "enum" in field and LISTED not in field:
+        return f"Literal{field['enum']!r}"
+    if field["type"] == "array":
+        inner = field["items"]
+        return "Numbers" if inner.get("type") == "number" else f"Sequence[{_annotation(inner)}]"
+    if field.get("format") == "decimal":
+        return "Decimal | str"
+    return {"number": "float", "integer": "int", "boolean": "bool", "string": "str", "object": "Fields"}[field["type"]]
+
+
+def _formatted(text: str) -> str:
+    """As the project's formatter writes it, without what is not used."""
+    for action in (("check", "--fix-only", "--select", "F401,I001"), ("format",)):
+        command = [sys.executable, "-m", "ruff", *action, "--stdin-filename", str(PACKAGE / "generated.py"), "-"]
+        text = subprocess.run(command, input=text, check=True, capture_output=True, text=True, cwd=HERE.parent).stdout
+    return text
+
+
+if __name__ == "__main__":
+    raise SystemExit(main())

@@ -1,0 +1,4091 @@
+# Made from openapi/wattpair.v1.yaml by sdk/generate.py; not to be changed by hand.
+"""What requests and answers are made of, by the schemas of the contract."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from decimal import Decimal
+from typing import Any, Literal, TypeAlias
+
+from wattpair.tables import (
+    BillOfMaterialsResultTables,
+    CircuitsResultTables,
+    ClippingResultTables,
+    DesignResultTables,
+    DurationTables,
+    FieldErrorTables,
+    Figures,
+    LayoutResultTables,
+    Model,
+    PairingYearTables,
+    RegionsTables,
+    RegionTables,
+    SelectionResultTables,
+    SiteClimateResultTables,
+    SizingResultTables,
+)
+
+
+@dataclass(frozen=True, kw_only=True, slots=True, repr=False)
+class FieldError(FieldErrorTables):
+    """
+    One problem in a body.
+
+    Attributes
+    ----------
+    pointer : str
+        JSON pointer (RFC 6901) to the field; empty for the whole body.
+    given : str
+        Value in the request, shortened.
+    allowed : str
+        Values that are allowed.
+    detail : str
+        Pointer, given and allowed in one sentence.
+    """
+
+    pointer: str
+    given: str
+    allowed: str
+    detail: str
+
+
+@dataclass(frozen=True, kw_only=True, slots=True, repr=False)
+class Problem(Model):
+    """
+    An error (RFC 9457).
+
+    Attributes
+    ----------
+    type : str
+        Stable name of the kind of problem.
+    title : str
+        Name of the HTTP status.
+    status : int
+        HTTP status.
+    detail : str
+        What is wrong, in plain words.
+    request_id : str
+        Id of the request, as in the service's log.
+    errors : sequence of FieldError
+        Problems by field; may be empty.
+    """
+
+    type: str
+    title: str
+    status: int
+    detail: str
+    request_id: str
+    errors: Sequence[FieldError]
+
+
+@dataclass(frozen=True, kw_only=True, slots=True, repr=False)
+class Site(Model):
+    """
+    Where the building stands.
+
+    Attributes
+    ----------
+    latitude_deg : float
+        Latitude, north positive [deg]; at least -90 and at most 90.
+    longitude_deg : float
+        Longitude, east positive [deg]; at least -180 and at most 180.
+    elevation_m : float, optional
+        Height above sea level; from the built-in map if left out [m]; at least -450 and at most 6000.
+    temp_lowest_c : float, optional
+        Lowest expected air temperature; if left out, the result states the value used and its source [degC]; at least -70
+        and at most 40.
+    temp_highest_c : float, optional
+        Highest expected air temperature; if left out, the result states the value used and its source [degC]; at least -20
+        and at most 60.
+    """
+
+    latitude_deg: float
+    longitude_deg: float
+    elevation_m: float | None = None
+    temp_lowest_c: float | None = None
+    temp_highest_c: float | None = None
+
+
+@dataclass(frozen=True, kw_only=True, slots=True, repr=False)
+class BuiltInClimate(Model):
+    """
+    The service's built-in climate, for any land.
+
+    Attributes
+    ----------
+    kind : {"climate"}
+        The kind of weather.
+    """
+
+    kind: Literal["climate"] = "climate"
+
+
+@dataclass(frozen=True, kw_only=True, slots=True, repr=False)
+class MonthlyTotals(Model):
+    """
+    Twelve monthly figures, as national handbooks print them.
+
+    Attributes
+    ----------
+    kind : {"monthly"}
+        The kind of weather.
+    ghi_kwh_m2_by_month : sequence of float
+        Global horizontal irradiation of January to December [kWh/m2].
+    temp_air_c_by_month : sequence of float, optional
+        Mean air temperature of January to December; from the built-in climate if left out [degC].
+    """
+
+    ghi_kwh_m2_by_month: Sequence[float]
+    kind: Literal["monthly"] = "monthly"
+    temp_air_c_by_month: Sequence[float] | None = None
+
+
+@dataclass(frozen=True, kw_only=True, slots=True, repr=False)
+class NearestStation(Model):
+    """
+    The nearest file of the operator's station folder.
+
+    Attributes
+    ----------
+    kind : {"station"}
+        The kind of weather.
+    """
+
+    kind: Literal["station"] = "station"
+
+
+@dataclass(frozen=True, kw_only=True, slots=True, repr=False)
+class HourlyWeather(Model):
+    """
+    An hourly year as arrays of 8,760 values, or 8,784 in a leap year.
+
+    Attributes
+    ----------
+    kind : {"hourly"}
+        The kind of weather.
+    first_label : str
+        Time label of the first value in standard time (no daylight saving), without zone.
+    utc_offset_h : float
+        Standard time's offset from UTC, east positive [h]; at least -12 and at most 14.
+    interval_label : {"start", "middle", "end"}
+        Whether a time label marks the start, the middle or the end of its hour.
+    ghi_w_m2 : sequence of float
+        Global horizontal irradiance [W/m2].
+    dni_w_m2 : sequence of float, optional
+        Direct normal irradiance; give it with dhi_w_m2, or both are computed from ghi_w_m2 [W/m2].
+    dhi_w_m2 : sequence of float, optional
+        Diffuse horizontal irradiance [W/m2].
+    temp_air_c : sequence of float
+        Air temperature [degC].
+    origin : str, one of the words of its type, optional
+        How the hourly irradiance was obtained. This determines how much subhourly variability it already contains:
+        measured_hourly for means of measured minutes, satellite_N_min for one snapshot every N minutes; default
+        "measured_hourly" (hourly means contain no subhourly variability).
+    wind_speed_m_s : sequence of float, optional
+        Wind speed at 10 m; if left out, 1 m/s, which gives rather warm cells [m/s].
+    """
+
+    first_label: str
+    utc_offset_h: float
+    interval_label: Literal["start", "middle", "end"]
+    ghi_w_m2: Sequence[float]
+    temp_air_c: Sequence[float]
+    kind: Literal["hourly"] = "hourly"
+    dni_w_m2: Sequence[float] | None = None
+    dhi_w_m2: Sequence[float] | None = None
+    origin: Literal["measured_hourly", "satellite_15_min", "satellite_30_min", "satellite_60_min", "reanalysis"] | None = None
+    wind_speed_m_s: Sequence[float] | None = None
+
+
+@dataclass(frozen=True, kw_only=True, slots=True, repr=False)
+class WeatherFile(Model):
+    """
+    A weather file's text: a typical year of 8,760 hours, with the station's location.
+
+    Attributes
+    ----------
+    kind : {"file"}
+        The kind of weather.
+    file_format : {"epw", "tmy3"}
+        Format of the file.
+    origin : str, one of the words of its type, optional
+        How the hourly irradiance was obtained. This determines how much subhourly variability it already contains:
+        measured_hourly for means of measured minutes, satellite_N_min for one snapshot every N minutes; default
+        "measured_hourly" (hourly means contain no subhourly variability).
+    text : str
+        The whole file as text.
+    """
+
+    file_format: Literal["epw", "tmy3"]
+    text: str
+    kind: Literal["file"] = "file"
+    origin: Literal["measured_hourly", "satellite_15_min", "satellite_30_min", "satellite_60_min", "reanalysis"] | None = None
+
+
+@dataclass(frozen=True, kw_only=True, slots=True, repr=False)
+class HorizonPoint(Model):
+    """
+    Height of the horizon in one direction.
+
+    Attributes
+    ----------
+    azimuth_deg : float
+        Direction, clockwise from north [deg]; at least 0.
+    elevation_deg : float
+        Height of the horizon [deg]; at least 0 and at most 90.
+    """
+
+    azimuth_deg: float
+    elevation_deg: float
+
+
+@dataclass(frozen=True, kw_only=True, slots=True, repr=False)
+class Face(Model):
+    """
+    One roof plane with its modules.
+
+    Attributes
+    ----------
+    name : str
+        Name used in the result; unique among the faces.
+    tilt_deg : float
+        Tilt against the horizontal [deg]; at least 0 and at most 90.
+    azimuth_deg : float
+        Direction, clockwise from north: 180 is south [deg]; at least 0 and at most 360.
+    module_count : int
+        Modules on the face; at least 1 and at most 1000.
+    mounting : {"close_roof", "open_rack", "insulated_back", "open_rack_faiman"}, optional
+        Mounting, which determines the cell temperature: close_roof: close roof mount, Sandia glass/glass coefficients;
+        open_rack: open rack, Sandia glass/polymer coefficients; insulated_back: in the roof with an insulated back, Sandia
+        glass/polymer coefficients; open_rack_faiman: open rack, Faiman's mean heat loss factors; default "close_roof" (the
+        usual pitched roof).
+    shading_share : float, optional
+        Share of irradiance lost to shading by near objects, 0 to 1; default 0.0 (an unshaded face); at least 0.
+    soiling_share : float, optional
+        Share of irradiance lost to soiling over the year, 0 to 1; default 0.02 (common practice, no source); at least 0.
+    albedo : float, optional
+        Share of irradiance that the ground reflects, 0 to 1; default 0.2 (common practice, no source); at least 0 and at
+        most 1.
+    horizon : sequence of HorizonPoint, optional
+        Horizon seen from the face, interpolated linearly; there is no beam irradiance while the sun is below it; default []
+        (an unobstructed horizon).
+    """
+
+    name: str
+    tilt_deg: float
+    azimuth_deg: float
+    module_count: int
+    mounting: Literal["close_roof", "open_rack", "insulated_back", "open_rack_faiman"] | None = None
+    shading_share: float | None = None
+    soiling_share: float | None = None
+    albedo: float | None = None
+    horizon: Sequence[HorizonPoint | Mapping[str, Any]] | None = None
+
+
+@dataclass(frozen=True, kw_only=True, slots=True, repr=False)
+class Module(Model):
+    """
+    A PV module by its datasheet at standard test conditions.
+
+    Attributes
+    ----------
+    name : str
+        Name used in the result.
+    power_w : float
+        Rated power [W]; at least 20 and at most 1000.
+    voltage_oc_v : float
+        Open-circuit voltage [V]; at least 5 and at most 200.
+    voltage_mp_v : float
+        Voltage at maximum power [V]; at least 4 and at most 180.
+    current_sc_a : float
+        Short-circuit current [A]; at least 0.5 and at most 40.
+    current_mp_a : float
+        Current at maximum power [A]; at least 0.4 and at most 38.
+    temp_coefficient_voc_percent_per_k : float
+        Temperature coefficient of the open-circuit voltage, negative, in percent: -0.25 where a datasheet prints -0.25 %/K
+        [%/K]; at least -1 and at most -0.1.
+    temp_coefficient_isc_percent_per_k : float
+        Temperature coefficient of the short-circuit current, in percent [%/K]; at least -0.1 and at most 0.3.
+    temp_coefficient_pmp_percent_per_k : float
+        Temperature coefficient of the maximum power, negative, in percent [%/K]; at least -1 and at most -0.1.
+    length_m : float
+        Length of the longer side [m]; at least 0.2 and at most 3.
+    width_m : float
+        Length of the shorter side [m]; at least 0.2 and at most 2.
+    mass_kg : float
+        Mass [kg]; at least 0.5 and at most 80.
+    """
+
+    name: str
+    power_w: float
+    voltage_oc_v: float
+    voltage_mp_v: float
+    current_sc_a: float
+    current_mp_a: float
+    temp_coefficient_voc_percent_per_k: float
+    temp_coefficient_isc_percent_per_k: float
+    temp_coefficient_pmp_percent_per_k: float
+    length_m: float
+    width_m: float
+    mass_kg: float
+
+
+@dataclass(frozen=True, kw_only=True, slots=True, repr=False)
+class EfficiencyPoint(Model):
+    """
+    One measured efficiency.
+
+    Attributes
+    ----------
+    load_share : float
+        AC output as a share of the rated AC power; at least 0.02 and at most 1.2.
+    efficiency_percent : float
+        Conversion efficiency [%]; at least 40.
+    dc_voltage_v : float, optional
+        DC voltage of the measurement; give it for every point or for none [V]; at most 500.
+    """
+
+    load_share: float
+    efficiency_percent: float
+    dc_voltage_v: float | None = None
+
+
+@dataclass(frozen=True, kw_only=True, slots=True, repr=False)
+class SandiaCurve(Model):
+    """
+    Coefficients of the Sandia inverter model (SAND2007-5036), as equipment lists publish them.
+
+    Attributes
+    ----------
+    ac_power_w_ref : float
+        Rated AC power, Paco [W]; at most 10000.
+    dc_power_w_ref : float
+        DC power at rated AC power, Pdco [W]; at most 12000.
+    dc_voltage_v_ref : float
+        DC voltage of the reference point, Vdco [V]; at most 1000.
+    start_power_w : float
+        DC power at which conversion starts, Pso [W]; at most 100.
+    c0_per_w : float
+        Curvature, C0 [1/W]; at least -0.01 and at most 0.01.
+    c1_per_v : float
+        Voltage dependence of Pdco, C1 [1/V]; at least -0.1 and at most 0.1.
+    c2_per_v : float
+        Voltage dependence of Pso, C2 [1/V]; at least -1 and at most 1.
+    c3_per_v : float
+        Voltage dependence of C0, C3 [1/V]; at least -2 and at most 2.
+    """
+
+    ac_power_w_ref: float
+    dc_power_w_ref: float
+    dc_voltage_v_ref: float
+    start_power_w: float
+    c0_per_w: float
+    c1_per_v: float
+    c2_per_v: float
+    c3_per_v: float
+
+
+@dataclass(frozen=True, kw_only=True, slots=True, repr=False)
+class Derating(Model):
+    """
+    Thermal derating of the AC limit.
+
+    Attributes
+    ----------
+    start_temp_c : float
+        Air temperature at the unit above which derating starts [degC]; at least 0 and at most 100.
+    percent_per_k : float
+        Reduction of the AC limit for each kelvin above start_temp_c [%/K]; at most 100.
+    shutdown_temp_c : float
+        Air temperature at the unit above which it shuts down [degC]; at least 0 and at most 120.
+    """
+
+    start_temp_c: float
+    percent_per_k: float
+    shutdown_temp_c: float
+
+
+@dataclass(frozen=True, kw_only=True, slots=True, repr=False)
+class Microinverter(Model):
+    """
+    A microinverter by its datasheet. Give exactly one of the four descriptions of its efficiency.
+
+    Attributes
+    ----------
+    name : str
+        Name used in the result; unique among the candidates.
+    ac_power_w : float
+        Rated continuous AC power of the whole unit [W]; at least 50 and at most 5000.
+    ac_peak_power_w : float, optional
+        AC power of the whole unit for some minutes, if its maker states one: the AC limit during irradiance surges between
+        clouds [W]; if left out: as ac_power_w; at least 50 and at most 6000.
+    ac_voltage_v : float, optional
+        Nominal AC voltage [V]; if left out: the nominal voltage of its circuits; at least 100 and at most 480.
+    ac_current_a : float, optional
+        Rated AC current [A]; if left out: ac_power_w over the nominal voltage of its circuits, power factor one; at least
+        0.1 and at most 30.
+    dc_voltage_max_v : float
+        Absolute maximum DC voltage of an input [V]; at least 10 and at most 500.
+    dc_operating_voltage_min_v : float
+        Lowest operating voltage [V]; at least 5 and at most 400.
+    dc_operating_voltage_max_v : float
+        Highest operating voltage [V]; at least 6 and at most 500.
+    dc_full_power_voltage_min_v : float, optional
+        Lowest voltage of the full-power window [V]; if left out: as dc_operating_voltage_min_v; at least 5 and at most 400.
+    dc_full_power_voltage_max_v : float, optional
+        Highest voltage of the full-power window [V]; if left out: as dc_operating_voltage_max_v; at least 6 and at most
+        500.
+    dc_start_voltage_v : float
+        DC voltage at which the unit starts [V]; at least 5 and at most 400.
+    dc_current_max_a : float
+        Highest operating current of an input [A]; at least 1 and at most 60.
+    dc_short_circuit_current_max_a : float
+        Short-circuit rating of an input [A]; at least 1 and at most 100.
+    input_count : int, optional
+        Inputs, each with its own maximum power point tracking; default 1 (a unit for one module); at least 1 and at most 8.
+    modules_per_input_max : int, optional
+        Most modules in series on an input; default 1 (a unit for one module); at least 1 and at most 4.
+    cec_efficiency_percent : float, optional
+        Efficiency with CEC weights [%]; at least 70 and at most 99.5.
+    european_efficiency_percent : float, optional
+        Efficiency with European weights [%]; at least 70 and at most 99.5.
+    efficiency_points : sequence of EfficiencyPoint, optional
+        Measured efficiencies, at three or more load shares.
+    sandia_curve : SandiaCurve, optional
+        Coefficients of the Sandia model.
+    start_power_w : float, optional
+        DC power at which the unit starts [W]; if left out: the DC power at which its conversion curve begins to give
+        output; at least 0 and at most 100.
+    night_draw_w : float, optional
+        Power that the unit draws from the grid while it delivers none [W]; default 0.05 (common practice, no source); at
+        least 0 and at most 10.
+    derating : Derating, optional
+        Thermal derating of the AC limit; none is modelled if left out.
+    mass_kg : float
+        Mass [kg]; at least 0.1 and at most 50.
+    """
+
+    name: str
+    ac_power_w: float
+    dc_voltage_max_v: float
+    dc_operating_voltage_min_v: float
+    dc_operating_voltage_max_v: float
+    dc_start_voltage_v: float
+    dc_current_max_a: float
+    dc_short_circuit_current_max_a: float
+    mass_kg: float
+    ac_peak_power_w: float | None = None
+    ac_voltage_v: float | None = None
+    ac_current_a: float | None = None
+    dc_full_power_voltage_min_v: float | None = None
+    dc_full_power_voltage_max_v: float | None = None
+    input_count: int | None = None
+    modules_per_input_max: int | None = None
+    cec_efficiency_percent: float | None = None
+    european_efficiency_percent: float | None = None
+    efficiency_points: Sequence[EfficiencyPoint | Mapping[str, Any]] | None = None
+    sandia_curve: SandiaCurve | Mapping[str, Any] | None = None
+    start_power_w: float | None = None
+    night_draw_w: float | None = None
+    derating: Derating | Mapping[str, Any] | None = None
+
+
+@dataclass(frozen=True, kw_only=True, slots=True, repr=False)
+class SiteClimateRequest(Model):
+    """
+    A site, and the faces, module and microinverters to describe there.
+
+    Attributes
+    ----------
+    site : Site
+        Where the building stands.
+    weather : BuiltInClimate or MonthlyTotals or NearestStation or HourlyWeather or WeatherFile, optional
+        The year's weather: the built-in climate, monthly totals, the operator's nearest station, hourly arrays, or the text
+        of an EPW or TMY3 file; default {"kind": "climate"} (the built-in climate, as no other weather was given).
+    faces : sequence of Face, optional
+        Faces, for their irradiation.
+    module : Module, optional
+        A module, for its power at each season's irradiance; needs faces.
+    microinverters : sequence of Microinverter, optional
+        Microinverters, for their DC/AC ratio at each season's irradiance; needs module and faces.
+    transposition : {"perez_1990", "hay_davies_1980", "isotropic"}, optional
+        Transposition model: gives plane-of-array irradiance from horizontal irradiance; default "perez_1990" (the most
+        widely validated of the three).
+    """
+
+    site: Site | Mapping[str, Any]
+    weather: BuiltInClimate | MonthlyTotals | NearestStation | HourlyWeather | WeatherFile | Mapping[str, Any] | None = None
+    faces: Sequence[Face | Mapping[str, Any]] | None = None
+    module: Module | Mapping[str, Any] | None = None
+    microinverters: Sequence[Microinverter | Mapping[str, Any]] | None = None
+    transposition: Literal["perez_1990", "hay_davies_1980", "isotropic"] | None = None
+
+
+@dataclass(frozen=True, kw_only=True, slots=True, repr=False)
+class Assumption(Model):
+    """
+    An input that the request left out, and the value used for it.
+
+    Attributes
+    ----------
+    name : str
+        Path of the field in the request, without list indexes.
+    value : mapping
+        Value used; null where it follows from other fields.
+    unit : str or None
+        Unit of the value, if it has one.
+    source : str
+        Where the value comes from.
+    """
+
+    name: str
+    value: Any
+    unit: str | None
+    source: str
+
+
+@dataclass(frozen=True, kw_only=True, slots=True, repr=False)
+class Method(Model):
+    """
+    A model that was used.
+
+    Attributes
+    ----------
+    name : str
+        Name of the model.
+    version : str
+        Version of its implementation here.
+    source : str
+        Published source.
+    """
+
+    name: str
+    version: str
+    source: str
+
+
+@dataclass(frozen=True, kw_only=True, slots=True, repr=False)
+class StationUsed(Model):
+    """
+    A weather file of the operator's folder.
+
+    Attributes
+    ----------
+    name : str
+        Name of the file.
+    distance_km : float
+        Distance from the site [km].
+    height_difference_m : float
+        Elevation of the station minus that of the site [m].
+    """
+
+    name: str
+    distance_km: float
+    height_difference_m: float
+
+
+@dataclass(frozen=True, kw_only=True, slots=True, repr=False)
+class ClimateUsed(Model):
+    """
+    Where the year's weather comes from.
+
+    Attributes
+    ----------
+    kind : {"climate", "monthly", "station", "hourly", "file"}
+        Kind of weather.
+    source : str
+        Source of the weather, in words.
+    elevation_m : float
+        Elevation used for the site [m].
+    level_error_share : float or None
+        Standard error of its mean yearly irradiation, as a share, 0 to 1; null where unknown.
+    station : mapping
+        The file used; null without one.
+    """
+
+    kind: Literal["climate", "monthly", "station", "hourly", "file"]
+    source: str
+    elevation_m: float
+    level_error_share: float | None
+    station: StationUsed | None
+
+
+@dataclass(frozen=True, kw_only=True, slots=True, repr=False)
+class Range(Figures):
+    """
+    A value and its expected range.
+
+    Attributes
+    ----------
+    value : float
+        The value.
+    low : float
+        Lower end of the range.
+    high : float
+        Upper end of the range.
+    covers : str
+        What the range covers, and what it leaves out.
+    """
+
+    value: float
+    low: float
+    high: float
+    covers: str
+
+
+@dataclass(frozen=True, kw_only=True, slots=True, repr=False)
+class HorizontalClimate(Model):
+    """
+    Irradiation on the horizontal, and air temperature.
+
+    Attributes
+    ----------
+    ghi_kwh_m2_by_month : sequence of float
+        Global horizontal irradiation, January to December [kWh/m2].
+    ghi_kwh_m2 : Range
+        Yearly global horizontal irradiation, with the range of single years [kWh/m2].
+    diffuse_share : float
+        Diffuse share of the yearly global horizontal irradiation, 0 to 1.
+    temp_air_c_by_month : sequence of float
+        Mean air temperature, January to December [degC].
+    """
+
+    ghi_kwh_m2_by_month: Sequence[float]
+    ghi_kwh_m2: Range
+    diffuse_share: float
+    temp_air_c_by_month: Sequence[float]
+
+
+@dataclass(frozen=True, kw_only=True, slots=True, repr=False)
+class DesignTemperatures(Figures):
+    """
+    Lowest and highest air temperature to design for.
+
+    Attributes
+    ----------
+    lowest_c : float
+        Lowest expected air temperature [degC].
+    lowest_source : str
+        Source of the value.
+    highest_c : float
+        Highest expected air temperature [degC].
+    highest_source : str
+        Source of the value.
+    """
+
+    lowest_c: float
+    lowest_source: str
+    highest_c: float
+    highest_source: str
+
+
+@dataclass(frozen=True, kw_only=True, slots=True, repr=False)
+class RatioAtIrradiance(Model):
+    """
+    DC/AC ratio of one microinverter at a season's irradiance.
+
+    Attributes
+    ----------
+    microinverter : str
+        Name of the microinverter.
+    dc_ac_ratio : float
+        Module power at that irradiance over the AC limit per module.
+    """
+
+    microinverter: str
+    dc_ac_ratio: float
+
+
+@dataclass(frozen=True, kw_only=True, slots=True, repr=False)
+class SeasonIrradiation(Model):
+    """
+    Irradiation of a season, and its energy-weighted irradiance.
+
+    Attributes
+    ----------
+    season : str, one of the words of its type
+        The season, by its months, or the year.
+    poa_kwh_m2 : float
+        Plane-of-array irradiation in the season [kWh/m2].
+    irradiance_w_m2 : float
+        Energy-weighted mean of the plane-of-array irradiance [W/m2].
+    temp_cell_c : float or None
+        Irradiance-weighted cell temperature; null without a module or without irradiation [degC].
+    module_power_w : float or None
+        DC power of the module at that irradiance and temperature; null in the same cases [W].
+    ratios : sequence of RatioAtIrradiance
+        The microinverters, in the order of the request.
+    """
+
+    season: Literal["year", "december_to_february", "march_to_may", "june_to_august", "september_to_november"]
+    poa_kwh_m2: float
+    irradiance_w_m2: float
+    temp_cell_c: float | None
+    module_power_w: float | None
+    ratios: Sequence[RatioAtIrradiance]
+
+
+@dataclass(frozen=True, kw_only=True, slots=True, repr=False)
+class FaceClimate(Model):
+    """
+    Irradiation of one face.
+
+    Attributes
+    ----------
+    face : str
+        Name of the face.
+    poa_kwh_m2_by_month : sequence of float
+        Plane-of-array irradiation, January to December [kWh/m2].
+    poa_kwh_m2 : Range
+        Yearly plane-of-array irradiation, with the range of single years [kWh/m2].
+    level_lower_edges_w_m2 : sequence of float
+        Lower edges of the irradiance levels [W/m2].
+    energy_share_by_level : sequence of float
+        Share of the yearly irradiation at each irradiance level, 0 to 1 [1].
+    seasons : sequence of SeasonIrradiation
+        The year, then its seasons.
+    """
+
+    face: str
+    poa_kwh_m2_by_month: Sequence[float]
+    poa_kwh_m2: Range
+    level_lower_edges_w_m2: Sequence[float]
+    energy_share_by_level: Sequence[float]
+    seasons: Sequence[SeasonIrradiation]
+
+
+@dataclass(frozen=True, kw_only=True, slots=True, repr=False)
+class SiteClimateResult(SiteClimateResultTables):
+    """
+    Irradiation, temperatures and turbidity of a site.
+
+    Attributes
+    ----------
+    assumptions : sequence of Assumption
+        Inputs that the request left out.
+    cautions : sequence of str
+        Plain sentences that must stay with the result.
+    method : sequence of Method
+        Models used.
+    climate : ClimateUsed
+        Where the year's weather comes from.
+    horizontal : HorizontalClimate
+        Irradiation on the horizontal, and air temperature.
+    linke_turbidity_by_month : sequence of float or None
+        Linke turbidity, January to December; null where the maps have no data.
+    design_temperatures : DesignTemperatures
+        Temperatures to design for.
+    nearest_station : mapping
+        Nearest usable file of the operator's folder within its limit; null where there is none.
+    faces : sequence of FaceClimate
+        The faces, in the order of the request.
+    """
+
+    assumptions: Sequence[Assumption]
+    cautions: Sequence[str]
+    method: Sequence[Method]
+    climate: ClimateUsed
+    horizontal: HorizontalClimate
+    linke_turbidity_by_month: Sequence[float] | None
+    design_temperatures: DesignTemperatures
+    nearest_station: StationUsed | None
+    faces: Sequence[FaceClimate]
+
+
+@dataclass(frozen=True, kw_only=True, slots=True, repr=False)
+class SizingRequest(Model):
+    """
+    One module, its candidate microinverters and the site.
+
+    Attributes
+    ----------
+    site : Site
+        Where the building stands.
+    module : Module
+        The module.
+    microinverters : sequence of Microinverter
+        The candidates.
+    mounting : {"close_roof", "open_rack", "insulated_back", "open_rack_faiman"}, optional
+        Mounting, which determines the cell temperature: close_roof: close roof mount, Sandia glass/glass coefficients;
+        open_rack: open rack, Sandia glass/polymer coefficients; insulated_back: in the roof with an insulated back, Sandia
+        glass/polymer coefficients; open_rack_faiman: open rack, Faiman's mean heat loss factors; default "close_roof" (the
+        usual pitched roof).
+    region : str, optional
+        Region whose rules apply; default "international" (international standards, where no national code is named);
+        `list_regions` lists them.
+    modules_per_input : int, optional
+        Modules in series on each input; default 1 (one module on each input); at least 1 and at most 4.
+    cold_voltage_method : {"module_coefficient", "code_table"}, optional
+        Method for the cold open-circuit voltage: the module's own coefficient, or the table of the region's code; default
+        "module_coefficient" (the module's own coefficient where its maker gives one).
+    faces : sequence of Face, optional
+        Faces, for the DC/AC ratio at the site's irradiance; the checks in heat then use their mountings too.
+    weather : BuiltInClimate or MonthlyTotals or NearestStation or HourlyWeather or WeatherFile, optional
+        The year's weather: the built-in climate, monthly totals, the operator's nearest station, hourly arrays, or the text
+        of an EPW or TMY3 file; default {"kind": "climate"} (the built-in climate, as no other weather was given).
+    transposition : {"perez_1990", "hay_davies_1980", "isotropic"}, optional
+        Transposition model: gives plane-of-array irradiance from horizontal irradiance; default "perez_1990" (the most
+        widely validated of the three).
+    """
+
+    site: Site | Mapping[str, Any]
+    module: Module | Mapping[str, Any]
+    microinverters: Sequence[Microinverter | Mapping[str, Any]]
+    mounting: Literal["close_roof", "open_rack", "insulated_back", "open_rack_faiman"] | None = None
+    region: str | None = None
+    modules_per_input: int | None = None
+    cold_voltage_method: Literal["module_coefficient", "code_table"] | None = None
+    faces: Sequence[Face | Mapping[str, Any]] | None = None
+    weather: BuiltInClimate | MonthlyTotals | NearestStation | HourlyWeather | WeatherFile | Mapping[str, Any] | None = None
+    transposition: Literal["perez_1990", "hay_davies_1980", "isotropic"] | None = None
+
+
+@dataclass(frozen=True, kw_only=True, slots=True, repr=False)
+class Check(Figures):
+    """
+    One electrical check.
+
+    Attributes
+    ----------
+    name : str
+        Name of the check.
+    face : str or None
+        Name of the face that it is for; null for the pairing.
+    value : float
+        Computed value, in `unit`.
+    limit : float or None
+        Limit of the check, in `unit`; null where there is none.
+    unit : str
+        Unit of value, limit and margin.
+    margin : float or None
+        Distance to the limit, positive on the safe side; null where there is none.
+    verdict : {"ok", "caution", "fail"}
+        Verdict.
+    source : str
+        Source of the value or the limit.
+    explanation : str
+        What is compared, and why.
+    """
+
+    name: str
+    face: str | None
+    value: float
+    limit: float | None
+    unit: str
+    margin: float | None
+    verdict: Literal["ok", "caution", "fail"]
+    source: str
+    explanation: str
+
+
+@dataclass(frozen=True, kw_only=True, slots=True, repr=False)
+class PairingSizing(Model):
+    """
+    One pairing.
+
+    Attributes
+    ----------
+    microinverter : str
+        Name of the microinverter.
+    verdict : {"ok", "caution", "fail"}
+        Worst verdict of the checks.
+    checks : sequence of Check
+        The checks, the most severe verdict first.
+    """
+
+    microinverter: str
+    verdict: Literal["ok", "caution", "fail"]
+    checks: Sequence[Check]
+
+
+@dataclass(frozen=True, kw_only=True, slots=True, repr=False)
+class SizingResult(SizingResultTables):
+    """
+    Checks of every pairing.
+
+    Attributes
+    ----------
+    assumptions : sequence of Assumption
+        Inputs that the request left out.
+    cautions : sequence of str
+        Plain sentences that must stay with the result.
+    method : sequence of Method
+        Models used.
+    module : str
+        Name of the module.
+    place : str
+        Country or area whose rules were applied.
+    edition : str
+        Edition of these rules.
+    design_temperatures : DesignTemperatures
+        Design temperatures of the checks.
+    pairings : sequence of PairingSizing
+        The pairings, in the order of the request.
+    """
+
+    assumptions: Sequence[Assumption]
+    cautions: Sequence[str]
+    method: Sequence[Method]
+    module: str
+    place: str
+    edition: str
+    design_temperatures: DesignTemperatures
+    pairings: Sequence[PairingSizing]
+
+
+@dataclass(frozen=True, kw_only=True, slots=True, repr=False)
+class ClippingRequest(Model):
+    """
+    Faces with one module, and the microinverters to compare.
+
+    Attributes
+    ----------
+    site : Site
+        Where the building stands.
+    weather : BuiltInClimate or MonthlyTotals or NearestStation or HourlyWeather or WeatherFile, optional
+        The year's weather: the built-in climate, monthly totals, the operator's nearest station, hourly arrays, or the text
+        of an EPW or TMY3 file; default {"kind": "climate"} (the built-in climate, as no other weather was given).
+    module : Module
+        The module.
+    microinverters : sequence of Microinverter
+        The candidates.
+    faces : sequence of Face
+        The faces of the roof.
+    modules_per_input : int, optional
+        Modules in series on each input; default 1 (one module on each input); at least 1 and at most 4.
+    degradation_percent_per_year : float, optional
+        Power that the module loses from each year to the next, compounding [%]; default 0.5 (median of some 2000 rates,
+        Jordan and Kurtz 2013, 10.1002/pip.1182); at least 0 and at most 5.
+    transposition : {"perez_1990", "hay_davies_1980", "isotropic"}, optional
+        Transposition model: gives plane-of-array irradiance from horizontal irradiance; default "perez_1990" (the most
+        widely validated of the three).
+    """
+
+    site: Site | Mapping[str, Any]
+    module: Module | Mapping[str, Any]
+    microinverters: Sequence[Microinverter | Mapping[str, Any]]
+    faces: Sequence[Face | Mapping[str, Any]]
+    weather: BuiltInClimate | MonthlyTotals | NearestStation | HourlyWeather | WeatherFile | Mapping[str, Any] | None = None
+    modules_per_input: int | None = None
+    degradation_percent_per_year: float | None = None
+    transposition: Literal["perez_1990", "hay_davies_1980", "isotropic"] | None = None
+
+
+@dataclass(frozen=True, kw_only=True, slots=True, repr=False)
+class SubhourlyUsed(Model):
+    """
+    Subhourly variability that was used.
+
+    Attributes
+    ----------
+    origin : str, one of the words of its type
+        How the irradiance was obtained.
+    variability_added_share : float
+        Share of the subhourly variability that irradiance of this origin lacks and that was added, 0 to 1.
+    linke_turbidity : float
+        Mean Linke turbidity of the clear-sky model.
+    turbidity_from_hours_share : float
+        Share of hours whose turbidity follows from their own irradiance, 0 to 1.
+    """
+
+    origin: Literal[
+        "measured_hourly",
+        "measured_global_only",
+        "satellite_15_min",
+        "satellite_30_min",
+        "satellite_60_min",
+        "reanalysis",
+        "representative_days",
+    ]
+    variability_added_share: float
+    linke_turbidity: float
+    turbidity_from_hours_share: float
+
+
+@dataclass(frozen=True, kw_only=True, slots=True, repr=False)
+class FaceIrradiation(Model):
+    """
+    Irradiation of a face.
+
+    Attributes
+    ----------
+    poa_kwh_m2 : float
+        Yearly plane-of-array irradiation [kWh/m2].
+    poa_kwh_m2_by_month : sequence of float
+        Plane-of-array irradiation, January to December [kWh/m2].
+    effective_irradiation_kwh_m2 : float
+        Yearly irradiation that reaches the cells after shading, soiling and reflection [kWh/m2].
+    energy_weighted_irradiance_w_m2 : float
+        Energy-weighted mean irradiance of the year [W/m2].
+    """
+
+    poa_kwh_m2: float
+    poa_kwh_m2_by_month: Sequence[float]
+    effective_irradiation_kwh_m2: float
+    energy_weighted_irradiance_w_m2: float
+
+
+@dataclass(frozen=True, kw_only=True, slots=True, repr=False)
+class Balance(Figures):
+    """
+    An energy balance: `available_kwh` minus all losses is `delivered_kwh`.
+
+    Attributes
+    ----------
+    available_kwh : float
+        At the maximum power point of the module [kWh].
+    start_up_kwh : float
+        Lost because the voltage or power was too low to start [kWh].
+    voltage_window_kwh : float
+        Lost because the operating window kept the module off its maximum power point [kWh].
+    input_current_limit_kwh : float
+        Lost because the input current was at its limit [kWh].
+    conversion_kwh : float
+        Lost in conversion, before clipping [kWh].
+    clipping_kwh : float
+        Lost because AC output was at its limit [kWh].
+    thermal_derating_kwh : float
+        Lost because heat lowered the AC limit further [kWh].
+    night_draw_kwh : float
+        Drawn from the grid while delivering nothing [kWh].
+    delivered_kwh : float
+        Delivered to the AC side, net of the night draw [kWh].
+    """
+
+    available_kwh: float
+    start_up_kwh: float
+    voltage_window_kwh: float
+    input_current_limit_kwh: float
+    conversion_kwh: float
+    clipping_kwh: float
+    thermal_derating_kwh: float
+    night_draw_kwh: float
+    delivered_kwh: float
+
+
+@dataclass(frozen=True, kw_only=True, slots=True, repr=False)
+class Duration(DurationTables):
+    """
+    Power duration curve before the AC limit, for one module.
+
+    Attributes
+    ----------
+    ac_power_w : sequence of float
+        Levels of AC power, rising from zero [W].
+    hours_h : sequence of float
+        Hours of the year with at least that power [h].
+    """
+
+    ac_power_w: Sequence[float]
+    hours_h: Sequence[float]
+
+
+@dataclass(frozen=True, kw_only=True, slots=True, repr=False)
+class AgedYear(Model):
+    """
+    One year of the module's life.
+
+    Attributes
+    ----------
+    year : int
+        Year of the module's life, from 1.
+    remaining_share : float
+        Module power over that of the first year, 0 to 1.
+    clipped_share : float
+        Clipping as a share of the AC energy without a limit, 0 to 1.
+    delivered_kwh : float
+        Delivered to the AC side, net of the night draw [kWh].
+    """
+
+    year: int
+    remaining_share: float
+    clipped_share: float
+    delivered_kwh: float
+
+
+@dataclass(frozen=True, kw_only=True, slots=True, repr=False)
+class PairingYear(PairingYearTables):
+    """
+    A year of one module with one microinverter.
+
+    Attributes
+    ----------
+    year : Balance
+        The year.
+    months : sequence of Balance
+        January to December.
+    clipped_hours_h : float
+        Hours at the AC limit [h].
+    clipped_kwh_by_month_hour : sequence of sequence of float
+        Clipped energy: 12 months of 24 hours of the day in standard time [kWh].
+    duration : Duration
+        Power duration curve, to compare with the AC limit.
+    ageing : sequence of AgedYear
+        Years 1, 10 and 25 of the module's life.
+    """
+
+    year: Balance
+    months: Sequence[Balance]
+    clipped_hours_h: float
+    clipped_kwh_by_month_hour: Sequence[Sequence[float]]
+    duration: Duration
+    ageing: Sequence[AgedYear]
+
+
+@dataclass(frozen=True, kw_only=True, slots=True, repr=False)
+class PairingClipping(Model):
+    """
+    One microinverter on a face.
+
+    Attributes
+    ----------
+    microinverter : str
+        Name of the microinverter.
+    ac_limit_per_module_w : float
+        AC limit per module [W].
+    clipped_share : Range
+        Clipping as a share of the AC energy without a limit, 0 to 1, with subhourly variability.
+    clipped_share_hourly_means : float
+        The same from hourly means, without subhourly variability.
+    per_module : PairingYear
+        Energy of one module.
+    """
+
+    microinverter: str
+    ac_limit_per_module_w: float
+    clipped_share: Range
+    clipped_share_hourly_means: float
+    per_module: PairingYear
+
+
+@dataclass(frozen=True, kw_only=True, slots=True, repr=False)
+class FaceClipping(Model):
+    """
+    One face with every microinverter.
+
+    Attributes
+    ----------
+    face : str
+        Name of the face.
+    module_count : int
+        Modules on the face.
+    irradiation : FaceIrradiation
+        Irradiation of the face.
+    pairings : sequence of PairingClipping
+        The microinverters, in the order of the request.
+    """
+
+    face: str
+    module_count: int
+    irradiation: FaceIrradiation
+    pairings: Sequence[PairingClipping]
+
+
+@dataclass(frozen=True, kw_only=True, slots=True, repr=False)
+class RoofTotal(Model):
+    """
+    All faces with the same microinverter.
+
+    Attributes
+    ----------
+    microinverter : str
+        Name of the microinverter.
+    balance : Balance
+        Energy of all modules.
+    delivered_range_kwh : Range
+        Delivered energy of a single year with its range [kWh].
+    clipped_share : Range
+        Clipping as a share of the AC energy without a limit, 0 to 1, with subhourly variability.
+    clipped_share_hourly_means : float
+        The same from hourly means, without subhourly variability.
+    ageing : sequence of AgedYear
+        Years 1, 10 and 25 of the modules' life, of the whole roof.
+    specific_yield_kwh_per_kwp : float
+        Delivered energy per kilowatt of module power [kWh/kWp].
+    """
+
+    microinverter: str
+    balance: Balance
+    delivered_range_kwh: Range
+    clipped_share: Range
+    clipped_share_hourly_means: float
+    ageing: Sequence[AgedYear]
+    specific_yield_kwh_per_kwp: float
+
+
+@dataclass(frozen=True, kw_only=True, slots=True, repr=False)
+class ClippingResult(ClippingResultTables):
+    """
+    Energy of each face and of the roof.
+
+    Attributes
+    ----------
+    assumptions : sequence of Assumption
+        Inputs that the request left out.
+    cautions : sequence of str
+        Plain sentences that must stay with the result.
+    method : sequence of Method
+        Models used.
+    module : str
+        Name of the module.
+    climate : ClimateUsed
+        Where the year's weather comes from.
+    subhourly : SubhourlyUsed
+        Subhourly variability that was used.
+    ghi_kwh_m2 : float
+        Yearly global horizontal irradiation [kWh/m2].
+    faces : sequence of FaceClipping
+        The faces, in the order of the request.
+    totals : sequence of RoofTotal
+        The whole roof for each microinverter, in the order of the request.
+    """
+
+    assumptions: Sequence[Assumption]
+    cautions: Sequence[str]
+    method: Sequence[Method]
+    module: str
+    climate: ClimateUsed
+    subhourly: SubhourlyUsed
+    ghi_kwh_m2: float
+    faces: Sequence[FaceClipping]
+    totals: Sequence[RoofTotal]
+
+
+@dataclass(frozen=True, kw_only=True, slots=True, repr=False)
+class ModuleOffer(Model):
+    """
+    A module and its price.
+
+    Attributes
+    ----------
+    module : Module
+        The module.
+    price : float, optional
+        Price of one module; needed to compare several modules; at least 0 and at most 1e+06.
+    currency : str, optional
+        Currency of the price, ISO 4217, such as EUR; all currencies of a request must be the same; if left out: one
+        currency for every price of the request.
+    """
+
+    module: Module | Mapping[str, Any]
+    price: float | None = None
+    currency: str | None = None
+
+
+@dataclass(frozen=True, kw_only=True, slots=True, repr=False)
+class Candidate(Model):
+    """
+    A microinverter on offer.
+
+    Attributes
+    ----------
+    microinverter : Microinverter
+        The microinverter.
+    price : float, optional
+        Price of one unit; if any is missing, candidates are ranked by energy; at least 0 and at most 1e+06.
+    currency : str, optional
+        Currency of the price, ISO 4217, such as EUR; all currencies of a request must be the same; if left out: one
+        currency for every price of the request.
+    warranty_years : int, optional
+        Years in which a failed unit is replaced free of charge, labour aside; default 10 (common practice, no source); at
+        least 0 and at most 40.
+    failure_percent_per_year : float, optional
+        Share of the units that fails each year; if left out, results show a band from 0.02 to 0.5 %, as no independent rate
+        is published [%]; at least 0 and at most 20.
+    """
+
+    microinverter: Microinverter | Mapping[str, Any]
+    price: float | None = None
+    currency: str | None = None
+    warranty_years: int | None = None
+    failure_percent_per_year: float | None = None
+
+
+@dataclass(frozen=True, kw_only=True, slots=True, repr=False)
+class Tariff(Model):
+    """
+    Energy prices.
+
+    Attributes
+    ----------
+    import_price_per_kwh : float
+        Price of imported energy in the first year; at least 0 and at most 1000.
+    export_price_per_kwh : float
+        Price of exported energy in the first year; negative where exporting costs money; at least -1000 and at most 1000.
+    price_change_percent_per_year : float, optional
+        Change of both prices from each year to the next, compounding [%]; default 0.0 (prices of today, so that
+        discount_rate_percent is a real rate); at least -20 and at most 20.
+    currency : str, optional
+        Currency of both prices, ISO 4217, such as EUR; all currencies of a request must be the same; if left out: one
+        currency for every price of the request.
+    """
+
+    import_price_per_kwh: float
+    export_price_per_kwh: float
+    price_change_percent_per_year: float | None = None
+    currency: str | None = None
+
+
+@dataclass(frozen=True, kw_only=True, slots=True, repr=False)
+class SelectionRequest(Model):
+    """
+    A roof, modules and candidate microinverters with prices, and the terms.
+
+    Attributes
+    ----------
+    site : Site
+        Where the building stands.
+    weather : BuiltInClimate or MonthlyTotals or NearestStation or HourlyWeather or WeatherFile, optional
+        The year's weather: the built-in climate, monthly totals, the operator's nearest station, hourly arrays, or the text
+        of an EPW or TMY3 file; default {"kind": "climate"} (the built-in climate, as no other weather was given).
+    region : str, optional
+        Region whose rules apply; default "international" (international standards, where no national code is named);
+        `list_regions` lists them.
+    modules : sequence of ModuleOffer
+        The modules to compare, each on every face.
+    candidates : sequence of Candidate
+        The microinverters on offer.
+    faces : sequence of Face
+        The faces of the roof.
+    modules_per_input : int, optional
+        Modules in series on each input; default 1 (one module on each input); at least 1 and at most 4.
+    transposition : {"perez_1990", "hay_davies_1980", "isotropic"}, optional
+        Transposition model: gives plane-of-array irradiance from horizontal irradiance; default "perez_1990" (the most
+        widely validated of the three).
+    currency : str, optional
+        Currency of every price of the request, ISO 4217, such as EUR; all currencies of a request must be the same; if left
+        out: one currency for every price of the request.
+    tariff : Tariff, optional
+        Energy prices; if left out, candidates are ranked by energy.
+    share_used_at_home : float, optional
+        Share of the energy that is used at home, 0 to 1; or give load_w; if left out: 0.3 where load_w is not given either:
+        common practice, no source; at least 0 and at most 1.
+    load_w : sequence of float, optional
+        Household load, the power drawn at home: 24 hours of a mean day, 12 such days from January, or every hour of a year
+        from 1 January in standard time, of which each month's mean day is used [W].
+    export_limit_w : float, optional
+        Export limit of the grid connection; if left out, none [W]; at least 0 and at most 1e+07.
+    discount_rate_percent : float, optional
+        Discount rate [%]; default 3.0 (common practice, no source); at least -20 and at most 50.
+    horizon_years : int, optional
+        Years of the comparison; default 25 (common practice, no source); at least 1 and at most 40.
+    degradation_percent_per_year : float, optional
+        Power that the module loses from each year to the next, compounding [%]; default 0.5 (median of some 2000 rates,
+        Jordan and Kurtz 2013, 10.1002/pip.1182); at least 0 and at most 5.
+    failure_percent_per_year : float, optional
+        Share of the units that fails each year; if left out, results show a band from 0.02 to 0.5 %, as no independent rate
+        is published [%]; at least 0 and at most 20.
+    labour_per_visit : float, optional
+        Labour to replace one failed unit; default 0.0 (labour not given: replacements cost the unit alone); at least 0 and
+        at most 1e+06.
+    maintenance_per_year : float, optional
+        Maintenance of the roof in a year; default 0.0 (the same for every candidate); at least 0 and at most 1e+06.
+    other_cost : float, optional
+        All other cost of the roof today; default 0.0 (the same for every candidate); at least 0 and at most 1e+06.
+    second_kind_cost : float, optional
+        Cost of stocking a second kind of microinverter; default 0.0 (not given); at least 0 and at most 1e+06.
+    break_even_pairs : {"every", "recommended"}, optional
+        Pairs to compute the break-even for: the recommended candidate with its neighbours by AC power, or every pair of
+        neighbours; default "recommended" (the pairs that decide the choice; every pair takes longer).
+    """
+
+    site: Site | Mapping[str, Any]
+    modules: Sequence[ModuleOffer | Mapping[str, Any]]
+    candidates: Sequence[Candidate | Mapping[str, Any]]
+    faces: Sequence[Face | Mapping[str, Any]]
+    weather: BuiltInClimate | MonthlyTotals | NearestStation | HourlyWeather | WeatherFile | Mapping[str, Any] | None = None
+    region: str | None = None
+    modules_per_input: int | None = None
+    transposition: Literal["perez_1990", "hay_davies_1980", "isotropic"] | None = None
+    currency: str | None = None
+    tariff: Tariff | Mapping[str, Any] | None = None
+    share_used_at_home: float | None = None
+    load_w: Sequence[float] | None = None
+    export_limit_w: float | None = None
+    discount_rate_percent: float | None = None
+    horizon_years: int | None = None
+    degradation_percent_per_year: float | None = None
+    failure_percent_per_year: float | None = None
+    labour_per_visit: float | None = None
+    maintenance_per_year: float | None = None
+    other_cost: float | None = None
+    second_kind_cost: float | None = None
+    break_even_pairs: Literal["every", "recommended"] | None = None
+
+
+@dataclass(frozen=True, kw_only=True, slots=True, repr=False)
+class Scenario(Model):
+    """
+    One changed input.
+
+    Attributes
+    ----------
+    name : str
+        The change.
+    first : str
+        Candidate that is best with it.
+    regret : float
+        Its lead over the recommended candidate, in the unit of the margin.
+    """
+
+    name: str
+    first: str
+    regret: float
+
+
+@dataclass(frozen=True, kw_only=True, slots=True, repr=False)
+class Recommendation(Model):
+    """
+    The recommendation.
+
+    Attributes
+    ----------
+    standing : {"decided", "close", "depends", "none_passes"}
+        How certain the recommendation is.
+    sentence : str
+        The recommendation in one sentence.
+    module : str or None
+        Name of the module; null where none passes.
+    microinverter : str or None
+        Name of the microinverter; null where none passes.
+    runner_up : str or None
+        Second-best candidate; null without one.
+    margin : float or None
+        Lead over the second-best candidate; null without one.
+    margin_unit : str or None
+        Unit of the margin: the currency (present value), or kWh over the horizon.
+    depends_on : sequence of str
+        Changes that would alter the recommendation, the largest effect first.
+    scenarios : sequence of Scenario
+        All changes that were tried.
+    """
+
+    standing: Literal["decided", "close", "depends", "none_passes"]
+    sentence: str
+    module: str | None
+    microinverter: str | None
+    runner_up: str | None
+    margin: float | None
+    margin_unit: str | None
+    depends_on: Sequence[str]
+    scenarios: Sequence[Scenario]
+
+
+@dataclass(frozen=True, kw_only=True, slots=True, repr=False)
+class CandidateEnergy(Model):
+    """
+    Energy of one candidate on the whole roof.
+
+    Attributes
+    ----------
+    first_year : Balance
+        Energy balance of the first year.
+    delivered_range_kwh : Range
+        Delivered energy of a single year with its range [kWh].
+    lifetime_kwh : float
+        Delivered energy over the horizon, with ageing of the modules [kWh].
+    lifetime_range_kwh : Range
+        Delivered energy over the horizon with its range [kWh].
+    delivered_kwh_by_year : sequence of float
+        Delivered energy of each year [kWh].
+    used_at_home_kwh : float
+        Used at home in the first year, minus the night draw [kWh].
+    exported_kwh : float
+        Exported in the first year [kWh].
+    cut_kwh : float
+        Cut by the export limit in the first year [kWh].
+    """
+
+    first_year: Balance
+    delivered_range_kwh: Range
+    lifetime_kwh: float
+    lifetime_range_kwh: Range
+    delivered_kwh_by_year: Sequence[float]
+    used_at_home_kwh: float
+    exported_kwh: float
+    cut_kwh: float
+
+
+@dataclass(frozen=True, kw_only=True, slots=True, repr=False)
+class MoneyRange(Figures):
+    """
+    An amount and its expected range.
+
+    Attributes
+    ----------
+    value : float
+        The amount, in the caller's currency.
+    low : float
+        Lower end of the range, in the caller's currency.
+    high : float
+        Upper end of the range, in the caller's currency.
+    covers : str
+        What the range covers, and what it leaves out.
+    """
+
+    value: float
+    low: float
+    high: float
+    covers: str
+
+
+@dataclass(frozen=True, kw_only=True, slots=True, repr=False)
+class StepUp(Model):
+    """
+    Comparison with the cheapest candidate that passes.
+
+    Attributes
+    ----------
+    extra_cost : float
+        Extra cost today, in the caller's currency.
+    extra_energy_kwh : float
+        Extra energy over the horizon [kWh].
+    simple_payback_years : float or None
+        Years until the extra energy has paid the extra cost; null if never [years].
+    discounted_payback_years : float or None
+        The same with discounted gains [years].
+    rate_of_return : float or None
+        Internal rate of return of the extra cost, as a share per year; null without one.
+    """
+
+    extra_cost: float
+    extra_energy_kwh: float
+    simple_payback_years: float | None
+    discounted_payback_years: float | None
+    rate_of_return: float | None
+
+
+@dataclass(frozen=True, kw_only=True, slots=True, repr=False)
+class CandidateMoney(Model):
+    """
+    Costs and value of one candidate.
+
+    Attributes
+    ----------
+    units_price : float
+        Price of all units today, in the caller's currency.
+    net_present_value : float
+        Net present value: energy minus all costs, in the caller's currency.
+    net_present_value_range : MoneyRange
+        Net present value with its range.
+    lifetime_cost : float
+        Present value of all costs over the horizon, in the caller's currency.
+    lifetime_cost_per_kwh : float or None
+        Lifetime cost over discounted useful energy, in the caller's currency; null without energy or the module's price.
+    step_up : StepUp
+        Comparison with the cheapest candidate that passes.
+    """
+
+    units_price: float
+    net_present_value: float
+    net_present_value_range: MoneyRange
+    lifetime_cost: float
+    lifetime_cost_per_kwh: float | None
+    step_up: StepUp
+
+
+@dataclass(frozen=True, kw_only=True, slots=True, repr=False)
+class Replacements(Model):
+    """
+    Units that fail within the horizon.
+
+    Attributes
+    ----------
+    expected : float
+        Expected number of failures.
+    low : int
+        Lower end of the range.
+    high : int
+        Upper end of the range.
+    chance_of_any : float
+        Probability that at least one fails, 0 to 1.
+    failure_share_per_year : float
+        Yearly failure rate used, 0 to 1.
+    covers : str
+        What the range covers.
+    """
+
+    expected: float
+    low: int
+    high: int
+    chance_of_any: float
+    failure_share_per_year: float
+    covers: str
+
+
+@dataclass(frozen=True, kw_only=True, slots=True, repr=False)
+class CandidateResult(Model):
+    """
+    One microinverter on one module.
+
+    Attributes
+    ----------
+    module : str
+        Name of the module.
+    microinverter : str
+        Name of the microinverter.
+    verdict : {"ok", "caution", "fail"}
+        Worst verdict of its electrical checks; a pairing that fails is not ranked.
+    reasons : sequence of Check
+        The checks that are not ok.
+    rank : int or None
+        Rank from 1; null where it fails.
+    unit_count : int
+        Units on the roof.
+    mass_kg : float
+        Mass of all units [kg].
+    warranty_years : int
+        Years of warranty.
+    energy : mapping
+        Energy; null where it fails.
+    money : mapping
+        Costs and value; null where it fails or a price or the tariff is missing.
+    replacements : mapping
+        Expected replacements; null where it fails.
+    """
+
+    module: str
+    microinverter: str
+    verdict: Literal["ok", "caution", "fail"]
+    reasons: Sequence[Check]
+    rank: int | None
+    unit_count: int
+    mass_kg: float
+    warranty_years: int
+    energy: CandidateEnergy | None
+    money: CandidateMoney | None
+    replacements: Replacements | None
+
+
+@dataclass(frozen=True, kw_only=True, slots=True, repr=False)
+class BreakEvenPower(Model):
+    """
+    Module power above which the larger microinverter pays.
+
+    Attributes
+    ----------
+    pays : {"always", "never", "above"}
+        Where on the curve the larger microinverter pays: always, never, or above value_w.
+    value_w : float or None
+        Break-even power; null where it pays always or never [W].
+    low_w : float
+        Lower end of its range [W].
+    high_w : float
+        Upper end of its range [W].
+    covers : str
+        What the range covers.
+    """
+
+    pays: Literal["always", "never", "above"]
+    value_w: float | None
+    low_w: float
+    high_w: float
+    covers: str
+
+
+@dataclass(frozen=True, kw_only=True, slots=True, repr=False)
+class PriceGap(Model):
+    """
+    Price difference up to which the larger microinverter pays.
+
+    Attributes
+    ----------
+    value : float
+        Break-even price difference: larger unit minus smaller units for the same number of modules, in the caller's
+        currency.
+    low : float
+        Lower end of its range, in the caller's currency.
+    high : float
+        Upper end of its range, in the caller's currency.
+    asked : float
+        Price difference in the request, in the caller's currency.
+    covers : str
+        What the range covers.
+    """
+
+    value: float
+    low: float
+    high: float
+    asked: float
+    covers: str
+
+
+@dataclass(frozen=True, kw_only=True, slots=True, repr=False)
+class PlaceBreakEven(Model):
+    """
+    Break-even of the roof or of one face.
+
+    Attributes
+    ----------
+    face : str or None
+        Name of the face, computed by itself; null for the whole roof.
+    power : BreakEvenPower
+        Module power above which the larger pays.
+    price_gap : PriceGap
+        Price difference up to which the larger pays with the module of the request.
+    gains : sequence of float
+        Gain of the larger at each power of the curve: present value, in the caller's currency.
+    """
+
+    face: str | None
+    power: BreakEvenPower
+    price_gap: PriceGap
+    gains: Sequence[float]
+
+
+@dataclass(frozen=True, kw_only=True, slots=True, repr=False)
+class BreakEven(Model):
+    """
+    Break-even of two candidates that are neighbours by AC power, on one module.
+
+    Attributes
+    ----------
+    module : str
+        Name of the module; the curve scales its current.
+    smaller : str
+        Name of the smaller microinverter.
+    larger : str
+        Name of the larger microinverter.
+    module_power_w : sequence of float
+        Module powers of the curve [W].
+    places : sequence of PlaceBreakEven
+        The whole roof, then each face where there are several.
+    """
+
+    module: str
+    smaller: str
+    larger: str
+    module_power_w: Sequence[float]
+    places: Sequence[PlaceBreakEven]
+
+
+@dataclass(frozen=True, kw_only=True, slots=True, repr=False)
+class FaceChoice(Model):
+    """
+    The microinverter for one face.
+
+    Attributes
+    ----------
+    face : str
+        Name of the face.
+    microinverter : str
+        Name of the microinverter.
+    """
+
+    face: str
+    microinverter: str
+
+
+@dataclass(frozen=True, kw_only=True, slots=True, repr=False)
+class MixedChoice(Model):
+    """
+    A microinverter for each face, of at most two kinds.
+
+    Attributes
+    ----------
+    module : str
+        Name of the module.
+    choices : sequence of FaceChoice
+        The best microinverter for each face.
+    saving : float
+        Gain over one kind for all faces, before the cost of a second kind, in the caller's currency.
+    second_kind_cost : float
+        Cost of stocking a second kind, in the caller's currency.
+    worthwhile : bool
+        Whether the saving exceeds that cost.
+    sentence : str
+        The same in a sentence.
+    """
+
+    module: str
+    choices: Sequence[FaceChoice]
+    saving: float
+    second_kind_cost: float
+    worthwhile: bool
+    sentence: str
+
+
+@dataclass(frozen=True, kw_only=True, slots=True, repr=False)
+class Sensitivity(Model):
+    """
+    The value of one input at which the recommendation changes.
+
+    Attributes
+    ----------
+    name : str
+        Name of the input.
+    unit : str
+        Its unit.
+    now : float
+        Current value.
+    then : float or None
+        Nearest value at which another candidate is best; null where none was found.
+    first_then : str or None
+        Candidate that is then best.
+    low : float
+        Lowest value tried.
+    high : float
+        Highest value tried.
+    """
+
+    name: str
+    unit: str
+    now: float
+    then: float | None
+    first_then: str | None
+    low: float
+    high: float
+
+
+@dataclass(frozen=True, kw_only=True, slots=True, repr=False)
+class CutEnergy(Model):
+    """
+    Energy of one candidate that the export limit cuts.
+
+    Attributes
+    ----------
+    module : str
+        Name of the module.
+    microinverter : str
+        Name of the microinverter.
+    cut_first_year_kwh : float
+        Cut in the first year [kWh].
+    cut_lifetime_kwh : float
+        Cut over the horizon [kWh].
+    needless_beside : str or None
+        A smaller, cheaper candidate that yields as much under the limit, within 0.1 %; null without one.
+    """
+
+    module: str
+    microinverter: str
+    cut_first_year_kwh: float
+    cut_lifetime_kwh: float
+    needless_beside: str | None
+
+
+@dataclass(frozen=True, kw_only=True, slots=True, repr=False)
+class ExportLimit(Model):
+    """
+    Energy that the export limit cuts.
+
+    Attributes
+    ----------
+    export_limit_w : float
+        Export limit of the grid connection [W].
+    candidates : sequence of CutEnergy
+        Each candidate that passes.
+    sentence : str
+        The same in a sentence.
+    """
+
+    export_limit_w: float
+    candidates: Sequence[CutEnergy]
+    sentence: str
+
+
+@dataclass(frozen=True, kw_only=True, slots=True, repr=False)
+class Change(Model):
+    """
+    What would have to change for a pairing to pass.
+
+    Attributes
+    ----------
+    module : str
+        Name of the module.
+    microinverter : str
+        Name of the microinverter.
+    check : str
+        Name of the failing check.
+    value : float
+        Value of the check, in `unit`.
+    limit : float
+        Limit of the check, in `unit`.
+    unit : str
+        Unit of value and limit.
+    sentence : str
+        The same in a sentence.
+    """
+
+    module: str
+    microinverter: str
+    check: str
+    value: float
+    limit: float
+    unit: str
+    sentence: str
+
+
+@dataclass(frozen=True, kw_only=True, slots=True, repr=False)
+class SelectionResult(SelectionResultTables):
+    """
+    The recommendation and its basis.
+
+    Attributes
+    ----------
+    assumptions : sequence of Assumption
+        Inputs that the request left out.
+    cautions : sequence of str
+        Plain sentences that must stay with the result.
+    method : sequence of Method
+        Models used.
+    ranked_by : {"net present value", "energy"}
+        Criterion of the ranking.
+    recommendation : Recommendation
+        The recommendation.
+    candidates : sequence of CandidateResult
+        Every pairing in the order of the request, module by module.
+    break_evens : sequence of BreakEven
+        Break-evens of neighbours by AC power, for each module; empty without prices and tariff.
+    mixed_choices : sequence of MixedChoice
+        Mixed choice for each module; empty without prices and tariff, for one face or one candidate.
+    sensitivities : sequence of Sensitivity
+        Inputs that could change the recommendation; empty without prices and tariff or a second candidate.
+    export_limit : mapping
+        Energy that the export limit cuts; null without a limit.
+    what_would_have_to_change : sequence of Change
+        Where no candidate passes: the failing checks, fewest first.
+    climate : ClimateUsed
+        Where the year's weather comes from.
+    design_temperatures : DesignTemperatures
+        Design temperatures of the checks.
+    place : str
+        Country or area whose rules were applied.
+    edition : str
+        Edition of these rules.
+    """
+
+    assumptions: Sequence[Assumption]
+    cautions: Sequence[str]
+    method: Sequence[Method]
+    ranked_by: Literal["net present value", "energy"]
+    recommendation: Recommendation
+    candidates: Sequence[CandidateResult]
+    break_evens: Sequence[BreakEven]
+    mixed_choices: Sequence[MixedChoice]
+    sensitivities: Sequence[Sensitivity]
+    export_limit: ExportLimit | None
+    what_would_have_to_change: Sequence[Change]
+    climate: ClimateUsed
+    design_temperatures: DesignTemperatures
+    place: str
+    edition: str
+
+
+@dataclass(frozen=True, kw_only=True, slots=True, repr=False)
+class Point(Model):
+    """
+    A corner in the plane of the face.
+
+    Attributes
+    ----------
+    x_m : float
+        Distance along the eaves, to the right [m]; at least -200 and at most 200.
+    y_m : float
+        Distance up the slope [m]; at least -200 and at most 200.
+    """
+
+    x_m: float
+    y_m: float
+
+
+@dataclass(frozen=True, kw_only=True, slots=True, repr=False)
+class Obstruction(Model):
+    """
+    An obstruction on the face.
+
+    Attributes
+    ----------
+    outline : sequence of Point
+        Its corners, in order.
+    """
+
+    outline: Sequence[Point | Mapping[str, Any]]
+
+
+@dataclass(frozen=True, kw_only=True, slots=True, repr=False)
+class LayoutRequest(Model):
+    """
+    A face by its width and height or by its outline, and a module.
+
+    Attributes
+    ----------
+    width_m : float, optional
+        Width of a rectangular face, along the eaves [m]; at most 200.
+    height_m : float, optional
+        Height of a rectangular face, along the slope [m]; at most 200.
+    outline : sequence of Point, optional
+        Corners of the face in order, in place of width_m and height_m; the last is joined to the first.
+    obstructions : sequence of Obstruction, optional
+        Chimneys, windows and the like; they may extend beyond the outline; default [] (a face without obstructions).
+    orientation : {"portrait", "landscape", "best"}, optional
+        Longer side up the slope (portrait), along the eaves (landscape), or the one with more modules (best); default
+        "best" (the orientation in which more modules fit; portrait if both fit as many).
+    edge_distance_m : float, optional
+        Distance of modules from the outline [m]; default 0.3 (common practice, no source); at least 0 and at most 10.
+    obstruction_distance_m : float, optional
+        Distance of modules from obstructions [m]; default 0.3 (common practice, no source); at least 0 and at most 10.
+    column_gap_m : float, optional
+        Gap between modules of a row [m]; default 0.02 (common practice, no source); at least 0 and at most 2.
+    row_gap_m : float, optional
+        Gap between rows [m]; default 0.02 (common practice, no source); at least 0 and at most 10.
+    module_length_m : float
+        Length of the module's longer side [m]; at least 0.2 and at most 3.
+    module_width_m : float
+        Length of the module's shorter side [m]; at least 0.2 and at most 2.
+    """
+
+    module_length_m: float
+    module_width_m: float
+    width_m: float | None = None
+    height_m: float | None = None
+    outline: Sequence[Point | Mapping[str, Any]] | None = None
+    obstructions: Sequence[Obstruction | Mapping[str, Any]] | None = None
+    orientation: Literal["portrait", "landscape", "best"] | None = None
+    edge_distance_m: float | None = None
+    obstruction_distance_m: float | None = None
+    column_gap_m: float | None = None
+    row_gap_m: float | None = None
+
+
+@dataclass(frozen=True, kw_only=True, slots=True, repr=False)
+class PlacedModule(Model):
+    """
+    Position of one module.
+
+    Attributes
+    ----------
+    row : int
+        Row, counted from the eaves from 1.
+    column : int
+        Position in the row, counted from the left from 1.
+    x_m : float
+        Lower left corner, along the eaves [m].
+    y_m : float
+        Lower left corner, up the slope [m].
+    """
+
+    row: int
+    column: int
+    x_m: float
+    y_m: float
+
+
+@dataclass(frozen=True, kw_only=True, slots=True, repr=False)
+class Arrangement(Model):
+    """
+    Modules in one orientation.
+
+    Attributes
+    ----------
+    orientation : {"portrait", "landscape"}
+        Orientation.
+    module_width_m : float
+        A module's extent along the eaves [m].
+    module_height_m : float
+        A module's extent up the slope [m].
+    module_count : int
+        Modules that fit.
+    row_module_counts : sequence of int
+        Modules in each row from the eaves, for the bill of materials.
+    row_segment_counts : sequence of int
+        Groups of adjoining modules in each row: 2 where a chimney divides it.
+    column_count_most : int
+        Modules in the longest row.
+    modules : sequence of PlacedModule
+        Every module, row by row.
+    """
+
+    orientation: Literal["portrait", "landscape"]
+    module_width_m: float
+    module_height_m: float
+    module_count: int
+    row_module_counts: Sequence[int]
+    row_segment_counts: Sequence[int]
+    column_count_most: int
+    modules: Sequence[PlacedModule]
+
+
+@dataclass(frozen=True, kw_only=True, slots=True, repr=False)
+class OrientationCount(Model):
+    """
+    An orientation that was tried.
+
+    Attributes
+    ----------
+    orientation : {"portrait", "landscape"}
+        Orientation.
+    module_count : int
+        Modules that fit.
+    """
+
+    orientation: Literal["portrait", "landscape"]
+    module_count: int
+
+
+@dataclass(frozen=True, kw_only=True, slots=True, repr=False)
+class LayoutResult(LayoutResultTables):
+    """
+    The modules that fit on the face.
+
+    Attributes
+    ----------
+    assumptions : sequence of Assumption
+        Inputs that the request left out.
+    cautions : sequence of str
+        Plain sentences that must stay with the result.
+    method : sequence of Method
+        Models used.
+    arrangement : Arrangement
+        The arrangement with the most modules.
+    tried : sequence of OrientationCount
+        Every orientation that was tried.
+    unit_spacing_m : float
+        Distance from one module of a row to the next, for the trunk cable [m].
+    face_area_m2 : float
+        Area of the face [m2].
+    module_area_m2 : float
+        Area of all modules [m2].
+    covered_share : float
+        Share of the face that the modules cover, 0 to 1.
+    """
+
+    assumptions: Sequence[Assumption]
+    cautions: Sequence[str]
+    method: Sequence[Method]
+    arrangement: Arrangement
+    tried: Sequence[OrientationCount]
+    unit_spacing_m: float
+    face_area_m2: float
+    module_area_m2: float
+    covered_share: float
+
+
+@dataclass(frozen=True, kw_only=True, slots=True, repr=False)
+class ShortCircuitRule(Model):
+    """
+    Factor on the short-circuit current; used by other operations.
+
+    Attributes
+    ----------
+    clause : str
+        Clause or document of the rule.
+    obtained : str
+        How the value was obtained: read where, or from memory.
+    factor : float
+        Factor on the short-circuit current; at least 1 and at most 2.
+    """
+
+    clause: str
+    obtained: str
+    factor: float
+
+
+Factor: TypeAlias = Sequence[float]
+
+
+@dataclass(frozen=True, kw_only=True, slots=True, repr=False)
+class ColdVoltageRule(Model):
+    """
+    Factors on the cold open-circuit voltage; used by other operations.
+
+    Attributes
+    ----------
+    clause : str
+        Clause or document of the rule.
+    obtained : str
+        How the value was obtained: read where, or from memory.
+    factors : sequence of sequence of float, optional
+        Lower edge of each temperature band [degC] with its factor.
+    """
+
+    clause: str
+    obtained: str
+    factors: Sequence[Factor] | None = None
+
+
+@dataclass(frozen=True, kw_only=True, slots=True, repr=False)
+class BranchCircuitRule(Model):
+    """
+    Limits of a branch circuit.
+
+    Attributes
+    ----------
+    clause : str
+        Clause or document of the rule.
+    obtained : str
+        How the value was obtained: read where, or from memory.
+    continuous_current_factor : float
+        Factor on the continuous current; at least 1 and at most 2.
+    device_rating_a : float
+        Rating of its circuit breaker or fuse [A]; at least 1 and at most 125.
+    """
+
+    clause: str
+    obtained: str
+    continuous_current_factor: float
+    device_rating_a: float
+
+
+@dataclass(frozen=True, kw_only=True, slots=True, repr=False)
+class SupplyRule(Model):
+    """
+    Supplies of the region.
+
+    Attributes
+    ----------
+    clause : str
+        Clause or document of the rule.
+    obtained : str
+        How the value was obtained: read where, or from memory.
+    phase_counts : sequence of int
+        Numbers of phases that a supply may have.
+    voltage_v : float
+        Nominal voltage of a unit's circuit [V]; at least 100 and at most 480.
+    """
+
+    clause: str
+    obtained: str
+    phase_counts: Sequence[int]
+    voltage_v: float
+
+
+@dataclass(frozen=True, kw_only=True, slots=True, repr=False)
+class StandardDevicesRule(Model):
+    """
+    Standard ratings of circuit breakers and fuses.
+
+    Attributes
+    ----------
+    clause : str
+        Clause or document of the rule.
+    obtained : str
+        How the value was obtained: read where, or from memory.
+    ratings_a : sequence of float
+        Standard ratings [A].
+    """
+
+    clause: str
+    obtained: str
+    ratings_a: Sequence[float]
+
+
+@dataclass(frozen=True, kw_only=True, slots=True, repr=False)
+class ConductorsRule(Model):
+    """
+    Standard conductors.
+
+    Attributes
+    ----------
+    clause : str
+        Clause or document of the rule.
+    obtained : str
+        How the value was obtained: read where, or from memory.
+    table : str, one of the words of its type
+        Table of standard conductors.
+    """
+
+    clause: str
+    obtained: str
+    table: Literal["iec_60228_class_2", "iec_60228_class_5", "nec_chapter_9_table_8_solid", "nec_chapter_9_table_8_stranded"]
+
+
+@dataclass(frozen=True, kw_only=True, slots=True, repr=False)
+class VoltageRiseRule(Model):
+    """
+    Limit on the voltage rise.
+
+    Attributes
+    ----------
+    clause : str
+        Clause or document of the rule.
+    obtained : str
+        How the value was obtained: read where, or from memory.
+    limit_share : float, optional
+        Limit as a share of the nominal voltage; leave out where the network operator sets it; at most 0.2.
+    """
+
+    clause: str
+    obtained: str
+    limit_share: float | None = None
+
+
+@dataclass(frozen=True, kw_only=True, slots=True, repr=False)
+class PhaseBalanceRule(Model):
+    """
+    Limit on the difference between phases.
+
+    Attributes
+    ----------
+    clause : str
+        Clause or document of the rule.
+    obtained : str
+        How the value was obtained: read where, or from memory.
+    difference_max_va : float, optional
+        Highest difference between two phases; leave out where the network operator sets it [VA].
+    """
+
+    clause: str
+    obtained: str
+    difference_max_va: float | None = None
+
+
+@dataclass(frozen=True, kw_only=True, slots=True, repr=False)
+class ResidualCurrentRule(Model):
+    """
+    Type of the residual-current device.
+
+    Attributes
+    ----------
+    clause : str
+        Clause or document of the rule.
+    obtained : str
+        How the value was obtained: read where, or from memory.
+    type_without_declaration : {"A", "F", "B"}, optional
+        Type where the maker declares nothing.
+    type_if_declared : {"A", "F", "B"}, optional
+        Type where the maker declares that no DC fault current arises.
+    """
+
+    clause: str
+    obtained: str
+    type_without_declaration: Literal["A", "F", "B"] | None = None
+    type_if_declared: Literal["A", "F", "B"] | None = None
+
+
+@dataclass(frozen=True, kw_only=True, slots=True, repr=False)
+class BusbarRule(Model):
+    """
+    Limit on the feed into a busbar beside its main circuit breaker.
+
+    Attributes
+    ----------
+    clause : str
+        Clause or document of the rule.
+    obtained : str
+        How the value was obtained: read where, or from memory.
+    share : float
+        Limit on main circuit breaker plus feed, as a share of the busbar's rating; at least 1 and at most 2.
+    continuous_current_factor : float
+        Factor on the output current; at least 1 and at most 2.
+    """
+
+    clause: str
+    obtained: str
+    share: float
+    continuous_current_factor: float
+
+
+@dataclass(frozen=True, kw_only=True, slots=True, repr=False)
+class CommissioningRule(Model):
+    """
+    Documents of the commissioning.
+
+    Attributes
+    ----------
+    clause : str
+        Clause or document of the rule.
+    obtained : str
+        How the value was obtained: read where, or from memory.
+    documents : sequence of str
+        Documents of the commissioning.
+    """
+
+    clause: str
+    obtained: str
+    documents: Sequence[str]
+
+
+@dataclass(frozen=True, kw_only=True, slots=True, repr=False)
+class FilingRule(Model):
+    """
+    One document to send.
+
+    Attributes
+    ----------
+    document : str
+        Document to send.
+    when : str
+        When it is due.
+    """
+
+    document: str
+    when: str
+
+
+@dataclass(frozen=True, kw_only=True, slots=True, repr=False)
+class RouteRule(Model):
+    """
+    One grid connection procedure. They are tried in order; a limit that is left out does not restrict.
+
+    Attributes
+    ----------
+    clause : str
+        Clause or document of the rule.
+    obtained : str
+        How the value was obtained: read where, or from memory.
+    name : str
+        Name of the procedure.
+    phase_counts : sequence of int, optional
+        Supplies that it applies to, by number of phases.
+    current_per_phase_max_a : float, optional
+        Highest rated current of a phase [A]; at most 10000.
+    power_per_phase_max_va : float, optional
+        Highest power of a phase [VA]; at most 1e+07.
+    several_premises : bool, optional
+        Whether it applies to several premises close by; leave out where that makes no difference.
+    filings : sequence of FilingRule
+        Documents to send, and when.
+    allows : str
+        What the procedure allows.
+    """
+
+    clause: str
+    obtained: str
+    name: str
+    filings: Sequence[FilingRule | Mapping[str, Any]]
+    allows: str
+    phase_counts: Sequence[int] | None = None
+    current_per_phase_max_a: float | None = None
+    power_per_phase_max_va: float | None = None
+    several_premises: bool | None = None
+
+
+@dataclass(frozen=True, kw_only=True, slots=True, repr=False)
+class RegionRules(Model):
+    """
+    Rules of the caller's own region, in the form of the service's rule files.
+
+    Attributes
+    ----------
+    place : str
+        Country or area where the rules apply.
+    edition : str
+        Edition of the rules.
+    short_circuit_current : ShortCircuitRule, optional
+        Not used by this operation; a rule file may have it.
+    cold_voltage : ColdVoltageRule, optional
+        Not used by this operation; a rule file may have it.
+    branch_circuit : BranchCircuitRule
+        Branch circuits.
+    supply : SupplyRule
+        Supplies.
+    standard_devices : StandardDevicesRule
+        Circuit breakers and fuses.
+    conductors : ConductorsRule
+        Conductors.
+    voltage_rise : VoltageRiseRule
+        Voltage rise.
+    phase_balance : PhaseBalanceRule
+        Balance of phases.
+    residual_current : ResidualCurrentRule
+        Residual-current device.
+    busbar : BusbarRule, optional
+        Busbar, where the code has such a rule.
+    commissioning : CommissioningRule
+        Commissioning.
+    routes : sequence of RouteRule
+        Grid connection procedures, in the order of trying.
+    """
+
+    place: str
+    edition: str
+    branch_circuit: BranchCircuitRule | Mapping[str, Any]
+    supply: SupplyRule | Mapping[str, Any]
+    standard_devices: StandardDevicesRule | Mapping[str, Any]
+    conductors: ConductorsRule | Mapping[str, Any]
+    voltage_rise: VoltageRiseRule | Mapping[str, Any]
+    phase_balance: PhaseBalanceRule | Mapping[str, Any]
+    residual_current: ResidualCurrentRule | Mapping[str, Any]
+    commissioning: CommissioningRule | Mapping[str, Any]
+    routes: Sequence[RouteRule | Mapping[str, Any]]
+    short_circuit_current: ShortCircuitRule | Mapping[str, Any] | None = None
+    cold_voltage: ColdVoltageRule | Mapping[str, Any] | None = None
+    busbar: BusbarRule | Mapping[str, Any] | None = None
+
+
+@dataclass(frozen=True, kw_only=True, slots=True, repr=False)
+class CircuitFace(Model):
+    """
+    Modules on one face.
+
+    Attributes
+    ----------
+    name : str
+        Name of the face; unique.
+    module_count : int
+        Modules on the face; at least 1 and at most 1000.
+    unit_spacing_m : float, optional
+        Length of trunk cable from one microinverter to the next [m]; default 1.8 (common practice, no source); at least 0.1
+        and at most 20.
+    """
+
+    name: str
+    module_count: int
+    unit_spacing_m: float | None = None
+
+
+@dataclass(frozen=True, kw_only=True, slots=True, repr=False)
+class CircuitsRequest(Model):
+    """
+    A roof's faces with their modules, and the terms.
+
+    Attributes
+    ----------
+    phase_count : int, optional
+        Phases of the supply over which the units are distributed; default 1 (a single-phase supply); at least 1 and at most
+        3.
+    device_rating_a : float, optional
+        Rating of a branch circuit's circuit breaker or fuse [A]; if left out: the region's rules; at least 1 and at most
+        125.
+    continuous_current_factor : float, optional
+        Factor on the continuous current of a branch circuit; if left out: the region's rules; at least 1 and at most 2.
+    units_per_trunk_max : int, optional
+        Most microinverters on one trunk cable, according to its maker; at least 1 and at most 100.
+    circuits_may_cross_faces : bool, optional
+        Whether a circuit may serve several faces; default false (no trunk crosses the ridge).
+    face_crossing_m : float, optional
+        Length of trunk cable from the last unit of one face to the first of the next [m]; default 3.0 (common practice, no
+        source); at least 0 and at most 100.
+    trunk_feed : {"end", "centre"}, optional
+        Where the home run is connected to a trunk; default "end" (the simpler of the two).
+    voltage_v : float, optional
+        Nominal voltage of a unit's circuit [V]; if left out: the region's rules; at least 100 and at most 480.
+    voltage_rise_limit_share : float, optional
+        Limit on the voltage rise as a share of the nominal voltage; if left out: the region's rules; at most 0.2.
+    conductor_table : str, one of the words of its type, optional
+        Table of standard copper conductors; if left out: the region's rules.
+    conductor_temp_c : float, optional
+        Operating temperature of the conductors [degC]; default 70.0 (common practice, no source); at least -40 and at most
+        120.
+    trunk_size : str, optional
+        Conductor of the trunk, as its table writes it: "2.5 mm2", "12 AWG"; if left out: the second thinnest of the table,
+        or the next that its circuit breaker may protect, common practice, no source.
+    trunk_ampacity_a : float, optional
+        Current-carrying capacity of the trunk as installed, from its maker or a code; checked if given [A]; at least 1 and
+        at most 2000.
+    home_run_length_m : float, optional
+        Length of cable from a trunk to the distribution board, one way [m]; default 0.0 (no home run was given: voltage
+        rise and bill leave it out); at least 0 and at most 1000.
+    home_run_size : str, optional
+        Conductor of the home run; default: the smallest that meets the voltage-rise limit, or the trunk's where no limit is
+        known.
+    home_run_ampacity_a : float, optional
+        Current-carrying capacity of the home run as installed, from its maker or a code; checked if given [A]; at least 1
+        and at most 2000.
+    supply_length_m : float, optional
+        Length of cable from the distribution board to the connection point, one way [m]; default 0.0 (the connection point
+        is at the distribution board); at least 0 and at most 1000.
+    supply_size : str, optional
+        Conductor of the supply cable; required with supply_length_m.
+    supply_ampacity_a : float, optional
+        Current-carrying capacity of the supply cable as installed, from its maker or a code; checked if given [A]; at least
+        1 and at most 2000.
+    busbar_rating_a : float, optional
+        Rating of the distribution board's busbar [A]; at least 10 and at most 2000.
+    main_device_a : float, optional
+        Rating of the distribution board's main circuit breaker [A]; at least 10 and at most 2000.
+    several_premises : bool, optional
+        Whether other premises close by are being connected in the same weeks; default false (a single house).
+    region : str, optional
+        Region whose rules apply; default "international" (international standards, where no national code is named);
+        `list_regions` lists them.
+    region_rules : RegionRules, optional
+        Rules of the caller's own region, in place of `region`.
+    unit_ac_current_a : float
+        Rated AC current of one microinverter [A]; at least 0.1 and at most 30.
+    modules_per_unit : int, optional
+        Modules on one microinverter; default 1 (a unit for one module); at least 1 and at most 8.
+    faces : sequence of CircuitFace
+        The faces of the roof, in the order of the trunk.
+    """
+
+    unit_ac_current_a: float
+    faces: Sequence[CircuitFace | Mapping[str, Any]]
+    phase_count: int | None = None
+    device_rating_a: float | None = None
+    continuous_current_factor: float | None = None
+    units_per_trunk_max: int | None = None
+    circuits_may_cross_faces: bool | None = None
+    face_crossing_m: float | None = None
+    trunk_feed: Literal["end", "centre"] | None = None
+    voltage_v: float | None = None
+    voltage_rise_limit_share: float | None = None
+    conductor_table: (
+        Literal["iec_60228_class_2", "iec_60228_class_5", "nec_chapter_9_table_8_solid", "nec_chapter_9_table_8_stranded"]
+        | None
+    ) = None
+    conductor_temp_c: float | None = None
+    trunk_size: str | None = None
+    trunk_ampacity_a: float | None = None
+    home_run_length_m: float | None = None
+    home_run_size: str | None = None
+    home_run_ampacity_a: float | None = None
+    supply_length_m: float | None = None
+    supply_size: str | None = None
+    supply_ampacity_a: float | None = None
+    busbar_rating_a: float | None = None
+    main_device_a: float | None = None
+    several_premises: bool | None = None
+    region: str | None = None
+    region_rules: RegionRules | Mapping[str, Any] | None = None
+    modules_per_unit: int | None = None
+
+
+@dataclass(frozen=True, kw_only=True, slots=True, repr=False)
+class FaceUnits(Model):
+    """
+    Units of a circuit on one face.
+
+    Attributes
+    ----------
+    face : str
+        Name of the face.
+    unit_count : int
+        Microinverters on it.
+    """
+
+    face: str
+    unit_count: int
+
+
+@dataclass(frozen=True, kw_only=True, slots=True, repr=False)
+class BranchCircuit(Model):
+    """
+    One branch circuit.
+
+    Attributes
+    ----------
+    name : str
+        Name of the circuit.
+    face : str
+        Face with its units; several are joined by +.
+    units_by_face : sequence of FaceUnits
+        Its units by face, in the order of the trunk.
+    unit_count : int
+        Microinverters on it.
+    phase : int
+        Phase, 1 to 3.
+    current_a : float
+        Rated current of all its units [A].
+    device_rating_a : float
+        Rating of its circuit breaker or fuse [A].
+    """
+
+    name: str
+    face: str
+    units_by_face: Sequence[FaceUnits]
+    unit_count: int
+    phase: int
+    current_a: float
+    device_rating_a: float
+
+
+@dataclass(frozen=True, kw_only=True, slots=True, repr=False)
+class CircuitRise(Model):
+    """
+    Voltage rise of one circuit.
+
+    Attributes
+    ----------
+    circuit : str
+        Name of the circuit.
+    phase : int
+        Phase, 1 to 3.
+    trunk_end_fed_v : float
+        Rise along the trunk with the home run at its end [V].
+    trunk_centre_fed_v : float
+        Rise along the trunk with the home run at its centre [V].
+    trunk_v : float
+        Rise along the trunk with the requested trunk_feed [V].
+    home_run_v : float
+        Rise along the home run [V].
+    circuit_share : float
+        Rise of trunk and home run as a share of the nominal voltage.
+    supply_v : float
+        Rise along the supply cable with all circuits of the phase feeding; the larger value, with the other phases idle or
+        feeding [V].
+    total_v : float
+        Rise up to the connection point [V].
+    total_share : float
+        Rise up to the connection point as a share of the nominal voltage.
+    home_run_size : str
+        Conductor of the home run that was used.
+    smallest_home_run_size : str or None
+        Smallest home-run conductor that meets the voltage-rise limit, not thinner than the trunk nor, where the table says
+        so, than its circuit breaker allows. Its current-carrying capacity is not checked. Null where no conductor meets the
+        limit or no limit is known.
+    meets_limit : bool or None
+        Whether the limit is met; null where the network operator sets it.
+    explanation : str
+        The same in words.
+    """
+
+    circuit: str
+    phase: int
+    trunk_end_fed_v: float
+    trunk_centre_fed_v: float
+    trunk_v: float
+    home_run_v: float
+    circuit_share: float
+    supply_v: float
+    total_v: float
+    total_share: float
+    home_run_size: str
+    smallest_home_run_size: str | None
+    meets_limit: bool | None
+    explanation: str
+
+
+@dataclass(frozen=True, kw_only=True, slots=True, repr=False)
+class PhaseTotal(Model):
+    """
+    Totals of one phase.
+
+    Attributes
+    ----------
+    phase : int
+        Phase, 1 to 3.
+    unit_count : int
+        Microinverters on it.
+    current_a : float
+        Rated AC current, summed without diversity [A].
+    power_va : float
+        Rated apparent power [VA].
+    """
+
+    phase: int
+    unit_count: int
+    current_a: float
+    power_va: float
+
+
+@dataclass(frozen=True, kw_only=True, slots=True, repr=False)
+class Filing(Model):
+    """
+    One document to send.
+
+    Attributes
+    ----------
+    document : str
+        Document to send.
+    when : str
+        When it is due.
+    """
+
+    document: str
+    when: str
+
+
+@dataclass(frozen=True, kw_only=True, slots=True, repr=False)
+class ConnectionCheck(Model):
+    """
+    One check of the grid connection.
+
+    Attributes
+    ----------
+    name : str
+        Name of the check.
+    value : float
+        Computed value, in `unit`.
+    limit : float or None
+        Its limit; null where the operator sets it or a figure is missing.
+    unit : str
+        Unit of value and limit.
+    meets : bool or None
+        Whether the limit is met; null where there is none.
+    source : str
+        Clause, and how the rule was obtained.
+    explanation : str
+        The same in words.
+    """
+
+    name: str
+    value: float
+    limit: float | None
+    unit: str
+    meets: bool | None
+    source: str
+    explanation: str
+
+
+@dataclass(frozen=True, kw_only=True, slots=True, repr=False)
+class Connection(Model):
+    """
+    The grid connection procedure.
+
+    Attributes
+    ----------
+    place : str
+        Country or area whose rules apply.
+    edition : str
+        Edition of the rules.
+    phases : sequence of PhaseTotal
+        Totals by phase.
+    power_total_va : float
+        Rated apparent power of all phases [VA].
+    route : str
+        Procedure that applies.
+    reason : str
+        Why it applies, and why others do not.
+    filings : sequence of Filing
+        Documents to send, and when.
+    allows : str
+        What the procedure allows.
+    source : str
+        Clause, and how the rule was obtained.
+    checks : sequence of ConnectionCheck
+        Further checks of the grid connection.
+    """
+
+    place: str
+    edition: str
+    phases: Sequence[PhaseTotal]
+    power_total_va: float
+    route: str
+    reason: str
+    filings: Sequence[Filing]
+    allows: str
+    source: str
+    checks: Sequence[ConnectionCheck]
+
+
+@dataclass(frozen=True, kw_only=True, slots=True, repr=False)
+class CircuitsResult(CircuitsResultTables):
+    """
+    Circuits, voltage rise and grid connection.
+
+    Attributes
+    ----------
+    assumptions : sequence of Assumption
+        Inputs that the request left out.
+    cautions : sequence of str
+        Plain sentences that must stay with the result.
+    method : sequence of Method
+        Models used.
+    circuits : sequence of BranchCircuit
+        Branch circuits in the order of the faces.
+    circuit_rule : str
+        Rule that limits the circuits, with its source.
+    unit_count : int
+        Microinverters.
+    rises : sequence of CircuitRise
+        Voltage rise of each circuit.
+    rise_highest_share : float
+        Highest rise up to the connection point, as a share of the nominal voltage.
+    rise_limit_share : float or None
+        Limit on the rise as a share of the nominal voltage; null where the network operator sets it.
+    rise_limit_source : str
+        Where the limit comes from.
+    connection : Connection
+        The grid connection procedure.
+    """
+
+    assumptions: Sequence[Assumption]
+    cautions: Sequence[str]
+    method: Sequence[Method]
+    circuits: Sequence[BranchCircuit]
+    circuit_rule: str
+    unit_count: int
+    rises: Sequence[CircuitRise]
+    rise_highest_share: float
+    rise_limit_share: float | None
+    rise_limit_source: str
+    connection: Connection
+
+
+@dataclass(frozen=True, kw_only=True, slots=True, repr=False)
+class Backup(Model):
+    """
+    Output in an outage of the grid.
+
+    Attributes
+    ----------
+    wanted : bool
+        Whether output in an outage is wanted.
+    grid_forming_units : bool, optional
+        Whether the microinverters can form a grid, according to their maker; default false (most microinverters need the
+        grid).
+    """
+
+    wanted: bool
+    grid_forming_units: bool | None = None
+
+
+@dataclass(frozen=True, kw_only=True, slots=True, repr=False)
+class FaceCount(Model):
+    """
+    Modules on one face.
+
+    Attributes
+    ----------
+    name : str
+        Name of the face; unique.
+    module_count : int
+        Modules on the face; at least 1 and at most 1000.
+    unit_spacing_m : float, optional
+        Length of trunk cable from one microinverter to the next [m]; default 1.8 (common practice, no source); at least 0.1
+        and at most 20.
+    row_module_counts : sequence of int, optional
+        Modules in each row, as in a layout; rails and clamps are then counted by row.
+    row_segment_counts : sequence of int, optional
+        Groups of adjoining modules in each row, as in a layout; default: one.
+    area_m2 : float, optional
+        Area of the face, for its dead load [m2]; at least 0.01 and at most 100000.
+    """
+
+    name: str
+    module_count: int
+    unit_spacing_m: float | None = None
+    row_module_counts: Sequence[int] | None = None
+    row_segment_counts: Sequence[int] | None = None
+    area_m2: float | None = None
+
+
+@dataclass(frozen=True, kw_only=True, slots=True, repr=False)
+class PriceItem(Model):
+    """
+    One part's price before tax.
+
+    Attributes
+    ----------
+    part_number : str
+        The caller's part number.
+    cost : Decimal
+        The caller's cost of one piece or metre.
+    price : Decimal, optional
+        The customer's price of one piece or metre; cost plus markup if left out.
+    """
+
+    part_number: str
+    cost: Decimal | str
+    price: Decimal | str | None = None
+
+
+@dataclass(frozen=True, kw_only=True, slots=True, repr=False)
+class PartNumber(Model):
+    """
+    Which part fills a role.
+
+    Attributes
+    ----------
+    role : str, one of the words of its type
+        Role of the part on the bill.
+    specification : str, optional
+        Limits it to lines with this specification; if left out, it is for every other line of the role.
+    part_number : str
+        The caller's part number.
+    """
+
+    role: Literal[
+        "module",
+        "microinverter",
+        "mounting_set",
+        "rail",
+        "end_clamp",
+        "mid_clamp",
+        "trunk_joint",
+        "trunk_cable_section",
+        "trunk_spare_drop",
+        "trunk_drop_cap",
+        "trunk_end_cap",
+        "junction_box",
+        "home_run_cable",
+        "branch_circuit_protective_device",
+        "residual_current_device",
+        "circuit_label",
+        "ac_isolator",
+        "communication_gateway",
+        "current_transformer_production",
+        "current_transformer_grid",
+        "backup_isolating_device",
+        "backup_controller",
+        "backup_label",
+        "grid_forming_source",
+        "system_label",
+        "microinverter_spare",
+        "commissioning_document",
+        "network_operator_document",
+    ]
+    part_number: str
+    specification: str | None = None
+
+
+@dataclass(frozen=True, kw_only=True, slots=True, repr=False)
+class PriceBook(Model):
+    """
+    The caller's own prices, by part number, and which part fills which role.
+
+    Attributes
+    ----------
+    currency : str
+        Currency of all prices.
+    currency_decimals : int, optional
+        Decimal places of amounts; default 2 (most currencies have cents); at least 0 and at most 4.
+    tax_percent : Decimal
+        Tax on the net total.
+    markup_percent : Decimal, optional
+        Markup on cost where an item has no price; default "0" (parts are sold at cost).
+    items : sequence of PriceItem
+        Prices.
+    part_numbers : sequence of PartNumber
+        Part numbers by role.
+    """
+
+    currency: str
+    tax_percent: Decimal | str
+    items: Sequence[PriceItem | Mapping[str, Any]]
+    part_numbers: Sequence[PartNumber | Mapping[str, Any]]
+    currency_decimals: int | None = None
+    markup_percent: Decimal | str | None = None
+
+
+@dataclass(frozen=True, kw_only=True, slots=True, repr=False)
+class BillOfMaterialsRequest(Model):
+    """
+    A roof's faces with their modules, and the terms.
+
+    Attributes
+    ----------
+    phase_count : int, optional
+        Phases of the supply over which the units are distributed; default 1 (a single-phase supply); at least 1 and at most
+        3.
+    device_rating_a : float, optional
+        Rating of a branch circuit's circuit breaker or fuse [A]; if left out: the region's rules; at least 1 and at most
+        125.
+    continuous_current_factor : float, optional
+        Factor on the continuous current of a branch circuit; if left out: the region's rules; at least 1 and at most 2.
+    units_per_trunk_max : int, optional
+        Most microinverters on one trunk cable, according to its maker; at least 1 and at most 100.
+    circuits_may_cross_faces : bool, optional
+        Whether a circuit may serve several faces; default false (no trunk crosses the ridge).
+    face_crossing_m : float, optional
+        Length of trunk cable from the last unit of one face to the first of the next [m]; default 3.0 (common practice, no
+        source); at least 0 and at most 100.
+    trunk_feed : {"end", "centre"}, optional
+        Where the home run is connected to a trunk; default "end" (the simpler of the two).
+    voltage_v : float, optional
+        Nominal voltage of a unit's circuit [V]; if left out: the region's rules; at least 100 and at most 480.
+    voltage_rise_limit_share : float, optional
+        Limit on the voltage rise as a share of the nominal voltage; if left out: the region's rules; at most 0.2.
+    conductor_table : str, one of the words of its type, optional
+        Table of standard copper conductors; if left out: the region's rules.
+    conductor_temp_c : float, optional
+        Operating temperature of the conductors [degC]; default 70.0 (common practice, no source); at least -40 and at most
+        120.
+    trunk_size : str, optional
+        Conductor of the trunk, as its table writes it: "2.5 mm2", "12 AWG"; if left out: the second thinnest of the table,
+        or the next that its circuit breaker may protect, common practice, no source.
+    trunk_ampacity_a : float, optional
+        Current-carrying capacity of the trunk as installed, from its maker or a code; checked if given [A]; at least 1 and
+        at most 2000.
+    home_run_length_m : float, optional
+        Length of cable from a trunk to the distribution board, one way [m]; default 0.0 (no home run was given: voltage
+        rise and bill leave it out); at least 0 and at most 1000.
+    home_run_size : str, optional
+        Conductor of the home run; default: the smallest that meets the voltage-rise limit, or the trunk's where no limit is
+        known.
+    home_run_ampacity_a : float, optional
+        Current-carrying capacity of the home run as installed, from its maker or a code; checked if given [A]; at least 1
+        and at most 2000.
+    supply_length_m : float, optional
+        Length of cable from the distribution board to the connection point, one way [m]; default 0.0 (the connection point
+        is at the distribution board); at least 0 and at most 1000.
+    supply_size : str, optional
+        Conductor of the supply cable; required with supply_length_m.
+    supply_ampacity_a : float, optional
+        Current-carrying capacity of the supply cable as installed, from its maker or a code; checked if given [A]; at least
+        1 and at most 2000.
+    busbar_rating_a : float, optional
+        Rating of the distribution board's busbar [A]; at least 10 and at most 2000.
+    main_device_a : float, optional
+        Rating of the distribution board's main circuit breaker [A]; at least 10 and at most 2000.
+    several_premises : bool, optional
+        Whether other premises close by are being connected in the same weeks; default false (a single house).
+    region : str, optional
+        Region whose rules apply; default "international" (international standards, where no national code is named);
+        `list_regions` lists them.
+    region_rules : RegionRules, optional
+        Rules of the caller's own region, in place of `region`.
+    unit_ac_current_a : float
+        Rated AC current of one microinverter [A]; at least 0.1 and at most 30.
+    modules_per_unit : int, optional
+        Modules on one microinverter; default 1 (a unit for one module); at least 1 and at most 8.
+    gateway_units_max : int, optional
+        Most microinverters on one communication gateway; default 49 (common practice, no source); at least 1 and at most
+        1000.
+    spare_drops_per_circuit : int, optional
+        Drops of each trunk that stay unused and are capped; default 0 (no drop stays unused); at least 0 and at most 100.
+    no_dc_fault_current_declared : bool, optional
+        Whether the microinverters' maker declares that no smooth DC fault current arises; default false (no declaration,
+        which is the safe assumption).
+    current_transformer_secondary_a : float, optional
+        Rated secondary current of the current transformers [A]; default 5.0 (common practice, no source); at least 0.01 and
+        at most 5.
+    spare_share : float, optional
+        Spare microinverters as a share of those installed, 0 to 1; default: from expected failures; at least 0 and at most
+        1.
+    failure_percent_per_year : float, optional
+        Share of the microinverters that fails each year [%]; default 0.5 (upper end of the band of 0.02 to 0.5 % a year, so
+        that spares suffice: no independent failure rate is published); at least 0 and at most 20.
+    spare_horizon_years : int, optional
+        Years that the spares must last for; default 25 (common practice, no source); at least 0 and at most 50.
+    backup : Backup, optional
+        Output in an outage; default: none.
+    unit_bracket_mass_kg : float, optional
+        Mass of a microinverter's bracket [kg]; default 0.0 (the mass of unit or mounting includes the bracket); at least 0
+        and at most 20.
+    mounting_mass_per_module_kg : float, optional
+        Mass of rails, clamps and hooks for one module [kg]; default 3.0 (common practice, no source); at least 0 and at
+        most 50.
+    dead_load_guide_kg_m2 : float, optional
+        Guide value of the dead load [kg/m2]; default 15.0 (usual dead load 10-15 kg/m2, from memory; a city form allows
+        19.5 kg/m2 (4 psf)); at most 1000.
+    faces : sequence of FaceCount
+        The faces of the roof, in the order of the trunk.
+    module_mass_kg : float
+        Mass of one module [kg]; at least 0.5 and at most 80.
+    unit_mass_kg : float
+        Mass of one microinverter [kg]; at least 0.1 and at most 50.
+    module_area_m2 : float, optional
+        Area of one module, for the dead load [m2]; at least 0.04 and at most 6.
+    price_book : PriceBook, optional
+        The caller's prices; if left out, the result has none.
+    """
+
+    unit_ac_current_a: float
+    faces: Sequence[FaceCount | Mapping[str, Any]]
+    module_mass_kg: float
+    unit_mass_kg: float
+    phase_count: int | None = None
+    device_rating_a: float | None = None
+    continuous_current_factor: float | None = None
+    units_per_trunk_max: int | None = None
+    circuits_may_cross_faces: bool | None = None
+    face_crossing_m: float | None = None
+    trunk_feed: Literal["end", "centre"] | None = None
+    voltage_v: float | None = None
+    voltage_rise_limit_share: float | None = None
+    conductor_table: (
+        Literal["iec_60228_class_2", "iec_60228_class_5", "nec_chapter_9_table_8_solid", "nec_chapter_9_table_8_stranded"]
+        | None
+    ) = None
+    conductor_temp_c: float | None = None
+    trunk_size: str | None = None
+    trunk_ampacity_a: float | None = None
+    home_run_length_m: float | None = None
+    home_run_size: str | None = None
+    home_run_ampacity_a: float | None = None
+    supply_length_m: float | None = None
+    supply_size: str | None = None
+    supply_ampacity_a: float | None = None
+    busbar_rating_a: float | None = None
+    main_device_a: float | None = None
+    several_premises: bool | None = None
+    region: str | None = None
+    region_rules: RegionRules | Mapping[str, Any] | None = None
+    modules_per_unit: int | None = None
+    gateway_units_max: int | None = None
+    spare_drops_per_circuit: int | None = None
+    no_dc_fault_current_declared: bool | None = None
+    current_transformer_secondary_a: float | None = None
+    spare_share: float | None = None
+    failure_percent_per_year: float | None = None
+    spare_horizon_years: int | None = None
+    backup: Backup | Mapping[str, Any] | None = None
+    unit_bracket_mass_kg: float | None = None
+    mounting_mass_per_module_kg: float | None = None
+    dead_load_guide_kg_m2: float | None = None
+    module_area_m2: float | None = None
+    price_book: PriceBook | Mapping[str, Any] | None = None
+
+
+@dataclass(frozen=True, kw_only=True, slots=True, repr=False)
+class BillLine(Model):
+    """
+    One line of the bill.
+
+    Attributes
+    ----------
+    role : str, one of the words of its type
+        Role of the part.
+    quantity : int
+        Quantity to order, in `unit`.
+    unit : {"piece", "m"}
+        Unit of the quantity.
+    specification : str or None
+        Size, rating, type or name; null where the role is enough.
+    scope : {"face", "circuit", "system"}
+        Whether the part belongs to a face, a circuit or the system.
+    belongs_to : str or None
+        Name of that face or circuit; null for the system.
+    derivation : str
+        How the quantity was derived.
+    """
+
+    role: Literal[
+        "module",
+        "microinverter",
+        "mounting_set",
+        "rail",
+        "end_clamp",
+        "mid_clamp",
+        "trunk_joint",
+        "trunk_cable_section",
+        "trunk_spare_drop",
+        "trunk_drop_cap",
+        "trunk_end_cap",
+        "junction_box",
+        "home_run_cable",
+        "branch_circuit_protective_device",
+        "residual_current_device",
+        "circuit_label",
+        "ac_isolator",
+        "communication_gateway",
+        "current_transformer_production",
+        "current_transformer_grid",
+        "backup_isolating_device",
+        "backup_controller",
+        "backup_label",
+        "grid_forming_source",
+        "system_label",
+        "microinverter_spare",
+        "commissioning_document",
+        "network_operator_document",
+    ]
+    quantity: int
+    unit: Literal["piece", "m"]
+    specification: str | None
+    scope: Literal["face", "circuit", "system"]
+    belongs_to: str | None
+    derivation: str
+
+
+@dataclass(frozen=True, kw_only=True, slots=True, repr=False)
+class FaceMass(Model):
+    """
+    Dead load of a face.
+
+    Attributes
+    ----------
+    face : str
+        Name of the face.
+    mass_kg : float
+        Mass of modules, microinverters, brackets and mounting [kg].
+    load_modules_kg_m2 : float or None
+        Mass over the area of the modules; null without module_area_m2 [kg/m2].
+    load_face_kg_m2 : float or None
+        Mass over the area of the face; null without its area_m2 [kg/m2].
+    within_guide : bool or None
+        Whether the larger load is within the guide value; null without an area.
+    """
+
+    face: str
+    mass_kg: float
+    load_modules_kg_m2: float | None
+    load_face_kg_m2: float | None
+    within_guide: bool | None
+
+
+@dataclass(frozen=True, kw_only=True, slots=True, repr=False)
+class Spares(Model):
+    """
+    Spare microinverters.
+
+    Attributes
+    ----------
+    expected_failures : float
+        Expected failures of microinverters over the horizon.
+    probability_of_any : float
+        Probability that at least one fails, 0 to 1.
+    spare_count : int
+        Spares on the bill.
+    derivation : str
+        How the number was derived.
+    """
+
+    expected_failures: float
+    probability_of_any: float
+    spare_count: int
+    derivation: str
+
+
+@dataclass(frozen=True, kw_only=True, slots=True, repr=False)
+class BackupPart(Model):
+    """
+    A part that is needed for backup.
+
+    Attributes
+    ----------
+    role : str
+        Role of the part.
+    reason : str
+        Why it is needed.
+    """
+
+    role: str
+    reason: str
+
+
+@dataclass(frozen=True, kw_only=True, slots=True, repr=False)
+class BackupResult(Model):
+    """
+    Output in an outage.
+
+    Attributes
+    ----------
+    works_in_outage : bool
+        Whether there is output in an outage.
+    explanation : str
+        The same in words.
+    parts : sequence of BackupPart
+        Parts that backup needs.
+    """
+
+    works_in_outage: bool
+    explanation: str
+    parts: Sequence[BackupPart]
+
+
+@dataclass(frozen=True, kw_only=True, slots=True, repr=False)
+class PricedLine(Model):
+    """
+    Price of one line of the bill.
+
+    Attributes
+    ----------
+    part_number : str or None
+        Part number; null without one.
+    unit_price : Decimal or None
+        Price of one piece or metre before tax; null without one.
+    net : Decimal or None
+        Price of the line before tax; null without one.
+    """
+
+    part_number: str | None
+    unit_price: Decimal | None
+    net: Decimal | None
+
+
+@dataclass(frozen=True, kw_only=True, slots=True, repr=False)
+class MissingPrice(Model):
+    """
+    A part without a price.
+
+    Attributes
+    ----------
+    role : str
+        Role of the part.
+    specification : str or None
+        Its size, rating or name; null without one.
+    reason : str
+        Why it has no price.
+    """
+
+    role: str
+    specification: str | None
+    reason: str
+
+
+@dataclass(frozen=True, kw_only=True, slots=True, repr=False)
+class Prices(Model):
+    """
+    Prices of the bill.
+
+    Attributes
+    ----------
+    currency : str
+        Currency of all amounts.
+    lines : sequence of PricedLine
+        One for each line of the bill, in its order.
+    net : Decimal
+        Sum of the lines that have a price, before tax.
+    tax_percent : Decimal
+        Tax rate in percent.
+    tax : Decimal
+        Tax on net.
+    total : Decimal
+        Net plus tax.
+    cost : Decimal
+        The caller's cost of the same parts.
+    margin : Decimal
+        Net minus cost.
+    margin_percent : Decimal or None
+        Margin in percent of net; null where net is zero.
+    complete : bool
+        Whether every part has a price; documents need none.
+    missing : sequence of MissingPrice
+        Parts without a price, each once.
+    """
+
+    currency: str
+    lines: Sequence[PricedLine]
+    net: Decimal
+    tax_percent: Decimal
+    tax: Decimal
+    total: Decimal
+    cost: Decimal
+    margin: Decimal
+    margin_percent: Decimal | None
+    complete: bool
+    missing: Sequence[MissingPrice]
+
+
+@dataclass(frozen=True, kw_only=True, slots=True, repr=False)
+class BillOfMaterialsResult(BillOfMaterialsResultTables):
+    """
+    The bill, its circuits, its masses and its prices.
+
+    Attributes
+    ----------
+    assumptions : sequence of Assumption
+        Inputs that the request left out.
+    cautions : sequence of str
+        Plain sentences that must stay with the result.
+    method : sequence of Method
+        Models used.
+    lines : sequence of BillLine
+        Parts in the order of installation: faces, then circuits, then the system.
+    circuits : sequence of BranchCircuit
+        Branch circuits.
+    circuit_rule : str
+        Rule that limits the circuits, with its source.
+    unit_count : int
+        Microinverters without spares.
+    masses : sequence of FaceMass
+        Dead load by face; wind and snow are not covered.
+    mass_total_kg : float
+        Dead load of the roof [kg].
+    dead_load_guide_kg_m2 : float
+        Guide value that the dead loads are compared with [kg/m2].
+    spares : Spares
+        Spare microinverters.
+    backup : BackupResult
+        Output in an outage.
+    connection : Connection
+        The grid connection procedure.
+    prices : mapping
+        Prices; null without a price book.
+    """
+
+    assumptions: Sequence[Assumption]
+    cautions: Sequence[str]
+    method: Sequence[Method]
+    lines: Sequence[BillLine]
+    circuits: Sequence[BranchCircuit]
+    circuit_rule: str
+    unit_count: int
+    masses: Sequence[FaceMass]
+    mass_total_kg: float
+    dead_load_guide_kg_m2: float
+    spares: Spares
+    backup: BackupResult
+    connection: Connection
+    prices: Prices | None
+
+
+@dataclass(frozen=True, kw_only=True, slots=True, repr=False)
+class FaceLayout(Model):
+    """
+    A face by its width and height or by its outline, and how modules may lie on it.
+
+    Attributes
+    ----------
+    width_m : float, optional
+        Width of a rectangular face, along the eaves [m]; at most 200.
+    height_m : float, optional
+        Height of a rectangular face, along the slope [m]; at most 200.
+    outline : sequence of Point, optional
+        Corners of the face in order, in place of width_m and height_m; the last is joined to the first.
+    obstructions : sequence of Obstruction, optional
+        Chimneys, windows and the like; they may extend beyond the outline; default [] (a face without obstructions).
+    orientation : {"portrait", "landscape", "best"}, optional
+        Longer side up the slope (portrait), along the eaves (landscape), or the one with more modules (best); default
+        "best" (the orientation in which more modules fit; portrait if both fit as many).
+    edge_distance_m : float, optional
+        Distance of modules from the outline [m]; default 0.3 (common practice, no source); at least 0 and at most 10.
+    obstruction_distance_m : float, optional
+        Distance of modules from obstructions [m]; default 0.3 (common practice, no source); at least 0 and at most 10.
+    column_gap_m : float, optional
+        Gap between modules of a row [m]; default 0.02 (common practice, no source); at least 0 and at most 2.
+    row_gap_m : float, optional
+        Gap between rows [m]; default 0.02 (common practice, no source); at least 0 and at most 10.
+    """
+
+    width_m: float | None = None
+    height_m: float | None = None
+    outline: Sequence[Point | Mapping[str, Any]] | None = None
+    obstructions: Sequence[Obstruction | Mapping[str, Any]] | None = None
+    orientation: Literal["portrait", "landscape", "best"] | None = None
+    edge_distance_m: float | None = None
+    obstruction_distance_m: float | None = None
+    column_gap_m: float | None = None
+    row_gap_m: float | None = None
+
+
+@dataclass(frozen=True, kw_only=True, slots=True, repr=False)
+class DesignFace(Model):
+    """
+    One roof plane, with its number of modules or its size.
+
+    Attributes
+    ----------
+    name : str
+        Name used in the result; unique among the faces.
+    tilt_deg : float
+        Tilt against the horizontal [deg]; at least 0 and at most 90.
+    azimuth_deg : float
+        Direction, clockwise from north: 180 is south [deg]; at least 0 and at most 360.
+    module_count : int, optional
+        Modules on the face; or give layout; at least 1 and at most 1000.
+    mounting : {"close_roof", "open_rack", "insulated_back", "open_rack_faiman"}, optional
+        Mounting, which determines the cell temperature: close_roof: close roof mount, Sandia glass/glass coefficients;
+        open_rack: open rack, Sandia glass/polymer coefficients; insulated_back: in the roof with an insulated back, Sandia
+        glass/polymer coefficients; open_rack_faiman: open rack, Faiman's mean heat loss factors; default "close_roof" (the
+        usual pitched roof).
+    shading_share : float, optional
+        Share of irradiance lost to shading by near objects, 0 to 1; default 0.0 (an unshaded face); at least 0.
+    soiling_share : float, optional
+        Share of irradiance lost to soiling over the year, 0 to 1; default 0.02 (common practice, no source); at least 0.
+    albedo : float, optional
+        Share of irradiance that the ground reflects, 0 to 1; default 0.2 (common practice, no source); at least 0 and at
+        most 1.
+    horizon : sequence of HorizonPoint, optional
+        Horizon seen from the face, interpolated linearly; there is no beam irradiance while the sun is below it; default []
+        (an unobstructed horizon).
+    row_module_counts : sequence of int, optional
+        Modules in each row, as in a layout; rails and clamps are then counted by row.
+    row_segment_counts : sequence of int, optional
+        Groups of adjoining modules in each row, as in a layout; default: one.
+    area_m2 : float, optional
+        Area of the face, for its dead load [m2]; at least 0.01 and at most 100000.
+    layout : FaceLayout, optional
+        Size of the face, in place of module_count: the service counts the modules that fit.
+    unit_spacing_m : float, optional
+        Length of trunk cable from one microinverter to the next; default: the layout's spacing times the modules per unit,
+        else 1.8 m, common practice, no source [m]; at least 0.1 and at most 20.
+    """
+
+    name: str
+    tilt_deg: float
+    azimuth_deg: float
+    module_count: int | None = None
+    mounting: Literal["close_roof", "open_rack", "insulated_back", "open_rack_faiman"] | None = None
+    shading_share: float | None = None
+    soiling_share: float | None = None
+    albedo: float | None = None
+    horizon: Sequence[HorizonPoint | Mapping[str, Any]] | None = None
+    row_module_counts: Sequence[int] | None = None
+    row_segment_counts: Sequence[int] | None = None
+    area_m2: float | None = None
+    layout: FaceLayout | Mapping[str, Any] | None = None
+    unit_spacing_m: float | None = None
+
+
+@dataclass(frozen=True, kw_only=True, slots=True, repr=False)
+class Build(Model):
+    """
+    The pairing to design for; what is left out is chosen by rank.
+
+    Attributes
+    ----------
+    module : str, optional
+        Name of one of the modules.
+    microinverter : str, optional
+        Name of one of the candidates.
+    """
+
+    module: str | None = None
+    microinverter: str | None = None
+
+
+@dataclass(frozen=True, kw_only=True, slots=True, repr=False)
+class CircuitTerms(Model):
+    """
+    Terms of circuits, voltage rise and grid connection; region, microinverters and faces are given elsewhere.
+
+    Attributes
+    ----------
+    phase_count : int, optional
+        Phases of the supply over which the units are distributed; default 1 (a single-phase supply); at least 1 and at most
+        3.
+    device_rating_a : float, optional
+        Rating of a branch circuit's circuit breaker or fuse [A]; if left out: the region's rules; at least 1 and at most
+        125.
+    continuous_current_factor : float, optional
+        Factor on the continuous current of a branch circuit; if left out: the region's rules; at least 1 and at most 2.
+    units_per_trunk_max : int, optional
+        Most microinverters on one trunk cable, according to its maker; at least 1 and at most 100.
+    circuits_may_cross_faces : bool, optional
+        Whether a circuit may serve several faces; default false (no trunk crosses the ridge).
+    face_crossing_m : float, optional
+        Length of trunk cable from the last unit of one face to the first of the next [m]; default 3.0 (common practice, no
+        source); at least 0 and at most 100.
+    trunk_feed : {"end", "centre"}, optional
+        Where the home run is connected to a trunk; default "end" (the simpler of the two).
+    voltage_v : float, optional
+        Nominal voltage of a unit's circuit [V]; if left out: the region's rules; at least 100 and at most 480.
+    voltage_rise_limit_share : float, optional
+        Limit on the voltage rise as a share of the nominal voltage; if left out: the region's rules; at most 0.2.
+    conductor_table : str, one of the words of its type, optional
+        Table of standard copper conductors; if left out: the region's rules.
+    conductor_temp_c : float, optional
+        Operating temperature of the conductors [degC]; default 70.0 (common practice, no source); at least -40 and at most
+        120.
+    trunk_size : str, optional
+        Conductor of the trunk, as its table writes it: "2.5 mm2", "12 AWG"; if left out: the second thinnest of the table,
+        or the next that its circuit breaker may protect, common practice, no source.
+    trunk_ampacity_a : float, optional
+        Current-carrying capacity of the trunk as installed, from its maker or a code; checked if given [A]; at least 1 and
+        at most 2000.
+    home_run_length_m : float, optional
+        Length of cable from a trunk to the distribution board, one way [m]; default 0.0 (no home run was given: voltage
+        rise and bill leave it out); at least 0 and at most 1000.
+    home_run_size : str, optional
+        Conductor of the home run; default: the smallest that meets the voltage-rise limit, or the trunk's where no limit is
+        known.
+    home_run_ampacity_a : float, optional
+        Current-carrying capacity of the home run as installed, from its maker or a code; checked if given [A]; at least 1
+        and at most 2000.
+    supply_length_m : float, optional
+        Length of cable from the distribution board to the connection point, one way [m]; default 0.0 (the connection point
+        is at the distribution board); at least 0 and at most 1000.
+    supply_size : str, optional
+        Conductor of the supply cable; required with supply_length_m.
+    supply_ampacity_a : float, optional
+        Current-carrying capacity of the supply cable as installed, from its maker or a code; checked if given [A]; at least
+        1 and at most 2000.
+    busbar_rating_a : float, optional
+        Rating of the distribution board's busbar [A]; at least 10 and at most 2000.
+    main_device_a : float, optional
+        Rating of the distribution board's main circuit breaker [A]; at least 10 and at most 2000.
+    several_premises : bool, optional
+        Whether other premises close by are being connected in the same weeks; default false (a single house).
+    """
+
+    phase_count: int | None = None
+    device_rating_a: float | None = None
+    continuous_current_factor: float | None = None
+    units_per_trunk_max: int | None = None
+    circuits_may_cross_faces: bool | None = None
+    face_crossing_m: float | None = None
+    trunk_feed: Literal["end", "centre"] | None = None
+    voltage_v: float | None = None
+    voltage_rise_limit_share: float | None = None
+    conductor_table: (
+        Literal["iec_60228_class_2", "iec_60228_class_5", "nec_chapter_9_table_8_solid", "nec_chapter_9_table_8_stranded"]
+        | None
+    ) = None
+    conductor_temp_c: float | None = None
+    trunk_size: str | None = None
+    trunk_ampacity_a: float | None = None
+    home_run_length_m: float | None = None
+    home_run_size: str | None = None
+    home_run_ampacity_a: float | None = None
+    supply_length_m: float | None = None
+    supply_size: str | None = None
+    supply_ampacity_a: float | None = None
+    busbar_rating_a: float | None = None
+    main_device_a: float | None = None
+    several_premises: bool | None = None
+
+
+@dataclass(frozen=True, kw_only=True, slots=True, repr=False)
+class DesignMaterialTerms(Model):
+    """
+    Terms of the bill; spares use the failure rate of the ranking.
+
+    Attributes
+    ----------
+    gateway_units_max : int, optional
+        Most microinverters on one communication gateway; default 49 (common practice, no source); at least 1 and at most
+        1000.
+    spare_drops_per_circuit : int, optional
+        Drops of each trunk that stay unused and are capped; default 0 (no drop stays unused); at least 0 and at most 100.
+    no_dc_fault_current_declared : bool, optional
+        Whether the microinverters' maker declares that no smooth DC fault current arises; default false (no declaration,
+        which is the safe assumption).
+    current_transformer_secondary_a : float, optional
+        Rated secondary current of the current transformers [A]; default 5.0 (common practice, no source); at least 0.01 and
+        at most 5.
+    spare_share : float, optional
+        Spare microinverters as a share of those installed, 0 to 1; default: from expected failures; at least 0 and at most
+        1.
+    failure_percent_per_year : float, optional
+        Share of the microinverters that fails each year [%]; if left out: that of the candidate, else of the request, else
+        0.5 %: upper end of the band of 0.02 to 0.5 % a year, so that spares suffice: no independent failure rate is
+        published; at least 0 and at most 20.
+    spare_horizon_years : int, optional
+        Years that the spares must last for; if left out: horizon_years of the request; at least 0 and at most 50.
+    backup : Backup, optional
+        Output in an outage; default: none.
+    unit_bracket_mass_kg : float, optional
+        Mass of a microinverter's bracket [kg]; default 0.0 (the mass of unit or mounting includes the bracket); at least 0
+        and at most 20.
+    mounting_mass_per_module_kg : float, optional
+        Mass of rails, clamps and hooks for one module [kg]; default 3.0 (common practice, no source); at least 0 and at
+        most 50.
+    dead_load_guide_kg_m2 : float, optional
+        Guide value of the dead load [kg/m2]; default 15.0 (usual dead load 10-15 kg/m2, from memory; a city form allows
+        19.5 kg/m2 (4 psf)); at most 1000.
+    """
+
+    gateway_units_max: int | None = None
+    spare_drops_per_circuit: int | None = None
+    no_dc_fault_current_declared: bool | None = None
+    current_transformer_secondary_a: float | None = None
+    spare_share: float | None = None
+    failure_percent_per_year: float | None = None
+    spare_horizon_years: int | None = None
+    backup: Backup | Mapping[str, Any] | None = None
+    unit_bracket_mass_kg: float | None = None
+    mounting_mass_per_module_kg: float | None = None
+    dead_load_guide_kg_m2: float | None = None
+
+
+@dataclass(frozen=True, kw_only=True, slots=True, repr=False)
+class Sheet(Model):
+    """
+    Letterhead, language, paper and notes of the sheet; what is left out comes from the operator's file.
+
+    Attributes
+    ----------
+    company : str, optional
+        Name of the company that issues the sheet.
+    address : sequence of str, optional
+        Lines of its address.
+    accent : str, optional
+        Accent colour, #rrggbb, with a contrast of at least 4.5 against white.
+    logo : str, optional
+        Logo as a data: address in base64: a PNG, or an SVG of plain shapes alone, of at most 60000 bytes when decoded.
+    language : {"en", "de"}, optional
+        Language of the sheet; default: the operator's, else English. A language that is not offered gives 406, for JSON
+        too.
+    paper : {"A4", "Letter"}, optional
+        Paper size of the sheet; default: the operator's, else A4.
+    customer : str, optional
+        Name of the customer.
+    notes : str, optional
+        Notes from the company to the customer; line feeds are kept.
+    date : str, optional
+        Date printed on the sheet; default: none.
+    """
+
+    company: str | None = None
+    address: Sequence[str] | None = None
+    accent: str | None = None
+    logo: str | None = None
+    language: Literal["en", "de"] | None = None
+    paper: Literal["A4", "Letter"] | None = None
+    customer: str | None = None
+    notes: str | None = None
+    date: str | None = None
+
+
+@dataclass(frozen=True, kw_only=True, slots=True, repr=False)
+class DesignRequest(Model):
+    """
+    A roof, modules and candidates with prices, the terms of selection, circuits and bill, and the price book.
+
+    Attributes
+    ----------
+    site : Site
+        Where the building stands.
+    weather : BuiltInClimate or MonthlyTotals or NearestStation or HourlyWeather or WeatherFile, optional
+        The year's weather: the built-in climate, monthly totals, the operator's nearest station, hourly arrays, or the text
+        of an EPW or TMY3 file; default {"kind": "climate"} (the built-in climate, as no other weather was given).
+    region : str, optional
+        Region whose rules apply; default "international" (international standards, where no national code is named);
+        `list_regions` lists them.
+    modules : sequence of ModuleOffer
+        The modules to compare, each on every face.
+    candidates : sequence of Candidate
+        The microinverters on offer.
+    faces : sequence of DesignFace
+        The faces of the roof, in the order of the trunk.
+    modules_per_input : int, optional
+        Modules in series on each input; default 1 (one module on each input); at least 1 and at most 4.
+    transposition : {"perez_1990", "hay_davies_1980", "isotropic"}, optional
+        Transposition model: gives plane-of-array irradiance from horizontal irradiance; default "perez_1990" (the most
+        widely validated of the three).
+    currency : str, optional
+        Currency of every price of the request, ISO 4217, such as EUR; all currencies of a request must be the same; if left
+        out: one currency for every price of the request.
+    tariff : Tariff, optional
+        Energy prices; if left out, candidates are ranked by energy.
+    share_used_at_home : float, optional
+        Share of the energy that is used at home, 0 to 1; or give load_w; if left out: 0.3 where load_w is not given either:
+        common practice, no source; at least 0 and at most 1.
+    load_w : sequence of float, optional
+        Household load, the power drawn at home: 24 hours of a mean day, 12 such days from January, or every hour of a year
+        from 1 January in standard time, of which each month's mean day is used [W].
+    export_limit_w : float, optional
+        Export limit of the grid connection; if left out, none [W]; at least 0 and at most 1e+07.
+    discount_rate_percent : float, optional
+        Discount rate [%]; default 3.0 (common practice, no source); at least -20 and at most 50.
+    horizon_years : int, optional
+        Years of the comparison; default 25 (common practice, no source); at least 1 and at most 40.
+    degradation_percent_per_year : float, optional
+        Power that the module loses from each year to the next, compounding [%]; default 0.5 (median of some 2000 rates,
+        Jordan and Kurtz 2013, 10.1002/pip.1182); at least 0 and at most 5.
+    failure_percent_per_year : float, optional
+        Share of the units that fails each year; if left out, results show a band from 0.02 to 0.5 %, as no independent rate
+        is published [%]; at least 0 and at most 20.
+    labour_per_visit : float, optional
+        Labour to replace one failed unit; default 0.0 (labour not given: replacements cost the unit alone); at least 0 and
+        at most 1e+06.
+    maintenance_per_year : float, optional
+        Maintenance of the roof in a year; default 0.0 (the same for every candidate); at least 0 and at most 1e+06.
+    other_cost : float, optional
+        All other cost of the roof today; default 0.0 (the same for every candidate); at least 0 and at most 1e+06.
+    second_kind_cost : float, optional
+        Cost of stocking a second kind of microinverter; default 0.0 (not given); at least 0 and at most 1e+06.
+    break_even_pairs : {"every", "recommended"}, optional
+        Pairs to compute the break-even for: the recommended candidate with its neighbours by AC power, or every pair of
+        neighbours; default "recommended" (the pairs that decide the choice; every pair takes longer).
+    region_rules : RegionRules, optional
+        Rules of the caller's own region, in place of `region` for circuits and grid connection; the electrical checks still
+        use `region`.
+    build : Build, optional
+        The pairing for circuits and bill; default: the recommended one.
+    circuits : CircuitTerms, optional
+        Terms of circuits and grid connection; data of the microinverter come from its datasheet.
+    materials : DesignMaterialTerms, optional
+        Terms of the bill; data of module and microinverter come from their datasheets.
+    price_book : PriceBook, optional
+        The caller's prices; if left out, the result has none. For the roles module, microinverter and microinverter_spare,
+        `specification` names the module or candidate of the part. A module or candidate without a price is ranked at the
+        sales price of its part.
+    sheet : Sheet, optional
+        Letterhead and language of the customer's sheet, for text/html and application/pdf.
+    """
+
+    site: Site | Mapping[str, Any]
+    modules: Sequence[ModuleOffer | Mapping[str, Any]]
+    candidates: Sequence[Candidate | Mapping[str, Any]]
+    faces: Sequence[DesignFace | Mapping[str, Any]]
+    weather: BuiltInClimate | MonthlyTotals | NearestStation | HourlyWeather | WeatherFile | Mapping[str, Any] | None = None
+    region: str | None = None
+    modules_per_input: int | None = None
+    transposition: Literal["perez_1990", "hay_davies_1980", "isotropic"] | None = None
+    currency: str | None = None
+    tariff: Tariff | Mapping[str, Any] | None = None
+    share_used_at_home: float | None = None
+    load_w: Sequence[float] | None = None
+    export_limit_w: float | None = None
+    discount_rate_percent: float | None = None
+    horizon_years: int | None = None
+    degradation_percent_per_year: float | None = None
+    failure_percent_per_year: float | None = None
+    labour_per_visit: float | None = None
+    maintenance_per_year: float | None = None
+    other_cost: float | None = None
+    second_kind_cost: float | None = None
+    break_even_pairs: Literal["every", "recommended"] | None = None
+    region_rules: RegionRules | Mapping[str, Any] | None = None
+    build: Build | Mapping[str, Any] | None = None
+    circuits: CircuitTerms | Mapping[str, Any] | None = None
+    materials: DesignMaterialTerms | Mapping[str, Any] | None = None
+    price_book: PriceBook | Mapping[str, Any] | None = None
+    sheet: Sheet | Mapping[str, Any] | None = None
+
+
+@dataclass(frozen=True, kw_only=True, slots=True, repr=False)
+class Pairing(Model):
+    """
+    A module and a microinverter.
+
+    Attributes
+    ----------
+    module : str
+        Name of the module.
+    microinverter : str
+        Name of the microinverter.
+    """
+
+    module: str
+    microinverter: str
+
+
+@dataclass(frozen=True, kw_only=True, slots=True, repr=False)
+class Built(Model):
+    """
+    The pairing that circuits and bill are for.
+
+    Attributes
+    ----------
+    basis : {"recommended", "named", "none_passes", "named_fails", "unsuited"}
+        Why: recommended, named by `build`, or the reason why nothing is built.
+    pairing : mapping
+        The pairing; null where nothing is built.
+    sentence : str
+        The same in a sentence.
+    """
+
+    basis: Literal["recommended", "named", "none_passes", "named_fails", "unsuited"]
+    pairing: Pairing | None
+    sentence: str
+
+
+@dataclass(frozen=True, kw_only=True, slots=True, repr=False)
+class FaceDesign(Model):
+    """
+    One face as it is built.
+
+    Attributes
+    ----------
+    name : str
+        Name of the face.
+    module_count : int
+        Modules on the face.
+    layout : mapping
+        Positions of the modules; null where the request gave a count.
+    """
+
+    name: str
+    module_count: int
+    layout: LayoutResult | None
+
+
+@dataclass(frozen=True, kw_only=True, slots=True, repr=False)
+class DesignResult(DesignResultTables):
+    """
+    All results for one roof. Assumptions, cautions and method of all parts are here; those of each part are empty.
+
+    Attributes
+    ----------
+    assumptions : sequence of Assumption
+        Inputs that the request left out.
+    cautions : sequence of str
+        Plain sentences that must stay with the result.
+    method : sequence of Method
+        Models used.
+    currency : str or None
+        Currency of every price; null where the request names none.
+    built : Built
+        The pairing that circuits and bill are for.
+    climate : SiteClimateResult
+        Irradiation and temperature, with the module that is built, else the requested one or the first.
+    faces : sequence of FaceDesign
+        The faces, in the order of the request.
+    sizing : sequence of SizingResult
+        Electrical checks: each module with every candidate.
+    clipping : mapping
+        Energy of that module with every candidate that passes its checks; null where none does.
+    selection : SelectionResult
+        The recommendation and its basis.
+    circuits : mapping
+        Circuits, voltage rise and grid connection; null where nothing is built.
+    bill_of_materials : mapping
+        Parts, dead load and prices; null where nothing is built.
+    """
+
+    assumptions: Sequence[Assumption]
+    cautions: Sequence[str]
+    method: Sequence[Method]
+    currency: str | None
+    built: Built
+    climate: SiteClimateResult
+    faces: Sequence[FaceDesign]
+    sizing: Sequence[SizingResult]
+    clipping: ClippingResult | None
+    selection: SelectionResult
+    circuits: CircuitsResult | None
+    bill_of_materials: BillOfMaterialsResult | None
+
+
+@dataclass(frozen=True, kw_only=True, slots=True, repr=False)
+class RegionName(Model):
+    """
+    A region whose rules the service has.
+
+    Attributes
+    ----------
+    name : str
+        Name of the region, as requests take it.
+    place : str
+        Country or area where its rules apply.
+    edition : str
+        Edition of the rules.
+    """
+
+    name: str
+    place: str
+    edition: str
+
+
+@dataclass(frozen=True, kw_only=True, slots=True, repr=False)
+class Regions(RegionsTables):
+    """
+    The regions whose rules the service has.
+
+    Attributes
+    ----------
+    regions : sequence of RegionName
+        The regions, in alphabetical order.
+    """
+
+    regions: Sequence[RegionName]
+
+
+@dataclass(frozen=True, kw_only=True, slots=True, repr=False)
+class Region(RegionTables):
+    """
+    The rules of a region.
+
+    Attributes
+    ----------
+    name : str
+        Name of the region, as requests take it.
+    place : str
+        Country or area where its rules apply.
+    edition : str
+        Edition of the rules.
+    rules : mapping
+        The rules, each with its clause and how it was obtained, in the form that `region_rules` takes.
+    cautions : sequence of str
+        Plain sentences that must stay with the rules.
+    """
+
+    name: str
+    place: str
+    edition: str
+    rules: Mapping[str, Any]
+    cautions: Sequence[str]
+
+
+@dataclass(frozen=True, kw_only=True, slots=True, repr=False)
+class Readiness(Model):
+    """
+    Whether the service's data can be read.
+
+    Attributes
+    ----------
+    status : {"ready", "not ready"}
+        Whether it is ready.
+    faults : sequence of str
+        Why it is not ready.
+    station_count : int
+        Usable station files.
+    broken_station_count : int
+        Station files that cannot be used; the service's log names them.
+    """
+
+    status: Literal["ready", "not ready"]
+    faults: Sequence[str]
+    station_count: int
+    broken_station_count: int
+
+
+@dataclass(frozen=True, kw_only=True, slots=True, repr=False)
+class Liveness(Model):
+    """
+    Made of these fields.
+
+    Attributes
+    ----------
+    status : {"live"}
+        As named.
+    """
+
+    status: Literal["live"]

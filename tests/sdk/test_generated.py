@@ -1,0 +1,72 @@
+"""The client's models and methods are those of the contract: made from it, the same byte for byte, and complete."""
+
+from __future__ import annotations
+
+import inspect
+import subprocess
+import sys
+from collections.abc import Mapping
+from typing import Any
+
+import pytest
+
+from tests.sdk.contract import ROOT, Operation, operations, resolved, sample
+from tests.sdk.recorder import recording
+from wattpair import AsyncClient, Client, models
+from wattpair.operations import CALLS
+
+OPERATIONS = [operation for operation in operations() if operation.name in CALLS]
+by_operation = pytest.mark.parametrize("operation", OPERATIONS, ids=lambda operation: operation.name)
+
+
+@pytest.mark.release
+def test_the_generator_writes_what_is_committed() -> None:
+    assert subprocess.run([sys.executable, "sdk/generate.py", "--check"], cwd=ROOT, check=False).returncode == 0
+
+
+def test_every_calculation_of_the_contract_has_a_method_in_both_clients() -> None:
+    assert {each.name for each in operations() if each.is_calculation} <= CALLS.keys()
+    for name in CALLS:
+        assert inspect.isfunction(getattr(Client, name))
+        assert inspect.iscoroutinefunction(getattr(AsyncClient, name))
+        assert inspect.signature(getattr(Client, name)) == inspect.signature(getattr(AsyncClient, name))
+
+
+@by_operation
+def test_a_method_takes_what_the_contract_takes_and_says_so(operation: Operation) -> None:
+    method = getattr(Client, operation.name)
+    parameters = dict(inspect.signature(method).parameters)
+    del parameters["self"]
+    assert parameters.keys() == resolved(operation.request).get("properties", {}).keys()
+    needed = {name for name, each in parameters.items() if each.default is each.empty}
+    assert needed == set(resolved(operation.request).get("required", ()))
+    assert all(each.kind is each.KEYWORD_ONLY for each in parameters.values())
+    documentation = inspect.getdoc(method) or ""
+    for name in parameters:
+        assert f"\n{name} : " in documentation, name
+
+
+@by_operation
+def test_a_sample_goes_there_and_comes_back(operation: Operation) -> None:
+    """All that the contract allows in a request is sent as it is; all that it promises of an answer is read."""
+    answer = sample(operation.answer)
+    client, recorder = recording(answer)
+    given = sample(operation.request)
+    result = getattr(client, operation.name)(**given)
+    assert isinstance(result, getattr(models, type(result).__name__))
+    if operation.verb == "POST":
+        assert recorder.sent[0].body == given
+    assert_holds(result, answer)
+
+
+def assert_holds(result: Any, answer: Any) -> None:
+    """A result has every value of an answer."""
+    if isinstance(answer, Mapping):
+        for name, value in answer.items():
+            assert_holds(result[name] if isinstance(result, Mapping) else getattr(result, name), value)
+    elif isinstance(answer, list):
+        assert len(result) == len(answer)
+        for one, other in zip(result, answer, strict=True):
+            assert_holds(one, other)
+    else:
+        assert str(result) == str(answer)
