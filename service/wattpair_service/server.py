@@ -10,14 +10,14 @@ from ipaddress import ip_address
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from flask import Flask
 from gunicorn.app.base import BaseApplication
 from gunicorn.glogging import Logger
 
-from wattpair_service.api.guards import logs
+from wattpair_service.api.guards import log_lines
 from wattpair_service.settings import Settings
 
 if TYPE_CHECKING:
+    from flask import Flask
     from gunicorn.workers.gthread import ThreadWorker
 
 LOG = logging.getLogger(__name__)
@@ -94,7 +94,7 @@ def options(settings: Settings) -> dict[str, Any]:
 
 def serve(settings: Settings) -> None:
     """Serve until told to stop."""
-    logs.configure()
+    log_lines.configure()
     if not ip_address(settings.host).is_loopback:
         LOG.warning(
             "listening beyond loopback: a proxy that takes whole requests and answers is expected in front of the service"

@@ -9,8 +9,6 @@ from ipaddress import ip_address
 from pathlib import Path
 from urllib.parse import urlsplit
 
-from wattpair_service.report.house import HouseFileError, read_house
-
 PREFIX = "WATTPAIR_"
 
 
@@ -83,6 +81,9 @@ def _sheet_file(path: str | None) -> Path | None:
     """The operator's file for the sheet, after a check that it can be read."""
     if not path:
         return None
+    # The process that only starts workers does without.
+    from wattpair_service.report.house import HouseFileError, read_house
+
     try:
         read_house(Path(path))
     except HouseFileError as error:

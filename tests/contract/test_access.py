@@ -18,7 +18,7 @@ from tests.contract.bodies import PATHS, example, post, problem, strict_json
 from wattpair_service.api import routes as operations
 from wattpair_service.api.guards import keys
 from wattpair_service.api.guards.identity import Trace
-from wattpair_service.api.guards.logs import JsonLines
+from wattpair_service.api.guards.log_lines import JsonLines
 from wattpair_service.api.operations import layout
 from wattpair_service.app import create_app
 from wattpair_service.cli import main

@@ -19,7 +19,7 @@ from werkzeug.test import TestResponse
 
 from tests.contract.bodies import DELETED, PATHS, Body, changed, example, pointers, problem
 from tests.sheet_cases import BIDI, HOSTILE, data_address, hostile_design, png, svg, variants
-from wattpair_service.api.guards.logs import JsonLines
+from wattpair_service.api.guards.log_lines import JsonLines
 from wattpair_service.app import create_app
 from wattpair_service.report import pdf
 from wattpair_service.report.language import language as language_of

@@ -14,6 +14,8 @@ from typing import Any
 from flask import Flask, Response, g, request
 from prometheus_client import CONTENT_TYPE_LATEST, Counter, Gauge, Histogram, generate_latest
 
+from wattpair_service.api.guards import log_lines
+
 BUCKETS_S = (0.002, 0.005, 0.01, 0.02, 0.05, 0.1, 0.2, 0.5, 1.0, 2.0, 5.0, 10.0)
 
 REQUESTS = Counter("wattpair_requests", "Answers by operation and status", ["operation", "status"])
@@ -32,6 +34,7 @@ CACHE = Counter(
 UNDER_WAY = Gauge("wattpair_calculations_under_way", "Calculations that run or wait for their turn")
 REFUSED_BUSY = Counter("wattpair_busy_requests", "Requests answered 503 because enough were waiting")
 LOG_LINES_DROPPED = Counter("wattpair_log_lines_dropped", "Lines of the log that could not be written")
+log_lines.on_drop.append(LOG_LINES_DROPPED.inc)
 LIMITS_WITHOUT_REDIS = Counter("wattpair_limits_without_redis", "Requests counted by this copy alone, since Redis was gone")
 
 
