@@ -28,7 +28,7 @@ Energies = Mapping[tuple[int, int], float]
 
 
 def core_energies(case: PvlibCase, *, glass_of_the_chain: bool = False) -> Energies:
-    """The core's, without the spread inside the hour."""
+    """The core's, without subhourly variability."""
     conditions, found = from_hourly(weather()), {}
     for at, face in enumerate(case.roof.faces):
         plane = plane_of_array(conditions, face, transposition="perez_1990")

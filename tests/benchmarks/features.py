@@ -1,4 +1,4 @@
-"""What the spread inside the hour and the design of a whole roof cost, over the same without them."""
+"""What subhourly variability and the design of a whole roof cost, over the same without them."""
 
 from __future__ import annotations
 
@@ -30,11 +30,11 @@ COUNTS = (1, 2, 20)
 
 
 def spread_rows() -> Iterator[Row]:
-    """A real hourly year with the spread inside the hour against the same without it, on 1 face."""
+    """A real hourly year with subhourly variability against the same without it, on 1 face."""
     for units in (1, 20):
         ways = {"with": partial(_year, units, with_spread=True), "without": partial(_year, units, with_spread=False)}
         times = side_by_side(ways, rounds=ROUNDS)
-        what = f"year with the spread inside the hour over the plain year, {units} microinverters"
+        what = f"year with subhourly variability over the plain year, {units} microinverters"
         yield Row(what, times.ratio("with", "without"), "x", made_from=times.ms("with", "without"))
 
 

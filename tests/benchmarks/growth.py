@@ -65,7 +65,7 @@ def _candidates(name: str, year: Callable[[], Year], *, every_pair: bool) -> Ite
             f"a further candidate over the first, from {low} to {high}{', every break-even' * every_pair}: {name}",
             _slope(times, low, high),
             "%",
-            None if every_pair else at_most(3),
+            at_most(8 if every_pair else 3),
             _listed(times),
             headline=name == HEADLINE and low == 1 and not every_pair,
         )

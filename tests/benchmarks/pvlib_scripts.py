@@ -2,7 +2,7 @@
 
 Two ways: ModelChain run once for each face and candidate, and a script that computes each face's light and DC power once and
 only the inverter for each candidate. Both take the module's fitted single diode and the microinverter's Sandia coefficients, so
-that they model what the product models, without the spread inside the hour.
+that they model what the product models, without subhourly variability.
 """
 
 from __future__ import annotations
