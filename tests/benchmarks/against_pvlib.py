@@ -87,7 +87,7 @@ def _agreement(name: str, share: float, count: int) -> Row:
 
 
 def minute_rows() -> Iterator[Row]:
-    """One face and one candidate: ModelChain on minutes, interpolated from the hours, against hours with subhourly variability."""
+    """One face, one candidate: ModelChain on minutes interpolated from the hours, against hours with subhourly variability."""
     case, given = PvlibCase.of(1, 1), asked(1, 1)
     by_minute = case.roof.weather.resample("min").interpolate()
     index = pd.DatetimeIndex(by_minute.index)
