@@ -53,6 +53,7 @@ NOT_DONE = 77
 
 PYTEST = ("-m", "pytest", "-q", "--numprocesses=auto", "--dist=loadfile")
 COVERAGE = ROOT / ".coverage.json"
+BILL_OF_MATERIALS = ROOT / "dist" / "wattpair-service.cdx.json"
 
 
 @dataclass(frozen=True, slots=True)
@@ -92,7 +93,7 @@ RELEASE = {
     ),
     "bill of materials": Step(
         ("-m", "cyclonedx_py", "requirements", "docker/requirements.lock", "--pyproject", "pyproject.toml", "--validate",
-         "--output-reproducible", "--output-file", "dist/wattpair-service.cdx.json"),
+         "--output-reproducible", "--output-file", str(BILL_OF_MATERIALS)),
     ),
     "conformance": Step(("-m", "tests.contract.conform", "--max-examples", "60", "--seed", "{seed}")),
     "soak": Step(("-m", "pytest", "-q", "-m", "alone", "--capture=no"), alone=True),
@@ -190,6 +191,7 @@ class Run:
     def side_by_side(self, steps: Mapping[str, Step]) -> None:
         """The first step, whose output is shown as it comes, beside the others in turn; then what needs the machine alone."""
         COVERAGE.unlink(missing_ok=True)
+        BILL_OF_MATERIALS.parent.mkdir(exist_ok=True)
         together = [name for name, step in steps.items() if not step.alone]
         with ThreadPoolExecutor(2) as pool:
             lanes = [pool.submit(self._in_turn, steps, lane) for lane in (together[:1], together[1:])]
@@ -201,7 +203,8 @@ class Run:
 
     def _in_turn(self, steps: Mapping[str, Step], names: Iterable[str]) -> None:
         for name in names:
-            self._one(name, steps[name], shown=name == next(iter(steps)))
+            # What is shown as it comes cannot be searched for why it ended.
+            self._one(name, steps[name], shown=name == next(iter(steps)) and steps[name].unreachable is None)
 
     def _one(self, name: str, step: Step, *, shown: bool) -> None:
         start = time.monotonic()

@@ -44,8 +44,6 @@ from wattpair_service.climate.atlas.records import (
 from wattpair_service.climate.monthly import DAYS_A_MONTH, DAYS_OF_MONTH, MONTHS, representative_days
 from wattpair_service.engineering.arrays import FloatArray, IntArray
 
-LEVEL_FACTOR = 0.98
-"""Corrects the mean excess of the yearly level over 38 typical years (1.8 %) and over published levels of 90 cities."""
 SMOOTHING_CELLS = 1.5
 """Standard deviation of the smoothing of the level, about 40 km: its source data are coarser than its cells."""
 
@@ -114,7 +112,7 @@ def build(packages: Path | None) -> dict[str, bytes]:
     turbidity = _pvlib_map("LinkeTurbidities.h5", "LinkeTurbidity").astype(np.float64)[::-1]
     day, night = (np.transpose(values.astype(np.float64), (1, 0, 2))[::-1][30:] for values in season.values())
     levels = {name: _on_grid(level_table, column) for name, column in _LEVEL_COLUMNS.items()}
-    levels["ghi"] = _smoothed(levels["ghi"]) * 365.0 * LEVEL_FACTOR
+    levels["ghi"] = _smoothed(levels["ghi"]) * 365.0 * islands.LEVEL_FACTOR
     elevation_m = _block_mean(altitude_m, 3)[120:]
     levels["elevation"] = np.where(np.isfinite(elevation_m), elevation_m, 0.0)
     clearness = _day_clearness(histograms)
