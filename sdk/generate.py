@@ -10,6 +10,7 @@ from __future__ import annotations
 import argparse
 import copy
 import json
+import re
 import subprocess
 import sys
 import tempfile
@@ -44,6 +45,8 @@ LISTED = "x-listed-by"
 """Of choices that are data, and so may become more: any text to a type checker."""
 WORDS_LONGEST = 80
 """Of a choice that a docstring repeats; the type has all words."""
+NUMBERS = "wattpair.call.Numbers"
+"""Type of many numbers in a request."""
 LEFT_OUT = ("get_metrics", "get_contract", "get_contract_yaml")
 """Operations for other programs."""
 
@@ -90,6 +93,12 @@ def models(document: Schema) -> str:
         text = (folder / "models.py").read_text(encoding="utf-8")
     # The models show themselves in short: their base class says how.
     text = text.replace("slots=True)", "slots=True, repr=False)")
+    # Arrays of numpy have no single truth of equality: models that take them are equal to themselves alone.
+    text = re.sub(
+        r"repr=False\)(?=\nclass \w+\(Model\):\n(?:(?!\n@dataclass)[\s\S])*?: Numbers\b)", "repr=False, eq=False)", text
+    )
+    names = ", ".join(repr(name) for name in re.findall(r"^class (\w+)", text, re.MULTILINE))
+    text = text.replace("\n\n\n@dataclass", f"\n\n__all__ = [{names}]\n\n\n@dataclass", 1)
     said = '"""What requests and answers are made of, by the schemas of the contract."""\n\n'
     return _formatted(MARK + said + text[text.index("from __future__") :])
 
@@ -112,7 +121,9 @@ def _prepare(schema: Schema) -> None:
 
 
 def _loose(field: Schema) -> Schema:
-    """A field of a request: a plain mapping does in place of a model, a text in place of a decimal."""
+    """A field of a request: a mapping does in place of a model, a text in place of a decimal, any numbers in their order."""
+    if field.get("items", {}).get("type") == "number":
+        return {"type": "array", "customTypePath": NUMBERS}
     if "items" in field:
         return field | {"items": _loose(field["items"])}
     if "$ref" in field:
@@ -133,19 +144,27 @@ def _field_lines(schema: Schema) -> list[str]:
     return lines
 
 
-_WORDS = {"number": "float", "integer": "int", "boolean": "bool", "string": "str", "object": "mapping", "null": "None"}
+_WORDS = {
+    "number": "float",
+    "integer": "int",
+    "boolean": "bool",
+    "string": "str",
+    "object": "mapping",
+    "null": "None",
+    "any": "object",
+}
 
 
 def _in_words(field: Schema) -> str:
     """The type of a field for people."""
     if "$ref" in field:
         return _name_of(field)
-    if "oneOf" in field:
-        return " or ".join(map(_name_of, field["oneOf"]))
+    if either := field.get("oneOf") or field.get("anyOf"):
+        return " or ".join(map(_in_words, either))
     if "enum" in field and LISTED not in field:
         words = "{" + ", ".join(f'"{each}"' for each in field["enum"]) + "}"
         return words if len(words) < WORDS_LONGEST else "str, one of the words of its type"
-    types = field.get("type", "object")
+    types = field.get("type", "any")
     words = [_WORDS.get(each, "") for each in ([types] if isinstance(types, str) else types)]
     if "array" in types:
         words[words.index("")] = f"sequence of {_in_words(field['items'])}"
@@ -162,15 +181,31 @@ def _told(field: Schema) -> str:
         parts.append(f"default {json.dumps(field['default'])}" + (f" ({source})" if source else ""))
     elif field.get("x-assumption-source"):
         parts.append(f"if left out: {field['x-assumption-source']}")
-    low, high = (field.get(each) for each in ("minimum", "maximum"))
-    if low is not None or high is not None:
-        limits = {"at least": low, "at most": high}
-        parts.append(" and ".join(f"{words} {limit:g}" for words, limit in limits.items() if limit is not None))
+    if "examples" in field:
+        parts.append(f"such as {json.dumps(field['examples'][0])}")
+    each = _limits(field.get("items", {}))
+    parts += filter(None, (_limits(field), _length(field), each and f"each {each}"))
     if LISTED in field:
         parts.append(f"`{field[LISTED]}` lists them")
     if "x-source" in field:
         parts.append(str(field["x-source"]))
     return "; ".join(parts) + "."
+
+
+_LIMITS = {"minimum": "at least", "exclusiveMinimum": "above", "maximum": "at most", "exclusiveMaximum": "below"}
+
+
+def _limits(field: Schema) -> str:
+    """Range of a number; empty where it has none."""
+    return " and ".join(f"{words} {field[limit]:,.15g}" for limit, words in _LIMITS.items() if field.get(limit) is not None)
+
+
+def _length(field: Schema) -> str:
+    """How many items a sequence may have; empty where nothing is said of it."""
+    low, high = field.get("minItems", 0), field.get("maxItems")
+    if high is None:
+        return f"at least {low:,} items" if low else ""
+    return f"{high:,} items" if low == high else f"{low:,} to {high:,} items"
 
 
 def _name_of(reference: Schema) -> str:
@@ -320,7 +355,7 @@ def _annotation(field: Schema) -> str:
 
 def _formatted(text: str) -> str:
     """As the project's formatter writes it, without what is not used."""
-    for action in (("check", "--fix-only", "--select", "F401,I001"), ("format",)):
+    for action in (("check", "--fix-only", "--select", "F401,I001,RUF022"), ("format",)):
         command = [sys.executable, "-m", "ruff", *action, "--stdin-filename", str(PACKAGE / "generated.py"), "-"]
         text = subprocess.run(command, input=text, check=True, capture_output=True, text=True, cwd=HERE.parent).stdout
     return text

@@ -8,8 +8,7 @@ from typing import Any
 import numpy as np
 import pytest
 from flask.testing import FlaskClient
-from hypothesis import given, settings
-from hypothesis import strategies as st
+from hypothesis import given, settings, strategies as st
 
 from tests.builders import numbers
 from tests.contract.bodies import Body, example, pointers, post, refusal, strict_json

@@ -8,8 +8,7 @@ from collections.abc import Iterator
 from typing import Any
 
 from flask.testing import FlaskClient
-from hypothesis import event, given
-from hypothesis import strategies as st
+from hypothesis import event, given, strategies as st
 
 from tests.contract.bodies import DELETED, OPERATION_IDS, WEATHER, Body, changed, full, post, strict_json
 

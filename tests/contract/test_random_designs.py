@@ -6,8 +6,7 @@ import copy
 from typing import Any
 
 from flask.testing import FlaskClient
-from hypothesis import event, given, settings
-from hypothesis import strategies as st
+from hypothesis import event, given, settings, strategies as st
 
 from tests.builders import numbers
 from tests.contract.bodies import Body, example

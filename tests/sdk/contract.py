@@ -31,10 +31,6 @@ class Operation:
     request: Schema
     """Its arguments: the body, or the names in its path."""
     answer: Schema
-    other_forms: tuple[str, ...]
-    """Media types of a success beside JSON."""
-    other_answers: Mapping[int, Schema]
-    """Answers with a status other than 200 that are no problems, by status."""
     is_calculation: bool
     examples: tuple[dict[str, Any], ...]
 
@@ -51,11 +47,6 @@ def operations() -> list[Operation]:
 
 def _operation(path: str, verb: str, described: dict[str, Any]) -> Operation:
     content = described.get("requestBody", {}).get("content", {}).get("application/json", {})
-    answers = {
-        int(status): response["content"]["application/json"].get("schema", {})
-        for status, response in described["responses"].items()
-        if "application/json" in response.get("content", {})
-    }
     in_path = {each["name"]: each["schema"] for each in described.get("parameters", []) if each["in"] == "path"}
     return Operation(
         name=described["operationId"],
@@ -63,9 +54,7 @@ def _operation(path: str, verb: str, described: dict[str, Any]) -> Operation:
         path=path,
         request=content.get("schema")
         or {"type": "object", "properties": in_path, "required": list(in_path), "additionalProperties": False},
-        answer=answers.pop(200, {}),
-        other_forms=tuple(sorted(described["responses"]["200"]["content"].keys() - {"application/json"})),
-        other_answers=answers,
+        answer=described["responses"]["200"]["content"]["application/json"].get("schema", {}),
         is_calculation=CALCULATIONS in described["tags"],
         examples=tuple(example["value"] for example in content.get("examples", {}).values()),
     )

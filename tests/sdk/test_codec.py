@@ -12,8 +12,7 @@ from typing import Any
 
 import numpy as np
 import pytest
-from hypothesis import given, settings
-from hypothesis import strategies as st
+from hypothesis import given, settings, strategies as st
 
 from tests.sdk.contract import Operation, operations, sample
 from tests.sdk.recorder import recording

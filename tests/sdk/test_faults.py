@@ -107,6 +107,7 @@ STATUSES: dict[int, type[Exception]] = {
     415: wattpair.UnsupportedMediaType,
     422: wattpair.InvalidFields,
     500: wattpair.ServerFault,
+    504: wattpair.ServerFault,
     507: wattpair.ServerFault,
     599: wattpair.ServerFault,
 }

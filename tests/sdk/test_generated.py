@@ -10,7 +10,7 @@ from typing import Any
 
 import pytest
 
-from tests.sdk.contract import ROOT, Operation, operations, resolved, sample
+from tests.sdk.contract import ROOT, SCHEMAS, Operation, alternatives_most, operations, resolved, sample
 from tests.sdk.recorder import recording
 from wattpair import AsyncClient, Client, models
 from wattpair.operations import CALLS
@@ -46,17 +46,44 @@ def test_a_method_takes_what_the_contract_takes_and_says_so(operation: Operation
         assert f"\n{name} : " in documentation, name
 
 
-@by_operation
-def test_a_sample_goes_there_and_comes_back(operation: Operation) -> None:
+@pytest.mark.parametrize(
+    ("operation", "choice"),
+    [(each, choice) for each in OPERATIONS for choice in range(max(map(alternatives_most, (each.request, each.answer))))],
+    ids=lambda value: value.name if isinstance(value, Operation) else str(value),
+)
+def test_a_sample_goes_there_and_comes_back(operation: Operation, choice: int) -> None:
     """All that the contract allows in a request is sent as it is; all that it promises of an answer is read."""
-    answer = sample(operation.answer)
+    answer = sample(operation.answer, choice)
     client, recorder = recording(answer)
-    given = sample(operation.request)
+    given = sample(operation.request, choice)
     result = getattr(client, operation.name)(**given)
-    assert isinstance(result, getattr(models, type(result).__name__))
+    assert type(result).__name__ == operation.answer.get("$ref", "/Liveness").rpartition("/")[2]
+    (sent,) = recorder.sent
+    assert (sent.verb, sent.url) == (operation.verb, "http://service.test/base" + operation.path.format(**given))
     if operation.verb == "POST":
-        assert recorder.sent[0].body == given
+        assert sent.body == given
     assert_holds(result, answer)
+
+
+@by_operation
+def test_what_is_left_out_is_not_sent(operation: Operation) -> None:
+    client, recorder = recording(sample(operation.answer))
+    request = resolved(operation.request)
+    given = {name: sample(request["properties"][name]) for name in request.get("required", ())}
+    getattr(client, operation.name)(**given)
+    assert recorder.sent[0].body == (given if operation.verb == "POST" else None)
+
+
+def test_every_model_stands_in_the_package_and_nothing_else_of_its_file() -> None:
+    in_a_fresh_process = """
+import wattpair
+assert wattpair.models.Site is wattpair.Site
+assert set(wattpair.models.__all__) <= set(dir(wattpair))
+assert all(isinstance(getattr(wattpair, name), type) for name in wattpair.models.__all__)
+assert not any(hasattr(wattpair, name) for name in ("dataclass", "Literal", "Model"))
+"""
+    subprocess.run([sys.executable, "-c", in_a_fresh_process], check=True)
+    assert SCHEMAS.keys() <= set(models.__all__)
 
 
 def assert_holds(result: Any, answer: Any) -> None:

@@ -17,8 +17,7 @@ from typing import Any
 
 import pytest
 import requests
-from hypothesis import given, settings
-from hypothesis import strategies as st
+from hypothesis import given, settings, strategies as st
 
 import wattpair
 from tests.sdk.both import noting_pauses, opened, opened_fake

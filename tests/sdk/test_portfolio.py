@@ -14,8 +14,7 @@ from typing import Any
 import numpy as np
 import pandas as pd
 import pytest
-from distributed import Client as DaskClient
-from distributed import LocalCluster
+from distributed import Client as DaskClient, LocalCluster
 
 from tests.sdk.conftest import FACES, MODULE, UNITS
 from wattpair import Client, ResultsFileError, Site, portfolio

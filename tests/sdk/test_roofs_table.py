@@ -8,8 +8,7 @@ from typing import Any
 
 import pandas as pd
 import pytest
-from hypothesis import given
-from hypothesis import strategies as st
+from hypothesis import given, strategies as st
 
 from wattpair import BuiltInClimate, Client, DesignFace, MonthlyTotals, Site
 from wattpair.call import Call, call_of

@@ -4,8 +4,7 @@ import re
 
 import numpy as np
 import pytest
-from hypothesis import example, given
-from hypothesis import strategies as st
+from hypothesis import example, given, strategies as st
 
 from tests.builders import numbers
 from wattpair_service.climate import atlas

@@ -8,8 +8,7 @@ from math import ceil
 from typing import Any
 
 import pytest
-from hypothesis import given
-from hypothesis import strategies as st
+from hypothesis import given, strategies as st
 
 from tests.builders import numbers
 from tests.unit.test_branch_circuits import RULES, requests

@@ -9,8 +9,7 @@ from itertools import product
 from math import ceil
 
 import pytest
-from hypothesis import given
-from hypothesis import strategies as st
+from hypothesis import given, strategies as st
 
 from tests.builders import numbers
 from wattpair_service.engineering.circuits.branch_circuits import (

@@ -6,8 +6,7 @@ from dataclasses import replace
 from typing import Any
 
 import pytest
-from hypothesis import given
-from hypothesis import strategies as st
+from hypothesis import given, strategies as st
 
 from tests.builders import LATITUDE_DEG, LONGITUDE_DEG, TMY3, numbers, real_weather
 from tests.open_data import pvlib_bundled

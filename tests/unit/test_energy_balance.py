@@ -8,11 +8,9 @@ from typing import Any
 import numpy as np
 import pvlib
 import pytest
-from hypothesis import example, given
-from hypothesis import strategies as st
+from hypothesis import example, given, strategies as st
 
-from tests.builders import FACE, UNLIMITED, loss_names, losses, microinverters, numbers, response_at
-from tests.builders import real_response as response
+from tests.builders import FACE, UNLIMITED, loss_names, losses, microinverters, numbers, real_response as response, response_at
 from tests.unit.diodes import by_pvlib
 from wattpair_service.engineering.arrays import FloatArray
 from wattpair_service.engineering.energy.energy_balance import EnergyBalance, pairing_year, total

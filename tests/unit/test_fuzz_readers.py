@@ -10,8 +10,7 @@ from pathlib import Path
 from typing import Any
 
 import pytest
-from hypothesis import example, given, settings
-from hypothesis import strategies as st
+from hypothesis import example, given, settings, strategies as st
 from marshmallow import ValidationError
 
 from tests.builders import TMY3

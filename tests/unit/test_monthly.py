@@ -7,8 +7,7 @@ from typing import Any
 
 import numpy as np
 import pytest
-from hypothesis import given
-from hypothesis import strategies as st
+from hypothesis import given, strategies as st
 
 from wattpair_service.climate.clearness import bendt_days, levelled_days
 from wattpair_service.climate.monthly import (

@@ -8,8 +8,7 @@ from typing import Any
 import numpy as np
 import pvlib
 import pytest
-from hypothesis import given
-from hypothesis import strategies as st
+from hypothesis import given, strategies as st
 
 from tests.builders import FACE, numbers, points, real_year
 from wattpair_service.engineering.irradiance.plane_of_array import Face, HorizonPoint, plane_of_array, planes_of_array, sun_over

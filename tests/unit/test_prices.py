@@ -5,8 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from decimal import Decimal
 
-from hypothesis import given
-from hypothesis import strategies as st
+from hypothesis import given, strategies as st
 
 from wattpair_service.engineering.money.prices import PartNumber, PriceBook, PriceItem, priced
 

@@ -7,8 +7,7 @@ from typing import Any
 
 import numpy as np
 import pytest
-from hypothesis import given, settings
-from hypothesis import strategies as st
+from hypothesis import given, settings, strategies as st
 
 from tests.builders import numbers, scaled_module
 from tests.selection_cases import AT_HOME, TARIFF, load, offer, request, select

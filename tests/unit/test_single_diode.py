@@ -8,8 +8,7 @@ import numpy as np
 import numpy.typing as npt
 import pvlib
 import pytest
-from hypothesis import given
-from hypothesis import strategies as st
+from hypothesis import given, strategies as st
 
 from tests.builders import numbers
 from tests.unit.diodes import HIGH_VOLTAGE, IRRADIANCES, MODULES, NO_SHUNT, ORDINARY, TEMPS, at, by_pvlib, grid, single

@@ -8,8 +8,7 @@ from typing import Any
 import numpy as np
 import numpy.typing as npt
 import pytest
-from hypothesis import given
-from hypothesis import strategies as st
+from hypothesis import given, strategies as st
 
 from tests.builders import numbers
 from wattpair_service.engineering.circuits.voltage_rise import (

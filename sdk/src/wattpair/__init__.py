@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING, Any
 from wattpair._version import (
     __version__ as __version__,
 )
+from wattpair.call import Fields as Fields, Numbers as Numbers
 from wattpair.client import (
     Client as Client,
 )
@@ -18,56 +19,22 @@ from wattpair.document import (
 )
 from wattpair.errors import (
     BadAnswer as BadAnswer,
-)
-from wattpair.errors import (
     ConnectionFailed as ConnectionFailed,
-)
-from wattpair.errors import (
     Error as Error,
-)
-from wattpair.errors import (
     InvalidFields as InvalidFields,
-)
-from wattpair.errors import (
     MalformedRequest as MalformedRequest,
-)
-from wattpair.errors import (
     NotAcceptable as NotAcceptable,
-)
-from wattpair.errors import (
     NotFound as NotFound,
-)
-from wattpair.errors import (
     ResultsFileError as ResultsFileError,
-)
-from wattpair.errors import (
     ServerFault as ServerFault,
-)
-from wattpair.errors import (
     ServiceUnavailable as ServiceUnavailable,
-)
-from wattpair.errors import (
     StatusError as StatusError,
-)
-from wattpair.errors import (
     TimedOut as TimedOut,
-)
-from wattpair.errors import (
     TooLarge as TooLarge,
-)
-from wattpair.errors import (
     TooManyRequests as TooManyRequests,
-)
-from wattpair.errors import (
     TransportError as TransportError,
-)
-from wattpair.errors import (
     Unauthorized as Unauthorized,
-)
-from wattpair.errors import (
     UnsupportedMediaType as UnsupportedMediaType,
-)
-from wattpair.errors import (
     WorkersDied as WorkersDied,
 )
 from wattpair.options import (
@@ -85,12 +52,15 @@ _LATER = {"AsyncClient": "wattpair.async_client", "Outcome": "wattpair.many"}
 
 def __getattr__(name: str) -> Any:
     """What the first call, or some users alone, need; left out of the import for its cost."""
-    module = import_module(_LATER.get(name, "wattpair.models"))
-    if name.startswith("_") or name not in vars(module):
-        raise AttributeError(f"module {__name__!r} has no attribute {name!r}")
-    globals()[name] = value = getattr(module, name)
-    return value
+    if not name.startswith("_"):
+        module = import_module(_LATER.get(name, "wattpair.models"))
+        if name in globals():  # the module itself was asked for, and the import has put it there
+            return globals()[name]
+        if name in _LATER or name in module.__all__:
+            globals()[name] = value = getattr(module, name)
+            return value
+    raise AttributeError(f"module {__name__!r} has no attribute {name!r}")
 
 
 def __dir__() -> list[str]:
-    return sorted({*globals(), *_LATER, *vars(import_module("wattpair.models"))})
+    return sorted({*globals(), *_LATER, *import_module("wattpair.models").__all__})

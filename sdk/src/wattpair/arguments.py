@@ -7,7 +7,7 @@ are common to all rows: mappings and the numbered items of lists go together, an
 from __future__ import annotations
 
 import re
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Collection, Iterable, Mapping, Sequence
 from dataclasses import dataclass, fields, is_dataclass
 from itertools import count
 from types import NoneType
@@ -17,7 +17,7 @@ from wattpair import codec
 from wattpair.call import Call
 
 _PATH = re.compile(r"\w+(\[\d{1,4}\]|\.\w+)*", re.ASCII)
-_LISTS = (Sequence,)
+_LISTS = (Sequence, Collection)
 KIND = "kind"
 """The field that tells apart the classes which an argument may be of."""
 

@@ -27,6 +27,8 @@ def _shown(value: Any, depth: int) -> str:
     if is_dataclass(value):
         is_short = depth > 0 and len(fields(value)) <= FIELDS_MOST
         return _object(value, depth) if is_short else f"<{type(value).__name__}>"
+    if hasattr(value, "dtype"):
+        return f"<{len(value)} numbers>"
     if isinstance(value, (tuple, list)) and value:
         items = [_shown(item, depth) for item in value[: ITEMS_MOST + 1]]
         if len(items) > ITEMS_MOST or items[0].startswith("<"):

@@ -1,4 +1,4 @@
-"""Inputs to JSON and JSON to results, from the type hints of dataclasses and methods alone.
+"""Inputs to JSON and JSON to results, from the type hints of dataclasses alone.
 
 A new operation needs nothing here. Inputs are checked for their types only: values, and fields that this version does not
 know, are the service's to judge. Results are checked for everything that their classes promise.

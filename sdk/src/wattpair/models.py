@@ -6,8 +6,9 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from decimal import Decimal
-from typing import Any, Literal, TypeAlias
+from typing import Any, Literal
 
+from wattpair.call import Numbers
 from wattpair.tables import (
     BillOfMaterialsResultTables,
     CircuitsResultTables,
@@ -25,6 +26,136 @@ from wattpair.tables import (
     SiteClimateResultTables,
     SizingResultTables,
 )
+
+__all__ = [
+    "AgedYear",
+    "Arrangement",
+    "Assumption",
+    "Backup",
+    "BackupPart",
+    "BackupResult",
+    "Balance",
+    "BillLine",
+    "BillOfMaterialsRequest",
+    "BillOfMaterialsResult",
+    "BranchCircuit",
+    "BranchCircuitRule",
+    "BreakEven",
+    "BreakEvenPower",
+    "Build",
+    "Built",
+    "BuiltInClimate",
+    "BusbarRule",
+    "Candidate",
+    "CandidateEnergy",
+    "CandidateMoney",
+    "CandidateResult",
+    "Change",
+    "Check",
+    "CircuitFace",
+    "CircuitRise",
+    "CircuitTerms",
+    "CircuitsRequest",
+    "CircuitsResult",
+    "ClimateUsed",
+    "ClippingRequest",
+    "ClippingResult",
+    "ColdVoltageRule",
+    "CommissioningRule",
+    "ConductorsRule",
+    "Connection",
+    "ConnectionCheck",
+    "CutEnergy",
+    "Derating",
+    "DesignFace",
+    "DesignMaterialTerms",
+    "DesignRequest",
+    "DesignResult",
+    "DesignTemperatures",
+    "Duration",
+    "EfficiencyPoint",
+    "ExportLimit",
+    "Face",
+    "FaceChoice",
+    "FaceClimate",
+    "FaceClipping",
+    "FaceCount",
+    "FaceDesign",
+    "FaceIrradiation",
+    "FaceLayout",
+    "FaceMass",
+    "FaceUnits",
+    "FieldError",
+    "Filing",
+    "FilingRule",
+    "HorizonPoint",
+    "HorizontalClimate",
+    "HourlyWeather",
+    "LayoutRequest",
+    "LayoutResult",
+    "Liveness",
+    "Method",
+    "Microinverter",
+    "MissingPrice",
+    "MixedChoice",
+    "Module",
+    "ModuleOffer",
+    "MoneyRange",
+    "MonthlyTotals",
+    "NearestStation",
+    "Obstruction",
+    "OrientationCount",
+    "Pairing",
+    "PairingClipping",
+    "PairingSizing",
+    "PairingYear",
+    "PartNumber",
+    "PhaseBalanceRule",
+    "PhaseTotal",
+    "PlaceBreakEven",
+    "PlacedModule",
+    "Point",
+    "PriceBook",
+    "PriceGap",
+    "PriceItem",
+    "PricedLine",
+    "Prices",
+    "Problem",
+    "Range",
+    "RatioAtIrradiance",
+    "Readiness",
+    "Recommendation",
+    "Region",
+    "RegionName",
+    "RegionRules",
+    "Regions",
+    "Replacements",
+    "ResidualCurrentRule",
+    "RoofTotal",
+    "RouteRule",
+    "SandiaCurve",
+    "Scenario",
+    "SeasonIrradiation",
+    "SelectionRequest",
+    "SelectionResult",
+    "Sensitivity",
+    "Sheet",
+    "ShortCircuitRule",
+    "Site",
+    "SiteClimateRequest",
+    "SiteClimateResult",
+    "SizingRequest",
+    "SizingResult",
+    "Spares",
+    "StandardDevicesRule",
+    "StationUsed",
+    "StepUp",
+    "SubhourlyUsed",
+    "SupplyRule",
+    "Tariff",
+    "VoltageRiseRule",
+    "WeatherFile",
+]
 
 
 @dataclass(frozen=True, kw_only=True, slots=True, repr=False)
@@ -91,7 +222,7 @@ class Site(Model):
     longitude_deg : float
         Longitude, east positive [deg]; at least -180 and at most 180.
     elevation_m : float, optional
-        Height above sea level; from the built-in map if left out [m]; at least -450 and at most 6000.
+        Height above sea level; from the built-in map if left out [m]; at least -450 and at most 6,000.
     temp_lowest_c : float, optional
         Lowest expected air temperature; if left out, the result states the value used and its source [degC]; at least -70
         and at most 40.
@@ -121,7 +252,7 @@ class BuiltInClimate(Model):
     kind: Literal["climate"] = "climate"
 
 
-@dataclass(frozen=True, kw_only=True, slots=True, repr=False)
+@dataclass(frozen=True, kw_only=True, slots=True, repr=False, eq=False)
 class MonthlyTotals(Model):
     """
     Twelve monthly figures, as national handbooks print them.
@@ -131,14 +262,14 @@ class MonthlyTotals(Model):
     kind : {"monthly"}
         The kind of weather.
     ghi_kwh_m2_by_month : sequence of float
-        Global horizontal irradiation of January to December [kWh/m2].
+        Global horizontal irradiation of January to December [kWh/m2]; 12 items.
     temp_air_c_by_month : sequence of float, optional
-        Mean air temperature of January to December; from the built-in climate if left out [degC].
+        Mean air temperature of January to December; from the built-in climate if left out [degC]; 12 items.
     """
 
-    ghi_kwh_m2_by_month: Sequence[float]
+    ghi_kwh_m2_by_month: Numbers
     kind: Literal["monthly"] = "monthly"
-    temp_air_c_by_month: Sequence[float] | None = None
+    temp_air_c_by_month: Numbers | None = None
 
 
 @dataclass(frozen=True, kw_only=True, slots=True, repr=False)
@@ -155,7 +286,7 @@ class NearestStation(Model):
     kind: Literal["station"] = "station"
 
 
-@dataclass(frozen=True, kw_only=True, slots=True, repr=False)
+@dataclass(frozen=True, kw_only=True, slots=True, repr=False, eq=False)
 class HourlyWeather(Model):
     """
     An hourly year as arrays of 8,760 values, or 8,784 in a leap year.
@@ -165,37 +296,37 @@ class HourlyWeather(Model):
     kind : {"hourly"}
         The kind of weather.
     first_label : str
-        Time label of the first value in standard time (no daylight saving), without zone.
+        Time label of the first value in standard time (no daylight saving), without zone; such as "2023-01-01T00:00".
     utc_offset_h : float
         Standard time's offset from UTC, east positive [h]; at least -12 and at most 14.
     interval_label : {"start", "middle", "end"}
         Whether a time label marks the start, the middle or the end of its hour.
     ghi_w_m2 : sequence of float
-        Global horizontal irradiance [W/m2].
+        Global horizontal irradiance [W/m2]; 8,760 to 8,784 items.
     dni_w_m2 : sequence of float, optional
-        Direct normal irradiance; give it with dhi_w_m2, or both are computed from ghi_w_m2 [W/m2].
+        Direct normal irradiance; give it with dhi_w_m2, or both are computed from ghi_w_m2 [W/m2]; 8,760 to 8,784 items.
     dhi_w_m2 : sequence of float, optional
-        Diffuse horizontal irradiance [W/m2].
+        Diffuse horizontal irradiance [W/m2]; 8,760 to 8,784 items.
     temp_air_c : sequence of float
-        Air temperature [degC].
+        Air temperature [degC]; 8,760 to 8,784 items.
     origin : str, one of the words of its type, optional
         How the hourly irradiance was obtained. This determines how much subhourly variability it already contains:
         measured_hourly for means of measured minutes, satellite_N_min for one snapshot every N minutes; default
         "measured_hourly" (hourly means contain no subhourly variability).
     wind_speed_m_s : sequence of float, optional
-        Wind speed at 10 m; if left out, 1 m/s, which gives rather warm cells [m/s].
+        Wind speed at 10 m; if left out, 1 m/s, which gives rather warm cells [m/s]; 8,760 to 8,784 items.
     """
 
     first_label: str
     utc_offset_h: float
     interval_label: Literal["start", "middle", "end"]
-    ghi_w_m2: Sequence[float]
-    temp_air_c: Sequence[float]
+    ghi_w_m2: Numbers
+    temp_air_c: Numbers
     kind: Literal["hourly"] = "hourly"
-    dni_w_m2: Sequence[float] | None = None
-    dhi_w_m2: Sequence[float] | None = None
+    dni_w_m2: Numbers | None = None
+    dhi_w_m2: Numbers | None = None
     origin: Literal["measured_hourly", "satellite_15_min", "satellite_30_min", "satellite_60_min", "reanalysis"] | None = None
-    wind_speed_m_s: Sequence[float] | None = None
+    wind_speed_m_s: Numbers | None = None
 
 
 @dataclass(frozen=True, kw_only=True, slots=True, repr=False)
@@ -231,7 +362,7 @@ class HorizonPoint(Model):
     Attributes
     ----------
     azimuth_deg : float
-        Direction, clockwise from north [deg]; at least 0.
+        Direction, clockwise from north [deg]; at least 0 and below 360.
     elevation_deg : float
         Height of the horizon [deg]; at least 0 and at most 90.
     """
@@ -254,22 +385,23 @@ class Face(Model):
     azimuth_deg : float
         Direction, clockwise from north: 180 is south [deg]; at least 0 and at most 360.
     module_count : int
-        Modules on the face; at least 1 and at most 1000.
+        Modules on the face; at least 1 and at most 1,000.
     mounting : {"close_roof", "open_rack", "insulated_back", "open_rack_faiman"}, optional
         Mounting, which determines the cell temperature: close_roof: close roof mount, Sandia glass/glass coefficients;
         open_rack: open rack, Sandia glass/polymer coefficients; insulated_back: in the roof with an insulated back, Sandia
         glass/polymer coefficients; open_rack_faiman: open rack, Faiman's mean heat loss factors; default "close_roof" (the
         usual pitched roof).
     shading_share : float, optional
-        Share of irradiance lost to shading by near objects, 0 to 1; default 0.0 (an unshaded face); at least 0.
+        Share of irradiance lost to shading by near objects, 0 to 1; default 0.0 (an unshaded face); at least 0 and below 1.
     soiling_share : float, optional
-        Share of irradiance lost to soiling over the year, 0 to 1; default 0.02 (common practice, no source); at least 0.
+        Share of irradiance lost to soiling over the year, 0 to 1; default 0.02 (common practice, no source); at least 0 and
+        below 1.
     albedo : float, optional
         Share of irradiance that the ground reflects, 0 to 1; default 0.2 (common practice, no source); at least 0 and at
         most 1.
     horizon : sequence of HorizonPoint, optional
         Horizon seen from the face, interpolated linearly; there is no beam irradiance while the sun is below it; default []
-        (an unobstructed horizon).
+        (an unobstructed horizon); 0 to 360 items.
     """
 
     name: str
@@ -293,7 +425,7 @@ class Module(Model):
     name : str
         Name used in the result.
     power_w : float
-        Rated power [W]; at least 20 and at most 1000.
+        Rated power [W]; at least 20 and at most 1,000.
     voltage_oc_v : float
         Open-circuit voltage [V]; at least 5 and at most 200.
     voltage_mp_v : float
@@ -341,9 +473,9 @@ class EfficiencyPoint(Model):
     load_share : float
         AC output as a share of the rated AC power; at least 0.02 and at most 1.2.
     efficiency_percent : float
-        Conversion efficiency [%]; at least 40.
+        Conversion efficiency [%]; at least 40 and below 100.
     dc_voltage_v : float, optional
-        DC voltage of the measurement; give it for every point or for none [V]; at most 500.
+        DC voltage of the measurement; give it for every point or for none [V]; above 0 and at most 500.
     """
 
     load_share: float
@@ -359,13 +491,13 @@ class SandiaCurve(Model):
     Attributes
     ----------
     ac_power_w_ref : float
-        Rated AC power, Paco [W]; at most 10000.
+        Rated AC power, Paco [W]; above 0 and at most 10,000.
     dc_power_w_ref : float
-        DC power at rated AC power, Pdco [W]; at most 12000.
+        DC power at rated AC power, Pdco [W]; above 0 and at most 12,000.
     dc_voltage_v_ref : float
-        DC voltage of the reference point, Vdco [V]; at most 1000.
+        DC voltage of the reference point, Vdco [V]; above 0 and at most 1,000.
     start_power_w : float
-        DC power at which conversion starts, Pso [W]; at most 100.
+        DC power at which conversion starts, Pso [W]; above 0 and at most 100.
     c0_per_w : float
         Curvature, C0 [1/W]; at least -0.01 and at most 0.01.
     c1_per_v : float
@@ -396,7 +528,7 @@ class Derating(Model):
     start_temp_c : float
         Air temperature at the unit above which derating starts [degC]; at least 0 and at most 100.
     percent_per_k : float
-        Reduction of the AC limit for each kelvin above start_temp_c [%/K]; at most 100.
+        Reduction of the AC limit for each kelvin above start_temp_c [%/K]; above 0 and at most 100.
     shutdown_temp_c : float
         Air temperature at the unit above which it shuts down [degC]; at least 0 and at most 120.
     """
@@ -416,10 +548,10 @@ class Microinverter(Model):
     name : str
         Name used in the result; unique among the candidates.
     ac_power_w : float
-        Rated continuous AC power of the whole unit [W]; at least 50 and at most 5000.
+        Rated continuous AC power of the whole unit [W]; at least 50 and at most 5,000.
     ac_peak_power_w : float, optional
         AC power of the whole unit for some minutes, if its maker states one: the AC limit during irradiance surges between
-        clouds [W]; if left out: as ac_power_w; at least 50 and at most 6000.
+        clouds [W]; if left out: as ac_power_w; at least 50 and at most 6,000.
     ac_voltage_v : float, optional
         Nominal AC voltage [V]; if left out: the nominal voltage of its circuits; at least 100 and at most 480.
     ac_current_a : float, optional
@@ -451,7 +583,7 @@ class Microinverter(Model):
     european_efficiency_percent : float, optional
         Efficiency with European weights [%]; at least 70 and at most 99.5.
     efficiency_points : sequence of EfficiencyPoint, optional
-        Measured efficiencies, at three or more load shares.
+        Measured efficiencies, at three or more load shares; 3 to 100 items.
     sandia_curve : SandiaCurve, optional
         Coefficients of the Sandia model.
     start_power_w : float, optional
@@ -504,11 +636,11 @@ class SiteClimateRequest(Model):
         The year's weather: the built-in climate, monthly totals, the operator's nearest station, hourly arrays, or the text
         of an EPW or TMY3 file; default {"kind": "climate"} (the built-in climate, as no other weather was given).
     faces : sequence of Face, optional
-        Faces, for their irradiation.
+        Faces, for their irradiation; 1 to 16 items.
     module : Module, optional
         A module, for its power at each season's irradiance; needs faces.
     microinverters : sequence of Microinverter, optional
-        Microinverters, for their DC/AC ratio at each season's irradiance; needs module and faces.
+        Microinverters, for their DC/AC ratio at each season's irradiance; needs module and faces; 1 to 64 items.
     transposition : {"perez_1990", "hay_davies_1980", "isotropic"}, optional
         Transposition model: gives plane-of-array irradiance from horizontal irradiance; default "perez_1990" (the most
         widely validated of the three).
@@ -531,7 +663,7 @@ class Assumption(Model):
     ----------
     name : str
         Path of the field in the request, without list indexes.
-    value : mapping
+    value : object
         Value used; null where it follows from other fields.
     unit : str or None
         Unit of the value, if it has one.
@@ -600,7 +732,7 @@ class ClimateUsed(Model):
         Elevation used for the site [m].
     level_error_share : float or None
         Standard error of its mean yearly irradiation, as a share, 0 to 1; null where unknown.
-    station : mapping
+    station : StationUsed or None
         The file used; null without one.
     """
 
@@ -776,7 +908,7 @@ class SiteClimateResult(SiteClimateResultTables):
         Linke turbidity, January to December; null where the maps have no data.
     design_temperatures : DesignTemperatures
         Temperatures to design for.
-    nearest_station : mapping
+    nearest_station : StationUsed or None
         Nearest usable file of the operator's folder within its limit; null where there is none.
     faces : sequence of FaceClimate
         The faces, in the order of the request.
@@ -805,7 +937,7 @@ class SizingRequest(Model):
     module : Module
         The module.
     microinverters : sequence of Microinverter
-        The candidates.
+        The candidates; 1 to 64 items.
     mounting : {"close_roof", "open_rack", "insulated_back", "open_rack_faiman"}, optional
         Mounting, which determines the cell temperature: close_roof: close roof mount, Sandia glass/glass coefficients;
         open_rack: open rack, Sandia glass/polymer coefficients; insulated_back: in the roof with an insulated back, Sandia
@@ -820,7 +952,7 @@ class SizingRequest(Model):
         Method for the cold open-circuit voltage: the module's own coefficient, or the table of the region's code; default
         "module_coefficient" (the module's own coefficient where its maker gives one).
     faces : sequence of Face, optional
-        Faces, for the DC/AC ratio at the site's irradiance; the checks in heat then use their mountings too.
+        Faces, for the DC/AC ratio at the site's irradiance; the checks in heat then use their mountings too; 1 to 16 items.
     weather : BuiltInClimate or MonthlyTotals or NearestStation or HourlyWeather or WeatherFile, optional
         The year's weather: the built-in climate, monthly totals, the operator's nearest station, hourly arrays, or the text
         of an EPW or TMY3 file; default {"kind": "climate"} (the built-in climate, as no other weather was given).
@@ -949,9 +1081,9 @@ class ClippingRequest(Model):
     module : Module
         The module.
     microinverters : sequence of Microinverter
-        The candidates.
+        The candidates; 1 to 64 items.
     faces : sequence of Face
-        The faces of the roof.
+        The faces of the roof; 1 to 16 items.
     modules_per_input : int, optional
         Modules in series on each input; default 1 (one module on each input); at least 1 and at most 4.
     degradation_percent_per_year : float, optional
@@ -1262,7 +1394,7 @@ class ModuleOffer(Model):
     module : Module
         The module.
     price : float, optional
-        Price of one module; needed to compare several modules; at least 0 and at most 1e+06.
+        Price of one module; needed to compare several modules; at least 0 and at most 1,000,000.
     currency : str, optional
         Currency of the price, ISO 4217, such as EUR; all currencies of a request must be the same; if left out: one
         currency for every price of the request.
@@ -1283,7 +1415,7 @@ class Candidate(Model):
     microinverter : Microinverter
         The microinverter.
     price : float, optional
-        Price of one unit; if any is missing, candidates are ranked by energy; at least 0 and at most 1e+06.
+        Price of one unit; if any is missing, candidates are ranked by energy; at least 0 and at most 1,000,000.
     currency : str, optional
         Currency of the price, ISO 4217, such as EUR; all currencies of a request must be the same; if left out: one
         currency for every price of the request.
@@ -1310,9 +1442,9 @@ class Tariff(Model):
     Attributes
     ----------
     import_price_per_kwh : float
-        Price of imported energy in the first year; at least 0 and at most 1000.
+        Price of imported energy in the first year; at least 0 and at most 1,000.
     export_price_per_kwh : float
-        Price of exported energy in the first year; negative where exporting costs money; at least -1000 and at most 1000.
+        Price of exported energy in the first year; negative where exporting costs money; at least -1,000 and at most 1,000.
     price_change_percent_per_year : float, optional
         Change of both prices from each year to the next, compounding [%]; default 0.0 (prices of today, so that
         discount_rate_percent is a real rate); at least -20 and at most 20.
@@ -1327,7 +1459,7 @@ class Tariff(Model):
     currency: str | None = None
 
 
-@dataclass(frozen=True, kw_only=True, slots=True, repr=False)
+@dataclass(frozen=True, kw_only=True, slots=True, repr=False, eq=False)
 class SelectionRequest(Model):
     """
     A roof, modules and candidate microinverters with prices, and the terms.
@@ -1343,11 +1475,11 @@ class SelectionRequest(Model):
         Region whose rules apply; default "international" (international standards, where no national code is named);
         `list_regions` lists them.
     modules : sequence of ModuleOffer
-        The modules to compare, each on every face.
+        The modules to compare, each on every face; 1 to 8 items.
     candidates : sequence of Candidate
-        The microinverters on offer.
+        The microinverters on offer; 1 to 64 items.
     faces : sequence of Face
-        The faces of the roof.
+        The faces of the roof; 1 to 16 items.
     modules_per_input : int, optional
         Modules in series on each input; default 1 (one module on each input); at least 1 and at most 4.
     transposition : {"perez_1990", "hay_davies_1980", "isotropic"}, optional
@@ -1363,9 +1495,9 @@ class SelectionRequest(Model):
         common practice, no source; at least 0 and at most 1.
     load_w : sequence of float, optional
         Household load, the power drawn at home: 24 hours of a mean day, 12 such days from January, or every hour of a year
-        from 1 January in standard time, of which each month's mean day is used [W].
+        from 1 January in standard time, of which each month's mean day is used [W]; 24 to 8,784 items.
     export_limit_w : float, optional
-        Export limit of the grid connection; if left out, none [W]; at least 0 and at most 1e+07.
+        Export limit of the grid connection; if left out, none [W]; at least 0 and at most 10,000,000.
     discount_rate_percent : float, optional
         Discount rate [%]; default 3.0 (common practice, no source); at least -20 and at most 50.
     horizon_years : int, optional
@@ -1378,13 +1510,13 @@ class SelectionRequest(Model):
         is published [%]; at least 0 and at most 20.
     labour_per_visit : float, optional
         Labour to replace one failed unit; default 0.0 (labour not given: replacements cost the unit alone); at least 0 and
-        at most 1e+06.
+        at most 1,000,000.
     maintenance_per_year : float, optional
-        Maintenance of the roof in a year; default 0.0 (the same for every candidate); at least 0 and at most 1e+06.
+        Maintenance of the roof in a year; default 0.0 (the same for every candidate); at least 0 and at most 1,000,000.
     other_cost : float, optional
-        All other cost of the roof today; default 0.0 (the same for every candidate); at least 0 and at most 1e+06.
+        All other cost of the roof today; default 0.0 (the same for every candidate); at least 0 and at most 1,000,000.
     second_kind_cost : float, optional
-        Cost of stocking a second kind of microinverter; default 0.0 (not given); at least 0 and at most 1e+06.
+        Cost of stocking a second kind of microinverter; default 0.0 (not given); at least 0 and at most 1,000,000.
     break_even_pairs : {"every", "recommended"}, optional
         Pairs to compute the break-even for: the recommended candidate with its neighbours by AC power, or every pair of
         neighbours; default "recommended" (the pairs that decide the choice; every pair takes longer).
@@ -1401,7 +1533,7 @@ class SelectionRequest(Model):
     currency: str | None = None
     tariff: Tariff | Mapping[str, Any] | None = None
     share_used_at_home: float | None = None
-    load_w: Sequence[float] | None = None
+    load_w: Numbers | None = None
     export_limit_w: float | None = None
     discount_rate_percent: float | None = None
     horizon_years: int | None = None
@@ -1637,11 +1769,11 @@ class CandidateResult(Model):
         Mass of all units [kg].
     warranty_years : int
         Years of warranty.
-    energy : mapping
+    energy : CandidateEnergy or None
         Energy; null where it fails.
-    money : mapping
+    money : CandidateMoney or None
         Costs and value; null where it fails or a price or the tariff is missing.
-    replacements : mapping
+    replacements : Replacements or None
         Expected replacements; null where it fails.
     """
 
@@ -1941,7 +2073,7 @@ class SelectionResult(SelectionResultTables):
         Mixed choice for each module; empty without prices and tariff, for one face or one candidate.
     sensitivities : sequence of Sensitivity
         Inputs that could change the recommendation; empty without prices and tariff or a second candidate.
-    export_limit : mapping
+    export_limit : ExportLimit or None
         Energy that the export limit cuts; null without a limit.
     what_would_have_to_change : sequence of Change
         Where no candidate passes: the failing checks, fewest first.
@@ -1997,7 +2129,7 @@ class Obstruction(Model):
     Attributes
     ----------
     outline : sequence of Point
-        Its corners, in order.
+        Its corners, in order; 3 to 24 items.
     """
 
     outline: Sequence[Point | Mapping[str, Any]]
@@ -2011,13 +2143,14 @@ class LayoutRequest(Model):
     Attributes
     ----------
     width_m : float, optional
-        Width of a rectangular face, along the eaves [m]; at most 200.
+        Width of a rectangular face, along the eaves [m]; above 0 and at most 200.
     height_m : float, optional
-        Height of a rectangular face, along the slope [m]; at most 200.
+        Height of a rectangular face, along the slope [m]; above 0 and at most 200.
     outline : sequence of Point, optional
-        Corners of the face in order, in place of width_m and height_m; the last is joined to the first.
+        Corners of the face in order, in place of width_m and height_m; the last is joined to the first; 3 to 60 items.
     obstructions : sequence of Obstruction, optional
-        Chimneys, windows and the like; they may extend beyond the outline; default [] (a face without obstructions).
+        Chimneys, windows and the like; they may extend beyond the outline; default [] (a face without obstructions); 0 to
+        24 items.
     orientation : {"portrait", "landscape", "best"}, optional
         Longer side up the slope (portrait), along the eaves (landscape), or the one with more modules (best); default
         "best" (the orientation in which more modules fit; portrait if both fit as many).
@@ -2181,9 +2314,6 @@ class ShortCircuitRule(Model):
     factor: float
 
 
-Factor: TypeAlias = Sequence[float]
-
-
 @dataclass(frozen=True, kw_only=True, slots=True, repr=False)
 class ColdVoltageRule(Model):
     """
@@ -2196,12 +2326,12 @@ class ColdVoltageRule(Model):
     obtained : str
         How the value was obtained: read where, or from memory.
     factors : sequence of sequence of float, optional
-        Lower edge of each temperature band [degC] with its factor.
+        Lower edge of each temperature band [degC] with its factor; 1 to 50 items.
     """
 
     clause: str
     obtained: str
-    factors: Sequence[Factor] | None = None
+    factors: Sequence[Numbers] | None = None
 
 
 @dataclass(frozen=True, kw_only=True, slots=True, repr=False)
@@ -2239,7 +2369,7 @@ class SupplyRule(Model):
     obtained : str
         How the value was obtained: read where, or from memory.
     phase_counts : sequence of int
-        Numbers of phases that a supply may have.
+        Numbers of phases that a supply may have; 1 to 3 items; each at least 1 and at most 3.
     voltage_v : float
         Nominal voltage of a unit's circuit [V]; at least 100 and at most 480.
     """
@@ -2250,7 +2380,7 @@ class SupplyRule(Model):
     voltage_v: float
 
 
-@dataclass(frozen=True, kw_only=True, slots=True, repr=False)
+@dataclass(frozen=True, kw_only=True, slots=True, repr=False, eq=False)
 class StandardDevicesRule(Model):
     """
     Standard ratings of circuit breakers and fuses.
@@ -2262,12 +2392,12 @@ class StandardDevicesRule(Model):
     obtained : str
         How the value was obtained: read where, or from memory.
     ratings_a : sequence of float
-        Standard ratings [A].
+        Standard ratings [A]; 1 to 60 items; each at least 1 and at most 1,000.
     """
 
     clause: str
     obtained: str
-    ratings_a: Sequence[float]
+    ratings_a: Numbers
 
 
 @dataclass(frozen=True, kw_only=True, slots=True, repr=False)
@@ -2302,7 +2432,7 @@ class VoltageRiseRule(Model):
     obtained : str
         How the value was obtained: read where, or from memory.
     limit_share : float, optional
-        Limit as a share of the nominal voltage; leave out where the network operator sets it; at most 0.2.
+        Limit as a share of the nominal voltage; leave out where the network operator sets it; above 0 and at most 0.2.
     """
 
     clause: str
@@ -2322,7 +2452,7 @@ class PhaseBalanceRule(Model):
     obtained : str
         How the value was obtained: read where, or from memory.
     difference_max_va : float, optional
-        Highest difference between two phases; leave out where the network operator sets it [VA].
+        Highest difference between two phases; leave out where the network operator sets it [VA]; above 0.
     """
 
     clause: str
@@ -2388,7 +2518,7 @@ class CommissioningRule(Model):
     obtained : str
         How the value was obtained: read where, or from memory.
     documents : sequence of str
-        Documents of the commissioning.
+        Documents of the commissioning; 0 to 20 items.
     """
 
     clause: str
@@ -2427,15 +2557,15 @@ class RouteRule(Model):
     name : str
         Name of the procedure.
     phase_counts : sequence of int, optional
-        Supplies that it applies to, by number of phases.
+        Supplies that it applies to, by number of phases; 1 to 3 items; each at least 1 and at most 3.
     current_per_phase_max_a : float, optional
-        Highest rated current of a phase [A]; at most 10000.
+        Highest rated current of a phase [A]; above 0 and at most 10,000.
     power_per_phase_max_va : float, optional
-        Highest power of a phase [VA]; at most 1e+07.
+        Highest power of a phase [VA]; above 0 and at most 10,000,000.
     several_premises : bool, optional
         Whether it applies to several premises close by; leave out where that makes no difference.
     filings : sequence of FilingRule
-        Documents to send, and when.
+        Documents to send, and when; 0 to 20 items.
     allows : str
         What the procedure allows.
     """
@@ -2485,7 +2615,7 @@ class RegionRules(Model):
     commissioning : CommissioningRule
         Commissioning.
     routes : sequence of RouteRule
-        Grid connection procedures, in the order of trying.
+        Grid connection procedures, in the order of trying; 1 to 20 items.
     """
 
     place: str
@@ -2514,7 +2644,7 @@ class CircuitFace(Model):
     name : str
         Name of the face; unique.
     module_count : int
-        Modules on the face; at least 1 and at most 1000.
+        Modules on the face; at least 1 and at most 1,000.
     unit_spacing_m : float, optional
         Length of trunk cable from one microinverter to the next [m]; default 1.8 (common practice, no source); at least 0.1
         and at most 20.
@@ -2552,7 +2682,8 @@ class CircuitsRequest(Model):
     voltage_v : float, optional
         Nominal voltage of a unit's circuit [V]; if left out: the region's rules; at least 100 and at most 480.
     voltage_rise_limit_share : float, optional
-        Limit on the voltage rise as a share of the nominal voltage; if left out: the region's rules; at most 0.2.
+        Limit on the voltage rise as a share of the nominal voltage; if left out: the region's rules; above 0 and at most
+        0.2.
     conductor_table : str, one of the words of its type, optional
         Table of standard copper conductors; if left out: the region's rules.
     conductor_temp_c : float, optional
@@ -2563,28 +2694,28 @@ class CircuitsRequest(Model):
         or the next that its circuit breaker may protect, common practice, no source.
     trunk_ampacity_a : float, optional
         Current-carrying capacity of the trunk as installed, from its maker or a code; checked if given [A]; at least 1 and
-        at most 2000.
+        at most 2,000.
     home_run_length_m : float, optional
         Length of cable from a trunk to the distribution board, one way [m]; default 0.0 (no home run was given: voltage
-        rise and bill leave it out); at least 0 and at most 1000.
+        rise and bill leave it out); at least 0 and at most 1,000.
     home_run_size : str, optional
         Conductor of the home run; default: the smallest that meets the voltage-rise limit, or the trunk's where no limit is
         known.
     home_run_ampacity_a : float, optional
         Current-carrying capacity of the home run as installed, from its maker or a code; checked if given [A]; at least 1
-        and at most 2000.
+        and at most 2,000.
     supply_length_m : float, optional
         Length of cable from the distribution board to the connection point, one way [m]; default 0.0 (the connection point
-        is at the distribution board); at least 0 and at most 1000.
+        is at the distribution board); at least 0 and at most 1,000.
     supply_size : str, optional
         Conductor of the supply cable; required with supply_length_m.
     supply_ampacity_a : float, optional
         Current-carrying capacity of the supply cable as installed, from its maker or a code; checked if given [A]; at least
-        1 and at most 2000.
+        1 and at most 2,000.
     busbar_rating_a : float, optional
-        Rating of the distribution board's busbar [A]; at least 10 and at most 2000.
+        Rating of the distribution board's busbar [A]; at least 10 and at most 2,000.
     main_device_a : float, optional
-        Rating of the distribution board's main circuit breaker [A]; at least 10 and at most 2000.
+        Rating of the distribution board's main circuit breaker [A]; at least 10 and at most 2,000.
     several_premises : bool, optional
         Whether other premises close by are being connected in the same weeks; default false (a single house).
     region : str, optional
@@ -2597,7 +2728,7 @@ class CircuitsRequest(Model):
     modules_per_unit : int, optional
         Modules on one microinverter; default 1 (a unit for one module); at least 1 and at most 8.
     faces : sequence of CircuitFace
-        The faces of the roof, in the order of the trunk.
+        The faces of the roof, in the order of the trunk; 1 to 16 items.
     """
 
     unit_ac_current_a: float
@@ -2922,16 +3053,18 @@ class FaceCount(Model):
     name : str
         Name of the face; unique.
     module_count : int
-        Modules on the face; at least 1 and at most 1000.
+        Modules on the face; at least 1 and at most 1,000.
     unit_spacing_m : float, optional
         Length of trunk cable from one microinverter to the next [m]; default 1.8 (common practice, no source); at least 0.1
         and at most 20.
     row_module_counts : sequence of int, optional
-        Modules in each row, as in a layout; rails and clamps are then counted by row.
+        Modules in each row, as in a layout; rails and clamps are then counted by row; 1 to 1,000 items; each at least 1 and
+        at most 1,000.
     row_segment_counts : sequence of int, optional
-        Groups of adjoining modules in each row, as in a layout; default: one.
+        Groups of adjoining modules in each row, as in a layout; default: one; 1 to 1,000 items; each at least 1 and at most
+        1,000.
     area_m2 : float, optional
-        Area of the face, for its dead load [m2]; at least 0.01 and at most 100000.
+        Area of the face, for its dead load [m2]; at least 0.01 and at most 100,000.
     """
 
     name: str
@@ -3027,9 +3160,9 @@ class PriceBook(Model):
     markup_percent : Decimal, optional
         Markup on cost where an item has no price; default "0" (parts are sold at cost).
     items : sequence of PriceItem
-        Prices.
+        Prices; 1 to 5,000 items.
     part_numbers : sequence of PartNumber
-        Part numbers by role.
+        Part numbers by role; 1 to 500 items.
     """
 
     currency: str
@@ -3067,7 +3200,8 @@ class BillOfMaterialsRequest(Model):
     voltage_v : float, optional
         Nominal voltage of a unit's circuit [V]; if left out: the region's rules; at least 100 and at most 480.
     voltage_rise_limit_share : float, optional
-        Limit on the voltage rise as a share of the nominal voltage; if left out: the region's rules; at most 0.2.
+        Limit on the voltage rise as a share of the nominal voltage; if left out: the region's rules; above 0 and at most
+        0.2.
     conductor_table : str, one of the words of its type, optional
         Table of standard copper conductors; if left out: the region's rules.
     conductor_temp_c : float, optional
@@ -3078,28 +3212,28 @@ class BillOfMaterialsRequest(Model):
         or the next that its circuit breaker may protect, common practice, no source.
     trunk_ampacity_a : float, optional
         Current-carrying capacity of the trunk as installed, from its maker or a code; checked if given [A]; at least 1 and
-        at most 2000.
+        at most 2,000.
     home_run_length_m : float, optional
         Length of cable from a trunk to the distribution board, one way [m]; default 0.0 (no home run was given: voltage
-        rise and bill leave it out); at least 0 and at most 1000.
+        rise and bill leave it out); at least 0 and at most 1,000.
     home_run_size : str, optional
         Conductor of the home run; default: the smallest that meets the voltage-rise limit, or the trunk's where no limit is
         known.
     home_run_ampacity_a : float, optional
         Current-carrying capacity of the home run as installed, from its maker or a code; checked if given [A]; at least 1
-        and at most 2000.
+        and at most 2,000.
     supply_length_m : float, optional
         Length of cable from the distribution board to the connection point, one way [m]; default 0.0 (the connection point
-        is at the distribution board); at least 0 and at most 1000.
+        is at the distribution board); at least 0 and at most 1,000.
     supply_size : str, optional
         Conductor of the supply cable; required with supply_length_m.
     supply_ampacity_a : float, optional
         Current-carrying capacity of the supply cable as installed, from its maker or a code; checked if given [A]; at least
-        1 and at most 2000.
+        1 and at most 2,000.
     busbar_rating_a : float, optional
-        Rating of the distribution board's busbar [A]; at least 10 and at most 2000.
+        Rating of the distribution board's busbar [A]; at least 10 and at most 2,000.
     main_device_a : float, optional
-        Rating of the distribution board's main circuit breaker [A]; at least 10 and at most 2000.
+        Rating of the distribution board's main circuit breaker [A]; at least 10 and at most 2,000.
     several_premises : bool, optional
         Whether other premises close by are being connected in the same weeks; default false (a single house).
     region : str, optional
@@ -3113,7 +3247,7 @@ class BillOfMaterialsRequest(Model):
         Modules on one microinverter; default 1 (a unit for one module); at least 1 and at most 8.
     gateway_units_max : int, optional
         Most microinverters on one communication gateway; default 49 (common practice, no source); at least 1 and at most
-        1000.
+        1,000.
     spare_drops_per_circuit : int, optional
         Drops of each trunk that stay unused and are capped; default 0 (no drop stays unused); at least 0 and at most 100.
     no_dc_fault_current_declared : bool, optional
@@ -3140,9 +3274,9 @@ class BillOfMaterialsRequest(Model):
         most 50.
     dead_load_guide_kg_m2 : float, optional
         Guide value of the dead load [kg/m2]; default 15.0 (usual dead load 10-15 kg/m2, from memory; a city form allows
-        19.5 kg/m2 (4 psf)); at most 1000.
+        19.5 kg/m2 (4 psf)); above 0 and at most 1,000.
     faces : sequence of FaceCount
-        The faces of the roof, in the order of the trunk.
+        The faces of the roof, in the order of the trunk; 1 to 16 items.
     module_mass_kg : float
         Mass of one module [kg]; at least 0.5 and at most 80.
     unit_mass_kg : float
@@ -3464,7 +3598,7 @@ class BillOfMaterialsResult(BillOfMaterialsResultTables):
         Output in an outage.
     connection : Connection
         The grid connection procedure.
-    prices : mapping
+    prices : Prices or None
         Prices; null without a price book.
     """
 
@@ -3492,13 +3626,14 @@ class FaceLayout(Model):
     Attributes
     ----------
     width_m : float, optional
-        Width of a rectangular face, along the eaves [m]; at most 200.
+        Width of a rectangular face, along the eaves [m]; above 0 and at most 200.
     height_m : float, optional
-        Height of a rectangular face, along the slope [m]; at most 200.
+        Height of a rectangular face, along the slope [m]; above 0 and at most 200.
     outline : sequence of Point, optional
-        Corners of the face in order, in place of width_m and height_m; the last is joined to the first.
+        Corners of the face in order, in place of width_m and height_m; the last is joined to the first; 3 to 60 items.
     obstructions : sequence of Obstruction, optional
-        Chimneys, windows and the like; they may extend beyond the outline; default [] (a face without obstructions).
+        Chimneys, windows and the like; they may extend beyond the outline; default [] (a face without obstructions); 0 to
+        24 items.
     orientation : {"portrait", "landscape", "best"}, optional
         Longer side up the slope (portrait), along the eaves (landscape), or the one with more modules (best); default
         "best" (the orientation in which more modules fit; portrait if both fit as many).
@@ -3537,28 +3672,31 @@ class DesignFace(Model):
     azimuth_deg : float
         Direction, clockwise from north: 180 is south [deg]; at least 0 and at most 360.
     module_count : int, optional
-        Modules on the face; or give layout; at least 1 and at most 1000.
+        Modules on the face; or give layout; at least 1 and at most 1,000.
     mounting : {"close_roof", "open_rack", "insulated_back", "open_rack_faiman"}, optional
         Mounting, which determines the cell temperature: close_roof: close roof mount, Sandia glass/glass coefficients;
         open_rack: open rack, Sandia glass/polymer coefficients; insulated_back: in the roof with an insulated back, Sandia
         glass/polymer coefficients; open_rack_faiman: open rack, Faiman's mean heat loss factors; default "close_roof" (the
         usual pitched roof).
     shading_share : float, optional
-        Share of irradiance lost to shading by near objects, 0 to 1; default 0.0 (an unshaded face); at least 0.
+        Share of irradiance lost to shading by near objects, 0 to 1; default 0.0 (an unshaded face); at least 0 and below 1.
     soiling_share : float, optional
-        Share of irradiance lost to soiling over the year, 0 to 1; default 0.02 (common practice, no source); at least 0.
+        Share of irradiance lost to soiling over the year, 0 to 1; default 0.02 (common practice, no source); at least 0 and
+        below 1.
     albedo : float, optional
         Share of irradiance that the ground reflects, 0 to 1; default 0.2 (common practice, no source); at least 0 and at
         most 1.
     horizon : sequence of HorizonPoint, optional
         Horizon seen from the face, interpolated linearly; there is no beam irradiance while the sun is below it; default []
-        (an unobstructed horizon).
+        (an unobstructed horizon); 0 to 360 items.
     row_module_counts : sequence of int, optional
-        Modules in each row, as in a layout; rails and clamps are then counted by row.
+        Modules in each row, as in a layout; rails and clamps are then counted by row; 1 to 1,000 items; each at least 1 and
+        at most 1,000.
     row_segment_counts : sequence of int, optional
-        Groups of adjoining modules in each row, as in a layout; default: one.
+        Groups of adjoining modules in each row, as in a layout; default: one; 1 to 1,000 items; each at least 1 and at most
+        1,000.
     area_m2 : float, optional
-        Area of the face, for its dead load [m2]; at least 0.01 and at most 100000.
+        Area of the face, for its dead load [m2]; at least 0.01 and at most 100,000.
     layout : FaceLayout, optional
         Size of the face, in place of module_count: the service counts the modules that fit.
     unit_spacing_m : float, optional
@@ -3626,7 +3764,8 @@ class CircuitTerms(Model):
     voltage_v : float, optional
         Nominal voltage of a unit's circuit [V]; if left out: the region's rules; at least 100 and at most 480.
     voltage_rise_limit_share : float, optional
-        Limit on the voltage rise as a share of the nominal voltage; if left out: the region's rules; at most 0.2.
+        Limit on the voltage rise as a share of the nominal voltage; if left out: the region's rules; above 0 and at most
+        0.2.
     conductor_table : str, one of the words of its type, optional
         Table of standard copper conductors; if left out: the region's rules.
     conductor_temp_c : float, optional
@@ -3637,28 +3776,28 @@ class CircuitTerms(Model):
         or the next that its circuit breaker may protect, common practice, no source.
     trunk_ampacity_a : float, optional
         Current-carrying capacity of the trunk as installed, from its maker or a code; checked if given [A]; at least 1 and
-        at most 2000.
+        at most 2,000.
     home_run_length_m : float, optional
         Length of cable from a trunk to the distribution board, one way [m]; default 0.0 (no home run was given: voltage
-        rise and bill leave it out); at least 0 and at most 1000.
+        rise and bill leave it out); at least 0 and at most 1,000.
     home_run_size : str, optional
         Conductor of the home run; default: the smallest that meets the voltage-rise limit, or the trunk's where no limit is
         known.
     home_run_ampacity_a : float, optional
         Current-carrying capacity of the home run as installed, from its maker or a code; checked if given [A]; at least 1
-        and at most 2000.
+        and at most 2,000.
     supply_length_m : float, optional
         Length of cable from the distribution board to the connection point, one way [m]; default 0.0 (the connection point
-        is at the distribution board); at least 0 and at most 1000.
+        is at the distribution board); at least 0 and at most 1,000.
     supply_size : str, optional
         Conductor of the supply cable; required with supply_length_m.
     supply_ampacity_a : float, optional
         Current-carrying capacity of the supply cable as installed, from its maker or a code; checked if given [A]; at least
-        1 and at most 2000.
+        1 and at most 2,000.
     busbar_rating_a : float, optional
-        Rating of the distribution board's busbar [A]; at least 10 and at most 2000.
+        Rating of the distribution board's busbar [A]; at least 10 and at most 2,000.
     main_device_a : float, optional
-        Rating of the distribution board's main circuit breaker [A]; at least 10 and at most 2000.
+        Rating of the distribution board's main circuit breaker [A]; at least 10 and at most 2,000.
     several_premises : bool, optional
         Whether other premises close by are being connected in the same weeks; default false (a single house).
     """
@@ -3699,7 +3838,7 @@ class DesignMaterialTerms(Model):
     ----------
     gateway_units_max : int, optional
         Most microinverters on one communication gateway; default 49 (common practice, no source); at least 1 and at most
-        1000.
+        1,000.
     spare_drops_per_circuit : int, optional
         Drops of each trunk that stay unused and are capped; default 0 (no drop stays unused); at least 0 and at most 100.
     no_dc_fault_current_declared : bool, optional
@@ -3727,7 +3866,7 @@ class DesignMaterialTerms(Model):
         most 50.
     dead_load_guide_kg_m2 : float, optional
         Guide value of the dead load [kg/m2]; default 15.0 (usual dead load 10-15 kg/m2, from memory; a city form allows
-        19.5 kg/m2 (4 psf)); at most 1000.
+        19.5 kg/m2 (4 psf)); above 0 and at most 1,000.
     """
 
     gateway_units_max: int | None = None
@@ -3753,7 +3892,7 @@ class Sheet(Model):
     company : str, optional
         Name of the company that issues the sheet.
     address : sequence of str, optional
-        Lines of its address.
+        Lines of its address; 1 to 6 items.
     accent : str, optional
         Accent colour, #rrggbb, with a contrast of at least 4.5 against white.
     logo : str, optional
@@ -3782,7 +3921,7 @@ class Sheet(Model):
     date: str | None = None
 
 
-@dataclass(frozen=True, kw_only=True, slots=True, repr=False)
+@dataclass(frozen=True, kw_only=True, slots=True, repr=False, eq=False)
 class DesignRequest(Model):
     """
     A roof, modules and candidates with prices, the terms of selection, circuits and bill, and the price book.
@@ -3798,11 +3937,11 @@ class DesignRequest(Model):
         Region whose rules apply; default "international" (international standards, where no national code is named);
         `list_regions` lists them.
     modules : sequence of ModuleOffer
-        The modules to compare, each on every face.
+        The modules to compare, each on every face; 1 to 8 items.
     candidates : sequence of Candidate
-        The microinverters on offer.
+        The microinverters on offer; 1 to 64 items.
     faces : sequence of DesignFace
-        The faces of the roof, in the order of the trunk.
+        The faces of the roof, in the order of the trunk; 1 to 16 items.
     modules_per_input : int, optional
         Modules in series on each input; default 1 (one module on each input); at least 1 and at most 4.
     transposition : {"perez_1990", "hay_davies_1980", "isotropic"}, optional
@@ -3818,9 +3957,9 @@ class DesignRequest(Model):
         common practice, no source; at least 0 and at most 1.
     load_w : sequence of float, optional
         Household load, the power drawn at home: 24 hours of a mean day, 12 such days from January, or every hour of a year
-        from 1 January in standard time, of which each month's mean day is used [W].
+        from 1 January in standard time, of which each month's mean day is used [W]; 24 to 8,784 items.
     export_limit_w : float, optional
-        Export limit of the grid connection; if left out, none [W]; at least 0 and at most 1e+07.
+        Export limit of the grid connection; if left out, none [W]; at least 0 and at most 10,000,000.
     discount_rate_percent : float, optional
         Discount rate [%]; default 3.0 (common practice, no source); at least -20 and at most 50.
     horizon_years : int, optional
@@ -3833,13 +3972,13 @@ class DesignRequest(Model):
         is published [%]; at least 0 and at most 20.
     labour_per_visit : float, optional
         Labour to replace one failed unit; default 0.0 (labour not given: replacements cost the unit alone); at least 0 and
-        at most 1e+06.
+        at most 1,000,000.
     maintenance_per_year : float, optional
-        Maintenance of the roof in a year; default 0.0 (the same for every candidate); at least 0 and at most 1e+06.
+        Maintenance of the roof in a year; default 0.0 (the same for every candidate); at least 0 and at most 1,000,000.
     other_cost : float, optional
-        All other cost of the roof today; default 0.0 (the same for every candidate); at least 0 and at most 1e+06.
+        All other cost of the roof today; default 0.0 (the same for every candidate); at least 0 and at most 1,000,000.
     second_kind_cost : float, optional
-        Cost of stocking a second kind of microinverter; default 0.0 (not given); at least 0 and at most 1e+06.
+        Cost of stocking a second kind of microinverter; default 0.0 (not given); at least 0 and at most 1,000,000.
     break_even_pairs : {"every", "recommended"}, optional
         Pairs to compute the break-even for: the recommended candidate with its neighbours by AC power, or every pair of
         neighbours; default "recommended" (the pairs that decide the choice; every pair takes longer).
@@ -3871,7 +4010,7 @@ class DesignRequest(Model):
     currency: str | None = None
     tariff: Tariff | Mapping[str, Any] | None = None
     share_used_at_home: float | None = None
-    load_w: Sequence[float] | None = None
+    load_w: Numbers | None = None
     export_limit_w: float | None = None
     discount_rate_percent: float | None = None
     horizon_years: int | None = None
@@ -3916,7 +4055,7 @@ class Built(Model):
     ----------
     basis : {"recommended", "named", "none_passes", "named_fails", "unsuited"}
         Why: recommended, named by `build`, or the reason why nothing is built.
-    pairing : mapping
+    pairing : Pairing or None
         The pairing; null where nothing is built.
     sentence : str
         The same in a sentence.
@@ -3938,7 +4077,7 @@ class FaceDesign(Model):
         Name of the face.
     module_count : int
         Modules on the face.
-    layout : mapping
+    layout : LayoutResult or None
         Positions of the modules; null where the request gave a count.
     """
 
@@ -3970,13 +4109,13 @@ class DesignResult(DesignResultTables):
         The faces, in the order of the request.
     sizing : sequence of SizingResult
         Electrical checks: each module with every candidate.
-    clipping : mapping
+    clipping : ClippingResult or None
         Energy of that module with every candidate that passes its checks; null where none does.
     selection : SelectionResult
         The recommendation and its basis.
-    circuits : mapping
+    circuits : CircuitsResult or None
         Circuits, voltage rise and grid connection; null where nothing is built.
-    bill_of_materials : mapping
+    bill_of_materials : BillOfMaterialsResult or None
         Parts, dead load and prices; null where nothing is built.
     """
 

@@ -109,11 +109,11 @@ class Operations(ABC):
             The year's weather: the built-in climate, monthly totals, the operator's nearest station, hourly arrays, or the text
             of an EPW or TMY3 file; default {"kind": "climate"} (the built-in climate, as no other weather was given).
         faces : sequence of Face, optional
-            Faces, for their irradiation.
+            Faces, for their irradiation; 1 to 16 items.
         module : Module, optional
             A module, for its power at each season's irradiance; needs faces.
         microinverters : sequence of Microinverter, optional
-            Microinverters, for their DC/AC ratio at each season's irradiance; needs module and faces.
+            Microinverters, for their DC/AC ratio at each season's irradiance; needs module and faces; 1 to 64 items.
         transposition : {"perez_1990", "hay_davies_1980", "isotropic"}, optional
             Transposition model: gives plane-of-array irradiance from horizontal irradiance; default "perez_1990" (the most
             widely validated of the three).
@@ -164,7 +164,7 @@ class Operations(ABC):
         module : Module
             The module.
         microinverters : sequence of Microinverter
-            The candidates.
+            The candidates; 1 to 64 items.
         mounting : {"close_roof", "open_rack", "insulated_back", "open_rack_faiman"}, optional
             Mounting, which determines the cell temperature: close_roof: close roof mount, Sandia glass/glass coefficients;
             open_rack: open rack, Sandia glass/polymer coefficients; insulated_back: in the roof with an insulated back, Sandia
@@ -179,7 +179,7 @@ class Operations(ABC):
             Method for the cold open-circuit voltage: the module's own coefficient, or the table of the region's code; default
             "module_coefficient" (the module's own coefficient where its maker gives one).
         faces : sequence of Face, optional
-            Faces, for the DC/AC ratio at the site's irradiance; the checks in heat then use their mountings too.
+            Faces, for the DC/AC ratio at the site's irradiance; the checks in heat then use their mountings too; 1 to 16 items.
         weather : BuiltInClimate or MonthlyTotals or NearestStation or HourlyWeather or WeatherFile, optional
             The year's weather: the built-in climate, monthly totals, the operator's nearest station, hourly arrays, or the text
             of an EPW or TMY3 file; default {"kind": "climate"} (the built-in climate, as no other weather was given).
@@ -234,9 +234,9 @@ class Operations(ABC):
         module : Module
             The module.
         microinverters : sequence of Microinverter
-            The candidates.
+            The candidates; 1 to 64 items.
         faces : sequence of Face
-            The faces of the roof.
+            The faces of the roof; 1 to 16 items.
         weather : BuiltInClimate or MonthlyTotals or NearestStation or HourlyWeather or WeatherFile, optional
             The year's weather: the built-in climate, monthly totals, the operator's nearest station, hourly arrays, or the text
             of an EPW or TMY3 file; default {"kind": "climate"} (the built-in climate, as no other weather was given).
@@ -310,11 +310,11 @@ class Operations(ABC):
         site : Site
             Where the building stands.
         modules : sequence of ModuleOffer
-            The modules to compare, each on every face.
+            The modules to compare, each on every face; 1 to 8 items.
         candidates : sequence of Candidate
-            The microinverters on offer.
+            The microinverters on offer; 1 to 64 items.
         faces : sequence of Face
-            The faces of the roof.
+            The faces of the roof; 1 to 16 items.
         weather : BuiltInClimate or MonthlyTotals or NearestStation or HourlyWeather or WeatherFile, optional
             The year's weather: the built-in climate, monthly totals, the operator's nearest station, hourly arrays, or the text
             of an EPW or TMY3 file; default {"kind": "climate"} (the built-in climate, as no other weather was given).
@@ -336,9 +336,9 @@ class Operations(ABC):
             common practice, no source; at least 0 and at most 1.
         load_w : sequence of float, optional
             Household load, the power drawn at home: 24 hours of a mean day, 12 such days from January, or every hour of a year
-            from 1 January in standard time, of which each month's mean day is used [W].
+            from 1 January in standard time, of which each month's mean day is used [W]; 24 to 8,784 items.
         export_limit_w : float, optional
-            Export limit of the grid connection; if left out, none [W]; at least 0 and at most 1e+07.
+            Export limit of the grid connection; if left out, none [W]; at least 0 and at most 10,000,000.
         discount_rate_percent : float, optional
             Discount rate [%]; default 3.0 (common practice, no source); at least -20 and at most 50.
         horizon_years : int, optional
@@ -351,13 +351,13 @@ class Operations(ABC):
             is published [%]; at least 0 and at most 20.
         labour_per_visit : float, optional
             Labour to replace one failed unit; default 0.0 (labour not given: replacements cost the unit alone); at least 0 and
-            at most 1e+06.
+            at most 1,000,000.
         maintenance_per_year : float, optional
-            Maintenance of the roof in a year; default 0.0 (the same for every candidate); at least 0 and at most 1e+06.
+            Maintenance of the roof in a year; default 0.0 (the same for every candidate); at least 0 and at most 1,000,000.
         other_cost : float, optional
-            All other cost of the roof today; default 0.0 (the same for every candidate); at least 0 and at most 1e+06.
+            All other cost of the roof today; default 0.0 (the same for every candidate); at least 0 and at most 1,000,000.
         second_kind_cost : float, optional
-            Cost of stocking a second kind of microinverter; default 0.0 (not given); at least 0 and at most 1e+06.
+            Cost of stocking a second kind of microinverter; default 0.0 (not given); at least 0 and at most 1,000,000.
         break_even_pairs : {"every", "recommended"}, optional
             Pairs to compute the break-even for: the recommended candidate with its neighbours by AC power, or every pair of
             neighbours; default "recommended" (the pairs that decide the choice; every pair takes longer).
@@ -423,13 +423,14 @@ class Operations(ABC):
         module_width_m : float
             Length of the module's shorter side [m]; at least 0.2 and at most 2.
         width_m : float, optional
-            Width of a rectangular face, along the eaves [m]; at most 200.
+            Width of a rectangular face, along the eaves [m]; above 0 and at most 200.
         height_m : float, optional
-            Height of a rectangular face, along the slope [m]; at most 200.
+            Height of a rectangular face, along the slope [m]; above 0 and at most 200.
         outline : sequence of Point, optional
-            Corners of the face in order, in place of width_m and height_m; the last is joined to the first.
+            Corners of the face in order, in place of width_m and height_m; the last is joined to the first; 3 to 60 items.
         obstructions : sequence of Obstruction, optional
-            Chimneys, windows and the like; they may extend beyond the outline; default [] (a face without obstructions).
+            Chimneys, windows and the like; they may extend beyond the outline; default [] (a face without obstructions); 0 to
+            24 items.
         orientation : {"portrait", "landscape", "best"}, optional
             Longer side up the slope (portrait), along the eaves (landscape), or the one with more modules (best); default
             "best" (the orientation in which more modules fit; portrait if both fit as many).
@@ -511,7 +512,7 @@ class Operations(ABC):
         unit_ac_current_a : float
             Rated AC current of one microinverter [A]; at least 0.1 and at most 30.
         faces : sequence of CircuitFace
-            The faces of the roof, in the order of the trunk.
+            The faces of the roof, in the order of the trunk; 1 to 16 items.
         phase_count : int, optional
             Phases of the supply over which the units are distributed; default 1 (a single-phase supply); at least 1 and at most
             3.
@@ -532,7 +533,8 @@ class Operations(ABC):
         voltage_v : float, optional
             Nominal voltage of a unit's circuit [V]; if left out: the region's rules; at least 100 and at most 480.
         voltage_rise_limit_share : float, optional
-            Limit on the voltage rise as a share of the nominal voltage; if left out: the region's rules; at most 0.2.
+            Limit on the voltage rise as a share of the nominal voltage; if left out: the region's rules; above 0 and at most
+            0.2.
         conductor_table : str, one of the words of its type, optional
             Table of standard copper conductors; if left out: the region's rules.
         conductor_temp_c : float, optional
@@ -543,28 +545,28 @@ class Operations(ABC):
             or the next that its circuit breaker may protect, common practice, no source.
         trunk_ampacity_a : float, optional
             Current-carrying capacity of the trunk as installed, from its maker or a code; checked if given [A]; at least 1 and
-            at most 2000.
+            at most 2,000.
         home_run_length_m : float, optional
             Length of cable from a trunk to the distribution board, one way [m]; default 0.0 (no home run was given: voltage
-            rise and bill leave it out); at least 0 and at most 1000.
+            rise and bill leave it out); at least 0 and at most 1,000.
         home_run_size : str, optional
             Conductor of the home run; default: the smallest that meets the voltage-rise limit, or the trunk's where no limit is
             known.
         home_run_ampacity_a : float, optional
             Current-carrying capacity of the home run as installed, from its maker or a code; checked if given [A]; at least 1
-            and at most 2000.
+            and at most 2,000.
         supply_length_m : float, optional
             Length of cable from the distribution board to the connection point, one way [m]; default 0.0 (the connection point
-            is at the distribution board); at least 0 and at most 1000.
+            is at the distribution board); at least 0 and at most 1,000.
         supply_size : str, optional
             Conductor of the supply cable; required with supply_length_m.
         supply_ampacity_a : float, optional
             Current-carrying capacity of the supply cable as installed, from its maker or a code; checked if given [A]; at least
-            1 and at most 2000.
+            1 and at most 2,000.
         busbar_rating_a : float, optional
-            Rating of the distribution board's busbar [A]; at least 10 and at most 2000.
+            Rating of the distribution board's busbar [A]; at least 10 and at most 2,000.
         main_device_a : float, optional
-            Rating of the distribution board's main circuit breaker [A]; at least 10 and at most 2000.
+            Rating of the distribution board's main circuit breaker [A]; at least 10 and at most 2,000.
         several_premises : bool, optional
             Whether other premises close by are being connected in the same weeks; default false (a single house).
         region : str, optional
@@ -674,7 +676,7 @@ class Operations(ABC):
         unit_ac_current_a : float
             Rated AC current of one microinverter [A]; at least 0.1 and at most 30.
         faces : sequence of FaceCount
-            The faces of the roof, in the order of the trunk.
+            The faces of the roof, in the order of the trunk; 1 to 16 items.
         module_mass_kg : float
             Mass of one module [kg]; at least 0.5 and at most 80.
         unit_mass_kg : float
@@ -699,7 +701,8 @@ class Operations(ABC):
         voltage_v : float, optional
             Nominal voltage of a unit's circuit [V]; if left out: the region's rules; at least 100 and at most 480.
         voltage_rise_limit_share : float, optional
-            Limit on the voltage rise as a share of the nominal voltage; if left out: the region's rules; at most 0.2.
+            Limit on the voltage rise as a share of the nominal voltage; if left out: the region's rules; above 0 and at most
+            0.2.
         conductor_table : str, one of the words of its type, optional
             Table of standard copper conductors; if left out: the region's rules.
         conductor_temp_c : float, optional
@@ -710,28 +713,28 @@ class Operations(ABC):
             or the next that its circuit breaker may protect, common practice, no source.
         trunk_ampacity_a : float, optional
             Current-carrying capacity of the trunk as installed, from its maker or a code; checked if given [A]; at least 1 and
-            at most 2000.
+            at most 2,000.
         home_run_length_m : float, optional
             Length of cable from a trunk to the distribution board, one way [m]; default 0.0 (no home run was given: voltage
-            rise and bill leave it out); at least 0 and at most 1000.
+            rise and bill leave it out); at least 0 and at most 1,000.
         home_run_size : str, optional
             Conductor of the home run; default: the smallest that meets the voltage-rise limit, or the trunk's where no limit is
             known.
         home_run_ampacity_a : float, optional
             Current-carrying capacity of the home run as installed, from its maker or a code; checked if given [A]; at least 1
-            and at most 2000.
+            and at most 2,000.
         supply_length_m : float, optional
             Length of cable from the distribution board to the connection point, one way [m]; default 0.0 (the connection point
-            is at the distribution board); at least 0 and at most 1000.
+            is at the distribution board); at least 0 and at most 1,000.
         supply_size : str, optional
             Conductor of the supply cable; required with supply_length_m.
         supply_ampacity_a : float, optional
             Current-carrying capacity of the supply cable as installed, from its maker or a code; checked if given [A]; at least
-            1 and at most 2000.
+            1 and at most 2,000.
         busbar_rating_a : float, optional
-            Rating of the distribution board's busbar [A]; at least 10 and at most 2000.
+            Rating of the distribution board's busbar [A]; at least 10 and at most 2,000.
         main_device_a : float, optional
-            Rating of the distribution board's main circuit breaker [A]; at least 10 and at most 2000.
+            Rating of the distribution board's main circuit breaker [A]; at least 10 and at most 2,000.
         several_premises : bool, optional
             Whether other premises close by are being connected in the same weeks; default false (a single house).
         region : str, optional
@@ -743,7 +746,7 @@ class Operations(ABC):
             Modules on one microinverter; default 1 (a unit for one module); at least 1 and at most 8.
         gateway_units_max : int, optional
             Most microinverters on one communication gateway; default 49 (common practice, no source); at least 1 and at most
-            1000.
+            1,000.
         spare_drops_per_circuit : int, optional
             Drops of each trunk that stay unused and are capped; default 0 (no drop stays unused); at least 0 and at most 100.
         no_dc_fault_current_declared : bool, optional
@@ -770,7 +773,7 @@ class Operations(ABC):
             most 50.
         dead_load_guide_kg_m2 : float, optional
             Guide value of the dead load [kg/m2]; default 15.0 (usual dead load 10-15 kg/m2, from memory; a city form allows
-            19.5 kg/m2 (4 psf)); at most 1000.
+            19.5 kg/m2 (4 psf)); above 0 and at most 1,000.
         module_area_m2 : float, optional
             Area of one module, for the dead load [m2]; at least 0.04 and at most 6.
         price_book : PriceBook, optional
@@ -890,7 +893,7 @@ class Operations(ABC):
         unit_ac_current_a : float
             Rated AC current of one microinverter [A]; at least 0.1 and at most 30.
         faces : sequence of FaceCount
-            The faces of the roof, in the order of the trunk.
+            The faces of the roof, in the order of the trunk; 1 to 16 items.
         module_mass_kg : float
             Mass of one module [kg]; at least 0.5 and at most 80.
         unit_mass_kg : float
@@ -915,7 +918,8 @@ class Operations(ABC):
         voltage_v : float, optional
             Nominal voltage of a unit's circuit [V]; if left out: the region's rules; at least 100 and at most 480.
         voltage_rise_limit_share : float, optional
-            Limit on the voltage rise as a share of the nominal voltage; if left out: the region's rules; at most 0.2.
+            Limit on the voltage rise as a share of the nominal voltage; if left out: the region's rules; above 0 and at most
+            0.2.
         conductor_table : str, one of the words of its type, optional
             Table of standard copper conductors; if left out: the region's rules.
         conductor_temp_c : float, optional
@@ -926,28 +930,28 @@ class Operations(ABC):
             or the next that its circuit breaker may protect, common practice, no source.
         trunk_ampacity_a : float, optional
             Current-carrying capacity of the trunk as installed, from its maker or a code; checked if given [A]; at least 1 and
-            at most 2000.
+            at most 2,000.
         home_run_length_m : float, optional
             Length of cable from a trunk to the distribution board, one way [m]; default 0.0 (no home run was given: voltage
-            rise and bill leave it out); at least 0 and at most 1000.
+            rise and bill leave it out); at least 0 and at most 1,000.
         home_run_size : str, optional
             Conductor of the home run; default: the smallest that meets the voltage-rise limit, or the trunk's where no limit is
             known.
         home_run_ampacity_a : float, optional
             Current-carrying capacity of the home run as installed, from its maker or a code; checked if given [A]; at least 1
-            and at most 2000.
+            and at most 2,000.
         supply_length_m : float, optional
             Length of cable from the distribution board to the connection point, one way [m]; default 0.0 (the connection point
-            is at the distribution board); at least 0 and at most 1000.
+            is at the distribution board); at least 0 and at most 1,000.
         supply_size : str, optional
             Conductor of the supply cable; required with supply_length_m.
         supply_ampacity_a : float, optional
             Current-carrying capacity of the supply cable as installed, from its maker or a code; checked if given [A]; at least
-            1 and at most 2000.
+            1 and at most 2,000.
         busbar_rating_a : float, optional
-            Rating of the distribution board's busbar [A]; at least 10 and at most 2000.
+            Rating of the distribution board's busbar [A]; at least 10 and at most 2,000.
         main_device_a : float, optional
-            Rating of the distribution board's main circuit breaker [A]; at least 10 and at most 2000.
+            Rating of the distribution board's main circuit breaker [A]; at least 10 and at most 2,000.
         several_premises : bool, optional
             Whether other premises close by are being connected in the same weeks; default false (a single house).
         region : str, optional
@@ -959,7 +963,7 @@ class Operations(ABC):
             Modules on one microinverter; default 1 (a unit for one module); at least 1 and at most 8.
         gateway_units_max : int, optional
             Most microinverters on one communication gateway; default 49 (common practice, no source); at least 1 and at most
-            1000.
+            1,000.
         spare_drops_per_circuit : int, optional
             Drops of each trunk that stay unused and are capped; default 0 (no drop stays unused); at least 0 and at most 100.
         no_dc_fault_current_declared : bool, optional
@@ -986,7 +990,7 @@ class Operations(ABC):
             most 50.
         dead_load_guide_kg_m2 : float, optional
             Guide value of the dead load [kg/m2]; default 15.0 (usual dead load 10-15 kg/m2, from memory; a city form allows
-            19.5 kg/m2 (4 psf)); at most 1000.
+            19.5 kg/m2 (4 psf)); above 0 and at most 1,000.
         module_area_m2 : float, optional
             Area of one module, for the dead load [m2]; at least 0.04 and at most 6.
         price_book : PriceBook, optional
@@ -1093,11 +1097,11 @@ class Operations(ABC):
         site : Site
             Where the building stands.
         modules : sequence of ModuleOffer
-            The modules to compare, each on every face.
+            The modules to compare, each on every face; 1 to 8 items.
         candidates : sequence of Candidate
-            The microinverters on offer.
+            The microinverters on offer; 1 to 64 items.
         faces : sequence of DesignFace
-            The faces of the roof, in the order of the trunk.
+            The faces of the roof, in the order of the trunk; 1 to 16 items.
         weather : BuiltInClimate or MonthlyTotals or NearestStation or HourlyWeather or WeatherFile, optional
             The year's weather: the built-in climate, monthly totals, the operator's nearest station, hourly arrays, or the text
             of an EPW or TMY3 file; default {"kind": "climate"} (the built-in climate, as no other weather was given).
@@ -1119,9 +1123,9 @@ class Operations(ABC):
             common practice, no source; at least 0 and at most 1.
         load_w : sequence of float, optional
             Household load, the power drawn at home: 24 hours of a mean day, 12 such days from January, or every hour of a year
-            from 1 January in standard time, of which each month's mean day is used [W].
+            from 1 January in standard time, of which each month's mean day is used [W]; 24 to 8,784 items.
         export_limit_w : float, optional
-            Export limit of the grid connection; if left out, none [W]; at least 0 and at most 1e+07.
+            Export limit of the grid connection; if left out, none [W]; at least 0 and at most 10,000,000.
         discount_rate_percent : float, optional
             Discount rate [%]; default 3.0 (common practice, no source); at least -20 and at most 50.
         horizon_years : int, optional
@@ -1134,13 +1138,13 @@ class Operations(ABC):
             is published [%]; at least 0 and at most 20.
         labour_per_visit : float, optional
             Labour to replace one failed unit; default 0.0 (labour not given: replacements cost the unit alone); at least 0 and
-            at most 1e+06.
+            at most 1,000,000.
         maintenance_per_year : float, optional
-            Maintenance of the roof in a year; default 0.0 (the same for every candidate); at least 0 and at most 1e+06.
+            Maintenance of the roof in a year; default 0.0 (the same for every candidate); at least 0 and at most 1,000,000.
         other_cost : float, optional
-            All other cost of the roof today; default 0.0 (the same for every candidate); at least 0 and at most 1e+06.
+            All other cost of the roof today; default 0.0 (the same for every candidate); at least 0 and at most 1,000,000.
         second_kind_cost : float, optional
-            Cost of stocking a second kind of microinverter; default 0.0 (not given); at least 0 and at most 1e+06.
+            Cost of stocking a second kind of microinverter; default 0.0 (not given); at least 0 and at most 1,000,000.
         break_even_pairs : {"every", "recommended"}, optional
             Pairs to compute the break-even for: the recommended candidate with its neighbours by AC power, or every pair of
             neighbours; default "recommended" (the pairs that decide the choice; every pair takes longer).
@@ -1247,11 +1251,11 @@ class Operations(ABC):
         site : Site
             Where the building stands.
         modules : sequence of ModuleOffer
-            The modules to compare, each on every face.
+            The modules to compare, each on every face; 1 to 8 items.
         candidates : sequence of Candidate
-            The microinverters on offer.
+            The microinverters on offer; 1 to 64 items.
         faces : sequence of DesignFace
-            The faces of the roof, in the order of the trunk.
+            The faces of the roof, in the order of the trunk; 1 to 16 items.
         weather : BuiltInClimate or MonthlyTotals or NearestStation or HourlyWeather or WeatherFile, optional
             The year's weather: the built-in climate, monthly totals, the operator's nearest station, hourly arrays, or the text
             of an EPW or TMY3 file; default {"kind": "climate"} (the built-in climate, as no other weather was given).
@@ -1273,9 +1277,9 @@ class Operations(ABC):
             common practice, no source; at least 0 and at most 1.
         load_w : sequence of float, optional
             Household load, the power drawn at home: 24 hours of a mean day, 12 such days from January, or every hour of a year
-            from 1 January in standard time, of which each month's mean day is used [W].
+            from 1 January in standard time, of which each month's mean day is used [W]; 24 to 8,784 items.
         export_limit_w : float, optional
-            Export limit of the grid connection; if left out, none [W]; at least 0 and at most 1e+07.
+            Export limit of the grid connection; if left out, none [W]; at least 0 and at most 10,000,000.
         discount_rate_percent : float, optional
             Discount rate [%]; default 3.0 (common practice, no source); at least -20 and at most 50.
         horizon_years : int, optional
@@ -1288,13 +1292,13 @@ class Operations(ABC):
             is published [%]; at least 0 and at most 20.
         labour_per_visit : float, optional
             Labour to replace one failed unit; default 0.0 (labour not given: replacements cost the unit alone); at least 0 and
-            at most 1e+06.
+            at most 1,000,000.
         maintenance_per_year : float, optional
-            Maintenance of the roof in a year; default 0.0 (the same for every candidate); at least 0 and at most 1e+06.
+            Maintenance of the roof in a year; default 0.0 (the same for every candidate); at least 0 and at most 1,000,000.
         other_cost : float, optional
-            All other cost of the roof today; default 0.0 (the same for every candidate); at least 0 and at most 1e+06.
+            All other cost of the roof today; default 0.0 (the same for every candidate); at least 0 and at most 1,000,000.
         second_kind_cost : float, optional
-            Cost of stocking a second kind of microinverter; default 0.0 (not given); at least 0 and at most 1e+06.
+            Cost of stocking a second kind of microinverter; default 0.0 (not given); at least 0 and at most 1,000,000.
         break_even_pairs : {"every", "recommended"}, optional
             Pairs to compute the break-even for: the recommended candidate with its neighbours by AC power, or every pair of
             neighbours; default "recommended" (the pairs that decide the choice; every pair takes longer).
@@ -1401,11 +1405,11 @@ class Operations(ABC):
         site : Site
             Where the building stands.
         modules : sequence of ModuleOffer
-            The modules to compare, each on every face.
+            The modules to compare, each on every face; 1 to 8 items.
         candidates : sequence of Candidate
-            The microinverters on offer.
+            The microinverters on offer; 1 to 64 items.
         faces : sequence of DesignFace
-            The faces of the roof, in the order of the trunk.
+            The faces of the roof, in the order of the trunk; 1 to 16 items.
         weather : BuiltInClimate or MonthlyTotals or NearestStation or HourlyWeather or WeatherFile, optional
             The year's weather: the built-in climate, monthly totals, the operator's nearest station, hourly arrays, or the text
             of an EPW or TMY3 file; default {"kind": "climate"} (the built-in climate, as no other weather was given).
@@ -1427,9 +1431,9 @@ class Operations(ABC):
             common practice, no source; at least 0 and at most 1.
         load_w : sequence of float, optional
             Household load, the power drawn at home: 24 hours of a mean day, 12 such days from January, or every hour of a year
-            from 1 January in standard time, of which each month's mean day is used [W].
+            from 1 January in standard time, of which each month's mean day is used [W]; 24 to 8,784 items.
         export_limit_w : float, optional
-            Export limit of the grid connection; if left out, none [W]; at least 0 and at most 1e+07.
+            Export limit of the grid connection; if left out, none [W]; at least 0 and at most 10,000,000.
         discount_rate_percent : float, optional
             Discount rate [%]; default 3.0 (common practice, no source); at least -20 and at most 50.
         horizon_years : int, optional
@@ -1442,13 +1446,13 @@ class Operations(ABC):
             is published [%]; at least 0 and at most 20.
         labour_per_visit : float, optional
             Labour to replace one failed unit; default 0.0 (labour not given: replacements cost the unit alone); at least 0 and
-            at most 1e+06.
+            at most 1,000,000.
         maintenance_per_year : float, optional
-            Maintenance of the roof in a year; default 0.0 (the same for every candidate); at least 0 and at most 1e+06.
+            Maintenance of the roof in a year; default 0.0 (the same for every candidate); at least 0 and at most 1,000,000.
         other_cost : float, optional
-            All other cost of the roof today; default 0.0 (the same for every candidate); at least 0 and at most 1e+06.
+            All other cost of the roof today; default 0.0 (the same for every candidate); at least 0 and at most 1,000,000.
         second_kind_cost : float, optional
-            Cost of stocking a second kind of microinverter; default 0.0 (not given); at least 0 and at most 1e+06.
+            Cost of stocking a second kind of microinverter; default 0.0 (not given); at least 0 and at most 1,000,000.
         break_even_pairs : {"every", "recommended"}, optional
             Pairs to compute the break-even for: the recommended candidate with its neighbours by AC power, or every pair of
             neighbours; default "recommended" (the pairs that decide the choice; every pair takes longer).
@@ -1594,11 +1598,11 @@ class AsyncOperations(ABC):
             The year's weather: the built-in climate, monthly totals, the operator's nearest station, hourly arrays, or the text
             of an EPW or TMY3 file; default {"kind": "climate"} (the built-in climate, as no other weather was given).
         faces : sequence of Face, optional
-            Faces, for their irradiation.
+            Faces, for their irradiation; 1 to 16 items.
         module : Module, optional
             A module, for its power at each season's irradiance; needs faces.
         microinverters : sequence of Microinverter, optional
-            Microinverters, for their DC/AC ratio at each season's irradiance; needs module and faces.
+            Microinverters, for their DC/AC ratio at each season's irradiance; needs module and faces; 1 to 64 items.
         transposition : {"perez_1990", "hay_davies_1980", "isotropic"}, optional
             Transposition model: gives plane-of-array irradiance from horizontal irradiance; default "perez_1990" (the most
             widely validated of the three).
@@ -1649,7 +1653,7 @@ class AsyncOperations(ABC):
         module : Module
             The module.
         microinverters : sequence of Microinverter
-            The candidates.
+            The candidates; 1 to 64 items.
         mounting : {"close_roof", "open_rack", "insulated_back", "open_rack_faiman"}, optional
             Mounting, which determines the cell temperature: close_roof: close roof mount, Sandia glass/glass coefficients;
             open_rack: open rack, Sandia glass/polymer coefficients; insulated_back: in the roof with an insulated back, Sandia
@@ -1664,7 +1668,7 @@ class AsyncOperations(ABC):
             Method for the cold open-circuit voltage: the module's own coefficient, or the table of the region's code; default
             "module_coefficient" (the module's own coefficient where its maker gives one).
         faces : sequence of Face, optional
-            Faces, for the DC/AC ratio at the site's irradiance; the checks in heat then use their mountings too.
+            Faces, for the DC/AC ratio at the site's irradiance; the checks in heat then use their mountings too; 1 to 16 items.
         weather : BuiltInClimate or MonthlyTotals or NearestStation or HourlyWeather or WeatherFile, optional
             The year's weather: the built-in climate, monthly totals, the operator's nearest station, hourly arrays, or the text
             of an EPW or TMY3 file; default {"kind": "climate"} (the built-in climate, as no other weather was given).
@@ -1719,9 +1723,9 @@ class AsyncOperations(ABC):
         module : Module
             The module.
         microinverters : sequence of Microinverter
-            The candidates.
+            The candidates; 1 to 64 items.
         faces : sequence of Face
-            The faces of the roof.
+            The faces of the roof; 1 to 16 items.
         weather : BuiltInClimate or MonthlyTotals or NearestStation or HourlyWeather or WeatherFile, optional
             The year's weather: the built-in climate, monthly totals, the operator's nearest station, hourly arrays, or the text
             of an EPW or TMY3 file; default {"kind": "climate"} (the built-in climate, as no other weather was given).
@@ -1795,11 +1799,11 @@ class AsyncOperations(ABC):
         site : Site
             Where the building stands.
         modules : sequence of ModuleOffer
-            The modules to compare, each on every face.
+            The modules to compare, each on every face; 1 to 8 items.
         candidates : sequence of Candidate
-            The microinverters on offer.
+            The microinverters on offer; 1 to 64 items.
         faces : sequence of Face
-            The faces of the roof.
+            The faces of the roof; 1 to 16 items.
         weather : BuiltInClimate or MonthlyTotals or NearestStation or HourlyWeather or WeatherFile, optional
             The year's weather: the built-in climate, monthly totals, the operator's nearest station, hourly arrays, or the text
             of an EPW or TMY3 file; default {"kind": "climate"} (the built-in climate, as no other weather was given).
@@ -1821,9 +1825,9 @@ class AsyncOperations(ABC):
             common practice, no source; at least 0 and at most 1.
         load_w : sequence of float, optional
             Household load, the power drawn at home: 24 hours of a mean day, 12 such days from January, or every hour of a year
-            from 1 January in standard time, of which each month's mean day is used [W].
+            from 1 January in standard time, of which each month's mean day is used [W]; 24 to 8,784 items.
         export_limit_w : float, optional
-            Export limit of the grid connection; if left out, none [W]; at least 0 and at most 1e+07.
+            Export limit of the grid connection; if left out, none [W]; at least 0 and at most 10,000,000.
         discount_rate_percent : float, optional
             Discount rate [%]; default 3.0 (common practice, no source); at least -20 and at most 50.
         horizon_years : int, optional
@@ -1836,13 +1840,13 @@ class AsyncOperations(ABC):
             is published [%]; at least 0 and at most 20.
         labour_per_visit : float, optional
             Labour to replace one failed unit; default 0.0 (labour not given: replacements cost the unit alone); at least 0 and
-            at most 1e+06.
+            at most 1,000,000.
         maintenance_per_year : float, optional
-            Maintenance of the roof in a year; default 0.0 (the same for every candidate); at least 0 and at most 1e+06.
+            Maintenance of the roof in a year; default 0.0 (the same for every candidate); at least 0 and at most 1,000,000.
         other_cost : float, optional
-            All other cost of the roof today; default 0.0 (the same for every candidate); at least 0 and at most 1e+06.
+            All other cost of the roof today; default 0.0 (the same for every candidate); at least 0 and at most 1,000,000.
         second_kind_cost : float, optional
-            Cost of stocking a second kind of microinverter; default 0.0 (not given); at least 0 and at most 1e+06.
+            Cost of stocking a second kind of microinverter; default 0.0 (not given); at least 0 and at most 1,000,000.
         break_even_pairs : {"every", "recommended"}, optional
             Pairs to compute the break-even for: the recommended candidate with its neighbours by AC power, or every pair of
             neighbours; default "recommended" (the pairs that decide the choice; every pair takes longer).
@@ -1908,13 +1912,14 @@ class AsyncOperations(ABC):
         module_width_m : float
             Length of the module's shorter side [m]; at least 0.2 and at most 2.
         width_m : float, optional
-            Width of a rectangular face, along the eaves [m]; at most 200.
+            Width of a rectangular face, along the eaves [m]; above 0 and at most 200.
         height_m : float, optional
-            Height of a rectangular face, along the slope [m]; at most 200.
+            Height of a rectangular face, along the slope [m]; above 0 and at most 200.
         outline : sequence of Point, optional
-            Corners of the face in order, in place of width_m and height_m; the last is joined to the first.
+            Corners of the face in order, in place of width_m and height_m; the last is joined to the first; 3 to 60 items.
         obstructions : sequence of Obstruction, optional
-            Chimneys, windows and the like; they may extend beyond the outline; default [] (a face without obstructions).
+            Chimneys, windows and the like; they may extend beyond the outline; default [] (a face without obstructions); 0 to
+            24 items.
         orientation : {"portrait", "landscape", "best"}, optional
             Longer side up the slope (portrait), along the eaves (landscape), or the one with more modules (best); default
             "best" (the orientation in which more modules fit; portrait if both fit as many).
@@ -1996,7 +2001,7 @@ class AsyncOperations(ABC):
         unit_ac_current_a : float
             Rated AC current of one microinverter [A]; at least 0.1 and at most 30.
         faces : sequence of CircuitFace
-            The faces of the roof, in the order of the trunk.
+            The faces of the roof, in the order of the trunk; 1 to 16 items.
         phase_count : int, optional
             Phases of the supply over which the units are distributed; default 1 (a single-phase supply); at least 1 and at most
             3.
@@ -2017,7 +2022,8 @@ class AsyncOperations(ABC):
         voltage_v : float, optional
             Nominal voltage of a unit's circuit [V]; if left out: the region's rules; at least 100 and at most 480.
         voltage_rise_limit_share : float, optional
-            Limit on the voltage rise as a share of the nominal voltage; if left out: the region's rules; at most 0.2.
+            Limit on the voltage rise as a share of the nominal voltage; if left out: the region's rules; above 0 and at most
+            0.2.
         conductor_table : str, one of the words of its type, optional
             Table of standard copper conductors; if left out: the region's rules.
         conductor_temp_c : float, optional
@@ -2028,28 +2034,28 @@ class AsyncOperations(ABC):
             or the next that its circuit breaker may protect, common practice, no source.
         trunk_ampacity_a : float, optional
             Current-carrying capacity of the trunk as installed, from its maker or a code; checked if given [A]; at least 1 and
-            at most 2000.
+            at most 2,000.
         home_run_length_m : float, optional
             Length of cable from a trunk to the distribution board, one way [m]; default 0.0 (no home run was given: voltage
-            rise and bill leave it out); at least 0 and at most 1000.
+            rise and bill leave it out); at least 0 and at most 1,000.
         home_run_size : str, optional
             Conductor of the home run; default: the smallest that meets the voltage-rise limit, or the trunk's where no limit is
             known.
         home_run_ampacity_a : float, optional
             Current-carrying capacity of the home run as installed, from its maker or a code; checked if given [A]; at least 1
-            and at most 2000.
+            and at most 2,000.
         supply_length_m : float, optional
             Length of cable from the distribution board to the connection point, one way [m]; default 0.0 (the connection point
-            is at the distribution board); at least 0 and at most 1000.
+            is at the distribution board); at least 0 and at most 1,000.
         supply_size : str, optional
             Conductor of the supply cable; required with supply_length_m.
         supply_ampacity_a : float, optional
             Current-carrying capacity of the supply cable as installed, from its maker or a code; checked if given [A]; at least
-            1 and at most 2000.
+            1 and at most 2,000.
         busbar_rating_a : float, optional
-            Rating of the distribution board's busbar [A]; at least 10 and at most 2000.
+            Rating of the distribution board's busbar [A]; at least 10 and at most 2,000.
         main_device_a : float, optional
-            Rating of the distribution board's main circuit breaker [A]; at least 10 and at most 2000.
+            Rating of the distribution board's main circuit breaker [A]; at least 10 and at most 2,000.
         several_premises : bool, optional
             Whether other premises close by are being connected in the same weeks; default false (a single house).
         region : str, optional
@@ -2159,7 +2165,7 @@ class AsyncOperations(ABC):
         unit_ac_current_a : float
             Rated AC current of one microinverter [A]; at least 0.1 and at most 30.
         faces : sequence of FaceCount
-            The faces of the roof, in the order of the trunk.
+            The faces of the roof, in the order of the trunk; 1 to 16 items.
         module_mass_kg : float
             Mass of one module [kg]; at least 0.5 and at most 80.
         unit_mass_kg : float
@@ -2184,7 +2190,8 @@ class AsyncOperations(ABC):
         voltage_v : float, optional
             Nominal voltage of a unit's circuit [V]; if left out: the region's rules; at least 100 and at most 480.
         voltage_rise_limit_share : float, optional
-            Limit on the voltage rise as a share of the nominal voltage; if left out: the region's rules; at most 0.2.
+            Limit on the voltage rise as a share of the nominal voltage; if left out: the region's rules; above 0 and at most
+            0.2.
         conductor_table : str, one of the words of its type, optional
             Table of standard copper conductors; if left out: the region's rules.
         conductor_temp_c : float, optional
@@ -2195,28 +2202,28 @@ class AsyncOperations(ABC):
             or the next that its circuit breaker may protect, common practice, no source.
         trunk_ampacity_a : float, optional
             Current-carrying capacity of the trunk as installed, from its maker or a code; checked if given [A]; at least 1 and
-            at most 2000.
+            at most 2,000.
         home_run_length_m : float, optional
             Length of cable from a trunk to the distribution board, one way [m]; default 0.0 (no home run was given: voltage
-            rise and bill leave it out); at least 0 and at most 1000.
+            rise and bill leave it out); at least 0 and at most 1,000.
         home_run_size : str, optional
             Conductor of the home run; default: the smallest that meets the voltage-rise limit, or the trunk's where no limit is
             known.
         home_run_ampacity_a : float, optional
             Current-carrying capacity of the home run as installed, from its maker or a code; checked if given [A]; at least 1
-            and at most 2000.
+            and at most 2,000.
         supply_length_m : float, optional
             Length of cable from the distribution board to the connection point, one way [m]; default 0.0 (the connection point
-            is at the distribution board); at least 0 and at most 1000.
+            is at the distribution board); at least 0 and at most 1,000.
         supply_size : str, optional
             Conductor of the supply cable; required with supply_length_m.
         supply_ampacity_a : float, optional
             Current-carrying capacity of the supply cable as installed, from its maker or a code; checked if given [A]; at least
-            1 and at most 2000.
+            1 and at most 2,000.
         busbar_rating_a : float, optional
-            Rating of the distribution board's busbar [A]; at least 10 and at most 2000.
+            Rating of the distribution board's busbar [A]; at least 10 and at most 2,000.
         main_device_a : float, optional
-            Rating of the distribution board's main circuit breaker [A]; at least 10 and at most 2000.
+            Rating of the distribution board's main circuit breaker [A]; at least 10 and at most 2,000.
         several_premises : bool, optional
             Whether other premises close by are being connected in the same weeks; default false (a single house).
         region : str, optional
@@ -2228,7 +2235,7 @@ class AsyncOperations(ABC):
             Modules on one microinverter; default 1 (a unit for one module); at least 1 and at most 8.
         gateway_units_max : int, optional
             Most microinverters on one communication gateway; default 49 (common practice, no source); at least 1 and at most
-            1000.
+            1,000.
         spare_drops_per_circuit : int, optional
             Drops of each trunk that stay unused and are capped; default 0 (no drop stays unused); at least 0 and at most 100.
         no_dc_fault_current_declared : bool, optional
@@ -2255,7 +2262,7 @@ class AsyncOperations(ABC):
             most 50.
         dead_load_guide_kg_m2 : float, optional
             Guide value of the dead load [kg/m2]; default 15.0 (usual dead load 10-15 kg/m2, from memory; a city form allows
-            19.5 kg/m2 (4 psf)); at most 1000.
+            19.5 kg/m2 (4 psf)); above 0 and at most 1,000.
         module_area_m2 : float, optional
             Area of one module, for the dead load [m2]; at least 0.04 and at most 6.
         price_book : PriceBook, optional
@@ -2375,7 +2382,7 @@ class AsyncOperations(ABC):
         unit_ac_current_a : float
             Rated AC current of one microinverter [A]; at least 0.1 and at most 30.
         faces : sequence of FaceCount
-            The faces of the roof, in the order of the trunk.
+            The faces of the roof, in the order of the trunk; 1 to 16 items.
         module_mass_kg : float
             Mass of one module [kg]; at least 0.5 and at most 80.
         unit_mass_kg : float
@@ -2400,7 +2407,8 @@ class AsyncOperations(ABC):
         voltage_v : float, optional
             Nominal voltage of a unit's circuit [V]; if left out: the region's rules; at least 100 and at most 480.
         voltage_rise_limit_share : float, optional
-            Limit on the voltage rise as a share of the nominal voltage; if left out: the region's rules; at most 0.2.
+            Limit on the voltage rise as a share of the nominal voltage; if left out: the region's rules; above 0 and at most
+            0.2.
         conductor_table : str, one of the words of its type, optional
             Table of standard copper conductors; if left out: the region's rules.
         conductor_temp_c : float, optional
@@ -2411,28 +2419,28 @@ class AsyncOperations(ABC):
             or the next that its circuit breaker may protect, common practice, no source.
         trunk_ampacity_a : float, optional
             Current-carrying capacity of the trunk as installed, from its maker or a code; checked if given [A]; at least 1 and
-            at most 2000.
+            at most 2,000.
         home_run_length_m : float, optional
             Length of cable from a trunk to the distribution board, one way [m]; default 0.0 (no home run was given: voltage
-            rise and bill leave it out); at least 0 and at most 1000.
+            rise and bill leave it out); at least 0 and at most 1,000.
         home_run_size : str, optional
             Conductor of the home run; default: the smallest that meets the voltage-rise limit, or the trunk's where no limit is
             known.
         home_run_ampacity_a : float, optional
             Current-carrying capacity of the home run as installed, from its maker or a code; checked if given [A]; at least 1
-            and at most 2000.
+            and at most 2,000.
         supply_length_m : float, optional
             Length of cable from the distribution board to the connection point, one way [m]; default 0.0 (the connection point
-            is at the distribution board); at least 0 and at most 1000.
+            is at the distribution board); at least 0 and at most 1,000.
         supply_size : str, optional
             Conductor of the supply cable; required with supply_length_m.
         supply_ampacity_a : float, optional
             Current-carrying capacity of the supply cable as installed, from its maker or a code; checked if given [A]; at least
-            1 and at most 2000.
+            1 and at most 2,000.
         busbar_rating_a : float, optional
-            Rating of the distribution board's busbar [A]; at least 10 and at most 2000.
+            Rating of the distribution board's busbar [A]; at least 10 and at most 2,000.
         main_device_a : float, optional
-            Rating of the distribution board's main circuit breaker [A]; at least 10 and at most 2000.
+            Rating of the distribution board's main circuit breaker [A]; at least 10 and at most 2,000.
         several_premises : bool, optional
             Whether other premises close by are being connected in the same weeks; default false (a single house).
         region : str, optional
@@ -2444,7 +2452,7 @@ class AsyncOperations(ABC):
             Modules on one microinverter; default 1 (a unit for one module); at least 1 and at most 8.
         gateway_units_max : int, optional
             Most microinverters on one communication gateway; default 49 (common practice, no source); at least 1 and at most
-            1000.
+            1,000.
         spare_drops_per_circuit : int, optional
             Drops of each trunk that stay unused and are capped; default 0 (no drop stays unused); at least 0 and at most 100.
         no_dc_fault_current_declared : bool, optional
@@ -2471,7 +2479,7 @@ class AsyncOperations(ABC):
             most 50.
         dead_load_guide_kg_m2 : float, optional
             Guide value of the dead load [kg/m2]; default 15.0 (usual dead load 10-15 kg/m2, from memory; a city form allows
-            19.5 kg/m2 (4 psf)); at most 1000.
+            19.5 kg/m2 (4 psf)); above 0 and at most 1,000.
         module_area_m2 : float, optional
             Area of one module, for the dead load [m2]; at least 0.04 and at most 6.
         price_book : PriceBook, optional
@@ -2578,11 +2586,11 @@ class AsyncOperations(ABC):
         site : Site
             Where the building stands.
         modules : sequence of ModuleOffer
-            The modules to compare, each on every face.
+            The modules to compare, each on every face; 1 to 8 items.
         candidates : sequence of Candidate
-            The microinverters on offer.
+            The microinverters on offer; 1 to 64 items.
         faces : sequence of DesignFace
-            The faces of the roof, in the order of the trunk.
+            The faces of the roof, in the order of the trunk; 1 to 16 items.
         weather : BuiltInClimate or MonthlyTotals or NearestStation or HourlyWeather or WeatherFile, optional
             The year's weather: the built-in climate, monthly totals, the operator's nearest station, hourly arrays, or the text
             of an EPW or TMY3 file; default {"kind": "climate"} (the built-in climate, as no other weather was given).
@@ -2604,9 +2612,9 @@ class AsyncOperations(ABC):
             common practice, no source; at least 0 and at most 1.
         load_w : sequence of float, optional
             Household load, the power drawn at home: 24 hours of a mean day, 12 such days from January, or every hour of a year
-            from 1 January in standard time, of which each month's mean day is used [W].
+            from 1 January in standard time, of which each month's mean day is used [W]; 24 to 8,784 items.
         export_limit_w : float, optional
-            Export limit of the grid connection; if left out, none [W]; at least 0 and at most 1e+07.
+            Export limit of the grid connection; if left out, none [W]; at least 0 and at most 10,000,000.
         discount_rate_percent : float, optional
             Discount rate [%]; default 3.0 (common practice, no source); at least -20 and at most 50.
         horizon_years : int, optional
@@ -2619,13 +2627,13 @@ class AsyncOperations(ABC):
             is published [%]; at least 0 and at most 20.
         labour_per_visit : float, optional
             Labour to replace one failed unit; default 0.0 (labour not given: replacements cost the unit alone); at least 0 and
-            at most 1e+06.
+            at most 1,000,000.
         maintenance_per_year : float, optional
-            Maintenance of the roof in a year; default 0.0 (the same for every candidate); at least 0 and at most 1e+06.
+            Maintenance of the roof in a year; default 0.0 (the same for every candidate); at least 0 and at most 1,000,000.
         other_cost : float, optional
-            All other cost of the roof today; default 0.0 (the same for every candidate); at least 0 and at most 1e+06.
+            All other cost of the roof today; default 0.0 (the same for every candidate); at least 0 and at most 1,000,000.
         second_kind_cost : float, optional
-            Cost of stocking a second kind of microinverter; default 0.0 (not given); at least 0 and at most 1e+06.
+            Cost of stocking a second kind of microinverter; default 0.0 (not given); at least 0 and at most 1,000,000.
         break_even_pairs : {"every", "recommended"}, optional
             Pairs to compute the break-even for: the recommended candidate with its neighbours by AC power, or every pair of
             neighbours; default "recommended" (the pairs that decide the choice; every pair takes longer).
@@ -2732,11 +2740,11 @@ class AsyncOperations(ABC):
         site : Site
             Where the building stands.
         modules : sequence of ModuleOffer
-            The modules to compare, each on every face.
+            The modules to compare, each on every face; 1 to 8 items.
         candidates : sequence of Candidate
-            The microinverters on offer.
+            The microinverters on offer; 1 to 64 items.
         faces : sequence of DesignFace
-            The faces of the roof, in the order of the trunk.
+            The faces of the roof, in the order of the trunk; 1 to 16 items.
         weather : BuiltInClimate or MonthlyTotals or NearestStation or HourlyWeather or WeatherFile, optional
             The year's weather: the built-in climate, monthly totals, the operator's nearest station, hourly arrays, or the text
             of an EPW or TMY3 file; default {"kind": "climate"} (the built-in climate, as no other weather was given).
@@ -2758,9 +2766,9 @@ class AsyncOperations(ABC):
             common practice, no source; at least 0 and at most 1.
         load_w : sequence of float, optional
             Household load, the power drawn at home: 24 hours of a mean day, 12 such days from January, or every hour of a year
-            from 1 January in standard time, of which each month's mean day is used [W].
+            from 1 January in standard time, of which each month's mean day is used [W]; 24 to 8,784 items.
         export_limit_w : float, optional
-            Export limit of the grid connection; if left out, none [W]; at least 0 and at most 1e+07.
+            Export limit of the grid connection; if left out, none [W]; at least 0 and at most 10,000,000.
         discount_rate_percent : float, optional
             Discount rate [%]; default 3.0 (common practice, no source); at least -20 and at most 50.
         horizon_years : int, optional
@@ -2773,13 +2781,13 @@ class AsyncOperations(ABC):
             is published [%]; at least 0 and at most 20.
         labour_per_visit : float, optional
             Labour to replace one failed unit; default 0.0 (labour not given: replacements cost the unit alone); at least 0 and
-            at most 1e+06.
+            at most 1,000,000.
         maintenance_per_year : float, optional
-            Maintenance of the roof in a year; default 0.0 (the same for every candidate); at least 0 and at most 1e+06.
+            Maintenance of the roof in a year; default 0.0 (the same for every candidate); at least 0 and at most 1,000,000.
         other_cost : float, optional
-            All other cost of the roof today; default 0.0 (the same for every candidate); at least 0 and at most 1e+06.
+            All other cost of the roof today; default 0.0 (the same for every candidate); at least 0 and at most 1,000,000.
         second_kind_cost : float, optional
-            Cost of stocking a second kind of microinverter; default 0.0 (not given); at least 0 and at most 1e+06.
+            Cost of stocking a second kind of microinverter; default 0.0 (not given); at least 0 and at most 1,000,000.
         break_even_pairs : {"every", "recommended"}, optional
             Pairs to compute the break-even for: the recommended candidate with its neighbours by AC power, or every pair of
             neighbours; default "recommended" (the pairs that decide the choice; every pair takes longer).
@@ -2886,11 +2894,11 @@ class AsyncOperations(ABC):
         site : Site
             Where the building stands.
         modules : sequence of ModuleOffer
-            The modules to compare, each on every face.
+            The modules to compare, each on every face; 1 to 8 items.
         candidates : sequence of Candidate
-            The microinverters on offer.
+            The microinverters on offer; 1 to 64 items.
         faces : sequence of DesignFace
-            The faces of the roof, in the order of the trunk.
+            The faces of the roof, in the order of the trunk; 1 to 16 items.
         weather : BuiltInClimate or MonthlyTotals or NearestStation or HourlyWeather or WeatherFile, optional
             The year's weather: the built-in climate, monthly totals, the operator's nearest station, hourly arrays, or the text
             of an EPW or TMY3 file; default {"kind": "climate"} (the built-in climate, as no other weather was given).
@@ -2912,9 +2920,9 @@ class AsyncOperations(ABC):
             common practice, no source; at least 0 and at most 1.
         load_w : sequence of float, optional
             Household load, the power drawn at home: 24 hours of a mean day, 12 such days from January, or every hour of a year
-            from 1 January in standard time, of which each month's mean day is used [W].
+            from 1 January in standard time, of which each month's mean day is used [W]; 24 to 8,784 items.
         export_limit_w : float, optional
-            Export limit of the grid connection; if left out, none [W]; at least 0 and at most 1e+07.
+            Export limit of the grid connection; if left out, none [W]; at least 0 and at most 10,000,000.
         discount_rate_percent : float, optional
             Discount rate [%]; default 3.0 (common practice, no source); at least -20 and at most 50.
         horizon_years : int, optional
@@ -2927,13 +2935,13 @@ class AsyncOperations(ABC):
             is published [%]; at least 0 and at most 20.
         labour_per_visit : float, optional
             Labour to replace one failed unit; default 0.0 (labour not given: replacements cost the unit alone); at least 0 and
-            at most 1e+06.
+            at most 1,000,000.
         maintenance_per_year : float, optional
-            Maintenance of the roof in a year; default 0.0 (the same for every candidate); at least 0 and at most 1e+06.
+            Maintenance of the roof in a year; default 0.0 (the same for every candidate); at least 0 and at most 1,000,000.
         other_cost : float, optional
-            All other cost of the roof today; default 0.0 (the same for every candidate); at least 0 and at most 1e+06.
+            All other cost of the roof today; default 0.0 (the same for every candidate); at least 0 and at most 1,000,000.
         second_kind_cost : float, optional
-            Cost of stocking a second kind of microinverter; default 0.0 (not given); at least 0 and at most 1e+06.
+            Cost of stocking a second kind of microinverter; default 0.0 (not given); at least 0 and at most 1,000,000.
         break_even_pairs : {"every", "recommended"}, optional
             Pairs to compute the break-even for: the recommended candidate with its neighbours by AC power, or every pair of
             neighbours; default "recommended" (the pairs that decide the choice; every pair takes longer).

@@ -19,8 +19,7 @@ from typing import Any
 
 try:
     import pandas as pd
-    from distributed import Client as DaskClient
-    from distributed import Future, KilledWorker, LocalCluster, as_completed
+    from distributed import Client as DaskClient, Future, KilledWorker, LocalCluster, as_completed
 except ImportError as missing:
     raise ImportError('wattpair.portfolio needs Dask and pandas: pip install "wattpair[portfolio]"') from missing
 
