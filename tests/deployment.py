@@ -109,7 +109,7 @@ def is_live(url: str, certificate: Path | None = None) -> bool:
     """Whether the service answers there."""
     try:
         return requests.get(f"{url}/health/live", verify=str(certificate), timeout=5).status_code == 200
-    except requests.ConnectionError:
+    except (requests.ConnectionError, requests.Timeout):  # the port may be open before the worker is there
         return False
 
 

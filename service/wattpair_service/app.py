@@ -30,14 +30,16 @@ class StrictJson(DefaultJSONProvider):
         return super().dumps(obj, **{"allow_nan": False, "ensure_ascii": False, "separators": (",", ":")} | options)
 
 
-def create_app(settings: Settings | None = None) -> Flask:
-    """The WSGI application."""
+def create_app(settings: Settings | None = None, keyring: Keyring | None = None) -> Flask:
+    """The WSGI application; it reads the keys where nobody has."""
     settings = settings or Settings.read(os.environ)
+    if keyring is None and settings.keys_file:
+        keyring = Keyring(settings.keys_file)
     app = Flask("wattpair_service", static_folder=None)
     app.json = StrictJson(app)
     app.config["MAX_CONTENT_LENGTH"] = settings.body_limit_bytes
     problems.register(app)
-    _register_guards(app, settings)
+    _register_guards(app, settings, keyring)
     stations = _stations(settings)
     house = House() if settings.sheet_file is None else read_house(settings.sheet_file)
     for each in routes.OPERATIONS:
@@ -50,11 +52,11 @@ def create_app(settings: Settings | None = None) -> Flask:
     return app
 
 
-def _register_guards(app: Flask, settings: Settings) -> None:
+def _register_guards(app: Flask, settings: Settings, keyring: Keyring | None) -> None:
     """What each request passes, in this order: its name and trace, the counts, its key, the key's limit, a turn."""
     logs.register(app)
     metrics.register(app)
-    access.register(app, Keyring(settings.keys_file) if settings.keys_file else None)
+    access.register(app, keyring)
     per_key = rate_limits.RateLimits(requests_per_minute=settings.requests_per_minute, redis_url=settings.redis_url)
     turns = admission.Admission(queue_length=settings.queue_length, wait_max_s=settings.request_time_max_s / 2.0)
     rate_limits.register(app, per_key, OPERATION_IDS, lambda: turns.is_full)

@@ -14,6 +14,7 @@ from gunicorn.app.base import BaseApplication
 from gunicorn.glogging import Logger
 
 from wattpair_service.api.guards import log_lines
+from wattpair_service.api.guards.keys import Keyring
 from wattpair_service.settings import Settings
 
 if TYPE_CHECKING:
@@ -39,11 +40,15 @@ class _Log(Logger):  # type: ignore[misc]  # gunicorn publishes no types
         self.cfg = cfg
         self._access_log_enabled = False
         self.error_log.propagate = True
+        # Without gunicorn's wrappers of the log: a line's place is then where it was written, which the filter asks for.
+        for level in ("critical", "error", "warning", "info", "debug", "exception", "log"):
+            setattr(self, level, getattr(self.error_log, level))
 
 
 class _Server(BaseApplication):  # type: ignore[misc]
-    def __init__(self, settings: Settings) -> None:
+    def __init__(self, settings: Settings, keyring: Keyring | None) -> None:
         self.settings = settings
+        self.keyring = keyring
         super().__init__()
 
     def load_config(self) -> None:
@@ -56,7 +61,7 @@ class _Server(BaseApplication):  # type: ignore[misc]
         from wattpair_service.api.guards import warming
         from wattpair_service.app import create_app
 
-        app = create_app(self.settings)
+        app = create_app(self.settings, self.keyring)
         warming.warm(app)
         # What is loaded now stays for good: the collector need not look at it again.
         gc.collect()
@@ -78,9 +83,10 @@ def options(settings: Settings) -> dict[str, Any]:
         "timeout": WORKER_SILENCE_MAX_S,
         "graceful_timeout": settings.request_time_max_s + STOP_SPARE_S,
         "keepalive": KEEPALIVE_S,
-        # What is too long or too much, the proxy refuses: beyond its limits nothing comes here.
-        "limit_request_line": 8190,
-        "limit_request_fields": 2000,
+        # What is too long or too much, the proxy refuses: all that passes it (8 kB a line, 32 kB of headers) passes here.
+        "limit_request_line": 0,
+        "limit_request_fields": 32_768,
+        "limit_request_field_size": 16_384,
         # No header says where a request came from, or where the service stands: nothing here asks for it.
         "forwarded_allow_ips": "",
         # The sign of life must not wait for a disk.
@@ -94,12 +100,15 @@ def options(settings: Settings) -> dict[str, Any]:
 
 def serve(settings: Settings) -> None:
     """Serve until told to stop."""
+    # Read before anything starts, so that a bad file is told in one line. A worker that is started while the file is broken has
+    # these keys, since the other workers' are gone with them.
+    keyring = Keyring(settings.keys_file) if settings.keys_file else None
     log_lines.configure()
     if not ip_address(settings.host).is_loopback:
         LOG.warning(
             "listening beyond loopback: a proxy that takes whole requests and answers is expected in front of the service"
         )
-    _Server(settings).run()
+    _Server(settings, keyring).run()
 
 
 def _watch(worker: ThreadWorker) -> None:

@@ -28,4 +28,4 @@ class _Echo(_Server):
 
 
 if __name__ == "__main__":
-    _Echo(Settings.read(os.environ)).run()
+    _Echo(Settings.read(os.environ), None).run()

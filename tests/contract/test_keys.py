@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import itertools
 import os
+import re
 from pathlib import Path
 
 import pytest
@@ -137,11 +138,15 @@ def test_the_command_needs_no_settings(monkeypatch: pytest.MonkeyPatch) -> None:
     ],
     ids=range(13),
 )
-def test_a_bad_keys_file_stops_the_start_with_one_line(tmp_path: Path, text: str, message: str) -> None:
+def test_a_bad_keys_file_stops_the_start_with_one_line(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capfd: pytest.CaptureFixture[str], text: str, message: str
+) -> None:
     (tmp_path / "keys.toml").write_text(text)
-    with pytest.raises(SettingError, match=message) as error:
-        create_app(Settings(keys_file=tmp_path / "keys.toml"))
-    assert "\n" not in str(error.value)
+    monkeypatch.setenv("WATTPAIR_KEYS_FILE", str(tmp_path / "keys.toml"))
+    assert main(["serve"]) == 2
+    told = capfd.readouterr().err
+    assert re.search(message, told)
+    assert told.count("\n") == 1
 
 
 @pytest.mark.parametrize(

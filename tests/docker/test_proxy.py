@@ -154,6 +154,8 @@ def test_where_one_copy_is_gone_the_other_answers_and_where_both_are_the_proxy_s
         refused = session.post(f"{deployment.url}/v1/sizing", json=SIZING, timeout=20)
         require_problem(refused, 503, "busy")
         assert refused.headers["Retry-After"] == "1"
+        said = {"status": 503, "request_id": refused.headers["X-Request-ID"]}
+        wait_until(lambda: any(said.items() <= line.items() for line in deployment.lines()), 10, "the log has its name")
         for copy in deployment.copies:
             copy.start()
         assert client.size_pairings(**SIZING).pairings

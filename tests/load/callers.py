@@ -57,7 +57,8 @@ MALFORMED: tuple[bytes, ...] = tuple(
         "POST /v1/sizing HTTP/1.1\r\nHost: x\r\nContent-Length: 99999999999\r\n\r\nMARK",
         "POST /v1/sizing HTTP/1.1\r\nHost: x\r\nExpect: MARK\r\nContent-Length: 4\r\n\r\nMARK",
         "CONNECT MARK:1 HTTP/1.1\r\nHost: x\r\n\r\n", "TRACE /MARK HTTP/1.1\r\nHost: x\r\n\r\n",
-        "PRI * HTTP/2.0\r\n\r\nSM\r\n\r\nMARK",
+        "PRI * HTTP/2.0\r\n\r\nSM\r\n\r\nMARK", "GET /MARK\xff HTTP/1.1\r\nHost: x\r\n\r\n",
+        "M /MARK HTTP/1.1\r\nHost: x\r\n\r\n", "MARK" + 24 * "M" + " / HTTP/1.1\r\nHost: x\r\n\r\n",
     )
 )  # fmt: skip
 

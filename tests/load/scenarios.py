@@ -153,12 +153,13 @@ def calling(deployment: Deployment, *, retries: int) -> Iterator[Counter[str]]:
                     outcomes["answered"] += 1
 
     with ThreadPoolExecutor(CALLERS) as pool:
-        for number in range(CALLERS):
-            pool.submit(go_on, number)
+        callers = [pool.submit(go_on, number) for number in range(CALLERS)]
         try:
             yield outcomes
         finally:
             stopped.set()
+    for each in callers:
+        each.result()
 
 
 def answered_more(outcomes: Counter[str], count: int = 20) -> Callable[[], bool]:

@@ -142,3 +142,13 @@ def test_an_atlas_that_cannot_be_read_is_not_ready_and_says_why(tmp_path: Path) 
         assert (ready.status, ready.json["status"]) == (503, "not ready")
         assert ready.json["faults"][0].startswith("the built-in climate cannot be read: ")
         assert running.ask("GET", "/health/live").status == 200
+
+
+def test_a_worker_that_starts_while_the_keys_file_is_broken_has_the_keys_of_the_start(tmp_path: Path, keys_file: Path) -> None:
+    with service(tmp_path, keys_file=keys_file) as running:
+        (worker,) = running.workers
+        keys_file.write_text("[[key]")
+        os.kill(worker, signal.SIGKILL)
+        wait_until(lambda: running.workers not in ([worker], []), 20, "the worker is replaced")
+        assert statuses(running, 1) == [200]
+        wait_until(lambda: any("keys file" in line["message"] for line in running.lines()), 20, "the log says so")

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import subprocess
+import time
 from collections.abc import Iterator
 from pathlib import Path
 
@@ -16,6 +18,8 @@ from tests.running import wait_until
 pytestmark = pytest.mark.release
 
 ANSWERED = {"answered"}
+LOG_S = 0.5
+"""Until a line has come through the queue of the log."""
 
 
 @pytest.fixture(scope="module")
@@ -32,16 +36,31 @@ def test_hostile_callers_cost_honest_ones_nothing_and_reach_no_log(deployment: D
     assert (report.workers_replaced, report.leaked) == (0, False), told
 
 
-@pytest.mark.parametrize("request_", MALFORMED, ids=range(len(MALFORMED)))
-def test_what_is_no_request_is_refused_as_a_problem_and_stands_in_no_log(deployment: Deployment, request_: bytes) -> None:
+def refusal(deployment: Deployment, request: bytes) -> bytes:
+    """The head of the answer to some bytes; empty where the connection is closed without a word."""
+    received = b""
     with deployment.connect(15.0) as client:
-        client.sendall(request_)
-        received = b""
+        client.sendall(request)
         while b"\r\n\r\n" not in received and (chunk := client.recv(1 << 16)):
             received += chunk
-    if received:  # or the proxy closes without a word
-        assert received.startswith((b"HTTP/1.1 4", b"HTTP/1.1 5")), received[:200]
-        assert b"application/problem+json" in received
+    return received
+
+
+def test_what_is_no_request_is_refused_as_a_problem_and_stands_in_no_log(deployment: Deployment) -> None:
+    for request in MALFORMED:
+        if received := refusal(deployment, request):
+            assert received.startswith((b"HTTP/1.1 4", b"HTTP/1.1 5")), (request[:99], received[:200])
+            assert b"application/problem+json" in received, request[:99]
+    time.sleep(LOG_S)
+    assert MARKER not in deployment.logs()
+
+
+def test_of_what_the_server_itself_refuses_nothing_stands_in_a_log(deployment: Deployment) -> None:
+    """The proxy cannot tell a header's value that is no text."""
+    request = f"GET / HTTP/1.1\r\nHost: x\r\n{MARKER}: \x01{MARKER}\r\n\r\n".encode()
+    assert refusal(deployment, request).startswith(b"HTTP/1.1 400")
+    wait_until(lambda: "gunicorn/" in deployment.logs(), 20, "the log says where it was refused")
+    time.sleep(LOG_S)
     assert MARKER not in deployment.logs()
 
 
@@ -55,10 +74,15 @@ def test_a_killed_worker_costs_no_call_that_is_repeated(deployment: Deployment) 
 
 def test_a_calculation_that_never_ends_takes_its_own_worker_only(tmp_path: Path) -> None:
     file = tmp_path / "stuck"
-    changes = {"proxy_next_upstream_timeout 20s": "proxy_next_upstream_timeout 2s", '"~^([2-9]\\d|\\d{3,})\\."': '"~^[2-9]"'}
+    changes = {
+        "proxy_next_upstream_timeout 20s": "proxy_next_upstream_timeout 2s",
+        '"~(^|, )([2-9]\\d|\\d{3,})\\."': '"~(^|, )[2-9]"',
+    }
     with deployed(tmp_path, command=scenarios.stuck_command(file), proxy=changes, request_time_max_s=3) as deployment:
         report = scenarios.stuck(deployment, file)
+        told_by_proxy = '"status":504' in deployment.logs()
     told = "\n".join(report.lines())
+    assert told_by_proxy, "with the name of the request"
     assert (report.status, report.problem) == (504, "urn:wattpair:problem:overdue"), told
     assert set(report.others) == ANSWERED, told
     assert report.workers_replaced == 1, told
@@ -76,8 +100,11 @@ def test_redis_that_goes_and_returns_is_said_and_costs_no_call(tmp_path: Path) -
         assert deployment.redis is not None
         deployment.redis.kill()
         deployment.redis.wait()
-        assert 200 in [ask() for _ in range(4)]
+        assert [ask() for _ in range(4)] == [200] * 4
         wait_until(lambda: "Redis is gone" in deployment.logs(), 20, "the log says so")
+        with subprocess.Popen(deployment.redis.args, stdout=subprocess.DEVNULL) as again:
+            wait_until(lambda: ask() > 0 and "Redis is back" in deployment.logs(), 60, "the log says so")
+            again.terminate()
 
 
 @pytest.mark.alone

@@ -168,11 +168,7 @@ def register(app: Flask) -> None:
     @app.errorhandler(NoMoreData)
     @app.errorhandler(ParseException)
     def on_bad_framing(_: Exception) -> Response:
-        # On this connection, the next request cannot be separated from the rest of the body.
-        headers = {"Connection": "close"}
-        return Problem(
-            HTTPStatus.BAD_REQUEST, "malformed-http", "The body's chunks cannot be read.", headers=headers
-        ).response()
+        return Problem(HTTPStatus.BAD_REQUEST, "malformed-http", "The body's chunks cannot be read.").response()
 
     @app.errorhandler(HTTPException)
     def on_http(error: HTTPException) -> Response:

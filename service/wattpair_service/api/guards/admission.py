@@ -92,11 +92,13 @@ class Admission:
         """
 
         def look() -> None:
-            while self.running_s <= time_max_s:
-                time.sleep(LOOK_S)
-            LOG.critical("a calculation does not end: the worker is replaced")
-            time.sleep(LOG_S)
-            os.kill(os.getpid(), signal.SIGKILL)
+            while True:
+                while self.running_s <= time_max_s:
+                    time.sleep(LOOK_S)
+                LOG.critical("a calculation does not end: the worker is replaced")
+                time.sleep(LOG_S)
+                if self.running_s > time_max_s:  # it may have ended in this very moment
+                    os.kill(os.getpid(), signal.SIGKILL)
 
         threading.Thread(target=look, name="watchdog", daemon=True).start()
 
