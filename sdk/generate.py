@@ -58,7 +58,9 @@ def main() -> int:
     parser = argparse.ArgumentParser(description=__doc__)
     parser.add_argument("--check", action="store_true", help="compare with the files that are there")
     check = parser.parse_args().check
-    document = yaml.safe_load(CONTRACT.read_text(encoding="utf-8"))
+    contract = yaml.safe_load(CONTRACT.read_text(encoding="utf-8"))
+    # A text in the contract, since generators for other languages take the format for a number.
+    document = json.loads(json.dumps(contract).replace('"x-decimal": true', '"format": "decimal"'))
     files = {PACKAGE / "models.py": models(document), PACKAGE / "operations.py": operations(document)}
     if check:
         return 0 if all(path.read_text(encoding="utf-8") == text for path, text in files.items()) else 1

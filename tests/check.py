@@ -95,6 +95,7 @@ RELEASE = {
         ("-m", "cyclonedx_py", "requirements", "docker/requirements.lock", "--pyproject", "pyproject.toml", "--validate",
          "--output-reproducible", "--output-file", str(BILL_OF_MATERIALS)),
     ),
+    "languages": Step(("-m", "tests.languages")),
     "conformance": Step(("-m", "tests.contract.conform", "--max-examples", "60", "--seed", "{seed}")),
     "soak": Step(("-m", "pytest", "-q", "-m", "alone", "--capture=no"), alone=True),
 }  # fmt: skip

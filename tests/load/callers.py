@@ -134,6 +134,7 @@ class Callers:
     async def _exchange(self, request: bytes, number: int) -> int:
         while True:
             kept = self._idle.pop() if self._idle else None
+            writer = None
             try:
                 reader, writer = kept or await self._connect(number)
                 writer.write(request)
@@ -141,11 +142,13 @@ class Callers:
                 head = await reader.readuntil(b"\r\n\r\n")
                 await _read_body(reader, head)
             except (OSError, asyncio.IncompleteReadError):
+                if writer is not None:
+                    writer.transport.abort()
                 if kept is None:
                     return LOST
                 continue  # the proxy may close a connection that rests: the call has not begun
             if b"connection: close" in head.lower():
-                writer.close()
+                writer.transport.abort()
             else:
                 self._idle.append((reader, writer))
             return int(head[9:12])
@@ -156,11 +159,12 @@ class Callers:
             "127.0.0.1", self._deployment.port, ssl=self._context, server_hostname="127.0.0.1", local_addr=(address, 0)
         )
 
-    def close(self) -> None:
+    async def close(self) -> None:
         """Let go of all connections."""
         for _, writer in self._idle:
-            writer.close()
+            writer.transport.abort()
         self._idle.clear()
+        await asyncio.sleep(0.1)  # until the loop has closed them
 
 
 def _request(operation_id: str, body: bytes, api_key: str) -> bytes:

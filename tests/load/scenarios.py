@@ -85,7 +85,7 @@ def overload(deployment: Deployment, seconds: float, *, phase_s: float = 5.0) ->
             await callers.at_rate(report.limit_per_s, phase_s, report.at_limit)
             await callers.at_rate(4.0 * report.limit_per_s, phase_s, report.beyond)
         report.memory = before, resident_bytes(deployment.copies)
-        callers.close()
+        await callers.close()
         return report
 
     return asyncio.run(run())
@@ -125,7 +125,7 @@ def besieged(deployment: Deployment, *, dripping: int, unread: int, seconds: flo
             await callers.at_rate(half_per_s, seconds, alone)
             with hostile(deployment, dripping=dripping, unread=unread):
                 await callers.at_rate(half_per_s, seconds, beside)
-        callers.close()
+        await callers.close()
         return alone, beside
 
     alone, beside = asyncio.run(run())

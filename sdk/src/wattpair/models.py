@@ -634,7 +634,7 @@ class SiteClimateRequest(Model):
         Where the building stands.
     weather : BuiltInClimate or MonthlyTotals or NearestStation or HourlyWeather or WeatherFile, optional
         The year's weather: the built-in climate, monthly totals, the operator's nearest station, hourly arrays, or the text
-        of an EPW or TMY3 file; default {"kind": "climate"} (the built-in climate, as no other weather was given).
+        of an EPW or TMY3 file; if left out: the built-in climate, as no other weather was given.
     faces : sequence of Face, optional
         Faces, for their irradiation; 1 to 16 items.
     module : Module, optional
@@ -955,7 +955,7 @@ class SizingRequest(Model):
         Faces, for the DC/AC ratio at the site's irradiance; the checks in heat then use their mountings too; 1 to 16 items.
     weather : BuiltInClimate or MonthlyTotals or NearestStation or HourlyWeather or WeatherFile, optional
         The year's weather: the built-in climate, monthly totals, the operator's nearest station, hourly arrays, or the text
-        of an EPW or TMY3 file; default {"kind": "climate"} (the built-in climate, as no other weather was given).
+        of an EPW or TMY3 file; if left out: the built-in climate, as no other weather was given.
     transposition : {"perez_1990", "hay_davies_1980", "isotropic"}, optional
         Transposition model: gives plane-of-array irradiance from horizontal irradiance; default "perez_1990" (the most
         widely validated of the three).
@@ -1077,7 +1077,7 @@ class ClippingRequest(Model):
         Where the building stands.
     weather : BuiltInClimate or MonthlyTotals or NearestStation or HourlyWeather or WeatherFile, optional
         The year's weather: the built-in climate, monthly totals, the operator's nearest station, hourly arrays, or the text
-        of an EPW or TMY3 file; default {"kind": "climate"} (the built-in climate, as no other weather was given).
+        of an EPW or TMY3 file; if left out: the built-in climate, as no other weather was given.
     module : Module
         The module.
     microinverters : sequence of Microinverter
@@ -1470,7 +1470,7 @@ class SelectionRequest(Model):
         Where the building stands.
     weather : BuiltInClimate or MonthlyTotals or NearestStation or HourlyWeather or WeatherFile, optional
         The year's weather: the built-in climate, monthly totals, the operator's nearest station, hourly arrays, or the text
-        of an EPW or TMY3 file; default {"kind": "climate"} (the built-in climate, as no other weather was given).
+        of an EPW or TMY3 file; if left out: the built-in climate, as no other weather was given.
     region : str, optional
         Region whose rules apply; default "international" (international standards, where no national code is named);
         `list_regions` lists them.
@@ -3932,7 +3932,7 @@ class DesignRequest(Model):
         Where the building stands.
     weather : BuiltInClimate or MonthlyTotals or NearestStation or HourlyWeather or WeatherFile, optional
         The year's weather: the built-in climate, monthly totals, the operator's nearest station, hourly arrays, or the text
-        of an EPW or TMY3 file; default {"kind": "climate"} (the built-in climate, as no other weather was given).
+        of an EPW or TMY3 file; if left out: the built-in climate, as no other weather was given.
     region : str, optional
         Region whose rules apply; default "international" (international standards, where no national code is named);
         `list_regions` lists them.

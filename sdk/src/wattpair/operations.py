@@ -107,7 +107,7 @@ class Operations(ABC):
             Where the building stands.
         weather : BuiltInClimate or MonthlyTotals or NearestStation or HourlyWeather or WeatherFile, optional
             The year's weather: the built-in climate, monthly totals, the operator's nearest station, hourly arrays, or the text
-            of an EPW or TMY3 file; default {"kind": "climate"} (the built-in climate, as no other weather was given).
+            of an EPW or TMY3 file; if left out: the built-in climate, as no other weather was given.
         faces : sequence of Face, optional
             Faces, for their irradiation; 1 to 16 items.
         module : Module, optional
@@ -182,7 +182,7 @@ class Operations(ABC):
             Faces, for the DC/AC ratio at the site's irradiance; the checks in heat then use their mountings too; 1 to 16 items.
         weather : BuiltInClimate or MonthlyTotals or NearestStation or HourlyWeather or WeatherFile, optional
             The year's weather: the built-in climate, monthly totals, the operator's nearest station, hourly arrays, or the text
-            of an EPW or TMY3 file; default {"kind": "climate"} (the built-in climate, as no other weather was given).
+            of an EPW or TMY3 file; if left out: the built-in climate, as no other weather was given.
         transposition : {"perez_1990", "hay_davies_1980", "isotropic"}, optional
             Transposition model: gives plane-of-array irradiance from horizontal irradiance; default "perez_1990" (the most
             widely validated of the three).
@@ -239,7 +239,7 @@ class Operations(ABC):
             The faces of the roof; 1 to 16 items.
         weather : BuiltInClimate or MonthlyTotals or NearestStation or HourlyWeather or WeatherFile, optional
             The year's weather: the built-in climate, monthly totals, the operator's nearest station, hourly arrays, or the text
-            of an EPW or TMY3 file; default {"kind": "climate"} (the built-in climate, as no other weather was given).
+            of an EPW or TMY3 file; if left out: the built-in climate, as no other weather was given.
         modules_per_input : int, optional
             Modules in series on each input; default 1 (one module on each input); at least 1 and at most 4.
         degradation_percent_per_year : float, optional
@@ -317,7 +317,7 @@ class Operations(ABC):
             The faces of the roof; 1 to 16 items.
         weather : BuiltInClimate or MonthlyTotals or NearestStation or HourlyWeather or WeatherFile, optional
             The year's weather: the built-in climate, monthly totals, the operator's nearest station, hourly arrays, or the text
-            of an EPW or TMY3 file; default {"kind": "climate"} (the built-in climate, as no other weather was given).
+            of an EPW or TMY3 file; if left out: the built-in climate, as no other weather was given.
         region : str, optional
             Region whose rules apply; default "international" (international standards, where no national code is named);
             `list_regions` lists them.
@@ -1104,7 +1104,7 @@ class Operations(ABC):
             The faces of the roof, in the order of the trunk; 1 to 16 items.
         weather : BuiltInClimate or MonthlyTotals or NearestStation or HourlyWeather or WeatherFile, optional
             The year's weather: the built-in climate, monthly totals, the operator's nearest station, hourly arrays, or the text
-            of an EPW or TMY3 file; default {"kind": "climate"} (the built-in climate, as no other weather was given).
+            of an EPW or TMY3 file; if left out: the built-in climate, as no other weather was given.
         region : str, optional
             Region whose rules apply; default "international" (international standards, where no national code is named);
             `list_regions` lists them.
@@ -1258,7 +1258,7 @@ class Operations(ABC):
             The faces of the roof, in the order of the trunk; 1 to 16 items.
         weather : BuiltInClimate or MonthlyTotals or NearestStation or HourlyWeather or WeatherFile, optional
             The year's weather: the built-in climate, monthly totals, the operator's nearest station, hourly arrays, or the text
-            of an EPW or TMY3 file; default {"kind": "climate"} (the built-in climate, as no other weather was given).
+            of an EPW or TMY3 file; if left out: the built-in climate, as no other weather was given.
         region : str, optional
             Region whose rules apply; default "international" (international standards, where no national code is named);
             `list_regions` lists them.
@@ -1412,7 +1412,7 @@ class Operations(ABC):
             The faces of the roof, in the order of the trunk; 1 to 16 items.
         weather : BuiltInClimate or MonthlyTotals or NearestStation or HourlyWeather or WeatherFile, optional
             The year's weather: the built-in climate, monthly totals, the operator's nearest station, hourly arrays, or the text
-            of an EPW or TMY3 file; default {"kind": "climate"} (the built-in climate, as no other weather was given).
+            of an EPW or TMY3 file; if left out: the built-in climate, as no other weather was given.
         region : str, optional
             Region whose rules apply; default "international" (international standards, where no national code is named);
             `list_regions` lists them.
@@ -1596,7 +1596,7 @@ class AsyncOperations(ABC):
             Where the building stands.
         weather : BuiltInClimate or MonthlyTotals or NearestStation or HourlyWeather or WeatherFile, optional
             The year's weather: the built-in climate, monthly totals, the operator's nearest station, hourly arrays, or the text
-            of an EPW or TMY3 file; default {"kind": "climate"} (the built-in climate, as no other weather was given).
+            of an EPW or TMY3 file; if left out: the built-in climate, as no other weather was given.
         faces : sequence of Face, optional
             Faces, for their irradiation; 1 to 16 items.
         module : Module, optional
@@ -1671,7 +1671,7 @@ class AsyncOperations(ABC):
             Faces, for the DC/AC ratio at the site's irradiance; the checks in heat then use their mountings too; 1 to 16 items.
         weather : BuiltInClimate or MonthlyTotals or NearestStation or HourlyWeather or WeatherFile, optional
             The year's weather: the built-in climate, monthly totals, the operator's nearest station, hourly arrays, or the text
-            of an EPW or TMY3 file; default {"kind": "climate"} (the built-in climate, as no other weather was given).
+            of an EPW or TMY3 file; if left out: the built-in climate, as no other weather was given.
         transposition : {"perez_1990", "hay_davies_1980", "isotropic"}, optional
             Transposition model: gives plane-of-array irradiance from horizontal irradiance; default "perez_1990" (the most
             widely validated of the three).
@@ -1728,7 +1728,7 @@ class AsyncOperations(ABC):
             The faces of the roof; 1 to 16 items.
         weather : BuiltInClimate or MonthlyTotals or NearestStation or HourlyWeather or WeatherFile, optional
             The year's weather: the built-in climate, monthly totals, the operator's nearest station, hourly arrays, or the text
-            of an EPW or TMY3 file; default {"kind": "climate"} (the built-in climate, as no other weather was given).
+            of an EPW or TMY3 file; if left out: the built-in climate, as no other weather was given.
         modules_per_input : int, optional
             Modules in series on each input; default 1 (one module on each input); at least 1 and at most 4.
         degradation_percent_per_year : float, optional
@@ -1806,7 +1806,7 @@ class AsyncOperations(ABC):
             The faces of the roof; 1 to 16 items.
         weather : BuiltInClimate or MonthlyTotals or NearestStation or HourlyWeather or WeatherFile, optional
             The year's weather: the built-in climate, monthly totals, the operator's nearest station, hourly arrays, or the text
-            of an EPW or TMY3 file; default {"kind": "climate"} (the built-in climate, as no other weather was given).
+            of an EPW or TMY3 file; if left out: the built-in climate, as no other weather was given.
         region : str, optional
             Region whose rules apply; default "international" (international standards, where no national code is named);
             `list_regions` lists them.
@@ -2593,7 +2593,7 @@ class AsyncOperations(ABC):
             The faces of the roof, in the order of the trunk; 1 to 16 items.
         weather : BuiltInClimate or MonthlyTotals or NearestStation or HourlyWeather or WeatherFile, optional
             The year's weather: the built-in climate, monthly totals, the operator's nearest station, hourly arrays, or the text
-            of an EPW or TMY3 file; default {"kind": "climate"} (the built-in climate, as no other weather was given).
+            of an EPW or TMY3 file; if left out: the built-in climate, as no other weather was given.
         region : str, optional
             Region whose rules apply; default "international" (international standards, where no national code is named);
             `list_regions` lists them.
@@ -2747,7 +2747,7 @@ class AsyncOperations(ABC):
             The faces of the roof, in the order of the trunk; 1 to 16 items.
         weather : BuiltInClimate or MonthlyTotals or NearestStation or HourlyWeather or WeatherFile, optional
             The year's weather: the built-in climate, monthly totals, the operator's nearest station, hourly arrays, or the text
-            of an EPW or TMY3 file; default {"kind": "climate"} (the built-in climate, as no other weather was given).
+            of an EPW or TMY3 file; if left out: the built-in climate, as no other weather was given.
         region : str, optional
             Region whose rules apply; default "international" (international standards, where no national code is named);
             `list_regions` lists them.
@@ -2901,7 +2901,7 @@ class AsyncOperations(ABC):
             The faces of the roof, in the order of the trunk; 1 to 16 items.
         weather : BuiltInClimate or MonthlyTotals or NearestStation or HourlyWeather or WeatherFile, optional
             The year's weather: the built-in climate, monthly totals, the operator's nearest station, hourly arrays, or the text
-            of an EPW or TMY3 file; default {"kind": "climate"} (the built-in climate, as no other weather was given).
+            of an EPW or TMY3 file; if left out: the built-in climate, as no other weather was given.
         region : str, optional
             Region whose rules apply; default "international" (international standards, where no national code is named);
             `list_regions` lists them.

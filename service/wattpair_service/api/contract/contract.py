@@ -324,7 +324,10 @@ def _contract(operation_id: str, form: str, media_type: str) -> dict[str, Any]:
 
 
 def _choice_to_properties(self: OpenAPIConverter, field: fields.Field[Any], **_: Any) -> dict[str, Any]:
-    """A `Choice` as oneOf with its discriminator."""
+    """A `Choice` as oneOf with its discriminator.
+
+    Its default is an object, which generators of clients write wrongly or not at all: what is assumed stands in words.
+    """
     if not isinstance(field, Choice):
         return {}
     references = {
@@ -332,7 +335,7 @@ def _choice_to_properties(self: OpenAPIConverter, field: fields.Field[Any], **_:
         for kind, schema in field.kinds.items()
     }
     return {
-        "default": field.assumed.value,
+        "default": None,
         "oneOf": list(references.values()),
         "discriminator": {
             "propertyName": KIND,

@@ -199,7 +199,9 @@ class RegionSchema(RegionNameSchema):
     rules = fields.Dict(
         required=True,
         metadata={
-            "description": "The rules, each with its clause and how it was obtained, in the form that `region_rules` takes"
+            # Some generators of clients name its class by this, and by the field's name as they name `RegionRules`.
+            "title": "PublishedRules",
+            "description": "The rules, each with its clause and how it was obtained, in the form that `region_rules` takes",
         },
     )
     cautions = fields.List(

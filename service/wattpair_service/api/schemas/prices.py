@@ -30,7 +30,7 @@ class DecimalText(fields.Field[Decimal]):
         metadata: dict[str, Any] = {
             "description": description,
             "type": "string",
-            "format": "decimal",
+            "x-decimal": True,
             "pattern": f"^{_DECIMAL.pattern}$",
         }
         options: dict[str, Any] = {"required": required and assumed is None, "allow_none": False}
@@ -151,7 +151,7 @@ class Amount(fields.Field[Decimal]):
 
     def __init__(self, description: str, *, nullable: bool = False) -> None:
         super().__init__(
-            required=True, allow_none=nullable, metadata={"description": description, "type": "string", "format": "decimal"}
+            required=True, allow_none=nullable, metadata={"description": description, "type": "string", "x-decimal": True}
         )
 
     def _serialize(self, value: Decimal | None, attr: str | None, obj: Any, **kwargs: Any) -> Any:

@@ -1,0 +1,1 @@
+"""Clients that other tools make from the contract, in several languages."""
