@@ -23,7 +23,7 @@ EQUAL_STEPS = 40
 """Steps of power from 0 to the highest, for each face and for surges apart."""
 LOW_POWER_SHARE = 0.2
 """Share of the highest power below which the steps are finer."""
-LOW_POWER_LEVELS = 32
+LOW_POWER_LEVELS = 64
 POWER_LEVELS = LOW_POWER_LEVELS + round((1.0 - LOW_POWER_SHARE) * EQUAL_STEPS)
 VOLTAGE_LEVELS = 12
 """Equal steps of voltage within each level of power: an input-current limit acts on cold points and warm ones differently."""
