@@ -25,6 +25,7 @@ from tests.running import Service, service
 HERE = Path(__file__).resolve().parent
 CONTRACT = HERE.parents[1] / "openapi" / "wattpair.v1.yaml"
 NOT_DONE = 77
+REQUEST = "design.json"
 PYTHON_TOOLS = ("openapi-generator-cli==7.26.0", "openapi-python-client==0.29.1")
 NODE_TOOLS = ("openapi-typescript@7.13.0", "openapi-fetch@0.17.0", "typescript@5.9.3", "@types/node@20.19.43")
 GO_LIBRARIES = Path("/usr/share/gocode")
@@ -57,7 +58,7 @@ def main() -> int:
     missing = []
     with tempfile.TemporaryDirectory() as name, service(Path(name)) as running:
         folder = Path(name)
-        (folder / "design.json").write_text(json.dumps(example("design_roof")))
+        (folder / REQUEST).write_text(json.dumps(example("design_roof")))
         result = running.post("design_roof", example("design_roof")).json
         faces = [face["name"] for face in result["faces"]]
         share = result["clipping"]["totals"][0]["clipped_share"]["value"]
@@ -85,7 +86,7 @@ def in_typescript(folder: Path, running: Service) -> Any:
     done("npx", "openapi-typescript", str(CONTRACT), "--default-non-nullable", "false", "-o", "contract.ts", place=place)
     strictly = ("--strict", "--target", "es2022", "--module", "nodenext", "--outDir", "out")
     done("npx", "tsc", *strictly, "design.ts", place=place)
-    return asked("node", "out/design.js", place=place, running=running)
+    return asked(folder, running, "node", "typescript/out/design.js")
 
 
 def in_python(folder: Path, running: Service) -> Any:
@@ -94,7 +95,7 @@ def in_python(folder: Path, running: Service) -> Any:
     python = python_tools(folder)
     generated(folder, "python", "one")
     done(str(python), "-m", "pip", "install", "--quiet", "./one", place=folder)
-    return asked(str(python), "-c", ONE, place=folder, running=running)
+    return asked(folder, running, str(python), "-c", ONE)
 
 
 def in_python_again(folder: Path, running: Service) -> Any:
@@ -102,7 +103,7 @@ def in_python_again(folder: Path, running: Service) -> Any:
     python = python_tools(folder)
     tool = str(python.with_name("openapi-python-client"))
     done(tool, "generate", "--path", str(CONTRACT), "--output-path", "other", "--meta", "none", place=folder)
-    return asked(str(python), "-c", OTHER, place=folder, running=running)
+    return asked(folder, running, str(python), "-c", OTHER)
 
 
 def in_go(folder: Path, running: Service) -> Any:
@@ -117,7 +118,7 @@ def in_go(folder: Path, running: Service) -> Any:
     shutil.copy(HERE / "design.go", main_)
     where = {"GO111MODULE": "off", "GOPATH": f"{folder / 'gopath'}:{GO_LIBRARIES}", "GOCACHE": str(folder / "gocache")}
     done("go", "build", "-o", "design", "design", place=folder, more=where)
-    return asked("./design", place=folder, running=running)
+    return asked(folder, running, "./design")
 
 
 LANGUAGES: dict[str, Callable[[Path, Service], Any]] = {
@@ -137,10 +138,9 @@ def needs(*programs: str) -> None:
 
 def python_tools(folder: Path) -> Path:
     """An environment with both generators, made once; its interpreter."""
-    place = folder / "tools"
-    python = place / "bin" / "python"
-    if not place.exists():
-        venv.create(place, with_pip=True)
+    python = folder / "tools" / "bin" / "python"
+    if not python.with_name("openapi-generator-cli").exists():
+        venv.create(folder / "tools", with_pip=True)
         fetched(str(python), "-m", "pip", "install", "--quiet", *PYTHON_TOOLS, place=folder)
     return python
 
@@ -150,14 +150,11 @@ def generated(folder: Path, language: str, target: str) -> None:
     tool = str(folder / "tools/bin/openapi-generator-cli")
     name = f"packageName={Path(target).name}"
     done(tool, "generate", "-i", str(CONTRACT), "-g", language, "-o", target, "--additional-properties", name, place=folder)
-    if language == "go":
-        shutil.rmtree(folder / target / "test", ignore_errors=True)
 
 
-def asked(*command: str, place: Path, running: Service) -> Any:
+def asked(folder: Path, running: Service, *command: str) -> Any:
     """What a client prints of a design."""
-    request = next(each / "design.json" for each in (place, place.parent) if (each / "design.json").exists())
-    return json.loads(done(*command, running.url, str(request), place=place))
+    return json.loads(done(*command, running.url, str(folder / REQUEST), place=folder))
 
 
 def done(*command: str, place: Path, more: dict[str, str] | None = None) -> str:

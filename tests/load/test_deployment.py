@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import contextlib
+import ssl
 import subprocess
 import time
 from collections.abc import Iterator
@@ -39,9 +41,9 @@ def test_hostile_callers_cost_honest_ones_nothing_and_reach_no_log(deployment: D
 
 
 def refusal(deployment: Deployment, request: bytes) -> bytes:
-    """The head of the answer to some bytes; empty where the connection is closed without a word."""
+    """The head of the answer to some bytes; empty where the connection is closed without a word, or while they are sent."""
     received = b""
-    with deployment.connect(15.0) as client:
+    with deployment.connect(15.0) as client, contextlib.suppress(ConnectionError, ssl.SSLEOFError):
         client.sendall(request)
         while b"\r\n\r\n" not in received and (chunk := client.recv(1 << 16)):
             received += chunk
@@ -49,10 +51,13 @@ def refusal(deployment: Deployment, request: bytes) -> bytes:
 
 
 def test_what_is_no_request_is_refused_as_a_problem_and_stands_in_no_log(deployment: Deployment) -> None:
-    for request in MALFORMED:
-        if received := refusal(deployment, request):
+    refusals = {request: refusal(deployment, request) for request in MALFORMED}
+    for request, received in refusals.items():
+        if received:
             assert received.startswith((b"HTTP/1.1 4", b"HTTP/1.1 5")), (request[:99], received[:200])
             assert b"application/problem+json" in received, request[:99]
+    # Two are longer than the proxy reads: it may close before it has them, and its answer is then lost.
+    assert sum(map(bool, refusals.values())) >= len(MALFORMED) - 2
     time.sleep(LOG_S)
     assert MARKER not in deployment.logs()
 

@@ -18,7 +18,7 @@ from distributed import Client as DaskClient, LocalCluster
 
 from tests.sdk.conftest import FACES, MODULE, UNITS
 from wattpair import Client, ResultsFileError, Site, portfolio
-from wattpair.results_table import ResultsTable, write
+from wattpair.roofs.results_table import ResultsTable, write
 
 COMMON: dict[str, Any] = {"module": MODULE, "microinverters": UNITS[:2]}
 ROOFS = int(os.environ.get("TEST_ROOFS", "120"))

@@ -12,7 +12,7 @@ from hypothesis import given, strategies as st
 
 from wattpair import BuiltInClimate, Client, DesignFace, MonthlyTotals, Site
 from wattpair.call import Call, call_of
-from wattpair.roofs_table import RoofsTable, read
+from wattpair.roofs.roofs_table import RoofsTable, read
 
 HERE: dict[str, Any] = {"site": {"latitude_deg": 52.0, "longitude_deg": 5.0}, "modules": [], "candidates": [], "faces": []}
 DESIGN: Call = call_of(Client.design_roof)

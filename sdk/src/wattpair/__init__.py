@@ -37,16 +37,16 @@ from wattpair.errors import (
     UnsupportedMediaType as UnsupportedMediaType,
     WorkersDied as WorkersDied,
 )
-from wattpair.options import (
+from wattpair.http.options import (
     Exchange as Exchange,
 )
 
 if TYPE_CHECKING:
     from wattpair.async_client import AsyncClient as AsyncClient
-    from wattpair.many import Outcome as Outcome
     from wattpair.models import *  # noqa: F403 - all that the contract has, generated
+    from wattpair.roofs.many import Outcome as Outcome
 
-_LATER = {"AsyncClient": "wattpair.async_client", "Outcome": "wattpair.many"}
+_LATER = {"AsyncClient": "wattpair.async_client", "Outcome": "wattpair.roofs.many"}
 """Where names are that are imported when they are first asked for; all others are models."""
 
 

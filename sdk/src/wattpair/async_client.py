@@ -13,14 +13,14 @@ except ImportError as missing:
     raise ImportError('AsyncClient needs httpx, which is not installed: pip install "wattpair[async]"') from missing
 
 from wattpair import codec
-from wattpair.async_transport import AsyncTransport
 from wattpair.call import Request, call_of
+from wattpair.http.async_transport import AsyncTransport
+from wattpair.http.options import DEFAULT_RETRIES, DEFAULT_TIMEOUT_S, Hook, checked
 from wattpair.operations import AsyncOperations
-from wattpair.options import DEFAULT_RETRIES, DEFAULT_TIMEOUT_S, Hook, checked
 
 if TYPE_CHECKING:
-    from wattpair.many import Outcome
     from wattpair.models import DesignResult
+    from wattpair.roofs.many import Outcome
 
 R = TypeVar("R")
 WINDOW = 16
@@ -132,7 +132,7 @@ class AsyncClient(AsyncOperations):
         resume: Path | str | None,
         window: int | None,
     ) -> AsyncGenerator[Outcome[R], None]:
-        from wattpair.many import Gathering, checked_workers, run_tasks
+        from wattpair.roofs.many import Gathering, checked_workers, run_tasks
 
         most = checked_workers(workers)
         held = None if window is None else window * most

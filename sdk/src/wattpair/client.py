@@ -11,13 +11,13 @@ import requests
 
 from wattpair import codec
 from wattpair.call import Request, call_of
+from wattpair.http.options import DEFAULT_RETRIES, DEFAULT_TIMEOUT_S, Hook, checked
+from wattpair.http.transport import Transport
 from wattpair.operations import Operations
-from wattpair.options import DEFAULT_RETRIES, DEFAULT_TIMEOUT_S, Hook, checked
-from wattpair.transport import Transport
 
 if TYPE_CHECKING:
-    from wattpair.many import Outcome
     from wattpair.models import DesignResult
+    from wattpair.roofs.many import Outcome
 
 R = TypeVar("R")
 WINDOW = 16
@@ -156,7 +156,7 @@ class Client(Operations):
             Whether to draw a progress bar; needs tqdm.
         resume : path, optional
             A JSON Lines file that keeps each outcome as soon as it is there. After an interruption, the same call with the
-            same file goes on where it stopped; see `wattpair.many`.
+            same file goes on where it stopped; see `wattpair.roofs.many`.
 
         Returns
         -------
@@ -208,7 +208,7 @@ class Client(Operations):
         resume: Path | str | None,
         window: int | None,
     ) -> Iterator[Outcome[R]]:
-        from wattpair.many import Gathering, checked_workers, run_threads
+        from wattpair.roofs.many import Gathering, checked_workers, run_threads
 
         most = checked_workers(workers)
         held = None if window is None else window * most

@@ -1,9 +1,9 @@
 """The same call for a table of roofs, on the processes of one machine or on a Dask cluster.
 
 For a company that quotes all its open offers anew after a price change: a table goes in, CSV or Parquet with a row for each
-roof, and a table comes out with a row for each of them. `wattpair.roofs_table` says how the first is read, `results_table` what
-stands in the second. A roof with a fault in its cells fails alone. A worker that dies loses nothing and doubles nothing: its
-roofs are given to another one, and the table is written once, when every roof has its outcome.
+roof, and a table comes out with a row for each of them. `wattpair.roofs` says how the first is read (`roofs_table`) and what
+stands in the second (`results_table`). A roof with a fault in its cells fails alone. A worker that dies loses nothing and
+doubles nothing: its roofs are given to another one, and the table is written once, when every roof has its outcome.
 
 Needs Dask and pandas: pip install "wattpair[portfolio]".
 """
@@ -28,13 +28,13 @@ import requests
 from wattpair import codec
 from wattpair.call import JSON, Call, Request
 from wattpair.errors import WorkersDied
-from wattpair.many import Gathering, Outcome, answer, checked_workers
+from wattpair.http.options import DEFAULT_RETRIES, DEFAULT_TIMEOUT_S, Options, checked
+from wattpair.http.pauses import Pauses
+from wattpair.http.transport import Transport
 from wattpair.operations import CALLS
-from wattpair.options import DEFAULT_RETRIES, DEFAULT_TIMEOUT_S, Options, checked
-from wattpair.pauses import Pauses
-from wattpair.results_table import OUTCOME, Columns, ResultsTable, checked_target, column_names, columns_of, write
-from wattpair.roofs_table import read
-from wattpair.transport import Transport
+from wattpair.roofs.many import Gathering, Outcome, answer, checked_workers
+from wattpair.roofs.results_table import OUTCOME, Columns, ResultsTable, checked_target, column_names, columns_of, write
+from wattpair.roofs.roofs_table import read
 
 CHUNK = 8
 """Roofs that a worker is given at a time: few are lost with it, and few messages are sent."""
@@ -108,7 +108,7 @@ def run(
     workers : int, optional
         Processes of the cluster on this machine; as many as it has processors where left out.
     resume : path, optional
-        JSON Lines file that keeps each outcome, so that an interrupted run can go on; see `wattpair.results_file`. Roofs
+        JSON Lines file that keeps each outcome, so that an interrupted run can go on; see `wattpair.roofs.results_file`. Roofs
         whose cells cannot be read are not kept there: mend them in the table, and only they are computed.
     progress : bool
         Whether to draw a progress bar; needs tqdm.

@@ -21,9 +21,9 @@ from wattpair import codec
 from wattpair.call import JSON, Call
 from wattpair.client import Client
 from wattpair.document import Document
+from wattpair.http.options import REQUEST_ID
 from wattpair.models import FieldError
 from wattpair.operations import CALLS
-from wattpair.options import REQUEST_ID
 
 if TYPE_CHECKING:
     import httpx

@@ -1,8 +1,8 @@
 """The same call for many requests: several at a time, in order, and able to go on after an interruption.
 
 `Client.many` and `iter_many` run calls in threads, those of `AsyncClient` in tasks, and `wattpair.portfolio` on a Dask cluster;
-what they share is here. Requests that ask the same are sent once, since all calls are pure. `wattpair.results_file` says what a
-file keeps.
+what they share is here. Requests that ask the same are sent once, since all calls are pure. `wattpair.roofs.results_file` says
+what a file keeps.
 """
 
 from __future__ import annotations
@@ -23,12 +23,12 @@ from requests.cookies import RequestsCookieJar, merge_cookies
 from wattpair import codec
 from wattpair.call import Call, Request
 from wattpair.errors import Error
-from wattpair.pauses import Pauses
-from wattpair.results_file import ResultsFile
-from wattpair.transport import Transport
+from wattpair.http.pauses import Pauses
+from wattpair.http.transport import Transport
+from wattpair.roofs.results_file import ResultsFile
 
 if TYPE_CHECKING:
-    from wattpair.async_transport import AsyncTransport
+    from wattpair.http.async_transport import AsyncTransport
 
 R = TypeVar("R")
 AHEAD = 2

@@ -20,7 +20,7 @@ from typing import Any, get_origin
 import pandas as pd
 
 from wattpair import codec
-from wattpair.roofs_table import checked_path
+from wattpair.roofs.roofs_table import checked_path
 
 Columns = Mapping[str, object]
 OUTCOME = ("succeeded", "error")

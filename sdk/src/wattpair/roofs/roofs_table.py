@@ -1,4 +1,4 @@
-"""Reads a table of roofs: a row for each, whose columns are arguments of a call (see `wattpair.arguments`).
+"""Reads a table of roofs: a row for each, whose columns are arguments of a call (see `wattpair.roofs.arguments`).
 
 The cells of a CSV file are texts, and each is read by the type of its argument: a cell that cannot be is a fault of its row
 alone, and a name such as "0017" or "NA" stays what it is. The file is UTF-8, with commas between cells, points as decimal
@@ -19,9 +19,9 @@ from typing import Any
 import pandas as pd
 
 from wattpair import codec
-from wattpair.arguments import Column, check_together, checked_common, joined
 from wattpair.call import Call
-from wattpair.cells import value_of
+from wattpair.roofs.arguments import Column, check_together, checked_common, joined
+from wattpair.roofs.cells import value_of
 
 SUFFIXES = (".csv", ".parquet")
 SEPARATORS = {";": "semicolons", "\t": "tabs", "|": "bars"}

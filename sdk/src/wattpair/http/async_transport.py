@@ -11,10 +11,10 @@ from typing import TypeVar
 import httpx
 
 from wattpair.call import Request
-from wattpair.conversation import Answer, Conversation, reason_of
 from wattpair.errors import BadAnswer, ConnectionFailed, Error, TimedOut, TooManyRequests, TransportError
-from wattpair.options import Options
-from wattpair.pauses import Pauses
+from wattpair.http.conversation import Answer, Conversation, reason_of
+from wattpair.http.options import Options
+from wattpair.http.pauses import Pauses
 
 R = TypeVar("R")
 

@@ -21,7 +21,7 @@ from wattpair import codec
 from wattpair.call import JSON, Request
 from wattpair.document import Document, is_whole
 from wattpair.errors import BadAnswer, Error, StatusError, TransportError, class_of
-from wattpair.options import REQUEST_ID, Exchange, Options
+from wattpair.http.options import REQUEST_ID, Exchange, Options
 
 LOG = logging.getLogger("wattpair")
 
