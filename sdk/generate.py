@@ -1,6 +1,6 @@
 """Writes the client's models and methods from the contract: `python sdk/generate.py [--check]`.
 
-datamodel-code-generator makes frozen dataclasses of the schemas; a small template here makes the methods, for both clients.
+datamodel-code-generator makes classes of the schemas; a small template here makes the methods, for both clients.
 What the contract says of a field (meaning, unit, default, range, source) stands in the docstrings. Of defaults nothing else is
 taken: a field that is left out is not sent, so that the service names its default among the assumptions.
 """
@@ -26,11 +26,36 @@ PACKAGE = HERE / "src" / "wattpair"
 JSON = "application/json"
 WIDTH = 124
 MARK = "# Made from openapi/wattpair.v1.yaml by sdk/generate.py; not to be changed by hand.\n"
-TABLES = (
-    "BillOfMaterialsResult", "CircuitsResult", "ClippingResult", "DesignResult", "Duration", "FieldError", "LayoutResult",
-    "PairingYear", "Region", "Regions", "SelectionResult", "SiteClimateResult", "SizingResult",
-)  # fmt: skip
-"""Models whose tables and words stand in tables.py, under their name and `Tables`."""
+FRAMES = {
+    "BillOfMaterialsResult": {"to_frame": "bill", "circuits_to_frame": "circuits:", "masses_to_frame": "masses:"},
+    "CircuitsResult": {
+        "to_frame": "circuits:",
+        "rises_to_frame": "rises:",
+        "phases_to_frame": "connection.phases:",
+        "checks_to_frame": "connection.checks:",
+    },
+    "ClippingResult": {
+        "to_frame": "years_of_a_module",
+        "months_to_frame": "months_of_a_module",
+        "totals_to_frame": "totals",
+        "ageing_to_frame": "ageing",
+    },
+    "Duration": {"to_frame": "duration"},
+    "LayoutResult": {"to_frame": "arrangement.modules:"},
+    "PairingYear": {"months_to_frame": "months", "clipping_to_frame": "clipped_by_hour"},
+    "Region": {"to_frame": "rules"},
+    "Regions": {"to_frame": "regions:"},
+    "SelectionResult": {
+        "to_frame": "candidates",
+        "break_evens_to_frame": "break_evens",
+        "curves_to_frame": "curves",
+        "sensitivities_to_frame": "sensitivities:",
+        "scenarios_to_frame": "recommendation.scenarios:",
+    },
+    "SiteClimateResult": {"to_frame": "climate", "seasons_to_frame": "seasons", "levels_to_frame": "levels"},
+    "SizingResult": {"to_frame": "checks"},
+}
+"""Tables of a model: the method, and a function of tables.py, or with a colon the field whose items are the rows."""
 FIGURES = ("Balance", "Check", "DesignTemperatures", "MoneyRange", "Range")
 """Models that are plain figures under names."""
 DOCUMENTS = {
@@ -45,7 +70,7 @@ LISTED = "x-listed-by"
 """Of choices that are data, and so may become more: any text to a type checker."""
 WORDS_LONGEST = 80
 """Of a choice that a docstring repeats; the type has all words."""
-NUMBERS = "wattpair.call.Numbers"
+NUMBERS = "wattpair.codec.Numbers"
 """Type of many numbers in a request."""
 LEFT_OUT = ("get_metrics", "get_contract", "get_contract_yaml")
 """Operations for other programs."""
@@ -77,7 +102,7 @@ def models(document: Schema) -> str:
     for schema in schemas.values():
         _prepare(schema)
     del given["paths"]
-    bases = {name: f"wattpair.tables.{name}Tables" for name in TABLES} | dict.fromkeys(FIGURES, "wattpair.tables.Figures")
+    bases = dict.fromkeys(FIGURES, "wattpair.base.Figures") | {"FieldError": "wattpair.base.FieldOfARequest"}
     with tempfile.TemporaryDirectory() as name:
         folder = Path(name)
         (folder / "contract.json").write_text(json.dumps(given), encoding="utf-8")
@@ -85,24 +110,45 @@ def models(document: Schema) -> str:
             sys.executable, "-m", "datamodel_code_generator", "--input", str(folder / "contract.json"),
             "--input-file-type", "openapi", "--output", str(folder / "models.py"), "--disable-timestamp",
             "--output-model-type", "dataclasses.dataclass", "--target-python-version", "3.11",
-            "--dataclass-arguments", json.dumps({"frozen": True, "kw_only": True, "slots": True}),
-            "--base-class", "wattpair.tables.Model", "--base-class-map", json.dumps(bases),
+            "--base-class", "wattpair.base.Model", "--base-class-map", json.dumps(bases),
             "--use-generic-container-types", "--use-standard-collections", "--use-union-operator",
             "--enum-field-as-literal", "all", "--use-schema-description",
             "--collapse-root-models", "--formatters", "builtin",
         ]  # fmt: skip
         subprocess.run(command, check=True, capture_output=True)
         text = (folder / "models.py").read_text(encoding="utf-8")
-    # The models show themselves in short: their base class says how.
-    text = text.replace("slots=True)", "slots=True, repr=False)")
-    # Arrays of numpy have no single truth of equality: models that take them are equal to themselves alone.
-    text = re.sub(
-        r"repr=False\)(?=\nclass \w+\(Model\):\n(?:(?!\n@dataclass)[\s\S])*?: Numbers\b)", "repr=False, eq=False)", text
+    head, *classes = text[text.index("from __future__") :].split("\n\n\n@dataclass\n")
+    head = head.replace(", Literal", "").replace(
+        "codec import Numbers", "codec import DecimalOrText, Literal, Numbers, OrFields"
     )
-    names = ", ".join(repr(name) for name in re.findall(r"^class (\w+)", text, re.MULTILINE))
-    text = text.replace("\n\n\n@dataclass", f"\n\n__all__ = [{names}]\n\n\n@dataclass", 1)
+    head += "\nfrom wattpair import tables\n"
+    names = ", ".join(repr(each.partition("(")[0].removeprefix("class ")) for each in classes)
     said = '"""What requests and answers are made of, by the schemas of the contract."""\n\n'
-    return _formatted(MARK + said + text[text.index("from __future__") :])
+    parts = [f"{head}\n__all__ = [{names}]", *(_struct(each, schemas) for each in classes)]
+    return _formatted(MARK + said + "\n\n\n".join(parts))
+
+
+def _struct(text: str, schemas: dict[str, Schema]) -> str:
+    """A dataclass of the generator as a model of msgspec, with its tables."""
+    name = text.partition("(")[0].removeprefix("class ")
+    settings = "frozen=True, kw_only=True"
+    if tag := re.search(rf"\n    {KIND}: Literal\['(\w+)'\] = '\w+'", text):
+        text = text.replace(tag[0], "")
+        settings += f", tag_field={KIND!r}, tag={tag[1]!r}"
+    if schemas[name].get("additionalProperties") is False:
+        text = re.sub(r"((?:\w+ \| )*\w+) \| Mapping\[str, Any\]", r"OrFields[\1]", text)
+        text = text.replace("Decimal | str", "DecimalOrText")
+        # Arrays of numpy have no single truth of equality: models that take them are equal to themselves alone.
+        settings += ", eq=False" if ": Numbers" in text else ""
+    else:
+        while "Sequence[" in text:
+            text = re.sub(r"Sequence\[((?:[^\[\]]|\[[^\[\]]*\])*)\]", r"tuple[\1, ...]", text)
+    tables = [
+        f"    {method} = tables.{f'rows_of({rows[:-1]!r})' if rows.endswith(':') else rows}\n"
+        for method, rows in FRAMES.get(name, {}).items()
+    ]
+    text = re.sub(r'"""\n    (.*)\n    """', r'"""\1"""', text)
+    return text.replace("):\n", f", {settings}):\n", 1).rstrip("\n") + "\n" + "".join(tables)
 
 
 def _prepare(schema: Schema) -> None:
@@ -110,7 +156,8 @@ def _prepare(schema: Schema) -> None:
     fields = schema.get("properties", {})
     if fields:
         said = textwrap.fill(schema.get("description", "").strip() or "Made of these fields.", WIDTH - 8)
-        schema["description"] = f"{said}\n\nAttributes\n----------\n" + "\n".join(_field_lines(schema))
+        lines = _field_lines(schema)
+        schema["description"] = "\n".join([said, *(["", "Attributes", "----------", *lines] if lines else [])])
     for name, each in fields.items():
         each.pop("default", None)
         if name == KIND and schema.get("additionalProperties") is False:
@@ -141,6 +188,8 @@ def _field_lines(schema: Schema) -> list[str]:
     """Each field as numpydoc has it: its name, whether it may be left out, and all that the contract says of it."""
     lines = []
     for name, field in schema["properties"].items():
+        if name == KIND and schema.get("additionalProperties") is False:
+            continue  # the class itself says it
         optional = "" if name in schema.get("required", ()) or schema.get("additionalProperties") is not False else ", optional"
         lines += [f"{name} : {_in_words(field)}{optional}", textwrap.indent(textwrap.fill(_told(field), WIDTH - 8), "    ")]
     return lines
@@ -234,7 +283,7 @@ def operations(document: Schema) -> str:
         "from __future__ import annotations\n\nfrom abc import ABC, abstractmethod\n"
         "from collections.abc import Sequence\n"
         "from decimal import Decimal\nfrom typing import TYPE_CHECKING, Any, Literal, TypeVar\n\n"
-        "from wattpair.call import Call, Request\n\nif TYPE_CHECKING:\n    from wattpair.call import Fields, Numbers\n"
+        "from wattpair.call import Call, Request\n\nif TYPE_CHECKING:\n    from wattpair.codec import Fields, Numbers\n"
         "    from wattpair.document import Document\n    from wattpair.models import (\n"
     )
     names = sorted(_used(document))

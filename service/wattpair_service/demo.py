@@ -10,7 +10,7 @@ import subprocess
 import sys
 import time
 from collections.abc import Iterator
-from dataclasses import asdict, dataclass
+from dataclasses import dataclass, fields
 from pathlib import Path
 from typing import Any
 
@@ -44,7 +44,8 @@ def run(*, as_json: bool, sheet: Path) -> int:
         results = _call(client)
         page = _sheet(url)
     if as_json:
-        print(json.dumps(asdict(results), indent=2, ensure_ascii=False))
+        given = {each.name: getattr(results, each.name).to_dict() for each in fields(results)}
+        print(json.dumps(given, indent=2, ensure_ascii=False))
     else:
         print("\n".join(_lines(results)))
     try:

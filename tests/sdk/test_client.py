@@ -8,7 +8,6 @@ import subprocess
 import sys
 import tomllib
 from copy import deepcopy
-from dataclasses import FrozenInstanceError, asdict, fields, replace
 from datetime import datetime
 from decimal import Decimal
 from pathlib import Path
@@ -19,6 +18,7 @@ import pandas as pd
 import pvlib
 import pytest
 import requests
+from msgspec.structs import asdict, replace
 
 import wattpair
 from tests.sdk.conftest import FACES, MODULE, PLACE, SITE, UNITS, serving
@@ -48,7 +48,7 @@ def test_examples_of_the_contract_give_results_with_a_short_repr(
     assert result.assumptions
     text = repr(result)
     assert text.startswith(f"{type(result).__name__}(assumptions=<{len(result.assumptions)} of Assumption>, ")
-    assert all(f"{each.name}=" in text for each in fields(result))
+    assert all(f"{name}=" in text for name in result.__struct_fields__)
     assert len(text) < 1500, text
     assert (again == result, again is result) == (True, False)
     assert replace(again, cautions=()) != result
@@ -116,12 +116,14 @@ def test_each_kind_of_weather_is_named_in_the_result(client: Client, weather: wa
         "hourly": weather,
     }
     result = client.describe_climate(site=wattpair.Site(**PLACE), weather=inputs[kind])
-    assert result.climate.kind == getattr(inputs[kind], "kind", "climate")
+    assert result.climate.kind == {"none": "climate"}.get(kind, kind)
     assert result.horizontal.ghi_kwh_m2.value > 0
 
 
 @pytest.mark.parametrize(
-    "weather", [wattpair.NearestStation(), wattpair.WeatherFile(file_format="epw", text="nothing")], ids=lambda each: each.kind
+    "weather",
+    [wattpair.NearestStation(), wattpair.WeatherFile(file_format="epw", text="nothing")],
+    ids=lambda each: type(each).__name__,
 )
 def test_weather_that_the_service_does_not_have_or_read_is_refused(client: Client, weather: Any) -> None:
     with pytest.raises(wattpair.InvalidFields, match="weather"):
@@ -157,7 +159,7 @@ def test_clipping(client: Client, weather: wattpair.HourlyWeather) -> None:
         transposition="isotropic",
     )
     table = result.to_frame()
-    losses = [each.name for each in fields(wattpair.Balance)][1:-1]
+    losses = list(wattpair.Balance.__struct_fields__[1:-1])
     pairs = list(zip(table["face"], table["microinverter"], strict=True))
     assert pairs == [(face.name, name) for face in FACES for name in names]
     np.testing.assert_allclose(table["available_kwh"] - table[losses].sum(axis="columns"), table["delivered_kwh"])
@@ -288,7 +290,7 @@ def test_a_session_that_was_given_stays_open_and_an_own_one_is_closed(monkeypatc
 
 def test_inputs_and_results_are_frozen_and_can_be_copied() -> None:
     site: Any = wattpair.Site(**SITE)
-    with pytest.raises(FrozenInstanceError):
+    with pytest.raises(AttributeError):
         site.latitude_deg = 0
     unit = wattpair.Microinverter(
         **{**asdict(UNITS[0]), "efficiency_points": (wattpair.EfficiencyPoint(load_share=0.5, efficiency_percent=96),)}
@@ -313,17 +315,18 @@ def test_a_repr_is_short_and_useful(weather: wattpair.HourlyWeather) -> None:
 
 
 @pytest.mark.parametrize(("module", "models"), [("wattpair", ""), ("wattpair.testing", "wattpair.models")])
-def test_importing_brings_requests_and_nothing_else(module: str, models: str) -> None:
+def test_importing_brings_requests_and_msgspec_and_nothing_else(module: str, models: str) -> None:
     script = (
         "import sys; at_the_start = set(sys.modules); import requests; before = set(sys.modules)\n"
         f"import {module}\n"
         "brought = {name.split('.')[0] for name in set(sys.modules) - before} - sys.stdlib_module_names\n"
         "heavy = {'pandas', 'numpy', 'httpx', 'tqdm', 'dask', 'distributed', 'yaml', 'asyncio', 'wattpair_service', 'flask'}\n"
+        "brought.discard('typing_extensions')  # msgspec reads it where it is\n"
         "print(*sorted(brought | (heavy & (set(sys.modules) - at_the_start))))\n"
         "print(*(name for name in ('wattpair.models',) if name in sys.modules))"
     )
     ran = subprocess.run([sys.executable, "-c", script], check=True, capture_output=True, text=True)
-    assert ran.stdout.splitlines() == ["wattpair", models]
+    assert ran.stdout.splitlines() == ["msgspec wattpair", models]
 
 
 def test_a_table_without_pandas_says_what_to_install(client: Client, monkeypatch: pytest.MonkeyPatch) -> None:

@@ -34,9 +34,9 @@ def installed_alone(source: Path, folder: Path) -> tuple[Path, set[str]]:
     return python, {each["name"].lower() for each in listed}
 
 
-def test_the_client_alone_brings_requests_and_what_requests_needs(tmp_path: Path) -> None:
+def test_the_client_alone_brings_requests_and_msgspec_and_what_they_need(tmp_path: Path) -> None:
     python, names = installed_alone(ROOT / "sdk", tmp_path)
-    assert names == {"wattpair", "certifi", "charset-normalizer", "idna", "requests", "urllib3"}
+    assert names == {"wattpair", "certifi", "charset-normalizer", "idna", "msgspec", "requests", "urllib3"}
     script = (
         "import sys, requests; before = set(sys.modules)\n"
         "import wattpair; brought = {name.split('.')[0] for name in set(sys.modules) - before}\n"
@@ -52,7 +52,7 @@ def test_the_client_alone_brings_requests_and_what_requests_needs(tmp_path: Path
         "except ImportError as error: print(error)\n"
     )
     assert run(python, "-I", "-c", script).splitlines() == [
-        "wattpair",
+        "msgspec wattpair",
         "live climate",
         "text/html application/pdf",
         'AsyncClient needs httpx, which is not installed: pip install "wattpair[async]"',

@@ -55,7 +55,7 @@ def test_every_operation_is_answered_and_recorded(operation: Operation, kind: st
     fake, arguments = FakeService(), sample(operation.request)
     with opened_fake(kind, fake, api_key="secret") as client:
         result = getattr(client, operation.name)(**arguments)
-    assert plain(result) == carried(operation)
+    assert json.loads(json.dumps(plain(result))) == carried(operation)
     assert [(call.operation, call.arguments) for call in fake.calls] == [(operation.name, arguments)]
     assert fake.calls[0].headers["authorization"] == "Bearer secret"
 
@@ -170,7 +170,7 @@ def test_answers_are_json_results_or_callables(kind: str) -> None:
         fake.answer("size_pairings", canned)
         assert ask(client) == canned
         fake.answer("size_pairings", {"pairings": []})
-        with pytest.raises(BadAnswer, match="the field is required"):
+        with pytest.raises(BadAnswer, match="missing required field"):
             ask(client)
         fake.answer("size_pairings", lambda _: 3)
         with pytest.raises(TypeError, match=r"3 \(int\) was given as an answer"):

@@ -10,10 +10,10 @@ from typing import TYPE_CHECKING, Any
 from wattpair._version import (
     __version__ as __version__,
 )
-from wattpair.call import Fields as Fields, Numbers as Numbers
 from wattpair.client import (
     Client as Client,
 )
+from wattpair.codec import Fields as Fields, Numbers as Numbers
 from wattpair.document import (
     Document as Document,
 )

@@ -2,26 +2,22 @@
 
 from __future__ import annotations
 
-import difflib
 import hashlib
 import inspect
-import json
 import re
-from collections.abc import Collection, Mapping
-from dataclasses import MISSING, dataclass, fields
+from collections.abc import Mapping
+from dataclasses import dataclass
 from functools import cached_property
-from typing import Any, Generic, TypeAlias, TypeVar
+from typing import Any, Generic, TypeVar, get_type_hints
 from urllib.parse import quote
+
+import msgspec
 
 from wattpair import codec
 from wattpair.document import Document
 
 JSON = "application/json"
 R = TypeVar("R")
-Fields: TypeAlias = Mapping[str, Any]
-"""A plain mapping in place of one of the models, with the same keys."""
-Numbers: TypeAlias = Collection[float]
-"""Numbers in their order: a list, a tuple, a numpy array, a pandas Series."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -52,61 +48,59 @@ class Request(Generic[R]):
     @property
     def key(self) -> str:
         """The same for requests that ask the same, whatever the order of their fields."""
-        body = None if self.content is None else json.loads(self.content)
-        text = json.dumps([self.verb, self.path, self.media_type, body], sort_keys=True, separators=(",", ":"))
-        return hashlib.sha256(text.encode()).hexdigest()
+        body = msgspec.json.decode(self.content or b"null")
+        text = msgspec.json.encode([self.verb, self.path, self.media_type, body], order="deterministic")
+        return hashlib.sha256(text).hexdigest()
 
 
+@dataclass(frozen=True)
 class Call:
     """One call of the contract.
 
-    Parameters
+    Attributes
     ----------
     name : str
         Name of the clients' method.
     verb, path : str
         HTTP method, and path with the names of arguments in braces.
-    request : str or None
+    request_model : str or None
         Model of the body; None where all arguments stand in the path.
-    result : str
+    result_model : str
         Model of the answer, or Document.
     media_type : str
         Form of the answer.
-    also : int, optional
+    also : int or None
         A status, other than a success, that comes with an answer.
     """
 
-    def __init__(
-        self,
-        name: str,
-        verb: str,
-        path: str,
-        request: str | None,
-        result: str,
-        *,
-        media_type: str = JSON,
-        also: int | None = None,
-    ) -> None:
-        self.name, self.verb, self.path, self.media_type, self.also = name, verb, path, media_type, also
-        self._request, self._result = request, result
-        self._path_names = re.findall(r"\{(\w+)\}", path)
+    name: str
+    verb: str
+    path: str
+    request_model: str | None
+    result_model: str
+    media_type: str = JSON
+    also: int | None = None
+
+    @cached_property
+    def _path_names(self) -> list[str]:
+        return re.findall(r"\{(\w+)\}", self.path)
 
     @cached_property
     def arguments(self) -> Mapping[str, Any]:
         """Type hints of the arguments by their names."""
-        return dict.fromkeys(self._path_names, str) if self._request is None else codec.hints_of(_model(self._request))
+        return get_type_hints(_model(self.request_model)) if self.request_model else dict.fromkeys(self._path_names, str)
 
     @cached_property
     def needed(self) -> list[str]:
         """Arguments that cannot be left out."""
-        if self._request is None:
-            return list(self._path_names)
-        return [each.name for each in fields(_model(self._request)) if each.default is MISSING]
+        if self.request_model is None:
+            return self._path_names
+        return [each.name for each in msgspec.structs.fields(_model(self.request_model)) if each.required]
 
     @property
     def result(self) -> type[Any]:
         """What an answer is read as."""
-        return Document if self._result == "Document" else _model(self._result)
+        return Document if self.result_model == "Document" else _model(self.result_model)
 
     def request(self, **arguments: Any) -> Request[Any]:
         """The request of a call with these arguments; those that are None are left out.
@@ -118,24 +112,15 @@ class Call:
         ValueError
             A number that JSON cannot hold.
         """
-        self._check_names(arguments)
-        given = codec.encode_fields(arguments, self.arguments)
-        path = self.path.format(**{name: quote(str(given.pop(name)), safe="") for name in self._path_names})
-        content = None
-        if self.verb == "POST":
-            content = json.dumps(given, allow_nan=False, separators=(",", ":")).encode()
-        return Request(self.verb, path, content, self.media_type, self.result, self.also)
-
-    def _check_names(self, arguments: Mapping[str, Any]) -> None:
-        """Raise TypeError for arguments that are not known or are missing."""
-        known = self.arguments
-        takes = f"it takes {', '.join(known)}" if known else "it takes no arguments"
-        for name in arguments.keys() - known.keys():
-            near = difflib.get_close_matches(name, known, 1)
-            raise TypeError(f"{self.name}(): {name} is no argument of it; {f'is {near[0]} meant?' if near else takes}")
+        for name in arguments.keys() - self.arguments.keys():
+            raise TypeError(f"{self.name}(): {name} is no argument of it; it takes {', '.join(self.arguments) or 'none'}")
         missing = [repr(name) for name in self.needed if arguments.get(name) is None]
         if missing:
             raise TypeError(f"{self.name}(): missing a required argument: {', '.join(missing)}")
+        given = codec.encode(arguments, self.arguments)
+        path = self.path.format(**{name: quote(given.pop(name), safe="") for name in self._path_names})
+        content = msgspec.json.encode(given) if self.verb == "POST" else None
+        return Request(self.verb, path, content, self.media_type, self.result, self.also)
 
 
 def _model(name: str) -> Any:

@@ -4,28 +4,12 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
 from decimal import Decimal
-from typing import Any, Literal
+from typing import Any
 
-from wattpair.call import Numbers
-from wattpair.tables import (
-    BillOfMaterialsResultTables,
-    CircuitsResultTables,
-    ClippingResultTables,
-    DesignResultTables,
-    DurationTables,
-    FieldErrorTables,
-    Figures,
-    LayoutResultTables,
-    Model,
-    PairingYearTables,
-    RegionsTables,
-    RegionTables,
-    SelectionResultTables,
-    SiteClimateResultTables,
-    SizingResultTables,
-)
+from wattpair import tables
+from wattpair.base import FieldOfARequest, Figures, Model
+from wattpair.codec import DecimalOrText, Literal, Numbers, OrFields
 
 __all__ = [
     "AgedYear",
@@ -158,8 +142,7 @@ __all__ = [
 ]
 
 
-@dataclass(frozen=True, kw_only=True, slots=True, repr=False)
-class FieldError(FieldErrorTables):
+class FieldError(FieldOfARequest, frozen=True, kw_only=True):
     """
     One problem in a body.
 
@@ -181,8 +164,7 @@ class FieldError(FieldErrorTables):
     detail: str
 
 
-@dataclass(frozen=True, kw_only=True, slots=True, repr=False)
-class Problem(Model):
+class Problem(Model, frozen=True, kw_only=True):
     """
     An error (RFC 9457).
 
@@ -207,11 +189,10 @@ class Problem(Model):
     status: int
     detail: str
     request_id: str
-    errors: Sequence[FieldError]
+    errors: tuple[FieldError, ...]
 
 
-@dataclass(frozen=True, kw_only=True, slots=True, repr=False)
-class Site(Model):
+class Site(Model, frozen=True, kw_only=True):
     """
     Where the building stands.
 
@@ -238,29 +219,16 @@ class Site(Model):
     temp_highest_c: float | None = None
 
 
-@dataclass(frozen=True, kw_only=True, slots=True, repr=False)
-class BuiltInClimate(Model):
-    """
-    The service's built-in climate, for any land.
-
-    Attributes
-    ----------
-    kind : {"climate"}
-        The kind of weather.
-    """
-
-    kind: Literal["climate"] = "climate"
+class BuiltInClimate(Model, frozen=True, kw_only=True, tag_field="kind", tag="climate"):
+    """The service's built-in climate, for any land."""
 
 
-@dataclass(frozen=True, kw_only=True, slots=True, repr=False, eq=False)
-class MonthlyTotals(Model):
+class MonthlyTotals(Model, frozen=True, kw_only=True, tag_field="kind", tag="monthly", eq=False):
     """
     Twelve monthly figures, as national handbooks print them.
 
     Attributes
     ----------
-    kind : {"monthly"}
-        The kind of weather.
     ghi_kwh_m2_by_month : sequence of float
         Global horizontal irradiation of January to December [kWh/m2]; 12 items.
     temp_air_c_by_month : sequence of float, optional
@@ -268,33 +236,19 @@ class MonthlyTotals(Model):
     """
 
     ghi_kwh_m2_by_month: Numbers
-    kind: Literal["monthly"] = "monthly"
     temp_air_c_by_month: Numbers | None = None
 
 
-@dataclass(frozen=True, kw_only=True, slots=True, repr=False)
-class NearestStation(Model):
-    """
-    The nearest file of the operator's station folder.
-
-    Attributes
-    ----------
-    kind : {"station"}
-        The kind of weather.
-    """
-
-    kind: Literal["station"] = "station"
+class NearestStation(Model, frozen=True, kw_only=True, tag_field="kind", tag="station"):
+    """The nearest file of the operator's station folder."""
 
 
-@dataclass(frozen=True, kw_only=True, slots=True, repr=False, eq=False)
-class HourlyWeather(Model):
+class HourlyWeather(Model, frozen=True, kw_only=True, tag_field="kind", tag="hourly", eq=False):
     """
     An hourly year as arrays of 8,760 values, or 8,784 in a leap year.
 
     Attributes
     ----------
-    kind : {"hourly"}
-        The kind of weather.
     first_label : str
         Time label of the first value in standard time (no daylight saving), without zone; such as "2023-01-01T00:00".
     utc_offset_h : float
@@ -322,22 +276,18 @@ class HourlyWeather(Model):
     interval_label: Literal["start", "middle", "end"]
     ghi_w_m2: Numbers
     temp_air_c: Numbers
-    kind: Literal["hourly"] = "hourly"
     dni_w_m2: Numbers | None = None
     dhi_w_m2: Numbers | None = None
     origin: Literal["measured_hourly", "satellite_15_min", "satellite_30_min", "satellite_60_min", "reanalysis"] | None = None
     wind_speed_m_s: Numbers | None = None
 
 
-@dataclass(frozen=True, kw_only=True, slots=True, repr=False)
-class WeatherFile(Model):
+class WeatherFile(Model, frozen=True, kw_only=True, tag_field="kind", tag="file"):
     """
     A weather file's text: a typical year of 8,760 hours, with the station's location.
 
     Attributes
     ----------
-    kind : {"file"}
-        The kind of weather.
     file_format : {"epw", "tmy3"}
         Format of the file.
     origin : str, one of the words of its type, optional
@@ -350,12 +300,10 @@ class WeatherFile(Model):
 
     file_format: Literal["epw", "tmy3"]
     text: str
-    kind: Literal["file"] = "file"
     origin: Literal["measured_hourly", "satellite_15_min", "satellite_30_min", "satellite_60_min", "reanalysis"] | None = None
 
 
-@dataclass(frozen=True, kw_only=True, slots=True, repr=False)
-class HorizonPoint(Model):
+class HorizonPoint(Model, frozen=True, kw_only=True):
     """
     Height of the horizon in one direction.
 
@@ -371,8 +319,7 @@ class HorizonPoint(Model):
     elevation_deg: float
 
 
-@dataclass(frozen=True, kw_only=True, slots=True, repr=False)
-class Face(Model):
+class Face(Model, frozen=True, kw_only=True):
     """
     One roof plane with its modules.
 
@@ -412,11 +359,10 @@ class Face(Model):
     shading_share: float | None = None
     soiling_share: float | None = None
     albedo: float | None = None
-    horizon: Sequence[HorizonPoint | Mapping[str, Any]] | None = None
+    horizon: Sequence[OrFields[HorizonPoint]] | None = None
 
 
-@dataclass(frozen=True, kw_only=True, slots=True, repr=False)
-class Module(Model):
+class Module(Model, frozen=True, kw_only=True):
     """
     A PV module by its datasheet at standard test conditions.
 
@@ -463,8 +409,7 @@ class Module(Model):
     mass_kg: float
 
 
-@dataclass(frozen=True, kw_only=True, slots=True, repr=False)
-class EfficiencyPoint(Model):
+class EfficiencyPoint(Model, frozen=True, kw_only=True):
     """
     One measured efficiency.
 
@@ -483,8 +428,7 @@ class EfficiencyPoint(Model):
     dc_voltage_v: float | None = None
 
 
-@dataclass(frozen=True, kw_only=True, slots=True, repr=False)
-class SandiaCurve(Model):
+class SandiaCurve(Model, frozen=True, kw_only=True):
     """
     Coefficients of the Sandia inverter model (SAND2007-5036), as equipment lists publish them.
 
@@ -518,8 +462,7 @@ class SandiaCurve(Model):
     c3_per_v: float
 
 
-@dataclass(frozen=True, kw_only=True, slots=True, repr=False)
-class Derating(Model):
+class Derating(Model, frozen=True, kw_only=True):
     """
     Thermal derating of the AC limit.
 
@@ -538,8 +481,7 @@ class Derating(Model):
     shutdown_temp_c: float
 
 
-@dataclass(frozen=True, kw_only=True, slots=True, repr=False)
-class Microinverter(Model):
+class Microinverter(Model, frozen=True, kw_only=True):
     """
     A microinverter by its datasheet. Give exactly one of the four descriptions of its efficiency.
 
@@ -616,15 +558,14 @@ class Microinverter(Model):
     modules_per_input_max: int | None = None
     cec_efficiency_percent: float | None = None
     european_efficiency_percent: float | None = None
-    efficiency_points: Sequence[EfficiencyPoint | Mapping[str, Any]] | None = None
-    sandia_curve: SandiaCurve | Mapping[str, Any] | None = None
+    efficiency_points: Sequence[OrFields[EfficiencyPoint]] | None = None
+    sandia_curve: OrFields[SandiaCurve] | None = None
     start_power_w: float | None = None
     night_draw_w: float | None = None
-    derating: Derating | Mapping[str, Any] | None = None
+    derating: OrFields[Derating] | None = None
 
 
-@dataclass(frozen=True, kw_only=True, slots=True, repr=False)
-class SiteClimateRequest(Model):
+class SiteClimateRequest(Model, frozen=True, kw_only=True):
     """
     A site, and the faces, module and microinverters to describe there.
 
@@ -646,16 +587,15 @@ class SiteClimateRequest(Model):
         widely validated of the three).
     """
 
-    site: Site | Mapping[str, Any]
-    weather: BuiltInClimate | MonthlyTotals | NearestStation | HourlyWeather | WeatherFile | Mapping[str, Any] | None = None
-    faces: Sequence[Face | Mapping[str, Any]] | None = None
-    module: Module | Mapping[str, Any] | None = None
-    microinverters: Sequence[Microinverter | Mapping[str, Any]] | None = None
+    site: OrFields[Site]
+    weather: OrFields[BuiltInClimate | MonthlyTotals | NearestStation | HourlyWeather | WeatherFile] | None = None
+    faces: Sequence[OrFields[Face]] | None = None
+    module: OrFields[Module] | None = None
+    microinverters: Sequence[OrFields[Microinverter]] | None = None
     transposition: Literal["perez_1990", "hay_davies_1980", "isotropic"] | None = None
 
 
-@dataclass(frozen=True, kw_only=True, slots=True, repr=False)
-class Assumption(Model):
+class Assumption(Model, frozen=True, kw_only=True):
     """
     An input that the request left out, and the value used for it.
 
@@ -677,8 +617,7 @@ class Assumption(Model):
     source: str
 
 
-@dataclass(frozen=True, kw_only=True, slots=True, repr=False)
-class Method(Model):
+class Method(Model, frozen=True, kw_only=True):
     """
     A model that was used.
 
@@ -697,8 +636,7 @@ class Method(Model):
     source: str
 
 
-@dataclass(frozen=True, kw_only=True, slots=True, repr=False)
-class StationUsed(Model):
+class StationUsed(Model, frozen=True, kw_only=True):
     """
     A weather file of the operator's folder.
 
@@ -717,8 +655,7 @@ class StationUsed(Model):
     height_difference_m: float
 
 
-@dataclass(frozen=True, kw_only=True, slots=True, repr=False)
-class ClimateUsed(Model):
+class ClimateUsed(Model, frozen=True, kw_only=True):
     """
     Where the year's weather comes from.
 
@@ -743,8 +680,7 @@ class ClimateUsed(Model):
     station: StationUsed | None
 
 
-@dataclass(frozen=True, kw_only=True, slots=True, repr=False)
-class Range(Figures):
+class Range(Figures, frozen=True, kw_only=True):
     """
     A value and its expected range.
 
@@ -766,8 +702,7 @@ class Range(Figures):
     covers: str
 
 
-@dataclass(frozen=True, kw_only=True, slots=True, repr=False)
-class HorizontalClimate(Model):
+class HorizontalClimate(Model, frozen=True, kw_only=True):
     """
     Irradiation on the horizontal, and air temperature.
 
@@ -783,14 +718,13 @@ class HorizontalClimate(Model):
         Mean air temperature, January to December [degC].
     """
 
-    ghi_kwh_m2_by_month: Sequence[float]
+    ghi_kwh_m2_by_month: tuple[float, ...]
     ghi_kwh_m2: Range
     diffuse_share: float
-    temp_air_c_by_month: Sequence[float]
+    temp_air_c_by_month: tuple[float, ...]
 
 
-@dataclass(frozen=True, kw_only=True, slots=True, repr=False)
-class DesignTemperatures(Figures):
+class DesignTemperatures(Figures, frozen=True, kw_only=True):
     """
     Lowest and highest air temperature to design for.
 
@@ -812,8 +746,7 @@ class DesignTemperatures(Figures):
     highest_source: str
 
 
-@dataclass(frozen=True, kw_only=True, slots=True, repr=False)
-class RatioAtIrradiance(Model):
+class RatioAtIrradiance(Model, frozen=True, kw_only=True):
     """
     DC/AC ratio of one microinverter at a season's irradiance.
 
@@ -829,8 +762,7 @@ class RatioAtIrradiance(Model):
     dc_ac_ratio: float
 
 
-@dataclass(frozen=True, kw_only=True, slots=True, repr=False)
-class SeasonIrradiation(Model):
+class SeasonIrradiation(Model, frozen=True, kw_only=True):
     """
     Irradiation of a season, and its energy-weighted irradiance.
 
@@ -855,11 +787,10 @@ class SeasonIrradiation(Model):
     irradiance_w_m2: float
     temp_cell_c: float | None
     module_power_w: float | None
-    ratios: Sequence[RatioAtIrradiance]
+    ratios: tuple[RatioAtIrradiance, ...]
 
 
-@dataclass(frozen=True, kw_only=True, slots=True, repr=False)
-class FaceClimate(Model):
+class FaceClimate(Model, frozen=True, kw_only=True):
     """
     Irradiation of one face.
 
@@ -880,15 +811,14 @@ class FaceClimate(Model):
     """
 
     face: str
-    poa_kwh_m2_by_month: Sequence[float]
+    poa_kwh_m2_by_month: tuple[float, ...]
     poa_kwh_m2: Range
-    level_lower_edges_w_m2: Sequence[float]
-    energy_share_by_level: Sequence[float]
-    seasons: Sequence[SeasonIrradiation]
+    level_lower_edges_w_m2: tuple[float, ...]
+    energy_share_by_level: tuple[float, ...]
+    seasons: tuple[SeasonIrradiation, ...]
 
 
-@dataclass(frozen=True, kw_only=True, slots=True, repr=False)
-class SiteClimateResult(SiteClimateResultTables):
+class SiteClimateResult(Model, frozen=True, kw_only=True):
     """
     Irradiation, temperatures and turbidity of a site.
 
@@ -914,19 +844,21 @@ class SiteClimateResult(SiteClimateResultTables):
         The faces, in the order of the request.
     """
 
-    assumptions: Sequence[Assumption]
-    cautions: Sequence[str]
-    method: Sequence[Method]
+    assumptions: tuple[Assumption, ...]
+    cautions: tuple[str, ...]
+    method: tuple[Method, ...]
     climate: ClimateUsed
     horizontal: HorizontalClimate
-    linke_turbidity_by_month: Sequence[float] | None
+    linke_turbidity_by_month: tuple[float, ...] | None
     design_temperatures: DesignTemperatures
     nearest_station: StationUsed | None
-    faces: Sequence[FaceClimate]
+    faces: tuple[FaceClimate, ...]
+    to_frame = tables.climate
+    seasons_to_frame = tables.seasons
+    levels_to_frame = tables.levels
 
 
-@dataclass(frozen=True, kw_only=True, slots=True, repr=False)
-class SizingRequest(Model):
+class SizingRequest(Model, frozen=True, kw_only=True):
     """
     One module, its candidate microinverters and the site.
 
@@ -961,20 +893,19 @@ class SizingRequest(Model):
         widely validated of the three).
     """
 
-    site: Site | Mapping[str, Any]
-    module: Module | Mapping[str, Any]
-    microinverters: Sequence[Microinverter | Mapping[str, Any]]
+    site: OrFields[Site]
+    module: OrFields[Module]
+    microinverters: Sequence[OrFields[Microinverter]]
     mounting: Literal["close_roof", "open_rack", "insulated_back", "open_rack_faiman"] | None = None
     region: str | None = None
     modules_per_input: int | None = None
     cold_voltage_method: Literal["module_coefficient", "code_table"] | None = None
-    faces: Sequence[Face | Mapping[str, Any]] | None = None
-    weather: BuiltInClimate | MonthlyTotals | NearestStation | HourlyWeather | WeatherFile | Mapping[str, Any] | None = None
+    faces: Sequence[OrFields[Face]] | None = None
+    weather: OrFields[BuiltInClimate | MonthlyTotals | NearestStation | HourlyWeather | WeatherFile] | None = None
     transposition: Literal["perez_1990", "hay_davies_1980", "isotropic"] | None = None
 
 
-@dataclass(frozen=True, kw_only=True, slots=True, repr=False)
-class Check(Figures):
+class Check(Figures, frozen=True, kw_only=True):
     """
     One electrical check.
 
@@ -1011,8 +942,7 @@ class Check(Figures):
     explanation: str
 
 
-@dataclass(frozen=True, kw_only=True, slots=True, repr=False)
-class PairingSizing(Model):
+class PairingSizing(Model, frozen=True, kw_only=True):
     """
     One pairing.
 
@@ -1028,11 +958,10 @@ class PairingSizing(Model):
 
     microinverter: str
     verdict: Literal["ok", "caution", "fail"]
-    checks: Sequence[Check]
+    checks: tuple[Check, ...]
 
 
-@dataclass(frozen=True, kw_only=True, slots=True, repr=False)
-class SizingResult(SizingResultTables):
+class SizingResult(Model, frozen=True, kw_only=True):
     """
     Checks of every pairing.
 
@@ -1056,18 +985,18 @@ class SizingResult(SizingResultTables):
         The pairings, in the order of the request.
     """
 
-    assumptions: Sequence[Assumption]
-    cautions: Sequence[str]
-    method: Sequence[Method]
+    assumptions: tuple[Assumption, ...]
+    cautions: tuple[str, ...]
+    method: tuple[Method, ...]
     module: str
     place: str
     edition: str
     design_temperatures: DesignTemperatures
-    pairings: Sequence[PairingSizing]
+    pairings: tuple[PairingSizing, ...]
+    to_frame = tables.checks
 
 
-@dataclass(frozen=True, kw_only=True, slots=True, repr=False)
-class ClippingRequest(Model):
+class ClippingRequest(Model, frozen=True, kw_only=True):
     """
     Faces with one module, and the microinverters to compare.
 
@@ -1094,18 +1023,17 @@ class ClippingRequest(Model):
         widely validated of the three).
     """
 
-    site: Site | Mapping[str, Any]
-    module: Module | Mapping[str, Any]
-    microinverters: Sequence[Microinverter | Mapping[str, Any]]
-    faces: Sequence[Face | Mapping[str, Any]]
-    weather: BuiltInClimate | MonthlyTotals | NearestStation | HourlyWeather | WeatherFile | Mapping[str, Any] | None = None
+    site: OrFields[Site]
+    module: OrFields[Module]
+    microinverters: Sequence[OrFields[Microinverter]]
+    faces: Sequence[OrFields[Face]]
+    weather: OrFields[BuiltInClimate | MonthlyTotals | NearestStation | HourlyWeather | WeatherFile] | None = None
     modules_per_input: int | None = None
     degradation_percent_per_year: float | None = None
     transposition: Literal["perez_1990", "hay_davies_1980", "isotropic"] | None = None
 
 
-@dataclass(frozen=True, kw_only=True, slots=True, repr=False)
-class SubhourlyUsed(Model):
+class SubhourlyUsed(Model, frozen=True, kw_only=True):
     """
     Subhourly variability that was used.
 
@@ -1135,8 +1063,7 @@ class SubhourlyUsed(Model):
     turbidity_from_hours_share: float
 
 
-@dataclass(frozen=True, kw_only=True, slots=True, repr=False)
-class FaceIrradiation(Model):
+class FaceIrradiation(Model, frozen=True, kw_only=True):
     """
     Irradiation of a face.
 
@@ -1153,13 +1080,12 @@ class FaceIrradiation(Model):
     """
 
     poa_kwh_m2: float
-    poa_kwh_m2_by_month: Sequence[float]
+    poa_kwh_m2_by_month: tuple[float, ...]
     effective_irradiation_kwh_m2: float
     energy_weighted_irradiance_w_m2: float
 
 
-@dataclass(frozen=True, kw_only=True, slots=True, repr=False)
-class Balance(Figures):
+class Balance(Figures, frozen=True, kw_only=True):
     """
     An energy balance: `available_kwh` minus all losses is `delivered_kwh`.
 
@@ -1196,8 +1122,7 @@ class Balance(Figures):
     delivered_kwh: float
 
 
-@dataclass(frozen=True, kw_only=True, slots=True, repr=False)
-class Duration(DurationTables):
+class Duration(Model, frozen=True, kw_only=True):
     """
     Power duration curve before the AC limit, for one module.
 
@@ -1209,12 +1134,12 @@ class Duration(DurationTables):
         Hours of the year with at least that power [h].
     """
 
-    ac_power_w: Sequence[float]
-    hours_h: Sequence[float]
+    ac_power_w: tuple[float, ...]
+    hours_h: tuple[float, ...]
+    to_frame = tables.duration
 
 
-@dataclass(frozen=True, kw_only=True, slots=True, repr=False)
-class AgedYear(Model):
+class AgedYear(Model, frozen=True, kw_only=True):
     """
     One year of the module's life.
 
@@ -1236,8 +1161,7 @@ class AgedYear(Model):
     delivered_kwh: float
 
 
-@dataclass(frozen=True, kw_only=True, slots=True, repr=False)
-class PairingYear(PairingYearTables):
+class PairingYear(Model, frozen=True, kw_only=True):
     """
     A year of one module with one microinverter.
 
@@ -1258,15 +1182,16 @@ class PairingYear(PairingYearTables):
     """
 
     year: Balance
-    months: Sequence[Balance]
+    months: tuple[Balance, ...]
     clipped_hours_h: float
-    clipped_kwh_by_month_hour: Sequence[Sequence[float]]
+    clipped_kwh_by_month_hour: tuple[tuple[float, ...], ...]
     duration: Duration
-    ageing: Sequence[AgedYear]
+    ageing: tuple[AgedYear, ...]
+    months_to_frame = tables.months
+    clipping_to_frame = tables.clipped_by_hour
 
 
-@dataclass(frozen=True, kw_only=True, slots=True, repr=False)
-class PairingClipping(Model):
+class PairingClipping(Model, frozen=True, kw_only=True):
     """
     One microinverter on a face.
 
@@ -1291,8 +1216,7 @@ class PairingClipping(Model):
     per_module: PairingYear
 
 
-@dataclass(frozen=True, kw_only=True, slots=True, repr=False)
-class FaceClipping(Model):
+class FaceClipping(Model, frozen=True, kw_only=True):
     """
     One face with every microinverter.
 
@@ -1311,11 +1235,10 @@ class FaceClipping(Model):
     face: str
     module_count: int
     irradiation: FaceIrradiation
-    pairings: Sequence[PairingClipping]
+    pairings: tuple[PairingClipping, ...]
 
 
-@dataclass(frozen=True, kw_only=True, slots=True, repr=False)
-class RoofTotal(Model):
+class RoofTotal(Model, frozen=True, kw_only=True):
     """
     All faces with the same microinverter.
 
@@ -1342,12 +1265,11 @@ class RoofTotal(Model):
     delivered_range_kwh: Range
     clipped_share: Range
     clipped_share_hourly_means: float
-    ageing: Sequence[AgedYear]
+    ageing: tuple[AgedYear, ...]
     specific_yield_kwh_per_kwp: float
 
 
-@dataclass(frozen=True, kw_only=True, slots=True, repr=False)
-class ClippingResult(ClippingResultTables):
+class ClippingResult(Model, frozen=True, kw_only=True):
     """
     Energy of each face and of the roof.
 
@@ -1373,19 +1295,22 @@ class ClippingResult(ClippingResultTables):
         The whole roof for each microinverter, in the order of the request.
     """
 
-    assumptions: Sequence[Assumption]
-    cautions: Sequence[str]
-    method: Sequence[Method]
+    assumptions: tuple[Assumption, ...]
+    cautions: tuple[str, ...]
+    method: tuple[Method, ...]
     module: str
     climate: ClimateUsed
     subhourly: SubhourlyUsed
     ghi_kwh_m2: float
-    faces: Sequence[FaceClipping]
-    totals: Sequence[RoofTotal]
+    faces: tuple[FaceClipping, ...]
+    totals: tuple[RoofTotal, ...]
+    to_frame = tables.years_of_a_module
+    months_to_frame = tables.months_of_a_module
+    totals_to_frame = tables.totals
+    ageing_to_frame = tables.ageing
 
 
-@dataclass(frozen=True, kw_only=True, slots=True, repr=False)
-class ModuleOffer(Model):
+class ModuleOffer(Model, frozen=True, kw_only=True):
     """
     A module and its price.
 
@@ -1400,13 +1325,12 @@ class ModuleOffer(Model):
         currency for every price of the request.
     """
 
-    module: Module | Mapping[str, Any]
+    module: OrFields[Module]
     price: float | None = None
     currency: str | None = None
 
 
-@dataclass(frozen=True, kw_only=True, slots=True, repr=False)
-class Candidate(Model):
+class Candidate(Model, frozen=True, kw_only=True):
     """
     A microinverter on offer.
 
@@ -1427,15 +1351,14 @@ class Candidate(Model):
         is published [%]; at least 0 and at most 20.
     """
 
-    microinverter: Microinverter | Mapping[str, Any]
+    microinverter: OrFields[Microinverter]
     price: float | None = None
     currency: str | None = None
     warranty_years: int | None = None
     failure_percent_per_year: float | None = None
 
 
-@dataclass(frozen=True, kw_only=True, slots=True, repr=False)
-class Tariff(Model):
+class Tariff(Model, frozen=True, kw_only=True):
     """
     Energy prices.
 
@@ -1459,8 +1382,7 @@ class Tariff(Model):
     currency: str | None = None
 
 
-@dataclass(frozen=True, kw_only=True, slots=True, repr=False, eq=False)
-class SelectionRequest(Model):
+class SelectionRequest(Model, frozen=True, kw_only=True, eq=False):
     """
     A roof, modules and candidate microinverters with prices, and the terms.
 
@@ -1522,16 +1444,16 @@ class SelectionRequest(Model):
         neighbours; default "recommended" (the pairs that decide the choice; every pair takes longer).
     """
 
-    site: Site | Mapping[str, Any]
-    modules: Sequence[ModuleOffer | Mapping[str, Any]]
-    candidates: Sequence[Candidate | Mapping[str, Any]]
-    faces: Sequence[Face | Mapping[str, Any]]
-    weather: BuiltInClimate | MonthlyTotals | NearestStation | HourlyWeather | WeatherFile | Mapping[str, Any] | None = None
+    site: OrFields[Site]
+    modules: Sequence[OrFields[ModuleOffer]]
+    candidates: Sequence[OrFields[Candidate]]
+    faces: Sequence[OrFields[Face]]
+    weather: OrFields[BuiltInClimate | MonthlyTotals | NearestStation | HourlyWeather | WeatherFile] | None = None
     region: str | None = None
     modules_per_input: int | None = None
     transposition: Literal["perez_1990", "hay_davies_1980", "isotropic"] | None = None
     currency: str | None = None
-    tariff: Tariff | Mapping[str, Any] | None = None
+    tariff: OrFields[Tariff] | None = None
     share_used_at_home: float | None = None
     load_w: Numbers | None = None
     export_limit_w: float | None = None
@@ -1546,8 +1468,7 @@ class SelectionRequest(Model):
     break_even_pairs: Literal["every", "recommended"] | None = None
 
 
-@dataclass(frozen=True, kw_only=True, slots=True, repr=False)
-class Scenario(Model):
+class Scenario(Model, frozen=True, kw_only=True):
     """
     One changed input.
 
@@ -1566,8 +1487,7 @@ class Scenario(Model):
     regret: float
 
 
-@dataclass(frozen=True, kw_only=True, slots=True, repr=False)
-class Recommendation(Model):
+class Recommendation(Model, frozen=True, kw_only=True):
     """
     The recommendation.
 
@@ -1600,12 +1520,11 @@ class Recommendation(Model):
     runner_up: str | None
     margin: float | None
     margin_unit: str | None
-    depends_on: Sequence[str]
-    scenarios: Sequence[Scenario]
+    depends_on: tuple[str, ...]
+    scenarios: tuple[Scenario, ...]
 
 
-@dataclass(frozen=True, kw_only=True, slots=True, repr=False)
-class CandidateEnergy(Model):
+class CandidateEnergy(Model, frozen=True, kw_only=True):
     """
     Energy of one candidate on the whole roof.
 
@@ -1633,14 +1552,13 @@ class CandidateEnergy(Model):
     delivered_range_kwh: Range
     lifetime_kwh: float
     lifetime_range_kwh: Range
-    delivered_kwh_by_year: Sequence[float]
+    delivered_kwh_by_year: tuple[float, ...]
     used_at_home_kwh: float
     exported_kwh: float
     cut_kwh: float
 
 
-@dataclass(frozen=True, kw_only=True, slots=True, repr=False)
-class MoneyRange(Figures):
+class MoneyRange(Figures, frozen=True, kw_only=True):
     """
     An amount and its expected range.
 
@@ -1662,8 +1580,7 @@ class MoneyRange(Figures):
     covers: str
 
 
-@dataclass(frozen=True, kw_only=True, slots=True, repr=False)
-class StepUp(Model):
+class StepUp(Model, frozen=True, kw_only=True):
     """
     Comparison with the cheapest candidate that passes.
 
@@ -1688,8 +1605,7 @@ class StepUp(Model):
     rate_of_return: float | None
 
 
-@dataclass(frozen=True, kw_only=True, slots=True, repr=False)
-class CandidateMoney(Model):
+class CandidateMoney(Model, frozen=True, kw_only=True):
     """
     Costs and value of one candidate.
 
@@ -1717,8 +1633,7 @@ class CandidateMoney(Model):
     step_up: StepUp
 
 
-@dataclass(frozen=True, kw_only=True, slots=True, repr=False)
-class Replacements(Model):
+class Replacements(Model, frozen=True, kw_only=True):
     """
     Units that fail within the horizon.
 
@@ -1746,8 +1661,7 @@ class Replacements(Model):
     covers: str
 
 
-@dataclass(frozen=True, kw_only=True, slots=True, repr=False)
-class CandidateResult(Model):
+class CandidateResult(Model, frozen=True, kw_only=True):
     """
     One microinverter on one module.
 
@@ -1780,7 +1694,7 @@ class CandidateResult(Model):
     module: str
     microinverter: str
     verdict: Literal["ok", "caution", "fail"]
-    reasons: Sequence[Check]
+    reasons: tuple[Check, ...]
     rank: int | None
     unit_count: int
     mass_kg: float
@@ -1790,8 +1704,7 @@ class CandidateResult(Model):
     replacements: Replacements | None
 
 
-@dataclass(frozen=True, kw_only=True, slots=True, repr=False)
-class BreakEvenPower(Model):
+class BreakEvenPower(Model, frozen=True, kw_only=True):
     """
     Module power above which the larger microinverter pays.
 
@@ -1816,8 +1729,7 @@ class BreakEvenPower(Model):
     covers: str
 
 
-@dataclass(frozen=True, kw_only=True, slots=True, repr=False)
-class PriceGap(Model):
+class PriceGap(Model, frozen=True, kw_only=True):
     """
     Price difference up to which the larger microinverter pays.
 
@@ -1843,8 +1755,7 @@ class PriceGap(Model):
     covers: str
 
 
-@dataclass(frozen=True, kw_only=True, slots=True, repr=False)
-class PlaceBreakEven(Model):
+class PlaceBreakEven(Model, frozen=True, kw_only=True):
     """
     Break-even of the roof or of one face.
 
@@ -1863,11 +1774,10 @@ class PlaceBreakEven(Model):
     face: str | None
     power: BreakEvenPower
     price_gap: PriceGap
-    gains: Sequence[float]
+    gains: tuple[float, ...]
 
 
-@dataclass(frozen=True, kw_only=True, slots=True, repr=False)
-class BreakEven(Model):
+class BreakEven(Model, frozen=True, kw_only=True):
     """
     Break-even of two candidates that are neighbours by AC power, on one module.
 
@@ -1888,12 +1798,11 @@ class BreakEven(Model):
     module: str
     smaller: str
     larger: str
-    module_power_w: Sequence[float]
-    places: Sequence[PlaceBreakEven]
+    module_power_w: tuple[float, ...]
+    places: tuple[PlaceBreakEven, ...]
 
 
-@dataclass(frozen=True, kw_only=True, slots=True, repr=False)
-class FaceChoice(Model):
+class FaceChoice(Model, frozen=True, kw_only=True):
     """
     The microinverter for one face.
 
@@ -1909,8 +1818,7 @@ class FaceChoice(Model):
     microinverter: str
 
 
-@dataclass(frozen=True, kw_only=True, slots=True, repr=False)
-class MixedChoice(Model):
+class MixedChoice(Model, frozen=True, kw_only=True):
     """
     A microinverter for each face, of at most two kinds.
 
@@ -1931,15 +1839,14 @@ class MixedChoice(Model):
     """
 
     module: str
-    choices: Sequence[FaceChoice]
+    choices: tuple[FaceChoice, ...]
     saving: float
     second_kind_cost: float
     worthwhile: bool
     sentence: str
 
 
-@dataclass(frozen=True, kw_only=True, slots=True, repr=False)
-class Sensitivity(Model):
+class Sensitivity(Model, frozen=True, kw_only=True):
     """
     The value of one input at which the recommendation changes.
 
@@ -1970,8 +1877,7 @@ class Sensitivity(Model):
     high: float
 
 
-@dataclass(frozen=True, kw_only=True, slots=True, repr=False)
-class CutEnergy(Model):
+class CutEnergy(Model, frozen=True, kw_only=True):
     """
     Energy of one candidate that the export limit cuts.
 
@@ -1996,8 +1902,7 @@ class CutEnergy(Model):
     needless_beside: str | None
 
 
-@dataclass(frozen=True, kw_only=True, slots=True, repr=False)
-class ExportLimit(Model):
+class ExportLimit(Model, frozen=True, kw_only=True):
     """
     Energy that the export limit cuts.
 
@@ -2012,12 +1917,11 @@ class ExportLimit(Model):
     """
 
     export_limit_w: float
-    candidates: Sequence[CutEnergy]
+    candidates: tuple[CutEnergy, ...]
     sentence: str
 
 
-@dataclass(frozen=True, kw_only=True, slots=True, repr=False)
-class Change(Model):
+class Change(Model, frozen=True, kw_only=True):
     """
     What would have to change for a pairing to pass.
 
@@ -2048,8 +1952,7 @@ class Change(Model):
     sentence: str
 
 
-@dataclass(frozen=True, kw_only=True, slots=True, repr=False)
-class SelectionResult(SelectionResultTables):
+class SelectionResult(Model, frozen=True, kw_only=True):
     """
     The recommendation and its basis.
 
@@ -2087,25 +1990,29 @@ class SelectionResult(SelectionResultTables):
         Edition of these rules.
     """
 
-    assumptions: Sequence[Assumption]
-    cautions: Sequence[str]
-    method: Sequence[Method]
+    assumptions: tuple[Assumption, ...]
+    cautions: tuple[str, ...]
+    method: tuple[Method, ...]
     ranked_by: Literal["net present value", "energy"]
     recommendation: Recommendation
-    candidates: Sequence[CandidateResult]
-    break_evens: Sequence[BreakEven]
-    mixed_choices: Sequence[MixedChoice]
-    sensitivities: Sequence[Sensitivity]
+    candidates: tuple[CandidateResult, ...]
+    break_evens: tuple[BreakEven, ...]
+    mixed_choices: tuple[MixedChoice, ...]
+    sensitivities: tuple[Sensitivity, ...]
     export_limit: ExportLimit | None
-    what_would_have_to_change: Sequence[Change]
+    what_would_have_to_change: tuple[Change, ...]
     climate: ClimateUsed
     design_temperatures: DesignTemperatures
     place: str
     edition: str
+    to_frame = tables.candidates
+    break_evens_to_frame = tables.break_evens
+    curves_to_frame = tables.curves
+    sensitivities_to_frame = tables.rows_of("sensitivities")
+    scenarios_to_frame = tables.rows_of("recommendation.scenarios")
 
 
-@dataclass(frozen=True, kw_only=True, slots=True, repr=False)
-class Point(Model):
+class Point(Model, frozen=True, kw_only=True):
     """
     A corner in the plane of the face.
 
@@ -2121,8 +2028,7 @@ class Point(Model):
     y_m: float
 
 
-@dataclass(frozen=True, kw_only=True, slots=True, repr=False)
-class Obstruction(Model):
+class Obstruction(Model, frozen=True, kw_only=True):
     """
     An obstruction on the face.
 
@@ -2132,11 +2038,10 @@ class Obstruction(Model):
         Its corners, in order; 3 to 24 items.
     """
 
-    outline: Sequence[Point | Mapping[str, Any]]
+    outline: Sequence[OrFields[Point]]
 
 
-@dataclass(frozen=True, kw_only=True, slots=True, repr=False)
-class LayoutRequest(Model):
+class LayoutRequest(Model, frozen=True, kw_only=True):
     """
     A face by its width and height or by its outline, and a module.
 
@@ -2172,8 +2077,8 @@ class LayoutRequest(Model):
     module_width_m: float
     width_m: float | None = None
     height_m: float | None = None
-    outline: Sequence[Point | Mapping[str, Any]] | None = None
-    obstructions: Sequence[Obstruction | Mapping[str, Any]] | None = None
+    outline: Sequence[OrFields[Point]] | None = None
+    obstructions: Sequence[OrFields[Obstruction]] | None = None
     orientation: Literal["portrait", "landscape", "best"] | None = None
     edge_distance_m: float | None = None
     obstruction_distance_m: float | None = None
@@ -2181,8 +2086,7 @@ class LayoutRequest(Model):
     row_gap_m: float | None = None
 
 
-@dataclass(frozen=True, kw_only=True, slots=True, repr=False)
-class PlacedModule(Model):
+class PlacedModule(Model, frozen=True, kw_only=True):
     """
     Position of one module.
 
@@ -2204,8 +2108,7 @@ class PlacedModule(Model):
     y_m: float
 
 
-@dataclass(frozen=True, kw_only=True, slots=True, repr=False)
-class Arrangement(Model):
+class Arrangement(Model, frozen=True, kw_only=True):
     """
     Modules in one orientation.
 
@@ -2233,14 +2136,13 @@ class Arrangement(Model):
     module_width_m: float
     module_height_m: float
     module_count: int
-    row_module_counts: Sequence[int]
-    row_segment_counts: Sequence[int]
+    row_module_counts: tuple[int, ...]
+    row_segment_counts: tuple[int, ...]
     column_count_most: int
-    modules: Sequence[PlacedModule]
+    modules: tuple[PlacedModule, ...]
 
 
-@dataclass(frozen=True, kw_only=True, slots=True, repr=False)
-class OrientationCount(Model):
+class OrientationCount(Model, frozen=True, kw_only=True):
     """
     An orientation that was tried.
 
@@ -2256,8 +2158,7 @@ class OrientationCount(Model):
     module_count: int
 
 
-@dataclass(frozen=True, kw_only=True, slots=True, repr=False)
-class LayoutResult(LayoutResultTables):
+class LayoutResult(Model, frozen=True, kw_only=True):
     """
     The modules that fit on the face.
 
@@ -2283,19 +2184,19 @@ class LayoutResult(LayoutResultTables):
         Share of the face that the modules cover, 0 to 1.
     """
 
-    assumptions: Sequence[Assumption]
-    cautions: Sequence[str]
-    method: Sequence[Method]
+    assumptions: tuple[Assumption, ...]
+    cautions: tuple[str, ...]
+    method: tuple[Method, ...]
     arrangement: Arrangement
-    tried: Sequence[OrientationCount]
+    tried: tuple[OrientationCount, ...]
     unit_spacing_m: float
     face_area_m2: float
     module_area_m2: float
     covered_share: float
+    to_frame = tables.rows_of("arrangement.modules")
 
 
-@dataclass(frozen=True, kw_only=True, slots=True, repr=False)
-class ShortCircuitRule(Model):
+class ShortCircuitRule(Model, frozen=True, kw_only=True):
     """
     Factor on the short-circuit current; used by other operations.
 
@@ -2314,8 +2215,7 @@ class ShortCircuitRule(Model):
     factor: float
 
 
-@dataclass(frozen=True, kw_only=True, slots=True, repr=False)
-class ColdVoltageRule(Model):
+class ColdVoltageRule(Model, frozen=True, kw_only=True):
     """
     Factors on the cold open-circuit voltage; used by other operations.
 
@@ -2334,8 +2234,7 @@ class ColdVoltageRule(Model):
     factors: Sequence[Numbers] | None = None
 
 
-@dataclass(frozen=True, kw_only=True, slots=True, repr=False)
-class BranchCircuitRule(Model):
+class BranchCircuitRule(Model, frozen=True, kw_only=True):
     """
     Limits of a branch circuit.
 
@@ -2357,8 +2256,7 @@ class BranchCircuitRule(Model):
     device_rating_a: float
 
 
-@dataclass(frozen=True, kw_only=True, slots=True, repr=False)
-class SupplyRule(Model):
+class SupplyRule(Model, frozen=True, kw_only=True):
     """
     Supplies of the region.
 
@@ -2380,8 +2278,7 @@ class SupplyRule(Model):
     voltage_v: float
 
 
-@dataclass(frozen=True, kw_only=True, slots=True, repr=False, eq=False)
-class StandardDevicesRule(Model):
+class StandardDevicesRule(Model, frozen=True, kw_only=True, eq=False):
     """
     Standard ratings of circuit breakers and fuses.
 
@@ -2400,8 +2297,7 @@ class StandardDevicesRule(Model):
     ratings_a: Numbers
 
 
-@dataclass(frozen=True, kw_only=True, slots=True, repr=False)
-class ConductorsRule(Model):
+class ConductorsRule(Model, frozen=True, kw_only=True):
     """
     Standard conductors.
 
@@ -2420,8 +2316,7 @@ class ConductorsRule(Model):
     table: Literal["iec_60228_class_2", "iec_60228_class_5", "nec_chapter_9_table_8_solid", "nec_chapter_9_table_8_stranded"]
 
 
-@dataclass(frozen=True, kw_only=True, slots=True, repr=False)
-class VoltageRiseRule(Model):
+class VoltageRiseRule(Model, frozen=True, kw_only=True):
     """
     Limit on the voltage rise.
 
@@ -2440,8 +2335,7 @@ class VoltageRiseRule(Model):
     limit_share: float | None = None
 
 
-@dataclass(frozen=True, kw_only=True, slots=True, repr=False)
-class PhaseBalanceRule(Model):
+class PhaseBalanceRule(Model, frozen=True, kw_only=True):
     """
     Limit on the difference between phases.
 
@@ -2460,8 +2354,7 @@ class PhaseBalanceRule(Model):
     difference_max_va: float | None = None
 
 
-@dataclass(frozen=True, kw_only=True, slots=True, repr=False)
-class ResidualCurrentRule(Model):
+class ResidualCurrentRule(Model, frozen=True, kw_only=True):
     """
     Type of the residual-current device.
 
@@ -2483,8 +2376,7 @@ class ResidualCurrentRule(Model):
     type_if_declared: Literal["A", "F", "B"] | None = None
 
 
-@dataclass(frozen=True, kw_only=True, slots=True, repr=False)
-class BusbarRule(Model):
+class BusbarRule(Model, frozen=True, kw_only=True):
     """
     Limit on the feed into a busbar beside its main circuit breaker.
 
@@ -2506,8 +2398,7 @@ class BusbarRule(Model):
     continuous_current_factor: float
 
 
-@dataclass(frozen=True, kw_only=True, slots=True, repr=False)
-class CommissioningRule(Model):
+class CommissioningRule(Model, frozen=True, kw_only=True):
     """
     Documents of the commissioning.
 
@@ -2526,8 +2417,7 @@ class CommissioningRule(Model):
     documents: Sequence[str]
 
 
-@dataclass(frozen=True, kw_only=True, slots=True, repr=False)
-class FilingRule(Model):
+class FilingRule(Model, frozen=True, kw_only=True):
     """
     One document to send.
 
@@ -2543,8 +2433,7 @@ class FilingRule(Model):
     when: str
 
 
-@dataclass(frozen=True, kw_only=True, slots=True, repr=False)
-class RouteRule(Model):
+class RouteRule(Model, frozen=True, kw_only=True):
     """
     One grid connection procedure. They are tried in order; a limit that is left out does not restrict.
 
@@ -2573,7 +2462,7 @@ class RouteRule(Model):
     clause: str
     obtained: str
     name: str
-    filings: Sequence[FilingRule | Mapping[str, Any]]
+    filings: Sequence[OrFields[FilingRule]]
     allows: str
     phase_counts: Sequence[int] | None = None
     current_per_phase_max_a: float | None = None
@@ -2581,8 +2470,7 @@ class RouteRule(Model):
     several_premises: bool | None = None
 
 
-@dataclass(frozen=True, kw_only=True, slots=True, repr=False)
-class RegionRules(Model):
+class RegionRules(Model, frozen=True, kw_only=True):
     """
     Rules of the caller's own region, in the form of the service's rule files.
 
@@ -2620,22 +2508,21 @@ class RegionRules(Model):
 
     place: str
     edition: str
-    branch_circuit: BranchCircuitRule | Mapping[str, Any]
-    supply: SupplyRule | Mapping[str, Any]
-    standard_devices: StandardDevicesRule | Mapping[str, Any]
-    conductors: ConductorsRule | Mapping[str, Any]
-    voltage_rise: VoltageRiseRule | Mapping[str, Any]
-    phase_balance: PhaseBalanceRule | Mapping[str, Any]
-    residual_current: ResidualCurrentRule | Mapping[str, Any]
-    commissioning: CommissioningRule | Mapping[str, Any]
-    routes: Sequence[RouteRule | Mapping[str, Any]]
-    short_circuit_current: ShortCircuitRule | Mapping[str, Any] | None = None
-    cold_voltage: ColdVoltageRule | Mapping[str, Any] | None = None
-    busbar: BusbarRule | Mapping[str, Any] | None = None
+    branch_circuit: OrFields[BranchCircuitRule]
+    supply: OrFields[SupplyRule]
+    standard_devices: OrFields[StandardDevicesRule]
+    conductors: OrFields[ConductorsRule]
+    voltage_rise: OrFields[VoltageRiseRule]
+    phase_balance: OrFields[PhaseBalanceRule]
+    residual_current: OrFields[ResidualCurrentRule]
+    commissioning: OrFields[CommissioningRule]
+    routes: Sequence[OrFields[RouteRule]]
+    short_circuit_current: OrFields[ShortCircuitRule] | None = None
+    cold_voltage: OrFields[ColdVoltageRule] | None = None
+    busbar: OrFields[BusbarRule] | None = None
 
 
-@dataclass(frozen=True, kw_only=True, slots=True, repr=False)
-class CircuitFace(Model):
+class CircuitFace(Model, frozen=True, kw_only=True):
     """
     Modules on one face.
 
@@ -2655,8 +2542,7 @@ class CircuitFace(Model):
     unit_spacing_m: float | None = None
 
 
-@dataclass(frozen=True, kw_only=True, slots=True, repr=False)
-class CircuitsRequest(Model):
+class CircuitsRequest(Model, frozen=True, kw_only=True):
     """
     A roof's faces with their modules, and the terms.
 
@@ -2732,7 +2618,7 @@ class CircuitsRequest(Model):
     """
 
     unit_ac_current_a: float
-    faces: Sequence[CircuitFace | Mapping[str, Any]]
+    faces: Sequence[OrFields[CircuitFace]]
     phase_count: int | None = None
     device_rating_a: float | None = None
     continuous_current_factor: float | None = None
@@ -2759,12 +2645,11 @@ class CircuitsRequest(Model):
     main_device_a: float | None = None
     several_premises: bool | None = None
     region: str | None = None
-    region_rules: RegionRules | Mapping[str, Any] | None = None
+    region_rules: OrFields[RegionRules] | None = None
     modules_per_unit: int | None = None
 
 
-@dataclass(frozen=True, kw_only=True, slots=True, repr=False)
-class FaceUnits(Model):
+class FaceUnits(Model, frozen=True, kw_only=True):
     """
     Units of a circuit on one face.
 
@@ -2780,8 +2665,7 @@ class FaceUnits(Model):
     unit_count: int
 
 
-@dataclass(frozen=True, kw_only=True, slots=True, repr=False)
-class BranchCircuit(Model):
+class BranchCircuit(Model, frozen=True, kw_only=True):
     """
     One branch circuit.
 
@@ -2805,15 +2689,14 @@ class BranchCircuit(Model):
 
     name: str
     face: str
-    units_by_face: Sequence[FaceUnits]
+    units_by_face: tuple[FaceUnits, ...]
     unit_count: int
     phase: int
     current_a: float
     device_rating_a: float
 
 
-@dataclass(frozen=True, kw_only=True, slots=True, repr=False)
-class CircuitRise(Model):
+class CircuitRise(Model, frozen=True, kw_only=True):
     """
     Voltage rise of one circuit.
 
@@ -2868,8 +2751,7 @@ class CircuitRise(Model):
     explanation: str
 
 
-@dataclass(frozen=True, kw_only=True, slots=True, repr=False)
-class PhaseTotal(Model):
+class PhaseTotal(Model, frozen=True, kw_only=True):
     """
     Totals of one phase.
 
@@ -2891,8 +2773,7 @@ class PhaseTotal(Model):
     power_va: float
 
 
-@dataclass(frozen=True, kw_only=True, slots=True, repr=False)
-class Filing(Model):
+class Filing(Model, frozen=True, kw_only=True):
     """
     One document to send.
 
@@ -2908,8 +2789,7 @@ class Filing(Model):
     when: str
 
 
-@dataclass(frozen=True, kw_only=True, slots=True, repr=False)
-class ConnectionCheck(Model):
+class ConnectionCheck(Model, frozen=True, kw_only=True):
     """
     One check of the grid connection.
 
@@ -2940,8 +2820,7 @@ class ConnectionCheck(Model):
     explanation: str
 
 
-@dataclass(frozen=True, kw_only=True, slots=True, repr=False)
-class Connection(Model):
+class Connection(Model, frozen=True, kw_only=True):
     """
     The grid connection procedure.
 
@@ -2971,18 +2850,17 @@ class Connection(Model):
 
     place: str
     edition: str
-    phases: Sequence[PhaseTotal]
+    phases: tuple[PhaseTotal, ...]
     power_total_va: float
     route: str
     reason: str
-    filings: Sequence[Filing]
+    filings: tuple[Filing, ...]
     allows: str
     source: str
-    checks: Sequence[ConnectionCheck]
+    checks: tuple[ConnectionCheck, ...]
 
 
-@dataclass(frozen=True, kw_only=True, slots=True, repr=False)
-class CircuitsResult(CircuitsResultTables):
+class CircuitsResult(Model, frozen=True, kw_only=True):
     """
     Circuits, voltage rise and grid connection.
 
@@ -3012,21 +2890,24 @@ class CircuitsResult(CircuitsResultTables):
         The grid connection procedure.
     """
 
-    assumptions: Sequence[Assumption]
-    cautions: Sequence[str]
-    method: Sequence[Method]
-    circuits: Sequence[BranchCircuit]
+    assumptions: tuple[Assumption, ...]
+    cautions: tuple[str, ...]
+    method: tuple[Method, ...]
+    circuits: tuple[BranchCircuit, ...]
     circuit_rule: str
     unit_count: int
-    rises: Sequence[CircuitRise]
+    rises: tuple[CircuitRise, ...]
     rise_highest_share: float
     rise_limit_share: float | None
     rise_limit_source: str
     connection: Connection
+    to_frame = tables.rows_of("circuits")
+    rises_to_frame = tables.rows_of("rises")
+    phases_to_frame = tables.rows_of("connection.phases")
+    checks_to_frame = tables.rows_of("connection.checks")
 
 
-@dataclass(frozen=True, kw_only=True, slots=True, repr=False)
-class Backup(Model):
+class Backup(Model, frozen=True, kw_only=True):
     """
     Output in an outage of the grid.
 
@@ -3043,8 +2924,7 @@ class Backup(Model):
     grid_forming_units: bool | None = None
 
 
-@dataclass(frozen=True, kw_only=True, slots=True, repr=False)
-class FaceCount(Model):
+class FaceCount(Model, frozen=True, kw_only=True):
     """
     Modules on one face.
 
@@ -3075,8 +2955,7 @@ class FaceCount(Model):
     area_m2: float | None = None
 
 
-@dataclass(frozen=True, kw_only=True, slots=True, repr=False)
-class PriceItem(Model):
+class PriceItem(Model, frozen=True, kw_only=True):
     """
     One part's price before tax.
 
@@ -3091,12 +2970,11 @@ class PriceItem(Model):
     """
 
     part_number: str
-    cost: Decimal | str
-    price: Decimal | str | None = None
+    cost: DecimalOrText
+    price: DecimalOrText | None = None
 
 
-@dataclass(frozen=True, kw_only=True, slots=True, repr=False)
-class PartNumber(Model):
+class PartNumber(Model, frozen=True, kw_only=True):
     """
     Which part fills a role.
 
@@ -3144,8 +3022,7 @@ class PartNumber(Model):
     specification: str | None = None
 
 
-@dataclass(frozen=True, kw_only=True, slots=True, repr=False)
-class PriceBook(Model):
+class PriceBook(Model, frozen=True, kw_only=True):
     """
     The caller's own prices, by part number, and which part fills which role.
 
@@ -3166,15 +3043,14 @@ class PriceBook(Model):
     """
 
     currency: str
-    tax_percent: Decimal | str
-    items: Sequence[PriceItem | Mapping[str, Any]]
-    part_numbers: Sequence[PartNumber | Mapping[str, Any]]
+    tax_percent: DecimalOrText
+    items: Sequence[OrFields[PriceItem]]
+    part_numbers: Sequence[OrFields[PartNumber]]
     currency_decimals: int | None = None
-    markup_percent: Decimal | str | None = None
+    markup_percent: DecimalOrText | None = None
 
 
-@dataclass(frozen=True, kw_only=True, slots=True, repr=False)
-class BillOfMaterialsRequest(Model):
+class BillOfMaterialsRequest(Model, frozen=True, kw_only=True):
     """
     A roof's faces with their modules, and the terms.
 
@@ -3288,7 +3164,7 @@ class BillOfMaterialsRequest(Model):
     """
 
     unit_ac_current_a: float
-    faces: Sequence[FaceCount | Mapping[str, Any]]
+    faces: Sequence[OrFields[FaceCount]]
     module_mass_kg: float
     unit_mass_kg: float
     phase_count: int | None = None
@@ -3317,7 +3193,7 @@ class BillOfMaterialsRequest(Model):
     main_device_a: float | None = None
     several_premises: bool | None = None
     region: str | None = None
-    region_rules: RegionRules | Mapping[str, Any] | None = None
+    region_rules: OrFields[RegionRules] | None = None
     modules_per_unit: int | None = None
     gateway_units_max: int | None = None
     spare_drops_per_circuit: int | None = None
@@ -3326,16 +3202,15 @@ class BillOfMaterialsRequest(Model):
     spare_share: float | None = None
     failure_percent_per_year: float | None = None
     spare_horizon_years: int | None = None
-    backup: Backup | Mapping[str, Any] | None = None
+    backup: OrFields[Backup] | None = None
     unit_bracket_mass_kg: float | None = None
     mounting_mass_per_module_kg: float | None = None
     dead_load_guide_kg_m2: float | None = None
     module_area_m2: float | None = None
-    price_book: PriceBook | Mapping[str, Any] | None = None
+    price_book: OrFields[PriceBook] | None = None
 
 
-@dataclass(frozen=True, kw_only=True, slots=True, repr=False)
-class BillLine(Model):
+class BillLine(Model, frozen=True, kw_only=True):
     """
     One line of the bill.
 
@@ -3395,8 +3270,7 @@ class BillLine(Model):
     derivation: str
 
 
-@dataclass(frozen=True, kw_only=True, slots=True, repr=False)
-class FaceMass(Model):
+class FaceMass(Model, frozen=True, kw_only=True):
     """
     Dead load of a face.
 
@@ -3421,8 +3295,7 @@ class FaceMass(Model):
     within_guide: bool | None
 
 
-@dataclass(frozen=True, kw_only=True, slots=True, repr=False)
-class Spares(Model):
+class Spares(Model, frozen=True, kw_only=True):
     """
     Spare microinverters.
 
@@ -3444,8 +3317,7 @@ class Spares(Model):
     derivation: str
 
 
-@dataclass(frozen=True, kw_only=True, slots=True, repr=False)
-class BackupPart(Model):
+class BackupPart(Model, frozen=True, kw_only=True):
     """
     A part that is needed for backup.
 
@@ -3461,8 +3333,7 @@ class BackupPart(Model):
     reason: str
 
 
-@dataclass(frozen=True, kw_only=True, slots=True, repr=False)
-class BackupResult(Model):
+class BackupResult(Model, frozen=True, kw_only=True):
     """
     Output in an outage.
 
@@ -3478,11 +3349,10 @@ class BackupResult(Model):
 
     works_in_outage: bool
     explanation: str
-    parts: Sequence[BackupPart]
+    parts: tuple[BackupPart, ...]
 
 
-@dataclass(frozen=True, kw_only=True, slots=True, repr=False)
-class PricedLine(Model):
+class PricedLine(Model, frozen=True, kw_only=True):
     """
     Price of one line of the bill.
 
@@ -3501,8 +3371,7 @@ class PricedLine(Model):
     net: Decimal | None
 
 
-@dataclass(frozen=True, kw_only=True, slots=True, repr=False)
-class MissingPrice(Model):
+class MissingPrice(Model, frozen=True, kw_only=True):
     """
     A part without a price.
 
@@ -3521,8 +3390,7 @@ class MissingPrice(Model):
     reason: str
 
 
-@dataclass(frozen=True, kw_only=True, slots=True, repr=False)
-class Prices(Model):
+class Prices(Model, frozen=True, kw_only=True):
     """
     Prices of the bill.
 
@@ -3553,7 +3421,7 @@ class Prices(Model):
     """
 
     currency: str
-    lines: Sequence[PricedLine]
+    lines: tuple[PricedLine, ...]
     net: Decimal
     tax_percent: Decimal
     tax: Decimal
@@ -3562,11 +3430,10 @@ class Prices(Model):
     margin: Decimal
     margin_percent: Decimal | None
     complete: bool
-    missing: Sequence[MissingPrice]
+    missing: tuple[MissingPrice, ...]
 
 
-@dataclass(frozen=True, kw_only=True, slots=True, repr=False)
-class BillOfMaterialsResult(BillOfMaterialsResultTables):
+class BillOfMaterialsResult(Model, frozen=True, kw_only=True):
     """
     The bill, its circuits, its masses and its prices.
 
@@ -3602,24 +3469,26 @@ class BillOfMaterialsResult(BillOfMaterialsResultTables):
         Prices; null without a price book.
     """
 
-    assumptions: Sequence[Assumption]
-    cautions: Sequence[str]
-    method: Sequence[Method]
-    lines: Sequence[BillLine]
-    circuits: Sequence[BranchCircuit]
+    assumptions: tuple[Assumption, ...]
+    cautions: tuple[str, ...]
+    method: tuple[Method, ...]
+    lines: tuple[BillLine, ...]
+    circuits: tuple[BranchCircuit, ...]
     circuit_rule: str
     unit_count: int
-    masses: Sequence[FaceMass]
+    masses: tuple[FaceMass, ...]
     mass_total_kg: float
     dead_load_guide_kg_m2: float
     spares: Spares
     backup: BackupResult
     connection: Connection
     prices: Prices | None
+    to_frame = tables.bill
+    circuits_to_frame = tables.rows_of("circuits")
+    masses_to_frame = tables.rows_of("masses")
 
 
-@dataclass(frozen=True, kw_only=True, slots=True, repr=False)
-class FaceLayout(Model):
+class FaceLayout(Model, frozen=True, kw_only=True):
     """
     A face by its width and height or by its outline, and how modules may lie on it.
 
@@ -3649,8 +3518,8 @@ class FaceLayout(Model):
 
     width_m: float | None = None
     height_m: float | None = None
-    outline: Sequence[Point | Mapping[str, Any]] | None = None
-    obstructions: Sequence[Obstruction | Mapping[str, Any]] | None = None
+    outline: Sequence[OrFields[Point]] | None = None
+    obstructions: Sequence[OrFields[Obstruction]] | None = None
     orientation: Literal["portrait", "landscape", "best"] | None = None
     edge_distance_m: float | None = None
     obstruction_distance_m: float | None = None
@@ -3658,8 +3527,7 @@ class FaceLayout(Model):
     row_gap_m: float | None = None
 
 
-@dataclass(frozen=True, kw_only=True, slots=True, repr=False)
-class DesignFace(Model):
+class DesignFace(Model, frozen=True, kw_only=True):
     """
     One roof plane, with its number of modules or its size.
 
@@ -3712,16 +3580,15 @@ class DesignFace(Model):
     shading_share: float | None = None
     soiling_share: float | None = None
     albedo: float | None = None
-    horizon: Sequence[HorizonPoint | Mapping[str, Any]] | None = None
+    horizon: Sequence[OrFields[HorizonPoint]] | None = None
     row_module_counts: Sequence[int] | None = None
     row_segment_counts: Sequence[int] | None = None
     area_m2: float | None = None
-    layout: FaceLayout | Mapping[str, Any] | None = None
+    layout: OrFields[FaceLayout] | None = None
     unit_spacing_m: float | None = None
 
 
-@dataclass(frozen=True, kw_only=True, slots=True, repr=False)
-class Build(Model):
+class Build(Model, frozen=True, kw_only=True):
     """
     The pairing to design for; what is left out is chosen by rank.
 
@@ -3737,8 +3604,7 @@ class Build(Model):
     microinverter: str | None = None
 
 
-@dataclass(frozen=True, kw_only=True, slots=True, repr=False)
-class CircuitTerms(Model):
+class CircuitTerms(Model, frozen=True, kw_only=True):
     """
     Terms of circuits, voltage rise and grid connection; region, microinverters and faces are given elsewhere.
 
@@ -3829,8 +3695,7 @@ class CircuitTerms(Model):
     several_premises: bool | None = None
 
 
-@dataclass(frozen=True, kw_only=True, slots=True, repr=False)
-class DesignMaterialTerms(Model):
+class DesignMaterialTerms(Model, frozen=True, kw_only=True):
     """
     Terms of the bill; spares use the failure rate of the ranking.
 
@@ -3876,14 +3741,13 @@ class DesignMaterialTerms(Model):
     spare_share: float | None = None
     failure_percent_per_year: float | None = None
     spare_horizon_years: int | None = None
-    backup: Backup | Mapping[str, Any] | None = None
+    backup: OrFields[Backup] | None = None
     unit_bracket_mass_kg: float | None = None
     mounting_mass_per_module_kg: float | None = None
     dead_load_guide_kg_m2: float | None = None
 
 
-@dataclass(frozen=True, kw_only=True, slots=True, repr=False)
-class Sheet(Model):
+class Sheet(Model, frozen=True, kw_only=True):
     """
     Letterhead, language, paper and notes of the sheet; what is left out comes from the operator's file.
 
@@ -3921,8 +3785,7 @@ class Sheet(Model):
     date: str | None = None
 
 
-@dataclass(frozen=True, kw_only=True, slots=True, repr=False, eq=False)
-class DesignRequest(Model):
+class DesignRequest(Model, frozen=True, kw_only=True, eq=False):
     """
     A roof, modules and candidates with prices, the terms of selection, circuits and bill, and the price book.
 
@@ -3999,16 +3862,16 @@ class DesignRequest(Model):
         Letterhead and language of the customer's sheet, for text/html and application/pdf.
     """
 
-    site: Site | Mapping[str, Any]
-    modules: Sequence[ModuleOffer | Mapping[str, Any]]
-    candidates: Sequence[Candidate | Mapping[str, Any]]
-    faces: Sequence[DesignFace | Mapping[str, Any]]
-    weather: BuiltInClimate | MonthlyTotals | NearestStation | HourlyWeather | WeatherFile | Mapping[str, Any] | None = None
+    site: OrFields[Site]
+    modules: Sequence[OrFields[ModuleOffer]]
+    candidates: Sequence[OrFields[Candidate]]
+    faces: Sequence[OrFields[DesignFace]]
+    weather: OrFields[BuiltInClimate | MonthlyTotals | NearestStation | HourlyWeather | WeatherFile] | None = None
     region: str | None = None
     modules_per_input: int | None = None
     transposition: Literal["perez_1990", "hay_davies_1980", "isotropic"] | None = None
     currency: str | None = None
-    tariff: Tariff | Mapping[str, Any] | None = None
+    tariff: OrFields[Tariff] | None = None
     share_used_at_home: float | None = None
     load_w: Numbers | None = None
     export_limit_w: float | None = None
@@ -4021,16 +3884,15 @@ class DesignRequest(Model):
     other_cost: float | None = None
     second_kind_cost: float | None = None
     break_even_pairs: Literal["every", "recommended"] | None = None
-    region_rules: RegionRules | Mapping[str, Any] | None = None
-    build: Build | Mapping[str, Any] | None = None
-    circuits: CircuitTerms | Mapping[str, Any] | None = None
-    materials: DesignMaterialTerms | Mapping[str, Any] | None = None
-    price_book: PriceBook | Mapping[str, Any] | None = None
-    sheet: Sheet | Mapping[str, Any] | None = None
+    region_rules: OrFields[RegionRules] | None = None
+    build: OrFields[Build] | None = None
+    circuits: OrFields[CircuitTerms] | None = None
+    materials: OrFields[DesignMaterialTerms] | None = None
+    price_book: OrFields[PriceBook] | None = None
+    sheet: OrFields[Sheet] | None = None
 
 
-@dataclass(frozen=True, kw_only=True, slots=True, repr=False)
-class Pairing(Model):
+class Pairing(Model, frozen=True, kw_only=True):
     """
     A module and a microinverter.
 
@@ -4046,8 +3908,7 @@ class Pairing(Model):
     microinverter: str
 
 
-@dataclass(frozen=True, kw_only=True, slots=True, repr=False)
-class Built(Model):
+class Built(Model, frozen=True, kw_only=True):
     """
     The pairing that circuits and bill are for.
 
@@ -4066,8 +3927,7 @@ class Built(Model):
     sentence: str
 
 
-@dataclass(frozen=True, kw_only=True, slots=True, repr=False)
-class FaceDesign(Model):
+class FaceDesign(Model, frozen=True, kw_only=True):
     """
     One face as it is built.
 
@@ -4086,8 +3946,7 @@ class FaceDesign(Model):
     layout: LayoutResult | None
 
 
-@dataclass(frozen=True, kw_only=True, slots=True, repr=False)
-class DesignResult(DesignResultTables):
+class DesignResult(Model, frozen=True, kw_only=True):
     """
     All results for one roof. Assumptions, cautions and method of all parts are here; those of each part are empty.
 
@@ -4119,22 +3978,21 @@ class DesignResult(DesignResultTables):
         Parts, dead load and prices; null where nothing is built.
     """
 
-    assumptions: Sequence[Assumption]
-    cautions: Sequence[str]
-    method: Sequence[Method]
+    assumptions: tuple[Assumption, ...]
+    cautions: tuple[str, ...]
+    method: tuple[Method, ...]
     currency: str | None
     built: Built
     climate: SiteClimateResult
-    faces: Sequence[FaceDesign]
-    sizing: Sequence[SizingResult]
+    faces: tuple[FaceDesign, ...]
+    sizing: tuple[SizingResult, ...]
     clipping: ClippingResult | None
     selection: SelectionResult
     circuits: CircuitsResult | None
     bill_of_materials: BillOfMaterialsResult | None
 
 
-@dataclass(frozen=True, kw_only=True, slots=True, repr=False)
-class RegionName(Model):
+class RegionName(Model, frozen=True, kw_only=True):
     """
     A region whose rules the service has.
 
@@ -4153,8 +4011,7 @@ class RegionName(Model):
     edition: str
 
 
-@dataclass(frozen=True, kw_only=True, slots=True, repr=False)
-class Regions(RegionsTables):
+class Regions(Model, frozen=True, kw_only=True):
     """
     The regions whose rules the service has.
 
@@ -4164,11 +4021,11 @@ class Regions(RegionsTables):
         The regions, in alphabetical order.
     """
 
-    regions: Sequence[RegionName]
+    regions: tuple[RegionName, ...]
+    to_frame = tables.rows_of("regions")
 
 
-@dataclass(frozen=True, kw_only=True, slots=True, repr=False)
-class Region(RegionTables):
+class Region(Model, frozen=True, kw_only=True):
     """
     The rules of a region.
 
@@ -4190,11 +4047,11 @@ class Region(RegionTables):
     place: str
     edition: str
     rules: Mapping[str, Any]
-    cautions: Sequence[str]
+    cautions: tuple[str, ...]
+    to_frame = tables.rules
 
 
-@dataclass(frozen=True, kw_only=True, slots=True, repr=False)
-class Readiness(Model):
+class Readiness(Model, frozen=True, kw_only=True):
     """
     Whether the service's data can be read.
 
@@ -4211,13 +4068,12 @@ class Readiness(Model):
     """
 
     status: Literal["ready", "not ready"]
-    faults: Sequence[str]
+    faults: tuple[str, ...]
     station_count: int
     broken_station_count: int
 
 
-@dataclass(frozen=True, kw_only=True, slots=True, repr=False)
-class Liveness(Model):
+class Liveness(Model, frozen=True, kw_only=True):
     """
     Made of these fields.
 

@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING, Literal, TypeVar
 from wattpair.call import Call, Request
 
 if TYPE_CHECKING:
-    from wattpair.call import Fields, Numbers
+    from wattpair.codec import Fields, Numbers
     from wattpair.document import Document
     from wattpair.models import (
         Backup,

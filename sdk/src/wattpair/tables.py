@@ -1,44 +1,35 @@
-"""Tables of results as pandas DataFrames, and what else the generated models can do.
+"""Tables of results as pandas DataFrames: each function is a method of a generated model.
 
-pandas is imported when a table is asked for, not before.
+pandas is imported when a table is asked for, not before. The cautions of a result go with each of its tables, in `attrs`.
 """
 
 from __future__ import annotations
 
-import json
 import math
-from collections.abc import Iterable, Iterator, Mapping, Sequence
-from dataclasses import fields
-from importlib import import_module
-from typing import TYPE_CHECKING, Any
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
+from typing import TYPE_CHECKING, Any, get_args, get_origin, get_type_hints
 
-from wattpair.brief import brief
+from msgspec import Struct
+from msgspec.structs import asdict
 
 if TYPE_CHECKING:
     import pandas as pd
 
     from wattpair.models import (
-        Arrangement,
-        Balance,
-        BillLine,
-        BranchCircuit,
+        BillOfMaterialsResult,
         BreakEven,
         CandidateResult,
-        CircuitRise,
-        Connection,
-        FaceClimate,
+        ClippingResult,
+        Duration,
         FaceClipping,
-        FaceMass,
-        HorizontalClimate,
         PairingClipping,
-        PairingSizing,
-        Prices,
+        PairingYear,
+        PlaceBreakEven,
         Range,
-        Recommendation,
-        RegionName,
-        RoofTotal,
-        SeasonIrradiation,
-        Sensitivity,
+        Region,
+        SelectionResult,
+        SiteClimateResult,
+        SizingResult,
     )
 
 Row = dict[Any, Any]
@@ -46,79 +37,14 @@ HOURS_OF_DAY = 24
 OWN = ("module", "microinverter", "verdict", "rank", "unit_count", "mass_kg", "warranty_years")
 ENERGY = ("lifetime_kwh", "used_at_home_kwh", "exported_kwh", "cut_kwh")
 MONEY = ("units_price", "net_present_value", "lifetime_cost", "lifetime_cost_per_kwh")
+PAIR = ("module", "smaller", "larger")
 GAP = ("value", "low", "high", "asked")
 SOURCE = ("clause", "obtained")
 """How a rule was obtained: the last columns of its table."""
 
 
-def row_of(item: Any) -> Row:
-    """A flat dataclass as a row: its field names and values."""
-    return {each.name: getattr(item, each.name) for each in fields(item)}
-
-
-def names_of(model: str) -> list[str]:
-    """Field names of a model, the columns of its rows."""
-    return [each.name for each in fields(getattr(import_module("wattpair.models"), model))]
-
-
-class Model:
-    """Base class of all that is sent and answered."""
-
-    __slots__ = ()
-
-    def __repr__(self) -> str:
-        return brief(self)
-
-
-class Figures(Model):
-    """Base class of results that are plain figures under names."""
-
-    __slots__ = ()
-
-    def to_series(self) -> pd.Series[Any]:
-        """The figures by their names as a pandas Series."""
-        series: pd.Series[Any] = _pandas().Series(row_of(self), name=type(self).__name__)
-        return series
-
-
-def frame(
-    rows: Iterable[Row],
-    columns: Sequence[Any],
-    *,
-    index: str | None = None,
-    attributes: Mapping[str, Any] | None = None,
-) -> pd.DataFrame:
-    """A DataFrame of rows.
-
-    Parameters
-    ----------
-    rows : iterable of dict
-        The rows, in order.
-    columns : sequence
-        Names of the columns, so that a table without rows has them too.
-    index : str, optional
-        The column to use as index.
-    attributes : mapping, optional
-        What goes with the table as `DataFrame.attrs`.
-
-    Returns
-    -------
-    pandas.DataFrame
-        One row for each item.
-
-    Raises
-    ------
-    ImportError
-        pandas is not installed.
-    """
-    table: pd.DataFrame = _pandas().DataFrame(list(rows), columns=list(columns))
-    if index is not None:
-        table = table.set_index(index)
-    table.attrs.update(attributes or {})
-    return table
-
-
-def _pandas() -> Any:
+def pandas() -> Any:
+    """The module; raises ImportError with what to install."""
     try:
         import pandas as pd
     except ImportError as error:
@@ -126,390 +52,258 @@ def _pandas() -> Any:
     return pd
 
 
-class Table(Model):
-    """Base class of answers, whose cautions go with each of their tables."""
+def rows_of(path: str) -> Callable[[Any], pd.DataFrame]:
+    """A method that makes a table of the items at a path within a result."""
+    *way, last = path.split(".")
 
-    __slots__ = ()
-    if TYPE_CHECKING:
-        cautions: Sequence[str]
+    def to_frame(result: Any) -> pd.DataFrame:
+        holder, kind = result, type(result)
+        for name in way:
+            holder, kind = getattr(holder, name), get_type_hints(kind)[name]
+        (item, _) = get_args(get_type_hints(kind)[last])
+        columns = plain_fields(item)
+        return _frame(result, ({name: getattr(each, name) for name in columns} for each in getattr(holder, last)), columns)
 
-    def _frame(self, rows: Iterable[Row], columns: list[str], *, index: str | None = None) -> pd.DataFrame:
-        return frame(rows, columns, index=index, attributes={"cautions": self.cautions})
+    to_frame.__doc__ = f"One row for each item of `{path}`, with its fields that are no lists."
+    return to_frame
 
 
-class DesignResultTables(Table):
-    """Of `DesignResult`."""
+def plain_fields(model: Any) -> list[str]:
+    """Fields of a model that are texts, numbers or truth values."""
+    return [name for name, hint in get_type_hints(model).items() if not _is_structured(hint)]
 
-    __slots__ = ()
 
+def _is_structured(hint: Any) -> bool:
+    return get_origin(hint) in (tuple, Mapping) or any(
+        isinstance(each, type) and issubclass(each, Struct) for each in (hint, *get_args(hint))
+    )
 
-class BillOfMaterialsResultTables(Table):
-    """Of `BillOfMaterialsResult`."""
 
-    __slots__ = ()
-    if TYPE_CHECKING:
-        lines: Sequence[BillLine]
-        circuits: Sequence[BranchCircuit]
-        masses: Sequence[FaceMass]
-        prices: Prices | None
+def _frame(result: Any, rows: Iterable[Row], columns: Iterable[Any], index: str | None = None) -> pd.DataFrame:
+    """A DataFrame whose columns are there even without a row."""
+    table: pd.DataFrame = pandas().DataFrame(list(rows), columns=list(columns))
+    if index is not None:
+        table = table.set_index(index)
+    table.attrs.update({"cautions": result.cautions} if hasattr(result, "cautions") else {})
+    return table
 
-    def to_frame(self) -> pd.DataFrame:
-        """One row for each line of the bill: the fields of `BillLine`, with a price book then those of `PricedLine`."""
-        if self.prices is None:
-            return self._frame(map(row_of, self.lines), names_of("BillLine"))
-        pairs = zip(self.lines, self.prices.lines, strict=True)
-        return self._frame(
-            (row_of(line) | row_of(price) for line, price in pairs), names_of("BillLine") + names_of("PricedLine")
-        )
-
-    def circuits_to_frame(self) -> pd.DataFrame:
-        """One row for each branch circuit, with the fields of `BranchCircuit` but for `units_by_face`."""
-        return self._frame(map(circuit_row, self.circuits), circuit_columns())
-
-    def masses_to_frame(self) -> pd.DataFrame:
-        """One row for each face, with the fields of `FaceMass`."""
-        return self._frame(map(row_of, self.masses), names_of("FaceMass"))
-
-
-class CircuitsResultTables(Table):
-    """Of `CircuitsResult`."""
-
-    __slots__ = ()
-    if TYPE_CHECKING:
-        circuits: Sequence[BranchCircuit]
-        rises: Sequence[CircuitRise]
-        connection: Connection
-
-    def to_frame(self) -> pd.DataFrame:
-        """One row for each branch circuit, with the fields of `BranchCircuit` but for `units_by_face`."""
-        return self._frame(map(circuit_row, self.circuits), circuit_columns())
-
-    def rises_to_frame(self) -> pd.DataFrame:
-        """One row for each branch circuit, with the fields of `CircuitRise`."""
-        return self._frame(map(row_of, self.rises), names_of("CircuitRise"))
-
-    def phases_to_frame(self) -> pd.DataFrame:
-        """One row for each phase, with the fields of `PhaseTotal`."""
-        return self._frame(map(row_of, self.connection.phases), names_of("PhaseTotal"))
-
-    def checks_to_frame(self) -> pd.DataFrame:
-        """One row for each check of the connection, with the fields of `ConnectionCheck`."""
-        return self._frame(map(row_of, self.connection.checks), names_of("ConnectionCheck"))
-
-
-class DurationTables(Model):
-    """Of `Duration`."""
-
-    __slots__ = ()
-    if TYPE_CHECKING:
-        ac_power_w: Sequence[float]
-        hours_h: Sequence[float]
-
-    def to_frame(self) -> pd.DataFrame:
-        """One row for each level: `ac_power_w` and `hours_h`."""
-        pairs = zip(self.ac_power_w, self.hours_h, strict=True)
-        return frame(({"ac_power_w": power, "hours_h": hours} for power, hours in pairs), names_of("Duration"))
-
-
-class PairingYearTables(Model):
-    """Of `PairingYear`."""
-
-    __slots__ = ()
-    if TYPE_CHECKING:
-        months: Sequence[Balance]
-        clipped_kwh_by_month_hour: Sequence[Sequence[float]]
-
-    def months_to_frame(self) -> pd.DataFrame:
-        """One row for each `month`, 1 to 12, with the terms of its balance."""
-        return frame(self.month_rows(), ["month", *names_of("Balance")], index="month")
-
-    def clipping_to_frame(self) -> pd.DataFrame:
-        """Clipped energy [kWh]: a row for each `month`, 1 to 12, and a column for each hour of the day, 0 to 23."""
-        rows = ({"month": month} | dict(enumerate(row)) for month, row in enumerate(self.clipped_kwh_by_month_hour, start=1))
-        return frame(rows, ["month", *range(HOURS_OF_DAY)], index="month")
-
-    def month_rows(self) -> Iterator[Row]:
-        """The months as rows of a table."""
-        return ({"month": month} | row_of(balance) for month, balance in enumerate(self.months, start=1))
-
-
-class ClippingResultTables(Table):
-    """Of `ClippingResult`."""
-
-    __slots__ = ()
-    if TYPE_CHECKING:
-        faces: Sequence[FaceClipping]
-        totals: Sequence[RoofTotal]
-
-    def to_frame(self) -> pd.DataFrame:
-        """One row for each face and microinverter: the year of one module, with the terms of its balance."""
-        rows = (
-            {
-                "face": face.face,
-                "microinverter": pairing.microinverter,
-                "module_count": face.module_count,
-                "ac_limit_per_module_w": pairing.ac_limit_per_module_w,
-                **_range_row("clipped_share", pairing.clipped_share),
-                "clipped_share_hourly_means": pairing.clipped_share_hourly_means,
-                "clipped_hours_h": pairing.per_module.clipped_hours_h,
-                **row_of(pairing.per_module.year),
-            }
-            for face, pairing in self._pairings()
-        )
-        columns = ["face", "microinverter", "module_count", "ac_limit_per_module_w", *_range_names("clipped_share")]
-        return self._frame(rows, [*columns, "clipped_share_hourly_means", "clipped_hours_h", *names_of("Balance")])
-
-    def months_to_frame(self) -> pd.DataFrame:
-        """One row for each face, microinverter and month, 1 to 12: one module, with the terms of its balance."""
-        rows = (
-            {"face": face.face, "microinverter": pairing.microinverter} | row
-            for face, pairing in self._pairings()
-            for row in pairing.per_module.month_rows()
-        )
-        return self._frame(rows, ["face", "microinverter", "month", *names_of("Balance")])
-
-    def totals_to_frame(self) -> pd.DataFrame:
-        """One row for each microinverter: the year of the whole roof, with the terms of its balance."""
-        rows = (
-            {
-                "microinverter": total.microinverter,
-                **_range_row("clipped_share", total.clipped_share),
-                "clipped_share_hourly_means": total.clipped_share_hourly_means,
-                "specific_yield_kwh_per_kwp": total.specific_yield_kwh_per_kwp,
-                **row_of(total.balance),
-                **_range_row("delivered_kwh", total.delivered_range_kwh),
-            }
-            for total in self.totals
-        )
-        ends = _range_names("delivered_kwh")[1:]
-        columns = ["microinverter", *_range_names("clipped_share"), "clipped_share_hourly_means"]
-        return self._frame(rows, [*columns, "specific_yield_kwh_per_kwp", *names_of("Balance"), *ends])
-
-    def ageing_to_frame(self) -> pd.DataFrame:
-        """One row for each microinverter and year of the modules' life, of the whole roof: the fields of `AgedYear`."""
-        rows = ({"microinverter": total.microinverter} | row_of(year) for total in self.totals for year in total.ageing)
-        return self._frame(rows, ["microinverter", *names_of("AgedYear")])
-
-    def _pairings(self) -> Iterator[tuple[FaceClipping, PairingClipping]]:
-        return ((face, pairing) for face in self.faces for pairing in face.pairings)
-
-
-class LayoutResultTables(Table):
-    """Of `LayoutResult`."""
-
-    __slots__ = ()
-    if TYPE_CHECKING:
-        arrangement: Arrangement
-
-    def to_frame(self) -> pd.DataFrame:
-        """One row for each module, with the fields of `PlacedModule`."""
-        return self._frame(map(row_of, self.arrangement.modules), names_of("PlacedModule"))
-
-
-class FieldErrorTables(Model):
-    """Of `FieldError`."""
-
-    __slots__ = ()
-    if TYPE_CHECKING:
-        pointer: str
-
-    @property
-    def argument(self) -> str:
-        """The field as Python would write it, such as "faces[0].tilt_deg"; empty for the whole body."""
-        # A step is unescaped by itself, ~1 before ~0: "~01" stands for "~1", and a "/" within a name divides nothing.
-        steps = [step.replace("~1", "/").replace("~0", "~") for step in self.pointer.split("/")[1:]]
-        return "".join(map(_as_python, steps)).removeprefix(".")
-
-
-class RegionsTables(Model):
-    """Of `Regions`."""
-
-    __slots__ = ()
-    if TYPE_CHECKING:
-        regions: Sequence[RegionName]
-
-    def to_frame(self) -> pd.DataFrame:
-        """One row for each region."""
-        return frame(map(row_of, self.regions), names_of("RegionName"))
-
-
-class RegionTables(Model):
-    """Of `Region`."""
-
-    __slots__ = ()
-    if TYPE_CHECKING:
-        rules: Mapping[str, Any]
-        cautions: Sequence[str]
-
-    def to_frame(self) -> pd.DataFrame:
-        """One row for each rule: topic, field, value, clause, and how it was obtained."""
-        rows = (row for topic, rule in self.rules.items() for row in _rows(topic, rule))
-        return frame(rows, ["topic", "field", "value", *SOURCE], attributes={"cautions": self.cautions})
-
-
-class SelectionResultTables(Table):
-    """Of `SelectionResult`."""
-
-    __slots__ = ()
-    if TYPE_CHECKING:
-        recommendation: Recommendation
-        candidates: Sequence[CandidateResult]
-        break_evens: Sequence[BreakEven]
-        sensitivities: Sequence[Sensitivity]
-
-    def to_frame(self) -> pd.DataFrame:
-        """One row for each candidate: verdict, rank and size, the balance of its first year, energy and money.
-
-        What a candidate has none of, such as the money of one that fails, is missing in its row.
-        """
-        return self._frame(map(_candidate_row, self.candidates), [*OWN, *names_of("Balance"), *ENERGY, *MONEY, "replacements"])
-
-    def break_evens_to_frame(self) -> pd.DataFrame:
-        """One row for each pair of neighbours and place; the `face` of the whole roof is None."""
-        rows = (
-            {
-                "module": pair.module,
-                "smaller": pair.smaller,
-                "larger": pair.larger,
-                "face": place.face,
-                "pays": place.power.pays,
-                **{f"power_{name}": getattr(place.power, name) for name in ("value_w", "low_w", "high_w")},
-                **{f"price_gap_{name}": getattr(place.price_gap, name) for name in GAP},
-            }
-            for pair in self.break_evens
-            for place in pair.places
-        )
-        powers = ["power_value_w", "power_low_w", "power_high_w"]
-        columns = ["module", "smaller", "larger", "face", "pays", *powers, *(f"price_gap_{name}" for name in GAP)]
-        return self._frame(rows, columns)
-
-    def curves_to_frame(self) -> pd.DataFrame:
-        """One row for each pair of neighbours, place and module power: the `gain` of the larger, worth today."""
-        rows = (
-            {
-                "module": pair.module,
-                "smaller": pair.smaller,
-                "larger": pair.larger,
-                "face": place.face,
-                "module_power_w": power_w,
-                "gain": gain,
-            }
-            for pair in self.break_evens
-            for place in pair.places
-            for power_w, gain in zip(pair.module_power_w, place.gains, strict=True)
-        )
-        return self._frame(rows, ["module", "smaller", "larger", "face", "module_power_w", "gain"])
-
-    def sensitivities_to_frame(self) -> pd.DataFrame:
-        """One row for each input, with the fields of `Sensitivity`."""
-        return self._frame(map(row_of, self.sensitivities), names_of("Sensitivity"))
-
-    def scenarios_to_frame(self) -> pd.DataFrame:
-        """One row for everything that was tried, with the fields of `Scenario`."""
-        return self._frame(map(row_of, self.recommendation.scenarios), names_of("Scenario"))
-
-
-class SiteClimateResultTables(Table):
-    """Of `SiteClimateResult`."""
-
-    __slots__ = ()
-    if TYPE_CHECKING:
-        horizontal: HorizontalClimate
-        linke_turbidity_by_month: Sequence[float] | None
-        faces: Sequence[FaceClimate]
-
-    def to_frame(self) -> pd.DataFrame:
-        """One row for each `month`, 1 to 12: air temperature, and irradiation on the horizontal and on each face.
-
-        The columns are `temp_air_c`, `linke_turbidity` (empty where the maps have no data), `ghi_kwh_m2`, and for each face
-        its name after "poa_kwh_m2 ".
-        """
-        air = self.horizontal.temp_air_c_by_month
-        columns = {
-            "month": range(1, len(air) + 1),
-            "temp_air_c": air,
-            "linke_turbidity": self.linke_turbidity_by_month or (math.nan,) * len(air),
-            "ghi_kwh_m2": self.horizontal.ghi_kwh_m2_by_month,
-            **{f"poa_kwh_m2 {face.face}": face.poa_kwh_m2_by_month for face in self.faces},
+
+def bill(result: BillOfMaterialsResult) -> pd.DataFrame:
+    """One row for each line of the bill: the fields of `BillLine`, with a price book then those of `PricedLine`."""
+    from wattpair.models import BillLine, PricedLine
+
+    if result.prices is None:
+        return _frame(result, map(asdict, result.lines), plain_fields(BillLine))
+    rows = (asdict(line) | asdict(price) for line, price in zip(result.lines, result.prices.lines, strict=True))
+    return _frame(result, rows, plain_fields(BillLine) + plain_fields(PricedLine))
+
+
+def duration(result: Duration) -> pd.DataFrame:
+    """One row for each level: `ac_power_w` and `hours_h`."""
+    names = ("ac_power_w", "hours_h")
+    return _frame(result, (dict(_pairs(names, row)) for row in _pairs(result.ac_power_w, result.hours_h)), names)
+
+
+def _pairs(one: Sequence[Any], other: Sequence[Any]) -> Iterator[tuple[Any, Any]]:
+    return zip(one, other, strict=True)
+
+
+def months(result: PairingYear) -> pd.DataFrame:
+    """One row for each `month`, 1 to 12, with the terms of its balance."""
+    return _frame(result, _month_rows(result), ["month", *_balance()], "month")
+
+
+def clipped_by_hour(result: PairingYear) -> pd.DataFrame:
+    """Clipped energy [kWh]: a row for each `month`, 1 to 12, and a column for each hour of the day, 0 to 23."""
+    rows = ({"month": month} | dict(enumerate(row)) for month, row in enumerate(result.clipped_kwh_by_month_hour, start=1))
+    return _frame(result, rows, ["month", *range(HOURS_OF_DAY)], "month")
+
+
+def _month_rows(result: PairingYear) -> Iterator[Row]:
+    return ({"month": month} | asdict(balance) for month, balance in enumerate(result.months, start=1))
+
+
+def _balance() -> list[str]:
+    from wattpair.models import Balance
+
+    return plain_fields(Balance)
+
+
+def years_of_a_module(result: ClippingResult) -> pd.DataFrame:
+    """One row for each face and microinverter: the year of one module, with the terms of its balance."""
+    rows = (
+        {
+            **names,
+            "module_count": face.module_count,
+            "ac_limit_per_module_w": pairing.ac_limit_per_module_w,
+            **_range("clipped_share", pairing.clipped_share),
+            "clipped_share_hourly_means": pairing.clipped_share_hourly_means,
+            "clipped_hours_h": pairing.per_module.clipped_hours_h,
+            **asdict(pairing.per_module.year),
         }
-        months = zip(*columns.values(), strict=True)
-        return self._frame((dict(zip(columns, month, strict=True)) for month in months), list(columns), index="month")
-
-    def seasons_to_frame(self) -> pd.DataFrame:
-        """One row for each face and season, with the fields of `SeasonIrradiation`.
-
-        In place of `ratios` there is a column for each microinverter, its name after "dc_ac_ratio ".
-        """
-        rows = [{"face": face.face, **row_of(season), **_ratios_row(season)} for face in self.faces for season in face.seasons]
-        ratios = dict.fromkeys(name for face in self.faces for season in face.seasons for name in _ratios_row(season))
-        return self._frame(rows, ["face", *(name for name in names_of("SeasonIrradiation") if name != "ratios"), *ratios])
-
-    def levels_to_frame(self) -> pd.DataFrame:
-        """One row for each face and level of irradiance: `lower_edge_w_m2` and `energy_share`."""
-        rows = (
-            {"face": face.face, "lower_edge_w_m2": edge, "energy_share": share}
-            for face in self.faces
-            for edge, share in zip(face.level_lower_edges_w_m2, face.energy_share_by_level, strict=True)
-        )
-        return self._frame(rows, ["face", "lower_edge_w_m2", "energy_share"])
+        for names, face, pairing in _pairings(result)
+    )
+    columns = ["face", "microinverter", "module_count", "ac_limit_per_module_w", *_range("clipped_share")]
+    return _frame(result, rows, [*columns, "clipped_share_hourly_means", "clipped_hours_h", *_balance()])
 
 
-class SizingResultTables(Table):
-    """Of `SizingResult`."""
-
-    __slots__ = ()
-    if TYPE_CHECKING:
-        pairings: Sequence[PairingSizing]
-
-    def to_frame(self) -> pd.DataFrame:
-        """One row for each check: `microinverter`, then the fields of `Check`."""
-        rows = ({"microinverter": p.microinverter} | row_of(check) for p in self.pairings for check in p.checks)
-        return self._frame(rows, ["microinverter", *names_of("Check")])
+def months_of_a_module(result: ClippingResult) -> pd.DataFrame:
+    """One row for each face, microinverter and month, 1 to 12: one module, with the terms of its balance."""
+    rows = (names | row for names, _, pairing in _pairings(result) for row in _month_rows(pairing.per_module))
+    return _frame(result, rows, ["face", "microinverter", "month", *_balance()])
 
 
-def circuit_columns() -> list[str]:
-    """The fields of a branch circuit that are plain figures."""
-    return [name for name in names_of("BranchCircuit") if name != "units_by_face"]
+def totals(result: ClippingResult) -> pd.DataFrame:
+    """One row for each microinverter: the year of the whole roof, with the terms of its balance."""
+    rows = (
+        {
+            "microinverter": total.microinverter,
+            **_range("clipped_share", total.clipped_share),
+            "clipped_share_hourly_means": total.clipped_share_hourly_means,
+            "specific_yield_kwh_per_kwp": total.specific_yield_kwh_per_kwp,
+            **asdict(total.balance),
+            **_range("delivered_kwh", total.delivered_range_kwh),
+        }
+        for total in result.totals
+    )
+    columns = ["microinverter", *_range("clipped_share"), "clipped_share_hourly_means", "specific_yield_kwh_per_kwp"]
+    return _frame(result, rows, dict.fromkeys([*columns, *_balance(), *_range("delivered_kwh")]))
 
 
-def circuit_row(circuit: BranchCircuit) -> Row:
-    """A branch circuit as a row."""
-    return {name: getattr(circuit, name) for name in circuit_columns()}
+def ageing(result: ClippingResult) -> pd.DataFrame:
+    """One row for each microinverter and year of the modules' life, of the whole roof: the fields of `AgedYear`."""
+    from wattpair.models import AgedYear
+
+    rows = ({"microinverter": total.microinverter} | asdict(year) for total in result.totals for year in total.ageing)
+    return _frame(result, rows, ["microinverter", *plain_fields(AgedYear)])
 
 
-def _ratios_row(season: SeasonIrradiation) -> Row:
-    return {f"dc_ac_ratio {each.microinverter}": each.dc_ac_ratio for each in season.ratios}
+def _pairings(result: ClippingResult) -> Iterator[tuple[Row, FaceClipping, PairingClipping]]:
+    for face in result.faces:
+        for pairing in face.pairings:
+            yield {"face": face.face, "microinverter": pairing.microinverter}, face, pairing
 
 
-def _candidate_row(candidate: CandidateResult) -> Row:
-    row = {name: getattr(candidate, name) for name in OWN}
-    if candidate.energy is not None:
-        row |= row_of(candidate.energy.first_year) | {name: getattr(candidate.energy, name) for name in ENERGY}
-    if candidate.money is not None:
-        row |= {name: getattr(candidate.money, name) for name in MONEY}
-    return row | {"replacements": candidate.replacements.expected if candidate.replacements else None}
+def rules(result: Region) -> pd.DataFrame:
+    """One row for each rule: topic, field, value, clause, and how it was obtained."""
+    rows = (row for topic, rule in result.rules.items() for row in _rule_rows(topic, rule))
+    return _frame(result, rows, ["topic", "field", "value", *SOURCE])
 
 
-def _range_names(name: str) -> list[str]:
-    return [name, f"{name}_low", f"{name}_high"]
-
-
-def _range_row(name: str, figure: Range) -> Row:
-    return dict(zip(_range_names(name), (figure.value, figure.low, figure.high), strict=True))
-
-
-def _as_python(step: str) -> str:
-    if step.isascii() and step.isdigit():
-        return f"[{step}]"
-    return f".{step}" if step.isidentifier() else f"[{json.dumps(step, ensure_ascii=False)}]"
-
-
-def _rows(topic: str, rule: Any) -> Iterator[Row]:
+def _rule_rows(topic: str, rule: Any) -> Iterator[Row]:
     if isinstance(rule, list):
         for index, each in enumerate(rule):
-            yield from _rows(f"{topic}[{index}]", each)
+            yield from _rule_rows(f"{topic}[{index}]", each)
     elif isinstance(rule, dict):
         source = {name: rule.get(name) for name in SOURCE}
         values = {name: value for name, value in rule.items() if name not in SOURCE} or {None: None}
         for name, value in values.items():
             yield {"topic": topic, "field": name, "value": value, **source}
+
+
+def candidates(result: SelectionResult) -> pd.DataFrame:
+    """One row for each candidate: verdict, rank and size, the balance of its first year, energy and money.
+
+    What a candidate has none of, such as the money of one that fails, is missing in its row.
+    """
+    return _frame(result, map(_candidate_row, result.candidates), [*OWN, *_balance(), *ENERGY, *MONEY, "replacements"])
+
+
+def _candidate_row(candidate: CandidateResult) -> Row:
+    row = {name: getattr(candidate, name) for name in OWN}
+    if candidate.energy is not None:
+        row |= asdict(candidate.energy.first_year) | {name: getattr(candidate.energy, name) for name in ENERGY}
+    if candidate.money is not None:
+        row |= {name: getattr(candidate.money, name) for name in MONEY}
+    return row | {"replacements": candidate.replacements.expected if candidate.replacements else None}
+
+
+def break_evens(result: SelectionResult) -> pd.DataFrame:
+    """One row for each pair of neighbours and place; the `face` of the whole roof is None."""
+    rows = (
+        {
+            **names,
+            "pays": place.power.pays,
+            **{f"power_{name}": getattr(place.power, name) for name in ("value_w", "low_w", "high_w")},
+            **{f"price_gap_{name}": getattr(place.price_gap, name) for name in GAP},
+        }
+        for names, _, place in _break_even_places(result)
+    )
+    powers = ["power_value_w", "power_low_w", "power_high_w"]
+    return _frame(result, rows, [*PAIR, "face", "pays", *powers, *(f"price_gap_{name}" for name in GAP)])
+
+
+def curves(result: SelectionResult) -> pd.DataFrame:
+    """One row for each pair of neighbours, place and module power: the `gain` of the larger, worth today."""
+    rows = (
+        {**names, "module_power_w": power_w, "gain": gain}
+        for names, pair, place in _break_even_places(result)
+        for power_w, gain in _pairs(pair.module_power_w, place.gains)
+    )
+    return _frame(result, rows, [*PAIR, "face", "module_power_w", "gain"])
+
+
+def _break_even_places(result: SelectionResult) -> Iterator[tuple[Row, BreakEven, PlaceBreakEven]]:
+    for pair in result.break_evens:
+        for place in pair.places:
+            yield {name: getattr(pair, name) for name in PAIR} | {"face": place.face}, pair, place
+
+
+def climate(result: SiteClimateResult) -> pd.DataFrame:
+    """One row for each `month`, 1 to 12: air temperature, and irradiation on the horizontal and on each face.
+
+    The columns are `temp_air_c`, `linke_turbidity` (empty where the maps have no data), `ghi_kwh_m2`, and for each face
+    its name after "poa_kwh_m2 ".
+    """
+    air = result.horizontal.temp_air_c_by_month
+    columns = {
+        "month": range(1, len(air) + 1),
+        "temp_air_c": air,
+        "linke_turbidity": result.linke_turbidity_by_month or (math.nan,) * len(air),
+        "ghi_kwh_m2": result.horizontal.ghi_kwh_m2_by_month,
+        **{f"poa_kwh_m2 {face.face}": face.poa_kwh_m2_by_month for face in result.faces},
+    }
+    rows = (dict(_pairs(list(columns), month)) for month in zip(*columns.values(), strict=True))
+    return _frame(result, rows, list(columns), "month")
+
+
+def seasons(result: SiteClimateResult) -> pd.DataFrame:
+    """One row for each face and season, with the fields of `SeasonIrradiation`.
+
+    In place of `ratios` there is a column for each microinverter, its name after "dc_ac_ratio ".
+    """
+    from wattpair.models import SeasonIrradiation
+
+    names = plain_fields(SeasonIrradiation)
+    rows = [
+        {"face": face.face}
+        | {name: getattr(season, name) for name in names}
+        | {f"dc_ac_ratio {each.microinverter}": each.dc_ac_ratio for each in season.ratios}
+        for face in result.faces
+        for season in face.seasons
+    ]
+    return _frame(result, rows, dict.fromkeys([*["face", *names], *(name for row in rows for name in row)]))
+
+
+def levels(result: SiteClimateResult) -> pd.DataFrame:
+    """One row for each face and level of irradiance: `lower_edge_w_m2` and `energy_share`."""
+    rows = (
+        {"face": face.face, "lower_edge_w_m2": edge, "energy_share": share}
+        for face in result.faces
+        for edge, share in _pairs(face.level_lower_edges_w_m2, face.energy_share_by_level)
+    )
+    return _frame(result, rows, ["face", "lower_edge_w_m2", "energy_share"])
+
+
+def checks(result: SizingResult) -> pd.DataFrame:
+    """One row for each check: `microinverter`, then the fields of `Check`."""
+    from wattpair.models import Check
+
+    rows = ({"microinverter": p.microinverter} | asdict(check) for p in result.pairings for check in p.checks)
+    return _frame(result, rows, ["microinverter", *plain_fields(Check)])
+
+
+def _range(name: str, figure: Range | None = None) -> Row:
+    """Three columns; without a figure for their names alone."""
+    values = (None, None, None) if figure is None else (figure.value, figure.low, figure.high)
+    return dict(zip((name, f"{name}_low", f"{name}_high"), values, strict=True))

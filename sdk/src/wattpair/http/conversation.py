@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import contextlib
-import json
 import logging
 import math
 import os
@@ -16,6 +15,8 @@ from datetime import UTC, datetime
 from email.utils import parsedate_to_datetime
 from http import HTTPStatus
 from typing import Generic, TypeVar, cast
+
+import msgspec
 
 from wattpair import codec
 from wattpair.call import JSON, Request
@@ -144,20 +145,20 @@ def reason_of(error: BaseException) -> str:
 
 def _read(answer: Answer, request: Request[R], where: str, request_id: str) -> R:
     if answer.status == request.also:
-        with contextlib.suppress(ValueError, RecursionError):  # what stands in front of the service has that status too
-            return codec.decode(json.loads(answer.content), request.kind)
+        with contextlib.suppress(
+            msgspec.DecodeError, RecursionError
+        ):  # what stands in front of the service has that status too
+            return codec.decode(answer.content, request.kind)
     if not HTTPStatus.OK <= answer.status < HTTPStatus.MULTIPLE_CHOICES:
         raise _status_error(answer, where, request_id)
     if request.media_type != JSON:
         return cast(R, _document(answer, request.media_type, where, request_id))
     try:
-        parsed = json.loads(answer.content)
-    except (ValueError, RecursionError) as error:
+        return codec.decode(answer.content, request.kind)
+    except msgspec.ValidationError as error:
+        raise BadAnswer(where, f"the answer is not what the contract says: {error}", request_id) from error
+    except (msgspec.DecodeError, RecursionError) as error:
         raise BadAnswer(where, f"the answer is not JSON but {_excerpt(answer)}", request_id) from error
-    try:
-        return codec.decode(parsed, request.kind)
-    except codec.Mismatch as error:
-        raise BadAnswer(where, f"in the answer, {error}", request_id) from error
 
 
 def _document(answer: Answer, media_type: str, where: str, request_id: str) -> Document:
@@ -179,8 +180,8 @@ def _status_error(answer: Answer, where: str, request_id: str) -> StatusError:
     from wattpair.models import Problem
 
     try:
-        problem = codec.decode(json.loads(answer.content), Problem)
-    except (ValueError, RecursionError):
+        problem = codec.decode(answer.content, Problem)
+    except (msgspec.DecodeError, RecursionError):
         problem = None
     excerpt = "" if problem is not None else _excerpt(answer)
     if "location" in answer.headers:

@@ -18,8 +18,8 @@ DEFAULT_TIMEOUT_S = (5.0, 60.0)
 DEFAULT_RETRIES = 2
 TIMEOUT_MOST_S = 86_400
 """A socket takes more, but who waits longer has mistaken the unit."""
-PORT_MOST = 65_535
 LABEL_LENGTH = 63
+"""Of a part of a host's name (RFC 1035, section 2.3.4)."""
 REQUEST_ID = "X-Request-ID"
 HEADER_NAME = re.compile(r"[A-Za-z0-9!#$%&'*+.^_`|~-]+")
 SET_BY_CALLS = frozenset({"accept", "content-type", "content-length", "transfer-encoding"})
@@ -73,49 +73,42 @@ def checked(
     base_url: object, api_key: object, timeout: object, retries: object, headers: object, on_exchange: Hook | None
 ) -> Options:
     """The options of a client; what each may be stands with `Client`, which hands them on."""
-    if on_exchange is not None and not callable(on_exchange):
-        raise TypeError(f"on_exchange: {codec.shown(on_exchange)} was given; allowed is a callable that takes an Exchange")
-    return Options(
-        _checked_url(base_url), _checked_timeout(timeout), _checked_retries(retries), _headers(api_key, headers), on_exchange
-    )
+    _check_type(on_exchange is None or callable(on_exchange), "on_exchange", on_exchange, "a callable that takes an Exchange")
+    _check_type(isinstance(retries, int) and not isinstance(retries, bool), "retries", retries, "a whole number")
+    if retries < 0:  # type: ignore[operator]
+        raise ValueError(f"retries: {retries} was given; allowed is zero or more")
+    sent = _headers(api_key, headers)
+    return Options(_checked_url(base_url), _checked_timeout(timeout), retries, sent, on_exchange)  # type: ignore[arg-type]
 
 
-def _checked_url(base_url: object) -> str:
-    if not isinstance(base_url, str):
-        raise TypeError(f"base_url: {codec.shown(base_url)} was given; allowed is a text")
+def _check_type(is_right: bool, name: str, given: object, allowed: str) -> None:
+    if not is_right:
+        raise TypeError(f"{name}: {codec.shown(given)} was given; allowed is {allowed}")
+
+
+def _checked_url(base_url: Any) -> str:
+    _check_type(isinstance(base_url, str), "base_url", base_url, "a text")
     if any(mark in base_url for mark in "@?#"):
         # Its text is not shown: addresses stand in errors and logs, where a password must not.
         raise ValueError("base_url: allowed is scheme, host, port and path only; give credentials as api_key or in a session")
-    if fault := _fault_of_address(base_url):
-        raise ValueError(f'base_url: {base_url!r} was given, {fault}; allowed is an address such as "http://127.0.0.1:8080"')
-    return base_url.rstrip("/")
-
-
-def _fault_of_address(address: str) -> str:
-    """What keeps an address from being one, in words; empty where nothing does."""
-    if not address.isprintable() or " " in address:
-        return "which has spaces or control characters in it"
     try:
-        parts = urlsplit(address)
-    except ValueError:
-        return "whose host in brackets is no IPv6 address"
-    if parts.scheme not in ("http", "https"):
-        return "which does not begin with http:// or https://"
-    if not parts.hostname:
-        return "which names no host (an IPv6 address stands in brackets)"
-    if not all(0 < len(label) <= LABEL_LENGTH for label in parts.hostname.removesuffix(".").split(".")):
-        return f"a part of whose host is empty or longer than {LABEL_LENGTH} characters"
-    try:
-        port = parts.port
-    except ValueError:
-        port = 0
-    return f"whose port is none from 1 to {PORT_MOST}" if port == 0 else ""
+        if not base_url.startswith(("http://", "https://")):
+            raise ValueError("it does not begin with http:// or https://")
+        if not base_url.isprintable() or " " in base_url:
+            raise ValueError("it has spaces or control characters in it")
+        host = urlsplit(base_url).hostname or ""
+        if urlsplit(base_url).port == 0 or not all(0 < len(part) <= LABEL_LENGTH for part in host.removesuffix(".").split(".")):
+            raise ValueError("its host or port cannot be one")
+    except ValueError as fault:
+        allowed = 'an address such as "http://127.0.0.1:8080"'
+        raise ValueError(f"base_url: {base_url!r} was given, but {fault}; allowed is {allowed}") from None
+    return str(base_url).rstrip("/")
 
 
-def _checked_timeout(timeout: object) -> tuple[float, float]:
-    pair: tuple[Any, Any] = timeout if isinstance(timeout, tuple) and len(timeout) == 2 else (timeout, timeout)
-    if any(isinstance(each, bool) or not isinstance(each, Real) for each in pair):
-        raise TypeError(f"timeout: {codec.shown(timeout)} was given; allowed are seconds, or a pair (connect, read)")
+def _checked_timeout(timeout: Any) -> tuple[float, float]:
+    pair = timeout if isinstance(timeout, tuple) and len(timeout) == 2 else (timeout, timeout)
+    are_numbers = all(isinstance(each, Real) and not isinstance(each, bool) for each in pair)
+    _check_type(are_numbers, "timeout", timeout, "a number of seconds, or a pair (connect, read)")
     if not all(0 < each <= TIMEOUT_MOST_S for each in pair):
         raise ValueError(
             f"timeout: {shortened(timeout)} was given; allowed are seconds above 0 and at most {TIMEOUT_MOST_S}, a day"
@@ -123,55 +116,31 @@ def _checked_timeout(timeout: object) -> tuple[float, float]:
     return float(pair[0]), float(pair[1])
 
 
-def _checked_retries(retries: object) -> int:
-    if isinstance(retries, bool) or not isinstance(retries, int):
-        raise TypeError(f"retries: {codec.shown(retries)} was given; allowed is a whole number")
-    if retries < 0:
-        raise ValueError(f"retries: {retries} was given; allowed is zero or more")
-    return retries
-
-
-def _headers(api_key: object, given: object) -> dict[str, str]:
-    if given is not None and not isinstance(given, Mapping):
-        raise TypeError(f"headers: {type(given).__name__} was given; allowed is a mapping of texts to texts")
+def _headers(api_key: Any, given: Any) -> dict[str, str]:
+    # Keys and headers are not shown: a secret must not end up in a log.
     headers = {"user-agent": f"wattpair-python/{__version__}", "accept-encoding": "gzip"}
     if api_key is not None:
-        headers["authorization"] = f"Bearer {_checked_key(api_key)}"
+        if not isinstance(api_key, str):
+            raise TypeError(f"api_key: {type(api_key).__name__} was given; allowed is a text")
+        if not api_key or not _is_sendable(api_key) or " " in api_key:
+            raise ValueError(
+                "api_key: it is empty, or has a space, a line's end or a character beyond ASCII in it; allowed is a key as the "
+                "service's operator gave it (a line read from a file needs .strip())"
+            )
+        headers["authorization"] = f"Bearer {api_key}"
+    if not isinstance(given, Mapping | None):
+        raise TypeError(f"headers: {type(given).__name__} was given; allowed is a mapping of texts to texts")
     for name, value in (given or {}).items():
         if not isinstance(name, str) or not isinstance(value, str):
             raise TypeError(f"headers: {name!r} has a value of type {type(value).__name__}; allowed are texts")
-        _check_header(name, value)
+        if not HEADER_NAME.fullmatch(name):
+            raise ValueError(f"headers: {name!r} is no name of a header; allowed are letters, digits and hyphens")
+        if name.lower() in SET_BY_CALLS:
+            raise ValueError(f"headers: {name!r} is set by each call itself, which knows the form of its answer; leave it out")
+        if not _is_sendable(value) or value != value.strip():
+            raise ValueError(f"headers: {name!r} has spaces at an end, control or other characters than ASCII in its value")
         headers[name.lower()] = value
     return headers
-
-
-def _checked_key(api_key: object) -> str:
-    # Keys and headers are not shown: a secret must not end up in a log.
-    if not isinstance(api_key, str):
-        raise TypeError(f"api_key: {type(api_key).__name__} was given; allowed is a text")
-    if api_key == "":
-        raise ValueError("api_key: an empty text was given; leave it out where the service needs no key")
-    if not _is_sendable(api_key) or " " in api_key:
-        raise ValueError(
-            "api_key: it has a space, a line's end or a character beyond ASCII in it; allowed is a key as the service's "
-            "operator gave it (a line read from a file needs .strip())"
-        )
-    return api_key
-
-
-def _check_header(name: str, value: str) -> None:
-    if not HEADER_NAME.fullmatch(name):
-        raise ValueError(f"headers: {name!r} is no name of a header; allowed are letters, digits and hyphens")
-    if name.lower() in SET_BY_CALLS:
-        raise ValueError(
-            f"headers: {name!r} is set by each call itself, which knows the form of its body and its answer; leave it out "
-            "(sheet_html, sheet_pdf and materials_csv ask for other forms than JSON)"
-        )
-    if not _is_sendable(value) or value != value.strip():
-        raise ValueError(
-            f"headers: {name!r} has spaces at an end, control characters such as a line's end, or characters beyond ASCII "
-            "in its value"
-        )
 
 
 def _is_sendable(text: str) -> bool:

@@ -1,25 +1,35 @@
 """Columns of a table as arguments of a call: "site.latitude_deg", "faces[0].module_count".
 
-A column is a path through the input classes, whose types say what its cells are. A row's cells are laid upon the arguments that
-are common to all rows: mappings and the numbered items of lists go together, anything else replaces what is common.
+A column is a path through the models, whose types say what its cells are. A row's cells are laid upon the arguments that are
+common to all rows: mappings and the numbered items of lists go together, anything else replaces what is common.
 """
 
 from __future__ import annotations
 
+import math
 import re
-from collections.abc import Collection, Iterable, Mapping, Sequence
-from dataclasses import dataclass, fields, is_dataclass
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass
+from decimal import Decimal
 from itertools import count
-from types import NoneType
-from typing import Any, get_args, get_origin
+from typing import Any, get_args, get_origin, get_type_hints
+
+import msgspec
 
 from wattpair import codec
 from wattpair.call import Call
 
 _PATH = re.compile(r"\w+(\[\d{1,4}\]|\.\w+)*", re.ASCII)
-_LISTS = (Sequence, Collection)
 KIND = "kind"
-"""The field that tells apart the classes which an argument may be of."""
+"""The field that tells apart the models which an argument may be of."""
+WORDS = {
+    float: "a number with a point as decimal mark, such as 35.5",
+    int: "a whole number",
+    bool: "true or false",
+    list: "a list as JSON, such as [1, 2]",
+    dict: 'an object as JSON, such as {"tilt_deg": 35}',
+}
+"""What a cell can be that is no text."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -32,13 +42,13 @@ class Column:
         Its name, such as "faces[0].name".
     steps : tuple of str and int
         Its path, such as "faces", 0, "name".
-    options : tuple
-        Type hints of the argument, of which a cell's value has one.
+    types : tuple
+        What the argument may be.
     """
 
     name: str
     steps: tuple[str | int, ...]
-    options: tuple[Any, ...]
+    types: tuple[Any, ...]
 
     @classmethod
     def of(cls, name: str, call: Call) -> Column:
@@ -47,44 +57,60 @@ class Column:
             raise ValueError(
                 f'roofs: column {name!r} is no path of an argument, such as "site.latitude_deg" or "faces[0].name"'
             )
-        steps = tuple(int(step) if step.isdigit() else step for step in re.findall(r"\w+", name))
-        hints = call.arguments
-        known, options = list(hints), _without_none(hints.get(str(steps[0])))
-        place = str(steps[0])
-        for step in steps[1:]:
-            if not options:
-                break
-            known = [inner for option in options for inner in _ways(option, place)] or [place]
-            options = tuple(inner for option in options for inner in _within(option, step))
+        steps: tuple[str | int, ...] = tuple(int(step) if step.isdigit() else step for step in re.findall(r"\w+", name))
+        types: Iterable[Any] = ()
+        place = ""
+        inner: dict[str | int, tuple[Any, ...]] = {name: (hint,) for name, hint in call.arguments.items()}
+        for step in steps:
+            known = [f"{place}[{each}]" if isinstance(each, int) else f"{place}.{each}" for each in inner] or [place]
+            types = [option for hint in inner.get(0 if isinstance(step, int) else step, ()) for option in codec.types_of(hint)]
+            if not types:
+                raise ValueError(
+                    f"roofs: column {name!r} is no argument of {call.name}; name it in `keep`, or use one of "
+                    f"{', '.join(each.removeprefix('.') for each in known)}"
+                )
             place += f"[{step}]" if isinstance(step, int) else f".{step}"
-        if not options:
-            raise ValueError(
-                f"roofs: column {name!r} is no argument of {call.name}; name it in `keep`, or use one of "
-                f"{', '.join(dict.fromkeys(known))}"
-            )
-        return cls(name, steps, options)
+            inner = _inner(types)
+        return cls(name, steps, tuple(types))
+
+    def value_of(self, text: str) -> Any:
+        """The value that a cell of CSV stands for; raises ValueError where it stands for none that the argument may be."""
+        kind = _kind(self.types)
+        if kind is str:
+            return text.strip()
+        value = None
+        try:
+            is_json = kind in (list, dict)
+            value = msgspec.json.decode(text, type=kind) if is_json else msgspec.convert(text.strip(), kind, strict=False)
+        except (msgspec.DecodeError, RecursionError):
+            pass
+        if value is None or (kind is float and not math.isfinite(value)):
+            raise ValueError(f"{codec.shortened(text)!r} was given; allowed is {WORDS[kind]}")
+        return value
 
 
-def _without_none(hint: Any) -> tuple[Any, ...]:
-    return tuple(option for option in codec.alternatives(hint) if option not in (None, NoneType))
+def _inner(types: Iterable[Any]) -> dict[str | int, tuple[Any, ...]]:
+    """The hints of what lies one step within, by their names; by 0 where it is a list."""
+    found: dict[str | int, tuple[Any, ...]] = {}
+    for option in types:
+        if get_origin(option) in (list, Sequence):
+            found[0] = get_args(option)
+        elif isinstance(option, type) and issubclass(option, msgspec.Struct):
+            own = {**get_type_hints(option), **({KIND: str} if option.__struct_config__.tag else {})}
+            found |= {name: (*found.get(name, ()), hint) for name, hint in own.items()}
+    return found
 
 
-def _within(option: Any, step: str | int) -> tuple[Any, ...]:
-    """What stands one step within a type."""
-    if isinstance(step, int):
-        return _without_none(get_args(option)[0]) if get_origin(option) in _LISTS else ()
-    return _without_none(codec.hints_of(option).get(step)) if _is_input(option) else ()
-
-
-def _ways(option: Any, place: str) -> list[str]:
-    """The steps that lead into a type, as columns write them."""
-    if get_origin(option) in _LISTS:
-        return [f"{place}[0]"]
-    return [f"{place}.{name}" for name in codec.hints_of(option)] if _is_input(option) else []
-
-
-def _is_input(option: Any) -> bool:
-    return is_dataclass(option)
+def _kind(types: Iterable[Any]) -> Any:
+    for option in types:
+        origin = get_origin(option) or option
+        if origin in (str, Decimal):
+            return str
+        if origin in (list, Sequence):
+            return list
+        if origin in WORDS:
+            return origin
+    return dict
 
 
 def checked_common(common: Mapping[str, Any] | None, call: Call) -> Mapping[str, Any]:
@@ -96,7 +122,10 @@ def checked_common(common: Mapping[str, Any] | None, call: Call) -> Mapping[str,
     for name in common:
         if name not in call.arguments:
             raise ValueError(f"common: {name!r} is no argument of {call.name}; allowed are {', '.join(call.arguments)}")
-    codec.encode_fields(common, call.arguments, "common")
+    try:
+        codec.encode(common, call.arguments)
+    except (TypeError, ValueError) as error:
+        raise type(error)(f"common.{error}") from None
     return common
 
 
@@ -139,7 +168,7 @@ def _laid_upon(base: Any, over: Any, place: str, names: Sequence[str]) -> Any:
         return over
     if over and all(isinstance(step, int) for step in over):
         return _items_laid_upon([] if base is None else list(base), over, place, names)
-    under: Mapping[str, Any] = base if isinstance(base, Mapping) else _fields_of(base)
+    under: Mapping[str, Any] = codec.plain(base) or {}
     if over.get(KIND) not in (None, under.get(KIND)):
         under = {}  # another way to give the same thing, such as the weather, of which nothing of the first is left
     return {**under, **{name: _laid_upon(under.get(name), inner, f"{place}.{name}", names) for name, inner in over.items()}}
@@ -154,10 +183,3 @@ def _items_laid_upon(items: list[Any], over: Mapping[int, Any], place: str, name
         laid = _laid_upon(items[index] if index < len(items) else None, over[index], f"{place}[{index}]", names)
         items[index : index + 1] = [laid]
     return items
-
-
-def _fields_of(value: Any) -> dict[str, Any]:
-    """An input class as a mapping of what it holds."""
-    if value is None:
-        return {}
-    return {each.name: inner for each in fields(value) if (inner := getattr(value, each.name)) is not None}

@@ -15,16 +15,18 @@ second, which is then computed again. A last line that was cut off is dropped wh
 from __future__ import annotations
 
 import contextlib
-import json
 import os
 import time
 from pathlib import Path
-from typing import Any, BinaryIO, Generic, TypeVar
+from typing import BinaryIO, Generic, TypeVar
+
+import msgspec
 
 from wattpair import codec
 from wattpair._version import CONTRACT_VERSION, __version__
 from wattpair.call import Call
 from wattpair.errors import Error, ResultsFileError, StatusError, class_of
+from wattpair.models import Problem
 
 R = TypeVar("R")
 FORMAT = 1
@@ -38,6 +40,41 @@ WORDS = {
 }
 FINAL_STATUSES = frozenset({400, 413, 415, 422})
 """Refusals that the same request would meet again."""
+
+
+class _Header(msgspec.Struct):
+    """The first line."""
+
+    wattpair_results: int
+    client_version: str | None = None
+    contract_version: str | None = None
+    base_url: str | None = None
+    call: str | None = None
+
+
+class _Refusal(msgspec.Struct, omit_defaults=True):
+    """An error that a request met for good."""
+
+    where: str
+    status: int
+    request_id: str
+    problem: Problem | None = None
+    excerpt: str = ""
+
+    @classmethod
+    def of(cls, error: StatusError) -> _Refusal:
+        return cls(error.where, error.status, error.request_id, error.problem, error.excerpt)
+
+    def error(self) -> StatusError:
+        return class_of(self.status)(self.where, self.status, self.problem, self.request_id, None, self.excerpt)
+
+
+class _Line(msgspec.Struct, omit_defaults=True):
+    """Each further line: an answer or a refusal."""
+
+    key: str
+    answer: msgspec.Raw = msgspec.Raw()
+    refusal: _Refusal | None = None
 
 
 class ResultsFile(Generic[R]):
@@ -54,7 +91,7 @@ class ResultsFile(Generic[R]):
 
     def __getitem__(self, key: str) -> R | Error:
         self._file.seek(self._places[key])
-        return _outcome(json.loads(self._file.readline()), self._kind)[1]
+        return _outcome(self._file.readline(), self._kind)[1]
 
     @classmethod
     def open(cls, path: Path, call: Call, base_url: str) -> ResultsFile[R]:
@@ -71,7 +108,7 @@ class ResultsFile(Generic[R]):
             raise ResultsFileError(f"{path} cannot be written: {error.strerror}; name another file") from error
         try:
             _lock(file, path)
-            places = _read(file, path, call, _header(call, base_url))
+            places = _read(file, path, call, _Header(FORMAT, __version__, CONTRACT_VERSION, base_url, call.name))
         except BaseException:
             file.close()
             raise
@@ -80,13 +117,13 @@ class ResultsFile(Generic[R]):
     def add(self, key: str, outcome: R | Error) -> None:
         """Keep an outcome, if it is one for good."""
         if isinstance(outcome, StatusError) and outcome.status in FINAL_STATUSES:
-            kept: dict[str, Any] = {"problem": _problem_of(outcome)}
+            line = _Line(key, refusal=_Refusal.of(outcome))
         elif isinstance(outcome, Error):
             return
         else:
-            kept = {"answer": codec.plain(outcome)}
+            line = _Line(key, msgspec.Raw(msgspec.json.encode(outcome)))
         place = self._file.seek(0, os.SEEK_END)
-        _write(self._file, {"key": key, **kept})
+        _write(self._file, line)
         self._places[key] = place
         if time.monotonic() - self._synced_s >= SYNC_EVERY_S:
             self._sync()
@@ -101,8 +138,8 @@ class ResultsFile(Generic[R]):
         self._synced_s = time.monotonic()
 
 
-def _write(file: BinaryIO, line: dict[str, Any]) -> None:
-    file.write(json.dumps(line, allow_nan=False, separators=(",", ":")).encode() + b"\n")
+def _write(file: BinaryIO, line: _Header | _Line) -> None:
+    file.write(msgspec.json.encode(line) + b"\n")
     file.flush()
 
 
@@ -117,35 +154,25 @@ def _lock(file: BinaryIO, path: Path) -> None:
             raise ResultsFileError(f"{path} is being written by another run; wait for it, or name another file") from None
 
 
-def _header(call: Call, base_url: str) -> dict[str, Any]:
-    return {
-        "wattpair_results": FORMAT,
-        "client_version": __version__,
-        "contract_version": CONTRACT_VERSION,
-        "base_url": base_url,
-        "call": call.name,
-    }
-
-
-def _read(file: BinaryIO, path: Path, call: Call, header: dict[str, Any]) -> dict[str, int]:
+def _read(file: BinaryIO, path: Path, call: Call, header: _Header) -> dict[str, int]:
     """Where each outcome of a file stands; the file ends with a whole line afterwards."""
     file.seek(0)
     first = file.readline()
-    if not first.endswith(b"\n") and json.dumps(header, separators=(",", ":")).encode().startswith(first):
+    if not first.endswith(b"\n") and msgspec.json.encode(header).startswith(first):
         # New, or cut off within its first line.
         file.truncate(0)
         _write(file, header)
         return {}
     _check_header(first, path, header)
     places: dict[str, int] = {}
-    kind, whole = call.result, file.tell()
+    whole = file.tell()
     for number, line in enumerate(iter(file.readline, b""), start=2):
         if not line.endswith(b"\n"):
             file.truncate(whole)
             break
         try:
-            key, _ = _outcome(json.loads(line), kind)
-        except (ValueError, KeyError, TypeError) as error:
+            key, _ = _outcome(line, call.result)
+        except msgspec.DecodeError as error:
             raise ResultsFileError(
                 f"{path}, line {number} is damaged ({error}); take that line out and its request is computed again"
             ) from error
@@ -155,43 +182,19 @@ def _read(file: BinaryIO, path: Path, call: Call, header: dict[str, Any]) -> dic
     return places
 
 
-def _check_header(line: bytes, path: Path, expected: dict[str, Any]) -> None:
+def _check_header(line: bytes, path: Path, expected: _Header) -> None:
     try:
-        header = json.loads(line)
-    except ValueError:
-        header = None
-    if not isinstance(header, dict) or "wattpair_results" not in header:
-        raise ResultsFileError(f"{path} is no file of results; name another file, or one that does not exist yet")
+        header = codec.decode(line, _Header)
+    except msgspec.DecodeError:
+        raise ResultsFileError(f"{path} is no file of results; name another file, or one that does not exist yet") from None
     for name, words in WORDS.items():
-        if header.get(name) != expected[name]:
+        if getattr(header, name) != getattr(expected, name):
             raise ResultsFileError(
-                f"{path} is of another {words}: {header.get(name)!r} stands there, {expected[name]!r} is needed; "
+                f"{path} is of another {words}: {getattr(header, name)!r} stands there, {getattr(expected, name)!r} is needed; "
                 "finish it with the one that began it, or begin a new file"
             )
 
 
-def _outcome(line: dict[str, Any], kind: type[R]) -> tuple[str, R | Error]:
-    key = line["key"]
-    if not isinstance(key, str):
-        raise TypeError("the key is no text")
-    if "problem" in line:
-        return key, _error_of(line["problem"])
-    return key, codec.decode(line["answer"], kind)
-
-
-def _problem_of(error: StatusError) -> dict[str, Any]:
-    problem = None if error.problem is None else codec.plain(error.problem)
-    return {
-        "where": error.where,
-        "status": error.status,
-        "problem": problem,
-        "request_id": error.request_id,
-        "excerpt": error.excerpt,
-    }
-
-
-def _error_of(kept: dict[str, Any]) -> StatusError:
-    from wattpair.models import Problem
-
-    problem = None if kept["problem"] is None else codec.decode(kept["problem"], Problem)
-    return class_of(kept["status"])(kept["where"], kept["status"], problem, kept["request_id"], None, kept["excerpt"])
+def _outcome(line: bytes, kind: type[R]) -> tuple[str, R | Error]:
+    kept = codec.decode(line, _Line)
+    return kept.key, kept.refusal.error() if kept.refusal is not None else codec.decode(kept.answer, kind)

@@ -9,14 +9,14 @@ from __future__ import annotations
 import os
 import tempfile
 from collections.abc import Callable, Iterator, Mapping, Sequence
-from dataclasses import fields, is_dataclass
 from datetime import date, datetime
 from decimal import Decimal
 from numbers import Real
 from pathlib import Path
 from types import NoneType
-from typing import Any, get_origin
+from typing import Any, get_origin, get_type_hints
 
+import msgspec
 import pandas as pd
 
 from wattpair import codec
@@ -60,16 +60,15 @@ def columns_of(kind: Any) -> Callable[[Any], Columns]:
 
 def column_names(kind: Any) -> list[str]:
     """The names of the columns that `columns_of` makes."""
-    cautions = [CAUTIONS] if any(each.name == CAUTIONS for each in fields(kind)) else []
-    return [".".join(path) for path in _paths(kind)] + cautions
+    return [".".join(path) for path in _paths(kind)] + [CAUTIONS] * (CAUTIONS in kind.__struct_fields__)
 
 
 def _paths(kind: Any) -> Iterator[tuple[str, ...]]:
-    for name, hint in codec.hints_of(kind).items():
-        (inner, *_) = (option for option in codec.alternatives(hint) if option is not NoneType)
-        if is_dataclass(inner):
+    for name, hint in get_type_hints(kind).items():
+        (inner, *_) = codec.types_of(hint)
+        if isinstance(inner, type) and issubclass(inner, msgspec.Struct):
             yield from ((name, *way) for way in _paths(inner))
-        elif get_origin(inner) not in (Sequence, Mapping):
+        elif get_origin(inner) not in (tuple, Mapping):
             yield (name,)
 
 
@@ -136,7 +135,7 @@ class ResultsTable:
 
     def _checked(self, given: Columns) -> dict[str, object]:
         """A row whose cells can stand in the table: one that cannot be written would cost all roofs their results."""
-        row = {name: codec.unwrapped(value) for name, value in dict(given).items()}
+        row = {name: codec.scalar(value) for name, value in dict(given).items()}
         kinds: dict[str, type] = {}
         for name, value in row.items():
             if not isinstance(name, str):

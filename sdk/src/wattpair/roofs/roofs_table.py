@@ -21,7 +21,6 @@ import pandas as pd
 from wattpair import codec
 from wattpair.call import Call
 from wattpair.roofs.arguments import Column, check_together, checked_common, joined
-from wattpair.roofs.cells import value_of
 
 SUFFIXES = (".csv", ".parquet")
 SEPARATORS = {";": "semicolons", "\t": "tabs", "|": "bars"}
@@ -207,7 +206,7 @@ def _arguments(
     for column, cell in zip(columns, row, strict=True):
         if column is not None and cell is not None:
             try:
-                filled.append((column, value_of(cell, column.options) if cells.are_texts else cell))
+                filled.append((column, column.value_of(cell) if cells.are_texts else cell))
             except ValueError as error:
                 faults.append(f"column {column.name!r}: {error}")
     if faults:

@@ -7,13 +7,14 @@ import json
 import re
 from collections import deque
 from collections.abc import Callable, Mapping, Sequence
-from dataclasses import dataclass, is_dataclass, replace
+from dataclasses import dataclass, replace
 from functools import cache
 from http import HTTPStatus
 from importlib import resources
 from typing import TYPE_CHECKING, Any
 from urllib.parse import unquote, urlsplit
 
+import msgspec
 import requests
 from requests.adapters import BaseAdapter
 
@@ -284,10 +285,9 @@ def _reply_of(call: Call, answer: Answer) -> _Reply:
 
 
 def _json_reply(status: int, answer: Answer, headers: Mapping[str, str] | None = None) -> _Reply:
-    given = codec.plain(answer) if is_dataclass(answer) or isinstance(answer, Mapping) else answer
-    if not isinstance(given, dict):
+    if not isinstance(answer, (Mapping, msgspec.Struct)):
         raise TypeError(f"{codec.shown(answer)} was given as an answer; allowed is a mapping or a result of the client")
-    return _Reply(status, json.dumps(given).encode(), {"Content-Type": "application/json", **(headers or {})})
+    return _Reply(status, json.dumps(codec.plain(answer)).encode(), {"Content-Type": "application/json", **(headers or {})})
 
 
 def _called(verb: str, path: str, accept: str) -> tuple[Call, dict[str, Any]]:
