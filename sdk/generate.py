@@ -26,36 +26,25 @@ PACKAGE = HERE / "src" / "wattpair"
 JSON = "application/json"
 WIDTH = 124
 MARK = "# Made from openapi/wattpair.v1.yaml by sdk/generate.py; not to be changed by hand.\n"
-FRAMES = {
-    "BillOfMaterialsResult": {"to_frame": "bill", "circuits_to_frame": "circuits:", "masses_to_frame": "masses:"},
+FRAMES: dict[str, dict[str, str]] = {
+    "BillOfMaterialsResult": {"": "bill", "circuits": "circuits:", "masses": "masses:"},
     "CircuitsResult": {
-        "to_frame": "circuits:",
-        "rises_to_frame": "rises:",
-        "phases_to_frame": "connection.phases:",
-        "checks_to_frame": "connection.checks:",
+        "": "circuits:", "rises": "rises:", "phases": "connection.phases:", "checks": "connection.checks:",
     },
-    "ClippingResult": {
-        "to_frame": "years_of_a_module",
-        "months_to_frame": "months_of_a_module",
-        "totals_to_frame": "totals",
-        "ageing_to_frame": "ageing",
-    },
-    "Duration": {"to_frame": "duration"},
-    "LayoutResult": {"to_frame": "arrangement.modules:"},
-    "PairingYear": {"months_to_frame": "months", "clipping_to_frame": "clipped_by_hour"},
-    "Region": {"to_frame": "rules"},
-    "Regions": {"to_frame": "regions:"},
+    "ClippingResult": {"": "years_of_a_module", "months": "months_of_a_module", "totals": "totals", "ageing": "ageing"},
+    "Duration": {"": "duration"},
+    "LayoutResult": {"": "arrangement.modules:"},
+    "PairingYear": {"months": "months", "clipping": "clipped_by_hour"},
+    "Region": {"": "rules"},
+    "Regions": {"": "regions:"},
     "SelectionResult": {
-        "to_frame": "candidates",
-        "break_evens_to_frame": "break_evens",
-        "curves_to_frame": "curves",
-        "sensitivities_to_frame": "sensitivities:",
-        "scenarios_to_frame": "recommendation.scenarios:",
+        "": "candidates", "break_evens": "break_evens", "curves": "curves", "sensitivities": "sensitivities:",
+        "scenarios": "recommendation.scenarios:",
     },
-    "SiteClimateResult": {"to_frame": "climate", "seasons_to_frame": "seasons", "levels_to_frame": "levels"},
-    "SizingResult": {"to_frame": "checks"},
-}
-"""Tables of a model: the method, and a function of tables.py, or with a colon the field whose items are the rows."""
+    "SiteClimateResult": {"": "climate", "seasons": "seasons", "levels": "levels"},
+    "SizingResult": {"": "checks"},
+}  # fmt: skip
+"""Tables of a model, by what stands before `to_frame`: a function of tables.py, or with a colon the field of its rows."""
 FIGURES = ("Balance", "Check", "DesignTemperatures", "MoneyRange", "Range")
 """Models that are plain figures under names."""
 DOCUMENTS = {
@@ -144,8 +133,8 @@ def _struct(text: str, schemas: dict[str, Schema]) -> str:
         while "Sequence[" in text:
             text = re.sub(r"Sequence\[((?:[^\[\]]|\[[^\[\]]*\])*)\]", r"tuple[\1, ...]", text)
     tables = [
-        f"    {method} = tables.{f'rows_of({rows[:-1]!r})' if rows.endswith(':') else rows}\n"
-        for method, rows in FRAMES.get(name, {}).items()
+        f"    {f'{what}_' if what else ''}to_frame = tables.{f'rows_of({rows[:-1]!r})' if rows.endswith(':') else rows}\n"
+        for what, rows in FRAMES.get(name, {}).items()
     ]
     text = re.sub(r'"""\n    (.*)\n    """', r'"""\1"""', text)
     return text.replace("):\n", f", {settings}):\n", 1).rstrip("\n") + "\n" + "".join(tables)
@@ -286,8 +275,8 @@ def operations(document: Schema) -> str:
         "from wattpair.call import Call, Request\n\nif TYPE_CHECKING:\n    from wattpair.codec import Fields, Numbers\n"
         "    from wattpair.document import Document\n    from wattpair.models import (\n"
     )
-    names = sorted(_used(document))
-    head += "".join(f"        {name},\n" for name in names) + '    )\n\nR = TypeVar("R")\n\n'
+    names = [*document["components"]["schemas"], "Liveness"]  # the formatter takes out those that no method names
+    head += "".join(f"        {name},\n" for name in sorted(names)) + '    )\n\nR = TypeVar("R")\n\n'
     body = "CALLS: dict[str, Call] = {\n" + "".join(calls) + "}\n"
     body += _class("Operations", "The methods of a client whose calls return results.", "def", waiting)
     body += _class("AsyncOperations", "The methods of a client whose calls are coroutines.", "async def", awaiting)
@@ -300,29 +289,6 @@ def _class(name: str, said: str, define: str, methods: list[str]) -> str:
         f"    @abstractmethod\n    {define} _perform(self, request: Request[R]) -> R:\n"
         f'        """Carry a request out."""\n\n' + "\n".join(methods)
     )
-
-
-def _used(document: Schema) -> set[str]:
-    """Models that methods name."""
-    found: set[str] = {"Liveness"}
-
-    def look(node: Any) -> None:
-        if isinstance(node, dict):
-            if "$ref" in node and "/schemas/" in node["$ref"]:
-                found.add(_name_of(node))
-            for each in node.values():
-                look(each)
-        elif isinstance(node, list):
-            for each in node:
-                look(each)
-
-    for item in document["paths"].values():
-        for operation in item.values():
-            body = operation.get("requestBody", {}).get("content", {}).get(JSON, {}).get("schema")
-            if body:
-                look(document["components"]["schemas"][_name_of(body)]["properties"])
-            look(operation["responses"]["200"])
-    return found
 
 
 class _Method:

@@ -9,6 +9,7 @@ import subprocess
 import sys
 import textwrap
 import threading
+import time
 from collections.abc import Iterator
 from fractions import Fraction
 from http.cookiejar import CookieJar
@@ -183,11 +184,11 @@ def test_a_file_cut_off_anywhere_is_gone_on_with(whole: bytes, share: float, tmp
 @pytest.mark.parametrize(
     ("old", "new", "text"),
     [
-        (b'"0.1.0"', b'"0.0.9"', "of another version of wattpair: '0.0.9' stands there, '0.1.0'"),
-        (b'"wattpair_results":1', b'"wattpair_results":2', "of another format: 2 stands there"),
-        (b'"contract_version":"1.', b'"contract_version":"2.', "another version of the contract"),
-        (b"wattpair.test", b"elsewhere.test", "of another service: 'http://elsewhere.test' stands"),
-        (b'"size_pairings"', b'"plan_circuits"', "of another call: 'plan_circuits' stands there"),
+        (b'"0.1.0"', b'"0.0.9"', "to go on with: client_version is '0.0.9'"),
+        (b'"wattpair_results":1', b'"wattpair_results":2', "to go on with: wattpair_results is 2, 1 is needed"),
+        (b'"contract_version":"1.', b'"contract_version":"2.', "to go on with: contract_version is "),
+        (b"wattpair.test", b"elsewhere.test", "to go on with: base_url is 'http://elsewhere.test'"),
+        (b'"size_pairings"', b'"plan_circuits"', "to go on with: call is 'plan_circuits'"),
         (b"", b"id,price\n1,2\n", "no file of results"),
         (b"", b"[]\n", "no file of results"),
         (b"", b"notes without an end of line", "no file of results"),
@@ -337,6 +338,27 @@ def test_an_iteration_holds_few_outcomes_and_keeps_their_order(kind: str, tmp_pa
             found = [(outcome.index, outcome.error, len(read) - index <= 33) for index, outcome in enumerate(run)]
             assert found == [(index, None, True) for index in range(80)]
             assert len(fake.calls) == 80
+
+
+def test_equal_requests_that_overlap_in_a_window_have_each_their_own_outcome() -> None:
+    fake, given, again = FakeService(), roofs(5), threading.Event()
+    asked: list[int] = []
+
+    def answer(arguments: Any) -> Any:
+        number = round(-10 * arguments["site"]["temp_lowest_c"])
+        asked.append(number)
+        if number == 1:
+            assert again.wait(30)
+        elif asked.count(0) == 2:
+            again.set()
+            time.sleep(0.2)  # so that the outcomes of 1, and of the second 0, are looked at first
+        return SIZING
+
+    fake.answer("size_pairings", answer)
+    with fake.client() as client:
+        run = client.iter_many(client.size_pairings, (given[number] for number in (0, 1, 0, 2, 3, 0, 4)), workers=2)
+        assert [(outcome.index, outcome.error) for outcome in run] == [(index, None) for index in range(7)]
+    assert sorted(asked) == [0, 0, 1, 2, 3, 4]
 
 
 UNSENDABLE: dict[str, tuple[Any, type[Exception]]] = {

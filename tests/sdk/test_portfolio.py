@@ -8,6 +8,8 @@ import threading
 import time
 from collections.abc import Iterator
 from contextlib import contextmanager
+from datetime import UTC, date, datetime
+from decimal import Decimal
 from pathlib import Path
 from typing import Any
 
@@ -18,7 +20,8 @@ from distributed import Client as DaskClient, LocalCluster
 
 from tests.sdk.conftest import FACES, MODULE, UNITS
 from wattpair import Client, ResultsFileError, Site, portfolio
-from wattpair.roofs.results_table import ResultsTable, write
+from wattpair.roofs.many import Outcome
+from wattpair.roofs.results_table import row_of, table_of, write
 
 COMMON: dict[str, Any] = {"module": MODULE, "microinverters": UNITS[:2]}
 ROOFS = int(os.environ.get("TEST_ROOFS", "120"))
@@ -135,12 +138,12 @@ def test_from_csv_to_csv_with_failures_and_again_from_what_was_kept(service_url:
     kept = file.read_bytes()
     again = run(roofs, tmp_path / "again.csv", service_url, cluster=dask, resume=file, retries=0)
     assert file.read_bytes() == kept
-    with pytest.raises(ResultsFileError, match="another service"):
+    with pytest.raises(ResultsFileError, match="base_url is"):
         run(roofs, tmp_path / "again.csv", "http://127.0.0.1:9", cluster=dask, resume=file, retries=0)
     assert (tmp_path / "again.csv").read_bytes() == results.read_bytes()
     assert list(again.failures) == list(made.failures)
     file.write_bytes(file.read_bytes().replace(b'"0.1.0"', b'"0.0.1"', 1))
-    with pytest.raises(ResultsFileError, match="another version"):
+    with pytest.raises(ResultsFileError, match="client_version is"):
         run(roofs, results, service_url, cluster=dask, resume=file)
 
 
@@ -217,36 +220,72 @@ def test_columns_of_structs_and_the_same_columns_where_every_roof_fails(
     assert list(none.table.columns) == list(made.table.columns)
 
 
+def rows(values: list[Any]) -> list[dict[str, object]]:
+    """Rows of a table whose results are their own columns, or else one of the name "v"."""
+    made = lambda value: value if isinstance(value, dict) else {"v": value}  # noqa: E731
+    return [row_of(Outcome(index, value, None), made, ())[0] for index, value in enumerate(values)]
+
+
 def test_whole_numbers_stay_whole_beside_empty_cells(tmp_path: Path) -> None:
-    made = ResultsTable(pd.DataFrame({"id": ["0017", "NA"]}), "id", lambda count: {"count": count, "share": count / 2})
-    made.add(4, None)
-    made.add(None, KeyError("a"))
-    write(made.table(), tmp_path / "results.csv")
+    outcomes: list[Outcome[Any]] = [Outcome(0, 4, None), Outcome(1, None, KeyError("a"))]
+    made = [row_of(outcome, lambda count: {"count": count, "share": count / 2}, ())[0] for outcome in outcomes]
+    write(table_of(pd.DataFrame({"id": ["0017", "NA"]}), made), tmp_path / "results.csv")
     assert (
         tmp_path / "results.csv"
     ).read_text() == "id,succeeded,error,count,share\n0017,True,,4,2.0\nNA,False,KeyError: 'a',,\n"
 
 
 @pytest.mark.parametrize(
-    ("cells", "told"),
+    ("cells", "texts"),
     [
-        ([1, "x", 2.5, None], "'v' is 'x' (str), unlike in a row above; allowed is one kind in a column"),
-        (["a", ["x"], "b", None], "'v' is ['x'] (list); allowed is a text, a number, true or false, a date, or None"),
-        ([True, 1, np.bool_(False), None], "'v' is 1 (int), unlike in a row above"),
-        ([{"v": 1}, {7: 1}, {"v": np.float64(2)}, {}], "7 (int) is the name of a column; allowed is a text"),
+        ([1, "x", 2.5, None], ["1", "x", "2.5"]),
+        (["a", b"x", "b", None], ["a", "b'x'", "b"]),
+        ([True, 1, np.bool_(False), None], ["True", "1", "False"]),
+        ([10**30, -1, 2, None], ["1" + "0" * 30, "-1", "2"]),
+        ([{}, {"a": 1}, [], None], ["a"]),
+        ([[1], "x", (), None], ["[1]", "x", "()"]),
+        (["\ud800", "x", "", None], ["?", "x", ""]),
+        ([Decimal("1e999"), Decimal(1), Decimal(2), None], ["1E+999", "1", "2"]),
+        ([{7: 1}, {"7": "a"}, {7: np.float64(2)}, {}], ["1", "a", "2.0"]),
     ],
 )
-def test_a_cell_that_no_table_takes_costs_its_own_row_alone(tmp_path: Path, cells: list[Any], told: str) -> None:
-    made = ResultsTable(
-        pd.DataFrame({"id": ["1", "2", "3", "4"]}), "id", lambda cell: cell if isinstance(cell, dict) else {"v": cell}
-    )
-    for cell in cells:
-        made.add(cell, None)
-    write(made.table(), tmp_path / "results.parquet")
+def test_values_that_do_not_go_together_are_written_as_texts(tmp_path: Path, cells: list[Any], texts: list[str]) -> None:
+    write(table_of(pd.DataFrame({"id": list("1234")}), rows(cells)), tmp_path / "results.parquet")
     written = pd.read_parquet(tmp_path / "results.parquet")
-    assert list(written["succeeded"]) == [True, False, True, True]
-    assert written["error"][1].startswith(f"ValueError: columns: TypeError: {told}")
-    assert list(written["v"].notna()) == [True, False, True, False]
+    assert written["succeeded"].all()
+    if texts == ["a"]:
+        return
+    (column,) = written.columns[3:]
+    assert list(written[column].dropna()) == texts
+
+
+@pytest.mark.parametrize(
+    "cells",
+    [
+        [1, 2, None],
+        [np.int64(2**62), 1, None],
+        [1.5, np.float64(2), None],
+        [True, np.bool_(False), None],
+        ["a", "0017", None],
+        [date(2026, 1, 2), date(2026, 1, 3), None],
+        [datetime(2026, 1, 2, 3, tzinfo=UTC), datetime(2026, 1, 3, 3, tzinfo=UTC), None],
+        [Decimal("1.20"), Decimal("3.45"), None],
+    ],
+)
+def test_values_of_one_kind_stay_what_they_are(tmp_path: Path, cells: list[Any]) -> None:
+    write(table_of(pd.DataFrame({"id": list("123")}), rows(cells)), tmp_path / "results.parquet")
+    written = pd.read_parquet(tmp_path / "results.parquet")["v"]
+    assert list(written[:2]) == cells[:2]
+    assert not isinstance(written[0], str) or isinstance(cells[0], str)
+    assert pd.isna(written[2])
+
+
+def test_columns_that_are_no_mapping_cost_their_own_row_alone() -> None:
+    made = lambda value: value  # noqa: E731
+    (good, none), (bad, error) = (row_of(Outcome(0, value, None), made, ()) for value in ({"v": 1}, 3))
+    assert (good["succeeded"], none, bad["succeeded"]) == (True, None, False)
+    assert str(bad["error"]).startswith("ValueError: columns: TypeError: 'int' object is not iterable")
+    assert isinstance(error, ValueError)
 
 
 OPTIONS: list[tuple[dict[str, Any], type[Exception], str]] = [
@@ -265,10 +304,10 @@ OPTIONS: list[tuple[dict[str, Any], type[Exception], str]] = [
     ({"workers": 0}, ValueError, "workers: 0 was given"),
 ]
 COLUMNS: list[tuple[dict[str, Any], str]] = [
-    ({"offer": ["1", "2", "1"]}, "column 'offer' has '1' in row 1 below the head and again in row 3; allowed is"),
+    ({"offer": ["1", "2", "1"]}, "column 'offer' has '1' again in row 3 below the head; allowed is"),
     ({"offer": ["1", None, "2"]}, "column 'offer' is empty in row 2 below the head"),
-    ({"town": "here"}, "column 'town' is no argument of size_pairings; name it in `keep`, or use one of site, "),
-    ({"site latitude": 3}, "column 'site latitude' is no path of an argument, such as"),
+    ({"town": "here"}, "column 'town' is no argument of size_pairings; name it in `keep`, or use such as site, "),
+    ({"site latitude": 3}, "column 'site latitude' is no argument of size_pairings; .* or use such as site.latitude_deg, "),
     ({"site": "here"}, "column 'site' lies around another column"),
 ]
 
@@ -293,11 +332,11 @@ def test_a_table_or_option_that_cannot_be_used_is_refused_before_anything_is_sen
 TARGETS = {
     "results.xlsx": r"allowed is a file that ends in \.csv or \.parquet",
     "results": "allowed is a file that ends in",
-    "nowhere/results.csv": "allowed is a file in a folder that is there",
+    "nowhere/results.csv": "cannot be written: No such file or directory; allowed is a file that can be",
     "roofs.csv": r"roofs\.csv is given for something else too",
     "kept.csv": r"kept\.csv is given for something else too",
-    "folder.csv": r"folder\.csv is a folder; allowed is a file",
-    "protected.parquet": r"protected\.parquet is protected against writing",
+    "folder.csv": r"folder\.csv is a folder or protected against writing; allowed is a file",
+    "protected.parquet": r"protected\.parquet is a folder or protected against writing",
     "/proc/results.csv": r"/proc/results\.csv cannot be written: ",
 }
 

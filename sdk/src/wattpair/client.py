@@ -111,20 +111,7 @@ class Client(Operations):
         progress: bool = False,
         resume: Path | str | None = None,
     ) -> list[Outcome[DesignResult]]:
-        """The design of many roofs: `many` with `design_roof`.
-
-        Parameters
-        ----------
-        roofs : iterable of mapping
-            The arguments of `design_roof` for each roof.
-        workers, progress, resume
-            As for `many`.
-
-        Returns
-        -------
-        list of Outcome
-            A design or an error for each roof, in their order.
-        """
+        """The design of many roofs, each given by its arguments of `design_roof`: `many` with that call."""
         return self.many(self.design_roof, roofs, workers=workers, progress=progress, resume=resume)
 
     def many(

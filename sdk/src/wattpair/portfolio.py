@@ -1,47 +1,46 @@
 """The same call for a table of roofs, on the processes of one machine or on a Dask cluster.
 
 For a company that quotes all its open offers anew after a price change: a table goes in, CSV or Parquet with a row for each
-roof, and a table comes out with a row for each of them. `wattpair.roofs` says how the first is read (`roofs_table`) and what
-stands in the second (`results_table`). A roof with a fault in its cells fails alone. A worker that dies loses nothing and
-doubles nothing: its roofs are given to another one, and the table is written once, when every roof has its outcome.
+roof (see `wattpair.roofs.roofs_table`), and a table comes out with a row for each of them (`results_table`). A roof with a
+fault in its cells fails alone. A worker that dies loses nothing and doubles nothing: its roofs are given to another one, and
+the table is written once, when every roof has its outcome.
 
 Needs Dask and pandas: pip install "wattpair[portfolio]".
 """
 
 from __future__ import annotations
 
-import os
-from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
-from contextlib import contextmanager
+from collections.abc import Callable, Iterator, Mapping, Sequence
+from contextlib import ExitStack, contextmanager
 from dataclasses import dataclass
+from functools import partial
 from pathlib import Path
+from threading import local
 from typing import Any
 
 try:
     import pandas as pd
-    from distributed import Client as DaskClient, Future, KilledWorker, LocalCluster, as_completed
+    from distributed import Client as DaskClient, KilledWorker, LocalCluster
 except ImportError as missing:
     raise ImportError('wattpair.portfolio needs Dask and pandas: pip install "wattpair[portfolio]"') from missing
 
 import requests
 
 from wattpair import codec
-from wattpair.call import JSON, Call, Request
-from wattpair.errors import WorkersDied
+from wattpair.call import JSON, Request
 from wattpair.http.options import DEFAULT_RETRIES, DEFAULT_TIMEOUT_S, Options, checked
 from wattpair.http.pauses import Pauses
 from wattpair.http.transport import Transport
 from wattpair.operations import CALLS
-from wattpair.roofs.many import Gathering, Outcome, answer, checked_workers
-from wattpair.roofs.results_table import OUTCOME, Columns, ResultsTable, checked_target, column_names, columns_of, write
+from wattpair.roofs.many import Gathering, answer, checked_workers, run_futures
+from wattpair.roofs.results_table import OUTCOME, Columns, checked_target, column_names, columns_of, row_of, table_of, write
 from wattpair.roofs.roofs_table import read
 
-CHUNK = 8
-"""Roofs that a worker is given at a time: few are lost with it, and few messages are sent."""
-AHEAD = 3
-"""Chunks that are handed out for each thread of the cluster."""
-WINDOW = 16
-"""Chunks for each thread whose outcomes may wait for an earlier one's."""
+AHEAD = 8
+"""Roofs handed out for each thread of the cluster, so that none waits for the next: few are lost with a worker."""
+WINDOW = 128
+"""Roofs for each thread whose outcomes may wait for an earlier one's."""
+_of_thread = local()
 
 
 @dataclass(frozen=True, slots=True)
@@ -55,8 +54,7 @@ class Portfolio:
     path : Path
         Where it was written.
     failures : dict of str to Exception
-        The errors by identity: what a call can raise, or a ValueError for cells that cannot be read and for results that
-        `columns` failed on.
+        The errors by identity: what a call can raise, or a ValueError for cells or `columns` that failed.
     """
 
     table: pd.DataFrame
@@ -101,8 +99,8 @@ def run(
     keep : sequence of str
         Further columns to copy into the results, which are no arguments.
     columns : callable, optional
-        Makes the columns of a result, a mapping of names to texts, numbers, truth values or dates, of one kind in each column;
-        without it, all its fields that are no lists, by their path, and its cautions.
+        Makes the columns of a result, a mapping of names to values; those of a column that do not go together are written as
+        texts. Without it, all its fields that are no lists, by their path, and its cautions.
     cluster : distributed.Client or str, optional
         The cluster, or its scheduler's address; without it, one on this machine that ends with the call.
     workers : int, optional
@@ -120,124 +118,61 @@ def run(
 
     Raises
     ------
-    ValueError
-        A table cannot be read as described, or names an argument that the call does not have.
-    TypeError
-        An argument of a wrong type.
+    ValueError, TypeError
+        A table cannot be read as described, or an argument is not as allowed.
     ResultsFileError
         The file to go on with is of another version or call, damaged, or in use.
     """
-    described = _call(call)
-    options = checked(base_url, api_key, timeout, retries, headers, None)
-    names = _checked_names(columns, described, [identity, *_checked_keep(keep)])
-    target = checked_target(results, roofs, resume)
-    table = read(roofs, described, common, identity, keep)
-    made = ResultsTable(table.head, identity, columns or columns_of(described.result), names)
-    readable = [row for row in table.rows if not isinstance(row, ValueError)]
-    run: Gathering[Any] = Gathering(described, readable, progress, resume, options.base_url)
-    with run as gathering, _connected(cluster, workers) as dask:
-        outcomes = _run_on(dask, options, gathering)
-        for row in table.rows:
-            if isinstance(row, ValueError):
-                made.add(None, row)
-            else:
-                outcome = next(outcomes)
-                made.add(outcome.result, outcome.error)
-    written = made.table()
-    write(written, target)
-    return Portfolio(written, target, made.failures)
-
-
-def _call(name: str) -> Call:
-    found = CALLS.get(name)
-    if found is not None and found.media_type == JSON:
-        return found
-    raise ValueError(
-        f"call: {name!r} was given; allowed is the name of a client's method that answers with figures, such as design_roof"
-    )
-
-
-def _checked_keep(keep: Sequence[str]) -> Sequence[str]:
-    if isinstance(keep, str) or not all(isinstance(name, str) for name in keep):
-        raise TypeError(f"keep: {codec.shown(keep)} was given; allowed is a sequence of names of columns")
-    return keep
-
-
-def _checked_names(columns: Callable[[Any], Columns] | None, call: Call, others: Sequence[str]) -> Sequence[str]:
-    """The columns of results as far as they are known; raises ValueError where one of the others is called so."""
+    described = CALLS.get(call)
+    if described is None or described.media_type != JSON:
+        raise ValueError(
+            f"call: {call!r} was given; allowed is the name of a client's method that answers with figures, such as design_roof"
+        )
     if columns is not None and not callable(columns):
         raise TypeError(f"columns: {codec.shown(columns)} was given; allowed is a function of a result")
-    names = column_names(call.result) if columns is None else []
-    for name in others:
+    if isinstance(keep, str) or not all(isinstance(name, str) for name in keep):
+        raise TypeError(f"keep: {codec.shown(keep)} was given; allowed is a sequence of names of columns")
+    names = list(column_names(described.result)) if columns is None else []
+    for name in (identity, *keep):
         if name in (*OUTCOME, *names):
             raise ValueError(
                 f"keep: {name!r} is the name of a column of the results too; allowed is another, or `columns` that has others"
             )
-    return names
+    options = checked(base_url, api_key, timeout, retries, headers, None)
+    target = checked_target(results, roofs, resume)
+    head, arguments = read(roofs, described, common, identity, keep)
+    taken, make = {*OUTCOME, *head}, columns or partial(columns_of, names)
+    # Dask gives a roof up whose workers died again and again; the next run with `resume` tries it anew.
+    gathering: Gathering[Any] = Gathering(described, arguments, progress, resume, options.base_url, lost=(KilledWorker,))
+    with gathering, _executor(cluster, workers) as (executor, threads):
+        gathering.window = WINDOW * threads
+        outcomes = run_futures(gathering, partial(executor.submit, _answer, options), AHEAD * threads)
+        rows = [row_of(outcome, make, taken) for outcome in outcomes]
+    failures = {str(name): error for name, (_, error) in zip(head[identity], rows, strict=True) if error is not None}
+    table = table_of(head, [row for row, _ in rows], names)
+    write(table, target)
+    return Portfolio(table, target, failures)
 
 
 @contextmanager
-def _connected(cluster: DaskClient | str | None, workers: int | None) -> Iterator[DaskClient]:
-    if isinstance(cluster, DaskClient):
-        yield cluster
-    elif cluster is not None:
-        with DaskClient(cluster) as dask:
-            yield dask
-    else:
-        count = (os.cpu_count() or 1) if workers is None else checked_workers(workers)
-        with (
-            LocalCluster(n_workers=count, threads_per_worker=1, dashboard_address="127.0.0.1:0", host="127.0.0.1") as local,
-            DaskClient(local) as dask,
-        ):
-            yield dask
+def _executor(cluster: DaskClient | str | None, workers: int | None) -> Iterator[tuple[Any, int]]:
+    """The cluster as an executor, and how many threads it has."""
+    count = None if workers is None else checked_workers(workers)
+    with ExitStack() as stack:
+        if cluster is None:
+            dashboard, host = "127.0.0.1:0", "127.0.0.1"
+            own = LocalCluster(n_workers=count, threads_per_worker=1, dashboard_address=dashboard, host=host)
+            cluster = stack.enter_context(own)
+        dask = cluster if isinstance(cluster, DaskClient) else stack.enter_context(DaskClient(cluster))
+        executor = dask.get_executor(pure=False)
+        # After an interruption, nothing is waited for.
+        stack.callback(executor.shutdown, wait=False)
+        yield executor, max(1, sum(dask.nthreads().values()))
 
 
-def _run_on(dask: DaskClient, options: Options, gathering: Gathering[Any]) -> Iterator[Outcome[Any]]:
-    """Hand out chunks, a few ahead of the workers, and give what comes back, in order."""
-    handed_out: dict[Any, list[Request[Any]]] = {}
-    chunks = _chunks(request for request in gathering.open_requests() if request is not None)
-    completed = as_completed()
-    threads = max(1, sum(dask.nthreads().values()))
-    gathering.window = WINDOW * CHUNK * threads
-
-    def hand_out() -> None:
-        while len(handed_out) < AHEAD * threads and not gathering.is_full and (chunk := next(chunks, None)) is not None:
-            future = dask.submit(_answer_all, options, chunk, pure=False)
-            handed_out[future.key] = chunk
-            completed.add(future)
-
-    hand_out()
-    yield from gathering.ready()
-    for future in completed:
-        for request, outcome in zip(handed_out.pop(future.key), _outcomes(future), strict=False):
-            gathering.note(request, outcome)
-        future.release()
-        yield from gathering.ready()
-        hand_out()
-    yield from gathering.ready()
-
-
-def _chunks(requests: Iterator[Request[Any]]) -> Iterator[list[Request[Any]]]:
-    chunk: list[Request[Any]] = []
-    for request in requests:
-        chunk.append(request)
-        if len(chunk) == CHUNK:
-            yield chunk
-            chunk = []
-    if chunk:
-        yield chunk
-
-
-def _answer_all(options: Options, asked: list[Request[Any]]) -> list[Any]:
-    """What a worker does: the results or errors of a chunk."""
-    with requests.Session() as session:
-        transport = Transport(options, session, Pauses())
-        return [answer(transport, request) for request in asked]
-
-
-def _outcomes(future: Future[Any]) -> Iterable[Any]:
-    try:
-        return list(future.result())
-    except KilledWorker as error:
-        # Dask gives a chunk up whose workers died again and again; the next run with `resume` tries it anew.
-        return [WorkersDied(str(error))] * CHUNK
+def _answer(options: Options, request: Request[Any]) -> Any:
+    """What a worker does; each of its threads keeps its connections from roof to roof, but no cookies."""
+    if not hasattr(_of_thread, "session"):
+        _of_thread.session = requests.Session()
+    _of_thread.session.cookies.clear()
+    return answer(Transport(options, _of_thread.session, Pauses()), request)

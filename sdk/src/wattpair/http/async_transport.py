@@ -11,7 +11,7 @@ from typing import TypeVar
 import httpx
 
 from wattpair.call import Request
-from wattpair.errors import BadAnswer, ConnectionFailed, Error, TimedOut, TooManyRequests, TransportError
+from wattpair.errors import BadAnswer, ConnectionFailed, Error, TimedOut, TransportError
 from wattpair.http.conversation import Answer, Conversation, reason_of
 from wattpair.http.options import Options
 from wattpair.http.pauses import Pauses
@@ -41,20 +41,15 @@ class AsyncTransport:
 
     async def call(self, request: Request[R], pauses: Pauses | None = None) -> R:
         """The result of a call, after as many attempts as it takes and the options allow; `pauses` are those of its run."""
-        conversation = Conversation(self.options, request, self._share, patient=pauses is not None)
+        conversation = Conversation(self.options, request, self._share, pauses)
         while True:
-            if pauses is not None and (left_s := pauses.left_s()):
-                await self._sleep(left_s)
+            if rest_s := conversation.rest_s:
+                await self._sleep(rest_s)
             try:
                 return conversation.read(await self._send(conversation))
             except Error as error:
-                wait_s = conversation.wait_s(error)
-                if wait_s is None:
-                    raise
-                if pauses is not None and isinstance(error, TooManyRequests):
-                    pauses.rest_all(wait_s)
-                await self._sleep(wait_s)
-                if pauses is not None and pauses.over:
+                await self._sleep(conversation.pause_s(error))
+                if conversation.is_over:
                     raise
 
     async def _send(self, conversation: Conversation[R]) -> Answer:

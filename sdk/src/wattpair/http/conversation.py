@@ -21,8 +21,9 @@ import msgspec
 from wattpair import codec
 from wattpair.call import JSON, Request
 from wattpair.document import Document, is_whole
-from wattpair.errors import BadAnswer, Error, StatusError, TransportError, class_of
+from wattpair.errors import BadAnswer, Error, StatusError, TooManyRequests, TransportError, class_of
 from wattpair.http.options import REQUEST_ID, Exchange, Options
+from wattpair.http.pauses import Pauses
 
 LOG = logging.getLogger("wattpair")
 
@@ -57,11 +58,12 @@ class Conversation(Generic[R]):
         What is asked.
     share : callable
         Random numbers from 0 to 1 for the jitter of pauses.
-    patient : bool
-        Whether a busy service is waited for beyond the number of retries, as calls of a run of many do.
+    pauses : Pauses, optional
+        Those of the run of many calls that it is one of: a busy service is then waited for beyond the number of retries.
     """
 
-    def __init__(self, options: Options, request: Request[R], share: Callable[[], float], *, patient: bool = False) -> None:
+    def __init__(self, options: Options, request: Request[R], share: Callable[[], float], pauses: Pauses | None = None) -> None:
+        self._pauses = pauses
         self._options = options
         self._request = request
         self._share = share
@@ -72,7 +74,7 @@ class Conversation(Generic[R]):
         self.where = f"{self.verb} {self.url}"
         self._attempt = 0
         self._failed = 0
-        self._patience_s = PATIENCE_S if patient and options.retries else 0.0
+        self._patience_s = PATIENCE_S if pauses is not None and options.retries else 0.0
         self._started_s = time.monotonic()
 
     def headers(self) -> dict[str, str]:
@@ -100,8 +102,26 @@ class Conversation(Generic[R]):
         self._tell(None, self.request_id, error)
         return error
 
-    def wait_s(self, error: Error) -> float | None:
-        """Seconds until the next attempt; None where there is to be none."""
+    @property
+    def rest_s(self) -> float:
+        """Seconds for which its run rests, before an attempt may begin."""
+        return 0.0 if self._pauses is None else self._pauses.left_s()
+
+    @property
+    def is_over(self) -> bool:
+        """Whether its run has ended, so that nothing more is to be sent."""
+        return self._pauses is not None and self._pauses.over
+
+    def pause_s(self, error: Error) -> float:
+        """Seconds until the next attempt; raises the error where there is to be none."""
+        wait_s = self._wait_s(error)
+        if wait_s is None:
+            raise error
+        if self._pauses is not None and isinstance(error, TooManyRequests):
+            self._pauses.rest_all(wait_s)
+        return wait_s
+
+    def _wait_s(self, error: Error) -> float | None:
         asked_s = float(error.retry_after or 0) if isinstance(error, StatusError) else 0.0
         if not error.transient or asked_s > RETRY_AFTER_MOST_S:
             return None

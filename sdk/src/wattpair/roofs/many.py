@@ -1,20 +1,19 @@
 """The same call for many requests: several at a time, in order, and able to go on after an interruption.
 
 `Client.many` and `iter_many` run calls in threads, those of `AsyncClient` in tasks, and `wattpair.portfolio` on a Dask cluster;
-what they share is here. Requests that ask the same are sent once, since all calls are pure. `wattpair.roofs.results_file` says
-what a file keeps.
+what they share is here. Requests that ask the same are sent once, since all calls are pure.
 """
 
 from __future__ import annotations
 
 import asyncio
-from collections import Counter, deque
-from collections.abc import AsyncGenerator, Iterable, Iterator, Mapping, Sized
-from concurrent.futures import FIRST_COMPLETED, Future, ThreadPoolExecutor, wait
+from collections import deque
+from collections.abc import AsyncGenerator, Callable, Iterable, Iterator, Mapping, Sized
+from concurrent.futures import FIRST_COMPLETED, ThreadPoolExecutor, wait
+from contextlib import ExitStack
 from dataclasses import dataclass
 from pathlib import Path
 from threading import local
-from types import TracebackType
 from typing import TYPE_CHECKING, Any, Generic, Self, TypeVar
 
 import requests as http
@@ -22,7 +21,7 @@ from requests.cookies import RequestsCookieJar, merge_cookies
 
 from wattpair import codec
 from wattpair.call import Call, Request
-from wattpair.errors import Error
+from wattpair.errors import Error, WorkersDied
 from wattpair.http.pauses import Pauses
 from wattpair.http.transport import Transport
 from wattpair.roofs.results_file import ResultsFile
@@ -61,132 +60,116 @@ class Outcome(Generic[R]):
         return self.result
 
 
+@dataclass(eq=False)
 class Gathering(Generic[R]):
     """Knows which requests are still to be answered, and keeps the answers.
 
-    Parameters
-    ----------
-    call : Call
-        What is called.
-    requests : iterable of mapping
-        The arguments of each call; read no further ahead than the workers are.
-    progress : bool
-        Whether to draw a progress bar.
-    resume : path or None
-        File that keeps the outcomes.
-    base_url : str
-        Address of the service.
-    window : int, optional
-        Outcomes held at most; without it all, so that requests which ask the same are sent once however far apart. An
-        attribute, to be set before the first request is taken.
+    Of `requests`, each is the arguments of a call, or the ValueError that says why there are none. With a `window`, so many
+    outcomes are held at most; without it all, so that requests which ask the same are sent once however far apart. `running`
+    has the futures or tasks of the requests under way; one that ends in an error of `lost` died with its worker.
     """
 
-    def __init__(
-        self,
-        call: Call,
-        requests: Iterable[Mapping[str, Any]],
-        progress: bool,
-        resume: Path | str | None,
-        base_url: str,
-        window: int | None = None,
-    ) -> None:
-        if isinstance(requests, (str, bytes, Mapping)) or not isinstance(requests, Iterable):
-            raise TypeError(f"requests: {codec.shown(requests)} was given; allowed is an iterable of mappings")
-        self._call = call
-        self._requests = requests
-        self._base_url = base_url
-        self.window = window
-        self._places: deque[tuple[int, str | Exception]] = deque()
-        self._waiting: Counter[str] = Counter()
-        self._found: dict[str, R | Error] = {}
-        self._asked: set[str] = set()
-        if resume is not None and not isinstance(resume, (str, Path)):
-            raise TypeError(f"resume: {codec.shown(resume)} was given; allowed is a path")
-        self._progress = progress
-        self._resume = resume
+    call: Call
+    requests: Iterable[Any]
+    progress: bool
+    resume: Path | str | None
+    base_url: str
+    window: int | None = None
+    lost: tuple[type[Exception], ...] = ()
+
+    def __post_init__(self) -> None:
+        if isinstance(self.requests, (str, bytes, Mapping)) or not isinstance(self.requests, Iterable):
+            raise TypeError(f"requests: {codec.shown(self.requests)} was given; allowed is an iterable of mappings")
+        if self.resume is not None and not isinstance(self.resume, (str, Path)):
+            raise TypeError(f"resume: {codec.shown(self.resume)} was given; allowed is a path")
         self._bar: Any = None
         self._file: ResultsFile[R] | None = None
+        # Each outcome in a list, which equal requests share, and which is empty as long as the request is under way.
+        self._found: dict[str, list[R | Exception]] = {}
+        self._places: deque[tuple[int, str, list[R | Exception]]] = deque()
+        self.running: dict[Any, tuple[str, list[R | Exception]]] = {}
 
     def __enter__(self) -> Self:
-        if self._progress:
-            self._bar = _progress_bar(len(self._requests) if isinstance(self._requests, Sized) else None)
-        if self._resume is not None:
-            self._file = ResultsFile.open(Path(self._resume), self._call, self._base_url)
+        if self.progress:
+            try:
+                from tqdm import tqdm
+            except ImportError as error:
+                raise ImportError(
+                    'a progress bar needs tqdm, which is not installed: pip install "wattpair[progress]"'
+                ) from error
+            self._bar = tqdm(total=len(self.requests) if isinstance(self.requests, Sized) else None, unit="call")
+        if self.resume is not None:
+            self._file = ResultsFile(Path(self.resume), self.call, self.base_url)
         return self
 
-    def __exit__(self, kind: type[BaseException] | None, error: BaseException | None, traceback: TracebackType | None) -> None:
-        if self._file is not None:
-            self._file.close()
-        if self._bar is not None:
-            self._bar.close()
+    def __exit__(self, *_: object) -> None:
+        # After an interruption too, what the workers have finished is kept.
+        for future in self.running:
+            if future.done() and not future.cancelled() and future.exception() is None:
+                self._note(future, future.result())
+        for each in (self._file, self._bar):
+            if each is not None:
+                each.close()
 
-    @property
-    def is_full(self) -> bool:
-        """Whether so many outcomes wait for an earlier one that no further request is to be begun."""
-        return self.window is not None and len(self._places) >= self.window
+    def outcomes(self, begin: Callable[[Request[R]], Any], most: int) -> Iterator[Outcome[R] | None]:
+        """The outcomes in order; None wherever one of `running` has to be waited for before going on.
 
-    def open_requests(self) -> Iterator[Request[R] | None]:
-        """The requests that have to be sent, in order, each once; None for one that needs no sending."""
-        for index, arguments in enumerate(self._requests):
+        `begin` begins a request and gives its future or task; `most` of them run at a time.
+        """
+        for index, arguments in enumerate(self.requests):
+            self._open(index, arguments, begin)
+            yield from self._ready()
+            while self.running and (len(self.running) >= most or len(self._places) == self.window):
+                yield from self._awaited()
+        while self.running:
+            yield from self._awaited()
+
+    def _open(self, index: int, arguments: object, begin: Callable[[Request[R]], Any]) -> None:
+        try:
+            if isinstance(arguments, ValueError):
+                raise arguments
+            if not isinstance(arguments, Mapping) or not all(isinstance(name, str) for name in arguments):
+                raise TypeError(
+                    f"requests[{index}]: {codec.shown(arguments)} was given; allowed is a mapping of argument names"
+                )
+            request = self.call.request(**arguments)
+            key = request.key
+        except (TypeError, ValueError, RecursionError, OverflowError) as error:
+            self._places.append((index, "", [error]))
+            return
+        if key not in self._found:
+            kept = None if self._file is None else self._file.get(key)
+            self._found[key] = [] if kept is None else [kept]
+            if kept is None:
+                self.running[begin(request)] = key, self._found[key]
+        self._places.append((index, key, self._found[key]))
+
+    def _awaited(self) -> Iterator[Outcome[R] | None]:
+        yield None
+        for future in [each for each in self.running if each.done()]:
             try:
-                request = self._call.request(**_checked(arguments, index))
-                key = request.key
-            except (TypeError, ValueError, RecursionError, OverflowError) as error:
-                self._places.append((index, error))
-                self._count()
-                yield None
-                continue
-            self._places.append((index, key))
-            self._waiting[key] += 1
-            if key in self._found or key in self._asked or (self._file is not None and key in self._file):
-                self._count()
-                yield None
-            else:
-                self._asked.add(key)
-                yield request
+                self._note(future, future.result())
+            except self.lost as error:
+                self._note(future, WorkersDied(str(error)))
+            del self.running[future]
+        yield from self._ready()
 
-    def note(self, request: Request[R], outcome: R | Error) -> None:
+    def _note(self, future: Any, outcome: R | Error) -> None:
         """Keep what came of a request, before anything else is done."""
+        key, found = self.running[future]
+        found.append(outcome)
         if self._file is not None:
-            self._file.add(request.key, outcome)
-        if self._file is None or request.key not in self._file:
-            self._found[request.key] = outcome
-        self._count()
+            self._file.add(key, outcome)
 
-    def ready(self) -> Iterator[Outcome[R]]:
-        """The outcomes that are there, in order, up to the first that is not; what nothing waits for is forgotten."""
-        while self._places:
-            index, place = self._places[0]
-            if isinstance(place, Exception):
-                found: R | Exception = place
-            elif place in self._found:
-                found = self._found[place]
-            elif self._file is not None and place in self._file:
-                found = self._file[place]
-            else:
-                return
-            self._places.popleft()
-            if isinstance(place, str):
-                self._waiting[place] -= 1
-                if self.window is not None and not self._waiting[place]:
-                    del self._waiting[place]
-                    self._found.pop(place, None)
-                    self._asked.discard(place)
-            yield _outcome(index, found)
-
-    def _count(self) -> None:
-        if self._bar is not None:
-            self._bar.update()
-
-
-def _outcome(index: int, found: R | Exception) -> Outcome[R]:
-    return Outcome(index, None, found) if isinstance(found, Exception) else Outcome(index, found, None)
-
-
-def _checked(arguments: object, index: int) -> Mapping[str, Any]:
-    if not isinstance(arguments, Mapping) or not all(isinstance(name, str) for name in arguments):
-        raise TypeError(f"requests[{index}]: {codec.shown(arguments)} was given; allowed is a mapping of argument names")
-    return arguments
+    def _ready(self) -> Iterator[Outcome[R]]:
+        """The outcomes that are there, in order, up to the first that is not."""
+        while self._places and self._places[0][2]:
+            index, key, (found,) = self._places.popleft()
+            if self.window is not None:
+                self._found.pop(key, None)
+            if self._bar is not None:
+                self._bar.update()
+            yield Outcome(index, None, found) if isinstance(found, Exception) else Outcome(index, found, None)
 
 
 def checked_workers(workers: object) -> int:
@@ -198,14 +181,6 @@ def checked_workers(workers: object) -> int:
     return workers
 
 
-def _progress_bar(total: int | None) -> Any:
-    try:
-        from tqdm import tqdm
-    except ImportError as error:
-        raise ImportError('a progress bar needs tqdm, which is not installed: pip install "wattpair[progress]"') from error
-    return tqdm(total=total, unit="call")
-
-
 def answer(transport: Transport, request: Request[R]) -> R | Error:
     """The result of a request, or the error that it ended in."""
     try:
@@ -214,35 +189,32 @@ def answer(transport: Transport, request: Request[R]) -> R | Error:
         return error
 
 
+def run_futures(gathering: Gathering[R], begin: Callable[[Request[R]], Any], most: int) -> Iterator[Outcome[R]]:
+    """The outcomes of requests that `begin` makes futures of, `most` at a time."""
+    for outcome in gathering.outcomes(begin, most):
+        if outcome is None:
+            wait(gathering.running, return_when=FIRST_COMPLETED)
+        else:
+            yield outcome
+
+
 def run_threads(transport: Transport, gathering: Gathering[R], workers: int, *, own_session: bool) -> Iterator[Outcome[R]]:
     """`Client.iter_many`: each thread has a session of its own; one like the client's, where that was given to the client."""
-    of_thread, sessions, pauses = local(), [], Pauses()
+    of_thread, pauses = local(), Pauses()
 
     def prepare() -> None:
-        session = http.Session() if own_session else _like(transport.session)
-        if own_session:
-            sessions.append(session)
+        session = sessions.enter_context(http.Session()) if own_session else _like(transport.session)
         of_thread.transport = transport.worker(session, pauses)
 
-    with gathering, ThreadPoolExecutor(workers, "wattpair", prepare) as pool:
-        running: dict[Future[R | Error], Request[R]] = {}
+    with gathering, ExitStack() as sessions, ThreadPoolExecutor(workers, "wattpair", prepare) as pool:
         try:
-            for request in gathering.open_requests():
-                if request is not None:
-                    running[pool.submit(lambda asked: answer(of_thread.transport, asked), request)] = request
-                while running and (len(running) >= AHEAD * workers or gathering.is_full):
-                    _note_first(gathering, running)
-                yield from gathering.ready()
-            while running:
-                _note_first(gathering, running)
-                yield from gathering.ready()
+            yield from run_futures(
+                gathering, lambda request: pool.submit(lambda: answer(of_thread.transport, request)), AHEAD * workers
+            )
         finally:
-            # After an interruption too: the requests that are under way are finished and kept, but nothing is waited for.
+            # After an interruption too, the requests that are under way are finished, but nothing else is waited for.
             pauses.end()
             pool.shutdown(cancel_futures=True)
-            _note_ended(gathering, running)
-            for session in sessions:
-                session.close()
 
 
 def _like(session: http.Session) -> http.Session:
@@ -257,57 +229,27 @@ def _like(session: http.Session) -> http.Session:
     return other
 
 
-def _note_first(gathering: Gathering[R], running: dict[Future[R | Error], Request[R]]) -> None:
-    done, _ = wait(running, return_when=FIRST_COMPLETED)
-    for future in done:
-        outcome = future.result()
-        gathering.note(running.pop(future), outcome)
-
-
-def _note_ended(gathering: Gathering[R], running: Mapping[Any, Request[R]]) -> None:
-    """Keep what the workers finished after the run broke off."""
-    for ended, request in running.items():
-        if not ended.cancelled() and ended.exception() is None:
-            gathering.note(request, ended.result())
-
-
 async def run_tasks(transport: AsyncTransport, gathering: Gathering[R], workers: int) -> AsyncGenerator[Outcome[R], None]:
     """`AsyncClient.iter_many`."""
     pauses = Pauses()
-    with gathering:
-        running: dict[asyncio.Task[R | Error], Request[R]] = {}
+
+    async def answered(request: Request[R]) -> R | Error:
         try:
-            for request in gathering.open_requests():
-                if request is not None:
-                    asked = _answer_awaited(transport, request, pauses)
-                    running[asyncio.create_task(asked)] = request
-                while running and (len(running) >= workers or gathering.is_full):
-                    await _note_first_awaited(gathering, running)
-                for outcome in gathering.ready():
-                    yield outcome
-            while running:
-                await _note_first_awaited(gathering, running)
-                for outcome in gathering.ready():
+            return await transport.call(request, pauses)
+        except Error as error:
+            return error
+
+    with gathering:
+        try:
+            for outcome in gathering.outcomes(lambda request: asyncio.create_task(answered(request)), workers):
+                if outcome is None:
+                    await asyncio.wait(gathering.running, return_when=asyncio.FIRST_COMPLETED)
+                else:
                     yield outcome
         except asyncio.CancelledError:
-            for task in running:
+            for task in gathering.running:
                 task.cancel()
             raise
         finally:
             pauses.end()
-            await asyncio.gather(*running, return_exceptions=True)
-            _note_ended(gathering, running)
-
-
-async def _answer_awaited(transport: AsyncTransport, request: Request[R], pauses: Pauses) -> R | Error:
-    try:
-        return await transport.call(request, pauses)
-    except Error as error:
-        return error
-
-
-async def _note_first_awaited(gathering: Gathering[R], running: dict[asyncio.Task[R | Error], Request[R]]) -> None:
-    done, _ = await asyncio.wait(running, return_when=asyncio.FIRST_COMPLETED)
-    for task in done:
-        outcome = task.result()
-        gathering.note(running.pop(task), outcome)
+            await asyncio.gather(*gathering.running, return_exceptions=True)

@@ -1,11 +1,10 @@
 """A JSON Lines file that keeps each outcome of many calls as soon as it is there.
 
-The first line says what the file is: its format, the client's version, the contract's version, the service's address and the
-call; a run with another of them is refused, since its results would not go together. Whether a service at the same address has
-changed since, the file cannot know: begin a new file after an update of the service. Each further line is one outcome: the key
-of its request, with the answer, or with the problem where the service refused the request for good. Errors that may pass, such
-as a broken connection, are not kept: going on tries those requests again. Requests are told by what they ask, so that their
-order may change and some may come or go between two runs.
+The first line says what the file is: its format, the versions of client and contract, the service's address and the call; a run
+with another of them is refused, since its results would not go together. Begin a new file after an update of the service, which
+the file cannot see. Each further line is one outcome: the key of its request, with the answer, or with the problem where the
+service refused the request for good. Errors that may pass, such as a broken connection, are not kept: going on tries those
+requests again. Requests are told by what they ask, so that their order may change and some may come or go between two runs.
 
 Each line is handed to the operating system before the next outcome is looked at: the end of the process, however sudden, loses
 nothing that was noted. It is forced to the disk (fsync) once a second and at the end: a power failure loses at most the last
@@ -18,7 +17,7 @@ import contextlib
 import os
 import time
 from pathlib import Path
-from typing import BinaryIO, Generic, TypeVar
+from typing import Any, Generic, TypeVar
 
 import msgspec
 
@@ -29,101 +28,64 @@ from wattpair.errors import Error, ResultsFileError, StatusError, class_of
 from wattpair.models import Problem
 
 R = TypeVar("R")
-FORMAT = 1
+VERSIONS = {"wattpair_results": 1, "client_version": __version__, "contract_version": CONTRACT_VERSION}
 SYNC_EVERY_S = 1.0
-WORDS = {
-    "wattpair_results": "format",
-    "client_version": "version of wattpair",
-    "contract_version": "version of the contract",
-    "base_url": "service",
-    "call": "call",
-}
 FINAL_STATUSES = frozenset({400, 413, 415, 422})
 """Refusals that the same request would meet again."""
 
 
-class _Header(msgspec.Struct):
-    """The first line."""
-
-    wattpair_results: int
-    client_version: str | None = None
-    contract_version: str | None = None
-    base_url: str | None = None
-    call: str | None = None
-
-
-class _Refusal(msgspec.Struct, omit_defaults=True):
-    """An error that a request met for good."""
-
-    where: str
-    status: int
-    request_id: str
-    problem: Problem | None = None
-    excerpt: str = ""
-
-    @classmethod
-    def of(cls, error: StatusError) -> _Refusal:
-        return cls(error.where, error.status, error.request_id, error.problem, error.excerpt)
-
-    def error(self) -> StatusError:
-        return class_of(self.status)(self.where, self.status, self.problem, self.request_id, None, self.excerpt)
-
-
 class _Line(msgspec.Struct, omit_defaults=True):
-    """Each further line: an answer or a refusal."""
+    """An outcome: an answer, or the arguments of a StatusError."""
 
     key: str
     answer: msgspec.Raw = msgspec.Raw()
-    refusal: _Refusal | None = None
+    refusal: tuple[str, int, Problem | None, str, int | None, str] | None = None
 
 
 class ResultsFile(Generic[R]):
-    """The open file. It knows where in it each outcome stands, and holds none of them."""
+    """The open file, new or to go on with. It knows where in it each outcome stands, and holds none of them.
 
-    def __init__(self, file: BinaryIO, kind: type[R], places: dict[str, int]) -> None:
-        self._file = file
-        self._kind = kind
-        self._places = places
+    Raises ResultsFileError where it is of another version, service or call, damaged, or in use by another process.
+    """
+
+    def __init__(self, path: Path, call: Call, base_url: str) -> None:
+        self._path = path
+        self._kind = call.result
+        self._places: dict[str, int] = {}
         self._synced_s = time.monotonic()
-
-    def __contains__(self, key: str) -> bool:
-        return key in self._places
-
-    def __getitem__(self, key: str) -> R | Error:
-        self._file.seek(self._places[key])
-        return _outcome(self._file.readline(), self._kind)[1]
-
-    @classmethod
-    def open(cls, path: Path, call: Call, base_url: str) -> ResultsFile[R]:
-        """Open a file to go on with, or begin one.
-
-        Raises
-        ------
-        ResultsFileError
-            It is of another version, service or call, damaged, in use by another process, or no such file at all.
-        """
         try:
-            file = path.open("a+b")
+            self._file = path.open("a+b")
         except OSError as error:
             raise ResultsFileError(f"{path} cannot be written: {error.strerror}; name another file") from error
         try:
-            _lock(file, path)
-            places = _read(file, path, call, _Header(FORMAT, __version__, CONTRACT_VERSION, base_url, call.name))
-        except BaseException:
-            file.close()
+            with contextlib.suppress(ImportError):  # of a system without such locks
+                import fcntl
+
+                fcntl.flock(self._file, fcntl.LOCK_EX | fcntl.LOCK_NB)
+            self._read({**VERSIONS, "base_url": base_url, "call": call.name})
+        except BaseException as error:
+            self._file.close()
+            if isinstance(error, BlockingIOError):
+                raise ResultsFileError(f"{path} is being written by another run; wait for it, or name another file") from None
             raise
-        return cls(file, call.result, places)
+
+    def get(self, key: str) -> R | Error | None:
+        """The outcome that is kept of a request, if there is one."""
+        if key not in self._places:
+            return None
+        self._file.seek(self._places[key])
+        return self._decoded(self._file.readline())[1]
 
     def add(self, key: str, outcome: R | Error) -> None:
         """Keep an outcome, if it is one for good."""
         if isinstance(outcome, StatusError) and outcome.status in FINAL_STATUSES:
-            line = _Line(key, refusal=_Refusal.of(outcome))
+            line = _Line(key, refusal=outcome.args)
         elif isinstance(outcome, Error):
             return
         else:
             line = _Line(key, msgspec.Raw(msgspec.json.encode(outcome)))
         place = self._file.seek(0, os.SEEK_END)
-        _write(self._file, line)
+        self._write(line)
         self._places[key] = place
         if time.monotonic() - self._synced_s >= SYNC_EVERY_S:
             self._sync()
@@ -137,64 +99,43 @@ class ResultsFile(Generic[R]):
         os.fsync(self._file.fileno())
         self._synced_s = time.monotonic()
 
+    def _write(self, line: object) -> None:
+        self._file.write(msgspec.json.encode(line) + b"\n")
+        self._file.flush()
 
-def _write(file: BinaryIO, line: _Header | _Line) -> None:
-    file.write(msgspec.json.encode(line) + b"\n")
-    file.flush()
+    def _read(self, header: dict[str, Any]) -> None:
+        """Learn where each outcome stands; the file ends with a whole line afterwards."""
+        self._file.seek(0)
+        first = self._file.readline()
+        if not first.endswith(b"\n") and msgspec.json.encode(header).startswith(first):
+            # New, or cut off within its first line.
+            self._file.truncate(0)
+            self._write(header)
+            return
+        found: dict[str, Any] = {}
+        with contextlib.suppress(msgspec.DecodeError):
+            found = msgspec.json.decode(first, type=dict[str, Any])
+        for name, needed in header.items():
+            if found.get(name) != needed:
+                raise ResultsFileError(
+                    f"{self._path} is no file of results to go on with: {name} is {found.get(name)!r}, {needed!r} is needed; "
+                    "finish it with what began it, or name another file"
+                )
+        place = len(first)
+        for number, line in enumerate(self._file, start=2):
+            if not line.endswith(b"\n"):
+                self._file.truncate(place)
+                return
+            try:
+                key, _ = self._decoded(line)
+            except msgspec.DecodeError as error:
+                remedy = "take that line out and its request is computed again"
+                raise ResultsFileError(f"{self._path}, line {number} is damaged ({error}); {remedy}") from error
+            self._places[key] = place
+            place += len(line)
 
-
-def _lock(file: BinaryIO, path: Path) -> None:
-    """Keep other processes from the file until it is closed, where the system can."""
-    with contextlib.suppress(ImportError):
-        import fcntl
-
-        try:
-            fcntl.flock(file, fcntl.LOCK_EX | fcntl.LOCK_NB)
-        except BlockingIOError:
-            raise ResultsFileError(f"{path} is being written by another run; wait for it, or name another file") from None
-
-
-def _read(file: BinaryIO, path: Path, call: Call, header: _Header) -> dict[str, int]:
-    """Where each outcome of a file stands; the file ends with a whole line afterwards."""
-    file.seek(0)
-    first = file.readline()
-    if not first.endswith(b"\n") and msgspec.json.encode(header).startswith(first):
-        # New, or cut off within its first line.
-        file.truncate(0)
-        _write(file, header)
-        return {}
-    _check_header(first, path, header)
-    places: dict[str, int] = {}
-    whole = file.tell()
-    for number, line in enumerate(iter(file.readline, b""), start=2):
-        if not line.endswith(b"\n"):
-            file.truncate(whole)
-            break
-        try:
-            key, _ = _outcome(line, call.result)
-        except msgspec.DecodeError as error:
-            raise ResultsFileError(
-                f"{path}, line {number} is damaged ({error}); take that line out and its request is computed again"
-            ) from error
-        places[key] = whole
-        whole = file.tell()
-    file.seek(0, os.SEEK_END)
-    return places
-
-
-def _check_header(line: bytes, path: Path, expected: _Header) -> None:
-    try:
-        header = codec.decode(line, _Header)
-    except msgspec.DecodeError:
-        raise ResultsFileError(f"{path} is no file of results; name another file, or one that does not exist yet") from None
-    for name, words in WORDS.items():
-        if getattr(header, name) != getattr(expected, name):
-            raise ResultsFileError(
-                f"{path} is of another {words}: {getattr(header, name)!r} stands there, {getattr(expected, name)!r} is needed; "
-                "finish it with the one that began it, or begin a new file"
-            )
-
-
-def _outcome(line: bytes, kind: type[R]) -> tuple[str, R | Error]:
-    kept = codec.decode(line, _Line)
-    return kept.key, kept.refusal.error() if kept.refusal is not None else codec.decode(kept.answer, kind)
+    def _decoded(self, line: bytes) -> tuple[str, R | Error]:
+        kept = codec.decode(line, _Line)
+        if kept.refusal is not None:
+            return kept.key, class_of(kept.refusal[1])(*kept.refusal)
+        return kept.key, codec.decode(kept.answer, self._kind)

@@ -1,54 +1,74 @@
-"""Reads a table of roofs: a row for each, whose columns are arguments of a call (see `wattpair.roofs.arguments`).
+"""Reads a table of roofs: a row for each, whose columns are arguments of a call.
 
-The cells of a CSV file are texts, and each is read by the type of its argument: a cell that cannot be is a fault of its row
-alone, and a name such as "0017" or "NA" stays what it is. The file is UTF-8, with commas between cells, points as decimal
-marks, and double quotes around texts that hold a comma, a quote or an end of line. A cell of an argument that is a list or an
-object holds it as JSON. Parquet has types of its own, and may hold lists and structs, such as a column "faces".
+A column, such as "site.latitude_deg" or "faces[0].module_count", is a path through models whose types say what its cells are.
+A row's cells are laid upon the arguments that are common to all rows: mappings and the numbered items of lists go together,
+anything else replaces what is common. An empty cell is an argument that is not given. A row without any filled cell is no row.
 
-An empty cell is an argument that is not given. A row without any filled cell is no row.
+A CSV file is UTF-8, with commas between cells, points as decimal marks, and double quotes around texts that hold a comma, a
+quote or an end of line. Each text is read by the type of its argument, lists and objects as JSON: one that cannot be is a fault
+of its row alone, and a name such as "0017" or "NA" stays what it is. Parquet has types of its own, and may hold lists and
+structs, such as a column "faces".
 """
 
 from __future__ import annotations
 
 import csv
-from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import dataclass
+import math
+import re
+from collections.abc import Iterable, Iterator, Mapping, Sequence
+from decimal import Decimal
+from difflib import get_close_matches
+from functools import cache
 from pathlib import Path
-from typing import Any
+from typing import Any, NamedTuple, get_args, get_origin, get_type_hints
 
+import msgspec
 import pandas as pd
 
 from wattpair import codec
 from wattpair.call import Call
-from wattpair.roofs.arguments import Column, check_together, checked_common, joined
 
-SUFFIXES = (".csv", ".parquet")
-SEPARATORS = {";": "semicolons", "\t": "tabs", "|": "bars"}
+KIND = "kind"
+"""The field that tells apart the models which an argument may be of."""
+WORDS = {
+    float: "a number with a point as decimal mark, such as 35.5",
+    int: "a whole number",
+    bool: "true or false",
+    list: "a list as JSON, such as [1, 2]",
+    dict: 'an object as JSON, such as {"tilt_deg": 35}',
+}
+"""What a cell can be that is no text."""
 
 
-@dataclass(frozen=True, slots=True)
-class RoofsTable:
-    """A table of roofs.
-
-    Attributes
-    ----------
-    head : pandas.DataFrame
-        The columns that are no arguments: identity, and what is kept.
-    rows : list
-        For each row the arguments of its call, or the error that says why there are none.
-    """
+class RoofsTable(NamedTuple):
+    """A table of roofs: what is no argument, and for each row its arguments or the error that says why there are none."""
 
     head: pd.DataFrame
     rows: list[dict[str, Any] | ValueError]
 
 
-@dataclass(frozen=True, slots=True)
-class _Cells:
-    """A table as it was read: None is an empty cell; a row of another length than the head is a fault of its own."""
+class _Column(NamedTuple):
+    """A column that is an argument, or a part of one; its cells are str, or one of WORDS."""
 
-    names: list[str]
-    rows: list[list[Any]]
-    are_texts: bool
+    name: str
+    steps: tuple[str | int, ...]
+    kind: Any
+
+    def value_of(self, cell: Any) -> Any:
+        """The value that a cell stands for; raises ValueError for a text that is none which the argument may be."""
+        if not isinstance(cell, str):
+            return cell
+        text = cell.strip()
+        if self.kind is str:
+            return text
+        try:
+            is_json = self.kind in (list, dict)
+            value = msgspec.json.decode(text, type=self.kind) if is_json else msgspec.convert(text, self.kind, strict=False)
+        except (msgspec.DecodeError, RecursionError):
+            value = math.nan
+        if isinstance(value, float) and not math.isfinite(value):
+            raise ValueError(f"{codec.shortened(cell)!r} was given; allowed is {WORDS[self.kind]}")
+        return value
 
 
 def checked_path(given: object, argument: str) -> Path:
@@ -56,7 +76,7 @@ def checked_path(given: object, argument: str) -> Path:
     if not isinstance(given, (str, Path)):
         raise TypeError(f"{argument}: {codec.shown(given)} was given; allowed is a path")
     path = Path(given)
-    if path.suffix not in SUFFIXES:
+    if path.suffix not in (".csv", ".parquet"):
         raise ValueError(f"{argument}: {path} was given; allowed is a file that ends in .csv or .parquet")
     return path
 
@@ -64,163 +84,177 @@ def checked_path(given: object, argument: str) -> Path:
 def read(
     roofs: Path | str, call: Call, common: Mapping[str, Any] | None, identity: str, keep: Sequence[str] = ()
 ) -> RoofsTable:
-    """Read a table of roofs.
+    """Read a table of roofs, whose columns `identity` and `keep` are no arguments.
 
-    Parameters
-    ----------
-    roofs : path
-        The file.
-    call : Call
-        The call that each row has arguments of.
-    common : mapping or None
-        Arguments that all rows share.
-    identity : str
-        Column whose values tell the rows apart.
-    keep : sequence of str
-        Further columns that are no arguments.
-
-    Returns
-    -------
-    RoofsTable
-        What is kept of each row, and its arguments.
-
-    Raises
-    ------
-    ValueError
-        The file cannot be read as a table, or its columns are not those of the call.
-    TypeError
-        The path, or an argument of `common`, is of a wrong type.
+    Raises ValueError where the file is no such table, and TypeError where its path or a value of `common` is of a wrong type.
     """
-    shared = checked_common(common, call)
+    common = _checked_common({} if common is None else common, call)
     path = checked_path(roofs, "roofs")
     try:
-        cells = _of_csv(path) if path.suffix == ".csv" else _of_parquet(path)
-    except OSError as error:
-        raise ValueError(f"roofs: {path} cannot be read: {error.strerror or error}") from error
+        names, rows = _of_csv(path) if path.suffix == ".csv" else _of_parquet(path)
+    except (OSError, ValueError) as error:
+        raise ValueError(f"roofs: {path} cannot be read: {getattr(error, 'strerror', None) or error}") from error
     others = list(dict.fromkeys([identity, *keep]))
     for name in others:
-        if name not in cells.names:
-            raise ValueError(f"roofs: {path} has no column {name!r}; it has {', '.join(cells.names)}")
-    columns = [None if name in others else Column.of(name, call) for name in cells.names]
-    check_together([column for column in columns if column is not None], shared, call)
-    head = _head(cells, others)
-    _check_identities(head[identity])
-    return RoofsTable(head, [_arguments(cells, row, columns, shared, call) for row in cells.rows])
-
-
-def _of_csv(path: Path) -> _Cells:
-    lines = _lines_of_csv(path)
-    if not lines:
-        raise ValueError(f"roofs: {path} is empty; allowed is a line of column names, and a line for each roof")
-    head = [name.strip() for name in lines[0]]
-    names = _without_empty_end(head, 0)
-    for separator, words in SEPARATORS.items():
-        if len(names) == 1 and separator in names[0]:
+        if name not in names:
+            raise ValueError(f"roofs: {path} has no column {name!r}; it has {', '.join(names)}")
+    try:
+        columns = {place: _column(name, call) for place, name in enumerate(names) if name not in others}
+        _check_together(columns.values(), common, call)
+    except ValueError as error:
+        raise ValueError(f"roofs: {error}") from None
+    kept = {name: [dict(enumerate(row)).get(names.index(name)) for row in rows] for name in others}
+    head = pd.DataFrame(kept, dtype="object").convert_dtypes()
+    for row, (value, again) in enumerate(zip(head[identity], head[identity].duplicated(), strict=True), start=1):
+        if pd.isna(value) or again:
+            fault = f"has {value!r} again" if again else "is empty"
             raise ValueError(
-                f"roofs: {path} has {words} between its cells; allowed are commas, with a point as decimal mark (35.5)"
+                f"roofs: column {identity!r} {fault} in row {row} below the head; allowed is a value of its own in each row"
             )
-    for place, name in enumerate(names):
-        if not name or name in names[:place]:
-            fault = f"column {place + 1} has no name" if not name else f"column {name!r} stands there twice"
-            raise ValueError(f"roofs: {path}: {fault}; allowed is a name of its own for each column")
-    rows: list[list[Any]] = [[cell if cell.strip() else None for cell in line] for line in lines[1:]]
-    # No other row is shortened: a decimal comma may have pushed its cells aside.
-    rows = [_without_empty_end(row, len(names)) if len(row) == len(head) else row for row in rows]
-    return _Cells(names, rows, are_texts=True)
+    return RoofsTable(head, [_arguments(row, names, columns, common, call) for row in rows])
 
 
-def _lines_of_csv(path: Path) -> list[list[str]]:
+def _checked_common(common: Mapping[str, Any], call: Call) -> Mapping[str, Any]:
+    if not isinstance(common, Mapping):
+        raise TypeError(f"common: {codec.shown(common)} was given; allowed is a mapping of argument names")
+    for name in common:
+        if name not in call.arguments:
+            raise ValueError(f"common: {name!r} is no argument of {call.name}; allowed are {', '.join(call.arguments)}")
+    try:
+        codec.encode(common, call.arguments)
+    except (TypeError, ValueError) as error:
+        raise type(error)(f"common.{error}") from None
+    return common
+
+
+def _of_csv(path: Path) -> tuple[list[str], list[list[Any]]]:
     with path.open(encoding="utf-8-sig", newline="") as file:
         reader = csv.reader(file, strict=True)
         try:
-            return [line for line in reader if any(map(str.strip, line))]
+            lines = [line for line in reader if any(map(str.strip, line))]
         except csv.Error as error:
-            raise ValueError(f"roofs: {path} cannot be read as CSV at line {reader.line_num}: {error}") from error
+            raise ValueError(f"line {reader.line_num}: {error}") from error
         except UnicodeDecodeError as error:
-            raise ValueError(
-                f"roofs: {path} is not UTF-8; save it with this encoding (spreadsheets call it CSV UTF-8)"
-            ) from error
+            raise ValueError("it is not UTF-8; save it with this encoding (spreadsheets call it CSV UTF-8)") from error
+    if not lines:
+        raise ValueError("it is empty; allowed is a line of column names, and a line for each roof")
+    head = [name.strip() for name in lines[0]]
+    # Some spreadsheets write empty columns behind the last.
+    width = max(place for place, name in enumerate(head, start=1) if name)
+    names = head[:width]
+    if width == 1 and (separator := re.search(r"[;\t|]", names[0])):
+        raise ValueError(f"it has {separator[0]!r} between its cells; allowed are commas, with a point as decimal mark (35.5)")
+    for name in names:
+        if not name or names.count(name) > 1:
+            raise ValueError(f"a column is called {name!r}; allowed is a name of its own for each column")
+    rows = [[cell if cell.strip() else None for cell in line] for line in lines[1:]]
+    # No other row is shortened: a decimal comma may have pushed its cells aside.
+    return names, [row[:width] if len(row) == len(head) and not any(row[width:]) else row for row in rows]
 
 
-def _without_empty_end(cells: list[Any], least: int) -> list[Any]:
-    """A line without the empty columns that some spreadsheets write behind the last."""
-    while len(cells) > least and not cells[-1]:
-        cells = cells[:-1]
-    return cells
+def _of_parquet(path: Path) -> tuple[list[str], list[list[Any]]]:
+    table = pd.read_parquet(path).convert_dtypes().dropna(how="all")
+    # pandas has several kinds of empty cells.
+    rows = table.astype("object").where(table.notna(), None).to_numpy().tolist()
+    return [str(name) for name in table.columns], rows
 
 
-def _of_parquet(path: Path) -> _Cells:
-    try:
-        table = pd.read_parquet(path).convert_dtypes()
-    except ValueError as error:
-        raise ValueError(f"roofs: {path} cannot be read as Parquet: {error}") from error
-    rows = [[_plain(cell) for cell in row] for row in table.itertuples(index=False, name=None)]
-    return _Cells([str(name) for name in table.columns], [row for row in rows if row.count(None) < len(row)], are_texts=False)
+def _column(name: str, call: Call) -> _Column:
+    kinds = _kinds(call)
+    path = re.sub(r"\[[0-9]{1,4}\]", "[0]", name)
+    if path not in kinds:
+        known = ", ".join(get_close_matches(path, kinds) or call.arguments)
+        raise ValueError(f"column {name!r} is no argument of {call.name}; name it in `keep`, or use such as {known}")
+    return _Column(name, tuple(int(step) if step.isdigit() else step for step in re.findall(r"\w+", name)), kinds[path])
 
 
-def _plain(cell: Any) -> Any:
-    """A cell's value without the types of numpy and pandas; None where it is empty."""
-    if isinstance(cell, dict):
-        return {name: inner for name, each in cell.items() if (inner := _plain(each)) is not None}
-    if hasattr(cell, "tolist") and getattr(cell, "ndim", 0) > 0:
-        return [_plain(each) for each in cell]
-    if isinstance(cell, list):
-        return [_plain(each) for each in cell]
-    if cell is None or cell is pd.NA or cell != cell:
-        return None
-    return cell.item() if hasattr(cell, "item") else cell
+@cache
+def _kinds(call: Call) -> dict[str, Any]:
+    """What the cells of each possible column are; items of lists have the number 0."""
+    return {path: kind for name, hint in call.arguments.items() for path, kind in _paths(name, hint)}
 
 
-def _head(cells: _Cells, names: Sequence[str]) -> pd.DataFrame:
-    places = {name: cells.names.index(name) for name in names}
-    kept = {
-        name: pd.Series([row[place] if place < len(row) else None for row in cells.rows], dtype="object")
-        for name, place in places.items()
-    }
-    return pd.DataFrame(kept).convert_dtypes()
+def _paths(place: str, hint: Any) -> Iterator[tuple[str, Any]]:
+    for option in codec.types_of(hint):
+        origin = get_origin(option) or option
+        kind = {Decimal: str, Sequence: list}.get(origin, origin)
+        yield place, kind if kind is str or kind in WORDS else dict
+        if kind is list:
+            yield from _paths(f"{place}[0]", *get_args(option))
+        elif issubclass(kind, msgspec.Struct):
+            fields = get_type_hints(option) | ({KIND: str} if option.__struct_config__.tag else {})
+            for name, inner in fields.items():
+                yield from _paths(f"{place}.{name}", inner)
 
 
-def _check_identities(values: pd.Series[Any]) -> None:
-    seen: dict[Any, int] = {}
-    for row, value in enumerate(values, start=1):
-        if pd.isna(value):
-            fault = f"is empty in row {row} below the head"
-        elif value in seen:
-            fault = f"has {value!r} in row {seen[value]} below the head and again in row {row}"
-        else:
-            seen[value] = row
-            continue
-        raise ValueError(f"roofs: column {values.name!r} {fault}; allowed is a value of its own in each row")
+def _check_together(columns: Iterable[_Column], common: Mapping[str, Any], call: Call) -> None:
+    """Raise ValueError where columns contradict each other, or leave out what no row can do without."""
+    for column in columns:
+        for other in columns:
+            if other is not column and other.steps[: len(column.steps)] == column.steps:
+                raise ValueError(f"column {column.name!r} lies around another column, {other.name!r}")
+    given = _joined(common, [(column, None) for column in columns])
+    for name in call.needed:
+        if name not in given:
+            raise ValueError(f"no column, and nothing in `common`, gives {name!r}, which {call.name} needs")
 
 
 def _arguments(
-    cells: _Cells, row: Sequence[Any], columns: Sequence[Column | None], common: Mapping[str, Any], call: Call
+    row: Sequence[Any], names: Sequence[str], columns: Mapping[int, _Column], common: Mapping[str, Any], call: Call
 ) -> dict[str, Any] | ValueError:
     """The arguments of a row's call, or all that is wrong with its cells."""
-    if len(row) != len(columns):
+    if len(row) != len(names):
         return ValueError(
-            f"the row has {len(row)} cells, where the head has {len(columns)}; allowed is a comma between cells, "
+            f"the row has {len(row)} cells, where the head has {len(names)}; allowed is a comma between cells, "
             "quotes around a text that holds one, and a point as decimal mark"
         )
     filled, faults = [], []
-    for column, cell in zip(columns, row, strict=True):
-        if column is not None and cell is not None:
+    for place, column in columns.items():
+        if row[place] is not None:
             try:
-                filled.append((column, column.value_of(cell) if cells.are_texts else cell))
+                filled.append((column, column.value_of(row[place])))
             except ValueError as error:
                 faults.append(f"column {column.name!r}: {error}")
     if faults:
         return ValueError("\n".join(faults))
     try:
-        arguments = joined(common, filled)
+        arguments = _joined(common, filled)
     except ValueError as error:
         return error
-    missing = [name for name in call.needed if name not in arguments]
-    return ValueError("\n".join(_missing(missing, columns))) if missing else arguments
+    for name in call.needed:
+        if name not in arguments:
+            empty = ", ".join(repr(column.name) for column in columns.values() if column.steps[0] == name)
+            faults.append(f"nothing was given for {name}, which is needed; allowed is a value in a column of it: {empty}")
+    return ValueError("\n".join(faults)) if faults else arguments
 
 
-def _missing(needed: Sequence[str], columns: Sequence[Column | None]) -> Iterator[str]:
-    """A fault for each argument that a row has only empty cells for."""
-    for name in needed:
-        empty = ", ".join(repr(column.name) for column in columns if column is not None and column.steps[0] == name)
-        yield f"nothing was given for {name}, which is needed; allowed is a value in one or more of the columns {empty}"
+def _joined(common: Mapping[str, Any], cells: Iterable[tuple[_Column, Any]]) -> dict[str, Any]:
+    """Values of cells laid upon what is common; raises ValueError where a list has an item, but not the one before it."""
+    arguments: dict[Any, Any] = dict(common)
+    # Items of lists go by their numbers; of a model its kind goes first.
+    for column, value in sorted(cells, key=lambda cell: [(step != KIND, step) for step in cell[0].steps]):
+        (name, *steps) = column.steps
+        arguments[name] = _laid_upon(arguments.get(name), steps, value, column.name)
+    return arguments
+
+
+def _laid_upon(base: Any, steps: Sequence[str | int], value: Any, column: str) -> Any:
+    """What is common, with a value in the place where the steps lead to."""
+    if not steps and isinstance(value, dict):
+        for name in sorted(value, key=lambda name: name != KIND):
+            base = _laid_upon(base, [name], value[name], column)
+        return base or {}
+    if not steps:
+        return base if value is None else value
+    (step, *further) = steps
+    if isinstance(step, int):
+        items = [] if base is None else list(base)
+        if step > len(items):
+            before = f"nothing was given for [{len(items)}], which comes before it"
+            raise ValueError(f"column {column!r}: {before}; allowed is a list without a gap")
+        items[step : step + 1] = [_laid_upon(items[step] if step < len(items) else None, further, value, column)]
+        return items
+    fields = codec.plain(base) or {}
+    if step == KIND and value not in (None, fields.get(KIND)):
+        fields = {}  # another way to give the same thing, such as the weather, of which nothing of the first is left
+    return {**fields, step: _laid_upon(fields.get(step), further, value, column)}

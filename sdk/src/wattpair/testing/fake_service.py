@@ -8,7 +8,7 @@ import re
 from collections import deque
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, replace
-from functools import cache
+from functools import cache, partial
 from http import HTTPStatus
 from importlib import resources
 from typing import TYPE_CHECKING, Any
@@ -32,6 +32,7 @@ if TYPE_CHECKING:
     from wattpair.async_client import AsyncClient
 
 URL = "http://wattpair.test"
+SILENT = "the fake service stays silent"
 Arguments = Mapping[str, Any]
 Answer = Mapping[str, Any] | object
 """JSON or a result of the client; a Document or its bytes where the answer is one."""
@@ -64,12 +65,8 @@ class _Reply:
     headers: Mapping[str, str]
 
 
-class _BrokenError(Exception):
-    """No answer at all."""
-
-
-class _SilentError(Exception):
-    """No answer within the timeout."""
+class _NoAnswerError(Exception):
+    """No answer at all, or none within the timeout."""
 
 
 Behaviour = Callable[[Arguments], _Reply]
@@ -193,11 +190,11 @@ class FakeService:
 
     def break_connection(self, operation: str, *, times: int | None = None) -> None:
         """Break off, so that the client raises ConnectionFailed."""
-        self._tell(operation, _break, times)
+        self._tell(operation, partial(_say_nothing, "the fake service broke the connection"), times)
 
     def stay_silent(self, operation: str, *, times: int | None = None) -> None:
         """Answer nothing, so that the client raises TimedOut, at once."""
-        self._tell(operation, _stay_silent, times)
+        self._tell(operation, partial(_say_nothing, SILENT), times)
 
     def _tell(self, operation: str, behaviour: Behaviour, times: int | None) -> None:
         name = self._call(operation).name
@@ -232,10 +229,9 @@ class FakeService:
 
         try:
             reply = self._reply(request.method, str(request.url), request.headers, request.content)
-        except _BrokenError as error:
-            raise httpx.ReadError(str(error), request=request) from error
-        except _SilentError as error:
-            raise httpx.ReadTimeout(str(error), request=request) from error
+        except _NoAnswerError as error:
+            kind = httpx.ReadTimeout if str(error) == SILENT else httpx.ReadError
+            raise kind(str(error), request=request) from error
         return httpx.Response(reply.status, content=reply.content, headers=dict(reply.headers))
 
 
@@ -250,10 +246,9 @@ class _Adapter(BaseAdapter):
         content = request.body.encode() if isinstance(request.body, str) else request.body
         try:
             reply = self._service._reply(str(request.method), str(request.url), request.headers, content)  # noqa: SLF001
-        except _BrokenError as error:
-            raise requests.ConnectionError(str(error), request=request) from error
-        except _SilentError as error:
-            raise requests.ReadTimeout(str(error), request=request) from error
+        except _NoAnswerError as error:
+            kind = requests.ReadTimeout if str(error) == SILENT else requests.ConnectionError
+            raise kind(str(error), request=request) from error
         response = requests.Response()
         response.status_code = reply.status
         response.headers.update(reply.headers)
@@ -266,12 +261,8 @@ class _Adapter(BaseAdapter):
         """Nothing is open."""
 
 
-def _break(_: Arguments) -> _Reply:
-    raise _BrokenError("the fake service broke the connection")
-
-
-def _stay_silent(_: Arguments) -> _Reply:
-    raise _SilentError("the fake service stays silent")
+def _say_nothing(why: str, _: Arguments) -> _Reply:
+    raise _NoAnswerError(why)
 
 
 def _reply_of(call: Call, answer: Answer) -> _Reply:
