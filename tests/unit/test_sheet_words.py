@@ -187,7 +187,7 @@ SPOKEN: dict[str, Callable[[], set[str]]] = {
     "scenarios": scenario_names,
     "methods": method_texts,
     "ranges": lambda: {clipping.YIELD_COVERS, clipping.CLIPPING_COVERS, clipping.CLIPPING_COVERS_OTHER, *value_covers()},
-    "cables": lambda: {"trunk", "home run", "supply", "trunk, home run, supply"},
+    "cables": lambda: {"trunk", "home run", "supply cable", "trunk, home run, supply cable"},
 }
 
 

@@ -30,10 +30,13 @@ __all__ = [
     "Built",
     "BuiltInClimate",
     "BusbarRule",
+    "CableCheck",
+    "CablesRule",
     "Candidate",
     "CandidateEnergy",
     "CandidateMoney",
     "CandidateResult",
+    "CentralProtectionRule",
     "Change",
     "Check",
     "CircuitFace",
@@ -56,8 +59,10 @@ __all__ = [
     "DesignRequest",
     "DesignResult",
     "DesignTemperatures",
+    "Device",
     "Duration",
     "EfficiencyPoint",
+    "ExistingGeneration",
     "ExportLimit",
     "Face",
     "FaceChoice",
@@ -75,6 +80,8 @@ __all__ = [
     "HorizonPoint",
     "HorizontalClimate",
     "HourlyWeather",
+    "Installation",
+    "InstallationRule",
     "LayoutRequest",
     "LayoutResult",
     "Liveness",
@@ -89,6 +96,7 @@ __all__ = [
     "NearestStation",
     "Obstruction",
     "OrientationCount",
+    "OvercurrentDeviceRule",
     "Pairing",
     "PairingClipping",
     "PairingSizing",
@@ -116,6 +124,7 @@ __all__ = [
     "Replacements",
     "ResidualCurrentRule",
     "RoofTotal",
+    "RouteFit",
     "RouteRule",
     "SandiaCurve",
     "Scenario",
@@ -496,9 +505,11 @@ class Microinverter(Model, frozen=True, kw_only=True):
         clouds [W]; if left out: as ac_power_w; at least 50 and at most 6,000.
     ac_voltage_v : float, optional
         Nominal AC voltage [V]; if left out: the nominal voltage of its circuits; at least 100 and at most 480.
+    ac_phase_count : int, optional
+        Phases that the unit feeds: 1 or 3; default 1 (a single-phase unit); at least 1 and at most 3.
     ac_current_a : float, optional
-        Rated AC current [A]; if left out: ac_power_w over the nominal voltage of its circuits, power factor one; at least
-        0.1 and at most 30.
+        Rated AC current, in each of its phases [A]; if left out: ac_power_w over the nominal voltage of its circuits, power
+        factor one; at least 0.1 and at most 30.
     dc_voltage_max_v : float
         Absolute maximum DC voltage of an input [V]; at least 10 and at most 500.
     dc_operating_voltage_min_v : float
@@ -551,6 +562,7 @@ class Microinverter(Model, frozen=True, kw_only=True):
     mass_kg: float
     ac_peak_power_w: float | None = None
     ac_voltage_v: float | None = None
+    ac_phase_count: int | None = None
     ac_current_a: float | None = None
     dc_full_power_voltage_min_v: float | None = None
     dc_full_power_voltage_max_v: float | None = None
@@ -2196,6 +2208,60 @@ class LayoutResult(Model, frozen=True, kw_only=True):
     to_frame = tables.rows_of("arrangement.modules")
 
 
+class Installation(Model, frozen=True, kw_only=True):
+    """
+    How a cable is installed, for its current-carrying capacity.
+
+    Attributes
+    ----------
+    method : str, one of the words of its type, optional
+        Way of installing: in free air, clipped to a wall, in a conduit on a wall, in a conduit in an insulated wall, above
+        a ceiling beside up to 100 mm or more of insulation, surrounded by insulation, in the ground; each region's table
+        has some of them; if left out: the region's rules.
+    ambient_c : float, optional
+        Highest temperature around the cable, in the ground that of the soil [degC]; if left out: the region's rules; at
+        least -40 and at most 80.
+    circuits_together : int, optional
+        Circuits that run together in one conduit or bunch, with this one; if left out: all circuits of the system for home
+        runs, else one; at least 1 and at most 100.
+    """
+
+    method: (
+        Literal[
+            "free_air",
+            "clipped_direct",
+            "conduit_on_wall",
+            "insulated_wall",
+            "above_ceiling",
+            "above_ceiling_thick_insulation",
+            "surrounded_by_insulation",
+            "in_ground",
+        ]
+        | None
+    ) = None
+    ambient_c: float | None = None
+    circuits_together: int | None = None
+
+
+class ExistingGeneration(Model, frozen=True, kw_only=True):
+    """
+    Generation or storage that is on the premises already.
+
+    Attributes
+    ----------
+    name : str, optional
+        What it is; default "existing generation" (no name was given).
+    current_a : float
+        Its rated current on each phase that it feeds [A]; above 0 and at most 2,000.
+    phase : int, optional
+        Its phase, 1 to 3; leave out where it feeds all phases; at least 1 and at most 3.
+    """
+
+    current_a: float
+    name: str | None = None
+    phase: int | None = None
+
+
 class ShortCircuitRule(Model, frozen=True, kw_only=True):
     """
     Factor on the short-circuit current; used by other operations.
@@ -2297,6 +2363,40 @@ class StandardDevicesRule(Model, frozen=True, kw_only=True, eq=False):
     ratings_a: Numbers
 
 
+class OvercurrentDeviceRule(Model, frozen=True, kw_only=True, eq=False):
+    """
+    What circuit breakers and isolators are made as.
+
+    Attributes
+    ----------
+    clause : str
+        Clause or document of the rule.
+    obtained : str
+        How the value was obtained: read where, or from memory.
+    isolator_ratings_a : sequence of float
+        Ratings of isolators [A]; 1 to 60 items; each at least 1 and at most 1,000.
+    poles_of_one_phase : int
+        Poles of a circuit breaker on one phase; at least 1 and at most 4.
+    poles_of_three_phases : int
+        Poles of a circuit breaker on three phases; at least 3 and at most 4.
+    curve : {"B", "C", "D"}, optional
+        Tripping curve; leave out where breakers have none.
+    breaking_capacity_ka : float
+        Breaking capacity [kA]; at least 1 and at most 100.
+    direction : str
+        What is asked of the direction of power flow, and where.
+    """
+
+    clause: str
+    obtained: str
+    isolator_ratings_a: Numbers
+    poles_of_one_phase: int
+    poles_of_three_phases: int
+    breaking_capacity_ka: float
+    direction: str
+    curve: Literal["B", "C", "D"] | None = None
+
+
 class ConductorsRule(Model, frozen=True, kw_only=True):
     """
     Standard conductors.
@@ -2314,6 +2414,62 @@ class ConductorsRule(Model, frozen=True, kw_only=True):
     clause: str
     obtained: str
     table: Literal["iec_60228_class_2", "iec_60228_class_5", "nec_chapter_9_table_8_solid", "nec_chapter_9_table_8_stranded"]
+
+
+class InstallationRule(Model, frozen=True, kw_only=True):
+    """
+    How a cable is installed where a request says nothing.
+
+    Attributes
+    ----------
+    installation : str, one of the words of its type
+        Way of installing.
+    ambient_c : float
+        Temperature around the cable [degC]; at least -40 and at most 80.
+    """
+
+    installation: Literal[
+        "free_air",
+        "clipped_direct",
+        "conduit_on_wall",
+        "insulated_wall",
+        "above_ceiling",
+        "above_ceiling_thick_insulation",
+        "surrounded_by_insulation",
+        "in_ground",
+    ]
+    ambient_c: float
+
+
+class CablesRule(Model, frozen=True, kw_only=True):
+    """
+    Carrying capacities, and how cables are installed where a request says nothing.
+
+    Attributes
+    ----------
+    clause : str
+        Clause or document of the rule.
+    obtained : str
+        How the value was obtained: read where, or from memory.
+    capacity_table : str, one of the words of its type
+        Table of carrying capacities of home run and supply cable.
+    trunk_capacity_table : str, one of the words of its type
+        Table of carrying capacities of the trunk.
+    trunk : InstallationRule
+        The trunk.
+    home_run : InstallationRule
+        The home run.
+    supply : InstallationRule
+        The supply cable.
+    """
+
+    clause: str
+    obtained: str
+    capacity_table: Literal["iec_pvc_70", "iec_xlpe_90", "bs_7671_70", "as_nzs_3008_75", "as_nzs_3008_90", "nec_310_16"]
+    trunk_capacity_table: Literal["iec_pvc_70", "iec_xlpe_90", "bs_7671_70", "as_nzs_3008_75", "as_nzs_3008_90", "nec_310_16"]
+    trunk: OrFields[InstallationRule]
+    home_run: OrFields[InstallationRule]
+    supply: OrFields[InstallationRule]
 
 
 class VoltageRiseRule(Model, frozen=True, kw_only=True):
@@ -2378,7 +2534,7 @@ class ResidualCurrentRule(Model, frozen=True, kw_only=True):
 
 class BusbarRule(Model, frozen=True, kw_only=True):
     """
-    Limit on the feed into a busbar beside its main circuit breaker.
+    Limit on the feed into a board beside its main circuit breaker or fuse.
 
     Attributes
     ----------
@@ -2387,15 +2543,46 @@ class BusbarRule(Model, frozen=True, kw_only=True):
     obtained : str
         How the value was obtained: read where, or from memory.
     share : float
-        Limit on main circuit breaker plus feed, as a share of the busbar's rating; at least 1 and at most 2.
+        Limit on main device plus feed, as a share of the board's rating; at least 1 and at most 2.
     continuous_current_factor : float
         Factor on the output current; at least 1 and at most 2.
+    opposite_end : bool, optional
+        Whether the feed must enter at the end opposite the main device.
+    sum_of_devices : str, optional
+        Clause of the rule that sums all breakers instead; leave out where there is none.
+    supply_side : str, optional
+        Clause of a connection on the supply side; leave out where there is none.
+    power_control : str, optional
+        Clause of power control systems; leave out where there is none.
     """
 
     clause: str
     obtained: str
     share: float
     continuous_current_factor: float
+    opposite_end: bool | None = None
+    sum_of_devices: str | None = None
+    supply_side: str | None = None
+    power_control: str | None = None
+
+
+class CentralProtectionRule(Model, frozen=True, kw_only=True):
+    """
+    Power above which protection in one place is asked for.
+
+    Attributes
+    ----------
+    clause : str
+        Clause or document of the rule.
+    obtained : str
+        How the value was obtained: read where, or from memory.
+    above_va : float
+        Power of all phases above which it is asked for [VA]; above 0.
+    """
+
+    clause: str
+    obtained: str
+    above_va: float
 
 
 class CommissioningRule(Model, frozen=True, kw_only=True):
@@ -2451,6 +2638,12 @@ class RouteRule(Model, frozen=True, kw_only=True):
         Highest rated current of a phase [A]; above 0 and at most 10,000.
     power_per_phase_max_va : float, optional
         Highest power of a phase [VA]; above 0 and at most 10,000,000.
+    power_total_max_va : float, optional
+        Highest power of all phases [VA]; above 0 and at most 100,000,000.
+    export_per_phase_max_a : float, optional
+        Highest export limit of a phase that it asks for; leave out where it asks for none [A]; above 0 and at most 10,000.
+    asks_nobody : bool, optional
+        Whether nobody needs to agree before the system is switched on.
     several_premises : bool, optional
         Whether it applies to several premises close by; leave out where that makes no difference.
     filings : sequence of FilingRule
@@ -2467,6 +2660,9 @@ class RouteRule(Model, frozen=True, kw_only=True):
     phase_counts: Sequence[int] | None = None
     current_per_phase_max_a: float | None = None
     power_per_phase_max_va: float | None = None
+    power_total_max_va: float | None = None
+    export_per_phase_max_a: float | None = None
+    asks_nobody: bool | None = None
     several_premises: bool | None = None
 
 
@@ -2490,8 +2686,12 @@ class RegionRules(Model, frozen=True, kw_only=True):
         Supplies.
     standard_devices : StandardDevicesRule
         Circuit breakers and fuses.
+    overcurrent_device : OvercurrentDeviceRule, optional
+        What devices are made as; without it as in the international rules.
     conductors : ConductorsRule
         Conductors.
+    cables : CablesRule, optional
+        Carrying capacities and installation; without it as in the international rules.
     voltage_rise : VoltageRiseRule
         Voltage rise.
     phase_balance : PhaseBalanceRule
@@ -2499,7 +2699,9 @@ class RegionRules(Model, frozen=True, kw_only=True):
     residual_current : ResidualCurrentRule
         Residual-current device.
     busbar : BusbarRule, optional
-        Busbar, where the code has such a rule.
+        Rating of the board, where the code has such a rule.
+    central_protection : CentralProtectionRule, optional
+        Protection in one place, where it is asked for.
     commissioning : CommissioningRule
         Commissioning.
     routes : sequence of RouteRule
@@ -2519,7 +2721,10 @@ class RegionRules(Model, frozen=True, kw_only=True):
     routes: Sequence[OrFields[RouteRule]]
     short_circuit_current: OrFields[ShortCircuitRule] | None = None
     cold_voltage: OrFields[ColdVoltageRule] | None = None
+    overcurrent_device: OrFields[OvercurrentDeviceRule] | None = None
+    cables: OrFields[CablesRule] | None = None
     busbar: OrFields[BusbarRule] | None = None
+    central_protection: OrFields[CentralProtectionRule] | None = None
 
 
 class CircuitFace(Model, frozen=True, kw_only=True):
@@ -2533,8 +2738,8 @@ class CircuitFace(Model, frozen=True, kw_only=True):
     module_count : int
         Modules on the face; at least 1 and at most 1,000.
     unit_spacing_m : float, optional
-        Length of trunk cable from one microinverter to the next [m]; default 1.8 (common practice, no source); at least 0.1
-        and at most 20.
+        Length of trunk cable from one microinverter to the next [m]; if left out: 1.8 m for each module of a unit, common
+        practice, no source; at least 0.1 and at most 20.
     """
 
     name: str
@@ -2558,6 +2763,9 @@ class CircuitsRequest(Model, frozen=True, kw_only=True):
         Factor on the continuous current of a branch circuit; if left out: the region's rules; at least 1 and at most 2.
     units_per_trunk_max : int, optional
         Most microinverters on one trunk cable, according to its maker; at least 1 and at most 100.
+    trunk_phase_count : int, optional
+        Phases of a trunk: 1, or those of the supply behind one device with a pole for each; default 1 (single-phase
+        trunks); at least 1 and at most 3.
     circuits_may_cross_faces : bool, optional
         Whether a circuit may serve several faces; default false (no trunk crosses the ridge).
     face_crossing_m : float, optional
@@ -2577,31 +2785,48 @@ class CircuitsRequest(Model, frozen=True, kw_only=True):
         120.
     trunk_size : str, optional
         Conductor of the trunk, as its table writes it: "2.5 mm2", "12 AWG"; if left out: the second thinnest of the table,
-        or the next that its circuit breaker may protect, common practice, no source.
+        or the next that its circuit breaker protects, common practice, no source.
+    trunk_installation : Installation, optional
+        How the trunk is installed.
     trunk_ampacity_a : float, optional
-        Current-carrying capacity of the trunk as installed, from its maker or a code; checked if given [A]; at least 1 and
-        at most 2,000.
+        Current-carrying capacity of the trunk as installed, declared by its maker; without it a table's is used [A]; at
+        least 1 and at most 2,000.
     home_run_length_m : float, optional
         Length of cable from a trunk to the distribution board, one way [m]; default 0.0 (no home run was given: voltage
         rise and bill leave it out); at least 0 and at most 1,000.
     home_run_size : str, optional
-        Conductor of the home run; default: the smallest that meets the voltage-rise limit, or the trunk's where no limit is
-        known.
+        Conductor of the home run; default: the smallest that its circuit breaker protects and that meets the voltage-rise
+        limit, not thinner than the trunk.
+    home_run_installation : Installation, optional
+        How the home run is installed.
     home_run_ampacity_a : float, optional
-        Current-carrying capacity of the home run as installed, from its maker or a code; checked if given [A]; at least 1
-        and at most 2,000.
+        Current-carrying capacity of the home run as installed; without it a table's is used [A]; at least 1 and at most
+        2,000.
     supply_length_m : float, optional
         Length of cable from the distribution board to the connection point, one way [m]; default 0.0 (the connection point
         is at the distribution board); at least 0 and at most 1,000.
     supply_size : str, optional
-        Conductor of the supply cable; required with supply_length_m.
+        Conductor of the supply cable; default: the smallest that its device protects.
+    supply_installation : Installation, optional
+        How the supply cable is installed.
     supply_ampacity_a : float, optional
-        Current-carrying capacity of the supply cable as installed, from its maker or a code; checked if given [A]; at least
-        1 and at most 2,000.
+        Current-carrying capacity of the supply cable as installed; without it a table's is used [A]; at least 1 and at most
+        2,000.
     busbar_rating_a : float, optional
-        Rating of the distribution board's busbar [A]; at least 10 and at most 2,000.
+        Rating of the distribution board: its busbar or main switch, whichever is lower [A]; at least 10 and at most 2,000.
     main_device_a : float, optional
-        Rating of the distribution board's main circuit breaker [A]; at least 10 and at most 2,000.
+        Rating of the main circuit breaker or fuse in front of the distribution board [A]; at least 10 and at most 2,000.
+    existing_generation : sequence of ExistingGeneration, optional
+        Generation and storage that is on the premises already; default [] (nothing else feeds in on the premises); 0 to 20
+        items.
+    export_limit_per_phase_a : float, optional
+        Export limit of each phase that a limiter keeps [A]; at least 0 and at most 10,000.
+    earthing : {"tn", "tt"}, optional
+        Earthing of the supply: by the network (TN), or by an electrode of the house (TT); default "tn" (the more common of
+        the two).
+    residual_current_device_asked : bool, optional
+        Whether the route of a cable or the maker of the microinverters asks for a residual-current device; default false
+        (neither a concealed cable nor the maker asks for one).
     several_premises : bool, optional
         Whether other premises close by are being connected in the same weeks; default false (a single house).
     region : str, optional
@@ -2613,6 +2838,9 @@ class CircuitsRequest(Model, frozen=True, kw_only=True):
         Rated AC current of one microinverter [A]; at least 0.1 and at most 30.
     modules_per_unit : int, optional
         Modules on one microinverter; default 1 (a unit for one module); at least 1 and at most 8.
+    unit_phase_count : int, optional
+        Phases of one microinverter: 1, or 3 where it feeds all three; its current is that of each phase; default 1 (a
+        single-phase unit); at least 1 and at most 3.
     faces : sequence of CircuitFace
         The faces of the roof, in the order of the trunk; 1 to 16 items.
     """
@@ -2623,6 +2851,7 @@ class CircuitsRequest(Model, frozen=True, kw_only=True):
     device_rating_a: float | None = None
     continuous_current_factor: float | None = None
     units_per_trunk_max: int | None = None
+    trunk_phase_count: int | None = None
     circuits_may_cross_faces: bool | None = None
     face_crossing_m: float | None = None
     trunk_feed: Literal["end", "centre"] | None = None
@@ -2634,19 +2863,27 @@ class CircuitsRequest(Model, frozen=True, kw_only=True):
     ) = None
     conductor_temp_c: float | None = None
     trunk_size: str | None = None
+    trunk_installation: OrFields[Installation] | None = None
     trunk_ampacity_a: float | None = None
     home_run_length_m: float | None = None
     home_run_size: str | None = None
+    home_run_installation: OrFields[Installation] | None = None
     home_run_ampacity_a: float | None = None
     supply_length_m: float | None = None
     supply_size: str | None = None
+    supply_installation: OrFields[Installation] | None = None
     supply_ampacity_a: float | None = None
     busbar_rating_a: float | None = None
     main_device_a: float | None = None
+    existing_generation: Sequence[OrFields[ExistingGeneration]] | None = None
+    export_limit_per_phase_a: float | None = None
+    earthing: Literal["tn", "tt"] | None = None
+    residual_current_device_asked: bool | None = None
     several_premises: bool | None = None
     region: str | None = None
     region_rules: OrFields[RegionRules] | None = None
     modules_per_unit: int | None = None
+    unit_phase_count: int | None = None
 
 
 class FaceUnits(Model, frozen=True, kw_only=True):
@@ -2679,10 +2916,12 @@ class BranchCircuit(Model, frozen=True, kw_only=True):
         Its units by face, in the order of the trunk.
     unit_count : int
         Microinverters on it.
-    phase : int
-        Phase, 1 to 3.
+    phases : sequence of int
+        Phases of its trunk, 1 to 3; its units take them in turn.
+    units_by_phase : sequence of int
+        Units that load each phase of the supply.
     current_a : float
-        Rated current of all its units [A].
+        Rated current of its fullest phase [A].
     device_rating_a : float
         Rating of its circuit breaker or fuse [A].
     """
@@ -2691,9 +2930,99 @@ class BranchCircuit(Model, frozen=True, kw_only=True):
     face: str
     units_by_face: tuple[FaceUnits, ...]
     unit_count: int
-    phase: int
+    phases: tuple[int, ...]
+    units_by_phase: tuple[int, ...]
     current_a: float
     device_rating_a: float
+
+
+class CableCheck(Model, frozen=True, kw_only=True):
+    """
+    The protection of one cable: design current, circuit breaker and carrying capacity, in this order.
+
+    Attributes
+    ----------
+    cable : str
+        Trunk, home run or supply cable.
+    circuits : sequence of str
+        Circuits that it is alike for; none for the whole system.
+    size : str
+        Conductor.
+    loaded_conductors : int
+        Conductors that carry current: 2, or 3 for three phases.
+    design_current_a : float
+        Highest continuous current with the code's factor [A].
+    device_rating_a : float
+        Rating of its circuit breaker or fuse [A].
+    capacity_a : float
+        Current-carrying capacity as installed; 0 where none is published [A].
+    meets : bool
+        Whether it is protected; if not, it must not be built so.
+    smallest_size : str or None
+        Smallest conductor of the table that is protected; null where none is.
+    installation : str
+        How it is installed, with the factors.
+    source : str
+        Clause, and how the values were obtained.
+    explanation : str
+        The same in words.
+    """
+
+    cable: str
+    circuits: tuple[str, ...]
+    size: str
+    loaded_conductors: int
+    design_current_a: float
+    device_rating_a: float
+    capacity_a: float
+    meets: bool
+    smallest_size: str | None
+    installation: str
+    source: str
+    explanation: str
+
+
+class Device(Model, frozen=True, kw_only=True):
+    """
+    Devices of one kind, as one orders them.
+
+    Attributes
+    ----------
+    role : {"branch_breaker", "pv_main_breaker", "residual_current_device", "isolator"}
+        Circuit breaker of a branch, of the system, residual-current device, or isolator.
+    quantity : int
+        How many.
+    rating_a : float or None
+        Rating; null where none that is made is large enough [A].
+    poles : int
+        Poles.
+    curve : str or None
+        Tripping curve; null where it has none.
+    breaking_capacity_ka : float or None
+        Breaking capacity; null where it is none of its properties [kA].
+    residual_current_ma : float or None
+        Rated residual current; null where it has none [mA].
+    residual_current_type : str or None
+        Type of residual current; null where it has none.
+    is_bidirectional : bool
+        Whether it must be suitable for power flow in both directions.
+    protects : str
+        What it is for.
+    source : str
+        Clause, and how it was obtained.
+    """
+
+    role: Literal["branch_breaker", "pv_main_breaker", "residual_current_device", "isolator"]
+    quantity: int
+    rating_a: float | None
+    poles: int
+    curve: str | None
+    breaking_capacity_ka: float | None
+    residual_current_ma: float | None
+    residual_current_type: str | None
+    is_bidirectional: bool
+    protects: str
+    source: str
 
 
 class CircuitRise(Model, frozen=True, kw_only=True):
@@ -2704,8 +3033,8 @@ class CircuitRise(Model, frozen=True, kw_only=True):
     ----------
     circuit : str
         Name of the circuit.
-    phase : int
-        Phase, 1 to 3.
+    phases : sequence of int
+        Phases of its trunk, 1 to 3.
     trunk_end_fed_v : float
         Rise along the trunk with the home run at its end [V].
     trunk_centre_fed_v : float
@@ -2726,9 +3055,8 @@ class CircuitRise(Model, frozen=True, kw_only=True):
     home_run_size : str
         Conductor of the home run that was used.
     smallest_home_run_size : str or None
-        Smallest home-run conductor that meets the voltage-rise limit, not thinner than the trunk nor, where the table says
-        so, than its circuit breaker allows. Its current-carrying capacity is not checked. Null where no conductor meets the
-        limit or no limit is known.
+        Smallest home-run conductor that its circuit breaker protects and that meets the voltage-rise limit, not thinner
+        than the trunk. Null where there is none or no limit is known.
     meets_limit : bool or None
         Whether the limit is met; null where the network operator sets it.
     explanation : str
@@ -2736,7 +3064,7 @@ class CircuitRise(Model, frozen=True, kw_only=True):
     """
 
     circuit: str
-    phase: int
+    phases: tuple[int, ...]
     trunk_end_fed_v: float
     trunk_centre_fed_v: float
     trunk_v: float
@@ -2762,14 +3090,17 @@ class PhaseTotal(Model, frozen=True, kw_only=True):
     unit_count : int
         Microinverters on it.
     current_a : float
-        Rated AC current, summed without diversity [A].
+        Rated AC current with existing generation, summed without diversity [A].
+    existing_a : float
+        Rated AC current of generation that is on the premises already [A].
     power_va : float
-        Rated apparent power [VA].
+        Rated apparent power with existing generation [VA].
     """
 
     phase: int
     unit_count: int
     current_a: float
+    existing_a: float
     power_va: float
 
 
@@ -2787,6 +3118,31 @@ class Filing(Model, frozen=True, kw_only=True):
 
     document: str
     when: str
+
+
+class RouteFit(Model, frozen=True, kw_only=True):
+    """
+    How the system fits one procedure.
+
+    Attributes
+    ----------
+    route : str
+        Procedure.
+    applies : bool
+        Whether it is the one that applies.
+    asks_nobody : bool
+        Whether nobody needs to agree before the system is switched on.
+    units_most : int or None
+        Most units of this kind, spread over the phases, within its limits; null where it has none.
+    explanation : str
+        The same in words.
+    """
+
+    route: str
+    applies: bool
+    asks_nobody: bool
+    units_most: int | None
+    explanation: str
 
 
 class ConnectionCheck(Model, frozen=True, kw_only=True):
@@ -2844,8 +3200,10 @@ class Connection(Model, frozen=True, kw_only=True):
         What the procedure allows.
     source : str
         Clause, and how the rule was obtained.
+    routes : sequence of RouteFit
+        The procedures with a limit, and the one that applies: the largest design within each.
     checks : sequence of ConnectionCheck
-        Further checks of the grid connection.
+        Further checks: phases, board, protection.
     """
 
     place: str
@@ -2857,6 +3215,7 @@ class Connection(Model, frozen=True, kw_only=True):
     filings: tuple[Filing, ...]
     allows: str
     source: str
+    routes: tuple[RouteFit, ...]
     checks: tuple[ConnectionCheck, ...]
 
 
@@ -2872,8 +3231,15 @@ class CircuitsResult(Model, frozen=True, kw_only=True):
         Plain sentences that must stay with the result.
     method : sequence of Method
         Models used.
+    verdict : {"ok", "caution", "fail"}
+        fail where a cable is not protected or a check of board or phases fails, caution where the voltage rise is above its
+        limit or a figure is missing, else ok.
     circuits : sequence of BranchCircuit
         Branch circuits in the order of the faces.
+    cables : sequence of CableCheck
+        Protection of each cable.
+    devices : sequence of Device
+        Circuit breakers, residual-current devices and isolator, as one orders them.
     circuit_rule : str
         Rule that limits the circuits, with its source.
     unit_count : int
@@ -2893,7 +3259,10 @@ class CircuitsResult(Model, frozen=True, kw_only=True):
     assumptions: tuple[Assumption, ...]
     cautions: tuple[str, ...]
     method: tuple[Method, ...]
+    verdict: Literal["ok", "caution", "fail"]
     circuits: tuple[BranchCircuit, ...]
+    cables: tuple[CableCheck, ...]
+    devices: tuple[Device, ...]
     circuit_rule: str
     unit_count: int
     rises: tuple[CircuitRise, ...]
@@ -2935,8 +3304,8 @@ class FaceCount(Model, frozen=True, kw_only=True):
     module_count : int
         Modules on the face; at least 1 and at most 1,000.
     unit_spacing_m : float, optional
-        Length of trunk cable from one microinverter to the next [m]; default 1.8 (common practice, no source); at least 0.1
-        and at most 20.
+        Length of trunk cable from one microinverter to the next [m]; if left out: 1.8 m for each module of a unit, common
+        practice, no source; at least 0.1 and at most 20.
     row_module_counts : sequence of int, optional
         Modules in each row, as in a layout; rails and clamps are then counted by row; 1 to 1,000 items; each at least 1 and
         at most 1,000.
@@ -3003,8 +3372,11 @@ class PartNumber(Model, frozen=True, kw_only=True):
         "junction_box",
         "home_run_cable",
         "branch_circuit_protective_device",
-        "residual_current_device",
         "circuit_label",
+        "sub_board",
+        "system_circuit_breaker",
+        "residual_current_device",
+        "supply_cable",
         "ac_isolator",
         "communication_gateway",
         "current_transformer_production",
@@ -3066,6 +3438,9 @@ class BillOfMaterialsRequest(Model, frozen=True, kw_only=True):
         Factor on the continuous current of a branch circuit; if left out: the region's rules; at least 1 and at most 2.
     units_per_trunk_max : int, optional
         Most microinverters on one trunk cable, according to its maker; at least 1 and at most 100.
+    trunk_phase_count : int, optional
+        Phases of a trunk: 1, or those of the supply behind one device with a pole for each; default 1 (single-phase
+        trunks); at least 1 and at most 3.
     circuits_may_cross_faces : bool, optional
         Whether a circuit may serve several faces; default false (no trunk crosses the ridge).
     face_crossing_m : float, optional
@@ -3085,31 +3460,48 @@ class BillOfMaterialsRequest(Model, frozen=True, kw_only=True):
         120.
     trunk_size : str, optional
         Conductor of the trunk, as its table writes it: "2.5 mm2", "12 AWG"; if left out: the second thinnest of the table,
-        or the next that its circuit breaker may protect, common practice, no source.
+        or the next that its circuit breaker protects, common practice, no source.
+    trunk_installation : Installation, optional
+        How the trunk is installed.
     trunk_ampacity_a : float, optional
-        Current-carrying capacity of the trunk as installed, from its maker or a code; checked if given [A]; at least 1 and
-        at most 2,000.
+        Current-carrying capacity of the trunk as installed, declared by its maker; without it a table's is used [A]; at
+        least 1 and at most 2,000.
     home_run_length_m : float, optional
         Length of cable from a trunk to the distribution board, one way [m]; default 0.0 (no home run was given: voltage
         rise and bill leave it out); at least 0 and at most 1,000.
     home_run_size : str, optional
-        Conductor of the home run; default: the smallest that meets the voltage-rise limit, or the trunk's where no limit is
-        known.
+        Conductor of the home run; default: the smallest that its circuit breaker protects and that meets the voltage-rise
+        limit, not thinner than the trunk.
+    home_run_installation : Installation, optional
+        How the home run is installed.
     home_run_ampacity_a : float, optional
-        Current-carrying capacity of the home run as installed, from its maker or a code; checked if given [A]; at least 1
-        and at most 2,000.
+        Current-carrying capacity of the home run as installed; without it a table's is used [A]; at least 1 and at most
+        2,000.
     supply_length_m : float, optional
         Length of cable from the distribution board to the connection point, one way [m]; default 0.0 (the connection point
         is at the distribution board); at least 0 and at most 1,000.
     supply_size : str, optional
-        Conductor of the supply cable; required with supply_length_m.
+        Conductor of the supply cable; default: the smallest that its device protects.
+    supply_installation : Installation, optional
+        How the supply cable is installed.
     supply_ampacity_a : float, optional
-        Current-carrying capacity of the supply cable as installed, from its maker or a code; checked if given [A]; at least
-        1 and at most 2,000.
+        Current-carrying capacity of the supply cable as installed; without it a table's is used [A]; at least 1 and at most
+        2,000.
     busbar_rating_a : float, optional
-        Rating of the distribution board's busbar [A]; at least 10 and at most 2,000.
+        Rating of the distribution board: its busbar or main switch, whichever is lower [A]; at least 10 and at most 2,000.
     main_device_a : float, optional
-        Rating of the distribution board's main circuit breaker [A]; at least 10 and at most 2,000.
+        Rating of the main circuit breaker or fuse in front of the distribution board [A]; at least 10 and at most 2,000.
+    existing_generation : sequence of ExistingGeneration, optional
+        Generation and storage that is on the premises already; default [] (nothing else feeds in on the premises); 0 to 20
+        items.
+    export_limit_per_phase_a : float, optional
+        Export limit of each phase that a limiter keeps [A]; at least 0 and at most 10,000.
+    earthing : {"tn", "tt"}, optional
+        Earthing of the supply: by the network (TN), or by an electrode of the house (TT); default "tn" (the more common of
+        the two).
+    residual_current_device_asked : bool, optional
+        Whether the route of a cable or the maker of the microinverters asks for a residual-current device; default false
+        (neither a concealed cable nor the maker asks for one).
     several_premises : bool, optional
         Whether other premises close by are being connected in the same weeks; default false (a single house).
     region : str, optional
@@ -3121,6 +3513,9 @@ class BillOfMaterialsRequest(Model, frozen=True, kw_only=True):
         Rated AC current of one microinverter [A]; at least 0.1 and at most 30.
     modules_per_unit : int, optional
         Modules on one microinverter; default 1 (a unit for one module); at least 1 and at most 8.
+    unit_phase_count : int, optional
+        Phases of one microinverter: 1, or 3 where it feeds all three; its current is that of each phase; default 1 (a
+        single-phase unit); at least 1 and at most 3.
     gateway_units_max : int, optional
         Most microinverters on one communication gateway; default 49 (common practice, no source); at least 1 and at most
         1,000.
@@ -3171,6 +3566,7 @@ class BillOfMaterialsRequest(Model, frozen=True, kw_only=True):
     device_rating_a: float | None = None
     continuous_current_factor: float | None = None
     units_per_trunk_max: int | None = None
+    trunk_phase_count: int | None = None
     circuits_may_cross_faces: bool | None = None
     face_crossing_m: float | None = None
     trunk_feed: Literal["end", "centre"] | None = None
@@ -3182,19 +3578,27 @@ class BillOfMaterialsRequest(Model, frozen=True, kw_only=True):
     ) = None
     conductor_temp_c: float | None = None
     trunk_size: str | None = None
+    trunk_installation: OrFields[Installation] | None = None
     trunk_ampacity_a: float | None = None
     home_run_length_m: float | None = None
     home_run_size: str | None = None
+    home_run_installation: OrFields[Installation] | None = None
     home_run_ampacity_a: float | None = None
     supply_length_m: float | None = None
     supply_size: str | None = None
+    supply_installation: OrFields[Installation] | None = None
     supply_ampacity_a: float | None = None
     busbar_rating_a: float | None = None
     main_device_a: float | None = None
+    existing_generation: Sequence[OrFields[ExistingGeneration]] | None = None
+    export_limit_per_phase_a: float | None = None
+    earthing: Literal["tn", "tt"] | None = None
+    residual_current_device_asked: bool | None = None
     several_premises: bool | None = None
     region: str | None = None
     region_rules: OrFields[RegionRules] | None = None
     modules_per_unit: int | None = None
+    unit_phase_count: int | None = None
     gateway_units_max: int | None = None
     spare_drops_per_circuit: int | None = None
     no_dc_fault_current_declared: bool | None = None
@@ -3247,8 +3651,11 @@ class BillLine(Model, frozen=True, kw_only=True):
         "junction_box",
         "home_run_cable",
         "branch_circuit_protective_device",
-        "residual_current_device",
         "circuit_label",
+        "sub_board",
+        "system_circuit_breaker",
+        "residual_current_device",
+        "supply_cable",
         "ac_isolator",
         "communication_gateway",
         "current_transformer_production",
@@ -3449,6 +3856,10 @@ class BillOfMaterialsResult(Model, frozen=True, kw_only=True):
         Parts in the order of installation: faces, then circuits, then the system.
     circuits : sequence of BranchCircuit
         Branch circuits.
+    cables : sequence of CableCheck
+        Protection of each cable.
+    devices : sequence of Device
+        Circuit breakers, residual-current devices and isolator, as one orders them.
     circuit_rule : str
         Rule that limits the circuits, with its source.
     unit_count : int
@@ -3474,6 +3885,8 @@ class BillOfMaterialsResult(Model, frozen=True, kw_only=True):
     method: tuple[Method, ...]
     lines: tuple[BillLine, ...]
     circuits: tuple[BranchCircuit, ...]
+    cables: tuple[CableCheck, ...]
+    devices: tuple[Device, ...]
     circuit_rule: str
     unit_count: int
     masses: tuple[FaceMass, ...]
@@ -3620,6 +4033,9 @@ class CircuitTerms(Model, frozen=True, kw_only=True):
         Factor on the continuous current of a branch circuit; if left out: the region's rules; at least 1 and at most 2.
     units_per_trunk_max : int, optional
         Most microinverters on one trunk cable, according to its maker; at least 1 and at most 100.
+    trunk_phase_count : int, optional
+        Phases of a trunk: 1, or those of the supply behind one device with a pole for each; default 1 (single-phase
+        trunks); at least 1 and at most 3.
     circuits_may_cross_faces : bool, optional
         Whether a circuit may serve several faces; default false (no trunk crosses the ridge).
     face_crossing_m : float, optional
@@ -3639,31 +4055,48 @@ class CircuitTerms(Model, frozen=True, kw_only=True):
         120.
     trunk_size : str, optional
         Conductor of the trunk, as its table writes it: "2.5 mm2", "12 AWG"; if left out: the second thinnest of the table,
-        or the next that its circuit breaker may protect, common practice, no source.
+        or the next that its circuit breaker protects, common practice, no source.
+    trunk_installation : Installation, optional
+        How the trunk is installed.
     trunk_ampacity_a : float, optional
-        Current-carrying capacity of the trunk as installed, from its maker or a code; checked if given [A]; at least 1 and
-        at most 2,000.
+        Current-carrying capacity of the trunk as installed, declared by its maker; without it a table's is used [A]; at
+        least 1 and at most 2,000.
     home_run_length_m : float, optional
         Length of cable from a trunk to the distribution board, one way [m]; default 0.0 (no home run was given: voltage
         rise and bill leave it out); at least 0 and at most 1,000.
     home_run_size : str, optional
-        Conductor of the home run; default: the smallest that meets the voltage-rise limit, or the trunk's where no limit is
-        known.
+        Conductor of the home run; default: the smallest that its circuit breaker protects and that meets the voltage-rise
+        limit, not thinner than the trunk.
+    home_run_installation : Installation, optional
+        How the home run is installed.
     home_run_ampacity_a : float, optional
-        Current-carrying capacity of the home run as installed, from its maker or a code; checked if given [A]; at least 1
-        and at most 2,000.
+        Current-carrying capacity of the home run as installed; without it a table's is used [A]; at least 1 and at most
+        2,000.
     supply_length_m : float, optional
         Length of cable from the distribution board to the connection point, one way [m]; default 0.0 (the connection point
         is at the distribution board); at least 0 and at most 1,000.
     supply_size : str, optional
-        Conductor of the supply cable; required with supply_length_m.
+        Conductor of the supply cable; default: the smallest that its device protects.
+    supply_installation : Installation, optional
+        How the supply cable is installed.
     supply_ampacity_a : float, optional
-        Current-carrying capacity of the supply cable as installed, from its maker or a code; checked if given [A]; at least
-        1 and at most 2,000.
+        Current-carrying capacity of the supply cable as installed; without it a table's is used [A]; at least 1 and at most
+        2,000.
     busbar_rating_a : float, optional
-        Rating of the distribution board's busbar [A]; at least 10 and at most 2,000.
+        Rating of the distribution board: its busbar or main switch, whichever is lower [A]; at least 10 and at most 2,000.
     main_device_a : float, optional
-        Rating of the distribution board's main circuit breaker [A]; at least 10 and at most 2,000.
+        Rating of the main circuit breaker or fuse in front of the distribution board [A]; at least 10 and at most 2,000.
+    existing_generation : sequence of ExistingGeneration, optional
+        Generation and storage that is on the premises already; default [] (nothing else feeds in on the premises); 0 to 20
+        items.
+    export_limit_per_phase_a : float, optional
+        Export limit of each phase that a limiter keeps [A]; at least 0 and at most 10,000.
+    earthing : {"tn", "tt"}, optional
+        Earthing of the supply: by the network (TN), or by an electrode of the house (TT); default "tn" (the more common of
+        the two).
+    residual_current_device_asked : bool, optional
+        Whether the route of a cable or the maker of the microinverters asks for a residual-current device; default false
+        (neither a concealed cable nor the maker asks for one).
     several_premises : bool, optional
         Whether other premises close by are being connected in the same weeks; default false (a single house).
     """
@@ -3672,6 +4105,7 @@ class CircuitTerms(Model, frozen=True, kw_only=True):
     device_rating_a: float | None = None
     continuous_current_factor: float | None = None
     units_per_trunk_max: int | None = None
+    trunk_phase_count: int | None = None
     circuits_may_cross_faces: bool | None = None
     face_crossing_m: float | None = None
     trunk_feed: Literal["end", "centre"] | None = None
@@ -3683,15 +4117,22 @@ class CircuitTerms(Model, frozen=True, kw_only=True):
     ) = None
     conductor_temp_c: float | None = None
     trunk_size: str | None = None
+    trunk_installation: OrFields[Installation] | None = None
     trunk_ampacity_a: float | None = None
     home_run_length_m: float | None = None
     home_run_size: str | None = None
+    home_run_installation: OrFields[Installation] | None = None
     home_run_ampacity_a: float | None = None
     supply_length_m: float | None = None
     supply_size: str | None = None
+    supply_installation: OrFields[Installation] | None = None
     supply_ampacity_a: float | None = None
     busbar_rating_a: float | None = None
     main_device_a: float | None = None
+    existing_generation: Sequence[OrFields[ExistingGeneration]] | None = None
+    export_limit_per_phase_a: float | None = None
+    earthing: Literal["tn", "tt"] | None = None
+    residual_current_device_asked: bool | None = None
     several_premises: bool | None = None
 
 

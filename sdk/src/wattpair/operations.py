@@ -25,9 +25,11 @@ if TYPE_CHECKING:
         DesignFace,
         DesignMaterialTerms,
         DesignResult,
+        ExistingGeneration,
         Face,
         FaceCount,
         HourlyWeather,
+        Installation,
         LayoutResult,
         Liveness,
         Microinverter,
@@ -473,6 +475,7 @@ class Operations(ABC):
         device_rating_a: float | None = None,
         continuous_current_factor: float | None = None,
         units_per_trunk_max: int | None = None,
+        trunk_phase_count: int | None = None,
         circuits_may_cross_faces: bool | None = None,
         face_crossing_m: float | None = None,
         trunk_feed: Literal["end", "centre"] | None = None,
@@ -484,19 +487,27 @@ class Operations(ABC):
         | None = None,
         conductor_temp_c: float | None = None,
         trunk_size: str | None = None,
+        trunk_installation: Installation | Fields | None = None,
         trunk_ampacity_a: float | None = None,
         home_run_length_m: float | None = None,
         home_run_size: str | None = None,
+        home_run_installation: Installation | Fields | None = None,
         home_run_ampacity_a: float | None = None,
         supply_length_m: float | None = None,
         supply_size: str | None = None,
+        supply_installation: Installation | Fields | None = None,
         supply_ampacity_a: float | None = None,
         busbar_rating_a: float | None = None,
         main_device_a: float | None = None,
+        existing_generation: Sequence[ExistingGeneration | Fields] | None = None,
+        export_limit_per_phase_a: float | None = None,
+        earthing: Literal["tn", "tt"] | None = None,
+        residual_current_device_asked: bool | None = None,
         several_premises: bool | None = None,
         region: str | None = None,
         region_rules: RegionRules | Fields | None = None,
         modules_per_unit: int | None = None,
+        unit_phase_count: int | None = None,
     ) -> CircuitsResult:
         """Branch circuits, voltage rise and grid connection.
 
@@ -523,6 +534,9 @@ class Operations(ABC):
             Factor on the continuous current of a branch circuit; if left out: the region's rules; at least 1 and at most 2.
         units_per_trunk_max : int, optional
             Most microinverters on one trunk cable, according to its maker; at least 1 and at most 100.
+        trunk_phase_count : int, optional
+            Phases of a trunk: 1, or those of the supply behind one device with a pole for each; default 1 (single-phase
+            trunks); at least 1 and at most 3.
         circuits_may_cross_faces : bool, optional
             Whether a circuit may serve several faces; default false (no trunk crosses the ridge).
         face_crossing_m : float, optional
@@ -542,31 +556,48 @@ class Operations(ABC):
             120.
         trunk_size : str, optional
             Conductor of the trunk, as its table writes it: "2.5 mm2", "12 AWG"; if left out: the second thinnest of the table,
-            or the next that its circuit breaker may protect, common practice, no source.
+            or the next that its circuit breaker protects, common practice, no source.
+        trunk_installation : Installation, optional
+            How the trunk is installed.
         trunk_ampacity_a : float, optional
-            Current-carrying capacity of the trunk as installed, from its maker or a code; checked if given [A]; at least 1 and
-            at most 2,000.
+            Current-carrying capacity of the trunk as installed, declared by its maker; without it a table's is used [A]; at
+            least 1 and at most 2,000.
         home_run_length_m : float, optional
             Length of cable from a trunk to the distribution board, one way [m]; default 0.0 (no home run was given: voltage
             rise and bill leave it out); at least 0 and at most 1,000.
         home_run_size : str, optional
-            Conductor of the home run; default: the smallest that meets the voltage-rise limit, or the trunk's where no limit is
-            known.
+            Conductor of the home run; default: the smallest that its circuit breaker protects and that meets the voltage-rise
+            limit, not thinner than the trunk.
+        home_run_installation : Installation, optional
+            How the home run is installed.
         home_run_ampacity_a : float, optional
-            Current-carrying capacity of the home run as installed, from its maker or a code; checked if given [A]; at least 1
-            and at most 2,000.
+            Current-carrying capacity of the home run as installed; without it a table's is used [A]; at least 1 and at most
+            2,000.
         supply_length_m : float, optional
             Length of cable from the distribution board to the connection point, one way [m]; default 0.0 (the connection point
             is at the distribution board); at least 0 and at most 1,000.
         supply_size : str, optional
-            Conductor of the supply cable; required with supply_length_m.
+            Conductor of the supply cable; default: the smallest that its device protects.
+        supply_installation : Installation, optional
+            How the supply cable is installed.
         supply_ampacity_a : float, optional
-            Current-carrying capacity of the supply cable as installed, from its maker or a code; checked if given [A]; at least
-            1 and at most 2,000.
+            Current-carrying capacity of the supply cable as installed; without it a table's is used [A]; at least 1 and at most
+            2,000.
         busbar_rating_a : float, optional
-            Rating of the distribution board's busbar [A]; at least 10 and at most 2,000.
+            Rating of the distribution board: its busbar or main switch, whichever is lower [A]; at least 10 and at most 2,000.
         main_device_a : float, optional
-            Rating of the distribution board's main circuit breaker [A]; at least 10 and at most 2,000.
+            Rating of the main circuit breaker or fuse in front of the distribution board [A]; at least 10 and at most 2,000.
+        existing_generation : sequence of ExistingGeneration, optional
+            Generation and storage that is on the premises already; default [] (nothing else feeds in on the premises); 0 to 20
+            items.
+        export_limit_per_phase_a : float, optional
+            Export limit of each phase that a limiter keeps [A]; at least 0 and at most 10,000.
+        earthing : {"tn", "tt"}, optional
+            Earthing of the supply: by the network (TN), or by an electrode of the house (TT); default "tn" (the more common of
+            the two).
+        residual_current_device_asked : bool, optional
+            Whether the route of a cable or the maker of the microinverters asks for a residual-current device; default false
+            (neither a concealed cable nor the maker asks for one).
         several_premises : bool, optional
             Whether other premises close by are being connected in the same weeks; default false (a single house).
         region : str, optional
@@ -576,6 +607,9 @@ class Operations(ABC):
             Rules of the caller's own region, in place of `region`.
         modules_per_unit : int, optional
             Modules on one microinverter; default 1 (a unit for one module); at least 1 and at most 8.
+        unit_phase_count : int, optional
+            Phases of one microinverter: 1, or 3 where it feeds all three; its current is that of each phase; default 1 (a
+            single-phase unit); at least 1 and at most 3.
 
         Returns
         -------
@@ -589,6 +623,7 @@ class Operations(ABC):
                 device_rating_a=device_rating_a,
                 continuous_current_factor=continuous_current_factor,
                 units_per_trunk_max=units_per_trunk_max,
+                trunk_phase_count=trunk_phase_count,
                 circuits_may_cross_faces=circuits_may_cross_faces,
                 face_crossing_m=face_crossing_m,
                 trunk_feed=trunk_feed,
@@ -597,19 +632,27 @@ class Operations(ABC):
                 conductor_table=conductor_table,
                 conductor_temp_c=conductor_temp_c,
                 trunk_size=trunk_size,
+                trunk_installation=trunk_installation,
                 trunk_ampacity_a=trunk_ampacity_a,
                 home_run_length_m=home_run_length_m,
                 home_run_size=home_run_size,
+                home_run_installation=home_run_installation,
                 home_run_ampacity_a=home_run_ampacity_a,
                 supply_length_m=supply_length_m,
                 supply_size=supply_size,
+                supply_installation=supply_installation,
                 supply_ampacity_a=supply_ampacity_a,
                 busbar_rating_a=busbar_rating_a,
                 main_device_a=main_device_a,
+                existing_generation=existing_generation,
+                export_limit_per_phase_a=export_limit_per_phase_a,
+                earthing=earthing,
+                residual_current_device_asked=residual_current_device_asked,
                 several_premises=several_premises,
                 region=region,
                 region_rules=region_rules,
                 modules_per_unit=modules_per_unit,
+                unit_phase_count=unit_phase_count,
             )
         )
         return answer
@@ -625,6 +668,7 @@ class Operations(ABC):
         device_rating_a: float | None = None,
         continuous_current_factor: float | None = None,
         units_per_trunk_max: int | None = None,
+        trunk_phase_count: int | None = None,
         circuits_may_cross_faces: bool | None = None,
         face_crossing_m: float | None = None,
         trunk_feed: Literal["end", "centre"] | None = None,
@@ -636,19 +680,27 @@ class Operations(ABC):
         | None = None,
         conductor_temp_c: float | None = None,
         trunk_size: str | None = None,
+        trunk_installation: Installation | Fields | None = None,
         trunk_ampacity_a: float | None = None,
         home_run_length_m: float | None = None,
         home_run_size: str | None = None,
+        home_run_installation: Installation | Fields | None = None,
         home_run_ampacity_a: float | None = None,
         supply_length_m: float | None = None,
         supply_size: str | None = None,
+        supply_installation: Installation | Fields | None = None,
         supply_ampacity_a: float | None = None,
         busbar_rating_a: float | None = None,
         main_device_a: float | None = None,
+        existing_generation: Sequence[ExistingGeneration | Fields] | None = None,
+        export_limit_per_phase_a: float | None = None,
+        earthing: Literal["tn", "tt"] | None = None,
+        residual_current_device_asked: bool | None = None,
         several_premises: bool | None = None,
         region: str | None = None,
         region_rules: RegionRules | Fields | None = None,
         modules_per_unit: int | None = None,
+        unit_phase_count: int | None = None,
         gateway_units_max: int | None = None,
         spare_drops_per_circuit: int | None = None,
         no_dc_fault_current_declared: bool | None = None,
@@ -691,6 +743,9 @@ class Operations(ABC):
             Factor on the continuous current of a branch circuit; if left out: the region's rules; at least 1 and at most 2.
         units_per_trunk_max : int, optional
             Most microinverters on one trunk cable, according to its maker; at least 1 and at most 100.
+        trunk_phase_count : int, optional
+            Phases of a trunk: 1, or those of the supply behind one device with a pole for each; default 1 (single-phase
+            trunks); at least 1 and at most 3.
         circuits_may_cross_faces : bool, optional
             Whether a circuit may serve several faces; default false (no trunk crosses the ridge).
         face_crossing_m : float, optional
@@ -710,31 +765,48 @@ class Operations(ABC):
             120.
         trunk_size : str, optional
             Conductor of the trunk, as its table writes it: "2.5 mm2", "12 AWG"; if left out: the second thinnest of the table,
-            or the next that its circuit breaker may protect, common practice, no source.
+            or the next that its circuit breaker protects, common practice, no source.
+        trunk_installation : Installation, optional
+            How the trunk is installed.
         trunk_ampacity_a : float, optional
-            Current-carrying capacity of the trunk as installed, from its maker or a code; checked if given [A]; at least 1 and
-            at most 2,000.
+            Current-carrying capacity of the trunk as installed, declared by its maker; without it a table's is used [A]; at
+            least 1 and at most 2,000.
         home_run_length_m : float, optional
             Length of cable from a trunk to the distribution board, one way [m]; default 0.0 (no home run was given: voltage
             rise and bill leave it out); at least 0 and at most 1,000.
         home_run_size : str, optional
-            Conductor of the home run; default: the smallest that meets the voltage-rise limit, or the trunk's where no limit is
-            known.
+            Conductor of the home run; default: the smallest that its circuit breaker protects and that meets the voltage-rise
+            limit, not thinner than the trunk.
+        home_run_installation : Installation, optional
+            How the home run is installed.
         home_run_ampacity_a : float, optional
-            Current-carrying capacity of the home run as installed, from its maker or a code; checked if given [A]; at least 1
-            and at most 2,000.
+            Current-carrying capacity of the home run as installed; without it a table's is used [A]; at least 1 and at most
+            2,000.
         supply_length_m : float, optional
             Length of cable from the distribution board to the connection point, one way [m]; default 0.0 (the connection point
             is at the distribution board); at least 0 and at most 1,000.
         supply_size : str, optional
-            Conductor of the supply cable; required with supply_length_m.
+            Conductor of the supply cable; default: the smallest that its device protects.
+        supply_installation : Installation, optional
+            How the supply cable is installed.
         supply_ampacity_a : float, optional
-            Current-carrying capacity of the supply cable as installed, from its maker or a code; checked if given [A]; at least
-            1 and at most 2,000.
+            Current-carrying capacity of the supply cable as installed; without it a table's is used [A]; at least 1 and at most
+            2,000.
         busbar_rating_a : float, optional
-            Rating of the distribution board's busbar [A]; at least 10 and at most 2,000.
+            Rating of the distribution board: its busbar or main switch, whichever is lower [A]; at least 10 and at most 2,000.
         main_device_a : float, optional
-            Rating of the distribution board's main circuit breaker [A]; at least 10 and at most 2,000.
+            Rating of the main circuit breaker or fuse in front of the distribution board [A]; at least 10 and at most 2,000.
+        existing_generation : sequence of ExistingGeneration, optional
+            Generation and storage that is on the premises already; default [] (nothing else feeds in on the premises); 0 to 20
+            items.
+        export_limit_per_phase_a : float, optional
+            Export limit of each phase that a limiter keeps [A]; at least 0 and at most 10,000.
+        earthing : {"tn", "tt"}, optional
+            Earthing of the supply: by the network (TN), or by an electrode of the house (TT); default "tn" (the more common of
+            the two).
+        residual_current_device_asked : bool, optional
+            Whether the route of a cable or the maker of the microinverters asks for a residual-current device; default false
+            (neither a concealed cable nor the maker asks for one).
         several_premises : bool, optional
             Whether other premises close by are being connected in the same weeks; default false (a single house).
         region : str, optional
@@ -744,6 +816,9 @@ class Operations(ABC):
             Rules of the caller's own region, in place of `region`.
         modules_per_unit : int, optional
             Modules on one microinverter; default 1 (a unit for one module); at least 1 and at most 8.
+        unit_phase_count : int, optional
+            Phases of one microinverter: 1, or 3 where it feeds all three; its current is that of each phase; default 1 (a
+            single-phase unit); at least 1 and at most 3.
         gateway_units_max : int, optional
             Most microinverters on one communication gateway; default 49 (common practice, no source); at least 1 and at most
             1,000.
@@ -793,6 +868,7 @@ class Operations(ABC):
                 device_rating_a=device_rating_a,
                 continuous_current_factor=continuous_current_factor,
                 units_per_trunk_max=units_per_trunk_max,
+                trunk_phase_count=trunk_phase_count,
                 circuits_may_cross_faces=circuits_may_cross_faces,
                 face_crossing_m=face_crossing_m,
                 trunk_feed=trunk_feed,
@@ -801,19 +877,27 @@ class Operations(ABC):
                 conductor_table=conductor_table,
                 conductor_temp_c=conductor_temp_c,
                 trunk_size=trunk_size,
+                trunk_installation=trunk_installation,
                 trunk_ampacity_a=trunk_ampacity_a,
                 home_run_length_m=home_run_length_m,
                 home_run_size=home_run_size,
+                home_run_installation=home_run_installation,
                 home_run_ampacity_a=home_run_ampacity_a,
                 supply_length_m=supply_length_m,
                 supply_size=supply_size,
+                supply_installation=supply_installation,
                 supply_ampacity_a=supply_ampacity_a,
                 busbar_rating_a=busbar_rating_a,
                 main_device_a=main_device_a,
+                existing_generation=existing_generation,
+                export_limit_per_phase_a=export_limit_per_phase_a,
+                earthing=earthing,
+                residual_current_device_asked=residual_current_device_asked,
                 several_premises=several_premises,
                 region=region,
                 region_rules=region_rules,
                 modules_per_unit=modules_per_unit,
+                unit_phase_count=unit_phase_count,
                 gateway_units_max=gateway_units_max,
                 spare_drops_per_circuit=spare_drops_per_circuit,
                 no_dc_fault_current_declared=no_dc_fault_current_declared,
@@ -842,6 +926,7 @@ class Operations(ABC):
         device_rating_a: float | None = None,
         continuous_current_factor: float | None = None,
         units_per_trunk_max: int | None = None,
+        trunk_phase_count: int | None = None,
         circuits_may_cross_faces: bool | None = None,
         face_crossing_m: float | None = None,
         trunk_feed: Literal["end", "centre"] | None = None,
@@ -853,19 +938,27 @@ class Operations(ABC):
         | None = None,
         conductor_temp_c: float | None = None,
         trunk_size: str | None = None,
+        trunk_installation: Installation | Fields | None = None,
         trunk_ampacity_a: float | None = None,
         home_run_length_m: float | None = None,
         home_run_size: str | None = None,
+        home_run_installation: Installation | Fields | None = None,
         home_run_ampacity_a: float | None = None,
         supply_length_m: float | None = None,
         supply_size: str | None = None,
+        supply_installation: Installation | Fields | None = None,
         supply_ampacity_a: float | None = None,
         busbar_rating_a: float | None = None,
         main_device_a: float | None = None,
+        existing_generation: Sequence[ExistingGeneration | Fields] | None = None,
+        export_limit_per_phase_a: float | None = None,
+        earthing: Literal["tn", "tt"] | None = None,
+        residual_current_device_asked: bool | None = None,
         several_premises: bool | None = None,
         region: str | None = None,
         region_rules: RegionRules | Fields | None = None,
         modules_per_unit: int | None = None,
+        unit_phase_count: int | None = None,
         gateway_units_max: int | None = None,
         spare_drops_per_circuit: int | None = None,
         no_dc_fault_current_declared: bool | None = None,
@@ -908,6 +1001,9 @@ class Operations(ABC):
             Factor on the continuous current of a branch circuit; if left out: the region's rules; at least 1 and at most 2.
         units_per_trunk_max : int, optional
             Most microinverters on one trunk cable, according to its maker; at least 1 and at most 100.
+        trunk_phase_count : int, optional
+            Phases of a trunk: 1, or those of the supply behind one device with a pole for each; default 1 (single-phase
+            trunks); at least 1 and at most 3.
         circuits_may_cross_faces : bool, optional
             Whether a circuit may serve several faces; default false (no trunk crosses the ridge).
         face_crossing_m : float, optional
@@ -927,31 +1023,48 @@ class Operations(ABC):
             120.
         trunk_size : str, optional
             Conductor of the trunk, as its table writes it: "2.5 mm2", "12 AWG"; if left out: the second thinnest of the table,
-            or the next that its circuit breaker may protect, common practice, no source.
+            or the next that its circuit breaker protects, common practice, no source.
+        trunk_installation : Installation, optional
+            How the trunk is installed.
         trunk_ampacity_a : float, optional
-            Current-carrying capacity of the trunk as installed, from its maker or a code; checked if given [A]; at least 1 and
-            at most 2,000.
+            Current-carrying capacity of the trunk as installed, declared by its maker; without it a table's is used [A]; at
+            least 1 and at most 2,000.
         home_run_length_m : float, optional
             Length of cable from a trunk to the distribution board, one way [m]; default 0.0 (no home run was given: voltage
             rise and bill leave it out); at least 0 and at most 1,000.
         home_run_size : str, optional
-            Conductor of the home run; default: the smallest that meets the voltage-rise limit, or the trunk's where no limit is
-            known.
+            Conductor of the home run; default: the smallest that its circuit breaker protects and that meets the voltage-rise
+            limit, not thinner than the trunk.
+        home_run_installation : Installation, optional
+            How the home run is installed.
         home_run_ampacity_a : float, optional
-            Current-carrying capacity of the home run as installed, from its maker or a code; checked if given [A]; at least 1
-            and at most 2,000.
+            Current-carrying capacity of the home run as installed; without it a table's is used [A]; at least 1 and at most
+            2,000.
         supply_length_m : float, optional
             Length of cable from the distribution board to the connection point, one way [m]; default 0.0 (the connection point
             is at the distribution board); at least 0 and at most 1,000.
         supply_size : str, optional
-            Conductor of the supply cable; required with supply_length_m.
+            Conductor of the supply cable; default: the smallest that its device protects.
+        supply_installation : Installation, optional
+            How the supply cable is installed.
         supply_ampacity_a : float, optional
-            Current-carrying capacity of the supply cable as installed, from its maker or a code; checked if given [A]; at least
-            1 and at most 2,000.
+            Current-carrying capacity of the supply cable as installed; without it a table's is used [A]; at least 1 and at most
+            2,000.
         busbar_rating_a : float, optional
-            Rating of the distribution board's busbar [A]; at least 10 and at most 2,000.
+            Rating of the distribution board: its busbar or main switch, whichever is lower [A]; at least 10 and at most 2,000.
         main_device_a : float, optional
-            Rating of the distribution board's main circuit breaker [A]; at least 10 and at most 2,000.
+            Rating of the main circuit breaker or fuse in front of the distribution board [A]; at least 10 and at most 2,000.
+        existing_generation : sequence of ExistingGeneration, optional
+            Generation and storage that is on the premises already; default [] (nothing else feeds in on the premises); 0 to 20
+            items.
+        export_limit_per_phase_a : float, optional
+            Export limit of each phase that a limiter keeps [A]; at least 0 and at most 10,000.
+        earthing : {"tn", "tt"}, optional
+            Earthing of the supply: by the network (TN), or by an electrode of the house (TT); default "tn" (the more common of
+            the two).
+        residual_current_device_asked : bool, optional
+            Whether the route of a cable or the maker of the microinverters asks for a residual-current device; default false
+            (neither a concealed cable nor the maker asks for one).
         several_premises : bool, optional
             Whether other premises close by are being connected in the same weeks; default false (a single house).
         region : str, optional
@@ -961,6 +1074,9 @@ class Operations(ABC):
             Rules of the caller's own region, in place of `region`.
         modules_per_unit : int, optional
             Modules on one microinverter; default 1 (a unit for one module); at least 1 and at most 8.
+        unit_phase_count : int, optional
+            Phases of one microinverter: 1, or 3 where it feeds all three; its current is that of each phase; default 1 (a
+            single-phase unit); at least 1 and at most 3.
         gateway_units_max : int, optional
             Most microinverters on one communication gateway; default 49 (common practice, no source); at least 1 and at most
             1,000.
@@ -1010,6 +1126,7 @@ class Operations(ABC):
                 device_rating_a=device_rating_a,
                 continuous_current_factor=continuous_current_factor,
                 units_per_trunk_max=units_per_trunk_max,
+                trunk_phase_count=trunk_phase_count,
                 circuits_may_cross_faces=circuits_may_cross_faces,
                 face_crossing_m=face_crossing_m,
                 trunk_feed=trunk_feed,
@@ -1018,19 +1135,27 @@ class Operations(ABC):
                 conductor_table=conductor_table,
                 conductor_temp_c=conductor_temp_c,
                 trunk_size=trunk_size,
+                trunk_installation=trunk_installation,
                 trunk_ampacity_a=trunk_ampacity_a,
                 home_run_length_m=home_run_length_m,
                 home_run_size=home_run_size,
+                home_run_installation=home_run_installation,
                 home_run_ampacity_a=home_run_ampacity_a,
                 supply_length_m=supply_length_m,
                 supply_size=supply_size,
+                supply_installation=supply_installation,
                 supply_ampacity_a=supply_ampacity_a,
                 busbar_rating_a=busbar_rating_a,
                 main_device_a=main_device_a,
+                existing_generation=existing_generation,
+                export_limit_per_phase_a=export_limit_per_phase_a,
+                earthing=earthing,
+                residual_current_device_asked=residual_current_device_asked,
                 several_premises=several_premises,
                 region=region,
                 region_rules=region_rules,
                 modules_per_unit=modules_per_unit,
+                unit_phase_count=unit_phase_count,
                 gateway_units_max=gateway_units_max,
                 spare_drops_per_circuit=spare_drops_per_circuit,
                 no_dc_fault_current_declared=no_dc_fault_current_declared,
@@ -1962,6 +2087,7 @@ class AsyncOperations(ABC):
         device_rating_a: float | None = None,
         continuous_current_factor: float | None = None,
         units_per_trunk_max: int | None = None,
+        trunk_phase_count: int | None = None,
         circuits_may_cross_faces: bool | None = None,
         face_crossing_m: float | None = None,
         trunk_feed: Literal["end", "centre"] | None = None,
@@ -1973,19 +2099,27 @@ class AsyncOperations(ABC):
         | None = None,
         conductor_temp_c: float | None = None,
         trunk_size: str | None = None,
+        trunk_installation: Installation | Fields | None = None,
         trunk_ampacity_a: float | None = None,
         home_run_length_m: float | None = None,
         home_run_size: str | None = None,
+        home_run_installation: Installation | Fields | None = None,
         home_run_ampacity_a: float | None = None,
         supply_length_m: float | None = None,
         supply_size: str | None = None,
+        supply_installation: Installation | Fields | None = None,
         supply_ampacity_a: float | None = None,
         busbar_rating_a: float | None = None,
         main_device_a: float | None = None,
+        existing_generation: Sequence[ExistingGeneration | Fields] | None = None,
+        export_limit_per_phase_a: float | None = None,
+        earthing: Literal["tn", "tt"] | None = None,
+        residual_current_device_asked: bool | None = None,
         several_premises: bool | None = None,
         region: str | None = None,
         region_rules: RegionRules | Fields | None = None,
         modules_per_unit: int | None = None,
+        unit_phase_count: int | None = None,
     ) -> CircuitsResult:
         """Branch circuits, voltage rise and grid connection.
 
@@ -2012,6 +2146,9 @@ class AsyncOperations(ABC):
             Factor on the continuous current of a branch circuit; if left out: the region's rules; at least 1 and at most 2.
         units_per_trunk_max : int, optional
             Most microinverters on one trunk cable, according to its maker; at least 1 and at most 100.
+        trunk_phase_count : int, optional
+            Phases of a trunk: 1, or those of the supply behind one device with a pole for each; default 1 (single-phase
+            trunks); at least 1 and at most 3.
         circuits_may_cross_faces : bool, optional
             Whether a circuit may serve several faces; default false (no trunk crosses the ridge).
         face_crossing_m : float, optional
@@ -2031,31 +2168,48 @@ class AsyncOperations(ABC):
             120.
         trunk_size : str, optional
             Conductor of the trunk, as its table writes it: "2.5 mm2", "12 AWG"; if left out: the second thinnest of the table,
-            or the next that its circuit breaker may protect, common practice, no source.
+            or the next that its circuit breaker protects, common practice, no source.
+        trunk_installation : Installation, optional
+            How the trunk is installed.
         trunk_ampacity_a : float, optional
-            Current-carrying capacity of the trunk as installed, from its maker or a code; checked if given [A]; at least 1 and
-            at most 2,000.
+            Current-carrying capacity of the trunk as installed, declared by its maker; without it a table's is used [A]; at
+            least 1 and at most 2,000.
         home_run_length_m : float, optional
             Length of cable from a trunk to the distribution board, one way [m]; default 0.0 (no home run was given: voltage
             rise and bill leave it out); at least 0 and at most 1,000.
         home_run_size : str, optional
-            Conductor of the home run; default: the smallest that meets the voltage-rise limit, or the trunk's where no limit is
-            known.
+            Conductor of the home run; default: the smallest that its circuit breaker protects and that meets the voltage-rise
+            limit, not thinner than the trunk.
+        home_run_installation : Installation, optional
+            How the home run is installed.
         home_run_ampacity_a : float, optional
-            Current-carrying capacity of the home run as installed, from its maker or a code; checked if given [A]; at least 1
-            and at most 2,000.
+            Current-carrying capacity of the home run as installed; without it a table's is used [A]; at least 1 and at most
+            2,000.
         supply_length_m : float, optional
             Length of cable from the distribution board to the connection point, one way [m]; default 0.0 (the connection point
             is at the distribution board); at least 0 and at most 1,000.
         supply_size : str, optional
-            Conductor of the supply cable; required with supply_length_m.
+            Conductor of the supply cable; default: the smallest that its device protects.
+        supply_installation : Installation, optional
+            How the supply cable is installed.
         supply_ampacity_a : float, optional
-            Current-carrying capacity of the supply cable as installed, from its maker or a code; checked if given [A]; at least
-            1 and at most 2,000.
+            Current-carrying capacity of the supply cable as installed; without it a table's is used [A]; at least 1 and at most
+            2,000.
         busbar_rating_a : float, optional
-            Rating of the distribution board's busbar [A]; at least 10 and at most 2,000.
+            Rating of the distribution board: its busbar or main switch, whichever is lower [A]; at least 10 and at most 2,000.
         main_device_a : float, optional
-            Rating of the distribution board's main circuit breaker [A]; at least 10 and at most 2,000.
+            Rating of the main circuit breaker or fuse in front of the distribution board [A]; at least 10 and at most 2,000.
+        existing_generation : sequence of ExistingGeneration, optional
+            Generation and storage that is on the premises already; default [] (nothing else feeds in on the premises); 0 to 20
+            items.
+        export_limit_per_phase_a : float, optional
+            Export limit of each phase that a limiter keeps [A]; at least 0 and at most 10,000.
+        earthing : {"tn", "tt"}, optional
+            Earthing of the supply: by the network (TN), or by an electrode of the house (TT); default "tn" (the more common of
+            the two).
+        residual_current_device_asked : bool, optional
+            Whether the route of a cable or the maker of the microinverters asks for a residual-current device; default false
+            (neither a concealed cable nor the maker asks for one).
         several_premises : bool, optional
             Whether other premises close by are being connected in the same weeks; default false (a single house).
         region : str, optional
@@ -2065,6 +2219,9 @@ class AsyncOperations(ABC):
             Rules of the caller's own region, in place of `region`.
         modules_per_unit : int, optional
             Modules on one microinverter; default 1 (a unit for one module); at least 1 and at most 8.
+        unit_phase_count : int, optional
+            Phases of one microinverter: 1, or 3 where it feeds all three; its current is that of each phase; default 1 (a
+            single-phase unit); at least 1 and at most 3.
 
         Returns
         -------
@@ -2078,6 +2235,7 @@ class AsyncOperations(ABC):
                 device_rating_a=device_rating_a,
                 continuous_current_factor=continuous_current_factor,
                 units_per_trunk_max=units_per_trunk_max,
+                trunk_phase_count=trunk_phase_count,
                 circuits_may_cross_faces=circuits_may_cross_faces,
                 face_crossing_m=face_crossing_m,
                 trunk_feed=trunk_feed,
@@ -2086,19 +2244,27 @@ class AsyncOperations(ABC):
                 conductor_table=conductor_table,
                 conductor_temp_c=conductor_temp_c,
                 trunk_size=trunk_size,
+                trunk_installation=trunk_installation,
                 trunk_ampacity_a=trunk_ampacity_a,
                 home_run_length_m=home_run_length_m,
                 home_run_size=home_run_size,
+                home_run_installation=home_run_installation,
                 home_run_ampacity_a=home_run_ampacity_a,
                 supply_length_m=supply_length_m,
                 supply_size=supply_size,
+                supply_installation=supply_installation,
                 supply_ampacity_a=supply_ampacity_a,
                 busbar_rating_a=busbar_rating_a,
                 main_device_a=main_device_a,
+                existing_generation=existing_generation,
+                export_limit_per_phase_a=export_limit_per_phase_a,
+                earthing=earthing,
+                residual_current_device_asked=residual_current_device_asked,
                 several_premises=several_premises,
                 region=region,
                 region_rules=region_rules,
                 modules_per_unit=modules_per_unit,
+                unit_phase_count=unit_phase_count,
             )
         )
         return answer
@@ -2114,6 +2280,7 @@ class AsyncOperations(ABC):
         device_rating_a: float | None = None,
         continuous_current_factor: float | None = None,
         units_per_trunk_max: int | None = None,
+        trunk_phase_count: int | None = None,
         circuits_may_cross_faces: bool | None = None,
         face_crossing_m: float | None = None,
         trunk_feed: Literal["end", "centre"] | None = None,
@@ -2125,19 +2292,27 @@ class AsyncOperations(ABC):
         | None = None,
         conductor_temp_c: float | None = None,
         trunk_size: str | None = None,
+        trunk_installation: Installation | Fields | None = None,
         trunk_ampacity_a: float | None = None,
         home_run_length_m: float | None = None,
         home_run_size: str | None = None,
+        home_run_installation: Installation | Fields | None = None,
         home_run_ampacity_a: float | None = None,
         supply_length_m: float | None = None,
         supply_size: str | None = None,
+        supply_installation: Installation | Fields | None = None,
         supply_ampacity_a: float | None = None,
         busbar_rating_a: float | None = None,
         main_device_a: float | None = None,
+        existing_generation: Sequence[ExistingGeneration | Fields] | None = None,
+        export_limit_per_phase_a: float | None = None,
+        earthing: Literal["tn", "tt"] | None = None,
+        residual_current_device_asked: bool | None = None,
         several_premises: bool | None = None,
         region: str | None = None,
         region_rules: RegionRules | Fields | None = None,
         modules_per_unit: int | None = None,
+        unit_phase_count: int | None = None,
         gateway_units_max: int | None = None,
         spare_drops_per_circuit: int | None = None,
         no_dc_fault_current_declared: bool | None = None,
@@ -2180,6 +2355,9 @@ class AsyncOperations(ABC):
             Factor on the continuous current of a branch circuit; if left out: the region's rules; at least 1 and at most 2.
         units_per_trunk_max : int, optional
             Most microinverters on one trunk cable, according to its maker; at least 1 and at most 100.
+        trunk_phase_count : int, optional
+            Phases of a trunk: 1, or those of the supply behind one device with a pole for each; default 1 (single-phase
+            trunks); at least 1 and at most 3.
         circuits_may_cross_faces : bool, optional
             Whether a circuit may serve several faces; default false (no trunk crosses the ridge).
         face_crossing_m : float, optional
@@ -2199,31 +2377,48 @@ class AsyncOperations(ABC):
             120.
         trunk_size : str, optional
             Conductor of the trunk, as its table writes it: "2.5 mm2", "12 AWG"; if left out: the second thinnest of the table,
-            or the next that its circuit breaker may protect, common practice, no source.
+            or the next that its circuit breaker protects, common practice, no source.
+        trunk_installation : Installation, optional
+            How the trunk is installed.
         trunk_ampacity_a : float, optional
-            Current-carrying capacity of the trunk as installed, from its maker or a code; checked if given [A]; at least 1 and
-            at most 2,000.
+            Current-carrying capacity of the trunk as installed, declared by its maker; without it a table's is used [A]; at
+            least 1 and at most 2,000.
         home_run_length_m : float, optional
             Length of cable from a trunk to the distribution board, one way [m]; default 0.0 (no home run was given: voltage
             rise and bill leave it out); at least 0 and at most 1,000.
         home_run_size : str, optional
-            Conductor of the home run; default: the smallest that meets the voltage-rise limit, or the trunk's where no limit is
-            known.
+            Conductor of the home run; default: the smallest that its circuit breaker protects and that meets the voltage-rise
+            limit, not thinner than the trunk.
+        home_run_installation : Installation, optional
+            How the home run is installed.
         home_run_ampacity_a : float, optional
-            Current-carrying capacity of the home run as installed, from its maker or a code; checked if given [A]; at least 1
-            and at most 2,000.
+            Current-carrying capacity of the home run as installed; without it a table's is used [A]; at least 1 and at most
+            2,000.
         supply_length_m : float, optional
             Length of cable from the distribution board to the connection point, one way [m]; default 0.0 (the connection point
             is at the distribution board); at least 0 and at most 1,000.
         supply_size : str, optional
-            Conductor of the supply cable; required with supply_length_m.
+            Conductor of the supply cable; default: the smallest that its device protects.
+        supply_installation : Installation, optional
+            How the supply cable is installed.
         supply_ampacity_a : float, optional
-            Current-carrying capacity of the supply cable as installed, from its maker or a code; checked if given [A]; at least
-            1 and at most 2,000.
+            Current-carrying capacity of the supply cable as installed; without it a table's is used [A]; at least 1 and at most
+            2,000.
         busbar_rating_a : float, optional
-            Rating of the distribution board's busbar [A]; at least 10 and at most 2,000.
+            Rating of the distribution board: its busbar or main switch, whichever is lower [A]; at least 10 and at most 2,000.
         main_device_a : float, optional
-            Rating of the distribution board's main circuit breaker [A]; at least 10 and at most 2,000.
+            Rating of the main circuit breaker or fuse in front of the distribution board [A]; at least 10 and at most 2,000.
+        existing_generation : sequence of ExistingGeneration, optional
+            Generation and storage that is on the premises already; default [] (nothing else feeds in on the premises); 0 to 20
+            items.
+        export_limit_per_phase_a : float, optional
+            Export limit of each phase that a limiter keeps [A]; at least 0 and at most 10,000.
+        earthing : {"tn", "tt"}, optional
+            Earthing of the supply: by the network (TN), or by an electrode of the house (TT); default "tn" (the more common of
+            the two).
+        residual_current_device_asked : bool, optional
+            Whether the route of a cable or the maker of the microinverters asks for a residual-current device; default false
+            (neither a concealed cable nor the maker asks for one).
         several_premises : bool, optional
             Whether other premises close by are being connected in the same weeks; default false (a single house).
         region : str, optional
@@ -2233,6 +2428,9 @@ class AsyncOperations(ABC):
             Rules of the caller's own region, in place of `region`.
         modules_per_unit : int, optional
             Modules on one microinverter; default 1 (a unit for one module); at least 1 and at most 8.
+        unit_phase_count : int, optional
+            Phases of one microinverter: 1, or 3 where it feeds all three; its current is that of each phase; default 1 (a
+            single-phase unit); at least 1 and at most 3.
         gateway_units_max : int, optional
             Most microinverters on one communication gateway; default 49 (common practice, no source); at least 1 and at most
             1,000.
@@ -2282,6 +2480,7 @@ class AsyncOperations(ABC):
                 device_rating_a=device_rating_a,
                 continuous_current_factor=continuous_current_factor,
                 units_per_trunk_max=units_per_trunk_max,
+                trunk_phase_count=trunk_phase_count,
                 circuits_may_cross_faces=circuits_may_cross_faces,
                 face_crossing_m=face_crossing_m,
                 trunk_feed=trunk_feed,
@@ -2290,19 +2489,27 @@ class AsyncOperations(ABC):
                 conductor_table=conductor_table,
                 conductor_temp_c=conductor_temp_c,
                 trunk_size=trunk_size,
+                trunk_installation=trunk_installation,
                 trunk_ampacity_a=trunk_ampacity_a,
                 home_run_length_m=home_run_length_m,
                 home_run_size=home_run_size,
+                home_run_installation=home_run_installation,
                 home_run_ampacity_a=home_run_ampacity_a,
                 supply_length_m=supply_length_m,
                 supply_size=supply_size,
+                supply_installation=supply_installation,
                 supply_ampacity_a=supply_ampacity_a,
                 busbar_rating_a=busbar_rating_a,
                 main_device_a=main_device_a,
+                existing_generation=existing_generation,
+                export_limit_per_phase_a=export_limit_per_phase_a,
+                earthing=earthing,
+                residual_current_device_asked=residual_current_device_asked,
                 several_premises=several_premises,
                 region=region,
                 region_rules=region_rules,
                 modules_per_unit=modules_per_unit,
+                unit_phase_count=unit_phase_count,
                 gateway_units_max=gateway_units_max,
                 spare_drops_per_circuit=spare_drops_per_circuit,
                 no_dc_fault_current_declared=no_dc_fault_current_declared,
@@ -2331,6 +2538,7 @@ class AsyncOperations(ABC):
         device_rating_a: float | None = None,
         continuous_current_factor: float | None = None,
         units_per_trunk_max: int | None = None,
+        trunk_phase_count: int | None = None,
         circuits_may_cross_faces: bool | None = None,
         face_crossing_m: float | None = None,
         trunk_feed: Literal["end", "centre"] | None = None,
@@ -2342,19 +2550,27 @@ class AsyncOperations(ABC):
         | None = None,
         conductor_temp_c: float | None = None,
         trunk_size: str | None = None,
+        trunk_installation: Installation | Fields | None = None,
         trunk_ampacity_a: float | None = None,
         home_run_length_m: float | None = None,
         home_run_size: str | None = None,
+        home_run_installation: Installation | Fields | None = None,
         home_run_ampacity_a: float | None = None,
         supply_length_m: float | None = None,
         supply_size: str | None = None,
+        supply_installation: Installation | Fields | None = None,
         supply_ampacity_a: float | None = None,
         busbar_rating_a: float | None = None,
         main_device_a: float | None = None,
+        existing_generation: Sequence[ExistingGeneration | Fields] | None = None,
+        export_limit_per_phase_a: float | None = None,
+        earthing: Literal["tn", "tt"] | None = None,
+        residual_current_device_asked: bool | None = None,
         several_premises: bool | None = None,
         region: str | None = None,
         region_rules: RegionRules | Fields | None = None,
         modules_per_unit: int | None = None,
+        unit_phase_count: int | None = None,
         gateway_units_max: int | None = None,
         spare_drops_per_circuit: int | None = None,
         no_dc_fault_current_declared: bool | None = None,
@@ -2397,6 +2613,9 @@ class AsyncOperations(ABC):
             Factor on the continuous current of a branch circuit; if left out: the region's rules; at least 1 and at most 2.
         units_per_trunk_max : int, optional
             Most microinverters on one trunk cable, according to its maker; at least 1 and at most 100.
+        trunk_phase_count : int, optional
+            Phases of a trunk: 1, or those of the supply behind one device with a pole for each; default 1 (single-phase
+            trunks); at least 1 and at most 3.
         circuits_may_cross_faces : bool, optional
             Whether a circuit may serve several faces; default false (no trunk crosses the ridge).
         face_crossing_m : float, optional
@@ -2416,31 +2635,48 @@ class AsyncOperations(ABC):
             120.
         trunk_size : str, optional
             Conductor of the trunk, as its table writes it: "2.5 mm2", "12 AWG"; if left out: the second thinnest of the table,
-            or the next that its circuit breaker may protect, common practice, no source.
+            or the next that its circuit breaker protects, common practice, no source.
+        trunk_installation : Installation, optional
+            How the trunk is installed.
         trunk_ampacity_a : float, optional
-            Current-carrying capacity of the trunk as installed, from its maker or a code; checked if given [A]; at least 1 and
-            at most 2,000.
+            Current-carrying capacity of the trunk as installed, declared by its maker; without it a table's is used [A]; at
+            least 1 and at most 2,000.
         home_run_length_m : float, optional
             Length of cable from a trunk to the distribution board, one way [m]; default 0.0 (no home run was given: voltage
             rise and bill leave it out); at least 0 and at most 1,000.
         home_run_size : str, optional
-            Conductor of the home run; default: the smallest that meets the voltage-rise limit, or the trunk's where no limit is
-            known.
+            Conductor of the home run; default: the smallest that its circuit breaker protects and that meets the voltage-rise
+            limit, not thinner than the trunk.
+        home_run_installation : Installation, optional
+            How the home run is installed.
         home_run_ampacity_a : float, optional
-            Current-carrying capacity of the home run as installed, from its maker or a code; checked if given [A]; at least 1
-            and at most 2,000.
+            Current-carrying capacity of the home run as installed; without it a table's is used [A]; at least 1 and at most
+            2,000.
         supply_length_m : float, optional
             Length of cable from the distribution board to the connection point, one way [m]; default 0.0 (the connection point
             is at the distribution board); at least 0 and at most 1,000.
         supply_size : str, optional
-            Conductor of the supply cable; required with supply_length_m.
+            Conductor of the supply cable; default: the smallest that its device protects.
+        supply_installation : Installation, optional
+            How the supply cable is installed.
         supply_ampacity_a : float, optional
-            Current-carrying capacity of the supply cable as installed, from its maker or a code; checked if given [A]; at least
-            1 and at most 2,000.
+            Current-carrying capacity of the supply cable as installed; without it a table's is used [A]; at least 1 and at most
+            2,000.
         busbar_rating_a : float, optional
-            Rating of the distribution board's busbar [A]; at least 10 and at most 2,000.
+            Rating of the distribution board: its busbar or main switch, whichever is lower [A]; at least 10 and at most 2,000.
         main_device_a : float, optional
-            Rating of the distribution board's main circuit breaker [A]; at least 10 and at most 2,000.
+            Rating of the main circuit breaker or fuse in front of the distribution board [A]; at least 10 and at most 2,000.
+        existing_generation : sequence of ExistingGeneration, optional
+            Generation and storage that is on the premises already; default [] (nothing else feeds in on the premises); 0 to 20
+            items.
+        export_limit_per_phase_a : float, optional
+            Export limit of each phase that a limiter keeps [A]; at least 0 and at most 10,000.
+        earthing : {"tn", "tt"}, optional
+            Earthing of the supply: by the network (TN), or by an electrode of the house (TT); default "tn" (the more common of
+            the two).
+        residual_current_device_asked : bool, optional
+            Whether the route of a cable or the maker of the microinverters asks for a residual-current device; default false
+            (neither a concealed cable nor the maker asks for one).
         several_premises : bool, optional
             Whether other premises close by are being connected in the same weeks; default false (a single house).
         region : str, optional
@@ -2450,6 +2686,9 @@ class AsyncOperations(ABC):
             Rules of the caller's own region, in place of `region`.
         modules_per_unit : int, optional
             Modules on one microinverter; default 1 (a unit for one module); at least 1 and at most 8.
+        unit_phase_count : int, optional
+            Phases of one microinverter: 1, or 3 where it feeds all three; its current is that of each phase; default 1 (a
+            single-phase unit); at least 1 and at most 3.
         gateway_units_max : int, optional
             Most microinverters on one communication gateway; default 49 (common practice, no source); at least 1 and at most
             1,000.
@@ -2499,6 +2738,7 @@ class AsyncOperations(ABC):
                 device_rating_a=device_rating_a,
                 continuous_current_factor=continuous_current_factor,
                 units_per_trunk_max=units_per_trunk_max,
+                trunk_phase_count=trunk_phase_count,
                 circuits_may_cross_faces=circuits_may_cross_faces,
                 face_crossing_m=face_crossing_m,
                 trunk_feed=trunk_feed,
@@ -2507,19 +2747,27 @@ class AsyncOperations(ABC):
                 conductor_table=conductor_table,
                 conductor_temp_c=conductor_temp_c,
                 trunk_size=trunk_size,
+                trunk_installation=trunk_installation,
                 trunk_ampacity_a=trunk_ampacity_a,
                 home_run_length_m=home_run_length_m,
                 home_run_size=home_run_size,
+                home_run_installation=home_run_installation,
                 home_run_ampacity_a=home_run_ampacity_a,
                 supply_length_m=supply_length_m,
                 supply_size=supply_size,
+                supply_installation=supply_installation,
                 supply_ampacity_a=supply_ampacity_a,
                 busbar_rating_a=busbar_rating_a,
                 main_device_a=main_device_a,
+                existing_generation=existing_generation,
+                export_limit_per_phase_a=export_limit_per_phase_a,
+                earthing=earthing,
+                residual_current_device_asked=residual_current_device_asked,
                 several_premises=several_premises,
                 region=region,
                 region_rules=region_rules,
                 modules_per_unit=modules_per_unit,
+                unit_phase_count=unit_phase_count,
                 gateway_units_max=gateway_units_max,
                 spare_drops_per_circuit=spare_drops_per_circuit,
                 no_dc_fault_current_declared=no_dc_fault_current_declared,

@@ -53,9 +53,10 @@ class ThermalDerating:
 class Microinverter:
     """A microinverter by its datasheet.
 
-    `ac_power_w` is the continuous output of all inputs together, `ac_peak_power_w` the output for some minutes. The operating
-    window is the range of DC voltage in which it runs; the full-power window, inside it, the range in which its datasheet
-    promises full power. AC current and voltage are None where not given: `unit_on_circuits` then assumes them.
+    `ac_power_w` is the continuous output of all inputs together, `ac_peak_power_w` the output for some minutes. The
+    operating window is the range of DC voltage in which it runs; the full-power window, inside it, the range in which its
+    datasheet promises full power. AC current, in each of its phases, and voltage are None where not given:
+    `unit_on_circuits` then assumes them. `ac_phase_count` is 3 for a unit that feeds all three phases.
     """
 
     name: str
@@ -78,6 +79,7 @@ class Microinverter:
     night_draw_w: float
     derating: ThermalDerating | None
     mass_kg: float
+    ac_phase_count: int = 1
 
     def per_module(self, modules_per_input: int) -> ModuleLimits:
         """The limits per module, with all inputs filled alike and all modules at the same irradiance."""

@@ -38,6 +38,11 @@ TRANSPOSITIONS = {
     "isotropic": Method("transposition isotropic", "1", "Hottel and Woertz 1942, Transactions of the ASME 64"),
 }
 COUNTING = Method("counted parts", "1", "each line states the basis of its quantity")
+CABLE_PROTECTION = Method(
+    "carrying capacity as installed against the overcurrent device",
+    "1",
+    "published tables with factors for ambient temperature and grouping; each check names its clause",
+)
 VOLTAGE_RISE = Method(
     "resistive voltage rise with each unit at its position",
     "1",

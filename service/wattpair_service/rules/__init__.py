@@ -9,12 +9,19 @@ from functools import cache
 from importlib import resources
 from typing import Any
 
+from wattpair_service.engineering.circuits.board import BoardRule
 from wattpair_service.engineering.circuits.branch_circuits import BranchCircuitRules
-from wattpair_service.engineering.circuits.grid_connection import BusbarRule, ConnectionRules, Filing, Limit, Route
-from wattpair_service.engineering.circuits.voltage_rise import Conductor, ConductorTable
+from wattpair_service.engineering.circuits.conductors import CapacityTable, Conductor, ConductorTable, InstallationMethod
+from wattpair_service.engineering.circuits.devices import DeviceRules, ResidualCurrentRules
+from wattpair_service.engineering.circuits.grid_connection import ConnectionRules, Filing, Limit, Route
 from wattpair_service.engineering.inverter.electrical_checks import ElectricalRules
 
 DEFAULT_REGION = "international"
+INSTALLATIONS = (
+    "free_air", "clipped_direct", "conduit_on_wall", "insulated_wall", "above_ceiling", "above_ceiling_thick_insulation",
+    "surrounded_by_insulation", "in_ground",
+)  # fmt: skip
+"""Ways of installing that some table of carrying capacities has."""
 M_PER_KFT = 304.8
 """A thousand feet [m], exact."""
 
@@ -74,8 +81,8 @@ def connection_rules(region: str) -> ConnectionRules:
 
 def connection_rules_of(region: str, data: Mapping[str, Any]) -> ConnectionRules:
     """Grid connection rules from region data as in a region's file."""
-    supply, residual, devices = data["supply"], data["residual_current"], data["standard_devices"]
-    busbar, documents = data.get("busbar"), data["commissioning"]
+    supply, residual = data["supply"], data["residual_current"]
+    documents, central = data["commissioning"], data.get("central_protection")
     return ConnectionRules(
         region=region,
         place=data["place"],
@@ -86,16 +93,53 @@ def connection_rules_of(region: str, data: Mapping[str, Any]) -> ConnectionRules
         voltage_rise=_limit(data["voltage_rise"], "limit_share"),
         phase_difference_va=_limit(data["phase_balance"], "difference_max_va"),
         routes=tuple(_route(route) for route in data["routes"]),
-        busbar=busbar and BusbarRule(float(busbar["share"]), float(busbar["continuous_current_factor"]), _source(busbar)),
-        residual_current_type=residual.get("type_without_declaration"),
-        residual_current_type_if_declared=residual.get("type_if_declared"),
-        residual_current_source=_source(residual),
-        standard_devices_a=tuple(float(rating) for rating in devices["ratings_a"]),
-        standard_devices_source=_source(devices),
+        board=_board_rule(data.get("busbar")),
+        residual_current=ResidualCurrentRules(
+            residual.get("type_without_declaration"), residual.get("type_if_declared"), _source(residual)
+        ),
+        devices=_device_rules(data),
+        central_protection_above_va=float(central["above_va"]) if central else None,
+        central_protection_source=_source(central) if central else "",
         conductor_table=data["conductors"]["table"],
         documents=tuple(documents["documents"]),
         documents_source=_source(documents),
     )
+
+
+def _board_rule(busbar: Mapping[str, Any] | None) -> BoardRule | None:
+    if not busbar:
+        return None
+    return BoardRule(
+        share=float(busbar["share"]),
+        continuous_current_factor=float(busbar["continuous_current_factor"]),
+        opposite_end=bool(busbar.get("opposite_end")),
+        source=_source(busbar),
+        sum_of_devices=busbar.get("sum_of_devices") or "",
+        supply_side=busbar.get("supply_side") or "",
+        power_control=busbar.get("power_control") or "",
+    )
+
+
+def _device_rules(data: Mapping[str, Any]) -> DeviceRules:
+    """What devices are made as; where a caller's own rules say nothing of it, as in the international rules."""
+    standard = data["standard_devices"]
+    made = data.get("overcurrent_device") or _region(DEFAULT_REGION)["overcurrent_device"]
+    return DeviceRules(
+        ratings_a=tuple(sorted(float(rating) for rating in standard["ratings_a"])),
+        isolator_ratings_a=tuple(sorted(float(rating) for rating in made["isolator_ratings_a"])),
+        poles_of_one_phase=made["poles_of_one_phase"],
+        poles_of_three_phases=made["poles_of_three_phases"],
+        curve=made.get("curve"),
+        breaking_capacity_ka=float(made["breaking_capacity_ka"]),
+        direction=made["direction"],
+        source=f"{_source(standard)}; {_source(made)}",
+    )
+
+
+def cable_rules_of(data: Mapping[str, Any]) -> Mapping[str, Any]:
+    """How cables are installed where a request says nothing, as in a region's file; else as in the international rules."""
+    rules: Mapping[str, Any] = data.get("cables") or _region(DEFAULT_REGION)["cables"]
+    return rules
 
 
 @cache
@@ -119,23 +163,60 @@ def _table(name: str, table: dict[str, Any]) -> ConductorTable:
     return ConductorTable(name, float(table["temp_c"]), conductors, _source(table))
 
 
+@cache
+def capacity_tables() -> dict[str, CapacityTable]:
+    """Current-carrying capacities of copper conductors by the name of their table."""
+    text = resources.files(__name__).joinpath("conductors", "capacities.toml").read_text(encoding="utf-8")
+    return {name: _capacities(name, table) for name, table in tomllib.loads(text).items()}
+
+
+def _capacities(name: str, table: dict[str, Any]) -> CapacityTable:
+    def by_size(row: list[float]) -> dict[str, float]:
+        return {size: float(capacity) for size, capacity in zip(table["sizes"], row, strict=False)}
+
+    def pairs(rows: dict[str, list[float]] | None) -> tuple[tuple[float, float], ...]:
+        return tuple((float(place), float(factor)) for place, factor in zip(*rows.values(), strict=True)) if rows else ()
+
+    return CapacityTable(
+        name=name,
+        methods={
+            method: InstallationMethod(
+                method, each.get("in_ground", False), by_size(each["loaded_2"]), by_size(each["loaded_3"]), each["clause"]
+            )
+            for method, each in table["installations"].items()
+        },
+        reference_c=float(table["reference_c"]),
+        ambient=pairs(table["ambient"]),
+        ground=pairs(table.get("ground")),
+        grouping=pairs(table["grouping"]),
+        terminal_limits=tuple((float(up_to), by_size(row)) for up_to, row in table.get("terminal_limits", ())),
+        source=_source(table),
+    )
+
+
 def _limit(entry: Mapping[str, Any], key: str) -> Limit:
-    value = entry.get(key)
-    return Limit(None if value is None else float(value), _source(entry))
+    return Limit(_figure(entry, key), _source(entry))
 
 
 def _route(route: Mapping[str, Any]) -> Route:
-    current, power = route.get("current_per_phase_max_a"), route.get("power_per_phase_max_va")
     return Route(
         name=route["name"],
         phase_counts=tuple(route.get("phase_counts") or ()),
-        current_per_phase_max_a=None if current is None else float(current),
-        power_per_phase_max_va=None if power is None else float(power),
+        current_per_phase_max_a=_figure(route, "current_per_phase_max_a"),
+        power_per_phase_max_va=_figure(route, "power_per_phase_max_va"),
+        power_total_max_va=_figure(route, "power_total_max_va"),
+        export_per_phase_max_a=_figure(route, "export_per_phase_max_a"),
+        asks_nobody=bool(route.get("asks_nobody")),
         several_premises=route.get("several_premises"),
         filings=tuple(Filing(filing["document"], filing["when"]) for filing in route["filings"]),
         allows=route["allows"],
         source=_source(route),
     )
+
+
+def _figure(entry: Mapping[str, Any], key: str) -> float | None:
+    value = entry.get(key)
+    return None if value is None else float(value)
 
 
 def _source(entry: Mapping[str, Any]) -> str:

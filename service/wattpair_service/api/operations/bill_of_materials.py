@@ -11,9 +11,11 @@ from wattpair_service.api.exchange.operation import Export, Operation
 from wattpair_service.api.operations import bill_of_materials_csv
 from wattpair_service.api.operations.circuits import (
     BranchCircuitSchema,
+    CableCheckSchema,
     CircuitFaceSchema,
     CircuitFieldsSchema,
     ConnectionSchema,
+    DeviceSchema,
     circuits_request,
     require_unique_face_names,
 )
@@ -274,6 +276,8 @@ class BillOfMaterialsResultSchema(ResultSchema):
 
     lines = many(BillLineSchema, "Parts in the order of installation: faces, then circuits, then the system")
     circuits = many(BranchCircuitSchema, "Branch circuits")
+    cables = many(CableCheckSchema, "Protection of each cable")
+    devices = many(DeviceSchema, "Circuit breakers, residual-current devices and isolator, as one orders them")
     circuit_rule = text("Rule that limits the circuits, with its source")
     unit_count = whole("Microinverters without spares")
     masses = many(FaceMassSchema, "Dead load by face; wind and snow are not covered")

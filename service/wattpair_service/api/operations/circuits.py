@@ -2,20 +2,23 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import replace
-from typing import Any
+from typing import Any, get_args
 
 from marshmallow import fields, post_load, validates_schema
 
 from wattpair_service.api.exchange.operation import Operation
 from wattpair_service.api.operations.regions import RegionRulesSchema
-from wattpair_service.api.operations.sizing import region_field
+from wattpair_service.api.operations.sizing import VERDICTS, region_field
 from wattpair_service.api.schemas.base import InputSchema, OutputSchema
 from wattpair_service.api.schemas.equipment import AC_CURRENT_LEAST_A
 from wattpair_service.api.schemas.fields import COMMON_PRACTICE, Assumed, Flag, Listed, Nested, Number, Text, WholeNumber
 from wattpair_service.api.schemas.results import ResultSchema, many, number, one, text, whole
 from wattpair_service.api.schemas.site import FACES_MOST, require_different_names
 from wattpair_service.climate.stations import StationFolder
+from wattpair_service.engineering.circuits.board import Board
+from wattpair_service.engineering.circuits.cable_checks import CableRun
 from wattpair_service.engineering.circuits.circuits import (
     UNIT_SPACING_M,
     CircuitFace,
@@ -24,14 +27,25 @@ from wattpair_service.engineering.circuits.circuits import (
     CircuitTerms,
     circuits,
 )
-from wattpair_service.engineering.circuits.grid_connection import SupplyPoint
+from wattpair_service.engineering.circuits.conductors import ConductorTable, Installation
+from wattpair_service.engineering.circuits.devices import DeviceRole, DeviceRules, ResidualCurrentNeed
+from wattpair_service.engineering.circuits.grid_connection import ExistingGeneration, SupplyPoint
 from wattpair_service.engineering.circuits.voltage_rise import Wiring
-from wattpair_service.rules import branch_circuit_rules_of, conductor_tables, connection_rules_of, region_data
+from wattpair_service.engineering.errors import EngineeringError
+from wattpair_service.rules import (
+    INSTALLATIONS,
+    branch_circuit_rules_of,
+    cable_rules_of,
+    capacity_tables,
+    conductor_tables,
+    connection_rules_of,
+    region_data,
+)
 
 BY_REGION = "the region's rules"
 FROM_REQUEST = "from the request"
-TRUNK_SIZE_INDEX = 1
-"""Default trunk: the second thinnest conductor of a table (2.5 mm2, 12 AWG). Common practice, no source."""
+SOIL_C = 20.0
+"""Temperature of the ground where a request says nothing: that of the IEC and NEC tables, common practice, no source."""
 
 
 class CircuitFaceSchema(InputSchema):
@@ -44,13 +58,46 @@ class CircuitFaceSchema(InputSchema):
         unit="m",
         at_least=0.1,
         at_most=20,
-        assumed=Assumed(UNIT_SPACING_M, COMMON_PRACTICE),
+        assumed=Assumed(None, f"{UNIT_SPACING_M:g} m for each module of a unit, {COMMON_PRACTICE}"),
     )
 
 
 def region_rules_field(replaces: str) -> Nested:
     """Rules of the caller's own region."""
     return Nested(RegionRulesSchema, f"Rules of the caller's own region, in place of {replaces}", required=False)
+
+
+class InstallationSchema(InputSchema):
+    """How a cable is installed, for its current-carrying capacity."""
+
+    method = Text(
+        "Way of installing: in free air, clipped to a wall, in a conduit on a wall, in a conduit in an insulated wall, above a "
+        "ceiling beside up to 100 mm or more of insulation, surrounded by insulation, in the ground; each region's table has "
+        "some of them",
+        choices=INSTALLATIONS,
+        assumed=Assumed(None, BY_REGION),
+    )
+    ambient_c = Number(
+        "Highest temperature around the cable, in the ground that of the soil",
+        unit="degC",
+        at_least=-40,
+        at_most=80,
+        assumed=Assumed(None, BY_REGION),
+    )
+    circuits_together = WholeNumber(
+        "Circuits that run together in one conduit or bunch, with this one",
+        at_least=1,
+        at_most=100,
+        assumed=Assumed(None, "all circuits of the system for home runs, else one"),
+    )
+
+
+class ExistingGenerationSchema(InputSchema):
+    """Generation or storage that is on the premises already."""
+
+    name = Text("What it is", longest=100, assumed=Assumed("existing generation", "no name was given"))
+    current_a = Number("Its rated current on each phase that it feeds", unit="A", above=0, at_most=2000)
+    phase = WholeNumber("Its phase, 1 to 3; leave out where it feeds all phases", at_least=1, at_most=3, required=False)
 
 
 class CircuitTermsSchema(InputSchema):
@@ -74,6 +121,12 @@ class CircuitTermsSchema(InputSchema):
     )
     units_per_trunk_max = WholeNumber(
         "Most microinverters on one trunk cable, according to its maker", at_least=1, at_most=100, required=False
+    )
+    trunk_phase_count = WholeNumber(
+        "Phases of a trunk: 1, or those of the supply behind one device with a pole for each",
+        at_least=1,
+        at_most=3,
+        assumed=Assumed(1, "single-phase trunks"),
     )
     circuits_may_cross_faces = Flag(
         "Whether a circuit may serve several faces", assumed=Assumed(False, "no trunk crosses the ridge")
@@ -110,11 +163,12 @@ class CircuitTermsSchema(InputSchema):
         'Conductor of the trunk, as its table writes it: "2.5 mm2", "12 AWG"',
         longest=20,
         assumed=Assumed(
-            None, f"the second thinnest of the table, or the next that its circuit breaker may protect, {COMMON_PRACTICE}"
+            None, f"the second thinnest of the table, or the next that its circuit breaker protects, {COMMON_PRACTICE}"
         ),
     )
+    trunk_installation = Nested(InstallationSchema, "How the trunk is installed", required=False)
     trunk_ampacity_a = Number(
-        "Current-carrying capacity of the trunk as installed, from its maker or a code; checked if given",
+        "Current-carrying capacity of the trunk as installed, declared by its maker; without it a table's is used",
         unit="A",
         at_least=1,
         at_most=2000,
@@ -128,13 +182,14 @@ class CircuitTermsSchema(InputSchema):
         assumed=Assumed(0.0, "no home run was given: voltage rise and bill leave it out"),
     )
     home_run_size = Text(
-        "Conductor of the home run; default: the smallest that meets the voltage-rise limit, or the trunk's where no limit is "
-        "known",
+        "Conductor of the home run; default: the smallest that its circuit breaker protects and that meets the voltage-rise "
+        "limit, not thinner than the trunk",
         longest=20,
         required=False,
     )
+    home_run_installation = Nested(InstallationSchema, "How the home run is installed", required=False)
     home_run_ampacity_a = Number(
-        "Current-carrying capacity of the home run as installed, from its maker or a code; checked if given",
+        "Current-carrying capacity of the home run as installed; without it a table's is used",
         unit="A",
         at_least=1,
         at_most=2000,
@@ -147,17 +202,49 @@ class CircuitTermsSchema(InputSchema):
         at_most=1000,
         assumed=Assumed(0.0, "the connection point is at the distribution board"),
     )
-    supply_size = Text("Conductor of the supply cable; required with supply_length_m", longest=20, required=False)
+    supply_size = Text(
+        "Conductor of the supply cable; default: the smallest that its device protects", longest=20, required=False
+    )
+    supply_installation = Nested(InstallationSchema, "How the supply cable is installed", required=False)
     supply_ampacity_a = Number(
-        "Current-carrying capacity of the supply cable as installed, from its maker or a code; checked if given",
+        "Current-carrying capacity of the supply cable as installed; without it a table's is used",
         unit="A",
         at_least=1,
         at_most=2000,
         required=False,
     )
-    busbar_rating_a = Number("Rating of the distribution board's busbar", unit="A", at_least=10, at_most=2000, required=False)
+    busbar_rating_a = Number(
+        "Rating of the distribution board: its busbar or main switch, whichever is lower",
+        unit="A",
+        at_least=10,
+        at_most=2000,
+        required=False,
+    )
     main_device_a = Number(
-        "Rating of the distribution board's main circuit breaker", unit="A", at_least=10, at_most=2000, required=False
+        "Rating of the main circuit breaker or fuse in front of the distribution board",
+        unit="A",
+        at_least=10,
+        at_most=2000,
+        required=False,
+    )
+    existing_generation = Listed(
+        Nested(ExistingGenerationSchema, "Generation or storage"),
+        "Generation and storage that is on the premises already",
+        fewest=0,
+        most=20,
+        assumed=Assumed((), "nothing else feeds in on the premises"),
+    )
+    export_limit_per_phase_a = Number(
+        "Export limit of each phase that a limiter keeps", unit="A", at_least=0, at_most=10000, required=False
+    )
+    earthing = Text(
+        "Earthing of the supply: by the network (TN), or by an electrode of the house (TT)",
+        choices=("tn", "tt"),
+        assumed=Assumed("tn", "the more common of the two"),
+    )
+    residual_current_device_asked = Flag(
+        "Whether the route of a cable or the maker of the microinverters asks for a residual-current device",
+        assumed=Assumed(False, "neither a concealed cable nor the maker asks for one"),
     )
     several_premises = Flag(
         "Whether other premises close by are being connected in the same weeks", assumed=Assumed(False, "a single house")
@@ -172,6 +259,12 @@ class CircuitFieldsSchema(CircuitTermsSchema):
     unit_ac_current_a = Number("Rated AC current of one microinverter", unit="A", at_least=AC_CURRENT_LEAST_A, at_most=30)
     modules_per_unit = WholeNumber(
         "Modules on one microinverter", at_least=1, at_most=8, assumed=Assumed(1, "a unit for one module")
+    )
+    unit_phase_count = WholeNumber(
+        "Phases of one microinverter: 1, or 3 where it feeds all three; its current is that of each phase",
+        at_least=1,
+        at_most=3,
+        assumed=Assumed(1, "a single-phase unit"),
     )
 
 
@@ -200,24 +293,42 @@ def require_unique_face_names(data: dict[str, Any]) -> None:
 def circuits_request(data: dict[str, Any]) -> CircuitsRequest:
     """The request for the core, from the loaded fields; fields of other schemas are left alone."""
     return circuit_terms(data, data["region"], data["region_rules"]).request_for(
-        tuple(CircuitFace(face["name"], face["module_count"], face["unit_spacing_m"]) for face in data["faces"]),
+        tuple(
+            CircuitFace(face["name"], face["module_count"], face["unit_spacing_m"] or UNIT_SPACING_M * data["modules_per_unit"])
+            for face in data["faces"]
+        ),
         unit_ac_current_a=data["unit_ac_current_a"],
         modules_per_unit=data["modules_per_unit"],
+        unit_phase_count=data["unit_phase_count"],
     )
 
 
 def circuit_terms(data: dict[str, Any], region: str, own_rules: dict[str, Any] | None) -> CircuitTerms:
-    """The terms for the core, by the rules of a region or by the caller's own."""
+    """The terms for the core, by the rules of a region or by the caller's own.
+
+    Raises
+    ------
+    EngineeringError
+        A rating that is not made, a board below its main device, or an installation that contradicts itself.
+    """
     region, region_rules = (FROM_REQUEST, own_rules) if own_rules is not None else (region, region_data(region))
     rules, branch = connection_rules_of(region, region_rules), branch_circuit_rules_of(region_rules)
     overrides = {name: data[name] for name in ("device_rating_a", "continuous_current_factor") if data[name] is not None}
     if overrides:
         branch = replace(branch, **overrides, source=f"{' and '.join(overrides)} {FROM_REQUEST}; else {branch.source}")
+    _require_made(data["device_rating_a"], rules.devices)
+    board = Board(data["busbar_rating_a"], data["main_device_a"])
+    if board.rating_a is not None and board.main_device_a is not None and board.rating_a < board.main_device_a:
+        raise EngineeringError(
+            f"at least the rating of the main device that protects the board, {board.main_device_a:g} A", ("busbar_rating_a",)
+        )
     table = conductor_tables()[data["conductor_table"] or rules.conductor_table]
+    runs = _cable_runs(data, region_rules, table)
     limit = data["voltage_rise_limit_share"]
     voltage_v = data["voltage_v"] or rules.voltage_v
     return CircuitTerms(
         phase_count=data["phase_count"],
+        trunk_phase_count=data["trunk_phase_count"],
         units_per_trunk_max=data["units_per_trunk_max"],
         may_cross_faces=data["circuits_may_cross_faces"],
         face_crossing_m=data["face_crossing_m"],
@@ -230,18 +341,75 @@ def circuit_terms(data: dict[str, Any], region: str, own_rules: dict[str, Any] |
             limit_share=rules.voltage_rise.value if limit is None else limit,
             limit_source=rules.voltage_rise.source if limit is None else FROM_REQUEST,
             trunk_feed=data["trunk_feed"],
-            trunk_size=data["trunk_size"]
-            or table.thinnest_for_device(branch.device_rating_a, from_index=TRUNK_SIZE_INDEX).size,
+            trunk=runs["trunk"],
+            home_run=runs["home_run"],
             home_run_length_m=data["home_run_length_m"],
-            home_run_size=data["home_run_size"],
+            supply=runs["supply"],
             supply_length_m=data["supply_length_m"],
-            supply_size=data["supply_size"],
-            trunk_ampacity_a=data["trunk_ampacity_a"],
-            home_run_ampacity_a=data["home_run_ampacity_a"],
-            supply_ampacity_a=data["supply_ampacity_a"],
         ),
-        supply=SupplyPoint(voltage_v, data["busbar_rating_a"], data["main_device_a"], data["several_premises"]),
+        supply=SupplyPoint(
+            voltage_v,
+            board,
+            data["several_premises"],
+            tuple(ExistingGeneration(each["name"], each["current_a"], each["phase"]) for each in data["existing_generation"]),
+            data["export_limit_per_phase_a"],
+        ),
+        residual_current=ResidualCurrentNeed(_residual_reasons(data), bool(data.get("no_dc_fault_current_declared"))),
+        installations_assumed=tuple(
+            runs[name].name for name in runs if data[f"{name}_installation"] is None and data[f"{name}_ampacity_a"] is None
+        ),
     )
+
+
+def _require_made(rating_a: float | None, devices: DeviceRules) -> None:
+    """Refuse a rating that nobody makes."""
+    if rating_a is not None and rating_a not in devices.ratings_a:
+        following = devices.next_rating_a(rating_a)
+        made = ", ".join(f"{rating:g}" for rating in devices.ratings_a)
+        nearest = "" if following is None else f"{following:g} A, the next that is made; "
+        raise EngineeringError(f"{nearest}ratings that are made are {made} A", ("device_rating_a",))
+
+
+def _residual_reasons(data: dict[str, Any]) -> tuple[str, ...]:
+    possible = (
+        (data["earthing"] == "tt", "the supply is earthed by an electrode of the house (TT)"),
+        (data["residual_current_device_asked"], "the route of a cable or the maker asks for it"),
+    )
+    return tuple(reason for applies, reason in possible if applies)
+
+
+def _cable_runs(data: dict[str, Any], region_rules: dict[str, Any], table: ConductorTable) -> dict[str, CableRun]:
+    """Trunk, home run and supply cable, as the request or the region installs them."""
+    rules = cable_rules_of(region_rules)
+    runs = {}
+    for name, words in (("trunk", "trunk"), ("home_run", "home run"), ("supply", "supply cable")):
+        runs[name] = CableRun(
+            name=words,
+            table=table,
+            installation=_installation(data, rules, name),
+            loaded_conductors=2,
+            size=data[f"{name}_size"],
+            capacity_a=data[f"{name}_ampacity_a"],
+        )
+        if runs[name].capacity_a is not None and runs[name].size is None and name != "trunk":
+            raise EngineeringError(f"a size of the table is required where {name}_ampacity_a is given", (f"{name}_size",))
+    return runs
+
+
+def _installation(data: dict[str, Any], rules: Mapping[str, Any], name: str) -> Installation:
+    given, usual = data[f"{name}_installation"], rules[name]
+    if given is not None and data[f"{name}_ampacity_a"] is not None:
+        raise EngineeringError(
+            f"either {name}_ampacity_a, the capacity as installed, or the installation to find it by", (f"{name}_installation",)
+        )
+    given = given or {"method": None, "ambient_c": None, "circuits_together": None}
+    table = capacity_tables()[rules["trunk_capacity_table" if name == "trunk" else "capacity_table"]]
+    method = table.require_method(given["method"] or usual["installation"], f"{name}_installation")
+    ambient_c = given["ambient_c"]
+    if ambient_c is None:
+        ambient_c = SOIL_C if method.in_ground else max(usual["ambient_c"], table.reference_c)
+    together = given["circuits_together"] or (None if name == "home_run" else 1)
+    return Installation(table, method, float(ambient_c), together)
 
 
 class FaceUnitsSchema(OutputSchema):
@@ -258,8 +426,13 @@ class BranchCircuitSchema(OutputSchema):
     face = text("Face with its units; several are joined by +")
     units_by_face = many(FaceUnitsSchema, "Its units by face, in the order of the trunk")
     unit_count = whole("Microinverters on it")
-    phase = whole("Phase, 1 to 3")
-    current_a = number("Rated current of all its units", "A")
+    phases = fields.List(
+        fields.Integer(), required=True, metadata={"description": "Phases of its trunk, 1 to 3; its units take them in turn"}
+    )
+    units_by_phase = fields.List(
+        fields.Integer(), required=True, metadata={"description": "Units that load each phase of the supply"}
+    )
+    current_a = number("Rated current of its fullest phase", "A")
     device_rating_a = number("Rating of its circuit breaker or fuse", "A")
 
 
@@ -267,7 +440,7 @@ class CircuitRiseSchema(OutputSchema):
     """Voltage rise of one circuit."""
 
     circuit = text("Name of the circuit")
-    phase = whole("Phase, 1 to 3")
+    phases = fields.List(fields.Integer(), required=True, metadata={"description": "Phases of its trunk, 1 to 3"})
     trunk_end_fed_v = number("Rise along the trunk with the home run at its end", "V")
     trunk_centre_fed_v = number("Rise along the trunk with the home run at its centre", "V")
     trunk_v = number("Rise along the trunk with the requested trunk_feed", "V")
@@ -285,9 +458,8 @@ class CircuitRiseSchema(OutputSchema):
         required=True,
         allow_none=True,
         metadata={
-            "description": "Smallest home-run conductor that meets the voltage-rise limit, not thinner than the trunk nor, "
-            "where the table says so, than its circuit breaker allows. Its current-carrying capacity is not checked. Null "
-            "where no conductor meets the limit or no limit is known"
+            "description": "Smallest home-run conductor that its circuit breaker protects and that meets the voltage-rise "
+            "limit, not thinner than the trunk. Null where there is none or no limit is known"
         },
     )
     meets_limit = fields.Boolean(
@@ -298,13 +470,73 @@ class CircuitRiseSchema(OutputSchema):
     explanation = text("The same in words")
 
 
+class CableCheckSchema(OutputSchema):
+    """The protection of one cable: design current, circuit breaker and carrying capacity, in this order."""
+
+    cable = text("Trunk, home run or supply cable")
+    circuits = fields.List(
+        fields.String(), required=True, metadata={"description": "Circuits that it is alike for; none for the whole system"}
+    )
+    size = text("Conductor")
+    loaded_conductors = whole("Conductors that carry current: 2, or 3 for three phases")
+    design_current_a = number("Highest continuous current with the code's factor", "A")
+    device_rating_a = number("Rating of its circuit breaker or fuse", "A")
+    capacity_a = number("Current-carrying capacity as installed; 0 where none is published", "A")
+    meets = fields.Boolean(required=True, metadata={"description": "Whether it is protected; if not, it must not be built so"})
+    smallest_size = fields.String(
+        required=True,
+        allow_none=True,
+        metadata={"description": "Smallest conductor of the table that is protected; null where none is"},
+    )
+    installation = text("How it is installed, with the factors")
+    source = text("Clause, and how the values were obtained")
+    explanation = text("The same in words")
+
+
+class DeviceSchema(OutputSchema):
+    """Devices of one kind, as one orders them."""
+
+    role = text("Circuit breaker of a branch, of the system, residual-current device, or isolator", get_args(DeviceRole))
+    quantity = whole("How many")
+    rating_a = number("Rating; null where none that is made is large enough", "A", nullable=True)
+    poles = whole("Poles")
+    curve = fields.String(required=True, allow_none=True, metadata={"description": "Tripping curve; null where it has none"})
+    breaking_capacity_ka = number("Breaking capacity; null where it is none of its properties", "kA", nullable=True)
+    residual_current_ma = number("Rated residual current; null where it has none", "mA", nullable=True)
+    residual_current_type = fields.String(
+        required=True, allow_none=True, metadata={"description": "Type of residual current; null where it has none"}
+    )
+    is_bidirectional = fields.Boolean(
+        required=True, metadata={"description": "Whether it must be suitable for power flow in both directions"}
+    )
+    protects = text("What it is for")
+    source = text("Clause, and how it was obtained")
+
+
 class PhaseTotalSchema(OutputSchema):
     """Totals of one phase."""
 
     phase = whole("Phase, 1 to 3")
     unit_count = whole("Microinverters on it")
-    current_a = number("Rated AC current, summed without diversity", "A")
-    power_va = number("Rated apparent power", "VA")
+    current_a = number("Rated AC current with existing generation, summed without diversity", "A")
+    existing_a = number("Rated AC current of generation that is on the premises already", "A")
+    power_va = number("Rated apparent power with existing generation", "VA")
+
+
+class RouteFitSchema(OutputSchema):
+    """How the system fits one procedure."""
+
+    route = text("Procedure")
+    applies = fields.Boolean(required=True, metadata={"description": "Whether it is the one that applies"})
+    asks_nobody = fields.Boolean(
+        required=True, metadata={"description": "Whether nobody needs to agree before the system is switched on"}
+    )
+    units_most = fields.Integer(
+        required=True,
+        allow_none=True,
+        metadata={"description": "Most units of this kind, spread over the phases, within its limits; null where it has none"},
+    )
+    explanation = text("The same in words")
 
 
 class FilingSchema(OutputSchema):
@@ -340,13 +572,21 @@ class ConnectionSchema(OutputSchema):
     filings = many(FilingSchema, "Documents to send, and when")
     allows = text("What the procedure allows")
     source = text("Clause, and how the rule was obtained")
-    checks = many(ConnectionCheckSchema, "Further checks of the grid connection")
+    routes = many(RouteFitSchema, "The procedures with a limit, and the one that applies: the largest design within each")
+    checks = many(ConnectionCheckSchema, "Further checks: phases, board, protection")
 
 
 class CircuitsResultSchema(ResultSchema):
     """Circuits, voltage rise and grid connection."""
 
+    verdict = text(
+        "fail where a cable is not protected or a check of board or phases fails, caution where the voltage rise is above its "
+        "limit or a figure is missing, else ok",
+        VERDICTS,
+    )
     circuits = many(BranchCircuitSchema, "Branch circuits in the order of the faces")
+    cables = many(CableCheckSchema, "Protection of each cable")
+    devices = many(DeviceSchema, "Circuit breakers, residual-current devices and isolator, as one orders them")
     circuit_rule = text("Rule that limits the circuits, with its source")
     unit_count = whole("Microinverters")
     rises = many(CircuitRiseSchema, "Voltage rise of each circuit")

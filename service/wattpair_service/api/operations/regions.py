@@ -12,7 +12,7 @@ from wattpair_service.api.exchange.reference import Reference
 from wattpair_service.api.schemas.base import InputSchema, OutputSchema
 from wattpair_service.api.schemas.fields import Flag, Listed, Nested, Number, Text, WholeNumber
 from wattpair_service.api.schemas.results import many, text
-from wattpair_service.rules import conductor_tables, region_data, regions
+from wattpair_service.rules import INSTALLATIONS, capacity_tables, conductor_tables, region_data, regions
 
 LONG = 500
 
@@ -61,6 +61,34 @@ class StandardDevicesRuleSchema(SourcedSchema):
     ratings_a = Listed(Number("A rating", unit="A", at_least=1, at_most=1000), "Standard ratings [A]", most=60)
 
 
+class OvercurrentDeviceRuleSchema(SourcedSchema):
+    """What circuit breakers and isolators are made as."""
+
+    isolator_ratings_a = Listed(Number("A rating", unit="A", at_least=1, at_most=1000), "Ratings of isolators [A]", most=60)
+    poles_of_one_phase = WholeNumber("Poles of a circuit breaker on one phase", at_least=1, at_most=4)
+    poles_of_three_phases = WholeNumber("Poles of a circuit breaker on three phases", at_least=3, at_most=4)
+    curve = Text("Tripping curve; leave out where breakers have none", choices=("B", "C", "D"), required=False)
+    breaking_capacity_ka = Number("Breaking capacity", unit="kA", at_least=1, at_most=100)
+    direction = Text("What is asked of the direction of power flow, and where", longest=LONG)
+
+
+class InstallationRuleSchema(InputSchema):
+    """How a cable is installed where a request says nothing."""
+
+    installation = Text("Way of installing", choices=INSTALLATIONS)
+    ambient_c = Number("Temperature around the cable", unit="degC", at_least=-40, at_most=80)
+
+
+class CablesRuleSchema(SourcedSchema):
+    """Carrying capacities, and how cables are installed where a request says nothing."""
+
+    capacity_table = Text("Table of carrying capacities of home run and supply cable", choices=tuple(capacity_tables()))
+    trunk_capacity_table = Text("Table of carrying capacities of the trunk", choices=tuple(capacity_tables()))
+    trunk = Nested(InstallationRuleSchema, "The trunk")
+    home_run = Nested(InstallationRuleSchema, "The home run")
+    supply = Nested(InstallationRuleSchema, "The supply cable")
+
+
 class ConductorsRuleSchema(SourcedSchema):
     """Standard conductors."""
 
@@ -107,10 +135,20 @@ class ResidualCurrentRuleSchema(SourcedSchema):
 
 
 class BusbarRuleSchema(SourcedSchema):
-    """Limit on the feed into a busbar beside its main circuit breaker."""
+    """Limit on the feed into a board beside its main circuit breaker or fuse."""
 
-    share = Number("Limit on main circuit breaker plus feed, as a share of the busbar's rating", at_least=1, at_most=2)
+    share = Number("Limit on main device plus feed, as a share of the board's rating", at_least=1, at_most=2)
     continuous_current_factor = Number("Factor on the output current", at_least=1, at_most=2)
+    opposite_end = Flag("Whether the feed must enter at the end opposite the main device")
+    sum_of_devices = Text("Clause of the rule that sums all breakers instead; leave out where there is none", required=False)
+    supply_side = Text("Clause of a connection on the supply side; leave out where there is none", required=False)
+    power_control = Text("Clause of power control systems; leave out where there is none", required=False)
+
+
+class CentralProtectionRuleSchema(SourcedSchema):
+    """Power above which protection in one place is asked for."""
+
+    above_va = Number("Power of all phases above which it is asked for", unit="VA", above=0)
 
 
 class CommissioningRuleSchema(SourcedSchema):
@@ -135,6 +173,15 @@ class RouteRuleSchema(SourcedSchema):
     )
     current_per_phase_max_a = Number("Highest rated current of a phase", unit="A", above=0, at_most=10000, required=False)
     power_per_phase_max_va = Number("Highest power of a phase", unit="VA", above=0, at_most=1e7, required=False)
+    power_total_max_va = Number("Highest power of all phases", unit="VA", above=0, at_most=1e8, required=False)
+    export_per_phase_max_a = Number(
+        "Highest export limit of a phase that it asks for; leave out where it asks for none",
+        unit="A",
+        above=0,
+        at_most=10000,
+        required=False,
+    )
+    asks_nobody = Flag("Whether nobody needs to agree before the system is switched on")
     several_premises = Flag("Whether it applies to several premises close by; leave out where that makes no difference")
     filings = Listed(Nested(FilingRuleSchema, "A document"), "Documents to send, and when", fewest=0, most=20)
     allows = Text("What the procedure allows", longest=LONG)
@@ -152,11 +199,18 @@ class RegionRulesSchema(InputSchema):
     branch_circuit = Nested(BranchCircuitRuleSchema, "Branch circuits")
     supply = Nested(SupplyRuleSchema, "Supplies")
     standard_devices = Nested(StandardDevicesRuleSchema, "Circuit breakers and fuses")
+    overcurrent_device = Nested(
+        OvercurrentDeviceRuleSchema, "What devices are made as; without it as in the international rules", required=False
+    )
     conductors = Nested(ConductorsRuleSchema, "Conductors")
+    cables = Nested(
+        CablesRuleSchema, "Carrying capacities and installation; without it as in the international rules", required=False
+    )
     voltage_rise = Nested(VoltageRiseRuleSchema, "Voltage rise")
     phase_balance = Nested(PhaseBalanceRuleSchema, "Balance of phases")
     residual_current = Nested(ResidualCurrentRuleSchema, "Residual-current device")
-    busbar = Nested(BusbarRuleSchema, "Busbar, where the code has such a rule", required=False)
+    busbar = Nested(BusbarRuleSchema, "Rating of the board, where the code has such a rule", required=False)
+    central_protection = Nested(CentralProtectionRuleSchema, "Protection in one place, where it is asked for", required=False)
     commissioning = Nested(CommissioningRuleSchema, "Commissioning")
     routes = Listed(Nested(RouteRuleSchema, "A procedure"), "Grid connection procedures, in the order of trying", most=20)
 
@@ -169,7 +223,13 @@ class RegionRulesSchema(InputSchema):
 
 
 def _is_open(route: dict[str, Any], phase_count: int) -> bool:
-    limits = (route["current_per_phase_max_a"], route["power_per_phase_max_va"], route["several_premises"])
+    limits = (
+        route["current_per_phase_max_a"],
+        route["power_per_phase_max_va"],
+        route["power_total_max_va"],
+        route["export_per_phase_max_a"],
+        route["several_premises"],
+    )
     return phase_count in (route["phase_counts"] or (phase_count,)) and all(limit is None for limit in limits)
 
 

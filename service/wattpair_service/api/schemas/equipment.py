@@ -157,8 +157,11 @@ class MicroinverterSchema(InputSchema):
     ac_voltage_v = Number(
         "Nominal AC voltage", unit="V", at_least=100, at_most=480, assumed=Assumed(None, "the nominal voltage of its circuits")
     )
+    ac_phase_count = WholeNumber(
+        "Phases that the unit feeds: 1 or 3", at_least=1, at_most=3, assumed=Assumed(1, "a single-phase unit")
+    )
     ac_current_a = Number(
-        "Rated AC current",
+        "Rated AC current, in each of its phases",
         unit="A",
         at_least=AC_CURRENT_LEAST_A,
         at_most=30,

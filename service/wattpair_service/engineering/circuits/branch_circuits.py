@@ -1,11 +1,13 @@
 """Splits microinverters over AC branch circuits and phases.
 
-The overcurrent device, the trunk cable and, on a supply of several phases, the region's limit on the difference between phases
-limit the units of a circuit. The split uses the fewest circuits, then the smallest difference between phases, then circuits
-that are as equal as whole units permit.
+The overcurrent device, the trunk cable and, on a supply of several phases, the region's limit on the difference between
+phases limit the units of a circuit. Single-phase trunks are spread over the phases: the smallest difference between phases
+comes first, then the fewest circuits, then circuits that are as equal as whole units permit. A three-phase trunk carries
+its single-phase units on one phase after the other, behind one device with a pole for each; three-phase units load all
+phases alike.
 
 A circuit within the balance limit can always go to the phase with the fewest units without breaking that limit, so a split that
-meets it always exists. Neglected: units that feed several phases at once, and units that serve modules of two faces.
+meets it always exists. Neglected: units that serve modules of two faces.
 """
 
 from __future__ import annotations
@@ -44,8 +46,9 @@ class FaceUnits:
 class SplitRequest:
     """Inputs of a split.
 
-    `balance_limit_a` is the largest difference between the currents of two phases, None without such a rule. It applies only to
-    supplies of several phases.
+    `unit_ac_current_a` is the current in each phase conductor of a unit. `balance_limit_a` is the largest difference
+    between the currents of two phases, None without such a rule; it applies only to single-phase trunks on supplies of
+    several phases.
     """
 
     faces: tuple[FaceUnits, ...]
@@ -55,16 +58,28 @@ class SplitRequest:
     units_per_trunk_max: int | None = None
     balance_limit_a: float | None = None
     may_cross_faces: bool = False
+    trunk_phase_count: int = 1
+    unit_phase_count: int = 1
+
+    @property
+    def is_on_all_phases(self) -> bool:
+        """Whether each trunk carries all phases."""
+        return self.trunk_phase_count > 1
 
 
 @dataclass(frozen=True, slots=True)
 class BranchCircuit:
-    """One AC circuit of units behind one overcurrent device; `units_by_face` in the order of its trunk."""
+    """One AC circuit of units behind one overcurrent device; `units_by_face` in the order of its trunk.
+
+    `units_by_phase` counts the units that load each phase of the supply. On a trunk of several phases the single-phase
+    units take them in turn, from `phases[0]` on. `current_a` is that of its fullest phase.
+    """
 
     name: str
     units_by_face: tuple[FaceUnits, ...]
     unit_count: int
-    phase: int
+    phases: tuple[int, ...]
+    units_by_phase: tuple[int, ...]
     current_a: float
     device_rating_a: float
 
@@ -113,8 +128,11 @@ def units_per_circuit(request: SplitRequest) -> int:
             f"overcurrent device of {rules.device_rating_a:g} A; a larger device is needed",
             ("unit_ac_current_a",),
         )
+    if request.is_on_all_phases and request.unit_phase_count == 1:
+        by_device *= request.trunk_phase_count
     most = by_device if request.units_per_trunk_max is None else min(by_device, request.units_per_trunk_max)
-    if request.balance_limit_a is not None and request.phase_count > 1:
+    if _has_balance_limit(request):
+        assert request.balance_limit_a is not None
         most = min(most, max(1, floor(request.balance_limit_a / current + ROUNDING)))
     return most
 
@@ -128,9 +146,32 @@ def rule_in_words(request: SplitRequest) -> str:
     )
     if request.units_per_trunk_max is not None:
         text += f", and at most {request.units_per_trunk_max} units on a trunk"
-    if request.balance_limit_a is not None and request.phase_count > 1:
+    if request.is_on_all_phases:
+        text += " on each phase of a three-phase trunk"
+    if _has_balance_limit(request):
         text += f", and at most {request.balance_limit_a:.4g} A of difference between phases"
     return f"{text} ({rules.source})"
+
+
+def _has_balance_limit(request: SplitRequest) -> bool:
+    return request.balance_limit_a is not None and request.phase_count > 1 and not request.is_on_all_phases
+
+
+def require_phases_of_the_supply(request: SplitRequest) -> None:
+    """Refuse trunks and units of more phases than the supply, and units of more phases than their trunk.
+
+    Raises
+    ------
+    EngineeringError
+        Names the field.
+    """
+    for count, field in ((request.unit_phase_count, "unit_phase_count"), (request.trunk_phase_count, "trunk_phase_count")):
+        if count not in (1, request.phase_count):
+            raise EngineeringError(f"1 or the {request.phase_count} phases of the supply (phase_count)", (field,))
+    if request.unit_phase_count > request.trunk_phase_count:
+        raise EngineeringError(
+            f"a trunk of the {request.unit_phase_count} phases of its units (unit_phase_count)", ("trunk_phase_count",)
+        )
 
 
 def split(request: SplitRequest) -> tuple[BranchCircuit, ...]:
@@ -143,26 +184,45 @@ def split(request: SplitRequest) -> tuple[BranchCircuit, ...]:
         groups = [sum(face.unit_count for face in request.faces)]
     else:
         groups = [face.unit_count for face in request.faces]
-    sizes = _sizes(groups, most, request.phase_count)
+    require_phases_of_the_supply(request)
+    sizes = _sizes(groups, most, 1 if request.is_on_all_phases else request.phase_count)
     circuits: list[BranchCircuit] = []
     remaining = _RemainingUnits(request.faces)
+    first = 0
     for (_, phase), count in sizes:
+        phases = _phases(request, first if request.is_on_all_phases else phase)
+        units_by_phase = _units_by_phase(request, phases, count)
         circuits.append(
             BranchCircuit(
                 name=f"circuit {len(circuits) + 1}",
                 units_by_face=remaining.take(count),
                 unit_count=count,
-                phase=phase + 1,
-                current_a=count * request.unit_ac_current_a,
+                phases=phases,
+                units_by_phase=units_by_phase,
+                current_a=max(units_by_phase) * request.unit_ac_current_a,
                 device_rating_a=request.rules.device_rating_a,
             )
         )
+        first = (first + count) % request.phase_count
     return tuple(circuits)
+
+
+def _phases(request: SplitRequest, first: int) -> tuple[int, ...]:
+    """Phases of a trunk, 1 to 3, from the first unit's on."""
+    return tuple((first + step) % request.phase_count + 1 for step in range(request.trunk_phase_count))
+
+
+def _units_by_phase(request: SplitRequest, phases: tuple[int, ...], count: int) -> tuple[int, ...]:
+    """Units of a circuit that load each phase of the supply."""
+    turn = {phase: (count - place + len(phases) - 1) // len(phases) for place, phase in enumerate(phases)}
+    if request.unit_phase_count > 1:
+        turn = dict.fromkeys(phases, count)
+    return tuple(turn.get(phase + 1, 0) for phase in range(request.phase_count))
 
 
 def phase_units(circuits: Sequence[BranchCircuit], phase_count: int) -> tuple[int, ...]:
     """Units on each phase."""
-    return tuple(sum(c.unit_count for c in circuits if c.phase == phase + 1) for phase in range(phase_count))
+    return tuple(sum(circuit.units_by_phase[phase] for circuit in circuits) for phase in range(phase_count))
 
 
 class _RemainingUnits:
@@ -190,15 +250,36 @@ Counts = tuple[tuple[int, ...], ...]
 
 
 def _sizes(groups: Sequence[int], most: int, phase_count: int) -> list[tuple[tuple[int, int], int]]:
-    """Size of every circuit with its group and phase: fewest circuits, least difference between phases, then equal sizes."""
-    numbers = [ceil(units / most) for units in groups]
-    counts, units = _best_assignment(groups, numbers, most, phase_count)
+    """Size of every circuit with its group and phase: least difference between phases, fewest circuits, then equal sizes."""
+    counts, units = _balanced_assignment(groups, most, phase_count)
     sizes: list[tuple[tuple[int, int], int]] = []
     for group, row in enumerate(counts):
         for phase, number in enumerate(row):
             total = units[group][phase]
             sizes += [((group, phase), total // number + (index < total % number)) for index in range(number)]
     return sizes
+
+
+def _balanced_assignment(groups: Sequence[int], most: int, phase_count: int) -> tuple[Counts, list[list[int]]]:
+    """Circuits and units of each group on each phase: circuits are added one by one while they make the phases more equal."""
+    numbers = [ceil(units / most) for units in groups]
+    best = _best_assignment(groups, numbers, most, phase_count)
+    least_difference = 1 if sum(groups) % phase_count else 0
+    added = 0
+    while added < phase_count and _difference(best[1]) > least_difference:
+        added += 1
+        more = [
+            [number + (index == group) for index, number in enumerate(numbers)]
+            for group, units in enumerate(groups)
+            if numbers[group] < units
+        ]
+        if not more:
+            break
+        tried = [(other, _best_assignment(groups, other, most, phase_count)) for other in more]
+        numbers, found = min(tried, key=lambda each: _difference(each[1][1]))
+        if _difference(found[1]) < _difference(best[1]):
+            best, added = found, 0
+    return best
 
 
 def _best_assignment(

@@ -1,14 +1,18 @@
 """The grid connection procedure of a system, by the region's rules and the rated AC current on each phase.
 
-Rated currents are summed without diversity. Where no published source gives a limit, the result says that the network operator
-sets it.
+Rated currents are summed without diversity, with generation and storage that is on the premises already. Where no published
+source gives a limit, the result says that the network operator sets it.
 """
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
+from math import floor, inf
 
+from wattpair_service.engineering.circuits.board import Board, BoardRule, feed_max_a, is_within, ways_out
+from wattpair_service.engineering.circuits.branch_circuits import BranchCircuit, phase_units
+from wattpair_service.engineering.circuits.devices import DeviceRules, ResidualCurrentRules
 from wattpair_service.engineering.errors import EngineeringError
 
 OPERATOR = "set by the network operator"
@@ -25,12 +29,19 @@ class Filing:
 
 @dataclass(frozen=True, slots=True)
 class Route:
-    """One connection procedure. A limit of None does not restrict it; empty `phase_counts` mean any supply."""
+    """One connection procedure. A limit of None does not restrict it; empty `phase_counts` mean any supply.
+
+    `export_per_phase_max_a` is the largest export limit that it asks for; without one it does not apply. `asks_nobody` says
+    that nobody needs to agree before the system is switched on.
+    """
 
     name: str
     phase_counts: tuple[int, ...]
     current_per_phase_max_a: float | None
     power_per_phase_max_va: float | None
+    power_total_max_va: float | None
+    export_per_phase_max_a: float | None
+    asks_nobody: bool
     several_premises: bool | None
     filings: tuple[Filing, ...]
     allows: str
@@ -42,15 +53,6 @@ class Limit:
     """One value with its source; None where the network operator sets it."""
 
     value: float | None
-    source: str
-
-
-@dataclass(frozen=True, slots=True)
-class BusbarRule:
-    """Most current that may be fed into a busbar: its rating times `share`, less the main overcurrent device's rating."""
-
-    share: float
-    continuous_current_factor: float
     source: str
 
 
@@ -67,12 +69,11 @@ class ConnectionRules:
     voltage_rise: Limit
     phase_difference_va: Limit
     routes: tuple[Route, ...]
-    busbar: BusbarRule | None
-    residual_current_type: str | None
-    residual_current_type_if_declared: str | None
-    residual_current_source: str
-    standard_devices_a: tuple[float, ...]
-    standard_devices_source: str
+    board: BoardRule | None
+    residual_current: ResidualCurrentRules
+    devices: DeviceRules
+    central_protection_above_va: float | None
+    central_protection_source: str
     conductor_table: str
     documents: tuple[str, ...]
     documents_source: str
@@ -96,23 +97,49 @@ class ConnectionRules:
 
 
 @dataclass(frozen=True, slots=True)
+class ExistingGeneration:
+    """Generation or storage that is there already: rated current [A] on one phase, or on each where `phase` is None."""
+
+    name: str
+    current_a: float
+    phase: int | None
+
+
+@dataclass(frozen=True, slots=True)
 class SupplyPoint:
-    """The supply that the system is connected to. Busbar and main overcurrent device in A, None where not given."""
+    """The supply that the system is connected to. `export_limit_per_phase_a` is that of a limiter [A], None without one."""
 
     voltage_v: float
-    busbar_rating_a: float | None
-    main_device_a: float | None
+    board: Board
     several_premises: bool
+    existing_generation: tuple[ExistingGeneration, ...] = ()
+    export_limit_per_phase_a: float | None = None
+
+    def existing_a(self, phase: int) -> float:
+        """Rated current that is on a phase already [A]."""
+        return sum(each.current_a for each in self.existing_generation if each.phase in (None, phase))
 
 
 @dataclass(frozen=True, slots=True)
 class PhaseTotal:
-    """Rated AC current [A] and apparent power [VA] of one phase."""
+    """Rated AC current [A] and apparent power [VA] of one phase, with generation that is there already; `existing_a` of it."""
 
     phase: int
     unit_count: int
     current_a: float
+    existing_a: float
     power_va: float
+
+
+@dataclass(frozen=True, slots=True)
+class RouteFit:
+    """How a system fits one procedure: the most units that it allows on this supply, None without a limit."""
+
+    route: str
+    applies: bool
+    asks_nobody: bool
+    units_most: int | None
+    explanation: str
 
 
 @dataclass(frozen=True, slots=True)
@@ -141,25 +168,33 @@ class Connection:
     filings: tuple[Filing, ...]
     allows: str
     source: str
+    routes: tuple[RouteFit, ...]
     checks: tuple[ConnectionCheck, ...]
 
 
 def connection(
-    rules: ConnectionRules, units_by_phase: Sequence[int], unit_ac_current_a: float, supply: SupplyPoint
+    rules: ConnectionRules,
+    circuits: Sequence[BranchCircuit],
+    supply: SupplyPoint,
+    *,
+    unit_ac_current_a: float,
+    phase_count: int,
+    unit_phase_count: int = 1,
 ) -> Connection:
-    """The grid connection of a system, given its units on each phase.
+    """The grid connection of a system, given its circuits.
 
     Raises
     ------
     EngineeringError
-        The region has no such supply, or none of its routes fits.
+        The region has no such supply, existing generation is on a phase that it has not, or none of its routes fits.
     """
-    rules.require_phases(len(units_by_phase))
-    phases = tuple(
-        PhaseTotal(index + 1, units, units * unit_ac_current_a, units * unit_ac_current_a * supply.voltage_v)
-        for index, units in enumerate(units_by_phase)
-    )
-    route, reason = _route(rules, phases, several_premises=supply.several_premises)
+    rules.require_phases(phase_count)
+    for index, each in enumerate(supply.existing_generation):
+        if each.phase is not None and each.phase > phase_count:
+            raise EngineeringError(f"a phase of the supply, 1 to {phase_count}", ("existing_generation", str(index), "phase"))
+    units = phase_units(circuits, phase_count)
+    phases = tuple(_phase_total(index + 1, count, unit_ac_current_a, supply) for index, count in enumerate(units))
+    route, reason = _route(rules, phases, supply)
     return Connection(
         place=rules.place,
         edition=rules.edition,
@@ -170,19 +205,67 @@ def connection(
         filings=route.filings,
         allows=route.allows,
         source=route.source,
-        checks=(*_balance(rules, phases), *_busbar(rules, phases, supply)),
+        routes=tuple(_fits(rules, route, phases, supply, unit_ac_current_a, unit_phase_count)),
+        checks=(
+            *_balance(rules, circuits, phases, unit_ac_current_a, supply),
+            *_board(rules, phases, unit_ac_current_a, supply),
+            *_central_protection(rules, phases),
+        ),
     )
 
 
-def busbar_feed_max_a(*, busbar_rating_a: float, main_device_a: float, share: float) -> float:
-    """Most current that may be fed into a busbar at the end opposite its main overcurrent device [A]."""
-    return busbar_rating_a * share - main_device_a
+def _phase_total(phase: int, unit_count: int, unit_ac_current_a: float, supply: SupplyPoint) -> PhaseTotal:
+    existing = supply.existing_a(phase)
+    current = unit_count * unit_ac_current_a + existing
+    return PhaseTotal(phase, unit_count, current, existing, current * supply.voltage_v)
 
 
-def _route(rules: ConnectionRules, phases: Sequence[PhaseTotal], *, several_premises: bool) -> tuple[Route, str]:
+def _fits(
+    rules: ConnectionRules,
+    applied: Route,
+    phases: Sequence[PhaseTotal],
+    supply: SupplyPoint,
+    unit_ac_current_a: float,
+    unit_phase_count: int,
+) -> Iterator[RouteFit]:
+    """For each procedure with a limit how many units stay within it, spread over the phases, and the one that applies."""
+    for route in rules.routes:
+        if route.phase_counts and len(phases) not in route.phase_counts:
+            continue
+        if route.several_premises not in (None, supply.several_premises):
+            continue
+        most = _units_most(route, phases, supply, unit_ac_current_a, unit_phase_count)
+        if most is None and route is not applied:
+            continue
+        limit = "no limit of its own" if most is None else f"up to {most} units of {unit_ac_current_a:.3g} A stay within it"
+        if route.export_per_phase_max_a is not None:
+            limit += f", with an export limit of at most {route.export_per_phase_max_a:g} A on each phase"
+        yield RouteFit(route.name, route is applied, route.asks_nobody, most, f"{route.name}: {limit}")
+
+
+def _units_most(
+    route: Route, phases: Sequence[PhaseTotal], supply: SupplyPoint, unit_ac_current_a: float, unit_phase_count: int
+) -> int | None:
+    """Most units, spread over the phases, within a procedure's limits; None where it has none."""
+    per_phase = min(
+        inf if route.current_per_phase_max_a is None else route.current_per_phase_max_a,
+        inf if route.power_per_phase_max_va is None else route.power_per_phase_max_va / supply.voltage_v,
+    )
+    total = inf if route.power_total_max_va is None else route.power_total_max_va / supply.voltage_v
+    if per_phase == total == inf:
+        return None
+    existing = [phase.existing_a for phase in phases]
+    in_all = max(0.0, (total - sum(existing)) / unit_ac_current_a / unit_phase_count)
+    on_each = [max(0.0, (per_phase - each) / unit_ac_current_a) for each in existing]
+    if unit_phase_count > 1:
+        return floor(min(in_all, *on_each) + ROUNDING)
+    return floor(min(in_all, sum(each if each == inf else floor(each + ROUNDING) for each in on_each)) + ROUNDING)
+
+
+def _route(rules: ConnectionRules, phases: Sequence[PhaseTotal], supply: SupplyPoint) -> tuple[Route, str]:
     reasons: list[str] = []
     for route in rules.routes:
-        why_not = _excess(route, phases, several_premises=several_premises)
+        why_not = _excess(route, phases, supply)
         if why_not is None:
             return route, "; ".join([*reasons, f"{route.name} applies"])
         if why_not:
@@ -193,20 +276,26 @@ def _route(rules: ConnectionRules, phases: Sequence[PhaseTotal], *, several_prem
     )
 
 
-def _excess(route: Route, phases: Sequence[PhaseTotal], *, several_premises: bool) -> str | None:
+def _excess(route: Route, phases: Sequence[PhaseTotal], supply: SupplyPoint) -> str | None:
     """Why a route does not apply; None where it applies, an empty text where it is for another kind of supply."""
     if route.phase_counts and len(phases) not in route.phase_counts:
         return ""
-    if route.several_premises is not None and route.several_premises != several_premises:
+    if route.several_premises is not None and route.several_premises != supply.several_premises:
         return "" if route.several_premises else "several premises close by are connected within its period"
     fullest = max(phases, key=lambda phase: phase.current_a)
+    total = sum(phase.power_va for phase in phases)
     limits = (
-        (fullest.current_a, route.current_per_phase_max_a, "A"),
-        (fullest.power_va, route.power_per_phase_max_va, "VA"),
+        (fullest.current_a, route.current_per_phase_max_a, "A", f"on phase {fullest.phase}"),
+        (fullest.power_va, route.power_per_phase_max_va, "VA", f"on phase {fullest.phase}"),
+        (total, route.power_total_max_va, "VA", "in all"),
     )
-    for value, limit, unit in limits:
+    for value, limit, unit, where in limits:
         if limit is not None and value > limit * (1.0 + ROUNDING):
-            return f"{_above(value, limit)} {unit} on phase {fullest.phase} is above {limit:g} {unit}"
+            return f"{_above(value, limit)} {unit} {where} is above {limit:g} {unit}"
+    if route.export_per_phase_max_a is not None:
+        given = supply.export_limit_per_phase_a
+        if given is None or given > route.export_per_phase_max_a * (1.0 + ROUNDING):
+            return f"no export limit of at most {route.export_per_phase_max_a:g} A on each phase was given"
     return None
 
 
@@ -215,60 +304,90 @@ def _above(value: float, limit: float) -> str:
     return next((text for digits in range(2, 9) if float(text := f"{value:.{digits}f}") > limit), repr(value))
 
 
-def _balance(rules: ConnectionRules, phases: Sequence[PhaseTotal]) -> tuple[ConnectionCheck, ...]:
-    powers = [phase.power_va for phase in phases]
+def _balance(
+    rules: ConnectionRules,
+    circuits: Sequence[BranchCircuit],
+    phases: Sequence[PhaseTotal],
+    unit_ac_current_a: float,
+    supply: SupplyPoint,
+) -> Iterator[ConnectionCheck]:
+    """The difference between phases with all circuits on, and with any one of them switched off."""
     limit = rules.phase_difference_va.value
     if limit is None and len(phases) == 1:
-        return ()
+        return
+    yield _difference_check(
+        rules, "difference between phases", [phase.power_va for phase in phases], "between the fullest and the emptiest phase"
+    )
+    if limit is None or len(phases) == 1:
+        return
+    without = [
+        [phase.power_va - circuit.units_by_phase[phase.phase - 1] * unit_ac_current_a * supply.voltage_v for phase in phases]
+        for circuit in circuits
+    ]
+    worst = max(without, key=lambda powers: max(powers) - min(powers))
+    yield _difference_check(
+        rules, "difference between phases after a fault", worst, "with the circuit off that leaves the largest difference"
+    )
+
+
+def _difference_check(rules: ConnectionRules, name: str, powers: Sequence[float], between: str) -> ConnectionCheck:
+    limit = rules.phase_difference_va.value
     # A single-phase system feeds one phase of the network only.
     difference = powers[0] if len(powers) == 1 else max(powers) - min(powers)
     meets = None if limit is None else difference <= limit * (1.0 + ROUNDING)
     limit_text = OPERATOR if limit is None else f"the limit is {limit:g} VA"
     if meets is False:
-        limit_text += "; use a supply of three phases, or fewer units on the fullest phase"
-    return (
-        ConnectionCheck(
-            name="difference between phases",
-            value=difference,
-            limit=limit,
-            unit="VA",
-            meets=meets,
-            source=rules.phase_difference_va.source,
-            explanation=f"{difference:.0f} VA between the fullest and the emptiest phase; {limit_text}",
-        ),
+        limit_text += "; use a supply of three phases, a three-phase trunk, or fewer units on the fullest phase"
+    return ConnectionCheck(
+        name=name,
+        value=difference,
+        limit=limit,
+        unit="VA",
+        meets=meets,
+        source=rules.phase_difference_va.source,
+        explanation=f"{difference:.0f} VA {between}; {limit_text}",
     )
 
 
-def _busbar(rules: ConnectionRules, phases: Sequence[PhaseTotal], supply: SupplyPoint) -> tuple[ConnectionCheck, ...]:
-    rule = rules.busbar
+def _board(
+    rules: ConnectionRules, phases: Sequence[PhaseTotal], unit_ac_current_a: float, supply: SupplyPoint
+) -> Iterator[ConnectionCheck]:
+    rule, board = rules.board, supply.board
     if rule is None:
-        return ()
-    value = max(phase.current_a for phase in phases) * rule.continuous_current_factor
-    current_text = f"output current times {rule.continuous_current_factor:g} is {value:.4g} A"
-    if supply.busbar_rating_a is None or supply.main_device_a is None:
-        return (
-            ConnectionCheck(
-                name="busbar",
-                value=value,
-                limit=None,
-                unit="A",
-                meets=None,
-                source=rule.source,
-                explanation=f"{current_text}; give busbar_rating_a and main_device_a to check it",
-            ),
+        return
+    fullest = max(phases, key=lambda phase: phase.current_a)
+    value = fullest.current_a * rule.continuous_current_factor
+    text = f"output current times {rule.continuous_current_factor:g} is {value:.4g} A"
+    limit = None
+    meets = is_within(rule, board, fullest.current_a)
+    if meets is None:
+        text += "; give busbar_rating_a and main_device_a to check it"
+    else:
+        assert board.rating_a is not None and board.main_device_a is not None, "both are known"  # noqa: PT018
+        limit = feed_max_a(rule, rating_a=board.rating_a, main_device_a=board.main_device_a)
+        text += (
+            f"; a board of {board.rating_a:g} A times {rule.share:g} less the main device of {board.main_device_a:g} A leaves "
+            f"{limit:g} A" + (", fed in at the end opposite the main device" if rule.opposite_end else "")
         )
-    limit = busbar_feed_max_a(busbar_rating_a=supply.busbar_rating_a, main_device_a=supply.main_device_a, share=rule.share)
-    return (
-        ConnectionCheck(
-            name="busbar",
-            value=value,
-            limit=limit,
-            unit="A",
-            meets=value <= limit + ROUNDING,
-            source=rule.source,
-            explanation=(
-                f"{current_text}; a busbar of {supply.busbar_rating_a:g} A times {rule.share:g} less the main device of "
-                f"{supply.main_device_a:g} A leaves {limit:g} A, fed in at the end opposite the main device"
-            ),
-        ),
-    )
+    if meets is False:
+        out = ways_out(
+            rule,
+            board,
+            generation_a=fullest.current_a,
+            existing_a=fullest.existing_a,
+            unit_current_a=unit_ac_current_a,
+            pv_device_a=rules.devices.rating_a(value),
+            standard_ratings_a=rules.devices.ratings_a,
+        )
+        text += ". Ways out: " + "; ".join(out)
+    yield ConnectionCheck("board", value, limit, "A", meets, rule.source, text)
+
+
+def _central_protection(rules: ConnectionRules, phases: Sequence[PhaseTotal]) -> Iterator[ConnectionCheck]:
+    limit = rules.central_protection_above_va
+    if limit is None:
+        return
+    value = sum(phase.power_va for phase in phases)
+    meets = value <= limit * (1.0 + ROUNDING)
+    text = f"{value:.0f} VA of all phases; above {limit:g} VA protection of network and system in one place is asked for"
+    yield ConnectionCheck("protection in the units", value, limit, "VA", meets, rules.central_protection_source, text)

@@ -6,6 +6,8 @@ higher voltage still delivers its power at a lower one.
 
 from __future__ import annotations
 
+from math import sqrt
+
 from wattpair_service.engineering.circuits.branch_circuits import BranchCircuitRules, current_fits
 from wattpair_service.engineering.equipment import Microinverter
 
@@ -16,13 +18,17 @@ ROUNDING_SHARE = 0.01
 
 
 def circuit_current_a(unit: Microinverter, voltage_v: float) -> float:
-    """Rated current of a unit on circuits of a nominal voltage [A]."""
-    return max(unit.ac_power_w / voltage_v, unit.ac_current_a or 0.0)
+    """Rated current of a unit on circuits of a nominal voltage [A], in each of its phases."""
+    return max(unit.ac_power_w / unit.ac_phase_count / voltage_v, unit.ac_current_a or 0.0)
 
 
-def why_unsuited(unit: Microinverter, voltage_v: float, rules: BranchCircuitRules) -> str | None:
-    """Why a unit does not suit the circuits, with what is allowed; None where it does."""
-    if unit.ac_voltage_v is not None and abs(unit.ac_voltage_v / voltage_v - 1.0) > VOLTAGE_TOLERANCE_SHARE:
+def why_unsuited(unit: Microinverter, voltage_v: float, rules: BranchCircuitRules, phase_count: int) -> str | None:
+    """Why a unit does not suit the circuits of a supply, with what is allowed; None where it does."""
+    if unit.ac_phase_count not in (1, phase_count):
+        return f"its ac_phase_count is {unit.ac_phase_count}, and the supply's phase_count {phase_count}: allowed is 1" + (
+            f" or {phase_count}" if phase_count > 1 else ""
+        )
+    if unit.ac_voltage_v is not None and not _is_near(unit, voltage_v):
         low, high = (voltage_v * (1.0 + side * VOLTAGE_TOLERANCE_SHARE) for side in (-1.0, 1.0))
         return (
             f"its ac_voltage_v is {unit.ac_voltage_v:g} V, and its circuits are at {voltage_v:g} V: allowed is {low:g} to "
@@ -36,6 +42,12 @@ def why_unsuited(unit: Microinverter, voltage_v: float, rules: BranchCircuitRule
             f"{rules.device_rating_a:g} A: allowed is at most {allowed:.4g} A, or give a larger circuits.device_rating_a"
         )
     return None
+
+
+def _is_near(unit: Microinverter, voltage_v: float) -> bool:
+    """Whether a unit's voltage is that of its circuits; a three-phase unit may state it between two phases."""
+    nominal = (voltage_v, voltage_v * sqrt(3.0)) if unit.ac_phase_count > 1 else (voltage_v,)
+    return any(abs((unit.ac_voltage_v or 0.0) / each - 1.0) <= VOLTAGE_TOLERANCE_SHARE for each in nominal)
 
 
 def current_caution(unit: Microinverter, voltage_v: float) -> str | None:

@@ -2,7 +2,8 @@
 
 Resistive, at power factor one and rated current: each unit feeds in at its own position, so each length of trunk carries the
 current of the units behind it. Neglected: reactance (small below 16 mm2), contact resistance, and the rise in the network
-itself.
+itself. On a three-phase trunk the single-phase units of each phase return through the neutral as if the other phases were idle:
+the safe side, since with all phases alike the neutral carries nothing.
 """
 
 from __future__ import annotations
@@ -11,82 +12,22 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Literal
 
-from wattpair_service.engineering.errors import EngineeringError
+from wattpair_service.engineering.circuits.cable_checks import CableRun
+from wattpair_service.engineering.circuits.conductors import Conductor, ConductorTable
 
 TrunkFeed = Literal["end", "centre"]
 
-TEMP_COEFFICIENT_PER_K = 0.00393
-"""Copper at 20 degC, from memory."""
-REFERENCE_C = 20.0
 CONDUCTORS_OF_LOOP = 2.0
 ROUNDING = 1e-12
-
-
-@dataclass(frozen=True, slots=True)
-class Conductor:
-    """One size of a table. `device_max_a` is the largest overcurrent device by code, None where the installation decides."""
-
-    size: str
-    resistance_ohm_km: float
-    device_max_a: float | None = None
-
-    def allows_device(self, device_rating_a: float) -> bool:
-        """Whether the table allows an overcurrent device of this rating."""
-        return self.device_max_a is None or device_rating_a <= self.device_max_a
-
-
-@dataclass(frozen=True, slots=True)
-class ConductorTable:
-    """Standard copper conductors, thinnest first, with the resistance of one conductor at `temp_c`."""
-
-    name: str
-    temp_c: float
-    conductors: tuple[Conductor, ...]
-    source: str
-
-    def conductor(self, size: str, field: str) -> Conductor:
-        """The conductor of a size.
-
-        Raises
-        ------
-        EngineeringError
-            The table has no such size.
-        """
-        for conductor in self.conductors:
-            if conductor.size == size:
-                return conductor
-        sizes = ", ".join(f'"{conductor.size}"' for conductor in self.conductors)
-        raise EngineeringError(f"a size of the table {self.name}: {sizes}", (field,))
-
-    def thinnest_for_device(self, device_rating_a: float, *, from_index: int = 0) -> Conductor:
-        """The thinnest conductor, from an index of the table on, that allows an overcurrent device.
-
-        Raises
-        ------
-        EngineeringError
-            The device is too large for all of them.
-        """
-        for conductor in self.conductors[from_index:]:
-            if conductor.allows_device(device_rating_a):
-                return conductor
-        raise EngineeringError(
-            f"an overcurrent device that the table {self.name} allows; {device_rating_a:g} A is too large for all conductors",
-            ("device_rating_a",),
-        )
-
-    def resistance_ohm_m(self, conductor: Conductor, temp_c: float) -> float:
-        """Resistance of one conductor [ohm/m] at its operating temperature."""
-        at_20 = 1.0 + TEMP_COEFFICIENT_PER_K * (self.temp_c - REFERENCE_C)
-        return conductor.resistance_ohm_km / 1000.0 * (1.0 + TEMP_COEFFICIENT_PER_K * (temp_c - REFERENCE_C)) / at_20
 
 
 @dataclass(frozen=True, slots=True)
 class Wiring:
     """Cables of a system. Lengths in m, one way; sizes name conductors of `table`.
 
-    `home_run_size` None selects the smallest size that meets the limit and is not thinner than the trunk, which the same device
-    protects. `limit_share` None means that no limit is known: the home run then has the trunk's size. Ampacities are those of
-    the cables as installed [A], None where unknown.
+    A home run without a size has the smallest that its device protects, that meets the limit where one does, and that is
+    not thinner than the trunk; a supply cable the smallest that its device protects. `limit_share` None means that no limit
+    is known.
     """
 
     table: ConductorTable
@@ -95,14 +36,17 @@ class Wiring:
     limit_share: float | None
     limit_source: str
     trunk_feed: TrunkFeed
-    trunk_size: str
+    trunk: CableRun
+    home_run: CableRun
     home_run_length_m: float
-    home_run_size: str | None
+    supply: CableRun
     supply_length_m: float
-    supply_size: str | None
-    trunk_ampacity_a: float | None = None
-    home_run_ampacity_a: float | None = None
-    supply_ampacity_a: float | None = None
+
+    @property
+    def trunk_size(self) -> str:
+        """Conductor of the trunk."""
+        assert self.trunk.size is not None, "a trunk has a size"
+        return self.trunk.size
 
 
 @dataclass(frozen=True, slots=True)
@@ -110,7 +54,7 @@ class CircuitRise:
     """Voltage rise of one circuit [V] and as shares of the nominal voltage, with both ways to feed its trunk."""
 
     circuit: str
-    phase: int
+    phases: tuple[int, ...]
     trunk_end_fed_v: float
     trunk_centre_fed_v: float
     trunk_v: float
@@ -127,18 +71,41 @@ class CircuitRise:
 
 @dataclass(frozen=True, slots=True)
 class CircuitOnTrunk:
-    """A circuit with the positions of its units along the trunk [m], rising from 0."""
+    """A circuit with the positions of its units along the trunk [m], rising from 0.
+
+    On a trunk of several phases single-phase units take them in turn; three-phase units load all, without a neutral.
+    """
 
     name: str
-    phase: int
+    phases: tuple[int, ...]
     positions_m: tuple[float, ...]
     device_rating_a: float
+    are_three_phase_units: bool = False
+
+    @property
+    def positions_by_phase(self) -> tuple[tuple[float, ...], ...]:
+        """Positions of the units that load each of its phases; a trunk with few units may have none on some."""
+        if self.are_three_phase_units:
+            return (self.positions_m,)
+        found = (self.positions_m[place :: len(self.phases)] for place in range(len(self.phases)))
+        return tuple(positions for positions in found if positions)
+
+    @property
+    def conductors_of_loop(self) -> float:
+        """Lengths of conductor that a unit's current flows through, there and back."""
+        return 1.0 if self.are_three_phase_units else CONDUCTORS_OF_LOOP
 
 
-def trunk_rise_v(*, positions_m: Sequence[float], feed_index: int, unit_current_a: float, resistance_ohm_m: float) -> float:
-    """Rise from the feed point, at the unit `feed_index`, to the farthest unit [V]; the larger rise of its two sides."""
-    loop_v_m = CONDUCTORS_OF_LOOP * unit_current_a * resistance_ohm_m
-    return max(_moments(positions_m, feed_index)) * loop_v_m
+def trunk_rise_v(
+    *,
+    positions_m: Sequence[float],
+    feed_m: float,
+    unit_current_a: float,
+    resistance_ohm_m: float,
+    loop: float = CONDUCTORS_OF_LOOP,
+) -> float:
+    """Rise from the feed point at `feed_m` along the trunk to the farthest unit [V]; the larger rise of its two sides."""
+    return max(_moments(positions_m, feed_m)) * loop * unit_current_a * resistance_ohm_m
 
 
 def centre_index(positions_m: Sequence[float]) -> int:
@@ -146,20 +113,19 @@ def centre_index(positions_m: Sequence[float]) -> int:
     low, high = 0, len(positions_m) - 1
     while low < high:
         middle = (low + high) // 2
-        before, behind = _moments(positions_m, middle)
+        before, behind = _moments(positions_m, positions_m[middle])
         low, high = (middle + 1, high) if before < behind else (low, middle)
-    return min((max(0, low - 1), low), key=lambda index: max(_moments(positions_m, index)))
+    return min((max(0, low - 1), low), key=lambda index: max(_moments(positions_m, positions_m[index])))
 
 
-def _moments(positions_m: Sequence[float], feed_index: int) -> tuple[float, float]:
+def _moments(positions_m: Sequence[float], feed_m: float) -> tuple[float, float]:
     """Sum of the distances from the feed to the units before it and to those behind it [m].
 
     Each unit's current raises the voltage along the trunk from the unit to the feed, so the rise at the last unit of a side is
     this sum times the current and resistance of the loop.
     """
-    feed = positions_m[feed_index]
-    before = sum(feed - position for position in positions_m[:feed_index])
-    return before, sum(position - feed for position in positions_m[feed_index + 1 :])
+    before = sum(feed_m - position for position in positions_m if position < feed_m)
+    return before, sum(position - feed_m for position in positions_m if position > feed_m)
 
 
 def supply_rise_v(*, phase_currents_a: Sequence[float], phase: int, length_m: float, resistance_ohm_m: float) -> float:
@@ -183,93 +149,87 @@ def supply_rise_worst_v(*, phase_currents_a: Sequence[float], phase: int, length
 
 
 def voltage_rises(
-    circuits: Sequence[CircuitOnTrunk], *, unit_current_a: float, phase_count: int, wiring: Wiring
+    circuits: Sequence[CircuitOnTrunk],
+    *,
+    unit_current_a: float,
+    phase_currents_a: Sequence[float],
+    supply_size: str,
+    wiring: Wiring,
 ) -> tuple[CircuitRise, ...]:
-    """Rise of every circuit to the connection point, with the smallest home-run conductor that meets the limit.
+    """Rise of every circuit to the connection point, with the smallest home run that is protected and meets the limit.
 
     Raises
     ------
     EngineeringError
-        A size is not in the table or too thin for its overcurrent device, a supply cable has a length but no size, or a home
-        run has an ampacity but no size.
+        A size is not in the table.
     """
     table, temp = wiring.table, wiring.conductor_temp_c
     trunk = table.resistance_ohm_m(table.conductor(wiring.trunk_size, "trunk_size"), temp)
-    if wiring.home_run_size is not None:
-        table.conductor(wiring.home_run_size, "home_run_size")
-    elif wiring.home_run_ampacity_a is not None:
-        raise EngineeringError("a size of the table is required where home_run_ampacity_a is given", ("home_run_size",))
-    for circuit in circuits:
-        _require_protected(wiring, circuit.device_rating_a)
-    supply = 0.0
-    if wiring.supply_size is not None:
-        supply = table.resistance_ohm_m(table.conductor(wiring.supply_size, "supply_size"), temp)
-    elif wiring.supply_length_m > 0.0:
-        raise EngineeringError("a size of the table is required where supply_length_m is above 0", ("supply_size",))
-    phase_currents = [
-        sum(len(c.positions_m) for c in circuits if c.phase == phase + 1) * unit_current_a for phase in range(phase_count)
-    ]
+    if wiring.home_run.size is not None:
+        table.conductor(wiring.home_run.size, "home_run_size")
+    supply = table.resistance_ohm_m(table.conductor(supply_size, "supply_size"), temp)
     return tuple(
         _rise(
             circuit,
             wiring,
             unit_current_a=unit_current_a,
             trunk_ohm_m=trunk,
-            supply_v=supply_rise_worst_v(
-                phase_currents_a=phase_currents,
-                phase=circuit.phase - 1,
-                length_m=wiring.supply_length_m,
-                resistance_ohm_m=supply,
+            supply_v=max(
+                supply_rise_worst_v(
+                    phase_currents_a=phase_currents_a,
+                    phase=phase - 1,
+                    length_m=wiring.supply_length_m,
+                    resistance_ohm_m=supply,
+                )
+                for phase in circuit.phases
             ),
         )
         for circuit in circuits
     )
 
 
-def _require_protected(wiring: Wiring, device_rating_a: float) -> None:
-    """Refuse a cable that is too thin for its overcurrent device."""
-    for size, field in ((wiring.trunk_size, "trunk_size"), (wiring.home_run_size, "home_run_size")):
-        if size is not None and not wiring.table.conductor(size, field).allows_device(device_rating_a):
-            thinnest = wiring.table.thinnest_for_device(device_rating_a).size
-            raise EngineeringError(
-                f"a conductor that allows an overcurrent device of {device_rating_a:g} A: {thinnest} or thicker; or a smaller "
-                "device_rating_a",
-                (field,),
-            )
-
-
 def _rise(
     circuit: CircuitOnTrunk, wiring: Wiring, *, unit_current_a: float, trunk_ohm_m: float, supply_v: float
 ) -> CircuitRise:
+    by_phase, loop = circuit.positions_by_phase, circuit.conductors_of_loop
     end_fed_v, centre_fed_v = (
-        trunk_rise_v(
-            positions_m=circuit.positions_m, feed_index=index, unit_current_a=unit_current_a, resistance_ohm_m=trunk_ohm_m
+        max(
+            trunk_rise_v(
+                positions_m=positions,
+                feed_m=circuit.positions_m[index],
+                unit_current_a=unit_current_a,
+                resistance_ohm_m=trunk_ohm_m,
+                loop=loop,
+            )
+            for positions in by_phase
         )
         for index in (0, centre_index(circuit.positions_m))
     )
     trunk_v = centre_fed_v if wiring.trunk_feed == "centre" else end_fed_v
-    current = len(circuit.positions_m) * unit_current_a
+    current = max(map(len, by_phase)) * unit_current_a
 
     def home_run_v(conductor: Conductor) -> float:
         ohm_m = wiring.table.resistance_ohm_m(conductor, wiring.conductor_temp_c)
-        return CONDUCTORS_OF_LOOP * ohm_m * wiring.home_run_length_m * current
+        return loop * ohm_m * wiring.home_run_length_m * current
 
-    not_thinner = wiring.table.conductors[
-        wiring.table.conductors.index(wiring.table.conductor(wiring.trunk_size, "trunk_size")) :
-    ]
-    smallest = _smallest(wiring, circuit.device_rating_a, {c: trunk_v + home_run_v(c) + supply_v for c in not_thinner})
-    if wiring.home_run_size is not None:
-        used = wiring.table.conductor(wiring.home_run_size, "home_run_size")
-    elif wiring.limit_share is None:
-        used = not_thinner[0]
+    trunk = wiring.table.conductor(wiring.trunk_size, "trunk_size")
+    not_thinner = wiring.table.conductors[wiring.table.conductors.index(trunk) :]
+    protected = [each for each in not_thinner if wiring.home_run.is_protected(each, circuit.device_rating_a)]
+    smallest = None
+    if wiring.limit_share is not None:
+        smallest = next((each for each in protected if _within(trunk_v + home_run_v(each) + supply_v, wiring)), None)
+    if wiring.home_run.size is not None:
+        used = wiring.table.conductor(wiring.home_run.size, "home_run_size")
     else:
-        used = smallest or not_thinner[-1]
+        # Where no home run meets the limit, a thicker one does not mend the trunk: the smallest that is protected shows the
+        # rise.
+        used = smallest or (protected[0] if protected else not_thinner[-1])
     home_v = home_run_v(used)
     total = trunk_v + home_v + supply_v
     meets = None if wiring.limit_share is None else _within(total, wiring)
     return CircuitRise(
         circuit=circuit.name,
-        phase=circuit.phase,
+        phases=circuit.phases,
         trunk_end_fed_v=end_fed_v,
         trunk_centre_fed_v=centre_fed_v,
         trunk_v=trunk_v,
@@ -281,22 +241,12 @@ def _rise(
         home_run_size=used.size,
         smallest_home_run_size=None if smallest is None else smallest.size,
         meets_limit=meets,
-        explanation=_explanation(wiring, total, meets, smallest, total - end_fed_v + centre_fed_v),
+        explanation=_explanation(wiring, total, meets, smallest, total - trunk_v + centre_fed_v),
     )
 
 
 def _within(rise_v: float, wiring: Wiring) -> bool:
     return wiring.limit_share is None or rise_v <= wiring.limit_share * wiring.voltage_v + ROUNDING
-
-
-def _smallest(wiring: Wiring, device_rating_a: float, rises: dict[Conductor, float]) -> Conductor | None:
-    """Thinnest conductor that meets the limit and allows its overcurrent device; None where none does or without a limit."""
-    if wiring.limit_share is None:
-        return None
-    for conductor, rise in rises.items():
-        if conductor.allows_device(device_rating_a) and _within(rise, wiring):
-            return conductor
-    return None
 
 
 def _explanation(
@@ -307,12 +257,12 @@ def _explanation(
         return f"{share}; the limit is set by the network operator"
     limit = f"{100.0 * wiring.limit_share:g} % ({wiring.limit_source})"
     if meets:
-        return f"{share}, within {limit}" + ("; size by voltage only" if wiring.home_run_size is None else "")
+        return f"{share}, within {limit}"
     advice = []
     if wiring.trunk_feed == "end" and _within(total_if_centre_fed_v, wiring):
         advice.append("feeding the trunk at its centre would meet it")
     if smallest is not None:
-        advice.append(f"a home run of {smallest.size} would meet it by voltage only")
+        advice.append(f"a home run of {smallest.size} would meet it")
     if not advice:
         advice.append("no home run of the table meets it: shorten the trunk, split the circuit or use a thicker supply cable")
     return f"{share}, above {limit}; {' or '.join(advice)}"

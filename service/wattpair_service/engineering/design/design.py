@@ -225,7 +225,7 @@ def built_pairing(wish: Wish, selected: SelectionResult) -> Built:
 
 def _unless_unsuited(built: Built, unit: UnitOffer, terms: CircuitTerms) -> Built:
     """The same or, where the unit does not suit the circuits, nothing to build and the reason."""
-    reason = why_unsuited(unit.microinverter, terms.supply.voltage_v, terms.branch_rules)
+    reason = why_unsuited(unit.microinverter, terms.supply.voltage_v, terms.branch_rules, terms.phase_count)
     if built.pairing is None or reason is None:
         return built
     name = _pairing_name(built.pairing.module, built.pairing.microinverter)
@@ -279,6 +279,7 @@ def _circuits_and_bill(
         tuple(each.circuit_face(modules_per_unit) for each in faces),
         unit_ac_current_a=circuit_current_a(microinverter, request.circuits.supply.voltage_v),
         modules_per_unit=modules_per_unit,
+        unit_phase_count=microinverter.ac_phase_count,
     )
     order = replace(request.materials, spares=_spare_policy(request, unit)).order(
         circuits_request,

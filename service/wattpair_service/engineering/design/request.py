@@ -73,7 +73,7 @@ class CountedFace:
         if spacing is None and self.layout is not None:
             spacing = round(modules_per_unit * self.layout.unit_spacing_m, LENGTH_DIGITS)
         elif spacing is None:
-            spacing = UNIT_SPACING_M
+            spacing = UNIT_SPACING_M * modules_per_unit
         return CircuitFace(self.face.name, self.face.module_count, spacing)
 
     @property

@@ -8,9 +8,9 @@ from math import ceil
 from typing import Literal
 
 from wattpair_service.engineering.circuits.branch_circuits import BranchCircuit
-from wattpair_service.engineering.circuits.circuits import CircuitsRequest
-from wattpair_service.engineering.circuits.grid_connection import Connection
-from wattpair_service.engineering.circuits.voltage_rise import CircuitRise
+from wattpair_service.engineering.circuits.cable_checks import CableCheck
+from wattpair_service.engineering.circuits.circuits import AcSide, CircuitsRequest
+from wattpair_service.engineering.circuits.devices import Device
 from wattpair_service.engineering.materials.backup import Backup
 from wattpair_service.engineering.materials.spares import Spares
 
@@ -26,9 +26,10 @@ ROUNDING = 1e-9
 ROLES = (
     "module", "microinverter", "mounting_set", "rail", "end_clamp", "mid_clamp", "trunk_joint", "trunk_cable_section",
     "trunk_spare_drop", "trunk_drop_cap", "trunk_end_cap", "junction_box", "home_run_cable", "branch_circuit_protective_device",
-    "residual_current_device", "circuit_label", "ac_isolator", "communication_gateway", "current_transformer_production",
-    "current_transformer_grid", "backup_isolating_device", "backup_controller", "backup_label", "grid_forming_source",
-    "system_label", "microinverter_spare", "commissioning_document", "network_operator_document",
+    "circuit_label", "sub_board", "system_circuit_breaker", "residual_current_device", "supply_cable", "ac_isolator",
+    "communication_gateway", "current_transformer_production", "current_transformer_grid", "backup_isolating_device",
+    "backup_controller", "backup_label", "grid_forming_source", "system_label", "microinverter_spare", "commissioning_document",
+    "network_operator_document",
 )  # fmt: skip
 """Every role that a line may have."""
 DOCUMENT_ROLES = ("commissioning_document", "network_operator_document")
@@ -79,11 +80,18 @@ class Plan:
     request: CircuitsRequest
     details: tuple[FaceDetail, ...]
     choices: PartChoices
-    circuits: tuple[BranchCircuit, ...]
-    rises: tuple[CircuitRise, ...]
-    connection: Connection
+    built: AcSide
     spares: Spares
     backup: Backup
+
+    def cable(self, name: str, circuit: str | None = None) -> CableCheck | None:
+        """The check of a cable, of one circuit or of the system; None where the system has no such cable."""
+        of_circuit = (check for check in self.built.cables if circuit is None or circuit in check.circuits)
+        return next((check for check in of_circuit if check.cable == name), None)
+
+    def device(self, role: str) -> Device | None:
+        """The devices of a role; None where the system has none."""
+        return next((device for device in self.built.devices if device.role == role), None)
 
 
 def bill_lines(plan: Plan) -> tuple[BillLine, ...]:
@@ -114,16 +122,19 @@ def _face_lines(plan: Plan) -> Iterator[BillLine]:
         segments_text = f"{rows_text} in {segments} segments without a gap"
         yield line("end_clamp", RAILS_PER_ROW * CLAMPS_PER_RAIL_END * segments, f"{segments_text}, four for each segment")
         yield line("mid_clamp", RAILS_PER_ROW * (sum(rows) - segments), f"{segments_text}, two between neighbours")
-        trunks = sum(any(part.name == face.name for part in circuit.units_by_face) for circuit in plan.circuits)
+        trunks = sum(any(part.name == face.name for part in circuit.units_by_face) for circuit in plan.built.circuits)
         joints = max(0, len(rows) - trunks)
         yield line("trunk_joint", joints, f"{len(rows)} rows on {trunks} trunks: one where a trunk continues in the next row")
 
 
 def _circuit_lines(plan: Plan) -> Iterator[BillLine]:
-    request, choices, rules = plan.request, plan.choices, plan.request.rules
+    request, choices = plan.request, plan.choices
     wiring = request.wiring
     caps = 2 if wiring.trunk_feed == "centre" else 1
-    for circuit, rise in zip(plan.circuits, plan.rises, strict=True):
+    breaker = plan.device("branch_breaker")
+    for circuit, rise in zip(plan.built.circuits, plan.built.rises, strict=True):
+        trunk, home_run = plan.cable("trunk", circuit.name), plan.cable("home run", circuit.name)
+        trunk_size = None if trunk is None else trunk.size_to_order
 
         def line(
             role: str, quantity: int, why: str, specification: str | None = None, unit: Unit = "piece", name: str = circuit.name
@@ -131,37 +142,46 @@ def _circuit_lines(plan: Plan) -> Iterator[BillLine]:
             return BillLine(role, quantity, unit, specification, "circuit", name, why)
 
         spare_drops = choices.spare_drops_per_circuit
-        yield line("trunk_cable_section", circuit.unit_count, "one for each microinverter", wiring.trunk_size)
-        yield line("trunk_spare_drop", spare_drops, "spare drops as requested", wiring.trunk_size)
+        if trunk_size is not None:
+            yield line("trunk_cable_section", circuit.unit_count, _why(trunk, "one for each microinverter"), trunk_size)
+            yield line("trunk_spare_drop", spare_drops, "spare drops as requested", trunk_size)
         yield line("trunk_drop_cap", spare_drops, "one for each spare drop")
         yield line("trunk_end_cap", caps, f"trunk fed at its {wiring.trunk_feed}")
         crossings = len(circuit.units_by_face) - 1
         yield line("trunk_joint", crossings, "one where the trunk crosses from one face to the next")
         yield line("junction_box", 1, "where the trunk meets its home run")
         metres = ceil(wiring.home_run_length_m - ROUNDING)
-        yield line("home_run_cable", metres, rise.explanation, rise.home_run_size, "m")
-        rating = f"{circuit.device_rating_a:g} A"
-        yield line("branch_circuit_protective_device", 1, _device_derivation(request, circuit), rating)
-        kind = rules.residual_current_type_if_declared if choices.no_dc_fault_current_declared else rules.residual_current_type
-        if kind is not None:
-            yield line("residual_current_device", 1, _residual_derivation(plan), f"type {kind}")
+        if home_run is not None and home_run.size_to_order is not None:
+            yield line("home_run_cable", metres, _why(home_run, rise.explanation), home_run.size_to_order, "m")
+        specification = None if breaker is None else breaker.in_words()
+        yield line("branch_circuit_protective_device", 1, _device_derivation(request, circuit), specification)
         yield line("circuit_label", 1, "one at the overcurrent device, with the circuit's name")
 
 
 def _system_lines(plan: Plan) -> Iterator[BillLine]:
     request, choices = plan.request, plan.choices
-    unit_count = sum(circuit.unit_count for circuit in plan.circuits)
+    unit_count = sum(circuit.unit_count for circuit in plan.built.circuits)
+    connection = plan.built.connection
 
     def line(role: str, quantity: int, why: str, specification: str | None = None) -> BillLine:
         return BillLine(role, quantity, "piece", specification, "system", None, why)
 
-    yield line("ac_isolator", 1, "one for the whole system, at the supply", _isolator(plan))
+    if plan.device("pv_main_breaker") is not None:
+        yield line("sub_board", 1, f"for the circuit breakers of {len(plan.built.circuits)} circuits and that of the system")
+    for device_role, role in DEVICE_ROLES.items():
+        device = plan.device(device_role)
+        if device is not None:
+            yield line(role, device.quantity, device.protects, device.in_words())
+    supply = plan.cable("supply cable")
+    if supply is not None and supply.size_to_order is not None:
+        metres = ceil(request.wiring.supply_length_m - ROUNDING)
+        yield BillLine("supply_cable", metres, "m", supply.size_to_order, "system", None, supply.explanation)
     gateways = ceil(unit_count / choices.gateway_units_max)
     yield line("communication_gateway", gateways, f"{unit_count} microinverters, up to {choices.gateway_units_max} on each")
-    highest = max(phase.current_a for phase in plan.connection.phases)
+    highest = max(phase.current_a - phase.existing_a for phase in connection.phases)
     ratio = _ratio(highest, choices.transformer_secondary_a)
     yield line("current_transformer_production", request.phase_count, f"one for each phase, up to {highest:.4g} A", ratio)
-    main = request.supply.main_device_a
+    main = request.supply.board.main_device_a
     grid = max(highest, main or 0.0)
     why = f"one for each phase, up to {grid:.4g} A" + ("" if main else "; give main_device_a: the household load may be higher")
     yield line("current_transformer_grid", request.phase_count, why, _ratio(grid, choices.transformer_secondary_a))
@@ -171,8 +191,21 @@ def _system_lines(plan: Plan) -> Iterator[BillLine]:
     yield line("microinverter_spare", plan.spares.spare_count, plan.spares.derivation)
     for document in request.rules.documents:
         yield line("commissioning_document", 1, request.rules.documents_source, document)
-    for filing in plan.connection.filings:
-        yield line("network_operator_document", 1, f"{plan.connection.route}: {filing.when}", filing.document)
+    for filing in connection.filings:
+        yield line("network_operator_document", 1, f"{connection.route}: {filing.when}", filing.document)
+
+
+DEVICE_ROLES = {
+    "pv_main_breaker": "system_circuit_breaker",
+    "residual_current_device": "residual_current_device",
+    "isolator": "ac_isolator",
+}
+"""Roles of the devices that the whole system shares."""
+
+
+def _why(cable: CableCheck | None, otherwise: str) -> str:
+    """Why a conductor is on the bill: its check, where that changed it."""
+    return otherwise if cable is None or cable.meets else f"{otherwise}; {cable.explanation}"
 
 
 def _device_derivation(request: CircuitsRequest, circuit: BranchCircuit) -> str:
@@ -181,24 +214,6 @@ def _device_derivation(request: CircuitsRequest, circuit: BranchCircuit) -> str:
         f"{circuit.device_rating_a:g} A: {circuit.unit_count} x {request.unit_ac_current_a:.3g} A = {circuit.current_a:.3g} A, "
         f"times {factor:g} is {circuit.current_a * factor:.3g} A"
     )
-
-
-def _residual_derivation(plan: Plan) -> str:
-    declaration = (
-        "the maker declares that no smooth DC fault current arises"
-        if plan.choices.no_dc_fault_current_declared
-        else "no maker's declaration was given"
-    )
-    return f"one for each circuit, not shared; {declaration}: {plan.request.rules.residual_current_source}"
-
-
-def _isolator(plan: Plan) -> str:
-    """Smallest standard rating for the fullest phase, with a pole for each conductor."""
-    factor = plan.request.branch_rules.continuous_current_factor
-    needed = max(phase.current_a for phase in plan.connection.phases) * factor
-    rating = _first_at_least(needed, plan.request.rules.standard_devices_a)
-    poles = plan.request.phase_count + 1
-    return f"{poles} poles, " + (f"at least {needed:.4g} A" if rating is None else f"{rating:g} A")
 
 
 def _ratio(current_a: float, secondary_a: float) -> str:

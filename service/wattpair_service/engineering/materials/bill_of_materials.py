@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from wattpair_service.engineering import cautions, methods
-from wattpair_service.engineering.circuits.branch_circuits import BranchCircuit, rule_in_words, split
-from wattpair_service.engineering.circuits.circuits import CircuitsRequest, cable_cautions, grid_connection_of, rises_of
+from wattpair_service.engineering.circuits.branch_circuits import BranchCircuit, rule_in_words
+from wattpair_service.engineering.circuits.cable_checks import CableCheck
+from wattpair_service.engineering.circuits.circuits import CircuitsRequest, ac_side, cable_cautions
+from wattpair_service.engineering.circuits.devices import Device
 from wattpair_service.engineering.circuits.grid_connection import Connection
 from wattpair_service.engineering.materials.backup import Backup, BackupWish, backup
 from wattpair_service.engineering.materials.bill_lines import (
@@ -79,6 +81,8 @@ class BillOfMaterials(Result):
 
     lines: tuple[BillLine, ...]
     circuits: tuple[BranchCircuit, ...]
+    cables: tuple[CableCheck, ...]
+    devices: tuple[Device, ...]
     circuit_rule: str
     unit_count: int
     masses: tuple[FaceMass, ...]
@@ -100,18 +104,16 @@ def bill_of_materials(order: Order) -> BillOfMaterials:
     EngineeringError
         As `circuits.circuits`.
     """
-    request = order.circuits
-    request.rules.require_phases(request.phase_count)
-    request.require_units()
-    branch_circuits = split(request.split_request())
-    unit_count = sum(circuit.unit_count for circuit in branch_circuits)
+    declared = order.choices.no_dc_fault_current_declared
+    need = replace(order.circuits.residual_current, is_declared_free_of_dc=declared)
+    request = replace(order.circuits, residual_current=need)
+    built = ac_side(request)
+    unit_count = sum(circuit.unit_count for circuit in built.circuits)
     plan = Plan(
         request=request,
         details=order.details,
         choices=order.choices,
-        circuits=branch_circuits,
-        rises=rises_of(request, branch_circuits),
-        connection=grid_connection_of(request, branch_circuits),
+        built=built,
         spares=spares(unit_count, order.spares),
         backup=backup(order.backup),
     )
@@ -125,7 +127,9 @@ def bill_of_materials(order: Order) -> BillOfMaterials:
     prices = None if order.price_book is None else priced(lines, order.price_book, DOCUMENT_ROLES)
     return BillOfMaterials(
         lines=lines,
-        circuits=branch_circuits,
+        circuits=built.circuits,
+        cables=built.cables,
+        devices=built.devices,
         circuit_rule=rule_in_words(request.split_request()),
         unit_count=unit_count,
         masses=masses,
@@ -133,11 +137,12 @@ def bill_of_materials(order: Order) -> BillOfMaterials:
         dead_load_guide_kg_m2=order.masses.guide_kg_m2,
         spares=plan.spares,
         backup=plan.backup,
-        connection=plan.connection,
+        connection=built.connection,
         prices=prices,
         cautions=(*cautions.ORDER_CAUTIONS, *_further_cautions(plan, masses, prices)),
         method=(
             methods.COUNTING,
+            methods.CABLE_PROTECTION,
             methods.VOLTAGE_RISE,
             methods.CONNECTION_ROUTE,
             methods.SPARES,
@@ -154,4 +159,4 @@ def _further_cautions(plan: Plan, masses: tuple[FaceMass, ...], prices: Prices |
         (any(mass.within_guide is False for mass in masses), TOO_HEAVY),
         (prices is not None and not prices.complete, MISSING_PRICES),
     )
-    return (*cable_cautions(plan.request, plan.rises, plan.connection), *(caution for applies, caution in possible if applies))
+    return (*cable_cautions(plan.request, plan.built), *(caution for applies, caution in possible if applies))

@@ -1,0 +1,100 @@
+"""The board that the system feeds: whether it is rated for its main fuse and all generation, and what to do where it is not."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+from math import floor
+
+ROUNDING = 1e-9
+
+
+@dataclass(frozen=True, slots=True)
+class BoardRule:
+    """A code's rule: main device plus generation times the factor within the board's rating times `share`.
+
+    `opposite_end` says that the feed must enter at the end opposite the main device. `sum_of_devices`, `supply_side` and
+    `power_control` are the clauses of other lawful ways; empty where the code has none.
+    """
+
+    share: float
+    continuous_current_factor: float
+    opposite_end: bool
+    source: str
+    sum_of_devices: str = ""
+    supply_side: str = ""
+    power_control: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Board:
+    """Rating of a board and of the main device that protects it [A]; None where not given."""
+
+    rating_a: float | None
+    main_device_a: float | None
+
+
+def feed_max_a(rule: BoardRule, *, rating_a: float, main_device_a: float) -> float:
+    """Most generation, with the code's factor, that a board may be fed with beside its main device [A]."""
+    return rating_a * rule.share - main_device_a
+
+
+def is_within(rule: BoardRule, board: Board, generation_a: float) -> bool | None:
+    """Whether a board may be fed with generation of this rated current [A]; None where a rating is missing."""
+    if board.rating_a is None or board.main_device_a is None:
+        return None
+    most = feed_max_a(rule, rating_a=board.rating_a, main_device_a=board.main_device_a)
+    return generation_a * rule.continuous_current_factor <= most + ROUNDING
+
+
+def ways_out(
+    rule: BoardRule,
+    board: Board,
+    *,
+    generation_a: float,
+    existing_a: float,
+    unit_current_a: float,
+    pv_device_a: float | None,
+    standard_ratings_a: Sequence[float],
+) -> Iterator[str]:
+    """Each lawful way out of a board that may not be fed so much, with its figures.
+
+    Parameters
+    ----------
+    rule : BoardRule
+        The code's rule.
+    board : Board
+        The board, with both ratings.
+    generation_a, existing_a : float
+        Rated current of all generation on the fullest phase, and what of it is on the premises already [A].
+    unit_current_a : float
+        Rated current of one unit [A].
+    pv_device_a : float or None
+        Rating of the system's own main device [A].
+    standard_ratings_a : sequence of float
+        Ratings that are made [A].
+    """
+    assert board.rating_a is not None and board.main_device_a is not None, "both ratings are known where the check fails"  # noqa: PT018
+    needed = generation_a * rule.continuous_current_factor
+    smaller = [rating for rating in standard_ratings_a if rating <= board.rating_a * rule.share - needed + ROUNDING]
+    if smaller:
+        yield f"a main device of {max(smaller):g} A, if the load permits it"
+    larger = [rating for rating in standard_ratings_a if rating * rule.share >= needed + board.main_device_a - ROUNDING]
+    yield (
+        f"a board rated {min(larger):g} A or more"
+        if larger
+        else f"a board rated {(needed + board.main_device_a) / rule.share:.4g} A or more"
+    )
+    most = feed_max_a(rule, rating_a=board.rating_a, main_device_a=board.main_device_a) / rule.continuous_current_factor
+    units = floor((most - existing_a) / unit_current_a + ROUNDING)
+    yield f"at most {max(0, units)} units on a phase ({max(0.0, most - existing_a):.4g} A)"
+    device = needed if pv_device_a is None else pv_device_a
+    if rule.sum_of_devices:
+        yield (
+            f"breakers of all loads and sources, without the main device, of at most {board.rating_a:g} A together: "
+            f"{max(0.0, board.rating_a - device):.4g} A beside the system's {device:g} A ({rule.sum_of_devices})"
+        )
+    if rule.supply_side:
+        yield f"a connection on the supply side of the main device, behind its own device of {device:g} A ({rule.supply_side})"
+    if rule.power_control:
+        yield f"a listed power control system set to at most {max(0.0, most - existing_a):.4g} A ({rule.power_control})"

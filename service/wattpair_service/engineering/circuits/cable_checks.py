@@ -1,0 +1,136 @@
+"""Whether every cable is protected: design current, circuit breaker and carrying capacity in this order, none above the next.
+
+The rule is that of IEC 60364-4-43, 433.1 (from memory; BS 7671 433.1.1, NEC 240.4 in the same sense): the rating of the device
+that protects a cable is at least the design current and at most the cable's current-carrying capacity as installed.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+
+from wattpair_service.engineering.circuits.conductors import ROUNDING, Conductor, ConductorTable, Installation
+
+PROTECTED = "IEC 60364-4-43, 433.1: design current, device rating, carrying capacity in this order (from memory)"
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class CableRun:
+    """One kind of cable of a system: how it is installed and what it may carry.
+
+    `capacity_a` is the capacity that the caller or the cable's maker declares for `size` [A]; None takes it from the tables.
+    """
+
+    name: str
+    table: ConductorTable
+    installation: Installation
+    loaded_conductors: int
+    size: str | None
+    capacity_a: float | None
+
+    def capacity_of(self, size: str, device_rating_a: float) -> float:
+        """Current-carrying capacity [A] of a size as installed, behind a device; 0 where nothing is published for it."""
+        if self.capacity_a is not None and size == self.size:
+            return self.capacity_a
+        return self.installation.capacity_a(size, self.loaded_conductors, device_rating_a)
+
+    def is_protected(self, conductor: Conductor, device_rating_a: float) -> bool:
+        """Whether a device of this rating protects a conductor of this run."""
+        fits = device_rating_a <= self.capacity_of(conductor.size, device_rating_a) * (1.0 + ROUNDING)
+        return fits and conductor.allows_device(device_rating_a)
+
+    def protected(self, device_rating_a: float) -> Iterator[Conductor]:
+        """The conductors of the table that a device of this rating protects, thinnest first."""
+        return (conductor for conductor in self.table.conductors if self.is_protected(conductor, device_rating_a))
+
+
+@dataclass(frozen=True, slots=True)
+class CableCheck:
+    """The protection of one cable. Currents in A; `smallest_size` None where no conductor of the table is protected.
+
+    `circuits` that are alike are checked together; none for the cable that the whole system shares.
+    """
+
+    cable: str
+    circuits: tuple[str, ...]
+    size: str
+    loaded_conductors: int
+    design_current_a: float
+    device_rating_a: float
+    capacity_a: float
+    meets: bool
+    smallest_size: str | None
+    installation: str
+    source: str
+    explanation: str
+
+    @property
+    def size_to_order(self) -> str | None:
+        """The size that was asked for where it is protected, else the smallest that is; None where none is."""
+        return self.size if self.meets else self.smallest_size
+
+
+def cable_check(
+    run: CableRun, *, size: str, circuits: tuple[str, ...], design_current_a: float, device_rating_a: float, device: str
+) -> CableCheck:
+    """Check one cable.
+
+    Parameters
+    ----------
+    run : CableRun
+        The cable.
+    size : str
+        Its conductor.
+    circuits : tuple of str
+        The circuits that it belongs to.
+    design_current_a : float
+        Highest continuous current with the code's factor [A].
+    device_rating_a : float
+        Rating of its overcurrent device [A].
+    device : str
+        That device in words.
+
+    Returns
+    -------
+    CableCheck
+        Values, verdict, and the smallest conductor that is protected.
+    """
+    conductor = run.table.conductor(size, "size")
+    declared = run.capacity_a is not None and size == run.size
+    capacity = run.capacity_of(size, device_rating_a)
+    carries = design_current_a <= device_rating_a * (1.0 + ROUNDING)
+    meets = carries and run.is_protected(conductor, device_rating_a)
+    smallest = next(run.protected(device_rating_a), None) if carries else None
+    installation = "as the request declares it" if declared else run.installation.in_words()
+    explanation = (
+        f"design current {design_current_a:.4g} A, {device} {device_rating_a:g} A, {run.name} of {size} {installation} "
+        f"{capacity:.4g} A"
+    )
+    if not carries:
+        explanation += "; the device is smaller than the design current: fewer units or a larger device"
+    elif not meets:
+        limit = conductor.device_max_a
+        explanation += "" if limit is None or device_rating_a <= limit else f", at most {limit:g} A for this size by its table"
+        explanation += (
+            f"; {smallest.size} is protected"
+            if smallest
+            else "; no conductor of the table is protected: take a smaller device, or install the cable where it is cooler"
+        )
+    return CableCheck(
+        cable=run.name,
+        circuits=circuits,
+        size=size,
+        loaded_conductors=run.loaded_conductors,
+        design_current_a=design_current_a,
+        device_rating_a=device_rating_a,
+        capacity_a=capacity,
+        meets=meets,
+        smallest_size=None if smallest is None else smallest.size,
+        installation=installation,
+        source=f"{PROTECTED}; " + ("capacity from the request" if declared else _source(run.installation)),
+        explanation=explanation,
+    )
+
+
+def _source(installation: Installation) -> str:
+    return f"{installation.method.clause}: {installation.table.source}"
