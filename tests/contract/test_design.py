@@ -175,12 +175,17 @@ class Parts:
         modules = unit.get("input_count", 1)
         for face, part in zip(self.body["faces"], self.answer["faces"], strict=True):
             layout = part["layout"]
-            spacing = face.get("unit_spacing_m", 1.8 if layout is None else round(modules * layout["unit_spacing_m"], 9))
+            spacing = face.get(
+                "unit_spacing_m", 1.8 * modules if layout is None else round(modules * layout["unit_spacing_m"], 9)
+            )
             faces.append({"name": face["name"], "module_count": part["module_count"], "unit_spacing_m": spacing})
         voltage_v = 240.0 if self.body["region"] == "united_states" else 230.0
         current = max(unit.get("ac_current_a", 0.0), unit["ac_power_w"] / voltage_v)
         terms: Body = self.body.get("circuits", {}) | some(self.body, ("region", "region_rules"))
-        return terms | {"faces": faces, "unit_ac_current_a": current, "modules_per_unit": modules}
+        phases = unit.get("ac_phase_count", 1)
+        return terms | {
+            "faces": faces, "unit_ac_current_a": current, "modules_per_unit": modules, "unit_phase_count": phases,
+        }  # fmt: skip
 
     def materials(self) -> Body:
         wired, faces, unit = self.circuits(), [], self._unit()

@@ -46,7 +46,7 @@ def test_a_large_device_gets_a_trunk_that_it_may_protect(client: FlaskClient) ->
     body: Body = {"region": "united_states", "device_rating_a": 40, "home_run_length_m": 5, "unit_ac_current_a": 1.5}
     body |= {"faces": MINIMAL["faces"]}
     answer = strict_json(post(client, "plan_circuits", body))
-    assert {rise["home_run_size"] for rise in answer["rises"]} == {"8 AWG"}
+    assert {rise["home_run_size"] for rise in answer["rises"]} == {"6 AWG"}
 
 
 def test_rules_of_the_caller_apply(client: FlaskClient) -> None:
