@@ -5,10 +5,13 @@ from __future__ import annotations
 import json
 
 import pytest
+from marshmallow import ValidationError
 
 from wattpair_service.api.operations.regions import RegionRulesSchema
 from wattpair_service.rules import (
     DEFAULT_REGION,
+    access_rules,
+    access_rules_of,
     branch_circuit_rules,
     branch_circuit_rules_of,
     conductor_tables,
@@ -71,10 +74,46 @@ def test_connection_rules_are_plausible_and_sourced(region: str) -> None:
 
 
 @EVERY_REGION
+def test_access_rules_are_plausible_and_sourced(region: str) -> None:
+    rules = access_rules(region)
+    sourced = [rule for rule in (rules.edge, rules.ridge, *(rule for _, rule in rules.kinds)) if rule is not None]
+    assert all(0.0 <= rule.distance_m <= 1.0 for rule in sourced)
+    assert all(rule.source.endswith(")") for rule in sourced), "it says how the values were obtained"
+    assert rules.ridge is None or (rules.ridge.distance_above_m or rules.ridge.distance_m) >= rules.ridge.distance_m
+    assert rules.path is None or (0.5 <= rules.path.width_m <= 1.5 and rules.path.source.endswith(")"))
+
+
+def test_the_american_distances_are_inches() -> None:
+    rules = access_rules("united_states")
+    assert rules.ridge is not None
+    assert rules.path is not None
+    assert rules.path.width_m == rules.ridge.distance_above_m == pytest.approx(36 * 0.0254, abs=0.0005)
+    assert rules.ridge.distance_m == dict(rules.kinds)["hip"].distance_m == pytest.approx(18 * 0.0254, abs=0.0005)
+    assert rules.ridge.covered_share_max == 0.33
+
+
+@pytest.mark.parametrize(
+    ("ridge", "field"),
+    [
+        ({"covered_share_max": 0.33}, "distance_above_m"),
+        ({"distance_above_m": 0.9}, "covered_share_max"),
+        ({"covered_share_max": 0.33, "distance_above_m": 0.4}, "distance_above_m"),
+    ],
+)
+def test_a_ridge_rule_by_share_is_whole(ridge: dict[str, float], field: str) -> None:
+    sourced = {"clause": "a clause", "obtained": "read"}
+    access = sourced | {"edge_distance_m": 0.3, "ridge": sourced | {"distance_m": 0.5} | ridge}
+    with pytest.raises(ValidationError) as refused:
+        RegionRulesSchema().load(region_data("ireland") | {"access": access})
+    assert list(refused.value.normalized_messages()["access"]["ridge"]) == [field]
+
+
+@EVERY_REGION
 def test_a_regions_file_is_what_a_request_may_send(region: str) -> None:
     loaded = RegionRulesSchema().load(json.loads(json.dumps(region_data(region))))
     assert connection_rules_of(region, loaded) == connection_rules(region)
     assert branch_circuit_rules_of(loaded) == branch_circuit_rules(region)
+    assert access_rules_of(loaded["access"]) == access_rules(region)
 
 
 @pytest.mark.parametrize("name", conductor_tables())

@@ -13,6 +13,8 @@ from wattpair_service.engineering.circuits.branch_circuits import BranchCircuitR
 from wattpair_service.engineering.circuits.grid_connection import BusbarRule, ConnectionRules, Filing, Limit, Route
 from wattpair_service.engineering.circuits.voltage_rise import Conductor, ConductorTable
 from wattpair_service.engineering.inverter.electrical_checks import ElectricalRules
+from wattpair_service.engineering.roof.access import AccessRules, EdgeRule, PathRule, RidgeRule
+from wattpair_service.engineering.roof.edges import EDGE_KINDS
 
 DEFAULT_REGION = "international"
 M_PER_KFT = 304.8
@@ -95,6 +97,27 @@ def connection_rules_of(region: str, data: Mapping[str, Any]) -> ConnectionRules
         conductor_table=data["conductors"]["table"],
         documents=tuple(documents["documents"]),
         documents_source=_source(documents),
+    )
+
+
+def access_rules(region: str) -> AccessRules:
+    """Distances from edges and access paths of a region of `regions`."""
+    return access_rules_of(_region(region)["access"])
+
+
+def access_rules_of(data: Mapping[str, Any]) -> AccessRules:
+    """Distances from edges and access paths from the table `access` of region data as in a region's file."""
+    ridge, path = data.get("ridge"), data.get("path")
+    kinds = [(kind, data[kind]) for kind in EDGE_KINDS if kind != "ridge" and data.get(kind) is not None]
+    return AccessRules(
+        edge=EdgeRule(float(data["edge_distance_m"]), _source(data)),
+        ridge=ridge
+        and RidgeRule(
+            float(ridge["distance_m"]), _source(ridge), ridge.get("covered_share_max"), ridge.get("distance_above_m")
+        ),
+        kinds=tuple((kind, EdgeRule(float(rule["distance_m"]), _source(rule))) for kind, rule in kinds),
+        path=path and PathRule(float(path["width_m"]), path["side"], _source(path)),
+        cautions=tuple(data.get("cautions") or ()),
     )
 
 
