@@ -141,6 +141,18 @@ FAULTS: dict[str, dict[str, tuple[Any, ...]]] = {
         "half a rectangle": ({"/outline": DELETED, "/width_m": 5}, "required with width_m", "/height_m"),
         "no face at all": ({"/outline": DELETED}, "required without them"),
         "two corners": ({"/outline": [{"x_m": 0, "y_m": 0}] * 2}, "an array of 3 to 60 items"),
+        "a kind of edge that is none": ({"/edge_kinds": ["eaves", "gable", "ridge", "hip"]}, 'one of "eaves"', "/edge_kinds/1"),
+        "kinds of too few edges": ({"/edge_kinds": ["eaves", "hip", "hip"]}, "4 items, one for each edge of outline"),
+        "kinds of a rectangle's edges": (
+            {"/outline": DELETED, "/width_m": 8, "/height_m": 6, "/edge_kinds": ["eaves", "hip", "ridge", "hip"]},
+            "give outline with it", "/edge_kinds",
+        ),
+        "a negative distance": ({"/ridge_distance_m": -0.1}, "at least 0"),
+        "a path and none": ({"/access_path_side": "none", "/access_path_width_m": 1}, "nothing where", "/access_path_width_m"),
+        "a side of a path without width": (
+            {"/region": "germany", "/access_path_side": "left"}, "required with access_path_side", "/access_path_width_m",
+        ),
+        "a path of no side": ({"/access_path_side": "top"}, 'one of "none"'),
         "sides swapped": ({"/module_width_m": 1.9}, "the shorter side"),
         "a rectangle for no module": ({"/outline": DELETED, "/width_m": 1, "/height_m": 6}, "", "/width_m /height_m"),
     },
@@ -180,6 +192,9 @@ FAULTS: dict[str, dict[str, tuple[Any, ...]]] = {
         "a currency in words": ({"/currency": "Euro"}, ""),
         "an obstruction that crosses itself": (
             {"/faces/0/layout/obstructions/0/outline/2": {"x_m": 6.9, "y_m": 3.8}}, "", "/faces/0/layout/obstructions/0",
+        ),
+        "a side of a path without width": (
+            {"/faces/0/layout/access_path_side": "both"}, "", "/faces/0/layout/access_path_width_m",
         ),
         "a layout with modules of two sizes": (
             {"/modules": [*DESIGN["modules"], {"module": MODULE | {"name": "Module 400", "length_m": 1.7}}]},

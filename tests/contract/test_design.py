@@ -124,7 +124,7 @@ class Parts:
         for face, part in zip(body["faces"], answer["faces"], strict=True):
             if "layout" in face:
                 sides = {"module_length_m": self.module["length_m"], "module_width_m": self.module["width_m"]}
-                parts.append(("lay_out_face", face["layout"] | sides, part["layout"]))
+                parts.append(("lay_out_face", face["layout"] | sides | some(body, ("region",)), part["layout"]))
         if answer["clipping"] is not None:
             parts.append(("compute_clipping", self.clipping(), answer["clipping"]))
         if answer["built"]["pairing"] is not None:
@@ -411,6 +411,26 @@ def test_the_power_stands_whatever_voltage_the_datasheet_is_for(client: FlaskCli
     assert answer["circuits"]["connection"]["power_total_va"] == pytest.approx(300 * answer["circuits"]["unit_count"])
     low = [each for each in answer["cautions"] if "ac_current_a of 1.25 A is less than" in each]
     assert len(low) == ("ac_current_a" in datasheet)
+
+
+def test_a_layout_follows_the_access_rules_of_the_region_or_of_the_callers_own(client: FlaskClient) -> None:
+    body = EXAMPLE | {
+        "faces": [EXAMPLE["faces"][0] | {"layout": RECTANGLE["layout"]}],
+        "region": "united_states",
+        "circuits": {},
+    }
+    fire_code = strict_json(post(client, "design_roof", body))
+    layout = fire_code["faces"][0]["layout"]
+    assert [edge["distance_m"] for edge in layout["edges"]] == [0.3, 0.3, 0.914, 0.914]
+    assert [path["side"] for path in layout["access_paths"]] == ["left"]
+    assumed = {each["name"]: each["value"] for each in fire_code["assumptions"]}
+    assert assumed["faces.layout.ridge_distance_m"] == assumed["faces.layout.access_path_width_m"] == 0.914
+    own = changed(region_data("united_states"), {"/access": {"edge_distance_m": 0.7, "clause": "ours", "obtained": "measured"}})
+    by_own = strict_json(post(client, "design_roof", body | {"region_rules": own}))
+    edges = by_own["faces"][0]["layout"]["edges"]
+    assert {(edge["distance_m"], edge["source"]) for edge in edges} == {(0.7, "ours (measured)")}
+    without = strict_json(post(client, "design_roof", body | {"region_rules": changed(own, {"/access": DELETED})}))
+    assert without["faces"][0]["layout"] == layout
 
 
 def test_a_spacing_is_assumed_for_its_face_and_without_rounding(client: FlaskClient) -> None:

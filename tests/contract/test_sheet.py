@@ -271,7 +271,7 @@ def test_empty_lines_of_the_notes_are_folded(client: FlaskClient) -> None:
 def test_a_microinverter_that_is_asked_for_but_fails_is_named(client: FlaskClient) -> None:
     text = text_of(client, VARIANTS["a failing one asked for"])
     assert "Unit 345 on Module 425 was requested, but fails its electrical checks" in text
-    assert "19 × Unit 300" in text
+    assert "20 × Unit 300" in text
 
 
 @pytest.mark.parametrize("form", [HTML, pytest.param(PDF, marks=pytest.mark.release)])

@@ -18,10 +18,15 @@ from wattpair_service.engineering.materials.bill_lines import FaceDetail
 from wattpair_service.engineering.module.dc_response import dc_response, dc_responses
 from wattpair_service.engineering.module.single_diode import fit
 from wattpair_service.engineering.money.prices import PartNumber, PriceBook
-from wattpair_service.engineering.roof.layout import LayoutRequest, rectangle
+from wattpair_service.engineering.roof.access import AccessTerms
+from wattpair_service.engineering.roof.layout import LayoutRequest
+from wattpair_service.engineering.roof.outline import rectangle
 from wattpair_service.engineering.selection.request import ModuleOffer, UnitOffer
+from wattpair_service.rules import access_rules
 
-SHAPE = LayoutRequest(rectangle(4.2, 2.4), (), 1.8, 1.1, "portrait", 0.3, 0.3, 0.02, 0.02)
+SHAPE = LayoutRequest(
+    rectangle(4.2, 2.4), (), 1.8, 1.1, "portrait", AccessTerms(access_rules("international")), 0.3, 0.02, 0.02
+)
 ASKED = RequestedFace(FACE, SHAPE, None, FaceDetail(None, None))
 
 

@@ -26,12 +26,14 @@ from wattpair_service.engineering.energy.energy_balance import EnergyBalance
 from wattpair_service.engineering.inverter.electrical_checks import CheckName
 from wattpair_service.engineering.materials.bill_lines import ROLES
 from wattpair_service.engineering.results import Method
+from wattpair_service.engineering.roof.access import PATH_CHOICES, AccessTerms
+from wattpair_service.engineering.roof.edges import EDGE_KINDS
 from wattpair_service.engineering.selection import break_even
 from wattpair_service.engineering.selection.recommendation import Standing
 from wattpair_service.report.language import LANGUAGES, Language, language, read, slots
 from wattpair_service.report.sheet import coordinates
 from wattpair_service.report.tables import WITHHELD
-from wattpair_service.rules import region_data, regions
+from wattpair_service.rules import access_rules, region_data, regions
 
 OTHERS = [code for code in LANGUAGES if code != "en"]
 SERVICE = Path(engineering.__file__).parents[1]
@@ -141,11 +143,18 @@ def rule_texts() -> set[str]:
     found: set[str] = set()
     for region in regions():
         data = region_data(region)
-        found |= {data["place"], *data["commissioning"]["documents"]}
+        found |= {data["place"], *data["commissioning"]["documents"], *access_texts(region)}
         for route in data["routes"]:
             found |= {route["name"], route["allows"]}
             found |= {filing[part] for filing in route["filings"] for part in ("document", "when")}
     return found
+
+
+def access_texts(region: str) -> set[str]:
+    """Sources of a region's distances from edges and of its access paths, and its cautions on them."""
+    rules = access_rules(region)
+    sourced = (rules.edge, rules.ridge, rules.path, *(rule for _, rule in rules.kinds))
+    return {*rules.cautions, *(each.source for each in sourced if each is not None)}
 
 
 WITHOUT_RATE = replace(TERMS, failure_share_per_year=None)
@@ -187,6 +196,7 @@ SPOKEN: dict[str, Callable[[], set[str]]] = {
     "scenarios": scenario_names,
     "methods": method_texts,
     "ranges": lambda: {clipping.YIELD_COVERS, clipping.CLIPPING_COVERS, clipping.CLIPPING_COVERS_OTHER, *value_covers()},
+    "edges and paths": lambda: {*EDGE_KINDS, *PATH_CHOICES},
     "cables": lambda: {"trunk", "home run", "supply cable", "trunk, home run, supply cable"},
 }
 
@@ -214,7 +224,7 @@ def test_every_name_has_its_words() -> None:
     words, _ = read("en")
     balance = set(EnergyBalance.__dataclass_fields__) - {"available_kwh", "delivered_kwh"}
     needed = {
-        "name": assumption_names() - WITHHELD,
+        "name": (assumption_names() | set(AccessTerms.__dataclass_fields__)) - {"rules"} - WITHHELD,
         "role": set(ROLES),
         "check": set(get_args(CheckName)),
         "losses": balance,

@@ -12,6 +12,8 @@ from wattpair.base import FieldOfARequest, Figures, Model
 from wattpair.codec import DecimalOrText, Literal, Numbers, OrFields
 
 __all__ = [
+    "AccessPath",
+    "AccessRule",
     "AgedYear",
     "Arrangement",
     "Assumption",
@@ -61,6 +63,7 @@ __all__ = [
     "DesignTemperatures",
     "Device",
     "Duration",
+    "EdgeRule",
     "EfficiencyPoint",
     "ExistingGeneration",
     "ExportLimit",
@@ -82,6 +85,7 @@ __all__ = [
     "HourlyWeather",
     "Installation",
     "InstallationRule",
+    "LaidOutEdge",
     "LayoutRequest",
     "LayoutResult",
     "Liveness",
@@ -102,6 +106,7 @@ __all__ = [
     "PairingSizing",
     "PairingYear",
     "PartNumber",
+    "PathRule",
     "PhaseBalanceRule",
     "PhaseTotal",
     "PlaceBreakEven",
@@ -123,6 +128,7 @@ __all__ = [
     "Regions",
     "Replacements",
     "ResidualCurrentRule",
+    "RidgeRule",
     "RoofTotal",
     "RouteFit",
     "RouteRule",
@@ -2071,14 +2077,40 @@ class LayoutRequest(Model, frozen=True, kw_only=True):
     orientation : {"portrait", "landscape", "best"}, optional
         Longer side up the slope (portrait), along the eaves (landscape), or the one with more modules (best); default
         "best" (the orientation in which more modules fit; portrait if both fit as many).
+    edge_kinds : sequence of {"eaves", "ridge", "rake", "hip", "valley"}, optional
+        Kind of each edge of `outline`, the first from its first corner to its second; default: from their directions, where
+        level edges are eaves and ridge, edges at right angles to them rakes, and oblique edges hips where the face widens
+        towards the eaves and valleys where it narrows. Of width_m and height_m the bottom is the eaves, the top the ridge,
+        and the sides are rakes; 3 to 60 items.
     edge_distance_m : float, optional
-        Distance of modules from the outline [m]; default 0.3 (common practice, no source); at least 0 and at most 10.
+        Distance of modules from every edge that has no distance of its own here; default: that of the region's rules [m];
+        at least 0 and at most 10.
+    eaves_distance_m : float, optional
+        Distance of modules from the eaves; default: edge_distance_m, else the region's [m]; at least 0 and at most 10.
+    ridge_distance_m : float, optional
+        Distance of modules from the ridge; default: edge_distance_m, else the region's [m]; at least 0 and at most 10.
+    rake_distance_m : float, optional
+        Distance of modules from the rake, or verge; default: edge_distance_m, else the region's [m]; at least 0 and at most
+        10.
+    hip_distance_m : float, optional
+        Distance of modules from a hip; default: edge_distance_m, else the region's [m]; at least 0 and at most 10.
+    valley_distance_m : float, optional
+        Distance of modules from a valley; default: edge_distance_m, else the region's [m]; at least 0 and at most 10.
+    access_path_width_m : float, optional
+        Width of the access path that stays free from the eaves to the ridge, measured from the edges of that side; default:
+        that of the region's rules, if they ask for a path [m]; above 0 and at most 10.
+    access_path_side : {"none", "left", "right", "both", "either"}, optional
+        Side of the access path; either: the one without obstructions, then the one on which the path costs fewer modules,
+        then the left; default: that of the region's rules, else either where access_path_width_m is given.
     obstruction_distance_m : float, optional
         Distance of modules from obstructions [m]; default 0.3 (common practice, no source); at least 0 and at most 10.
     column_gap_m : float, optional
         Gap between modules of a row [m]; default 0.02 (common practice, no source); at least 0 and at most 2.
     row_gap_m : float, optional
         Gap between rows [m]; default 0.02 (common practice, no source); at least 0 and at most 10.
+    region : str, optional
+        Region whose rules apply; default "international" (international standards, where no national code is named);
+        `list_regions` lists them.
     module_length_m : float
         Length of the module's longer side [m]; at least 0.2 and at most 3.
     module_width_m : float
@@ -2092,10 +2124,19 @@ class LayoutRequest(Model, frozen=True, kw_only=True):
     outline: Sequence[OrFields[Point]] | None = None
     obstructions: Sequence[OrFields[Obstruction]] | None = None
     orientation: Literal["portrait", "landscape", "best"] | None = None
+    edge_kinds: Sequence[Literal["eaves", "ridge", "rake", "hip", "valley"]] | None = None
     edge_distance_m: float | None = None
+    eaves_distance_m: float | None = None
+    ridge_distance_m: float | None = None
+    rake_distance_m: float | None = None
+    hip_distance_m: float | None = None
+    valley_distance_m: float | None = None
+    access_path_width_m: float | None = None
+    access_path_side: Literal["none", "left", "right", "both", "either"] | None = None
     obstruction_distance_m: float | None = None
     column_gap_m: float | None = None
     row_gap_m: float | None = None
+    region: str | None = None
 
 
 class PlacedModule(Model, frozen=True, kw_only=True):
@@ -2170,6 +2211,47 @@ class OrientationCount(Model, frozen=True, kw_only=True):
     module_count: int
 
 
+class LaidOutEdge(Model, frozen=True, kw_only=True):
+    """
+    One edge of the face and the distance that modules keep from it.
+
+    Attributes
+    ----------
+    kind : {"eaves", "ridge", "rake", "hip", "valley"}
+        Kind of the edge.
+    length_m : float
+        Length [m].
+    distance_m : float
+        Distance of modules from it, the access path's width where that is larger [m].
+    source : str
+        Where the distance comes from: a field of the request, or a rule with how it was obtained.
+    """
+
+    kind: Literal["eaves", "ridge", "rake", "hip", "valley"]
+    length_m: float
+    distance_m: float
+    source: str
+
+
+class AccessPath(Model, frozen=True, kw_only=True):
+    """
+    A strip without modules along one side of the face, from the eaves to the ridge.
+
+    Attributes
+    ----------
+    side : {"left", "right"}
+        Side, seen with the eaves at the bottom.
+    width_m : float
+        Width, measured from the edges of that side [m].
+    source : str
+        Where the width comes from: a field of the request, or a rule with how it was obtained.
+    """
+
+    side: Literal["left", "right"]
+    width_m: float
+    source: str
+
+
 class LayoutResult(Model, frozen=True, kw_only=True):
     """
     The modules that fit on the face.
@@ -2194,6 +2276,10 @@ class LayoutResult(Model, frozen=True, kw_only=True):
         Area of all modules [m2].
     covered_share : float
         Share of the face that the modules cover, 0 to 1.
+    edges : sequence of LaidOutEdge
+        Every edge of the face in the order of its corners: of a rectangle the eaves first.
+    access_paths : sequence of AccessPath
+        Access paths that stay free; empty where there is none.
     """
 
     assumptions: tuple[Assumption, ...]
@@ -2205,6 +2291,8 @@ class LayoutResult(Model, frozen=True, kw_only=True):
     face_area_m2: float
     module_area_m2: float
     covered_share: float
+    edges: tuple[LaidOutEdge, ...]
+    access_paths: tuple[AccessPath, ...]
     to_frame = tables.rows_of("arrangement.modules")
 
 
@@ -2604,6 +2692,112 @@ class CommissioningRule(Model, frozen=True, kw_only=True):
     documents: Sequence[str]
 
 
+class EdgeRule(Model, frozen=True, kw_only=True):
+    """
+    Distance of modules from one kind of edge.
+
+    Attributes
+    ----------
+    clause : str
+        Clause or document of the rule.
+    obtained : str
+        How the value was obtained: read where, or from memory.
+    distance_m : float
+        Distance of modules from such an edge [m]; at least 0 and at most 10.
+    """
+
+    clause: str
+    obtained: str
+    distance_m: float
+
+
+class RidgeRule(Model, frozen=True, kw_only=True):
+    """
+    Distance of modules from the ridge, which may depend on the share of the roof that they cover.
+
+    Attributes
+    ----------
+    clause : str
+        Clause or document of the rule.
+    obtained : str
+        How the value was obtained: read where, or from memory.
+    distance_m : float
+        Distance of modules from such an edge [m]; at least 0 and at most 10.
+    covered_share_max : float, optional
+        Largest covered share, 0 to 1, at which distance_m is enough; leave out where it always is; above 0 and below 1.
+    distance_above_m : float, optional
+        Distance where modules cover more [m]; at least 0 and at most 10.
+    """
+
+    clause: str
+    obtained: str
+    distance_m: float
+    covered_share_max: float | None = None
+    distance_above_m: float | None = None
+
+
+class PathRule(Model, frozen=True, kw_only=True):
+    """
+    Access path from the eaves to the ridge.
+
+    Attributes
+    ----------
+    clause : str
+        Clause or document of the rule.
+    obtained : str
+        How the value was obtained: read where, or from memory.
+    width_m : float
+        Width of the path [m]; above 0 and at most 10.
+    side : {"left", "right", "both", "either"}
+        Side of the face on which it lies.
+    """
+
+    clause: str
+    obtained: str
+    width_m: float
+    side: Literal["left", "right", "both", "either"]
+
+
+class AccessRule(Model, frozen=True, kw_only=True):
+    """
+    Distances of modules from the edges of a face, and access paths.
+
+    Attributes
+    ----------
+    clause : str
+        Clause or document of the rule.
+    obtained : str
+        How the value was obtained: read where, or from memory.
+    edge_distance_m : float
+        Distance from edges without a rule of their own [m]; at least 0 and at most 10.
+    eaves : EdgeRule, optional
+        Distance from the eaves.
+    ridge : RidgeRule, optional
+        Distance from the ridge.
+    rake : EdgeRule, optional
+        Distance from the rake, or verge.
+    hip : EdgeRule, optional
+        Distance from a hip.
+    valley : EdgeRule, optional
+        Distance from a valley.
+    path : PathRule, optional
+        Access path, where a rule asks for one.
+    cautions : sequence of str, optional
+        What the rules ask for beyond one face; 1 to 10 items.
+    """
+
+    clause: str
+    obtained: str
+    edge_distance_m: float
+    eaves: OrFields[EdgeRule] | None = None
+    ridge: OrFields[RidgeRule] | None = None
+    rake: OrFields[EdgeRule] | None = None
+    hip: OrFields[EdgeRule] | None = None
+    valley: OrFields[EdgeRule] | None = None
+    path: OrFields[PathRule] | None = None
+    cautions: Sequence[str] | None = None
+
+
 class FilingRule(Model, frozen=True, kw_only=True):
     """
     One document to send.
@@ -2704,6 +2898,8 @@ class RegionRules(Model, frozen=True, kw_only=True):
         Protection in one place, where it is asked for.
     commissioning : CommissioningRule
         Commissioning.
+    access : AccessRule, optional
+        Distances from edges and access paths of a layout; default: those of `region`.
     routes : sequence of RouteRule
         Grid connection procedures, in the order of trying; 1 to 20 items.
     """
@@ -2725,6 +2921,7 @@ class RegionRules(Model, frozen=True, kw_only=True):
     cables: OrFields[CablesRule] | None = None
     busbar: OrFields[BusbarRule] | None = None
     central_protection: OrFields[CentralProtectionRule] | None = None
+    access: OrFields[AccessRule] | None = None
 
 
 class CircuitFace(Model, frozen=True, kw_only=True):
@@ -3919,8 +4116,31 @@ class FaceLayout(Model, frozen=True, kw_only=True):
     orientation : {"portrait", "landscape", "best"}, optional
         Longer side up the slope (portrait), along the eaves (landscape), or the one with more modules (best); default
         "best" (the orientation in which more modules fit; portrait if both fit as many).
+    edge_kinds : sequence of {"eaves", "ridge", "rake", "hip", "valley"}, optional
+        Kind of each edge of `outline`, the first from its first corner to its second; default: from their directions, where
+        level edges are eaves and ridge, edges at right angles to them rakes, and oblique edges hips where the face widens
+        towards the eaves and valleys where it narrows. Of width_m and height_m the bottom is the eaves, the top the ridge,
+        and the sides are rakes; 3 to 60 items.
     edge_distance_m : float, optional
-        Distance of modules from the outline [m]; default 0.3 (common practice, no source); at least 0 and at most 10.
+        Distance of modules from every edge that has no distance of its own here; default: that of the region's rules [m];
+        at least 0 and at most 10.
+    eaves_distance_m : float, optional
+        Distance of modules from the eaves; default: edge_distance_m, else the region's [m]; at least 0 and at most 10.
+    ridge_distance_m : float, optional
+        Distance of modules from the ridge; default: edge_distance_m, else the region's [m]; at least 0 and at most 10.
+    rake_distance_m : float, optional
+        Distance of modules from the rake, or verge; default: edge_distance_m, else the region's [m]; at least 0 and at most
+        10.
+    hip_distance_m : float, optional
+        Distance of modules from a hip; default: edge_distance_m, else the region's [m]; at least 0 and at most 10.
+    valley_distance_m : float, optional
+        Distance of modules from a valley; default: edge_distance_m, else the region's [m]; at least 0 and at most 10.
+    access_path_width_m : float, optional
+        Width of the access path that stays free from the eaves to the ridge, measured from the edges of that side; default:
+        that of the region's rules, if they ask for a path [m]; above 0 and at most 10.
+    access_path_side : {"none", "left", "right", "both", "either"}, optional
+        Side of the access path; either: the one without obstructions, then the one on which the path costs fewer modules,
+        then the left; default: that of the region's rules, else either where access_path_width_m is given.
     obstruction_distance_m : float, optional
         Distance of modules from obstructions [m]; default 0.3 (common practice, no source); at least 0 and at most 10.
     column_gap_m : float, optional
@@ -3934,7 +4154,15 @@ class FaceLayout(Model, frozen=True, kw_only=True):
     outline: Sequence[OrFields[Point]] | None = None
     obstructions: Sequence[OrFields[Obstruction]] | None = None
     orientation: Literal["portrait", "landscape", "best"] | None = None
+    edge_kinds: Sequence[Literal["eaves", "ridge", "rake", "hip", "valley"]] | None = None
     edge_distance_m: float | None = None
+    eaves_distance_m: float | None = None
+    ridge_distance_m: float | None = None
+    rake_distance_m: float | None = None
+    hip_distance_m: float | None = None
+    valley_distance_m: float | None = None
+    access_path_width_m: float | None = None
+    access_path_side: Literal["none", "left", "right", "both", "either"] | None = None
     obstruction_distance_m: float | None = None
     column_gap_m: float | None = None
     row_gap_m: float | None = None
@@ -4287,8 +4515,8 @@ class DesignRequest(Model, frozen=True, kw_only=True, eq=False):
         Pairs to compute the break-even for: the recommended candidate with its neighbours by AC power, or every pair of
         neighbours; default "recommended" (the pairs that decide the choice; every pair takes longer).
     region_rules : RegionRules, optional
-        Rules of the caller's own region, in place of `region` for circuits and grid connection; the electrical checks still
-        use `region`.
+        Rules of the caller's own region, in place of `region` for circuits and grid connection, and for layouts where they
+        have `access`; the electrical checks still use `region`.
     build : Build, optional
         The pairing for circuits and bill; default: the recommended one.
     circuits : CircuitTerms, optional

@@ -406,17 +406,29 @@ class Operations(ABC):
         outline: Sequence[Point | Fields] | None = None,
         obstructions: Sequence[Obstruction | Fields] | None = None,
         orientation: Literal["portrait", "landscape", "best"] | None = None,
+        edge_kinds: Sequence[Literal["eaves", "ridge", "rake", "hip", "valley"]] | None = None,
         edge_distance_m: float | None = None,
+        eaves_distance_m: float | None = None,
+        ridge_distance_m: float | None = None,
+        rake_distance_m: float | None = None,
+        hip_distance_m: float | None = None,
+        valley_distance_m: float | None = None,
+        access_path_width_m: float | None = None,
+        access_path_side: Literal["none", "left", "right", "both", "either"] | None = None,
         obstruction_distance_m: float | None = None,
         column_gap_m: float | None = None,
         row_gap_m: float | None = None,
+        region: str | None = None,
     ) -> LayoutResult:
         """How many modules fit on a face, with their positions.
 
         Takes a face's width and height, or its outline, with obstructions, and a module's sides. Gives rows and columns
         with the coordinates of every module, in portrait, landscape, or the one in which more fit. No module overlaps
-        another, leaves the outline or violates the distances of the request. Rows have equal pitch. The count is the best
-        of the positions tried, not a proven optimum. The call has no side effects and may be repeated.
+        another, leaves the outline or violates its distances from eaves, ridge, rake, hip and valley, which the request
+        gives or the region's rules have; where they ask for an access path, it stays free. Where the distance from the
+        ridge depends on the covered share, the share of this face counts; the fire authority decides. Rows have equal
+        pitch, and of all heights of the first row one with the most modules is taken; with very many edges, of those tried.
+        The call has no side effects and may be repeated.
 
         Parameters
         ----------
@@ -436,14 +448,40 @@ class Operations(ABC):
         orientation : {"portrait", "landscape", "best"}, optional
             Longer side up the slope (portrait), along the eaves (landscape), or the one with more modules (best); default
             "best" (the orientation in which more modules fit; portrait if both fit as many).
+        edge_kinds : sequence of {"eaves", "ridge", "rake", "hip", "valley"}, optional
+            Kind of each edge of `outline`, the first from its first corner to its second; default: from their directions, where
+            level edges are eaves and ridge, edges at right angles to them rakes, and oblique edges hips where the face widens
+            towards the eaves and valleys where it narrows. Of width_m and height_m the bottom is the eaves, the top the ridge,
+            and the sides are rakes; 3 to 60 items.
         edge_distance_m : float, optional
-            Distance of modules from the outline [m]; default 0.3 (common practice, no source); at least 0 and at most 10.
+            Distance of modules from every edge that has no distance of its own here; default: that of the region's rules [m];
+            at least 0 and at most 10.
+        eaves_distance_m : float, optional
+            Distance of modules from the eaves; default: edge_distance_m, else the region's [m]; at least 0 and at most 10.
+        ridge_distance_m : float, optional
+            Distance of modules from the ridge; default: edge_distance_m, else the region's [m]; at least 0 and at most 10.
+        rake_distance_m : float, optional
+            Distance of modules from the rake, or verge; default: edge_distance_m, else the region's [m]; at least 0 and at most
+            10.
+        hip_distance_m : float, optional
+            Distance of modules from a hip; default: edge_distance_m, else the region's [m]; at least 0 and at most 10.
+        valley_distance_m : float, optional
+            Distance of modules from a valley; default: edge_distance_m, else the region's [m]; at least 0 and at most 10.
+        access_path_width_m : float, optional
+            Width of the access path that stays free from the eaves to the ridge, measured from the edges of that side; default:
+            that of the region's rules, if they ask for a path [m]; above 0 and at most 10.
+        access_path_side : {"none", "left", "right", "both", "either"}, optional
+            Side of the access path; either: the one without obstructions, then the one on which the path costs fewer modules,
+            then the left; default: that of the region's rules, else either where access_path_width_m is given.
         obstruction_distance_m : float, optional
             Distance of modules from obstructions [m]; default 0.3 (common practice, no source); at least 0 and at most 10.
         column_gap_m : float, optional
             Gap between modules of a row [m]; default 0.02 (common practice, no source); at least 0 and at most 2.
         row_gap_m : float, optional
             Gap between rows [m]; default 0.02 (common practice, no source); at least 0 and at most 10.
+        region : str, optional
+            Region whose rules apply; default "international" (international standards, where no national code is named);
+            `list_regions` lists them.
 
         Returns
         -------
@@ -458,10 +496,19 @@ class Operations(ABC):
                 outline=outline,
                 obstructions=obstructions,
                 orientation=orientation,
+                edge_kinds=edge_kinds,
                 edge_distance_m=edge_distance_m,
+                eaves_distance_m=eaves_distance_m,
+                ridge_distance_m=ridge_distance_m,
+                rake_distance_m=rake_distance_m,
+                hip_distance_m=hip_distance_m,
+                valley_distance_m=valley_distance_m,
+                access_path_width_m=access_path_width_m,
+                access_path_side=access_path_side,
                 obstruction_distance_m=obstruction_distance_m,
                 column_gap_m=column_gap_m,
                 row_gap_m=row_gap_m,
+                region=region,
             )
         )
         return answer
@@ -1274,8 +1321,8 @@ class Operations(ABC):
             Pairs to compute the break-even for: the recommended candidate with its neighbours by AC power, or every pair of
             neighbours; default "recommended" (the pairs that decide the choice; every pair takes longer).
         region_rules : RegionRules, optional
-            Rules of the caller's own region, in place of `region` for circuits and grid connection; the electrical checks still
-            use `region`.
+            Rules of the caller's own region, in place of `region` for circuits and grid connection, and for layouts where they
+            have `access`; the electrical checks still use `region`.
         build : Build, optional
             The pairing for circuits and bill; default: the recommended one.
         circuits : CircuitTerms, optional
@@ -1428,8 +1475,8 @@ class Operations(ABC):
             Pairs to compute the break-even for: the recommended candidate with its neighbours by AC power, or every pair of
             neighbours; default "recommended" (the pairs that decide the choice; every pair takes longer).
         region_rules : RegionRules, optional
-            Rules of the caller's own region, in place of `region` for circuits and grid connection; the electrical checks still
-            use `region`.
+            Rules of the caller's own region, in place of `region` for circuits and grid connection, and for layouts where they
+            have `access`; the electrical checks still use `region`.
         build : Build, optional
             The pairing for circuits and bill; default: the recommended one.
         circuits : CircuitTerms, optional
@@ -1582,8 +1629,8 @@ class Operations(ABC):
             Pairs to compute the break-even for: the recommended candidate with its neighbours by AC power, or every pair of
             neighbours; default "recommended" (the pairs that decide the choice; every pair takes longer).
         region_rules : RegionRules, optional
-            Rules of the caller's own region, in place of `region` for circuits and grid connection; the electrical checks still
-            use `region`.
+            Rules of the caller's own region, in place of `region` for circuits and grid connection, and for layouts where they
+            have `access`; the electrical checks still use `region`.
         build : Build, optional
             The pairing for circuits and bill; default: the recommended one.
         circuits : CircuitTerms, optional
@@ -1650,8 +1697,9 @@ class Operations(ABC):
     def read_region(self, *, name: str) -> Region:
         """The rules of a region.
 
-        The published rules that apply where a request names the region: limits, ratings and grid connection procedures,
-        each with its clause and how the value was obtained. A changed copy can be sent as `region_rules`.
+        The published rules that apply where a request names the region: limits, ratings, distances from the edges of a
+        face, and grid connection procedures, each with its clause and how the value was obtained. A changed copy can be
+        sent as `region_rules`.
 
         Parameters
         ----------
@@ -2018,17 +2066,29 @@ class AsyncOperations(ABC):
         outline: Sequence[Point | Fields] | None = None,
         obstructions: Sequence[Obstruction | Fields] | None = None,
         orientation: Literal["portrait", "landscape", "best"] | None = None,
+        edge_kinds: Sequence[Literal["eaves", "ridge", "rake", "hip", "valley"]] | None = None,
         edge_distance_m: float | None = None,
+        eaves_distance_m: float | None = None,
+        ridge_distance_m: float | None = None,
+        rake_distance_m: float | None = None,
+        hip_distance_m: float | None = None,
+        valley_distance_m: float | None = None,
+        access_path_width_m: float | None = None,
+        access_path_side: Literal["none", "left", "right", "both", "either"] | None = None,
         obstruction_distance_m: float | None = None,
         column_gap_m: float | None = None,
         row_gap_m: float | None = None,
+        region: str | None = None,
     ) -> LayoutResult:
         """How many modules fit on a face, with their positions.
 
         Takes a face's width and height, or its outline, with obstructions, and a module's sides. Gives rows and columns
         with the coordinates of every module, in portrait, landscape, or the one in which more fit. No module overlaps
-        another, leaves the outline or violates the distances of the request. Rows have equal pitch. The count is the best
-        of the positions tried, not a proven optimum. The call has no side effects and may be repeated.
+        another, leaves the outline or violates its distances from eaves, ridge, rake, hip and valley, which the request
+        gives or the region's rules have; where they ask for an access path, it stays free. Where the distance from the
+        ridge depends on the covered share, the share of this face counts; the fire authority decides. Rows have equal
+        pitch, and of all heights of the first row one with the most modules is taken; with very many edges, of those tried.
+        The call has no side effects and may be repeated.
 
         Parameters
         ----------
@@ -2048,14 +2108,40 @@ class AsyncOperations(ABC):
         orientation : {"portrait", "landscape", "best"}, optional
             Longer side up the slope (portrait), along the eaves (landscape), or the one with more modules (best); default
             "best" (the orientation in which more modules fit; portrait if both fit as many).
+        edge_kinds : sequence of {"eaves", "ridge", "rake", "hip", "valley"}, optional
+            Kind of each edge of `outline`, the first from its first corner to its second; default: from their directions, where
+            level edges are eaves and ridge, edges at right angles to them rakes, and oblique edges hips where the face widens
+            towards the eaves and valleys where it narrows. Of width_m and height_m the bottom is the eaves, the top the ridge,
+            and the sides are rakes; 3 to 60 items.
         edge_distance_m : float, optional
-            Distance of modules from the outline [m]; default 0.3 (common practice, no source); at least 0 and at most 10.
+            Distance of modules from every edge that has no distance of its own here; default: that of the region's rules [m];
+            at least 0 and at most 10.
+        eaves_distance_m : float, optional
+            Distance of modules from the eaves; default: edge_distance_m, else the region's [m]; at least 0 and at most 10.
+        ridge_distance_m : float, optional
+            Distance of modules from the ridge; default: edge_distance_m, else the region's [m]; at least 0 and at most 10.
+        rake_distance_m : float, optional
+            Distance of modules from the rake, or verge; default: edge_distance_m, else the region's [m]; at least 0 and at most
+            10.
+        hip_distance_m : float, optional
+            Distance of modules from a hip; default: edge_distance_m, else the region's [m]; at least 0 and at most 10.
+        valley_distance_m : float, optional
+            Distance of modules from a valley; default: edge_distance_m, else the region's [m]; at least 0 and at most 10.
+        access_path_width_m : float, optional
+            Width of the access path that stays free from the eaves to the ridge, measured from the edges of that side; default:
+            that of the region's rules, if they ask for a path [m]; above 0 and at most 10.
+        access_path_side : {"none", "left", "right", "both", "either"}, optional
+            Side of the access path; either: the one without obstructions, then the one on which the path costs fewer modules,
+            then the left; default: that of the region's rules, else either where access_path_width_m is given.
         obstruction_distance_m : float, optional
             Distance of modules from obstructions [m]; default 0.3 (common practice, no source); at least 0 and at most 10.
         column_gap_m : float, optional
             Gap between modules of a row [m]; default 0.02 (common practice, no source); at least 0 and at most 2.
         row_gap_m : float, optional
             Gap between rows [m]; default 0.02 (common practice, no source); at least 0 and at most 10.
+        region : str, optional
+            Region whose rules apply; default "international" (international standards, where no national code is named);
+            `list_regions` lists them.
 
         Returns
         -------
@@ -2070,10 +2156,19 @@ class AsyncOperations(ABC):
                 outline=outline,
                 obstructions=obstructions,
                 orientation=orientation,
+                edge_kinds=edge_kinds,
                 edge_distance_m=edge_distance_m,
+                eaves_distance_m=eaves_distance_m,
+                ridge_distance_m=ridge_distance_m,
+                rake_distance_m=rake_distance_m,
+                hip_distance_m=hip_distance_m,
+                valley_distance_m=valley_distance_m,
+                access_path_width_m=access_path_width_m,
+                access_path_side=access_path_side,
                 obstruction_distance_m=obstruction_distance_m,
                 column_gap_m=column_gap_m,
                 row_gap_m=row_gap_m,
+                region=region,
             )
         )
         return answer
@@ -2886,8 +2981,8 @@ class AsyncOperations(ABC):
             Pairs to compute the break-even for: the recommended candidate with its neighbours by AC power, or every pair of
             neighbours; default "recommended" (the pairs that decide the choice; every pair takes longer).
         region_rules : RegionRules, optional
-            Rules of the caller's own region, in place of `region` for circuits and grid connection; the electrical checks still
-            use `region`.
+            Rules of the caller's own region, in place of `region` for circuits and grid connection, and for layouts where they
+            have `access`; the electrical checks still use `region`.
         build : Build, optional
             The pairing for circuits and bill; default: the recommended one.
         circuits : CircuitTerms, optional
@@ -3040,8 +3135,8 @@ class AsyncOperations(ABC):
             Pairs to compute the break-even for: the recommended candidate with its neighbours by AC power, or every pair of
             neighbours; default "recommended" (the pairs that decide the choice; every pair takes longer).
         region_rules : RegionRules, optional
-            Rules of the caller's own region, in place of `region` for circuits and grid connection; the electrical checks still
-            use `region`.
+            Rules of the caller's own region, in place of `region` for circuits and grid connection, and for layouts where they
+            have `access`; the electrical checks still use `region`.
         build : Build, optional
             The pairing for circuits and bill; default: the recommended one.
         circuits : CircuitTerms, optional
@@ -3194,8 +3289,8 @@ class AsyncOperations(ABC):
             Pairs to compute the break-even for: the recommended candidate with its neighbours by AC power, or every pair of
             neighbours; default "recommended" (the pairs that decide the choice; every pair takes longer).
         region_rules : RegionRules, optional
-            Rules of the caller's own region, in place of `region` for circuits and grid connection; the electrical checks still
-            use `region`.
+            Rules of the caller's own region, in place of `region` for circuits and grid connection, and for layouts where they
+            have `access`; the electrical checks still use `region`.
         build : Build, optional
             The pairing for circuits and bill; default: the recommended one.
         circuits : CircuitTerms, optional
@@ -3262,8 +3357,9 @@ class AsyncOperations(ABC):
     async def read_region(self, *, name: str) -> Region:
         """The rules of a region.
 
-        The published rules that apply where a request names the region: limits, ratings and grid connection procedures,
-        each with its clause and how the value was obtained. A changed copy can be sent as `region_rules`.
+        The published rules that apply where a request names the region: limits, ratings, distances from the edges of a
+        face, and grid connection procedures, each with its clause and how the value was obtained. A changed copy can be
+        sent as `region_rules`.
 
         Parameters
         ----------

@@ -50,7 +50,9 @@ VOLTAGE_RISE = Method(
 )
 CONNECTION_ROUTE = Method("connection route", "1", "the region's rules, each with its clause and how it was obtained")
 FACE_LAYOUT = Method(
-    "rows of modules in the face's outline", "1", "each row filled from its left; exact for straight edges; no published source"
+    "rows of modules in the face's outline",
+    "2",
+    "each row filled from its left, at the height of the first row with the most modules; no published source",
 )
 PRICES = Method("price book in decimals", "1", "each line rounded half up to the currency's decimals, then summed")
 DEAD_LOAD = Method("dead load", "1", "mass over area")

@@ -15,6 +15,8 @@ from wattpair_service.engineering.circuits.conductors import CapacityTable, Cond
 from wattpair_service.engineering.circuits.devices import DeviceRules, ResidualCurrentRules
 from wattpair_service.engineering.circuits.grid_connection import ConnectionRules, Filing, Limit, Route
 from wattpair_service.engineering.inverter.electrical_checks import ElectricalRules
+from wattpair_service.engineering.roof.access import AccessRules, EdgeRule, PathRule, RidgeRule
+from wattpair_service.engineering.roof.edges import EDGE_KINDS
 
 DEFAULT_REGION = "international"
 INSTALLATIONS = (
@@ -140,6 +142,27 @@ def cable_rules_of(data: Mapping[str, Any]) -> Mapping[str, Any]:
     """How cables are installed where a request says nothing, as in a region's file; else as in the international rules."""
     rules: Mapping[str, Any] = data.get("cables") or _region(DEFAULT_REGION)["cables"]
     return rules
+
+
+def access_rules(region: str) -> AccessRules:
+    """Distances from edges and access paths of a region of `regions`."""
+    return access_rules_of(_region(region)["access"])
+
+
+def access_rules_of(data: Mapping[str, Any]) -> AccessRules:
+    """Distances from edges and access paths from the table `access` of region data as in a region's file."""
+    ridge, path = data.get("ridge"), data.get("path")
+    kinds = [(kind, data[kind]) for kind in EDGE_KINDS if kind != "ridge" and data.get(kind) is not None]
+    return AccessRules(
+        edge=EdgeRule(float(data["edge_distance_m"]), _source(data)),
+        ridge=ridge
+        and RidgeRule(
+            float(ridge["distance_m"]), _source(ridge), ridge.get("covered_share_max"), ridge.get("distance_above_m")
+        ),
+        kinds=tuple((kind, EdgeRule(float(rule["distance_m"]), _source(rule))) for kind, rule in kinds),
+        path=path and PathRule(float(path["width_m"]), path["side"], _source(path)),
+        cautions=tuple(data.get("cautions") or ()),
+    )
 
 
 @cache

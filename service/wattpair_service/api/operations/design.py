@@ -29,7 +29,7 @@ from wattpair_service.api.operations.circuits import (
     region_rules_field,
 )
 from wattpair_service.api.operations.clipping import ClippingResultSchema
-from wattpair_service.api.operations.layout import FaceLayoutSchema, LayoutResultSchema, layout_request
+from wattpair_service.api.operations.layout import FaceLayoutSchema, LayoutResultSchema, layout_request, path_error
 from wattpair_service.api.operations.selection import (
     SelectionRequestSchema,
     SelectionResultSchema,
@@ -68,10 +68,11 @@ from wattpair_service.engineering.irradiance.plane_of_array import Face
 from wattpair_service.engineering.materials.bill_lines import FaceDetail
 from wattpair_service.engineering.materials.spares import FAILURE_SHARE_PER_YEAR, FAILURE_SHARE_SOURCE
 from wattpair_service.engineering.money.prices import PriceBook
+from wattpair_service.engineering.roof.access import WIDTH_FIELD, AccessRules
 from wattpair_service.report import pdf
 from wattpair_service.report.house import House, SheetOptions
 from wattpair_service.report.sheet import CONTENT_POLICY, sheet
-from wattpair_service.rules import electrical_rules
+from wattpair_service.rules import access_rules, access_rules_of, electrical_rules
 
 BY_LAYOUT = "nothing where layout is given: it follows from the layout"
 DETAIL = tuple(FaceDetailSchema().fields)
@@ -139,9 +140,9 @@ class LoadedFace:
         """The face's name."""
         return self.face.name
 
-    def for_module(self, module: Module) -> RequestedFace:
-        """The face for the core, with a layout of this module."""
-        layout = None if self.layout is None else layout_request(self.layout, module.length_m, module.width_m)
+    def for_module(self, module: Module, rules: AccessRules) -> RequestedFace:
+        """The face for the core, with a layout of this module by these rules."""
+        layout = None if self.layout is None else layout_request(self.layout, module.length_m, module.width_m, rules)
         return RequestedFace(self.face, layout, self.unit_spacing_m, self.detail)
 
 
@@ -170,7 +171,10 @@ class DesignRequestSchema(SelectionRequestSchema):
     """A roof, modules and candidates with prices, the terms of selection, circuits and bill, and the price book."""
 
     faces = Listed(Nested(DesignFaceSchema, "A face"), "The faces of the roof, in the order of the trunk", most=FACES_MOST)
-    region_rules = region_rules_field("`region` for circuits and grid connection; the electrical checks still use `region`")
+    region_rules = region_rules_field(
+        "`region` for circuits and grid connection, and for layouts where they have `access`; the electrical checks still use "
+        "`region`"
+    )
     build = Nested(BuildSchema, "The pairing for circuits and bill; default: the recommended one", required=False)
     circuits = Group(
         CircuitTermsSchema, "Terms of circuits and grid connection; data of the microinverter come from its datasheet"
@@ -200,6 +204,9 @@ class DesignRequestSchema(SelectionRequestSchema):
                 }
                 if wrong:
                     errors.setdefault("modules", {})[index] = {"module": wrong}
+        for index, face in enumerate(data["faces"]):
+            if face.layout is not None and (wrong_path := path_error(face.layout, _access_rules(data))):
+                errors.setdefault("faces", {})[index] = {"layout": {WIDTH_FIELD: [wrong_path]}}
         if errors:
             raise ValidationError(errors)
 
@@ -224,7 +231,7 @@ class DesignRequestSchema(SelectionRequestSchema):
         request = DesignRequest(
             site=data["site"],
             currency=currency,
-            faces=tuple(face.for_module(first) for face in data["faces"]),
+            faces=tuple(face.for_module(first, _access_rules(data)) for face in data["faces"]),
             selection=selection_request(data, (), currency),
             wish=wish,
             circuits=_terms(data),
@@ -247,6 +254,12 @@ def _with_listed_spelling(data: dict[str, Any]) -> tuple[Wish, PriceBook | None]
         parts = (replace(each, specification=listed(each.role, each.specification)) for each in book.part_numbers)
         book = replace(book, part_numbers=tuple(parts))
     return Wish(listed(MODULE, wish.module), listed(UNIT, wish.microinverter)), book
+
+
+def _access_rules(data: dict[str, Any]) -> AccessRules:
+    """Distances from edges by the caller's own rules, where they have any, else by the region's."""
+    own = (data["region_rules"] or {}).get("access")
+    return access_rules(data["region"]) if own is None else access_rules_of(own)
 
 
 def _terms(data: dict[str, Any]) -> CircuitTerms:

@@ -7,16 +7,23 @@ from typing import Any
 from marshmallow import ValidationError, fields, post_load, validates_schema
 
 from wattpair_service.api.exchange.operation import Operation
+from wattpair_service.api.operations.sizing import region_field
 from wattpair_service.api.schemas.base import InputSchema, OutputSchema
 from wattpair_service.api.schemas.fields import COMMON_PRACTICE, Assumed, Listed, Nested, Number, Text
 from wattpair_service.api.schemas.results import ResultSchema, many, number, one, text, whole
 from wattpair_service.climate.stations import StationFolder
-from wattpair_service.engineering.roof.layout import LayoutRequest, LayoutResult, Point, Polygon, layout, rectangle
+from wattpair_service.engineering.roof.access import EDGE_FIELD, PATH_CHOICES, SIDE_FIELD, WIDTH_FIELD, AccessRules, AccessTerms
+from wattpair_service.engineering.roof.edges import EDGE_KINDS, SIDES
+from wattpair_service.engineering.roof.layout import LayoutRequest, LayoutResult, layout
+from wattpair_service.engineering.roof.outline import Point, Polygon, rectangle
+from wattpair_service.rules import access_rules
 
 CORNERS_MOST = 60
 OBSTRUCTION_CORNERS_MOST = 24
 OBSTRUCTIONS_MOST = 24
 REACH_M = 200.0
+DISTANCE_FIELDS = tuple(f"{kind}_distance_m" for kind in EDGE_KINDS)
+"""The field of each kind of edge."""
 
 
 class PointSchema(InputSchema):
@@ -53,6 +60,11 @@ def outline_field() -> Listed:
     )
 
 
+def distance_field(description: str) -> Number:
+    """Distance of modules from edges."""
+    return Number(description, unit="m", at_least=0, at_most=10, required=False)
+
+
 class FaceLayoutSchema(InputSchema):
     """A face by its width and height or by its outline, and how modules may lie on it."""
 
@@ -71,8 +83,37 @@ class FaceLayoutSchema(InputSchema):
         choices=("portrait", "landscape", "best"),
         assumed=Assumed("best", "the orientation in which more modules fit; portrait if both fit as many"),
     )
-    edge_distance_m = Number(
-        "Distance of modules from the outline", unit="m", at_least=0, at_most=10, assumed=Assumed(0.3, COMMON_PRACTICE)
+    edge_kinds = Listed(
+        Text("Kind of an edge", choices=EDGE_KINDS),
+        "Kind of each edge of `outline`, the first from its first corner to its second; default: from their directions, where "
+        "level edges are eaves and ridge, edges at right angles to them rakes, and oblique edges hips where the face widens "
+        "towards the eaves and valleys where it narrows. Of width_m and height_m the bottom is the eaves, the top the ridge, "
+        "and the sides are rakes",
+        fewest=3,
+        most=CORNERS_MOST,
+        required=False,
+    )
+    edge_distance_m = distance_field(
+        "Distance of modules from every edge that has no distance of its own here; default: that of the region's rules"
+    )
+    eaves_distance_m = distance_field("Distance of modules from the eaves; default: edge_distance_m, else the region's")
+    ridge_distance_m = distance_field("Distance of modules from the ridge; default: edge_distance_m, else the region's")
+    rake_distance_m = distance_field("Distance of modules from the rake, or verge; default: edge_distance_m, else the region's")
+    hip_distance_m = distance_field("Distance of modules from a hip; default: edge_distance_m, else the region's")
+    valley_distance_m = distance_field("Distance of modules from a valley; default: edge_distance_m, else the region's")
+    access_path_width_m = Number(
+        "Width of the access path that stays free from the eaves to the ridge, measured from the edges of that side; default: "
+        "that of the region's rules, if they ask for a path",
+        unit="m",
+        above=0,
+        at_most=10,
+        required=False,
+    )
+    access_path_side = Text(
+        "Side of the access path; either: the one without obstructions, then the one on which the path costs fewer modules, "
+        "then the left; default: that of the region's rules, else either where access_path_width_m is given",
+        choices=PATH_CHOICES,
+        required=False,
     )
     obstruction_distance_m = Number(
         "Distance of modules from obstructions", unit="m", at_least=0, at_most=10, assumed=Assumed(0.3, COMMON_PRACTICE)
@@ -97,10 +138,28 @@ class FaceLayoutSchema(InputSchema):
         if errors:
             raise ValidationError(errors)
 
+    @validates_schema(skip_on_field_errors=True)
+    def kinds_of_the_outline(self, data: dict[str, Any], **_: Any) -> None:
+        """Each edge of an outline needs one kind; those of a rectangle are known."""
+        kinds, outline = data["edge_kinds"], data["outline"]
+        if kinds is None:
+            return
+        if outline is None:
+            raise ValidationError("nothing where width_m and height_m are given: give outline with it", "edge_kinds")
+        if len(kinds) != len(outline):
+            raise ValidationError(f"an array of {len(outline)} items, one for each edge of outline", "edge_kinds")
+
+    @validates_schema(skip_on_field_errors=True)
+    def path_or_none(self, data: dict[str, Any], **_: Any) -> None:
+        """A width contradicts that there is no path."""
+        if data[SIDE_FIELD] == "none" and data[WIDTH_FIELD] is not None:
+            raise ValidationError(f'nothing where {SIDE_FIELD} is "none"', WIDTH_FIELD)
+
 
 class LayoutRequestSchema(FaceLayoutSchema):
     """A face by its width and height or by its outline, and a module."""
 
+    region = region_field()
     module_length_m = Number("Length of the module's longer side", unit="m", at_least=0.2, at_most=3)
     module_width_m = Number("Length of the module's shorter side", unit="m", at_least=0.2, at_most=2)
 
@@ -114,19 +173,33 @@ class LayoutRequestSchema(FaceLayoutSchema):
     @post_load
     def to_dataclass(self, data: dict[str, Any], **_: Any) -> LayoutRequest:
         """The request for the core."""
-        return layout_request(data, data["module_length_m"], data["module_width_m"])
+        rules = access_rules(data["region"])
+        if error := path_error(data, rules):
+            raise ValidationError(error, WIDTH_FIELD)
+        return layout_request(data, data["module_length_m"], data["module_width_m"], rules)
 
 
-def layout_request(face: dict[str, Any], module_length_m: float, module_width_m: float) -> LayoutRequest:
-    """The request for the core, from the loaded fields of a face."""
+def path_error(face: dict[str, Any], rules: AccessRules) -> str | None:
+    """What the width of the access path must be where a side alone is given and the region has no path; else None."""
+    side_alone = face[SIDE_FIELD] not in (None, "none") and face[WIDTH_FIELD] is None
+    if side_alone and rules.path is None:
+        return f"a number; the field is required with {SIDE_FIELD}, as the region's rules have no path"
+    return None
+
+
+def layout_request(face: dict[str, Any], module_length_m: float, module_width_m: float, rules: AccessRules) -> LayoutRequest:
+    """The request for the core, from the loaded fields of a face and the region's rules."""
     by_sides = face["outline"] is None
     shape = rectangle(face["width_m"], face["height_m"]) if by_sides else tuple(face["outline"])
-    same_names = ("orientation", "edge_distance_m", "obstruction_distance_m", "column_gap_m", "row_gap_m")
+    same_names = ("orientation", "obstruction_distance_m", "column_gap_m", "row_gap_m")
+    access_fields = (EDGE_FIELD, *DISTANCE_FIELDS, WIDTH_FIELD, SIDE_FIELD)
     return LayoutRequest(
         outline=shape,
         obstructions=tuple(face["obstructions"]),
         module_length_m=module_length_m,
         module_width_m=module_width_m,
+        access=AccessTerms(rules, **{name: face[name] for name in access_fields}),
+        edge_kinds=None if face["edge_kinds"] is None else tuple(face["edge_kinds"]),
         shape_fields=("width_m", "height_m") if by_sides else ("outline",),
         **{name: face[name] for name in same_names},
     )
@@ -169,6 +242,23 @@ class OrientationCountSchema(OutputSchema):
     module_count = whole("Modules that fit")
 
 
+class LaidOutEdgeSchema(OutputSchema):
+    """One edge of the face and the distance that modules keep from it."""
+
+    kind = text("Kind of the edge", EDGE_KINDS)
+    length_m = number("Length", "m")
+    distance_m = number("Distance of modules from it, the access path's width where that is larger", "m")
+    source = text("Where the distance comes from: a field of the request, or a rule with how it was obtained")
+
+
+class AccessPathSchema(OutputSchema):
+    """A strip without modules along one side of the face, from the eaves to the ridge."""
+
+    side = text("Side, seen with the eaves at the bottom", SIDES)
+    width_m = number("Width, measured from the edges of that side", "m")
+    source = text("Where the width comes from: a field of the request, or a rule with how it was obtained")
+
+
 class LayoutResultSchema(ResultSchema):
     """The modules that fit on the face."""
 
@@ -178,6 +268,8 @@ class LayoutResultSchema(ResultSchema):
     face_area_m2 = number("Area of the face", "m2")
     module_area_m2 = number("Area of all modules", "m2")
     covered_share = number("Share of the face that the modules cover, 0 to 1")
+    edges = many(LaidOutEdgeSchema, "Every edge of the face in the order of its corners: of a rectangle the eaves first")
+    access_paths = many(AccessPathSchema, "Access paths that stay free; empty where there is none")
 
 
 def handle(request: LayoutRequest, _: StationFolder) -> LayoutResult:
@@ -192,8 +284,11 @@ OPERATION = Operation(
     description=(
         "Takes a face's width and height, or its outline, with obstructions, and a module's sides. Gives rows and columns with "
         "the coordinates of every module, in portrait, landscape, or the one in which more fit. No module overlaps another, "
-        "leaves the outline or violates the distances of the request. Rows have equal pitch. The count is the best of the "
-        "positions tried, not a proven optimum. The call has no side effects and may be repeated."
+        "leaves the outline or violates its distances from eaves, ridge, rake, hip and valley, which the request gives or the "
+        "region's rules have; where they ask for an access path, it stays free. Where the distance from the ridge depends on "
+        "the covered share, the share of this face counts; the fire authority decides. Rows have equal pitch, and of all "
+        "heights of the first row one with the most modules is taken; with very many edges, of those tried. The call has no "
+        "side effects and may be repeated."
     ),
     request=LayoutRequestSchema,
     response=LayoutResultSchema,

@@ -12,6 +12,7 @@ from wattpair_service.api.exchange.reference import Reference
 from wattpair_service.api.schemas.base import InputSchema, OutputSchema
 from wattpair_service.api.schemas.fields import Flag, Listed, Nested, Number, Text, WholeNumber
 from wattpair_service.api.schemas.results import many, text
+from wattpair_service.engineering.roof.access import PATH_CHOICES
 from wattpair_service.rules import INSTALLATIONS, capacity_tables, conductor_tables, region_data, regions
 
 LONG = 500
@@ -151,6 +152,54 @@ class CentralProtectionRuleSchema(SourcedSchema):
     above_va = Number("Power of all phases above which it is asked for", unit="VA", above=0)
 
 
+class EdgeRuleSchema(SourcedSchema):
+    """Distance of modules from one kind of edge."""
+
+    distance_m = Number("Distance of modules from such an edge", unit="m", at_least=0, at_most=10)
+
+
+class RidgeRuleSchema(EdgeRuleSchema):
+    """Distance of modules from the ridge, which may depend on the share of the roof that they cover."""
+
+    covered_share_max = Number(
+        "Largest covered share, 0 to 1, at which distance_m is enough; leave out where it always is",
+        above=0,
+        below=1,
+        required=False,
+    )
+    distance_above_m = Number("Distance where modules cover more", unit="m", at_least=0, at_most=10, required=False)
+
+    @validates_schema(skip_on_field_errors=True)
+    def both_or_neither(self, data: dict[str, Any], **_: Any) -> None:
+        """A share means nothing without the distance above it, which cannot be smaller."""
+        names = ("covered_share_max", "distance_above_m")
+        missing = [name for name in names if data[name] is None]
+        if len(missing) == 1:
+            raise ValidationError("a number, or neither field; the field is required with the other", missing[0])
+        if not missing and data["distance_above_m"] < data["distance_m"]:
+            raise ValidationError(f"at least distance_m, which is {data['distance_m']:g} m", "distance_above_m")
+
+
+class PathRuleSchema(SourcedSchema):
+    """Access path from the eaves to the ridge."""
+
+    width_m = Number("Width of the path", unit="m", above=0, at_most=10)
+    side = Text("Side of the face on which it lies", choices=tuple(choice for choice in PATH_CHOICES if choice != "none"))
+
+
+class AccessRuleSchema(SourcedSchema):
+    """Distances of modules from the edges of a face, and access paths."""
+
+    edge_distance_m = Number("Distance from edges without a rule of their own", unit="m", at_least=0, at_most=10)
+    eaves = Nested(EdgeRuleSchema, "Distance from the eaves", required=False)
+    ridge = Nested(RidgeRuleSchema, "Distance from the ridge", required=False)
+    rake = Nested(EdgeRuleSchema, "Distance from the rake, or verge", required=False)
+    hip = Nested(EdgeRuleSchema, "Distance from a hip", required=False)
+    valley = Nested(EdgeRuleSchema, "Distance from a valley", required=False)
+    path = Nested(PathRuleSchema, "Access path, where a rule asks for one", required=False)
+    cautions = Listed(Text("A sentence", longest=LONG), "What the rules ask for beyond one face", most=10, required=False)
+
+
 class CommissioningRuleSchema(SourcedSchema):
     """Documents of the commissioning."""
 
@@ -212,6 +261,9 @@ class RegionRulesSchema(InputSchema):
     busbar = Nested(BusbarRuleSchema, "Rating of the board, where the code has such a rule", required=False)
     central_protection = Nested(CentralProtectionRuleSchema, "Protection in one place, where it is asked for", required=False)
     commissioning = Nested(CommissioningRuleSchema, "Commissioning")
+    access = Nested(
+        AccessRuleSchema, "Distances from edges and access paths of a layout; default: those of `region`", required=False
+    )
     routes = Listed(Nested(RouteRuleSchema, "A procedure"), "Grid connection procedures, in the order of trying", most=20)
 
     @validates_schema
@@ -298,8 +350,9 @@ READ = Reference(
     operation_id="read_region",
     summary="The rules of a region",
     description=(
-        "The published rules that apply where a request names the region: limits, ratings and grid connection procedures, "
-        "each with its clause and how the value was obtained. A changed copy can be sent as `region_rules`."
+        "The published rules that apply where a request names the region: limits, ratings, distances from the edges of a "
+        "face, and grid connection procedures, each with its clause and how the value was obtained. A changed copy can be sent "
+        "as `region_rules`."
     ),
     response=RegionSchema,
     read=_read,

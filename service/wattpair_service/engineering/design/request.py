@@ -102,4 +102,5 @@ def counted(faces: tuple[RequestedFace, ...]) -> Iterator[CountedFace]:
         except EngineeringError as error:
             raise error.within(f"faces/{number}/layout") from error
         face = replace(requested.face, module_count=result.arrangement.module_count)
-        yield CountedFace(requested, face, result)
+        assumptions = tuple(replace(each, name=f"faces.layout.{each.name}") for each in result.assumptions)
+        yield CountedFace(requested, face, replace(result, assumptions=assumptions))

@@ -7,7 +7,8 @@ from collections.abc import Sequence
 from markupsafe import Markup
 
 from wattpair_service.engineering.irradiance.plane_of_array import Face
-from wattpair_service.engineering.roof.layout import LayoutRequest, LayoutResult, Polygon
+from wattpair_service.engineering.roof.layout import LayoutRequest, LayoutResult
+from wattpair_service.engineering.roof.outline import Polygon
 from wattpair_service.report.charts.drawing import INK, PAPER, SOFT, WIDTH, Pen, line, polygon, text
 from wattpair_service.report.language import Language
 from wattpair_service.report.markup import element

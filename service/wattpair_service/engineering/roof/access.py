@@ -1,0 +1,224 @@
+"""How far modules stay from each kind of edge, and the access paths that they leave free."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+from typing import Literal, get_args
+
+from wattpair_service.engineering.results import Assumption
+from wattpair_service.engineering.roof.edges import EDGE_KINDS, SIDES, EdgeKind, Side
+
+PathChoice = Literal["none", "left", "right", "both", "either"]
+PATH_CHOICES: tuple[PathChoice, ...] = get_args(PathChoice)
+
+EDGE_FIELD, WIDTH_FIELD, SIDE_FIELD = "edge_distance_m", "access_path_width_m", "access_path_side"
+
+NO_PATH = (
+    "The layout leaves no access path, and fire codes may ask for paths and for a setback from the ridge: ask the fire "
+    "authority before ordering."
+)
+SIDES_OF_CHOICE: dict[PathChoice, tuple[tuple[Side, ...], ...]] = {
+    "none": ((),),
+    "left": (("left",),),
+    "right": (("right",),),
+    "both": (SIDES,),
+    "either": (("left",), ("right",)),
+}
+"""Sets of sides with a path that a choice allows."""
+
+
+@dataclass(frozen=True, slots=True)
+class EdgeRule:
+    """Distance of modules from an edge [m], and its source."""
+
+    distance_m: float
+    source: str
+
+
+@dataclass(frozen=True, slots=True)
+class RidgeRule(EdgeRule):
+    """Distance from the ridge, which may be larger where modules cover more than a share of the face."""
+
+    covered_share_max: float | None = None
+    distance_above_m: float | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class PathRule:
+    """Access path from the eaves to the ridge, along one or both sides of a face."""
+
+    width_m: float
+    side: PathChoice
+    source: str
+
+
+@dataclass(frozen=True, slots=True)
+class AccessRules:
+    """A region's distances from edges and its access paths.
+
+    Attributes
+    ----------
+    edge : EdgeRule
+        For the kinds of edge without a rule of their own.
+    ridge : RidgeRule or None
+        The ridge's own.
+    kinds : tuple of (EdgeKind, EdgeRule)
+        Rules of other kinds of edge.
+    path : PathRule or None
+        None where no rule that asks for a path is known.
+    cautions : tuple of str
+        What the region's rules ask for beyond a single face.
+    """
+
+    edge: EdgeRule
+    ridge: RidgeRule | None
+    kinds: tuple[tuple[EdgeKind, EdgeRule], ...]
+    path: PathRule | None
+    cautions: tuple[str, ...]
+
+    def rule(self, kind: EdgeKind) -> EdgeRule | None:
+        """The rule of this kind of edge alone; None where `edge` is its rule."""
+        return self.ridge if kind == "ridge" else dict(self.kinds).get(kind)
+
+
+@dataclass(frozen=True, slots=True)
+class AccessTerms:
+    """What a request says of edges and paths, in place of the region's rules. None: not given.
+
+    `edge_distance_m` is for the edges whose own distance is not given.
+    """
+
+    rules: AccessRules
+    edge_distance_m: float | None = None
+    eaves_distance_m: float | None = None
+    ridge_distance_m: float | None = None
+    rake_distance_m: float | None = None
+    hip_distance_m: float | None = None
+    valley_distance_m: float | None = None
+    access_path_width_m: float | None = None
+    access_path_side: PathChoice | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Distance:
+    """A distance or width [m] that a layout uses. `field` is the request's field that gives or would give it."""
+
+    distance_m: float
+    source: str
+    field: str
+    given: bool
+
+
+@dataclass(frozen=True, slots=True)
+class Path:
+    """The access path of a layout: its width and its side or sides."""
+
+    width: Distance
+    side: PathChoice
+    side_given: bool
+    side_source: str
+
+
+@dataclass(frozen=True, slots=True)
+class Access:
+    """Distance from each kind of edge that a face has, and its path, if it has one."""
+
+    edges: dict[EdgeKind, Distance]
+    path: Path | None
+
+    def sides(self) -> tuple[tuple[Side, ...], ...]:
+        """Sets of sides with a path, of which a layout may take any."""
+        return SIDES_OF_CHOICE["none" if self.path is None else self.path.side]
+
+    def assumptions(self) -> Iterator[Assumption]:
+        """Each distance and path that the request did not give, once."""
+        used = {each.field: each for each in (*self.edges.values(), *([self.path.width] if self.path else []))}
+        for name, each in used.items():
+            if not each.given:
+                yield Assumption(name, each.distance_m, "m", each.source)
+        if self.path is not None and not self.path.side_given:
+            yield Assumption(SIDE_FIELD, self.path.side, None, self.path.side_source)
+
+
+def access(terms: AccessTerms, kinds: tuple[EdgeKind, ...], covered_share: float = 0.0) -> Access:
+    """Distances and path of a face: what the request gives, else the region's rules.
+
+    Parameters
+    ----------
+    terms : AccessTerms
+        What the request gives, and the rules. Where it gives a side, it or the rules give a width.
+    kinds : tuple of EdgeKind
+        Kinds of the face's edges.
+    covered_share : float
+        Share of the face that modules cover, 0 to 1, for a ridge rule that depends on it.
+    """
+    present = [kind for kind in EDGE_KINDS if kind in kinds]
+    return Access({kind: _distance(terms, kind, covered_share) for kind in present}, _path(terms))
+
+
+def _distance(terms: AccessTerms, kind: EdgeKind, covered_share: float) -> Distance:
+    for field in (f"{kind}_distance_m", EDGE_FIELD):
+        given: float | None = getattr(terms, field)
+        if given is not None:
+            return Distance(given, f"{field} of the request", field, given=True)
+    rule = terms.rules.rule(kind)
+    if rule is None:
+        return Distance(terms.rules.edge.distance_m, terms.rules.edge.source, EDGE_FIELD, given=False)
+    distance_m, source = _by_share(rule, covered_share)
+    return Distance(distance_m, source, f"{kind}_distance_m", given=False)
+
+
+def _by_share(rule: EdgeRule, covered_share: float) -> tuple[float, str]:
+    """Distance [m] and source of a rule at a covered share."""
+    if not isinstance(rule, RidgeRule) or rule.covered_share_max is None or rule.distance_above_m is None:
+        return rule.distance_m, rule.source
+    percent = f"{rule.covered_share_max * 100.0:g}"
+    if covered_share > rule.covered_share_max:
+        return rule.distance_above_m, f"{rule.source}: more than {percent} % of the face can be covered"
+    return rule.distance_m, f"{rule.source}: at most {percent} % of the face is covered"
+
+
+def _path(terms: AccessTerms) -> Path | None:
+    rule, width, side = terms.rules.path, terms.access_path_width_m, terms.access_path_side
+    if side == "none" or (rule is None and width is None):
+        return None
+    if width is not None:
+        kept = Distance(width, f"{WIDTH_FIELD} of the request", WIDTH_FIELD, given=True)
+    else:
+        assert rule is not None, "a side alone is refused where the region has no width"
+        kept = Distance(rule.width_m, rule.source, WIDTH_FIELD, given=False)
+    if side is not None:
+        return Path(kept, side, side_given=True, side_source=f"{SIDE_FIELD} of the request")
+    if rule is not None:
+        return Path(kept, rule.side, side_given=False, side_source=rule.source)
+    return Path(kept, "either", side_given=False, side_source=EITHER_SOURCE)
+
+
+EITHER_SOURCE = "the side without obstructions, then the one on which the path costs fewer modules, then the left"
+
+
+def access_cautions(terms: AccessTerms, used: Access, covered_share: float) -> Iterator[str]:
+    """Cautions on the paths and distances of a layout that covers this share of its face."""
+    rules = terms.rules
+    yield from rules.cautions
+    if used.path is None and rules.path is None:
+        yield NO_PATH
+    elif rules.path is not None and used.path is None:
+        yield (
+            f"The region's rules ask for an access path {rules.path.width_m:g} m wide, and the request leaves none: settle "
+            "this with the fire authority before ordering."
+        )
+    elif rules.path is not None and used.path is not None and used.path.width.distance_m < rules.path.width_m:
+        yield (
+            f"The region's rules ask for an access path {rules.path.width_m:g} m wide, and the request leaves "
+            f"{used.path.width.distance_m:g} m: settle this with the fire authority before ordering."
+        )
+    for kind, each in used.edges.items():
+        rule = rules.rule(kind)
+        asked = 0.0 if rule is None else _by_share(rule, covered_share)[0]
+        if each.distance_m < asked and each.given:
+            yield (
+                f"The region's rules ask for {asked:g} m between modules and {kind}, and the request leaves "
+                f"{each.distance_m:g} m: settle this with the fire authority before ordering."
+            )
