@@ -11,29 +11,44 @@ from statistics import mean
 import numpy as np
 
 from tests.validation.ledger import Check, near, within, yes
-from wattpair_service.engineering.circuits.branch_circuits import BranchCircuitRules, current_fits, smallest_device_a
-from wattpair_service.engineering.circuits.grid_connection import Connection, SupplyPoint, busbar_feed_max_a, connection
-from wattpair_service.engineering.circuits.voltage_rise import (
-    CircuitOnTrunk,
-    CircuitRise,
-    ConductorTable,
-    Wiring,
-    voltage_rises,
-)
+from wattpair_service.engineering.circuits.board import Board, feed_max_a
+from wattpair_service.engineering.circuits.branch_circuits import BranchCircuit, BranchCircuitRules, FaceUnits, current_fits
+from wattpair_service.engineering.circuits.cable_checks import CableRun
+from wattpair_service.engineering.circuits.conductors import ConductorTable, Installation
+from wattpair_service.engineering.circuits.grid_connection import Connection, ConnectionCheck, SupplyPoint, connection
+from wattpair_service.engineering.circuits.voltage_rise import CircuitOnTrunk, CircuitRise, Wiring, voltage_rises
 from wattpair_service.engineering.materials.spares import expected_failures, probability_of_any
 from wattpair_service.engineering.roof.dead_load import STANDARD_GRAVITY_M_S2, kg_m2
 from wattpair_service.equipment import demo_scenario
-from wattpair_service.rules import branch_circuit_rules, conductor_tables, connection_rules
+from wattpair_service.rules import branch_circuit_rules, capacity_tables, conductor_tables, connection_rules
 
 MAGAZINE = "IAEI Magazine, Sep/Oct 2020"
 MAILING_LIST = "installers' mailing list, 9 Oct 2013"
 IEC_COPPER_OHM_KM = {
-    "iec_60228_class_2": {"1.5 mm2": 12.1, "2.5 mm2": 7.41, "4 mm2": 4.61, "6 mm2": 3.08, "10 mm2": 1.83},
+    "iec_60228_class_2": {
+        "1.5 mm2": 12.1,
+        "2.5 mm2": 7.41,
+        "4 mm2": 4.61,
+        "6 mm2": 3.08,
+        "10 mm2": 1.83,
+        "16 mm2": 1.15,
+        "25 mm2": 0.727,
+        "35 mm2": 0.524,
+        "50 mm2": 0.387,
+    },
     "iec_60228_class_5": {"1.5 mm2": 13.3, "2.5 mm2": 7.98, "4 mm2": 4.95, "6 mm2": 3.30, "10 mm2": 1.91},
 }
 NEC_COPPER_OHM_KFT = {
     "nec_chapter_9_table_8_solid": {"14 AWG": 3.07, "12 AWG": 1.93, "10 AWG": 1.21, "8 AWG": 0.764},
-    "nec_chapter_9_table_8_stranded": {"14 AWG": 3.14, "12 AWG": 1.98, "10 AWG": 1.24, "8 AWG": 0.778},
+    "nec_chapter_9_table_8_stranded": {
+        "14 AWG": 3.14,
+        "12 AWG": 1.98,
+        "10 AWG": 1.24,
+        "8 AWG": 0.778,
+        "6 AWG": 0.491,
+        "2/0 AWG": 0.0967,
+        "4/0 AWG": 0.0608,
+    },
 }
 M_PER_KFT = 304.8
 
@@ -41,7 +56,8 @@ M_PER_KFT = 304.8
 def checks() -> Iterator[Check]:
     """Sections 3 and 6 of the published values."""
     yield from _overcurrent_devices()
-    yield from _busbar()
+    yield from _boards()
+    yield from _carrying_capacities()
     yield from _great_britain()
     yield from _ireland()
     yield from _germany_and_australia()
@@ -53,18 +69,36 @@ def checks() -> Iterator[Check]:
 
 def _connection(region: str, *currents_a: float, busbar_a: float | None = None) -> Connection:
     """The grid connection of one unit of a current on each phase; the main device is as large as the busbar."""
-    rules = connection_rules(region)
-    supply = SupplyPoint(rules.voltage_v, busbar_a, busbar_a, False)
-    return connection(rules, (1,) * len(currents_a), max(currents_a), supply)
+    return _at_a_board(region, currents_a, busbar_a, busbar_a)
+
+
+def _at_a_board(region: str, currents_a: tuple[float, ...], board_a: float | None, main_a: float | None) -> Connection:
+    """The grid connection of one unit of a current on each phase, each on a circuit of its own."""
+    rules, count = connection_rules(region), len(currents_a)
+    circuits = [
+        BranchCircuit(
+            name=f"circuit {phase}",
+            units_by_face=(FaceUnits("roof", 1),),
+            unit_count=1,
+            phases=(phase,),
+            units_by_phase=tuple(int(other == phase) for other in range(1, count + 1)),
+            current_a=max(currents_a),
+            device_rating_a=20.0,
+        )
+        for phase in range(1, count + 1)
+    ]
+    supply = SupplyPoint(rules.voltage_v, Board(board_a, main_a), several_premises=False)
+    return connection(rules, circuits, supply, unit_ac_current_a=max(currents_a), phase_count=count)
+
+
+def _check(found: Connection, name: str) -> ConnectionCheck:
+    return next(check for check in found.checks if check.name == name)
 
 
 def _overcurrent_devices() -> Iterator[Check]:
-    rules, ratings = branch_circuit_rules("united_states"), connection_rules("united_states").standard_devices_a
+    rules, devices = branch_circuit_rules("united_states"), connection_rules("united_states").devices
     factor = rules.continuous_current_factor
-    continuous, inverter = (
-        smallest_device_a(current_a=current, continuous_current_factor=factor, standard_ratings_a=ratings)
-        for current in (32.0, 7600.0 / 240.0)
-    )
+    continuous, inverter = (devices.rating_a(current * factor) or 0.0 for current in (32.0, 7600.0 / 240.0))
     yield near("breaker for 32 A of continuous output [A]", 40.0, continuous, 0.0, "READ-2", "second-hand copy of the NEC")
     yield near("breaker for a 7.6 kW inverter at 240 V [A]", 40.0, inverter, 0.0, "READ", MAGAZINE)
     largest = conductor_tables()["nec_chapter_9_table_8_solid"].conductor("10 AWG", "size").device_max_a or 0.0
@@ -76,15 +110,77 @@ def _overcurrent_devices() -> Iterator[Check]:
     yield yes("those 17.2 A fail on it", not current_fits(mixed, twenty), "READ", MAILING_LIST)
 
 
-def _busbar() -> Iterator[Check]:
+def _boards() -> Iterator[Check]:
     source = "second-hand copy of NEC 2020, 705.12(B)(3)(2)"
-    rule = connection_rules("united_states").busbar
+    rule = connection_rules("united_states").board
     assert rule is not None, "the region has the rule"
-    feed_a = busbar_feed_max_a(busbar_rating_a=200.0, main_device_a=200.0, share=rule.share)
+    feed_a = feed_max_a(rule, rating_a=200.0, main_device_a=200.0)
     yield near("feed into a 200 A busbar behind a 200 A main device [A]", 40.0, feed_a, 1e-9, "READ-2", source)
     for current, words in ((32.0, "passes"), (32.1, "fails")):
-        (check,) = _connection("united_states", current, busbar_a=200.0).checks
+        check = _check(_connection("united_states", current, busbar_a=200.0), "board")
         yield yes(f"{current:g} A on that busbar {words}", check.meets is (words == "passes"), "READ-2", source)
+    british, dutch = "a discussion page of the institution that publishes BS 7671, on 551.7.2", "an installers' page"
+    for region, current, board, main, words, read in (
+        ("great_britain", 16.0, 100.0, 100.0, "fails", british),
+        ("great_britain", 16.0, 100.0, 80.0, "passes", british),
+        ("netherlands", 16.0, 40.0, 40.0, "fails", dutch),
+        ("netherlands", 16.0, 63.0, 40.0, "passes", dutch),
+    ):
+        check = _check(_at_a_board(region, (current,), board, main), "board")
+        name = f"{region}: {main:g} A main device and {current:g} A on a board of {board:g} A {words}"
+        yield yes(name, check.meets is (words == "passes"), "READ", read)
+
+
+CAPACITIES: tuple[tuple[str, str, str, int, float], ...] = (
+    ("bs_7671_70", "clipped_direct", "2.5 mm2", 2, 27.0),
+    ("bs_7671_70", "above_ceiling", "2.5 mm2", 2, 21.0),
+    ("bs_7671_70", "above_ceiling_thick_insulation", "2.5 mm2", 2, 17.0),
+    ("bs_7671_70", "surrounded_by_insulation", "2.5 mm2", 2, 13.5),
+    ("bs_7671_70", "above_ceiling_thick_insulation", "6 mm2", 2, 27.0),
+    ("bs_7671_70", "insulated_wall", "16 mm2", 2, 57.0),
+    ("iec_pvc_70", "insulated_wall", "2.5 mm2", 2, 18.5),
+    ("iec_pvc_70", "conduit_on_wall", "4 mm2", 2, 30.0),
+    ("iec_pvc_70", "clipped_direct", "16 mm2", 2, 85.0),
+    ("iec_pvc_70", "clipped_direct", "2.5 mm2", 3, 24.0),
+    ("iec_pvc_70", "in_ground", "95 mm2", 3, 169.0),
+    ("iec_pvc_70", "free_air", "10 mm2", 2, 70.0),
+    ("iec_xlpe_90", "clipped_direct", "6 mm2", 2, 58.0),
+    ("iec_xlpe_90", "conduit_on_wall", "35 mm2", 3, 128.0),
+    ("as_nzs_3008_75", "clipped_direct", "2.5 mm2", 2, 26.0),
+    ("as_nzs_3008_75", "above_ceiling", "2.5 mm2", 2, 20.0),
+    ("as_nzs_3008_75", "surrounded_by_insulation", "2.5 mm2", 2, 13.0),
+    ("as_nzs_3008_75", "conduit_on_wall", "6 mm2", 2, 39.0),
+    ("as_nzs_3008_75", "clipped_direct", "16 mm2", 3, 68.0),
+    ("as_nzs_3008_90", "clipped_direct", "4 mm2", 2, 42.0),
+    ("nec_310_16", "conduit_on_wall", "14 AWG", 2, 15.0),
+    ("nec_310_16", "conduit_on_wall", "6 AWG", 2, 55.0),
+    ("nec_310_16", "conduit_on_wall", "1 AWG", 2, 110.0),
+)
+"""Table, way of installing, size, loaded conductors and capacity [A] at the table's own temperature, one circuit."""
+FACTORS: tuple[tuple[str, float, int, float], ...] = (
+    ("iec_pvc_70", 50.0, 1, 0.71),
+    ("iec_xlpe_90", 60.0, 1, 0.71),
+    ("bs_7671_70", 30.0, 4, 0.65),
+    ("nec_310_16", 50.0, 1, 0.82),
+    ("nec_310_16", 30.0, 3, 0.80),
+    ("as_nzs_3008_75", 40.0, 2, 0.80),
+)
+"""Table, temperature around the cable [degC], circuits together, and the factor of both."""
+
+
+def _carrying_capacities() -> Iterator[Check]:
+    for name, method, size, loaded, expected in CAPACITIES:
+        table = capacity_tables()[name]
+        ambient_c = 20.0 if table.methods[method].in_ground else table.reference_c
+        found = Installation(table, table.methods[method], ambient_c, 1).capacity_a(size, loaded, 20.0)
+        words = f"{name}, {method.replace('_', ' ')}, {size}, {loaded} loaded [A]"
+        yield near(words, expected, found, 1e-9, "READ-2", table.methods[method].clause)
+    for name, ambient_c, together, expected in FACTORS:
+        table = capacity_tables()[name]
+        installation = Installation(table, table.methods["clipped_direct"], ambient_c, together)
+        factor = installation.ambient_factor * installation.grouping_factor
+        words = f"{name}, factor at {ambient_c:g} degC with {together} circuits"
+        yield near(words, expected, factor, 1e-9, "READ-2", table.source[:60])
 
 
 def _great_britain() -> Iterator[Check]:
@@ -101,7 +197,7 @@ def _great_britain() -> Iterator[Check]:
     current_a = nine.phases[0].current_a
     yield near("Great Britain, 9 kW on three phases [A per phase]", 13.04, current_a, 0.005, "READ", source)
     yield yes("... which is within G98", nine.route == g98, "READ", source)
-    in_time = "within 28 days" in _connection("great_britain", 10.0).filings[0].when
+    in_time = any("within 28 days" in filing.when for filing in _connection("great_britain", 10.0).filings)
     yield yes("Great Britain, told within 28 days", in_time, "READ-2", "second-hand copy of G98")
 
 
@@ -121,7 +217,7 @@ def _ireland() -> Iterator[Check]:
 def _germany_and_australia() -> Iterator[Check]:
     german, australian = "second-hand copy of VDE-AR-N 4100, 5.5", "second-hand copy of AS/NZS 4777.1"
     for power, words in ((4600.0, "passes"), (4601.0, "fails")):
-        (check,) = _connection("germany", power / 230.0).checks
+        check = _check(_connection("germany", power / 230.0), "difference between phases")
         yield yes(f"Germany, {power:g} VA on one phase {words}", check.meets is (words == "passes"), "READ-2", german)
     rise = connection_rules("australia").voltage_rise.value or 0.0
     yield near("Australia, voltage rise", 0.02, rise, 0.0, "READ-2", australian)
@@ -163,21 +259,24 @@ def _voltage_rise() -> Iterator[Check]:
 def _ten_units(*, home_run_m: float) -> CircuitRise:
     """The rise of ten units of 1.2 A at 1.8 m on 2.5 mm2 copper, on a 230 V supply held to 2 %."""
     rules = connection_rules("australia")
+    table, capacities = conductor_tables()["iec_60228_class_2"], capacity_tables()["iec_xlpe_90"]
+    installation = Installation(capacities, capacities.methods["free_air"], 30.0, 1)
+    cable = CableRun("cable", table, installation, 2, "2.5 mm2", None)
     wiring = Wiring(
-        table=conductor_tables()["iec_60228_class_2"],
+        table=table,
         conductor_temp_c=20.0,
         voltage_v=rules.voltage_v,
         limit_share=rules.voltage_rise.value,
         limit_source=rules.voltage_rise.source,
         trunk_feed="end",
-        trunk_size="2.5 mm2",
+        trunk=cable,
+        home_run=cable,
         home_run_length_m=home_run_m,
-        home_run_size="2.5 mm2",
+        supply=cable,
         supply_length_m=0.0,
-        supply_size=None,
     )
-    circuit = CircuitOnTrunk("one", 1, tuple(1.8 * index for index in range(10)), 20.0)
-    (rise,) = voltage_rises([circuit], unit_current_a=1.2, phase_count=1, wiring=wiring)
+    circuit = CircuitOnTrunk("one", (1,), tuple(1.8 * index for index in range(10)), 20.0)
+    (rise,) = voltage_rises([circuit], unit_current_a=1.2, phase_currents_a=[12.0], supply_size="2.5 mm2", wiring=wiring)
     return rise
 
 

@@ -606,14 +606,17 @@ def handle(request: CircuitsRequest, _: StationFolder) -> CircuitsResult:
 OPERATION = Operation(
     path="/v1/circuits",
     operation_id="plan_circuits",
-    summary="Branch circuits, voltage rise and grid connection",
+    summary="Branch circuits, cables and devices, voltage rise and grid connection",
     description=(
-        "Distributes the microinverters over the fewest branch circuits that circuit breaker, trunk cable and balance of "
-        "phases allow, as evenly as possible. Gives the voltage rise of each circuit up to the connection point, and the "
-        "smallest home-run conductor that meets the limit. Names the grid connection procedure under the region's rules: "
-        "documents to send and when, what it allows, and the source of each value. Values that are left out come from the "
-        "region; rules of the caller's own region may be sent in the same form. The call has no side effects and may be "
-        "repeated."
+        "Distributes the microinverters over branch circuits: the phases as equal as they can be, then the fewest "
+        "circuits that circuit breaker and trunk cable allow. Checks that every cable is protected as it is installed: "
+        "design current, circuit breaker, carrying capacity, in this order; one that is not makes the verdict `fail`, and "
+        "its smallest sufficient conductor is named. Gives the devices as one orders them, the voltage rise of each "
+        "circuit up to the connection point, and whether the board bears main device and all generation, with the ways "
+        "out where it does not. Names the grid connection procedure under the region's rules: documents to send and when, "
+        "what it allows, the largest design within each procedure, and the source of each value. Values that are left out "
+        "come from the region; rules of the caller's own region may be sent in the same form. The call has no side "
+        "effects and may be repeated."
     ),
     request=CircuitsRequestSchema,
     response=CircuitsResultSchema,
