@@ -8,7 +8,18 @@ import os
 import sys
 from collections.abc import Callable, Iterator
 
-from tests.benchmarks import against_pvlib, core, features, growth, hot_path, memory, requests_per_second, table, wrk
+from tests.benchmarks import (
+    against_pvlib,
+    core,
+    features,
+    growth,
+    hot_path,
+    many_roofs,
+    memory,
+    requests_per_second,
+    table,
+    wrk,
+)
 from tests.benchmarks.measuring import Row
 from tests.deployment import IMAGE_ENVIRONMENT
 
@@ -23,6 +34,7 @@ BENCHMARKS: dict[str, Callable[[], Iterator[Row]]] = {
     "design": features.design_rows,
     "requests": requests_per_second.rows,
     "memory": memory.rows,
+    "many-roofs": many_roofs.rows,
 }
 
 
