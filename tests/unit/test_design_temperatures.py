@@ -11,7 +11,7 @@ from hypothesis import given, strategies as st
 from tests.builders import LATITUDE_DEG, LONGITUDE_DEG, TMY3, numbers, real_weather
 from tests.open_data import pvlib_bundled
 from wattpair_service.climate import atlas
-from wattpair_service.climate.site_year import extremes, locate, site_year
+from wattpair_service.climate.site_year import BUILT_IN_COLD, BUILT_IN_HOT, extremes, locate, site_year
 from wattpair_service.climate.stations import StationFolder
 from wattpair_service.climate.weather import BuiltInClimate, FileWeather, MonthlyTotals, Weather
 from wattpair_service.engineering.errors import WeatherError
@@ -23,12 +23,12 @@ CLIMATE = atlas.at(LATITUDE_DEG, LONGITUDE_DEG, 273.0)
 FILE = FileWeather("tmy3", pvlib_bundled(TMY3))
 DARK = (40.0,) * 12
 MONTHS_C = (4.0, 5.0, 7.0, 9.0, 13.0, 16.0, 18.0, 18.5, 15.0, 11.0, 7.0, 3.0)
-BUILT_IN = "the built-in climate's extreme of 2010 to 2018 with a margin of 2 K or more; not a record"
+BUILT_IN = {"lowest": BUILT_IN_COLD, "highest": BUILT_IN_HOT}
 OWN = "the weather's own extreme"
 ENDS = ("lowest", "highest")
 
 
-def design_temperatures(site: Site, hours_c: tuple[float, float] | None = None, **options: str) -> DesignTemperatures:
+def design_temperatures(site: Site, hours_c: tuple[float, float] | None = None, **options: Any) -> DesignTemperatures:
     return locate(site, StationFolder()).design_temperatures(hours_c, **options)
 
 
@@ -49,7 +49,7 @@ def of_year(site: Site, weather: Weather) -> DesignTemperatures:
 def test_the_callers_own_win(site: Site, hours_c: tuple[float, float] | None) -> None:
     own = replace(site, temp_lowest_c=-7.5, temp_highest_c=33.0)
     assert design_temperatures(own, hours_c) == DesignTemperatures(-7.5, "the request", 33.0, "the request")
-    assert extremes(own) == design_temperatures(own)
+    assert extremes(own, StationFolder()) == design_temperatures(own)
 
 
 @pytest.mark.parametrize(("end", "other"), [ENDS, ENDS[::-1]])
@@ -62,8 +62,10 @@ def test_one_of_the_callers_leaves_the_other_alone(end: str, other: str, hours_c
 
 
 def test_the_built_in_climate_is_the_default_and_a_file_brings_its_hours() -> None:
-    design = DesignTemperatures(CLIMATE.temp_lowest_c, BUILT_IN, CLIMATE.temp_highest_c, BUILT_IN)
-    assert design_temperatures(HERE) == extremes(HERE) == of_year(HERE, BuiltInClimate()) == design
+    design = DesignTemperatures(
+        CLIMATE.temp_lowest_c, BUILT_IN_COLD, CLIMATE.temp_highest_c, BUILT_IN_HOT, lowest_estimated=True
+    )
+    assert design_temperatures(HERE) == extremes(HERE, StationFolder()) == of_year(HERE, BuiltInClimate()) == design
     assert of_year(HERE, FILE) == design_temperatures(HERE, file_hours_c())
 
 
@@ -77,7 +79,7 @@ def test_the_weathers_own_hours_where_they_lie_beyond(end: str) -> None:
     )
     assert further[0] == built_in + outward_k
     assert further[1] == f"{OWN}, further out than the built-in climate's {built_in:.1f} degC; not a record"
-    assert nearer == (built_in, f"{BUILT_IN}; {OWN} is {built_in - outward_k:.1f} degC")
+    assert nearer == (built_in, f"{BUILT_IN[end]}; {OWN} is {built_in - outward_k:.1f} degC")
 
 
 @pytest.mark.parametrize("site", [HERE, AT_SEA], ids=["here", "at sea"])
@@ -126,18 +128,18 @@ def test_warm_months_of_the_caller_widen_the_built_in_climate() -> None:
 )
 def test_unknown_extremes_are_named(lowest_c: float | None, highest_c: float | None, named: tuple[str, ...]) -> None:
     with pytest.raises(WeatherError, match="the built-in climate has no data for this location") as error:
-        extremes(replace(AT_SEA, temp_lowest_c=lowest_c, temp_highest_c=highest_c))
+        extremes(replace(AT_SEA, temp_lowest_c=lowest_c, temp_highest_c=highest_c), StationFolder())
     assert error.value.fields == named
 
 
 @pytest.mark.parametrize("weather", [None, BuiltInClimate(), FILE], ids=["no weather", "built-in climate", "file"])
 @pytest.mark.parametrize(
-    ("lowest_c", "highest_c", "named"), [(40.0, None, "site/temp_lowest_c"), (None, -18.0, "site/temp_highest_c")]
+    ("lowest_c", "highest_c", "named"), [(40.0, None, "site/temp_lowest_c"), (None, -21.0, "site/temp_highest_c")]
 )
 def test_a_callers_extreme_beyond_the_other_is_refused(
     weather: Weather | None, lowest_c: float | None, highest_c: float | None, named: str
 ) -> None:
     site = Site(52.1, 5.2, 0.0, lowest_c, highest_c)
-    with pytest.raises(WeatherError, match="the built-in climate's") as error:
-        extremes(site) if weather is None else of_year(site, weather)
+    with pytest.raises(WeatherError, match="the built-in map's") as error:
+        extremes(site, StationFolder()) if weather is None else of_year(site, weather)
     assert error.value.fields == (named,)

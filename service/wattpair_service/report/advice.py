@@ -6,7 +6,7 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 
 from wattpair_service.engineering.design.design import Design
-from wattpair_service.engineering.inverter.electrical_checks import ElectricalCheck
+from wattpair_service.engineering.inverter.electrical_checks import SITE_RECORD_CHECK, ElectricalCheck
 from wattpair_service.engineering.selection.candidates import Candidate
 from wattpair_service.engineering.selection.recommendation import Recommendation
 from wattpair_service.engineering.selection.selection import Change
@@ -132,6 +132,9 @@ def checks_in_words(language: Language, checks: tuple[ElectricalCheck, ...]) -> 
 
 
 def _change(language: Language, change: Change) -> str:
+    if change.check == SITE_RECORD_CHECK:
+        value = language.number(change.value, 1)
+        return language.say("advice.change_site_record", unit=change.microinverter, module=change.module, value=value)
     direction = "most" if change.value > change.limit else "least"
     return language.say(
         f"advice.change_{direction}",

@@ -13,6 +13,7 @@ from wattpair_service.engineering.circuits.branch_circuits import BranchCircuitR
 from wattpair_service.engineering.circuits.grid_connection import BusbarRule, ConnectionRules, Filing, Limit, Route
 from wattpair_service.engineering.circuits.voltage_rise import Conductor, ConductorTable
 from wattpair_service.engineering.inverter.electrical_checks import ElectricalRules
+from wattpair_service.engineering.site import ColdFloor
 
 DEFAULT_REGION = "international"
 M_PER_KFT = 304.8
@@ -34,7 +35,7 @@ def _region(region: str) -> dict[str, Any]:
 def electrical_rules(region: str) -> ElectricalRules:
     """DC rules of a region of `regions`."""
     data = _region(region)
-    current, voltage = data["short_circuit_current"], data["cold_voltage"]
+    current, voltage, high = data["short_circuit_current"], data["cold_voltage"], data["high_dc_voltage"]
     factors = voltage.get("factors")
     return ElectricalRules(
         region=region,
@@ -44,6 +45,21 @@ def electrical_rules(region: str) -> ElectricalRules:
         short_circuit_source=_source(current),
         cold_voltage_source=_source(voltage),
         cold_voltage_factors=tuple((float(edge), float(factor)) for edge, factor in factors) if factors else None,
+        cold_temperature=voltage.get("lowest_temperature"),
+        cold_floors=tuple(map(_cold_floor, data.get("cold_floor", ()))),
+        high_voltage_v=float(high["at_least_v"]),
+        high_voltage_consequences=high["says"],
+        high_voltage_source=_source(high),
+    )
+
+
+def _cold_floor(entry: Mapping[str, Any]) -> ColdFloor:
+    above, south_of = entry.get("above_elevation_m"), entry.get("south_of_latitude_deg")
+    return ColdFloor(
+        lowest_c=float(entry["lowest_c"]),
+        above_elevation_m=None if above is None else float(above),
+        south_of_latitude_deg=None if south_of is None else float(south_of),
+        source=_source(entry),
     )
 
 
