@@ -3,19 +3,22 @@
 from __future__ import annotations
 
 from dataclasses import replace
+from pathlib import Path
 from typing import Any
 
 import pytest
 from hypothesis import given, strategies as st
 
 from tests.builders import LATITUDE_DEG, LONGITUDE_DEG, TMY3, numbers, real_weather
-from tests.open_data import pvlib_bundled
+from tests.open_data import amsterdam_epw, pvlib_bundled
+from tests.station_folder import with_cells
 from wattpair_service.climate import atlas
 from wattpair_service.climate.site_year import BUILT_IN_COLD, BUILT_IN_HOT, extremes, locate, site_year
 from wattpair_service.climate.stations import StationFolder
 from wattpair_service.climate.weather import BuiltInClimate, FileWeather, MonthlyTotals, Weather
 from wattpair_service.engineering.errors import WeatherError
 from wattpair_service.engineering.site import DesignTemperatures, Site
+from wattpair_service.rules import electrical_rules, regions
 
 HERE = Site(LATITUDE_DEG, LONGITUDE_DEG, 273.0, None, None)
 AT_SEA = Site(30.0, -40.0, 0.0, None, None)
@@ -143,3 +146,79 @@ def test_a_callers_extreme_beyond_the_other_is_refused(
     with pytest.raises(WeatherError, match="the built-in map's") as error:
         extremes(site, StationFolder()) if weather is None else of_year(site, weather)
     assert error.value.fields == (named,)
+
+
+AMSTERDAM = Site(52.3, 4.77, -2.0, None, None)
+FLOORS = electrical_rules("netherlands").cold_floors
+
+
+def shifted(lowest_of_20_years_c: float) -> FileWeather:
+    """The file of Amsterdam with another 20-year minimum, and the colder one of 50 years."""
+    at = amsterdam_epw().split("\n")[1].split(",").index("Extremes") + 13
+    cells = {at: f"{lowest_of_20_years_c:g}", at + 2: f"{lowest_of_20_years_c - 3.0:g}"}
+    return FileWeather("epw", with_cells(amsterdam_epw(), cells, line=1))
+
+
+@pytest.mark.parametrize("site", [AMSTERDAM, replace(AMSTERDAM, elevation_m=998.0)], ids=["at the station", "1000 m above it"])
+@pytest.mark.parametrize("published_c", [-45.0, -30.0, -15.7])
+def test_the_lowest_is_never_warmer_than_the_files_20_year_minimum(site: Site, published_c: float) -> None:
+    design = of_year(site, shifted(published_c))
+    colder_k = 0.0065 * ((site.elevation_m or 0.0) + 2.0)
+    assert design.lowest_c == pytest.approx(min(published_c - colder_k, design_temperatures(site).lowest_c))
+    assert not design.lowest_estimated
+    assert design.mean_yearly_lowest_c == pytest.approx(-8.7 - colder_k)
+    if published_c < -30.0:
+        assert design.lowest_source == "the 20-year minimum that the weather file publishes for its station, 0 km from the site"
+
+
+def test_a_station_far_away_counts_but_does_not_settle_the_sites_own() -> None:
+    far = replace(AMSTERDAM, latitude_deg=53.3)
+    design = of_year(far, shifted(-45.0))
+    assert design.lowest_c == -45.0
+    assert design.lowest_estimated
+    assert "111 km from the site" in design.lowest_source
+    assert of_year(far, BuiltInClimate()).lowest_estimated
+
+
+@pytest.mark.parametrize("weather", [None, BuiltInClimate(), FILE], ids=["no weather", "built-in climate", "file"])
+def test_the_operators_nearest_station_counts_with_any_weather(weather: Weather | None, tmp_path: Path) -> None:
+    (tmp_path / "near.epw").write_text(shifted(-45.0).text, encoding="iso-8859-1")
+    stations = StationFolder.read(tmp_path, distance_max_km=50.0)
+    site = replace(AMSTERDAM, latitude_deg=52.4)
+    design = extremes(site, stations) if weather is None else site_year(site, weather, stations).design_temperatures
+    assert design.lowest_c == -45.0
+    assert not design.lowest_estimated
+    assert design.highest_c >= 34.6
+
+
+def test_the_caller_wins_over_station_and_custom() -> None:
+    site = replace(AMSTERDAM, temp_lowest_c=-9.0)
+    design = site_year(site, shifted(-45.0), StationFolder(), cold_floors=FLOORS).design_temperatures
+    assert (design.lowest_c, design.lowest_source, design.lowest_estimated) == (-9.0, "the request", False)
+
+
+@pytest.mark.parametrize(
+    ("region", "latitude_deg", "longitude_deg", "elevation_m", "warmest_c"),
+    [
+        ("great_britain", 50.15, -5.07, 20.0, -15.0),
+        ("ireland", 51.85, -8.5, 20.0, -15.0),
+        ("netherlands", 51.45, 3.6, 0.0, -20.0),
+        ("germany", 54.3, 8.6, 0.0, -15.0),
+        ("germany", 54.3, 8.6, 501.0, -20.0),
+        ("germany", 47.7, 9.2, 400.0, -20.0),
+        ("australia", -12.46, 130.84, 30.0, 0.0),
+    ],
+)
+def test_the_lowest_is_never_warmer_than_the_regions_custom(
+    region: str, latitude_deg: float, longitude_deg: float, elevation_m: float, warmest_c: float
+) -> None:
+    site, floors = Site(latitude_deg, longitude_deg, elevation_m, None, None), electrical_rules(region).cold_floors
+    design, without = (extremes(site, StationFolder(), cold_floors=each) for each in (floors, ()))
+    assert design.lowest_c == min(warmest_c, without.lowest_c)
+    assert design.lowest_estimated
+    if without.lowest_c > warmest_c:
+        assert design.lowest_source.startswith("the region's custom, colder than other sources: ")
+
+
+def test_regions_without_a_custom_have_none() -> None:
+    assert [name for name in regions() if not electrical_rules(name).cold_floors] == ["international", "united_states"]
