@@ -140,9 +140,10 @@ class Operations(ABC):
         site: Site | Fields,
         module: Module | Fields,
         microinverters: Sequence[Microinverter | Fields],
+        modules_per_input: int | None = None,
+        wiring: Literal["series", "parallel"] | None = None,
         mounting: Literal["close_roof", "open_rack", "insulated_back", "open_rack_faiman"] | None = None,
         region: str | None = None,
-        modules_per_input: int | None = None,
         cold_voltage_method: Literal["module_coefficient", "code_table"] | None = None,
         faces: Sequence[Face | Fields] | None = None,
         weather: BuiltInClimate | MonthlyTotals | NearestStation | HourlyWeather | WeatherFile | Fields | None = None,
@@ -153,9 +154,13 @@ class Operations(ABC):
         Checks each pairing at the site's lowest and highest temperature: absolute voltage, short-circuit current, voltage
         windows, start-up, operating current and DC/AC ratio. Every check gives its value, limit, margin, verdict and
         source. A pairing whose verdict is `fail` must not be built as described; a `caution` costs energy or leaves little
-        margin. With `faces`, the result also has the DC/AC ratio at the energy-weighted irradiance of each face. The lowest
-        and highest temperature come from the request, else from the built-in climate or the weather; the result says which.
-        The call has no side effects and may be repeated.
+        margin. Modules on an input may be in series or in parallel (`wiring`); irradiance on the back of bifacial modules
+        counts in the currents. Where the cold voltage comes close to its limit at an estimated temperature,
+        `site_record_low` asks for the site's own: do not build before it is known. With `faces`, the result also has the
+        DC/AC ratio at the energy-weighted irradiance of each face. The lowest and highest temperature come from the
+        request, else from the coldest and hottest of the built-in map, the weather and what the nearest weather file
+        publishes, the lowest also from the region's custom; the result says which. The call has no side effects and may be
+        repeated.
 
         Parameters
         ----------
@@ -165,6 +170,11 @@ class Operations(ABC):
             The module.
         microinverters : sequence of Microinverter
             The candidates; 1 to 64 items.
+        modules_per_input : int, optional
+            Modules on each input; default 1 (one module on each input); at least 1 and at most 4.
+        wiring : {"series", "parallel"}, optional
+            Wiring of the modules on an input: in series their voltages add, in parallel their currents; default "series" (in
+            series unless given; no difference with one module on each input).
         mounting : {"close_roof", "open_rack", "insulated_back", "open_rack_faiman"}, optional
             Mounting, which determines the cell temperature: close_roof: close roof mount, Sandia glass/glass coefficients;
             open_rack: open rack, Sandia glass/polymer coefficients; insulated_back: in the roof with an insulated back, Sandia
@@ -173,8 +183,6 @@ class Operations(ABC):
         region : str, optional
             Region whose rules apply; default "international" (international standards, where no national code is named);
             `list_regions` lists them.
-        modules_per_input : int, optional
-            Modules in series on each input; default 1 (one module on each input); at least 1 and at most 4.
         cold_voltage_method : {"module_coefficient", "code_table"}, optional
             Method for the cold open-circuit voltage: the module's own coefficient, or the table of the region's code; default
             "module_coefficient" (the module's own coefficient where its maker gives one).
@@ -196,9 +204,10 @@ class Operations(ABC):
                 site=site,
                 module=module,
                 microinverters=microinverters,
+                modules_per_input=modules_per_input,
+                wiring=wiring,
                 mounting=mounting,
                 region=region,
-                modules_per_input=modules_per_input,
                 cold_voltage_method=cold_voltage_method,
                 faces=faces,
                 weather=weather,
@@ -214,8 +223,9 @@ class Operations(ABC):
         module: Module | Fields,
         microinverters: Sequence[Microinverter | Fields],
         faces: Sequence[Face | Fields],
-        weather: BuiltInClimate | MonthlyTotals | NearestStation | HourlyWeather | WeatherFile | Fields | None = None,
         modules_per_input: int | None = None,
+        wiring: Literal["series", "parallel"] | None = None,
+        weather: BuiltInClimate | MonthlyTotals | NearestStation | HourlyWeather | WeatherFile | Fields | None = None,
         degradation_percent_per_year: float | None = None,
         transposition: Literal["perez_1990", "hay_davies_1980", "isotropic"] | None = None,
     ) -> ClippingResult:
@@ -237,11 +247,14 @@ class Operations(ABC):
             The candidates; 1 to 64 items.
         faces : sequence of Face
             The faces of the roof; 1 to 16 items.
+        modules_per_input : int, optional
+            Modules on each input; default 1 (one module on each input); at least 1 and at most 4.
+        wiring : {"series", "parallel"}, optional
+            Wiring of the modules on an input: in series their voltages add, in parallel their currents; default "series" (in
+            series unless given; no difference with one module on each input).
         weather : BuiltInClimate or MonthlyTotals or NearestStation or HourlyWeather or WeatherFile, optional
             The year's weather: the built-in climate, monthly totals, the operator's nearest station, hourly arrays, or the text
             of an EPW or TMY3 file; if left out: the built-in climate, as no other weather was given.
-        modules_per_input : int, optional
-            Modules in series on each input; default 1 (one module on each input); at least 1 and at most 4.
         degradation_percent_per_year : float, optional
             Power that the module loses from each year to the next, compounding [%]; default 0.5 (median of some 2000 rates,
             Jordan and Kurtz 2013, 10.1002/pip.1182); at least 0 and at most 5.
@@ -259,8 +272,9 @@ class Operations(ABC):
                 module=module,
                 microinverters=microinverters,
                 faces=faces,
-                weather=weather,
                 modules_per_input=modules_per_input,
+                wiring=wiring,
+                weather=weather,
                 degradation_percent_per_year=degradation_percent_per_year,
                 transposition=transposition,
             )
@@ -274,9 +288,10 @@ class Operations(ABC):
         modules: Sequence[ModuleOffer | Fields],
         candidates: Sequence[Candidate | Fields],
         faces: Sequence[Face | Fields],
+        modules_per_input: int | None = None,
+        wiring: Literal["series", "parallel"] | None = None,
         weather: BuiltInClimate | MonthlyTotals | NearestStation | HourlyWeather | WeatherFile | Fields | None = None,
         region: str | None = None,
-        modules_per_input: int | None = None,
         transposition: Literal["perez_1990", "hay_davies_1980", "isotropic"] | None = None,
         currency: str | None = None,
         tariff: Tariff | Fields | None = None,
@@ -296,14 +311,14 @@ class Operations(ABC):
         """Which microinverter to buy for a roof: lifetime value, break-even and sensitivity.
 
         Ranks candidate microinverters on one or several modules by net present value. Each candidate has its electrical
-        verdict (one that fails is not ranked), energy and losses of the first year, energy over the horizon with ageing of
-        the modules, costs, payback against the cheapest candidate, and expected replacements. The recommendation is
-        decided, close, or depends on a changed input. For candidates that are neighbours by AC power the result gives the
-        module power above which the larger pays and the price difference up to which it pays, for the roof and for each
-        face, with the curve. It also gives a mixed choice, the values of inputs at which the recommendation changes, and
-        the energy that an export limit cuts. If a price or the tariff is missing, candidates are ranked by energy, and a
-        caution says so. If no candidate passes, the result says what would have to change. Prices are in the caller's
-        currency. The call has no side effects and may be repeated.
+        verdict (one that fails, or whose cold voltage waits for the site's record low, is not ranked), energy and losses of
+        the first year, energy over the horizon with ageing of the modules, costs, payback against the cheapest candidate,
+        and expected replacements. The recommendation is decided, close, or depends on a changed input. For candidates that
+        are neighbours by AC power the result gives the module power above which the larger pays and the price difference up
+        to which it pays, for the roof and for each face, with the curve. It also gives a mixed choice, the values of inputs
+        at which the recommendation changes, and the energy that an export limit cuts. If a price or the tariff is missing,
+        candidates are ranked by energy, and a caution says so. If no candidate passes, the result says what would have to
+        change. Prices are in the caller's currency. The call has no side effects and may be repeated.
 
         Parameters
         ----------
@@ -315,14 +330,17 @@ class Operations(ABC):
             The microinverters on offer; 1 to 64 items.
         faces : sequence of Face
             The faces of the roof; 1 to 16 items.
+        modules_per_input : int, optional
+            Modules on each input; default 1 (one module on each input); at least 1 and at most 4.
+        wiring : {"series", "parallel"}, optional
+            Wiring of the modules on an input: in series their voltages add, in parallel their currents; default "series" (in
+            series unless given; no difference with one module on each input).
         weather : BuiltInClimate or MonthlyTotals or NearestStation or HourlyWeather or WeatherFile, optional
             The year's weather: the built-in climate, monthly totals, the operator's nearest station, hourly arrays, or the text
             of an EPW or TMY3 file; if left out: the built-in climate, as no other weather was given.
         region : str, optional
             Region whose rules apply; default "international" (international standards, where no national code is named);
             `list_regions` lists them.
-        modules_per_input : int, optional
-            Modules in series on each input; default 1 (one module on each input); at least 1 and at most 4.
         transposition : {"perez_1990", "hay_davies_1980", "isotropic"}, optional
             Transposition model: gives plane-of-array irradiance from horizontal irradiance; default "perez_1990" (the most
             widely validated of the three).
@@ -372,9 +390,10 @@ class Operations(ABC):
                 modules=modules,
                 candidates=candidates,
                 faces=faces,
+                modules_per_input=modules_per_input,
+                wiring=wiring,
                 weather=weather,
                 region=region,
-                modules_per_input=modules_per_input,
                 transposition=transposition,
                 currency=currency,
                 tariff=tariff,
@@ -1055,9 +1074,10 @@ class Operations(ABC):
         modules: Sequence[ModuleOffer | Fields],
         candidates: Sequence[Candidate | Fields],
         faces: Sequence[DesignFace | Fields],
+        modules_per_input: int | None = None,
+        wiring: Literal["series", "parallel"] | None = None,
         weather: BuiltInClimate | MonthlyTotals | NearestStation | HourlyWeather | WeatherFile | Fields | None = None,
         region: str | None = None,
-        modules_per_input: int | None = None,
         transposition: Literal["perez_1990", "hay_davies_1980", "isotropic"] | None = None,
         currency: str | None = None,
         tariff: Tariff | Fields | None = None,
@@ -1102,14 +1122,17 @@ class Operations(ABC):
             The microinverters on offer; 1 to 64 items.
         faces : sequence of DesignFace
             The faces of the roof, in the order of the trunk; 1 to 16 items.
+        modules_per_input : int, optional
+            Modules on each input; default 1 (one module on each input); at least 1 and at most 4.
+        wiring : {"series", "parallel"}, optional
+            Wiring of the modules on an input: in series their voltages add, in parallel their currents; default "series" (in
+            series unless given; no difference with one module on each input).
         weather : BuiltInClimate or MonthlyTotals or NearestStation or HourlyWeather or WeatherFile, optional
             The year's weather: the built-in climate, monthly totals, the operator's nearest station, hourly arrays, or the text
             of an EPW or TMY3 file; if left out: the built-in climate, as no other weather was given.
         region : str, optional
             Region whose rules apply; default "international" (international standards, where no national code is named);
             `list_regions` lists them.
-        modules_per_input : int, optional
-            Modules in series on each input; default 1 (one module on each input); at least 1 and at most 4.
         transposition : {"perez_1990", "hay_davies_1980", "isotropic"}, optional
             Transposition model: gives plane-of-array irradiance from horizontal irradiance; default "perez_1990" (the most
             widely validated of the three).
@@ -1174,9 +1197,10 @@ class Operations(ABC):
                 modules=modules,
                 candidates=candidates,
                 faces=faces,
+                modules_per_input=modules_per_input,
+                wiring=wiring,
                 weather=weather,
                 region=region,
-                modules_per_input=modules_per_input,
                 transposition=transposition,
                 currency=currency,
                 tariff=tariff,
@@ -1209,9 +1233,10 @@ class Operations(ABC):
         modules: Sequence[ModuleOffer | Fields],
         candidates: Sequence[Candidate | Fields],
         faces: Sequence[DesignFace | Fields],
+        modules_per_input: int | None = None,
+        wiring: Literal["series", "parallel"] | None = None,
         weather: BuiltInClimate | MonthlyTotals | NearestStation | HourlyWeather | WeatherFile | Fields | None = None,
         region: str | None = None,
-        modules_per_input: int | None = None,
         transposition: Literal["perez_1990", "hay_davies_1980", "isotropic"] | None = None,
         currency: str | None = None,
         tariff: Tariff | Fields | None = None,
@@ -1256,14 +1281,17 @@ class Operations(ABC):
             The microinverters on offer; 1 to 64 items.
         faces : sequence of DesignFace
             The faces of the roof, in the order of the trunk; 1 to 16 items.
+        modules_per_input : int, optional
+            Modules on each input; default 1 (one module on each input); at least 1 and at most 4.
+        wiring : {"series", "parallel"}, optional
+            Wiring of the modules on an input: in series their voltages add, in parallel their currents; default "series" (in
+            series unless given; no difference with one module on each input).
         weather : BuiltInClimate or MonthlyTotals or NearestStation or HourlyWeather or WeatherFile, optional
             The year's weather: the built-in climate, monthly totals, the operator's nearest station, hourly arrays, or the text
             of an EPW or TMY3 file; if left out: the built-in climate, as no other weather was given.
         region : str, optional
             Region whose rules apply; default "international" (international standards, where no national code is named);
             `list_regions` lists them.
-        modules_per_input : int, optional
-            Modules in series on each input; default 1 (one module on each input); at least 1 and at most 4.
         transposition : {"perez_1990", "hay_davies_1980", "isotropic"}, optional
             Transposition model: gives plane-of-array irradiance from horizontal irradiance; default "perez_1990" (the most
             widely validated of the three).
@@ -1328,9 +1356,10 @@ class Operations(ABC):
                 modules=modules,
                 candidates=candidates,
                 faces=faces,
+                modules_per_input=modules_per_input,
+                wiring=wiring,
                 weather=weather,
                 region=region,
-                modules_per_input=modules_per_input,
                 transposition=transposition,
                 currency=currency,
                 tariff=tariff,
@@ -1363,9 +1392,10 @@ class Operations(ABC):
         modules: Sequence[ModuleOffer | Fields],
         candidates: Sequence[Candidate | Fields],
         faces: Sequence[DesignFace | Fields],
+        modules_per_input: int | None = None,
+        wiring: Literal["series", "parallel"] | None = None,
         weather: BuiltInClimate | MonthlyTotals | NearestStation | HourlyWeather | WeatherFile | Fields | None = None,
         region: str | None = None,
-        modules_per_input: int | None = None,
         transposition: Literal["perez_1990", "hay_davies_1980", "isotropic"] | None = None,
         currency: str | None = None,
         tariff: Tariff | Fields | None = None,
@@ -1410,14 +1440,17 @@ class Operations(ABC):
             The microinverters on offer; 1 to 64 items.
         faces : sequence of DesignFace
             The faces of the roof, in the order of the trunk; 1 to 16 items.
+        modules_per_input : int, optional
+            Modules on each input; default 1 (one module on each input); at least 1 and at most 4.
+        wiring : {"series", "parallel"}, optional
+            Wiring of the modules on an input: in series their voltages add, in parallel their currents; default "series" (in
+            series unless given; no difference with one module on each input).
         weather : BuiltInClimate or MonthlyTotals or NearestStation or HourlyWeather or WeatherFile, optional
             The year's weather: the built-in climate, monthly totals, the operator's nearest station, hourly arrays, or the text
             of an EPW or TMY3 file; if left out: the built-in climate, as no other weather was given.
         region : str, optional
             Region whose rules apply; default "international" (international standards, where no national code is named);
             `list_regions` lists them.
-        modules_per_input : int, optional
-            Modules in series on each input; default 1 (one module on each input); at least 1 and at most 4.
         transposition : {"perez_1990", "hay_davies_1980", "isotropic"}, optional
             Transposition model: gives plane-of-array irradiance from horizontal irradiance; default "perez_1990" (the most
             widely validated of the three).
@@ -1482,9 +1515,10 @@ class Operations(ABC):
                 modules=modules,
                 candidates=candidates,
                 faces=faces,
+                modules_per_input=modules_per_input,
+                wiring=wiring,
                 weather=weather,
                 region=region,
-                modules_per_input=modules_per_input,
                 transposition=transposition,
                 currency=currency,
                 tariff=tariff,
@@ -1629,9 +1663,10 @@ class AsyncOperations(ABC):
         site: Site | Fields,
         module: Module | Fields,
         microinverters: Sequence[Microinverter | Fields],
+        modules_per_input: int | None = None,
+        wiring: Literal["series", "parallel"] | None = None,
         mounting: Literal["close_roof", "open_rack", "insulated_back", "open_rack_faiman"] | None = None,
         region: str | None = None,
-        modules_per_input: int | None = None,
         cold_voltage_method: Literal["module_coefficient", "code_table"] | None = None,
         faces: Sequence[Face | Fields] | None = None,
         weather: BuiltInClimate | MonthlyTotals | NearestStation | HourlyWeather | WeatherFile | Fields | None = None,
@@ -1642,9 +1677,13 @@ class AsyncOperations(ABC):
         Checks each pairing at the site's lowest and highest temperature: absolute voltage, short-circuit current, voltage
         windows, start-up, operating current and DC/AC ratio. Every check gives its value, limit, margin, verdict and
         source. A pairing whose verdict is `fail` must not be built as described; a `caution` costs energy or leaves little
-        margin. With `faces`, the result also has the DC/AC ratio at the energy-weighted irradiance of each face. The lowest
-        and highest temperature come from the request, else from the built-in climate or the weather; the result says which.
-        The call has no side effects and may be repeated.
+        margin. Modules on an input may be in series or in parallel (`wiring`); irradiance on the back of bifacial modules
+        counts in the currents. Where the cold voltage comes close to its limit at an estimated temperature,
+        `site_record_low` asks for the site's own: do not build before it is known. With `faces`, the result also has the
+        DC/AC ratio at the energy-weighted irradiance of each face. The lowest and highest temperature come from the
+        request, else from the coldest and hottest of the built-in map, the weather and what the nearest weather file
+        publishes, the lowest also from the region's custom; the result says which. The call has no side effects and may be
+        repeated.
 
         Parameters
         ----------
@@ -1654,6 +1693,11 @@ class AsyncOperations(ABC):
             The module.
         microinverters : sequence of Microinverter
             The candidates; 1 to 64 items.
+        modules_per_input : int, optional
+            Modules on each input; default 1 (one module on each input); at least 1 and at most 4.
+        wiring : {"series", "parallel"}, optional
+            Wiring of the modules on an input: in series their voltages add, in parallel their currents; default "series" (in
+            series unless given; no difference with one module on each input).
         mounting : {"close_roof", "open_rack", "insulated_back", "open_rack_faiman"}, optional
             Mounting, which determines the cell temperature: close_roof: close roof mount, Sandia glass/glass coefficients;
             open_rack: open rack, Sandia glass/polymer coefficients; insulated_back: in the roof with an insulated back, Sandia
@@ -1662,8 +1706,6 @@ class AsyncOperations(ABC):
         region : str, optional
             Region whose rules apply; default "international" (international standards, where no national code is named);
             `list_regions` lists them.
-        modules_per_input : int, optional
-            Modules in series on each input; default 1 (one module on each input); at least 1 and at most 4.
         cold_voltage_method : {"module_coefficient", "code_table"}, optional
             Method for the cold open-circuit voltage: the module's own coefficient, or the table of the region's code; default
             "module_coefficient" (the module's own coefficient where its maker gives one).
@@ -1685,9 +1727,10 @@ class AsyncOperations(ABC):
                 site=site,
                 module=module,
                 microinverters=microinverters,
+                modules_per_input=modules_per_input,
+                wiring=wiring,
                 mounting=mounting,
                 region=region,
-                modules_per_input=modules_per_input,
                 cold_voltage_method=cold_voltage_method,
                 faces=faces,
                 weather=weather,
@@ -1703,8 +1746,9 @@ class AsyncOperations(ABC):
         module: Module | Fields,
         microinverters: Sequence[Microinverter | Fields],
         faces: Sequence[Face | Fields],
-        weather: BuiltInClimate | MonthlyTotals | NearestStation | HourlyWeather | WeatherFile | Fields | None = None,
         modules_per_input: int | None = None,
+        wiring: Literal["series", "parallel"] | None = None,
+        weather: BuiltInClimate | MonthlyTotals | NearestStation | HourlyWeather | WeatherFile | Fields | None = None,
         degradation_percent_per_year: float | None = None,
         transposition: Literal["perez_1990", "hay_davies_1980", "isotropic"] | None = None,
     ) -> ClippingResult:
@@ -1726,11 +1770,14 @@ class AsyncOperations(ABC):
             The candidates; 1 to 64 items.
         faces : sequence of Face
             The faces of the roof; 1 to 16 items.
+        modules_per_input : int, optional
+            Modules on each input; default 1 (one module on each input); at least 1 and at most 4.
+        wiring : {"series", "parallel"}, optional
+            Wiring of the modules on an input: in series their voltages add, in parallel their currents; default "series" (in
+            series unless given; no difference with one module on each input).
         weather : BuiltInClimate or MonthlyTotals or NearestStation or HourlyWeather or WeatherFile, optional
             The year's weather: the built-in climate, monthly totals, the operator's nearest station, hourly arrays, or the text
             of an EPW or TMY3 file; if left out: the built-in climate, as no other weather was given.
-        modules_per_input : int, optional
-            Modules in series on each input; default 1 (one module on each input); at least 1 and at most 4.
         degradation_percent_per_year : float, optional
             Power that the module loses from each year to the next, compounding [%]; default 0.5 (median of some 2000 rates,
             Jordan and Kurtz 2013, 10.1002/pip.1182); at least 0 and at most 5.
@@ -1748,8 +1795,9 @@ class AsyncOperations(ABC):
                 module=module,
                 microinverters=microinverters,
                 faces=faces,
-                weather=weather,
                 modules_per_input=modules_per_input,
+                wiring=wiring,
+                weather=weather,
                 degradation_percent_per_year=degradation_percent_per_year,
                 transposition=transposition,
             )
@@ -1763,9 +1811,10 @@ class AsyncOperations(ABC):
         modules: Sequence[ModuleOffer | Fields],
         candidates: Sequence[Candidate | Fields],
         faces: Sequence[Face | Fields],
+        modules_per_input: int | None = None,
+        wiring: Literal["series", "parallel"] | None = None,
         weather: BuiltInClimate | MonthlyTotals | NearestStation | HourlyWeather | WeatherFile | Fields | None = None,
         region: str | None = None,
-        modules_per_input: int | None = None,
         transposition: Literal["perez_1990", "hay_davies_1980", "isotropic"] | None = None,
         currency: str | None = None,
         tariff: Tariff | Fields | None = None,
@@ -1785,14 +1834,14 @@ class AsyncOperations(ABC):
         """Which microinverter to buy for a roof: lifetime value, break-even and sensitivity.
 
         Ranks candidate microinverters on one or several modules by net present value. Each candidate has its electrical
-        verdict (one that fails is not ranked), energy and losses of the first year, energy over the horizon with ageing of
-        the modules, costs, payback against the cheapest candidate, and expected replacements. The recommendation is
-        decided, close, or depends on a changed input. For candidates that are neighbours by AC power the result gives the
-        module power above which the larger pays and the price difference up to which it pays, for the roof and for each
-        face, with the curve. It also gives a mixed choice, the values of inputs at which the recommendation changes, and
-        the energy that an export limit cuts. If a price or the tariff is missing, candidates are ranked by energy, and a
-        caution says so. If no candidate passes, the result says what would have to change. Prices are in the caller's
-        currency. The call has no side effects and may be repeated.
+        verdict (one that fails, or whose cold voltage waits for the site's record low, is not ranked), energy and losses of
+        the first year, energy over the horizon with ageing of the modules, costs, payback against the cheapest candidate,
+        and expected replacements. The recommendation is decided, close, or depends on a changed input. For candidates that
+        are neighbours by AC power the result gives the module power above which the larger pays and the price difference up
+        to which it pays, for the roof and for each face, with the curve. It also gives a mixed choice, the values of inputs
+        at which the recommendation changes, and the energy that an export limit cuts. If a price or the tariff is missing,
+        candidates are ranked by energy, and a caution says so. If no candidate passes, the result says what would have to
+        change. Prices are in the caller's currency. The call has no side effects and may be repeated.
 
         Parameters
         ----------
@@ -1804,14 +1853,17 @@ class AsyncOperations(ABC):
             The microinverters on offer; 1 to 64 items.
         faces : sequence of Face
             The faces of the roof; 1 to 16 items.
+        modules_per_input : int, optional
+            Modules on each input; default 1 (one module on each input); at least 1 and at most 4.
+        wiring : {"series", "parallel"}, optional
+            Wiring of the modules on an input: in series their voltages add, in parallel their currents; default "series" (in
+            series unless given; no difference with one module on each input).
         weather : BuiltInClimate or MonthlyTotals or NearestStation or HourlyWeather or WeatherFile, optional
             The year's weather: the built-in climate, monthly totals, the operator's nearest station, hourly arrays, or the text
             of an EPW or TMY3 file; if left out: the built-in climate, as no other weather was given.
         region : str, optional
             Region whose rules apply; default "international" (international standards, where no national code is named);
             `list_regions` lists them.
-        modules_per_input : int, optional
-            Modules in series on each input; default 1 (one module on each input); at least 1 and at most 4.
         transposition : {"perez_1990", "hay_davies_1980", "isotropic"}, optional
             Transposition model: gives plane-of-array irradiance from horizontal irradiance; default "perez_1990" (the most
             widely validated of the three).
@@ -1861,9 +1913,10 @@ class AsyncOperations(ABC):
                 modules=modules,
                 candidates=candidates,
                 faces=faces,
+                modules_per_input=modules_per_input,
+                wiring=wiring,
                 weather=weather,
                 region=region,
-                modules_per_input=modules_per_input,
                 transposition=transposition,
                 currency=currency,
                 tariff=tariff,
@@ -2544,9 +2597,10 @@ class AsyncOperations(ABC):
         modules: Sequence[ModuleOffer | Fields],
         candidates: Sequence[Candidate | Fields],
         faces: Sequence[DesignFace | Fields],
+        modules_per_input: int | None = None,
+        wiring: Literal["series", "parallel"] | None = None,
         weather: BuiltInClimate | MonthlyTotals | NearestStation | HourlyWeather | WeatherFile | Fields | None = None,
         region: str | None = None,
-        modules_per_input: int | None = None,
         transposition: Literal["perez_1990", "hay_davies_1980", "isotropic"] | None = None,
         currency: str | None = None,
         tariff: Tariff | Fields | None = None,
@@ -2591,14 +2645,17 @@ class AsyncOperations(ABC):
             The microinverters on offer; 1 to 64 items.
         faces : sequence of DesignFace
             The faces of the roof, in the order of the trunk; 1 to 16 items.
+        modules_per_input : int, optional
+            Modules on each input; default 1 (one module on each input); at least 1 and at most 4.
+        wiring : {"series", "parallel"}, optional
+            Wiring of the modules on an input: in series their voltages add, in parallel their currents; default "series" (in
+            series unless given; no difference with one module on each input).
         weather : BuiltInClimate or MonthlyTotals or NearestStation or HourlyWeather or WeatherFile, optional
             The year's weather: the built-in climate, monthly totals, the operator's nearest station, hourly arrays, or the text
             of an EPW or TMY3 file; if left out: the built-in climate, as no other weather was given.
         region : str, optional
             Region whose rules apply; default "international" (international standards, where no national code is named);
             `list_regions` lists them.
-        modules_per_input : int, optional
-            Modules in series on each input; default 1 (one module on each input); at least 1 and at most 4.
         transposition : {"perez_1990", "hay_davies_1980", "isotropic"}, optional
             Transposition model: gives plane-of-array irradiance from horizontal irradiance; default "perez_1990" (the most
             widely validated of the three).
@@ -2663,9 +2720,10 @@ class AsyncOperations(ABC):
                 modules=modules,
                 candidates=candidates,
                 faces=faces,
+                modules_per_input=modules_per_input,
+                wiring=wiring,
                 weather=weather,
                 region=region,
-                modules_per_input=modules_per_input,
                 transposition=transposition,
                 currency=currency,
                 tariff=tariff,
@@ -2698,9 +2756,10 @@ class AsyncOperations(ABC):
         modules: Sequence[ModuleOffer | Fields],
         candidates: Sequence[Candidate | Fields],
         faces: Sequence[DesignFace | Fields],
+        modules_per_input: int | None = None,
+        wiring: Literal["series", "parallel"] | None = None,
         weather: BuiltInClimate | MonthlyTotals | NearestStation | HourlyWeather | WeatherFile | Fields | None = None,
         region: str | None = None,
-        modules_per_input: int | None = None,
         transposition: Literal["perez_1990", "hay_davies_1980", "isotropic"] | None = None,
         currency: str | None = None,
         tariff: Tariff | Fields | None = None,
@@ -2745,14 +2804,17 @@ class AsyncOperations(ABC):
             The microinverters on offer; 1 to 64 items.
         faces : sequence of DesignFace
             The faces of the roof, in the order of the trunk; 1 to 16 items.
+        modules_per_input : int, optional
+            Modules on each input; default 1 (one module on each input); at least 1 and at most 4.
+        wiring : {"series", "parallel"}, optional
+            Wiring of the modules on an input: in series their voltages add, in parallel their currents; default "series" (in
+            series unless given; no difference with one module on each input).
         weather : BuiltInClimate or MonthlyTotals or NearestStation or HourlyWeather or WeatherFile, optional
             The year's weather: the built-in climate, monthly totals, the operator's nearest station, hourly arrays, or the text
             of an EPW or TMY3 file; if left out: the built-in climate, as no other weather was given.
         region : str, optional
             Region whose rules apply; default "international" (international standards, where no national code is named);
             `list_regions` lists them.
-        modules_per_input : int, optional
-            Modules in series on each input; default 1 (one module on each input); at least 1 and at most 4.
         transposition : {"perez_1990", "hay_davies_1980", "isotropic"}, optional
             Transposition model: gives plane-of-array irradiance from horizontal irradiance; default "perez_1990" (the most
             widely validated of the three).
@@ -2817,9 +2879,10 @@ class AsyncOperations(ABC):
                 modules=modules,
                 candidates=candidates,
                 faces=faces,
+                modules_per_input=modules_per_input,
+                wiring=wiring,
                 weather=weather,
                 region=region,
-                modules_per_input=modules_per_input,
                 transposition=transposition,
                 currency=currency,
                 tariff=tariff,
@@ -2852,9 +2915,10 @@ class AsyncOperations(ABC):
         modules: Sequence[ModuleOffer | Fields],
         candidates: Sequence[Candidate | Fields],
         faces: Sequence[DesignFace | Fields],
+        modules_per_input: int | None = None,
+        wiring: Literal["series", "parallel"] | None = None,
         weather: BuiltInClimate | MonthlyTotals | NearestStation | HourlyWeather | WeatherFile | Fields | None = None,
         region: str | None = None,
-        modules_per_input: int | None = None,
         transposition: Literal["perez_1990", "hay_davies_1980", "isotropic"] | None = None,
         currency: str | None = None,
         tariff: Tariff | Fields | None = None,
@@ -2899,14 +2963,17 @@ class AsyncOperations(ABC):
             The microinverters on offer; 1 to 64 items.
         faces : sequence of DesignFace
             The faces of the roof, in the order of the trunk; 1 to 16 items.
+        modules_per_input : int, optional
+            Modules on each input; default 1 (one module on each input); at least 1 and at most 4.
+        wiring : {"series", "parallel"}, optional
+            Wiring of the modules on an input: in series their voltages add, in parallel their currents; default "series" (in
+            series unless given; no difference with one module on each input).
         weather : BuiltInClimate or MonthlyTotals or NearestStation or HourlyWeather or WeatherFile, optional
             The year's weather: the built-in climate, monthly totals, the operator's nearest station, hourly arrays, or the text
             of an EPW or TMY3 file; if left out: the built-in climate, as no other weather was given.
         region : str, optional
             Region whose rules apply; default "international" (international standards, where no national code is named);
             `list_regions` lists them.
-        modules_per_input : int, optional
-            Modules in series on each input; default 1 (one module on each input); at least 1 and at most 4.
         transposition : {"perez_1990", "hay_davies_1980", "isotropic"}, optional
             Transposition model: gives plane-of-array irradiance from horizontal irradiance; default "perez_1990" (the most
             widely validated of the three).
@@ -2971,9 +3038,10 @@ class AsyncOperations(ABC):
                 modules=modules,
                 candidates=candidates,
                 faces=faces,
+                modules_per_input=modules_per_input,
+                wiring=wiring,
                 weather=weather,
                 region=region,
-                modules_per_input=modules_per_input,
                 transposition=transposition,
                 currency=currency,
                 tariff=tariff,

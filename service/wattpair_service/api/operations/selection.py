@@ -442,7 +442,9 @@ class CandidateResultSchema(OutputSchema):
         VERDICTS,
     )
     reasons = many(CheckSchema, "The checks that are not ok")
-    rank = fields.Integer(required=True, allow_none=True, metadata={"description": "Rank from 1; null where it fails"})
+    rank = fields.Integer(
+        required=True, allow_none=True, metadata={"description": "Rank from 1; null where it must not be built"}
+    )
     unit_count = whole("Units on the roof")
     mass_kg = number("Mass of all units", "kg")
     warranty_years = whole("Years of warranty")
@@ -621,13 +623,14 @@ OPERATION = Operation(
     summary="Which microinverter to buy for a roof: lifetime value, break-even and sensitivity",
     description=(
         "Ranks candidate microinverters on one or several modules by net present value. Each candidate has its electrical "
-        "verdict (one that fails is not ranked), energy and losses of the first year, energy over the horizon with ageing of "
-        "the modules, costs, payback against the cheapest candidate, and expected replacements. The recommendation is "
-        "decided, close, or depends on a changed input. For candidates that are neighbours by AC power the result gives the "
-        "module power above which the larger pays and the price difference up to which it pays, for the roof and for each "
-        "face, with the curve. It also gives a mixed choice, the values of inputs at which the recommendation changes, and "
-        "the energy that an export limit cuts. If a price or the tariff is missing, candidates are ranked by energy, and a "
-        "caution says so. If no candidate passes, the result says what would have to change. Prices are in the caller's "
+        "verdict (one that fails, or whose cold voltage waits for the site's record low, is not ranked), energy and losses of "
+        "the first year, energy over the horizon with ageing of the modules, costs, payback against the cheapest candidate, "
+        "and expected replacements. The recommendation is decided, close, or depends on a changed input. For candidates that "
+        "are neighbours by AC power the result gives the module power above which the larger pays and the price difference up "
+        "to which it pays, for the roof and for each face, with the curve. It also gives a mixed choice, the values of inputs "
+        "at which the recommendation changes, and the energy that an export limit cuts. If a price or the tariff is missing, "
+        "candidates are ranked by energy, and a caution says so. If no candidate passes, the result says what would have to "
+        "change. Prices are in the caller's "
         "currency. The call has no side effects and may be repeated."
     ),
     request=SelectionRequestSchema,

@@ -62,7 +62,7 @@ class InputWiringSchema(InputSchema):
     wiring = Text(
         "Wiring of the modules on an input: in series their voltages add, in parallel their currents",
         choices=get_args(Wiring),
-        assumed=Assumed("series", "makes no difference with one module on each input"),
+        assumed=Assumed("series", "in series unless given; no difference with one module on each input"),
     )
 
 
@@ -167,8 +167,12 @@ OPERATION = Operation(
         "Checks each pairing at the site's lowest and highest temperature: absolute voltage, short-circuit current, voltage "
         "windows, start-up, operating current and DC/AC ratio. Every check gives its value, limit, margin, verdict and source. "
         "A pairing whose verdict is `fail` must not be built as described; a `caution` costs energy or leaves little margin. "
-        "With `faces`, the result also has the DC/AC ratio at the energy-weighted irradiance of each face. The lowest and "
-        "highest temperature come from the request, else from the built-in climate or the weather; the result says which. "
+        "Modules on an input may be in series or in parallel (`wiring`); irradiance on the back of bifacial modules counts in "
+        "the currents. Where the cold voltage comes close to its limit at an estimated temperature, `site_record_low` asks for "
+        "the site's own: do not build before it is known. With `faces`, the result also has the DC/AC ratio at the "
+        "energy-weighted irradiance of each face. The lowest and highest temperature come from the request, else from the "
+        "coldest and hottest of the built-in map, the weather and what the nearest weather file publishes, the lowest also "
+        "from the region's custom; the result says which. "
         "The call has no side effects and may be repeated."
     ),
     request=SizingRequestSchema,
