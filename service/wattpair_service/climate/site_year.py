@@ -119,11 +119,13 @@ class LocatedSite:
             Neither the caller, nor the built-in climate, nor the weather has them.
         """
         site = self.site
+        headers = [each for each in (header, self._station_extremes()) if each is not None]
+        mean_yearly_lowest_c = headers[0].published.mean_yearly_lowest_c if headers else None
         if site.temp_lowest_c is not None and site.temp_highest_c is not None:
-            return DesignTemperatures(site.temp_lowest_c, "the request", site.temp_highest_c, "the request")
+            own_c = (site.temp_lowest_c, "the request", site.temp_highest_c, "the request")
+            return DesignTemperatures(*own_c, mean_yearly_lowest_c=mean_yearly_lowest_c)
         if self.unknown is not None and hours_c is None:
             raise self.unknown
-        headers = [each for each in (header, self._station_extremes()) if each is not None]
         built_in_c = (self.air.temp_lowest_c, self.air.temp_highest_c) if self.air else (None, None)
         coldest, warmest = hours_c or (None, None)
         lowest = [_extreme(built_in_c[0], coldest, -1.0, own), *(each.lowest for each in headers), *self._floors()]
@@ -135,7 +137,6 @@ class LocatedSite:
             lowest_c, lowest_source, estimated = site.temp_lowest_c, "the request", False
         if site.temp_highest_c is not None:
             highest_c, highest_source = site.temp_highest_c, "the request"
-        mean_yearly_lowest_c = headers[0].published.mean_yearly_lowest_c if headers else None
         return DesignTemperatures(lowest_c, lowest_source, highest_c, highest_source, estimated, mean_yearly_lowest_c)
 
     def _station_extremes(self) -> StationExtremes | None:
