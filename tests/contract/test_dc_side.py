@@ -55,7 +55,7 @@ def test_the_back_gives_energy_where_the_face_is_open(client: FlaskClient) -> No
         total = answer(client, "compute_clipping", changes)["totals"][0]
         return float(total["balance"]["available_kwh"])
 
-    plain = available_kwh({})
+    plain = available_kwh({"/module/bifaciality": 0})
     assert available_kwh({"/module/bifaciality": 0.8}) == plain
     assert available_kwh({"/faces/0/rear_irradiance_share": 0.1}) == plain
     assert available_kwh({"/module/bifaciality": 0.8, "/faces/0/rear_irradiance_share": 0.1}) > 1.02 * plain
@@ -95,10 +95,29 @@ def test_a_design_asks_for_the_sites_own_record_low(client: FlaskClient) -> None
     assert answer(client, "design_roof", {**changes, "/site/temp_lowest_c": -19})["built"]["pairing"] is not None
 
 
-@pytest.mark.parametrize(("language", "words"), [("en", "own record low."), ("de", "Nötig ist der Tiefstwert des Orts.")])
-def test_the_sheet_asks_for_it_too(client: FlaskClient, language: str, words: str) -> None:
-    changes = {"/site/temp_lowest_c": DELETED, "/candidates": one_candidate_near_its_limit(client)}
-    body = changed(example("design_roof"), changes) | {"sheet": {"language": language}}
+@pytest.mark.parametrize(
+    ("language", "alone", "words"),
+    [
+        ("en", True, "own record low."),
+        ("de", True, "Nötig ist der Tiefstwert des Orts."),
+        ("en", False, "must not be built before the site"),
+        ("de", False, "ohne den Tiefstwert des Orts darf das nicht gebaut werden"),
+    ],
+)
+def test_the_sheet_asks_for_it_too(client: FlaskClient, language: str, alone: bool, words: str) -> None:
+    (near,) = one_candidate_near_its_limit(client)
+    candidates = [near] if alone else [near, example("design_roof")["candidates"][1]]
+    body = changed(example("design_roof"), {"/site/temp_lowest_c": DELETED, "/candidates": candidates})
+    body |= {"sheet": {"language": language}} | ({} if alone else {"build": {"microinverter": near["microinverter"]["name"]}})
     sheet = client.post(PATHS["design_roof"], json=body, headers={"Accept": "text/html"})
     assert sheet.status_code == 200
     assert words in sheet.text
+
+
+@pytest.mark.parametrize("wiring", ["series", "parallel"])
+def test_the_climate_of_a_design_has_the_ratio_of_all_modules_on_an_input(client: FlaskClient, wiring: str) -> None:
+    def ratio(changes: Body) -> float:
+        faces = answer(client, "design_roof", changes)["climate"]["faces"]
+        return float(faces[0]["seasons"][0]["ratios"][0]["dc_ac_ratio"])
+
+    assert ratio({"/modules_per_input": 2, "/wiring": wiring}) == pytest.approx(2.0 * ratio({}))

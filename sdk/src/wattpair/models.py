@@ -1720,11 +1720,11 @@ class CandidateResult(Model, frozen=True, kw_only=True):
     warranty_years : int
         Years of warranty.
     energy : CandidateEnergy or None
-        Energy; null where it fails.
+        Energy; null where it must not be built.
     money : CandidateMoney or None
-        Costs and value; null where it fails or a price or the tariff is missing.
+        Costs and value; null where it must not be built, or a price or the tariff is missing.
     replacements : Replacements or None
-        Expected replacements; null where it fails.
+        Expected replacements; null where it must not be built.
     """
 
     module: str

@@ -448,9 +448,9 @@ class CandidateResultSchema(OutputSchema):
     unit_count = whole("Units on the roof")
     mass_kg = number("Mass of all units", "kg")
     warranty_years = whole("Years of warranty")
-    energy = maybe(CandidateEnergySchema, "Energy; null where it fails")
-    money = maybe(CandidateMoneySchema, "Costs and value; null where it fails or a price or the tariff is missing")
-    replacements = maybe(ReplacementsSchema, "Expected replacements; null where it fails")
+    energy = maybe(CandidateEnergySchema, "Energy; null where it must not be built")
+    money = maybe(CandidateMoneySchema, "Costs and value; null where it must not be built, or a price or the tariff is missing")
+    replacements = maybe(ReplacementsSchema, "Expected replacements; null where it must not be built")
 
 
 class ScenarioSchema(OutputSchema):
