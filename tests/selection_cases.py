@@ -10,7 +10,7 @@ import numpy as np
 
 from tests.validation.yields import AMSTERDAM, amsterdam, module_420, roof_face, unit
 from wattpair_service.engineering.energy.lifetime_energy import HomeUse, Tariff
-from wattpair_service.engineering.equipment import Microinverter
+from wattpair_service.engineering.equipment import ONE_MODULE, Microinverter
 from wattpair_service.engineering.irradiance.conditions import Conditions
 from wattpair_service.engineering.irradiance.subhourly import SubhourlyStates
 from wattpair_service.engineering.selection.request import ModuleOffer, SelectionRequest, Terms, UnitOffer
@@ -49,7 +49,7 @@ def request(*units: UnitOffer, azimuths: tuple[float, ...] = (180.0,), **changes
         units=units,
         faces=tuple(roof_face(azimuth) for azimuth in azimuths),
         transposition="perez_1990",
-        modules_per_input=1,
+        input_wiring=ONE_MODULE,
         home_use=AT_HOME,
         tariff=TARIFF,
         terms=TERMS,

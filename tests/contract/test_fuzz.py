@@ -22,7 +22,8 @@ NESTED = st.recursive(
 )
 VALUES = (INTERESTING | st.integers() | st.floats() | st.text(max_size=20) | NESTED).map(copy.deepcopy)
 FIELDS = st.sampled_from(
-    ["region", "cold_voltage_method", "modules_per_input", "transposition", "derating", "sandia_curve", "input_count",
+    ["region", "cold_voltage_method", "modules_per_input", "wiring", "bifaciality", "series_fuse_rating_a",
+     "rear_irradiance_share", "transposition", "derating", "sandia_curve", "input_count",
      "efficiency_points", "european_efficiency_percent", "horizon", "mounting", "shading_share", "night_draw_w",
      "_schema", "start_power_w", "weather", "phase_count", "device_rating_a", "continuous_current_factor", "spare_share",
      "units_per_trunk_max", "albedo", "gateway_units_max", "modules_per_unit", "kind", "elevation_m", "ghi_kwh_m2_by_month",

@@ -29,6 +29,8 @@ def modules(draw: st.DrawFn) -> Body:
     for name in ("voltage_oc_v", "voltage_mp_v"):
         module["module"][name] *= voltage
     module["module"]["power_w"] *= current * voltage
+    if draw(st.booleans()):
+        module["module"] |= {"bifaciality": draw(numbers(0.0, 1.0)), "series_fuse_rating_a": draw(numbers(21.0, 40.0))}
     return module
 
 
@@ -42,6 +44,7 @@ def candidates(draw: st.DrawFn, number: int) -> Body:
     offer["microinverter"] |= {
         "name": f"Unit {number}",
         "input_count": inputs,
+        "modules_per_input_max": draw(st.sampled_from([1, 2, 4])),
         "ac_power_w": inputs * draw(numbers(150.0, 600.0)),
         "dc_operating_voltage_min_v": window[0],
         "dc_full_power_voltage_min_v": window[1],
@@ -75,6 +78,7 @@ def designs(draw: st.DrawFn) -> Body:
     if body["region"] != "germany":
         body.pop("circuits", None)
     body["modules"] = [draw(modules())]
+    body |= {"modules_per_input": draw(st.sampled_from([1, 1, 2, 3])), "wiring": draw(st.sampled_from(["series", "parallel"]))}
     body["candidates"] = [draw(candidates(number)) for number in range(draw(st.integers(1, 4)))]
     if "price_book" in body:
         body["price_book"]["part_numbers"] = body["price_book"]["part_numbers"][:1]

@@ -41,6 +41,7 @@ def test_the_callers_temperatures_and_height_win(client: FlaskClient) -> None:
     answer = strict_json(post(client, ID, changed(example(ID), sent)))
     assert answer["design_temperatures"] == {
         "lowest_c": -12.5, "lowest_source": "the request", "highest_c": 34.0, "highest_source": "the request",
+        "lowest_estimated": False, "mean_yearly_lowest_c": None,
     }  # fmt: skip
     assert answer["climate"]["elevation_m"] == 30.0
     assert "site.elevation_m" not in {assumption["name"] for assumption in answer["assumptions"]}

@@ -8,11 +8,12 @@ import pytest
 
 from tests.builders import FACE, MODULE, UNLIMITED, losses, points, real_year, site_year_of
 from wattpair_service.engineering.energy.clipping import ClippingRequest, ClippingResult, clipping
+from wattpair_service.engineering.equipment import ONE_MODULE
 from wattpair_service.engineering.errors import DatasheetError
 
 SMALL = replace(UNLIMITED, name="small", ac_power_w=280.0, ac_peak_power_w=280.0, night_draw_w=0.1)
 NORTH = replace(FACE, name="north", azimuth_deg=0.0, module_count=3)
-REQUEST = ClippingRequest(MODULE, (UNLIMITED, SMALL), (FACE, NORTH), "perez_1990", 1, 0.005)
+REQUEST = ClippingRequest(MODULE, (UNLIMITED, SMALL), (FACE, NORTH), "perez_1990", ONE_MODULE, 0.005)
 
 
 @pytest.fixture(scope="module")

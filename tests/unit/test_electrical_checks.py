@@ -8,7 +8,7 @@ import pytest
 from hypothesis import given
 
 from tests.builders import MODULE, UNLIMITED, numbers
-from wattpair_service.engineering.equipment import Microinverter, Module, ThermalDerating
+from wattpair_service.engineering.equipment import ONE_MODULE, InputWiring, Microinverter, Module, ThermalDerating
 from wattpair_service.engineering.inverter.electrical_checks import (
     ElectricalCheck,
     Verdict,
@@ -18,19 +18,23 @@ from wattpair_service.engineering.inverter.electrical_checks import (
 )
 from wattpair_service.engineering.module.cell_temperature import MOUNTINGS
 from wattpair_service.engineering.module.single_diode import fit
+from wattpair_service.engineering.site import DesignTemperatures
 from wattpair_service.rules import electrical_rules
 
 ROOMY = replace(UNLIMITED, modules_per_input_max=4)
 TABLE = electrical_rules("united_states").cold_voltage_factors or ()
 
 
+def at(lowest_c: float, highest_c: float) -> DesignTemperatures:
+    return DesignTemperatures(lowest_c, "a test", highest_c, "a test")
+
+
 BASE: dict[str, Any] = {
-    "temp_lowest_c": -15.0,
-    "temp_highest_c": 38.0,
+    "design": at(-15.0, 38.0),
     "mountings": frozenset({"close_roof"}),
     "rules": electrical_rules("united_states"),
     "by_table": False,
-    "modules_per_input": 1,
+    "input_wiring": ONE_MODULE,
     "site_irradiance_w_m2": {},
 }
 
@@ -75,12 +79,12 @@ def test_a_check_on_both_sides_of_its_limit(name: str, field: str, side: float, 
 @pytest.mark.parametrize(("in_series", "verdict"), [(1, "ok"), (2, "ok"), (3, "fail")])
 def test_modules_on_one_input(in_series: int, verdict: Verdict) -> None:
     unit = replace(ROOMY, modules_per_input_max=2)
-    assert checks(unit, modules_per_input=in_series)["modules_per_input"].verdict == verdict
+    assert checks(unit, input_wiring=InputWiring(in_series))["modules_per_input"].verdict == verdict
 
 
 def test_modules_in_series_add_their_voltages_but_not_their_currents() -> None:
-    one, two = checks(), checks(modules_per_input=2)
-    assert set(one) == {*LIMITS, "modules_per_input", "dc_ac_ratio_stc"}
+    one, two = checks(), checks(input_wiring=InputWiring(2))
+    assert set(one) == {*LIMITS, "modules_per_input", "dc_ac_ratio_stc"} == set(two) - {"arc_fault_and_rapid_shutdown"}
     assert {check.verdict for check in one.values()} == {"ok"}
     for name in LIMITS:
         factor = 1.0 if "current" in name else 2.0
@@ -102,13 +106,13 @@ def test_values_by_hand() -> None:
 @pytest.mark.parametrize("by_table", [False, True])
 @given(lowest_c=numbers(-40.0, 39.0), warmer_k=numbers(0.0, 30.0))
 def test_a_warmer_site_never_raises_the_cold_voltage(by_table: bool, lowest_c: float, warmer_k: float) -> None:
-    here, there = (checks(temp_lowest_c=c, temp_highest_c=60.0, by_table=by_table) for c in (lowest_c, lowest_c + warmer_k))
+    here, there = (checks(design=at(c, 60.0), by_table=by_table) for c in (lowest_c, lowest_c + warmer_k))
     assert there[COLD_VOLTAGE].value <= here[COLD_VOLTAGE].value
 
 
 @given(numbers(10.0, 50.0), numbers(0.1, 10.0))
 def test_a_hotter_site_never_raises_a_hot_voltage(highest_c: float, hotter_k: float) -> None:
-    here, there = checks(temp_highest_c=highest_c), checks(temp_highest_c=highest_c + hotter_k)
+    here, there = checks(design=at(-15.0, highest_c)), checks(design=at(-15.0, highest_c + hotter_k))
     for name in ("start_voltage_hot", "start_voltage_low_light", HOT_WINDOW):
         assert there[name].value < here[name].value
 
@@ -149,7 +153,7 @@ def test_the_larger_of_table_and_own_coefficient_counts() -> None:
     assert by_coefficient.value == pytest.approx(37.6 * (1.0 + 0.0027 * 40.0))
     assert "own coefficient" in by_coefficient.source
     steep = replace(MODULE, temp_coefficient_voc_percent_per_k=-0.45)
-    found = [checks(module=steep, temp_lowest_c=-40.0, by_table=by_table)[COLD_VOLTAGE].value for by_table in (True, False)]
+    found = [checks(module=steep, design=at(-40.0, 38.0), by_table=by_table)[COLD_VOLTAGE].value for by_table in (True, False)]
     assert found == pytest.approx([37.6 * (1.0 + 0.0045 * 65.0)] * 2)
 
 

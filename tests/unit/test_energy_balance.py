@@ -14,7 +14,7 @@ from tests.builders import FACE, UNLIMITED, loss_names, losses, microinverters, 
 from tests.unit.diodes import by_pvlib
 from wattpair_service.engineering.arrays import FloatArray
 from wattpair_service.engineering.energy.energy_balance import EnergyBalance, pairing_year, total
-from wattpair_service.engineering.equipment import Microinverter, ThermalDerating
+from wattpair_service.engineering.equipment import InputWiring, Microinverter, ThermalDerating
 from wattpair_service.engineering.inverter.conversion import SandiaCurve
 from wattpair_service.engineering.irradiance.plane_of_array import Face
 from wattpair_service.engineering.module.dc_response import by_month
@@ -206,6 +206,6 @@ VOLTAGES = ("dc_start_voltage_v", "dc_operating_voltage_min_v", "dc_operating_vo
 def test_two_modules_share_a_units_limits(twice: tuple[str, ...], input_count: int, in_series: int) -> None:
     changes: dict[str, Any] = {name: 2.0 * getattr(SINGLE, name) for name in twice} | {"input_count": input_count}
     double = replace(SINGLE, **changes, conversion=replace(UNLIMITED.conversion, rated_power_w=800.0))  # type: ignore[type-var]
-    one, two = pairing_year(response(), SINGLE).year, pairing_year(response(), double, modules_per_input=in_series).year
+    one, two = pairing_year(response(), SINGLE).year, pairing_year(response(), double, input_wiring=InputWiring(in_series)).year
     assert min(one.clipping_kwh, one.voltage_window_kwh, one.start_up_kwh) > 0.0
     assert asdict(two) == pytest.approx(asdict(one), rel=1e-9)

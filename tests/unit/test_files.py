@@ -11,9 +11,10 @@ import pytest
 
 from tests.builders import TMY3
 from tests.open_data import amsterdam_epw, pvlib_bundled
-from wattpair_service.climate.files import FileFormat, from_text, location_of
+from wattpair_service.climate.files import FileFormat, from_text, location_of, published_extremes
 from wattpair_service.engineering.errors import WeatherError
 from wattpair_service.engineering.irradiance.conditions import HourlyWeather
+from wattpair_service.engineering.site import PublishedExtremes
 
 Lines = list[str]
 Damage = Callable[[Lines], Lines]
@@ -169,3 +170,45 @@ def test_a_missing_column_is_named() -> None:
         return [lines[0], *(",".join(row[:wind] + row[wind + 1 :]) for row in cells)]
 
     assert "has no column for wind_speed_m_s" in refusal("tmy3", without_wind)
+
+
+COPENHAGEN = "12.7,11.4,10.3,22.4,-11,27.9,3.6,1.7,-13.6,29.1,-15.6,30,-17.6,31,-20.2,32.2"
+MUNICH = "7.8,6.4,5.3,-13.4,33.1,4.3,2.0,-16.5,34.6,-19.0,35.8,-21.4,36.9,-24.5,38.4"
+"""After the word "Extremes": the handbook of 2009, and that of 2021 without the wet bulb."""
+
+
+def header(after: str, *, before: str = "1,Climate Design Data,,Heating,2,-9.2,Cooling,7,8,Extremes,") -> str:
+    return f"LOCATION,somewhere\nDESIGN CONDITIONS,{before}{after}\nTYPICAL/EXTREME PERIODS,0\n"
+
+
+@pytest.mark.parametrize("end", ["", "\r", " ", ",", ",,\r"], ids=repr)
+def test_a_header_publishes_extremes_in_either_edition(end: str) -> None:
+    assert published_extremes(header(COPENHAGEN + end)) == PublishedExtremes(-11.0, -17.6, 31.0)
+    assert published_extremes(header(MUNICH + end)) == PublishedExtremes(-13.4, -21.4, 36.9)
+
+
+def test_a_file_brings_what_its_header_publishes() -> None:
+    assert good("epw").published_extremes == PublishedExtremes(-8.7, -15.7, 34.6)
+    assert good("tmy3").published_extremes is None
+
+
+@pytest.mark.parametrize(
+    "text",
+    [
+        "",
+        "LOCATION,somewhere",
+        header("", before="0"),
+        header("", before="1,Climate Design Data,,Heating,2,-9.2"),
+        header(COPENHAGEN.rsplit(",", 2)[0]),
+        header(COPENHAGEN + ",1"),
+        header(COPENHAGEN.replace("-17.6", "N/A")),
+        header(COPENHAGEN.replace("-17.6", "nan")),
+        header(COPENHAGEN.replace("-17.6", "-14.0")),
+        header(COPENHAGEN.replace("31,", "29.5,")),
+        header(COPENHAGEN.replace("-20.2", "-120")),
+        header(COPENHAGEN.replace("32.2", "inf")),
+        header(COPENHAGEN, before="1,Climate Design Data,,Heating,2,-9.2,Cooling,7,8,"),
+    ],
+)
+def test_extremes_that_are_missing_or_out_of_order_are_ignored(text: str) -> None:
+    assert published_extremes(text) is None

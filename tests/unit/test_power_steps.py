@@ -17,7 +17,7 @@ from tests.validation.yields import module_420, roof_face, unit
 from wattpair_service.engineering.energy.condensed_points import condensed
 from wattpair_service.engineering.energy.face_cache import FaceCache
 from wattpair_service.engineering.energy.roof_dc import RoofDc, roof_dc
-from wattpair_service.engineering.equipment import Microinverter, ThermalDerating
+from wattpair_service.engineering.equipment import InputWiring, Microinverter, ThermalDerating
 from wattpair_service.engineering.inverter.conversion import LossCurve
 from wattpair_service.engineering.inverter.power_steps import derating_factor, power_steps
 from wattpair_service.engineering.irradiance.plane_of_array import Face
@@ -109,7 +109,7 @@ def test_conversion_is_at_the_points_own_power_and_voltage(
     else:
         voltage = np.array([voltage_v])
         power = voltage * current_at_voltage(response.curve, voltage)
-    steps = power_steps(response, given_unit, modules_per_input=modules_per_input)
+    steps = power_steps(response, given_unit, input_wiring=InputWiring(modules_per_input))
     np.testing.assert_allclose(steps.at_input_w, power)
     expected = BY_VOLTAGE.ac_power_w(power * modules, voltage * modules_per_input) / modules
     np.testing.assert_allclose(steps.converted_w, expected)

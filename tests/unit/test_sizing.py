@@ -9,6 +9,7 @@ import numpy as np
 import pytest
 
 from tests.builders import FACE, MODULE, UNLIMITED, real_response, real_year, site_year_of
+from wattpair_service.engineering.equipment import ONE_MODULE
 from wattpair_service.engineering.errors import DatasheetError, EngineeringError
 from wattpair_service.engineering.inverter.electrical_checks import ElectricalRules
 from wattpair_service.engineering.inverter.sizing import SizingRequest, sizing
@@ -22,7 +23,7 @@ REQUEST = SizingRequest(
     module=MODULE,
     microinverters=(UNLIMITED, UNSAFE, TIGHT),
     mounting="close_roof",
-    modules_per_input=1,
+    input_wiring=ONE_MODULE,
     cold_voltage_by_table=False,
     faces=(),
     transposition="perez_1990",

@@ -7,6 +7,7 @@ import json
 
 from tests.validation import (
     climate_stations,
+    cold_extremes,
     conversion,
     irradiance,
     module_list,
@@ -22,8 +23,8 @@ from tests.validation import (
 from tests.validation.ledger import table
 
 CHAPTERS = (
-    irradiance, sap, climate_stations, subhourly, temperature, module_list, voltage, conversion, yields, trade_case, money,
-    roof_to_meter,
+    irradiance, sap, climate_stations, cold_extremes, subhourly, temperature, module_list, voltage, conversion, yields,
+    trade_case, money, roof_to_meter,
 )  # fmt: skip
 """In the order of the way of a request."""
 

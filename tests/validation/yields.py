@@ -9,7 +9,7 @@ from tests.open_data import amsterdam_epw
 from tests.validation.ledger import Check, within
 from wattpair_service.climate.files import from_text
 from wattpair_service.engineering.energy.clipping import ClippingRequest, ClippingResult, clipping
-from wattpair_service.engineering.equipment import Microinverter, Module
+from wattpair_service.engineering.equipment import ONE_MODULE, Microinverter, Module
 from wattpair_service.engineering.inverter.conversion import CEC_WEIGHTS, from_weighted_efficiency
 from wattpair_service.engineering.irradiance.conditions import Conditions, from_hourly
 from wattpair_service.engineering.irradiance.plane_of_array import Face
@@ -45,7 +45,7 @@ def amsterdam() -> Conditions:
 
 def roof_year(units: tuple[Microinverter, ...], faces: tuple[Face, ...]) -> ClippingResult:
     """The module on these faces in Amsterdam, with each unit."""
-    request = ClippingRequest(module_420(), units, faces, "perez_1990", 1, 0.005)
+    request = ClippingRequest(module_420(), units, faces, "perez_1990", ONE_MODULE, 0.005)
     return clipping(request, SiteYear(amsterdam(), AMSTERDAM, NO_EXTREMES, "measured_hourly"))
 
 

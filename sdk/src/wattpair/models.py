@@ -49,6 +49,7 @@ __all__ = [
     "ClimateUsed",
     "ClippingRequest",
     "ClippingResult",
+    "ColdFloor",
     "ColdVoltageRule",
     "CommissioningRule",
     "ConductorsRule",
@@ -80,6 +81,7 @@ __all__ = [
     "FieldError",
     "Filing",
     "FilingRule",
+    "HighDcVoltageRule",
     "HorizonPoint",
     "HorizontalClimate",
     "HourlyWeather",
@@ -220,8 +222,8 @@ class Site(Model, frozen=True, kw_only=True):
     elevation_m : float, optional
         Height above sea level; from the built-in map if left out [m]; at least -450 and at most 6,000.
     temp_lowest_c : float, optional
-        Lowest expected air temperature; if left out, the result states the value used and its source [degC]; at least -70
-        and at most 40.
+        Lowest expected air temperature, the site's record low; if left out, the result states the value used and its source
+        [degC]; at least -70 and at most 40.
     temp_highest_c : float, optional
         Highest expected air temperature; if left out, the result states the value used and its source [degC]; at least -20
         and at most 60.
@@ -364,6 +366,10 @@ class Face(Model, frozen=True, kw_only=True):
     horizon : sequence of HorizonPoint, optional
         Horizon seen from the face, interpolated linearly; there is no beam irradiance while the sun is below it; default []
         (an unobstructed horizon); 0 to 360 items.
+    rear_irradiance_share : float, optional
+        Irradiance on the back of the modules over that on the front, 0 to 1; counts for bifacial modules; if left out:
+        nothing behind modules close to the roof, 0.05 on open racks; counts for bifacial modules only: common practice, no
+        source; at least 0 and at most 1.
     """
 
     name: str
@@ -375,6 +381,7 @@ class Face(Model, frozen=True, kw_only=True):
     soiling_share: float | None = None
     albedo: float | None = None
     horizon: Sequence[OrFields[HorizonPoint]] | None = None
+    rear_irradiance_share: float | None = None
 
 
 class Module(Model, frozen=True, kw_only=True):
@@ -408,6 +415,11 @@ class Module(Model, frozen=True, kw_only=True):
         Length of the shorter side [m]; at least 0.2 and at most 2.
     mass_kg : float
         Mass [kg]; at least 0.5 and at most 80.
+    bifaciality : float, optional
+        Power from the back over that from the front at the same irradiance, 0 to 1; give it for every bifacial module:
+        irradiance on the back adds current; default 0.0 (a module that is not bifacial); at least 0 and at most 1.
+    series_fuse_rating_a : float, optional
+        Largest fuse in series with the module, for modules in parallel [A]; at least 1 and at most 100.
     """
 
     name: str
@@ -422,6 +434,8 @@ class Module(Model, frozen=True, kw_only=True):
     length_m: float
     width_m: float
     mass_kg: float
+    bifaciality: float | None = None
+    series_fuse_rating_a: float | None = None
 
 
 class EfficiencyPoint(Model, frozen=True, kw_only=True):
@@ -536,7 +550,8 @@ class Microinverter(Model, frozen=True, kw_only=True):
     input_count : int, optional
         Inputs, each with its own maximum power point tracking; default 1 (a unit for one module); at least 1 and at most 8.
     modules_per_input_max : int, optional
-        Most modules in series on an input; default 1 (a unit for one module); at least 1 and at most 4.
+        Most modules on an input, in series or in parallel, as its maker allows; default 1 (a unit for one module); at least
+        1 and at most 4.
     cec_efficiency_percent : float, optional
         Efficiency with CEC weights [%]; at least 70 and at most 99.5.
     european_efficiency_percent : float, optional
@@ -752,6 +767,12 @@ class DesignTemperatures(Figures, frozen=True, kw_only=True):
         Lowest expected air temperature [degC].
     lowest_source : str
         Source of the value.
+    lowest_estimated : bool
+        True where neither the request nor a station within 50 km tells the lowest: it comes from a map, a typical year or a
+        region's custom.
+    mean_yearly_lowest_c : float or None
+        Mean of the yearly minima that the weather file of the nearest station publishes, as some codes define the lowest;
+        null where none does [degC].
     highest_c : float
         Highest expected air temperature [degC].
     highest_source : str
@@ -760,6 +781,8 @@ class DesignTemperatures(Figures, frozen=True, kw_only=True):
 
     lowest_c: float
     lowest_source: str
+    lowest_estimated: bool
+    mean_yearly_lowest_c: float | None
     highest_c: float
     highest_source: str
 
@@ -882,6 +905,11 @@ class SizingRequest(Model, frozen=True, kw_only=True):
 
     Attributes
     ----------
+    modules_per_input : int, optional
+        Modules on each input; default 1 (one module on each input); at least 1 and at most 4.
+    wiring : {"series", "parallel"}, optional
+        Wiring of the modules on an input: in series their voltages add, in parallel their currents; default "series" (in
+        series unless given; no difference with one module on each input).
     site : Site
         Where the building stands.
     module : Module
@@ -896,8 +924,6 @@ class SizingRequest(Model, frozen=True, kw_only=True):
     region : str, optional
         Region whose rules apply; default "international" (international standards, where no national code is named);
         `list_regions` lists them.
-    modules_per_input : int, optional
-        Modules in series on each input; default 1 (one module on each input); at least 1 and at most 4.
     cold_voltage_method : {"module_coefficient", "code_table"}, optional
         Method for the cold open-circuit voltage: the module's own coefficient, or the table of the region's code; default
         "module_coefficient" (the module's own coefficient where its maker gives one).
@@ -914,9 +940,10 @@ class SizingRequest(Model, frozen=True, kw_only=True):
     site: OrFields[Site]
     module: OrFields[Module]
     microinverters: Sequence[OrFields[Microinverter]]
+    modules_per_input: int | None = None
+    wiring: Literal["series", "parallel"] | None = None
     mounting: Literal["close_roof", "open_rack", "insulated_back", "open_rack_faiman"] | None = None
     region: str | None = None
-    modules_per_input: int | None = None
     cold_voltage_method: Literal["module_coefficient", "code_table"] | None = None
     faces: Sequence[OrFields[Face]] | None = None
     weather: OrFields[BuiltInClimate | MonthlyTotals | NearestStation | HourlyWeather | WeatherFile] | None = None
@@ -1020,6 +1047,11 @@ class ClippingRequest(Model, frozen=True, kw_only=True):
 
     Attributes
     ----------
+    modules_per_input : int, optional
+        Modules on each input; default 1 (one module on each input); at least 1 and at most 4.
+    wiring : {"series", "parallel"}, optional
+        Wiring of the modules on an input: in series their voltages add, in parallel their currents; default "series" (in
+        series unless given; no difference with one module on each input).
     site : Site
         Where the building stands.
     weather : BuiltInClimate or MonthlyTotals or NearestStation or HourlyWeather or WeatherFile, optional
@@ -1031,8 +1063,6 @@ class ClippingRequest(Model, frozen=True, kw_only=True):
         The candidates; 1 to 64 items.
     faces : sequence of Face
         The faces of the roof; 1 to 16 items.
-    modules_per_input : int, optional
-        Modules in series on each input; default 1 (one module on each input); at least 1 and at most 4.
     degradation_percent_per_year : float, optional
         Power that the module loses from each year to the next, compounding [%]; default 0.5 (median of some 2000 rates,
         Jordan and Kurtz 2013, 10.1002/pip.1182); at least 0 and at most 5.
@@ -1045,8 +1075,9 @@ class ClippingRequest(Model, frozen=True, kw_only=True):
     module: OrFields[Module]
     microinverters: Sequence[OrFields[Microinverter]]
     faces: Sequence[OrFields[Face]]
-    weather: OrFields[BuiltInClimate | MonthlyTotals | NearestStation | HourlyWeather | WeatherFile] | None = None
     modules_per_input: int | None = None
+    wiring: Literal["series", "parallel"] | None = None
+    weather: OrFields[BuiltInClimate | MonthlyTotals | NearestStation | HourlyWeather | WeatherFile] | None = None
     degradation_percent_per_year: float | None = None
     transposition: Literal["perez_1990", "hay_davies_1980", "isotropic"] | None = None
 
@@ -1406,6 +1437,11 @@ class SelectionRequest(Model, frozen=True, kw_only=True, eq=False):
 
     Attributes
     ----------
+    modules_per_input : int, optional
+        Modules on each input; default 1 (one module on each input); at least 1 and at most 4.
+    wiring : {"series", "parallel"}, optional
+        Wiring of the modules on an input: in series their voltages add, in parallel their currents; default "series" (in
+        series unless given; no difference with one module on each input).
     site : Site
         Where the building stands.
     weather : BuiltInClimate or MonthlyTotals or NearestStation or HourlyWeather or WeatherFile, optional
@@ -1420,8 +1456,6 @@ class SelectionRequest(Model, frozen=True, kw_only=True, eq=False):
         The microinverters on offer; 1 to 64 items.
     faces : sequence of Face
         The faces of the roof; 1 to 16 items.
-    modules_per_input : int, optional
-        Modules in series on each input; default 1 (one module on each input); at least 1 and at most 4.
     transposition : {"perez_1990", "hay_davies_1980", "isotropic"}, optional
         Transposition model: gives plane-of-array irradiance from horizontal irradiance; default "perez_1990" (the most
         widely validated of the three).
@@ -1466,9 +1500,10 @@ class SelectionRequest(Model, frozen=True, kw_only=True, eq=False):
     modules: Sequence[OrFields[ModuleOffer]]
     candidates: Sequence[OrFields[Candidate]]
     faces: Sequence[OrFields[Face]]
+    modules_per_input: int | None = None
+    wiring: Literal["series", "parallel"] | None = None
     weather: OrFields[BuiltInClimate | MonthlyTotals | NearestStation | HourlyWeather | WeatherFile] | None = None
     region: str | None = None
-    modules_per_input: int | None = None
     transposition: Literal["perez_1990", "hay_davies_1980", "isotropic"] | None = None
     currency: str | None = None
     tariff: OrFields[Tariff] | None = None
@@ -1690,11 +1725,12 @@ class CandidateResult(Model, frozen=True, kw_only=True):
     microinverter : str
         Name of the microinverter.
     verdict : {"ok", "caution", "fail"}
-        Worst verdict of its electrical checks; a pairing that fails is not ranked.
+        Worst verdict of its electrical checks; a pairing that fails, or that waits for the site's record low, is not
+        ranked.
     reasons : sequence of Check
         The checks that are not ok.
     rank : int or None
-        Rank from 1; null where it fails.
+        Rank from 1; null where it must not be built.
     unit_count : int
         Units on the roof.
     mass_kg : float
@@ -1702,11 +1738,11 @@ class CandidateResult(Model, frozen=True, kw_only=True):
     warranty_years : int
         Years of warranty.
     energy : CandidateEnergy or None
-        Energy; null where it fails.
+        Energy; null where it must not be built.
     money : CandidateMoney or None
-        Costs and value; null where it fails or a price or the tariff is missing.
+        Costs and value; null where it must not be built, or a price or the tariff is missing.
     replacements : Replacements or None
-        Expected replacements; null where it fails.
+        Expected replacements; null where it must not be built.
     """
 
     module: str
@@ -2381,11 +2417,61 @@ class ColdVoltageRule(Model, frozen=True, kw_only=True):
         How the value was obtained: read where, or from memory.
     factors : sequence of sequence of float, optional
         Lower edge of each temperature band [degC] with its factor; 1 to 50 items.
+    lowest_temperature : str, optional
+        The code's own definition of the lowest temperature.
     """
 
     clause: str
     obtained: str
     factors: Sequence[Numbers] | None = None
+    lowest_temperature: str | None = None
+
+
+class ColdFloor(Model, frozen=True, kw_only=True):
+    """
+    A temperature that the region's custom designs for; used by other operations.
+
+    Attributes
+    ----------
+    clause : str
+        Clause or document of the rule.
+    obtained : str
+        How the value was obtained: read where, or from memory.
+    lowest_c : float
+        Lowest temperature to design for, unless the site's own is known [degC]; at least -70 and at most 40.
+    above_elevation_m : float, optional
+        It applies above this elevation only [m]; at least -450 and at most 6,000.
+    south_of_latitude_deg : float, optional
+        It applies south of this latitude only [deg]; at least -90 and at most 90.
+    """
+
+    clause: str
+    obtained: str
+    lowest_c: float
+    above_elevation_m: float | None = None
+    south_of_latitude_deg: float | None = None
+
+
+class HighDcVoltageRule(Model, frozen=True, kw_only=True):
+    """
+    What a high DC voltage asks for; used by other operations.
+
+    Attributes
+    ----------
+    clause : str
+        Clause or document of the rule.
+    obtained : str
+        How the value was obtained: read where, or from memory.
+    at_least_v : float
+        Cold open-circuit voltage from which it holds [V]; above 0 and at most 1,500.
+    says : str
+        What it asks for.
+    """
+
+    clause: str
+    obtained: str
+    at_least_v: float
+    says: str
 
 
 class BranchCircuitRule(Model, frozen=True, kw_only=True):
@@ -2874,6 +2960,10 @@ class RegionRules(Model, frozen=True, kw_only=True):
         Not used by this operation; a rule file may have it.
     cold_voltage : ColdVoltageRule, optional
         Not used by this operation; a rule file may have it.
+    cold_floor : sequence of ColdFloor, optional
+        Not used by this operation; a rule file may have it; 1 to 20 items.
+    high_dc_voltage : HighDcVoltageRule, optional
+        Not used by this operation; a rule file may have it.
     branch_circuit : BranchCircuitRule
         Branch circuits.
     supply : SupplyRule
@@ -2917,6 +3007,8 @@ class RegionRules(Model, frozen=True, kw_only=True):
     routes: Sequence[OrFields[RouteRule]]
     short_circuit_current: OrFields[ShortCircuitRule] | None = None
     cold_voltage: OrFields[ColdVoltageRule] | None = None
+    cold_floor: Sequence[OrFields[ColdFloor]] | None = None
+    high_dc_voltage: OrFields[HighDcVoltageRule] | None = None
     overcurrent_device: OrFields[OvercurrentDeviceRule] | None = None
     cables: OrFields[CablesRule] | None = None
     busbar: OrFields[BusbarRule] | None = None
@@ -4198,6 +4290,10 @@ class DesignFace(Model, frozen=True, kw_only=True):
     horizon : sequence of HorizonPoint, optional
         Horizon seen from the face, interpolated linearly; there is no beam irradiance while the sun is below it; default []
         (an unobstructed horizon); 0 to 360 items.
+    rear_irradiance_share : float, optional
+        Irradiance on the back of the modules over that on the front, 0 to 1; counts for bifacial modules; if left out:
+        nothing behind modules close to the roof, 0.05 on open racks; counts for bifacial modules only: common practice, no
+        source; at least 0 and at most 1.
     row_module_counts : sequence of int, optional
         Modules in each row, as in a layout; rails and clamps are then counted by row; 1 to 1,000 items; each at least 1 and
         at most 1,000.
@@ -4222,6 +4318,7 @@ class DesignFace(Model, frozen=True, kw_only=True):
     soiling_share: float | None = None
     albedo: float | None = None
     horizon: Sequence[OrFields[HorizonPoint]] | None = None
+    rear_irradiance_share: float | None = None
     row_module_counts: Sequence[int] | None = None
     row_segment_counts: Sequence[int] | None = None
     area_m2: float | None = None
@@ -4460,6 +4557,11 @@ class DesignRequest(Model, frozen=True, kw_only=True, eq=False):
 
     Attributes
     ----------
+    modules_per_input : int, optional
+        Modules on each input; default 1 (one module on each input); at least 1 and at most 4.
+    wiring : {"series", "parallel"}, optional
+        Wiring of the modules on an input: in series their voltages add, in parallel their currents; default "series" (in
+        series unless given; no difference with one module on each input).
     site : Site
         Where the building stands.
     weather : BuiltInClimate or MonthlyTotals or NearestStation or HourlyWeather or WeatherFile, optional
@@ -4474,8 +4576,6 @@ class DesignRequest(Model, frozen=True, kw_only=True, eq=False):
         The microinverters on offer; 1 to 64 items.
     faces : sequence of DesignFace
         The faces of the roof, in the order of the trunk; 1 to 16 items.
-    modules_per_input : int, optional
-        Modules in series on each input; default 1 (one module on each input); at least 1 and at most 4.
     transposition : {"perez_1990", "hay_davies_1980", "isotropic"}, optional
         Transposition model: gives plane-of-array irradiance from horizontal irradiance; default "perez_1990" (the most
         widely validated of the three).
@@ -4535,9 +4635,10 @@ class DesignRequest(Model, frozen=True, kw_only=True, eq=False):
     modules: Sequence[OrFields[ModuleOffer]]
     candidates: Sequence[OrFields[Candidate]]
     faces: Sequence[OrFields[DesignFace]]
+    modules_per_input: int | None = None
+    wiring: Literal["series", "parallel"] | None = None
     weather: OrFields[BuiltInClimate | MonthlyTotals | NearestStation | HourlyWeather | WeatherFile] | None = None
     region: str | None = None
-    modules_per_input: int | None = None
     transposition: Literal["perez_1990", "hay_davies_1980", "isotropic"] | None = None
     currency: str | None = None
     tariff: OrFields[Tariff] | None = None

@@ -142,9 +142,10 @@ class Operations(ABC):
         site: Site | Fields,
         module: Module | Fields,
         microinverters: Sequence[Microinverter | Fields],
+        modules_per_input: int | None = None,
+        wiring: Literal["series", "parallel"] | None = None,
         mounting: Literal["close_roof", "open_rack", "insulated_back", "open_rack_faiman"] | None = None,
         region: str | None = None,
-        modules_per_input: int | None = None,
         cold_voltage_method: Literal["module_coefficient", "code_table"] | None = None,
         faces: Sequence[Face | Fields] | None = None,
         weather: BuiltInClimate | MonthlyTotals | NearestStation | HourlyWeather | WeatherFile | Fields | None = None,
@@ -155,9 +156,13 @@ class Operations(ABC):
         Checks each pairing at the site's lowest and highest temperature: absolute voltage, short-circuit current, voltage
         windows, start-up, operating current and DC/AC ratio. Every check gives its value, limit, margin, verdict and
         source. A pairing whose verdict is `fail` must not be built as described; a `caution` costs energy or leaves little
-        margin. With `faces`, the result also has the DC/AC ratio at the energy-weighted irradiance of each face. The lowest
-        and highest temperature come from the request, else from the built-in climate or the weather; the result says which.
-        The call has no side effects and may be repeated.
+        margin. Modules on an input may be in series or in parallel (`wiring`); irradiance on the back of bifacial modules
+        counts in the currents. Where the cold voltage comes close to its limit at an estimated temperature,
+        `site_record_low` asks for the site's own: do not build before it is known. With `faces`, the result also has the
+        DC/AC ratio at the energy-weighted irradiance of each face. The lowest and highest temperature come from the
+        request, else from the coldest and hottest of the built-in map, the weather and what the nearest weather file
+        publishes, the lowest also from the region's custom; the result says which. The call has no side effects and may be
+        repeated.
 
         Parameters
         ----------
@@ -167,6 +172,11 @@ class Operations(ABC):
             The module.
         microinverters : sequence of Microinverter
             The candidates; 1 to 64 items.
+        modules_per_input : int, optional
+            Modules on each input; default 1 (one module on each input); at least 1 and at most 4.
+        wiring : {"series", "parallel"}, optional
+            Wiring of the modules on an input: in series their voltages add, in parallel their currents; default "series" (in
+            series unless given; no difference with one module on each input).
         mounting : {"close_roof", "open_rack", "insulated_back", "open_rack_faiman"}, optional
             Mounting, which determines the cell temperature: close_roof: close roof mount, Sandia glass/glass coefficients;
             open_rack: open rack, Sandia glass/polymer coefficients; insulated_back: in the roof with an insulated back, Sandia
@@ -175,8 +185,6 @@ class Operations(ABC):
         region : str, optional
             Region whose rules apply; default "international" (international standards, where no national code is named);
             `list_regions` lists them.
-        modules_per_input : int, optional
-            Modules in series on each input; default 1 (one module on each input); at least 1 and at most 4.
         cold_voltage_method : {"module_coefficient", "code_table"}, optional
             Method for the cold open-circuit voltage: the module's own coefficient, or the table of the region's code; default
             "module_coefficient" (the module's own coefficient where its maker gives one).
@@ -198,9 +206,10 @@ class Operations(ABC):
                 site=site,
                 module=module,
                 microinverters=microinverters,
+                modules_per_input=modules_per_input,
+                wiring=wiring,
                 mounting=mounting,
                 region=region,
-                modules_per_input=modules_per_input,
                 cold_voltage_method=cold_voltage_method,
                 faces=faces,
                 weather=weather,
@@ -216,8 +225,9 @@ class Operations(ABC):
         module: Module | Fields,
         microinverters: Sequence[Microinverter | Fields],
         faces: Sequence[Face | Fields],
-        weather: BuiltInClimate | MonthlyTotals | NearestStation | HourlyWeather | WeatherFile | Fields | None = None,
         modules_per_input: int | None = None,
+        wiring: Literal["series", "parallel"] | None = None,
+        weather: BuiltInClimate | MonthlyTotals | NearestStation | HourlyWeather | WeatherFile | Fields | None = None,
         degradation_percent_per_year: float | None = None,
         transposition: Literal["perez_1990", "hay_davies_1980", "isotropic"] | None = None,
     ) -> ClippingResult:
@@ -239,11 +249,14 @@ class Operations(ABC):
             The candidates; 1 to 64 items.
         faces : sequence of Face
             The faces of the roof; 1 to 16 items.
+        modules_per_input : int, optional
+            Modules on each input; default 1 (one module on each input); at least 1 and at most 4.
+        wiring : {"series", "parallel"}, optional
+            Wiring of the modules on an input: in series their voltages add, in parallel their currents; default "series" (in
+            series unless given; no difference with one module on each input).
         weather : BuiltInClimate or MonthlyTotals or NearestStation or HourlyWeather or WeatherFile, optional
             The year's weather: the built-in climate, monthly totals, the operator's nearest station, hourly arrays, or the text
             of an EPW or TMY3 file; if left out: the built-in climate, as no other weather was given.
-        modules_per_input : int, optional
-            Modules in series on each input; default 1 (one module on each input); at least 1 and at most 4.
         degradation_percent_per_year : float, optional
             Power that the module loses from each year to the next, compounding [%]; default 0.5 (median of some 2000 rates,
             Jordan and Kurtz 2013, 10.1002/pip.1182); at least 0 and at most 5.
@@ -261,8 +274,9 @@ class Operations(ABC):
                 module=module,
                 microinverters=microinverters,
                 faces=faces,
-                weather=weather,
                 modules_per_input=modules_per_input,
+                wiring=wiring,
+                weather=weather,
                 degradation_percent_per_year=degradation_percent_per_year,
                 transposition=transposition,
             )
@@ -276,9 +290,10 @@ class Operations(ABC):
         modules: Sequence[ModuleOffer | Fields],
         candidates: Sequence[Candidate | Fields],
         faces: Sequence[Face | Fields],
+        modules_per_input: int | None = None,
+        wiring: Literal["series", "parallel"] | None = None,
         weather: BuiltInClimate | MonthlyTotals | NearestStation | HourlyWeather | WeatherFile | Fields | None = None,
         region: str | None = None,
-        modules_per_input: int | None = None,
         transposition: Literal["perez_1990", "hay_davies_1980", "isotropic"] | None = None,
         currency: str | None = None,
         tariff: Tariff | Fields | None = None,
@@ -298,14 +313,14 @@ class Operations(ABC):
         """Which microinverter to buy for a roof: lifetime value, break-even and sensitivity.
 
         Ranks candidate microinverters on one or several modules by net present value. Each candidate has its electrical
-        verdict (one that fails is not ranked), energy and losses of the first year, energy over the horizon with ageing of
-        the modules, costs, payback against the cheapest candidate, and expected replacements. The recommendation is
-        decided, close, or depends on a changed input. For candidates that are neighbours by AC power the result gives the
-        module power above which the larger pays and the price difference up to which it pays, for the roof and for each
-        face, with the curve. It also gives a mixed choice, the values of inputs at which the recommendation changes, and
-        the energy that an export limit cuts. If a price or the tariff is missing, candidates are ranked by energy, and a
-        caution says so. If no candidate passes, the result says what would have to change. Prices are in the caller's
-        currency. The call has no side effects and may be repeated.
+        verdict (one that fails, or whose cold voltage waits for the site's record low, is not ranked), energy and losses of
+        the first year, energy over the horizon with ageing of the modules, costs, payback against the cheapest candidate,
+        and expected replacements. The recommendation is decided, close, or depends on a changed input. For candidates that
+        are neighbours by AC power the result gives the module power above which the larger pays and the price difference up
+        to which it pays, for the roof and for each face, with the curve. It also gives a mixed choice, the values of inputs
+        at which the recommendation changes, and the energy that an export limit cuts. If a price or the tariff is missing,
+        candidates are ranked by energy, and a caution says so. If no candidate passes, the result says what would have to
+        change. Prices are in the caller's currency. The call has no side effects and may be repeated.
 
         Parameters
         ----------
@@ -317,14 +332,17 @@ class Operations(ABC):
             The microinverters on offer; 1 to 64 items.
         faces : sequence of Face
             The faces of the roof; 1 to 16 items.
+        modules_per_input : int, optional
+            Modules on each input; default 1 (one module on each input); at least 1 and at most 4.
+        wiring : {"series", "parallel"}, optional
+            Wiring of the modules on an input: in series their voltages add, in parallel their currents; default "series" (in
+            series unless given; no difference with one module on each input).
         weather : BuiltInClimate or MonthlyTotals or NearestStation or HourlyWeather or WeatherFile, optional
             The year's weather: the built-in climate, monthly totals, the operator's nearest station, hourly arrays, or the text
             of an EPW or TMY3 file; if left out: the built-in climate, as no other weather was given.
         region : str, optional
             Region whose rules apply; default "international" (international standards, where no national code is named);
             `list_regions` lists them.
-        modules_per_input : int, optional
-            Modules in series on each input; default 1 (one module on each input); at least 1 and at most 4.
         transposition : {"perez_1990", "hay_davies_1980", "isotropic"}, optional
             Transposition model: gives plane-of-array irradiance from horizontal irradiance; default "perez_1990" (the most
             widely validated of the three).
@@ -374,9 +392,10 @@ class Operations(ABC):
                 modules=modules,
                 candidates=candidates,
                 faces=faces,
+                modules_per_input=modules_per_input,
+                wiring=wiring,
                 weather=weather,
                 region=region,
-                modules_per_input=modules_per_input,
                 transposition=transposition,
                 currency=currency,
                 tariff=tariff,
@@ -1229,9 +1248,10 @@ class Operations(ABC):
         modules: Sequence[ModuleOffer | Fields],
         candidates: Sequence[Candidate | Fields],
         faces: Sequence[DesignFace | Fields],
+        modules_per_input: int | None = None,
+        wiring: Literal["series", "parallel"] | None = None,
         weather: BuiltInClimate | MonthlyTotals | NearestStation | HourlyWeather | WeatherFile | Fields | None = None,
         region: str | None = None,
-        modules_per_input: int | None = None,
         transposition: Literal["perez_1990", "hay_davies_1980", "isotropic"] | None = None,
         currency: str | None = None,
         tariff: Tariff | Fields | None = None,
@@ -1276,14 +1296,17 @@ class Operations(ABC):
             The microinverters on offer; 1 to 64 items.
         faces : sequence of DesignFace
             The faces of the roof, in the order of the trunk; 1 to 16 items.
+        modules_per_input : int, optional
+            Modules on each input; default 1 (one module on each input); at least 1 and at most 4.
+        wiring : {"series", "parallel"}, optional
+            Wiring of the modules on an input: in series their voltages add, in parallel their currents; default "series" (in
+            series unless given; no difference with one module on each input).
         weather : BuiltInClimate or MonthlyTotals or NearestStation or HourlyWeather or WeatherFile, optional
             The year's weather: the built-in climate, monthly totals, the operator's nearest station, hourly arrays, or the text
             of an EPW or TMY3 file; if left out: the built-in climate, as no other weather was given.
         region : str, optional
             Region whose rules apply; default "international" (international standards, where no national code is named);
             `list_regions` lists them.
-        modules_per_input : int, optional
-            Modules in series on each input; default 1 (one module on each input); at least 1 and at most 4.
         transposition : {"perez_1990", "hay_davies_1980", "isotropic"}, optional
             Transposition model: gives plane-of-array irradiance from horizontal irradiance; default "perez_1990" (the most
             widely validated of the three).
@@ -1348,9 +1371,10 @@ class Operations(ABC):
                 modules=modules,
                 candidates=candidates,
                 faces=faces,
+                modules_per_input=modules_per_input,
+                wiring=wiring,
                 weather=weather,
                 region=region,
-                modules_per_input=modules_per_input,
                 transposition=transposition,
                 currency=currency,
                 tariff=tariff,
@@ -1383,9 +1407,10 @@ class Operations(ABC):
         modules: Sequence[ModuleOffer | Fields],
         candidates: Sequence[Candidate | Fields],
         faces: Sequence[DesignFace | Fields],
+        modules_per_input: int | None = None,
+        wiring: Literal["series", "parallel"] | None = None,
         weather: BuiltInClimate | MonthlyTotals | NearestStation | HourlyWeather | WeatherFile | Fields | None = None,
         region: str | None = None,
-        modules_per_input: int | None = None,
         transposition: Literal["perez_1990", "hay_davies_1980", "isotropic"] | None = None,
         currency: str | None = None,
         tariff: Tariff | Fields | None = None,
@@ -1430,14 +1455,17 @@ class Operations(ABC):
             The microinverters on offer; 1 to 64 items.
         faces : sequence of DesignFace
             The faces of the roof, in the order of the trunk; 1 to 16 items.
+        modules_per_input : int, optional
+            Modules on each input; default 1 (one module on each input); at least 1 and at most 4.
+        wiring : {"series", "parallel"}, optional
+            Wiring of the modules on an input: in series their voltages add, in parallel their currents; default "series" (in
+            series unless given; no difference with one module on each input).
         weather : BuiltInClimate or MonthlyTotals or NearestStation or HourlyWeather or WeatherFile, optional
             The year's weather: the built-in climate, monthly totals, the operator's nearest station, hourly arrays, or the text
             of an EPW or TMY3 file; if left out: the built-in climate, as no other weather was given.
         region : str, optional
             Region whose rules apply; default "international" (international standards, where no national code is named);
             `list_regions` lists them.
-        modules_per_input : int, optional
-            Modules in series on each input; default 1 (one module on each input); at least 1 and at most 4.
         transposition : {"perez_1990", "hay_davies_1980", "isotropic"}, optional
             Transposition model: gives plane-of-array irradiance from horizontal irradiance; default "perez_1990" (the most
             widely validated of the three).
@@ -1502,9 +1530,10 @@ class Operations(ABC):
                 modules=modules,
                 candidates=candidates,
                 faces=faces,
+                modules_per_input=modules_per_input,
+                wiring=wiring,
                 weather=weather,
                 region=region,
-                modules_per_input=modules_per_input,
                 transposition=transposition,
                 currency=currency,
                 tariff=tariff,
@@ -1537,9 +1566,10 @@ class Operations(ABC):
         modules: Sequence[ModuleOffer | Fields],
         candidates: Sequence[Candidate | Fields],
         faces: Sequence[DesignFace | Fields],
+        modules_per_input: int | None = None,
+        wiring: Literal["series", "parallel"] | None = None,
         weather: BuiltInClimate | MonthlyTotals | NearestStation | HourlyWeather | WeatherFile | Fields | None = None,
         region: str | None = None,
-        modules_per_input: int | None = None,
         transposition: Literal["perez_1990", "hay_davies_1980", "isotropic"] | None = None,
         currency: str | None = None,
         tariff: Tariff | Fields | None = None,
@@ -1584,14 +1614,17 @@ class Operations(ABC):
             The microinverters on offer; 1 to 64 items.
         faces : sequence of DesignFace
             The faces of the roof, in the order of the trunk; 1 to 16 items.
+        modules_per_input : int, optional
+            Modules on each input; default 1 (one module on each input); at least 1 and at most 4.
+        wiring : {"series", "parallel"}, optional
+            Wiring of the modules on an input: in series their voltages add, in parallel their currents; default "series" (in
+            series unless given; no difference with one module on each input).
         weather : BuiltInClimate or MonthlyTotals or NearestStation or HourlyWeather or WeatherFile, optional
             The year's weather: the built-in climate, monthly totals, the operator's nearest station, hourly arrays, or the text
             of an EPW or TMY3 file; if left out: the built-in climate, as no other weather was given.
         region : str, optional
             Region whose rules apply; default "international" (international standards, where no national code is named);
             `list_regions` lists them.
-        modules_per_input : int, optional
-            Modules in series on each input; default 1 (one module on each input); at least 1 and at most 4.
         transposition : {"perez_1990", "hay_davies_1980", "isotropic"}, optional
             Transposition model: gives plane-of-array irradiance from horizontal irradiance; default "perez_1990" (the most
             widely validated of the three).
@@ -1656,9 +1689,10 @@ class Operations(ABC):
                 modules=modules,
                 candidates=candidates,
                 faces=faces,
+                modules_per_input=modules_per_input,
+                wiring=wiring,
                 weather=weather,
                 region=region,
-                modules_per_input=modules_per_input,
                 transposition=transposition,
                 currency=currency,
                 tariff=tariff,
@@ -1804,9 +1838,10 @@ class AsyncOperations(ABC):
         site: Site | Fields,
         module: Module | Fields,
         microinverters: Sequence[Microinverter | Fields],
+        modules_per_input: int | None = None,
+        wiring: Literal["series", "parallel"] | None = None,
         mounting: Literal["close_roof", "open_rack", "insulated_back", "open_rack_faiman"] | None = None,
         region: str | None = None,
-        modules_per_input: int | None = None,
         cold_voltage_method: Literal["module_coefficient", "code_table"] | None = None,
         faces: Sequence[Face | Fields] | None = None,
         weather: BuiltInClimate | MonthlyTotals | NearestStation | HourlyWeather | WeatherFile | Fields | None = None,
@@ -1817,9 +1852,13 @@ class AsyncOperations(ABC):
         Checks each pairing at the site's lowest and highest temperature: absolute voltage, short-circuit current, voltage
         windows, start-up, operating current and DC/AC ratio. Every check gives its value, limit, margin, verdict and
         source. A pairing whose verdict is `fail` must not be built as described; a `caution` costs energy or leaves little
-        margin. With `faces`, the result also has the DC/AC ratio at the energy-weighted irradiance of each face. The lowest
-        and highest temperature come from the request, else from the built-in climate or the weather; the result says which.
-        The call has no side effects and may be repeated.
+        margin. Modules on an input may be in series or in parallel (`wiring`); irradiance on the back of bifacial modules
+        counts in the currents. Where the cold voltage comes close to its limit at an estimated temperature,
+        `site_record_low` asks for the site's own: do not build before it is known. With `faces`, the result also has the
+        DC/AC ratio at the energy-weighted irradiance of each face. The lowest and highest temperature come from the
+        request, else from the coldest and hottest of the built-in map, the weather and what the nearest weather file
+        publishes, the lowest also from the region's custom; the result says which. The call has no side effects and may be
+        repeated.
 
         Parameters
         ----------
@@ -1829,6 +1868,11 @@ class AsyncOperations(ABC):
             The module.
         microinverters : sequence of Microinverter
             The candidates; 1 to 64 items.
+        modules_per_input : int, optional
+            Modules on each input; default 1 (one module on each input); at least 1 and at most 4.
+        wiring : {"series", "parallel"}, optional
+            Wiring of the modules on an input: in series their voltages add, in parallel their currents; default "series" (in
+            series unless given; no difference with one module on each input).
         mounting : {"close_roof", "open_rack", "insulated_back", "open_rack_faiman"}, optional
             Mounting, which determines the cell temperature: close_roof: close roof mount, Sandia glass/glass coefficients;
             open_rack: open rack, Sandia glass/polymer coefficients; insulated_back: in the roof with an insulated back, Sandia
@@ -1837,8 +1881,6 @@ class AsyncOperations(ABC):
         region : str, optional
             Region whose rules apply; default "international" (international standards, where no national code is named);
             `list_regions` lists them.
-        modules_per_input : int, optional
-            Modules in series on each input; default 1 (one module on each input); at least 1 and at most 4.
         cold_voltage_method : {"module_coefficient", "code_table"}, optional
             Method for the cold open-circuit voltage: the module's own coefficient, or the table of the region's code; default
             "module_coefficient" (the module's own coefficient where its maker gives one).
@@ -1860,9 +1902,10 @@ class AsyncOperations(ABC):
                 site=site,
                 module=module,
                 microinverters=microinverters,
+                modules_per_input=modules_per_input,
+                wiring=wiring,
                 mounting=mounting,
                 region=region,
-                modules_per_input=modules_per_input,
                 cold_voltage_method=cold_voltage_method,
                 faces=faces,
                 weather=weather,
@@ -1878,8 +1921,9 @@ class AsyncOperations(ABC):
         module: Module | Fields,
         microinverters: Sequence[Microinverter | Fields],
         faces: Sequence[Face | Fields],
-        weather: BuiltInClimate | MonthlyTotals | NearestStation | HourlyWeather | WeatherFile | Fields | None = None,
         modules_per_input: int | None = None,
+        wiring: Literal["series", "parallel"] | None = None,
+        weather: BuiltInClimate | MonthlyTotals | NearestStation | HourlyWeather | WeatherFile | Fields | None = None,
         degradation_percent_per_year: float | None = None,
         transposition: Literal["perez_1990", "hay_davies_1980", "isotropic"] | None = None,
     ) -> ClippingResult:
@@ -1901,11 +1945,14 @@ class AsyncOperations(ABC):
             The candidates; 1 to 64 items.
         faces : sequence of Face
             The faces of the roof; 1 to 16 items.
+        modules_per_input : int, optional
+            Modules on each input; default 1 (one module on each input); at least 1 and at most 4.
+        wiring : {"series", "parallel"}, optional
+            Wiring of the modules on an input: in series their voltages add, in parallel their currents; default "series" (in
+            series unless given; no difference with one module on each input).
         weather : BuiltInClimate or MonthlyTotals or NearestStation or HourlyWeather or WeatherFile, optional
             The year's weather: the built-in climate, monthly totals, the operator's nearest station, hourly arrays, or the text
             of an EPW or TMY3 file; if left out: the built-in climate, as no other weather was given.
-        modules_per_input : int, optional
-            Modules in series on each input; default 1 (one module on each input); at least 1 and at most 4.
         degradation_percent_per_year : float, optional
             Power that the module loses from each year to the next, compounding [%]; default 0.5 (median of some 2000 rates,
             Jordan and Kurtz 2013, 10.1002/pip.1182); at least 0 and at most 5.
@@ -1923,8 +1970,9 @@ class AsyncOperations(ABC):
                 module=module,
                 microinverters=microinverters,
                 faces=faces,
-                weather=weather,
                 modules_per_input=modules_per_input,
+                wiring=wiring,
+                weather=weather,
                 degradation_percent_per_year=degradation_percent_per_year,
                 transposition=transposition,
             )
@@ -1938,9 +1986,10 @@ class AsyncOperations(ABC):
         modules: Sequence[ModuleOffer | Fields],
         candidates: Sequence[Candidate | Fields],
         faces: Sequence[Face | Fields],
+        modules_per_input: int | None = None,
+        wiring: Literal["series", "parallel"] | None = None,
         weather: BuiltInClimate | MonthlyTotals | NearestStation | HourlyWeather | WeatherFile | Fields | None = None,
         region: str | None = None,
-        modules_per_input: int | None = None,
         transposition: Literal["perez_1990", "hay_davies_1980", "isotropic"] | None = None,
         currency: str | None = None,
         tariff: Tariff | Fields | None = None,
@@ -1960,14 +2009,14 @@ class AsyncOperations(ABC):
         """Which microinverter to buy for a roof: lifetime value, break-even and sensitivity.
 
         Ranks candidate microinverters on one or several modules by net present value. Each candidate has its electrical
-        verdict (one that fails is not ranked), energy and losses of the first year, energy over the horizon with ageing of
-        the modules, costs, payback against the cheapest candidate, and expected replacements. The recommendation is
-        decided, close, or depends on a changed input. For candidates that are neighbours by AC power the result gives the
-        module power above which the larger pays and the price difference up to which it pays, for the roof and for each
-        face, with the curve. It also gives a mixed choice, the values of inputs at which the recommendation changes, and
-        the energy that an export limit cuts. If a price or the tariff is missing, candidates are ranked by energy, and a
-        caution says so. If no candidate passes, the result says what would have to change. Prices are in the caller's
-        currency. The call has no side effects and may be repeated.
+        verdict (one that fails, or whose cold voltage waits for the site's record low, is not ranked), energy and losses of
+        the first year, energy over the horizon with ageing of the modules, costs, payback against the cheapest candidate,
+        and expected replacements. The recommendation is decided, close, or depends on a changed input. For candidates that
+        are neighbours by AC power the result gives the module power above which the larger pays and the price difference up
+        to which it pays, for the roof and for each face, with the curve. It also gives a mixed choice, the values of inputs
+        at which the recommendation changes, and the energy that an export limit cuts. If a price or the tariff is missing,
+        candidates are ranked by energy, and a caution says so. If no candidate passes, the result says what would have to
+        change. Prices are in the caller's currency. The call has no side effects and may be repeated.
 
         Parameters
         ----------
@@ -1979,14 +2028,17 @@ class AsyncOperations(ABC):
             The microinverters on offer; 1 to 64 items.
         faces : sequence of Face
             The faces of the roof; 1 to 16 items.
+        modules_per_input : int, optional
+            Modules on each input; default 1 (one module on each input); at least 1 and at most 4.
+        wiring : {"series", "parallel"}, optional
+            Wiring of the modules on an input: in series their voltages add, in parallel their currents; default "series" (in
+            series unless given; no difference with one module on each input).
         weather : BuiltInClimate or MonthlyTotals or NearestStation or HourlyWeather or WeatherFile, optional
             The year's weather: the built-in climate, monthly totals, the operator's nearest station, hourly arrays, or the text
             of an EPW or TMY3 file; if left out: the built-in climate, as no other weather was given.
         region : str, optional
             Region whose rules apply; default "international" (international standards, where no national code is named);
             `list_regions` lists them.
-        modules_per_input : int, optional
-            Modules in series on each input; default 1 (one module on each input); at least 1 and at most 4.
         transposition : {"perez_1990", "hay_davies_1980", "isotropic"}, optional
             Transposition model: gives plane-of-array irradiance from horizontal irradiance; default "perez_1990" (the most
             widely validated of the three).
@@ -2036,9 +2088,10 @@ class AsyncOperations(ABC):
                 modules=modules,
                 candidates=candidates,
                 faces=faces,
+                modules_per_input=modules_per_input,
+                wiring=wiring,
                 weather=weather,
                 region=region,
-                modules_per_input=modules_per_input,
                 transposition=transposition,
                 currency=currency,
                 tariff=tariff,
@@ -2891,9 +2944,10 @@ class AsyncOperations(ABC):
         modules: Sequence[ModuleOffer | Fields],
         candidates: Sequence[Candidate | Fields],
         faces: Sequence[DesignFace | Fields],
+        modules_per_input: int | None = None,
+        wiring: Literal["series", "parallel"] | None = None,
         weather: BuiltInClimate | MonthlyTotals | NearestStation | HourlyWeather | WeatherFile | Fields | None = None,
         region: str | None = None,
-        modules_per_input: int | None = None,
         transposition: Literal["perez_1990", "hay_davies_1980", "isotropic"] | None = None,
         currency: str | None = None,
         tariff: Tariff | Fields | None = None,
@@ -2938,14 +2992,17 @@ class AsyncOperations(ABC):
             The microinverters on offer; 1 to 64 items.
         faces : sequence of DesignFace
             The faces of the roof, in the order of the trunk; 1 to 16 items.
+        modules_per_input : int, optional
+            Modules on each input; default 1 (one module on each input); at least 1 and at most 4.
+        wiring : {"series", "parallel"}, optional
+            Wiring of the modules on an input: in series their voltages add, in parallel their currents; default "series" (in
+            series unless given; no difference with one module on each input).
         weather : BuiltInClimate or MonthlyTotals or NearestStation or HourlyWeather or WeatherFile, optional
             The year's weather: the built-in climate, monthly totals, the operator's nearest station, hourly arrays, or the text
             of an EPW or TMY3 file; if left out: the built-in climate, as no other weather was given.
         region : str, optional
             Region whose rules apply; default "international" (international standards, where no national code is named);
             `list_regions` lists them.
-        modules_per_input : int, optional
-            Modules in series on each input; default 1 (one module on each input); at least 1 and at most 4.
         transposition : {"perez_1990", "hay_davies_1980", "isotropic"}, optional
             Transposition model: gives plane-of-array irradiance from horizontal irradiance; default "perez_1990" (the most
             widely validated of the three).
@@ -3010,9 +3067,10 @@ class AsyncOperations(ABC):
                 modules=modules,
                 candidates=candidates,
                 faces=faces,
+                modules_per_input=modules_per_input,
+                wiring=wiring,
                 weather=weather,
                 region=region,
-                modules_per_input=modules_per_input,
                 transposition=transposition,
                 currency=currency,
                 tariff=tariff,
@@ -3045,9 +3103,10 @@ class AsyncOperations(ABC):
         modules: Sequence[ModuleOffer | Fields],
         candidates: Sequence[Candidate | Fields],
         faces: Sequence[DesignFace | Fields],
+        modules_per_input: int | None = None,
+        wiring: Literal["series", "parallel"] | None = None,
         weather: BuiltInClimate | MonthlyTotals | NearestStation | HourlyWeather | WeatherFile | Fields | None = None,
         region: str | None = None,
-        modules_per_input: int | None = None,
         transposition: Literal["perez_1990", "hay_davies_1980", "isotropic"] | None = None,
         currency: str | None = None,
         tariff: Tariff | Fields | None = None,
@@ -3092,14 +3151,17 @@ class AsyncOperations(ABC):
             The microinverters on offer; 1 to 64 items.
         faces : sequence of DesignFace
             The faces of the roof, in the order of the trunk; 1 to 16 items.
+        modules_per_input : int, optional
+            Modules on each input; default 1 (one module on each input); at least 1 and at most 4.
+        wiring : {"series", "parallel"}, optional
+            Wiring of the modules on an input: in series their voltages add, in parallel their currents; default "series" (in
+            series unless given; no difference with one module on each input).
         weather : BuiltInClimate or MonthlyTotals or NearestStation or HourlyWeather or WeatherFile, optional
             The year's weather: the built-in climate, monthly totals, the operator's nearest station, hourly arrays, or the text
             of an EPW or TMY3 file; if left out: the built-in climate, as no other weather was given.
         region : str, optional
             Region whose rules apply; default "international" (international standards, where no national code is named);
             `list_regions` lists them.
-        modules_per_input : int, optional
-            Modules in series on each input; default 1 (one module on each input); at least 1 and at most 4.
         transposition : {"perez_1990", "hay_davies_1980", "isotropic"}, optional
             Transposition model: gives plane-of-array irradiance from horizontal irradiance; default "perez_1990" (the most
             widely validated of the three).
@@ -3164,9 +3226,10 @@ class AsyncOperations(ABC):
                 modules=modules,
                 candidates=candidates,
                 faces=faces,
+                modules_per_input=modules_per_input,
+                wiring=wiring,
                 weather=weather,
                 region=region,
-                modules_per_input=modules_per_input,
                 transposition=transposition,
                 currency=currency,
                 tariff=tariff,
@@ -3199,9 +3262,10 @@ class AsyncOperations(ABC):
         modules: Sequence[ModuleOffer | Fields],
         candidates: Sequence[Candidate | Fields],
         faces: Sequence[DesignFace | Fields],
+        modules_per_input: int | None = None,
+        wiring: Literal["series", "parallel"] | None = None,
         weather: BuiltInClimate | MonthlyTotals | NearestStation | HourlyWeather | WeatherFile | Fields | None = None,
         region: str | None = None,
-        modules_per_input: int | None = None,
         transposition: Literal["perez_1990", "hay_davies_1980", "isotropic"] | None = None,
         currency: str | None = None,
         tariff: Tariff | Fields | None = None,
@@ -3246,14 +3310,17 @@ class AsyncOperations(ABC):
             The microinverters on offer; 1 to 64 items.
         faces : sequence of DesignFace
             The faces of the roof, in the order of the trunk; 1 to 16 items.
+        modules_per_input : int, optional
+            Modules on each input; default 1 (one module on each input); at least 1 and at most 4.
+        wiring : {"series", "parallel"}, optional
+            Wiring of the modules on an input: in series their voltages add, in parallel their currents; default "series" (in
+            series unless given; no difference with one module on each input).
         weather : BuiltInClimate or MonthlyTotals or NearestStation or HourlyWeather or WeatherFile, optional
             The year's weather: the built-in climate, monthly totals, the operator's nearest station, hourly arrays, or the text
             of an EPW or TMY3 file; if left out: the built-in climate, as no other weather was given.
         region : str, optional
             Region whose rules apply; default "international" (international standards, where no national code is named);
             `list_regions` lists them.
-        modules_per_input : int, optional
-            Modules in series on each input; default 1 (one module on each input); at least 1 and at most 4.
         transposition : {"perez_1990", "hay_davies_1980", "isotropic"}, optional
             Transposition model: gives plane-of-array irradiance from horizontal irradiance; default "perez_1990" (the most
             widely validated of the three).
@@ -3318,9 +3385,10 @@ class AsyncOperations(ABC):
                 modules=modules,
                 candidates=candidates,
                 faces=faces,
+                modules_per_input=modules_per_input,
+                wiring=wiring,
                 weather=weather,
                 region=region,
-                modules_per_input=modules_per_input,
                 transposition=transposition,
                 currency=currency,
                 tariff=tariff,

@@ -7,6 +7,7 @@ import io
 import warnings
 from collections.abc import Callable
 from dataclasses import dataclass
+from itertools import pairwise
 from typing import Any, Literal
 
 import numpy as np
@@ -18,6 +19,7 @@ from wattpair_service.climate.hourly import hours_in
 from wattpair_service.climate.plausibility import require_plausible
 from wattpair_service.engineering.errors import WeatherError
 from wattpair_service.engineering.irradiance.conditions import HourlyWeather
+from wattpair_service.engineering.site import PublishedExtremes
 
 FileFormat = Literal["epw", "tmy3"]
 
@@ -78,6 +80,7 @@ def from_text(text: str, *, file_format: FileFormat) -> HourlyWeather:
         dhi_w_m2=columns["dhi_w_m2"],
         temp_air_c=columns["temp_air_c"],
         wind_speed_m_s=columns["wind_speed_m_s"],
+        published_extremes=published_extremes(text) if file_format == "epw" else None,
     )
     weather = with_right_clock(weather)
     try:
@@ -134,6 +137,39 @@ def location_of(text: str, *, file_format: FileFormat) -> FileLocation:
     if hours != hours_in(TYPICAL_YEAR):
         raise WeatherError(f"the file has {hours} hours; a typical year has {hours_in(TYPICAL_YEAR)}", ("text",))
     return FileLocation(*values)
+
+
+_EXTREMES_FIELDS = (15, 16)
+"""Fields after the word "Extremes", by edition of the handbook: without and with the highest wet bulb."""
+
+
+def published_extremes(text: str) -> PublishedExtremes | None:
+    """Extremes of air temperature that an EPW file's header publishes, from the handbook's design conditions.
+
+    After the word "Extremes" come wind speeds, in some editions the highest wet bulb, then twelve temperatures [degC]: mean of
+    the yearly lowest and highest, their standard deviations, and the lowest and highest that return in 5, 10, 20 and 50 years.
+    None where they are missing or out of order: many files leave them out.
+    """
+    lines = text.split("\n", 2)
+    fields = [field.strip() for field in lines[1].split(",")] if len(lines) > 1 else []
+    while fields and not fields[-1]:
+        fields.pop()
+    if fields[:1] != ["DESIGN CONDITIONS"] or "Extremes" not in fields:
+        return None
+    after = fields[fields.index("Extremes") + 1 :]
+    if len(after) not in _EXTREMES_FIELDS:
+        return None
+    try:
+        mean_lowest, mean_highest, _, _, *return_years = (float(field) for field in after[-12:])
+    except ValueError:
+        return None
+    lowest, highest = [mean_lowest, *return_years[::2]], [mean_highest, *return_years[1::2]]
+    in_order = all(a >= b for a, b in pairwise(lowest)) and all(a <= b for a, b in pairwise(highest))
+    if not in_order or not -90.0 <= lowest[-1] < highest[-1] <= 60.0:
+        return None
+    _, _, _, lowest_of_20_years, _ = lowest
+    _, _, _, highest_of_20_years, _ = highest
+    return PublishedExtremes(mean_lowest, lowest_of_20_years, highest_of_20_years)
 
 
 def _column(table: pd.DataFrame, name: str, field: str) -> np.ndarray[Any, np.dtype[np.float64]]:

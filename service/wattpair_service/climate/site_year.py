@@ -24,7 +24,14 @@ from wattpair_service.engineering.errors import WeatherError
 from wattpair_service.engineering.irradiance.conditions import Conditions, HourlyWeather, from_hourly
 from wattpair_service.engineering.irradiance.subhourly import IrradianceOrigin
 from wattpair_service.engineering.results import Assumption, Method
-from wattpair_service.engineering.site import ClimateUsed, DesignTemperatures, Site, StationUsed
+from wattpair_service.engineering.site import (
+    ClimateUsed,
+    ColdFloor,
+    DesignTemperatures,
+    PublishedExtremes,
+    Site,
+    StationUsed,
+)
 from wattpair_service.engineering.site_year import SiteYear
 
 FAR_KM = 50.0
@@ -37,6 +44,15 @@ source."""
 
 MONTH_TO_DAY_K = 15.0
 """Margin from a month's mean to its extreme day; safety margin, no source."""
+
+BUILT_IN_COLD = (
+    f"the built-in map's coldest third hour of 2010 to 2018, a mean of some 25 km, less {atlas.COLD_MARGIN_K:g} K: at 95 % of "
+    "the stations compared not warmer than the published 20-year minimum; not the site's record"
+)
+BUILT_IN_HOT = (
+    f"the built-in map's warmest third hour of 2010 to 2018, a mean of some 25 km, and {atlas.HOT_MARGIN_K:g} K; not the "
+    "site's record"
+)
 
 CACHED_YEARS = 8
 """Cached years of stations and files."""
@@ -60,6 +76,7 @@ class LocatedSite:
     """A site with its elevation, the built-in climate's air temperatures and the operator's nearest station.
 
     Where the built-in climate has no data, `air` is None and `unknown` says why; `station` is None where none is near.
+    `cold_floors` are those of the region.
     """
 
     site: Site
@@ -68,6 +85,7 @@ class LocatedSite:
     air: atlas.SiteAir | None
     unknown: atlas.NoClimateError | None
     station: tuple[StationUsed, HourlyWeather] | None
+    cold_floors: tuple[ColdFloor, ...] = ()
 
     def climate(self) -> atlas.SiteClimate | None:
         """The built-in climate, where it has data."""
@@ -75,11 +93,16 @@ class LocatedSite:
         return None if self.air is None else atlas.at(site.latitude_deg, site.longitude_deg, site.elevation_m)
 
     def design_temperatures(
-        self, hours_c: tuple[float, float] | None = None, *, own: str = "the weather's own extreme"
+        self,
+        hours_c: tuple[float, float] | None = None,
+        *,
+        own: str = "the weather's own extreme",
+        header: StationExtremes | None = None,
     ) -> DesignTemperatures:
         """Lowest and highest air temperature to design for.
 
-        The caller's, where given. Else the built-in climate's extremes, or those of the weather in use where more extreme.
+        The caller's, where given. Else the most extreme of what is known: the built-in climate's, the weather's in use, and
+        what a weather file publishes for its station; the lowest is also not warmer than the region's custom.
 
         Parameters
         ----------
@@ -87,6 +110,8 @@ class LocatedSite:
             Lowest and highest hour of the weather in use [degC].
         own : str
             Description of these for the result.
+        header : StationExtremes, optional
+            What the file in use publishes.
 
         Raises
         ------
@@ -94,30 +119,81 @@ class LocatedSite:
             Neither the caller, nor the built-in climate, nor the weather has them.
         """
         site = self.site
+        headers = [each for each in (header, self._station_extremes()) if each is not None]
+        mean_yearly_lowest_c = headers[0].published.mean_yearly_lowest_c if headers else None
         if site.temp_lowest_c is not None and site.temp_highest_c is not None:
-            return DesignTemperatures(site.temp_lowest_c, "the request", site.temp_highest_c, "the request")
+            own_c = (site.temp_lowest_c, "the request", site.temp_highest_c, "the request")
+            return DesignTemperatures(*own_c, mean_yearly_lowest_c=mean_yearly_lowest_c)
         if self.unknown is not None and hours_c is None:
             raise self.unknown
         built_in_c = (self.air.temp_lowest_c, self.air.temp_highest_c) if self.air else (None, None)
         coldest, warmest = hours_c or (None, None)
-        lowest, lowest_source = _extreme(built_in_c[0], coldest, -1.0, own)
-        highest, highest_source = _extreme(built_in_c[1], warmest, 1.0, own)
+        lowest = [_extreme(built_in_c[0], coldest, -1.0, own), *(each.lowest for each in headers), *self._floors()]
+        highest = [_extreme(built_in_c[1], warmest, 1.0, own), *(each.highest for each in headers)]
+        lowest_c, lowest_source = min(lowest, key=lambda each: each[0])
+        highest_c, highest_source = max(highest, key=lambda each: each[0])
+        estimated = not any(each.away_km <= FAR_KM for each in headers)
         if site.temp_lowest_c is not None:
-            lowest, lowest_source = site.temp_lowest_c, "the request"
+            lowest_c, lowest_source, estimated = site.temp_lowest_c, "the request", False
         if site.temp_highest_c is not None:
-            highest, highest_source = site.temp_highest_c, "the request"
-        return DesignTemperatures(lowest, lowest_source, highest, highest_source)
+            highest_c, highest_source = site.temp_highest_c, "the request"
+        return DesignTemperatures(lowest_c, lowest_source, highest_c, highest_source, estimated, mean_yearly_lowest_c)
+
+    def _station_extremes(self) -> StationExtremes | None:
+        if self.station is None:
+            return None
+        used, weather = self.station
+        return StationExtremes.of(weather, self.elevation_m, used.distance_km)
+
+    def _floors(self) -> Iterator[tuple[float, str]]:
+        """The region's temperatures that apply here [degC], each with its source."""
+        for floor in self.cold_floors:
+            if floor.applies(self.site.latitude_deg, self.elevation_m):
+                yield floor.lowest_c, f"the region's custom, colder than other sources: {floor.source}"
 
 
-def site_year(site: Site, weather: Weather, stations: StationFolder) -> SiteYear:
-    """The year at a site from any kind of weather.
+@dataclass(frozen=True, slots=True)
+class StationExtremes:
+    """What a weather file publishes for its station, at the site's height, and the station's distance from the site [km]."""
+
+    published: PublishedExtremes
+    away_km: float
+
+    @classmethod
+    def of(cls, weather: HourlyWeather, elevation_m: float, away_km: float) -> StationExtremes | None:
+        """Those of a file; None where it publishes none."""
+        published = weather.published_extremes
+        if published is None:
+            return None
+        return cls(published.at_height(elevation_m - weather.elevation_m, atlas.LAPSE_K_PER_M), away_km)
+
+    @property
+    def lowest(self) -> tuple[float, str]:
+        """Lowest hour in 20 years [degC], and its source."""
+        return self.published.lowest_of_20_years_c, f"the 20-year minimum that the weather file publishes for its {self._where}"
+
+    @property
+    def highest(self) -> tuple[float, str]:
+        """Highest hour in 20 years [degC], and its source."""
+        return (
+            self.published.highest_of_20_years_c,
+            f"the 20-year maximum that the weather file publishes for its {self._where}",
+        )
+
+    @property
+    def _where(self) -> str:
+        return f"station, {self.away_km:.0f} km from the site"
+
+
+def site_year(site: Site, weather: Weather, stations: StationFolder, *, cold_floors: tuple[ColdFloor, ...] = ()) -> SiteYear:
+    """The year at a site from any kind of weather; `cold_floors` are those of its region.
 
     Raises
     ------
     WeatherError
         Unusable weather, a site without built-in climate, or no station near; its fields are paths within a request.
     """
-    located = locate(site, stations)
+    located = locate(site, stations, cold_floors=cold_floors)
     try:
         year = _year(located, weather, stations.distance_max_km)
     except atlas.NoClimateError as error:
@@ -129,10 +205,10 @@ def site_year(site: Site, weather: Weather, stations: StationFolder) -> SiteYear
     return replace(year, assumptions=(*located.assumptions, *year.assumptions), nearest_station=nearest)
 
 
-def extremes(site: Site) -> DesignTemperatures:
+def extremes(site: Site, stations: StationFolder, *, cold_floors: tuple[ColdFloor, ...] = ()) -> DesignTemperatures:
     """Temperatures to design for without weather in the request; WeatherError's fields are paths within a request."""
     try:
-        design = locate(site, StationFolder()).design_temperatures()
+        design = locate(site, stations, cold_floors=cold_floors).design_temperatures()
     except atlas.NoClimateError as error:
         missing = [name for name in ("temp_lowest_c", "temp_highest_c") if getattr(site, name) is None]
         message = "the expected extreme of air temperature [degC]: the built-in climate has no data for this location"
@@ -141,7 +217,7 @@ def extremes(site: Site) -> DesignTemperatures:
     return design
 
 
-def locate(site: Site, stations: StationFolder) -> LocatedSite:
+def locate(site: Site, stations: StationFolder, *, cold_floors: tuple[ColdFloor, ...] = ()) -> LocatedSite:
     """A site with its elevation, built-in climate and nearest station."""
     air, unknown, assumptions = None, None, tuple[Assumption, ...]()
     try:
@@ -153,7 +229,7 @@ def locate(site: Site, stations: StationFolder) -> LocatedSite:
         elevation_m, source = (0.0, "sea level") if air is None else (air.map_elevation_m, "mean of some 25 km, built-in map")
         assumptions = (Assumption("site.elevation_m", round(elevation_m, 1), "m", source),)
     station = stations.nearest(latitude_deg=site.latitude_deg, longitude_deg=site.longitude_deg, elevation_m=elevation_m)
-    return LocatedSite(site, elevation_m, assumptions, air, unknown, station)
+    return LocatedSite(site, elevation_m, assumptions, air, unknown, station, cold_floors)
 
 
 def _require_order(site: Site, design: DesignTemperatures) -> None:
@@ -182,7 +258,7 @@ def _extreme(built_in_c: float | None, own_c: float | None, outward: float, own:
     if own_c is not None and outward * own_c > outward * built_in_c:
         return own_c, f"{own}, further out than the built-in climate's {built_in_c:.1f} degC; not a record"
     beside = "" if own_c is None else f"; {own} is {own_c:.1f} degC"
-    return built_in_c, f"the built-in climate's extreme of 2010 to 2018 with a margin of 2 K or more; not a record{beside}"
+    return built_in_c, (BUILT_IN_COLD if outward < 0.0 else BUILT_IN_HOT) + beside
 
 
 def _year(located: LocatedSite, weather: Weather, distance_max_km: float) -> SiteYear:
@@ -306,7 +382,9 @@ def _from_hours(
     return SiteYear(
         conditions=from_hourly(weather) if kind == "hourly" else cached_conditions(weather),
         climate=ClimateUsed(kind, weather.source + away, located.elevation_m),
-        design_temperatures=located.design_temperatures(_hours_extremes(located, weather)),
+        design_temperatures=located.design_temperatures(
+            _hours_extremes(located, weather), header=StationExtremes.of(weather, located.elevation_m, distance_km or 0.0)
+        ),
         irradiance_origin=origin,
         linke_turbidity_by_month=climate.linke_turbidity_by_month if climate else None,
         cautions=tuple(_hours_cautions(weather, distance_km)),

@@ -12,6 +12,10 @@ LOCAL_CODES = (
 )
 ISOLATION = "DC and AC circuits can kill: isolate both, lock off and prove dead before touching any connector."
 CONNECTORS = "Never plug or unplug a DC connector under load: the arc does not go out by itself."
+CONNECTOR_MAKES = (
+    "Never mate DC connectors of different makes, whatever is said of their compatibility: they can overheat and burn. Replace "
+    "one of the pair."
+)
 DATASHEETS = "Check every figure against the makers' current datasheets and installation instructions before ordering."
 OUTAGE = "Without an approved backup device the units stop with the grid: there is no output in an outage."
 HEIGHT = "Work at height needs fall protection and trained people."
@@ -21,12 +25,13 @@ CONSENT = "Do not switch on before the network operator has been notified or has
 RAPID_SHUTDOWN = "Where the code requires rapid shutdown, the installed system must provide it."
 TRUNK_LIMIT = "The trunk cable's own limit was not given: check the number of units on each circuit against its maker's figure."
 YIELD = "Energies are estimates for a typical year, not a promise for any one year."
-ELECTRICAL_CAUTIONS = (LOCAL_CODES, ISOLATION, CONNECTORS, DATASHEETS)
+ELECTRICAL_CAUTIONS = (LOCAL_CODES, ISOLATION, CONNECTORS, CONNECTOR_MAKES, DATASHEETS)
 ENERGY_CAUTIONS = (YIELD, LOCAL_CODES)
 ORDER_CAUTIONS = (
     LOCAL_CODES,
     ISOLATION,
     CONNECTORS,
+    CONNECTOR_MAKES,
     OUTAGE,
     RESIDUAL_CURRENT,
     HEIGHT,

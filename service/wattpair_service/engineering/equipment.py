@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Literal
 
 if TYPE_CHECKING:
     from wattpair_service.engineering.inverter.conversion import Conversion
@@ -14,7 +14,9 @@ class Module:
     """A PV module by its datasheet, at standard test conditions (1000 W/m2, 25 degC cell, AM 1.5; IEC 60904-3).
 
     Temperature coefficients are in percent per kelvin, as datasheets print them: negative for open-circuit voltage and
-    for power, usually slightly positive for short-circuit current.
+    for power, usually slightly positive for short-circuit current. `bifaciality` is the power from the back over that from the
+    front at the same irradiance (0-1), 0 for a module that is not bifacial; `series_fuse_rating_a` the largest fuse in series
+    with it, None where not given.
     """
 
     name: str
@@ -29,11 +31,38 @@ class Module:
     length_m: float
     width_m: float
     mass_kg: float
+    bifaciality: float = 0.0
+    series_fuse_rating_a: float | None = None
 
     @property
     def area_m2(self) -> float:
         """Outer area of the module [m2]."""
         return self.length_m * self.width_m
+
+
+Wiring = Literal["series", "parallel"]
+
+
+@dataclass(frozen=True, slots=True)
+class InputWiring:
+    """The modules on each input of a microinverter: how many, and whether in series (voltages add) or parallel (currents)."""
+
+    modules_per_input: int = 1
+    wiring: Wiring = "series"
+
+    @property
+    def in_series(self) -> int:
+        """Modules whose voltages add."""
+        return self.modules_per_input if self.wiring == "series" else 1
+
+    @property
+    def in_parallel(self) -> int:
+        """Modules whose currents add."""
+        return self.modules_per_input if self.wiring == "parallel" else 1
+
+
+ONE_MODULE = InputWiring()
+"""One module on each input."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -81,18 +110,18 @@ class Microinverter:
     mass_kg: float
     ac_phase_count: int = 1
 
-    def per_module(self, modules_per_input: int) -> ModuleLimits:
+    def per_module(self, input_wiring: InputWiring = ONE_MODULE) -> ModuleLimits:
         """The limits per module, with all inputs filled alike and all modules at the same irradiance."""
-        modules = self.input_count * modules_per_input
+        modules, in_series = self.input_count * input_wiring.modules_per_input, input_wiring.in_series
         return ModuleLimits(
             modules_per_unit=modules,
-            in_series=modules_per_input,
+            in_series=in_series,
             ac_power_w=self.ac_power_w / modules,
             ac_peak_power_w=self.ac_peak_power_w / modules,
-            operating_voltage_min_v=self.dc_operating_voltage_min_v / modules_per_input,
-            operating_voltage_max_v=self.dc_operating_voltage_max_v / modules_per_input,
-            start_voltage_v=self.dc_start_voltage_v / modules_per_input,
-            current_max_a=self.dc_current_max_a,
+            operating_voltage_min_v=self.dc_operating_voltage_min_v / in_series,
+            operating_voltage_max_v=self.dc_operating_voltage_max_v / in_series,
+            start_voltage_v=self.dc_start_voltage_v / in_series,
+            current_max_a=self.dc_current_max_a / input_wiring.in_parallel,
             start_power_w=self.start_power_w / modules,
             night_draw_w=self.night_draw_w / modules,
         )
@@ -100,7 +129,7 @@ class Microinverter:
 
 @dataclass(frozen=True, slots=True)
 class ModuleLimits:
-    """A microinverter's limits per module: power divided by all its modules, voltage by those in series."""
+    """A microinverter's limits per module: power over all its modules, voltage over those in series, current over parallel."""
 
     modules_per_unit: int
     in_series: int

@@ -6,7 +6,7 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 
 from wattpair_service.engineering.design.design import Design
-from wattpair_service.engineering.inverter.electrical_checks import ElectricalCheck
+from wattpair_service.engineering.inverter.electrical_checks import SITE_RECORD_CHECK, ElectricalCheck, needs_site_record
 from wattpair_service.engineering.selection.candidates import Candidate
 from wattpair_service.engineering.selection.recommendation import Recommendation
 from wattpair_service.engineering.selection.selection import Change
@@ -76,7 +76,10 @@ def _why(design: Design, language: Language, found: Recommendation, best: Candid
     if best.verdict == "caution":
         yield language.say("advice.caution", checks=checks_in_words(language, best.reasons))
     if design.built.basis == "named_fails":
-        yield language.say("advice.named_fails", unit=_requested_unit(design, None), module=design.module.module.name)
+        unit, module = _requested_unit(design, None), design.module.module.name
+        named = [each for each in design.selection.candidates if (each.module, each.microinverter) == (module, unit)]
+        waits = any(needs_site_record(each.reasons) and each.verdict != "fail" for each in named)
+        yield language.say("advice.named_waits" if waits else "advice.named_fails", unit=unit, module=module)
     elif design.built.basis == "unsuited":
         yield language.say("advice.unsuited", unit=_requested_unit(design, best.microinverter))
     elif design.built.basis == "named" and design.built.pairing is not None:
@@ -132,6 +135,9 @@ def checks_in_words(language: Language, checks: tuple[ElectricalCheck, ...]) -> 
 
 
 def _change(language: Language, change: Change) -> str:
+    if change.check == SITE_RECORD_CHECK:
+        value = language.number(change.value, 1)
+        return language.say("advice.change_site_record", unit=change.microinverter, module=change.module, value=value)
     direction = "most" if change.value > change.limit else "least"
     return language.say(
         f"advice.change_{direction}",

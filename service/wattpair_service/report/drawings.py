@@ -137,7 +137,7 @@ def _duration(design: Design, built: _Built, language: Language, accent: str) ->
     ]
     passing = {each.microinverter for each in built.faces[0].pairings}
     limits = [
-        UnitLimit(name, each.microinverter.per_module(design.request.modules_per_input).ac_power_w, name == chosen)
+        UnitLimit(name, each.microinverter.per_module(design.request.input_wiring).ac_power_w, name == chosen)
         for each in design.request.units
         if (name := each.microinverter.name) in passing
     ]

@@ -55,7 +55,7 @@ def shared_cautions(design: Design, language: Language) -> str | None:
 
 
 def _shared_caution_checks(design: Design) -> tuple[str, ...]:
-    passing = [each for each in design.selection.candidates if each.verdict != "fail"]
+    passing = [each for each in design.selection.candidates if each.rank is not None]
     if len(passing) < 2:
         return ()
     names = [[check.name for check in each.reasons if check.verdict == "caution"] for each in passing]
@@ -78,7 +78,7 @@ def _candidate(design: Design, language: Language, each: Candidate, shared: tupl
     return CandidateRow(
         rank="–" if each.rank is None else str(each.rank),
         name=each.microinverter if len(design.request.modules) == 1 else f"{each.microinverter}, {each.module}",
-        limit=language.number(unit.per_module(design.request.modules_per_input).ac_power_w),
+        limit=language.number(unit.per_module(design.request.input_wiring).ac_power_w),
         energy="–" if each.energy is None else language.number(each.energy.first_year.delivered_kwh),
         clipped="–"
         if clipped is None

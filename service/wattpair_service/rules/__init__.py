@@ -17,6 +17,7 @@ from wattpair_service.engineering.circuits.grid_connection import ConnectionRule
 from wattpair_service.engineering.inverter.electrical_checks import ElectricalRules
 from wattpair_service.engineering.roof.access import AccessRules, EdgeRule, PathRule, RidgeRule
 from wattpair_service.engineering.roof.edges import EDGE_KINDS
+from wattpair_service.engineering.site import ColdFloor
 
 DEFAULT_REGION = "international"
 INSTALLATIONS = (
@@ -43,7 +44,7 @@ def _region(region: str) -> dict[str, Any]:
 def electrical_rules(region: str) -> ElectricalRules:
     """DC rules of a region of `regions`."""
     data = _region(region)
-    current, voltage = data["short_circuit_current"], data["cold_voltage"]
+    current, voltage, high = data["short_circuit_current"], data["cold_voltage"], data["high_dc_voltage"]
     factors = voltage.get("factors")
     return ElectricalRules(
         region=region,
@@ -53,6 +54,21 @@ def electrical_rules(region: str) -> ElectricalRules:
         short_circuit_source=_source(current),
         cold_voltage_source=_source(voltage),
         cold_voltage_factors=tuple((float(edge), float(factor)) for edge, factor in factors) if factors else None,
+        cold_temperature=voltage.get("lowest_temperature"),
+        cold_floors=tuple(map(_cold_floor, data.get("cold_floor", ()))),
+        high_voltage_v=float(high["at_least_v"]),
+        high_voltage_consequences=high["says"],
+        high_voltage_source=_source(high),
+    )
+
+
+def _cold_floor(entry: Mapping[str, Any]) -> ColdFloor:
+    above, south_of = entry.get("above_elevation_m"), entry.get("south_of_latitude_deg")
+    return ColdFloor(
+        lowest_c=float(entry["lowest_c"]),
+        above_elevation_m=None if above is None else float(above),
+        south_of_latitude_deg=None if south_of is None else float(south_of),
+        source=_source(entry),
     )
 
 

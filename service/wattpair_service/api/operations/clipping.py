@@ -8,8 +8,8 @@ from typing import Any, get_args
 from marshmallow import fields, post_load, validates_schema
 
 from wattpair_service.api.exchange.operation import Operation
-from wattpair_service.api.operations.sizing import MICROINVERTERS_MOST, modules_per_input_field
-from wattpair_service.api.schemas.base import InputSchema, OutputSchema
+from wattpair_service.api.operations.sizing import MICROINVERTERS_MOST, InputWiringSchema, input_wiring
+from wattpair_service.api.schemas.base import OutputSchema
 from wattpair_service.api.schemas.equipment import MicroinverterSchema, ModuleSchema
 from wattpair_service.api.schemas.fields import Assumed, Listed, Nested, Number
 from wattpair_service.api.schemas.results import (
@@ -48,7 +48,7 @@ class ClippingBody:
     request: ClippingRequest
 
 
-class ClippingRequestSchema(InputSchema):
+class ClippingRequestSchema(InputWiringSchema):
     """Faces with one module, and the microinverters to compare."""
 
     site = Nested(SiteSchema, "Where the building stands")
@@ -56,7 +56,6 @@ class ClippingRequestSchema(InputSchema):
     module = Nested(ModuleSchema, "The module")
     microinverters = Listed(Nested(MicroinverterSchema, "A candidate"), "The candidates", most=MICROINVERTERS_MOST)
     faces = Listed(Nested(FaceSchema, "A face"), "The faces of the roof", most=FACES_MOST)
-    modules_per_input = modules_per_input_field()
     degradation_percent_per_year = Number(
         "Power that the module loses from each year to the next, compounding",
         unit="%",
@@ -79,7 +78,7 @@ class ClippingRequestSchema(InputSchema):
             microinverters=tuple(data["microinverters"]),
             faces=tuple(data["faces"]),
             transposition=data["transposition"],
-            modules_per_input=data["modules_per_input"],
+            input_wiring=input_wiring(data),
             degradation_share_per_year=data["degradation_percent_per_year"] / 100.0,
         )
         return ClippingBody(data["site"], data["weather"], request)

@@ -323,9 +323,9 @@ LOG = logging.getLogger(__name__)
 
 def handle(body: DesignBody, stations: StationFolder) -> Design:
     """Compute the result."""
-    site = body.request.site
-    year = site_year(site, body.weather, stations)
-    result = design(body.request, electrical_rules(body.region), year)
+    rules = electrical_rules(body.region)
+    year = site_year(body.request.site, body.weather, stations, cold_floors=rules.cold_floors)
+    result = design(body.request, rules, year)
     return year.with_notes(result)
 
 

@@ -40,6 +40,24 @@ class ColdVoltageRuleSchema(SourcedSchema):
         most=50,
         required=False,
     )
+    lowest_temperature = Text("The code's own definition of the lowest temperature", longest=LONG, required=False)
+
+
+class ColdFloorSchema(SourcedSchema):
+    """A temperature that the region's custom designs for; used by other operations."""
+
+    lowest_c = Number("Lowest temperature to design for, unless the site's own is known", unit="degC", at_least=-70, at_most=40)
+    above_elevation_m = Number("It applies above this elevation only", unit="m", at_least=-450, at_most=6000, required=False)
+    south_of_latitude_deg = Number(
+        "It applies south of this latitude only", unit="deg", at_least=-90, at_most=90, required=False
+    )
+
+
+class HighDcVoltageRuleSchema(SourcedSchema):
+    """What a high DC voltage asks for; used by other operations."""
+
+    at_least_v = Number("Cold open-circuit voltage from which it holds", unit="V", above=0, at_most=1500)
+    says = Text("What it asks for", longest=LONG)
 
 
 class BranchCircuitRuleSchema(SourcedSchema):
@@ -245,6 +263,10 @@ class RegionRulesSchema(InputSchema):
         ShortCircuitRuleSchema, "Not used by this operation; a rule file may have it", required=False
     )
     cold_voltage = Nested(ColdVoltageRuleSchema, "Not used by this operation; a rule file may have it", required=False)
+    cold_floor = Listed(
+        Nested(ColdFloorSchema, "A temperature"), "Not used by this operation; a rule file may have it", most=20, required=False
+    )
+    high_dc_voltage = Nested(HighDcVoltageRuleSchema, "Not used by this operation; a rule file may have it", required=False)
     branch_circuit = Nested(BranchCircuitRuleSchema, "Branch circuits")
     supply = Nested(SupplyRuleSchema, "Supplies")
     standard_devices = Nested(StandardDevicesRuleSchema, "Circuit breakers and fuses")

@@ -16,7 +16,8 @@ from wattpair_service.api.operations.sizing import (
     MICROINVERTERS_MOST,
     VERDICTS,
     CheckSchema,
-    modules_per_input_field,
+    InputWiringSchema,
+    input_wiring,
     region_field,
 )
 from wattpair_service.api.schemas.base import InputSchema, OutputSchema
@@ -168,7 +169,7 @@ def money_field(description: str, source: str) -> Number:
     return Number(description, at_least=0, at_most=PRICE_MOST, assumed=Assumed(0.0, source))
 
 
-class SelectionRequestSchema(InputSchema):
+class SelectionRequestSchema(InputWiringSchema):
     """A roof, modules and candidate microinverters with prices, and the terms."""
 
     site = Nested(SiteSchema, "Where the building stands")
@@ -177,7 +178,6 @@ class SelectionRequestSchema(InputSchema):
     modules = Listed(Nested(ModuleOfferSchema, "A module"), "The modules to compare, each on every face", most=MODULES_MOST)
     candidates = Listed(Nested(CandidateSchema, "A candidate"), "The microinverters on offer", most=MICROINVERTERS_MOST)
     faces = Listed(Nested(FaceSchema, "A face"), "The faces of the roof", most=FACES_MOST)
-    modules_per_input = modules_per_input_field()
     transposition = transposition_field()
     currency = currency_field("of every price of the request")
     tariff = Nested(TariffSchema, "Energy prices; if left out, candidates are ranked by energy", required=False)
@@ -251,7 +251,7 @@ def selection_request(data: dict[str, Any], faces: tuple[Face, ...], currency: s
         units=tuple(data["candidates"]),
         faces=faces,
         transposition=data["transposition"],
-        modules_per_input=data["modules_per_input"],
+        input_wiring=input_wiring(data),
         home_use=HomeUse(share, None if load is None else mean_days(load), data["export_limit_w"]),
         tariff=data["tariff"],
         terms=Terms(
@@ -437,15 +437,20 @@ class CandidateResultSchema(OutputSchema):
 
     module = text("Name of the module")
     microinverter = text("Name of the microinverter")
-    verdict = text("Worst verdict of its electrical checks; a pairing that fails is not ranked", VERDICTS)
+    verdict = text(
+        "Worst verdict of its electrical checks; a pairing that fails, or that waits for the site's record low, is not ranked",
+        VERDICTS,
+    )
     reasons = many(CheckSchema, "The checks that are not ok")
-    rank = fields.Integer(required=True, allow_none=True, metadata={"description": "Rank from 1; null where it fails"})
+    rank = fields.Integer(
+        required=True, allow_none=True, metadata={"description": "Rank from 1; null where it must not be built"}
+    )
     unit_count = whole("Units on the roof")
     mass_kg = number("Mass of all units", "kg")
     warranty_years = whole("Years of warranty")
-    energy = maybe(CandidateEnergySchema, "Energy; null where it fails")
-    money = maybe(CandidateMoneySchema, "Costs and value; null where it fails or a price or the tariff is missing")
-    replacements = maybe(ReplacementsSchema, "Expected replacements; null where it fails")
+    energy = maybe(CandidateEnergySchema, "Energy; null where it must not be built")
+    money = maybe(CandidateMoneySchema, "Costs and value; null where it must not be built, or a price or the tariff is missing")
+    replacements = maybe(ReplacementsSchema, "Expected replacements; null where it must not be built")
 
 
 class ScenarioSchema(OutputSchema):
@@ -606,8 +611,8 @@ class SelectionResultSchema(ResultSchema):
 
 def handle(body: SelectionBody, stations: StationFolder) -> SelectionResult:
     """Compute the result."""
-    year = site_year(body.site, body.weather, stations)
     rules = electrical_rules(body.region)
+    year = site_year(body.site, body.weather, stations, cold_floors=rules.cold_floors)
     result = selection(body.request, rules, year)
     return year.with_notes(result)
 
@@ -618,13 +623,14 @@ OPERATION = Operation(
     summary="Which microinverter to buy for a roof: lifetime value, break-even and sensitivity",
     description=(
         "Ranks candidate microinverters on one or several modules by net present value. Each candidate has its electrical "
-        "verdict (one that fails is not ranked), energy and losses of the first year, energy over the horizon with ageing of "
-        "the modules, costs, payback against the cheapest candidate, and expected replacements. The recommendation is "
-        "decided, close, or depends on a changed input. For candidates that are neighbours by AC power the result gives the "
-        "module power above which the larger pays and the price difference up to which it pays, for the roof and for each "
-        "face, with the curve. It also gives a mixed choice, the values of inputs at which the recommendation changes, and "
-        "the energy that an export limit cuts. If a price or the tariff is missing, candidates are ranked by energy, and a "
-        "caution says so. If no candidate passes, the result says what would have to change. Prices are in the caller's "
+        "verdict (one that fails, or whose cold voltage waits for the site's record low, is not ranked), energy and losses of "
+        "the first year, energy over the horizon with ageing of the modules, costs, payback against the cheapest candidate, "
+        "and expected replacements. The recommendation is decided, close, or depends on a changed input. For candidates that "
+        "are neighbours by AC power the result gives the module power above which the larger pays and the price difference up "
+        "to which it pays, for the roof and for each face, with the curve. It also gives a mixed choice, the values of inputs "
+        "at which the recommendation changes, and the energy that an export limit cuts. If a price or the tariff is missing, "
+        "candidates are ranked by energy, and a caution says so. If no candidate passes, the result says what would have to "
+        "change. Prices are in the caller's "
         "currency. The call has no side effects and may be repeated."
     ),
     request=SelectionRequestSchema,

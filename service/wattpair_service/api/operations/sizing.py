@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import Any
+from typing import Any, get_args
 
 from marshmallow import fields, post_load, validates_schema
 
@@ -24,6 +24,7 @@ from wattpair_service.api.schemas.site import (
 from wattpair_service.climate.site_year import extremes, site_year
 from wattpair_service.climate.stations import StationFolder
 from wattpair_service.climate.weather import BuiltInClimate, Weather
+from wattpair_service.engineering.equipment import InputWiring, Wiring
 from wattpair_service.engineering.inverter.sizing import SizingRequest, SizingResult, sizing
 from wattpair_service.engineering.site import Site
 from wattpair_service.rules import DEFAULT_REGION, electrical_rules, regions
@@ -52,12 +53,25 @@ def region_field() -> Text:
     )
 
 
-def modules_per_input_field() -> WholeNumber:
-    """Modules in series on each input."""
-    return WholeNumber("Modules in series on each input", at_least=1, at_most=4, assumed=Assumed(1, "one module on each input"))
+class InputWiringSchema(InputSchema):
+    """Modules on each input."""
+
+    modules_per_input = WholeNumber(
+        "Modules on each input", at_least=1, at_most=4, assumed=Assumed(1, "one module on each input")
+    )
+    wiring = Text(
+        "Wiring of the modules on an input: in series their voltages add, in parallel their currents",
+        choices=get_args(Wiring),
+        assumed=Assumed("series", "in series unless given; no difference with one module on each input"),
+    )
 
 
-class SizingRequestSchema(InputSchema):
+def input_wiring(data: dict[str, Any]) -> InputWiring:
+    """The wiring for the core, from the loaded fields of `InputWiringSchema`, which it removes."""
+    return InputWiring(data.pop("modules_per_input"), data.pop("wiring"))
+
+
+class SizingRequestSchema(InputWiringSchema):
     """One module, its candidate microinverters and the site."""
 
     site = Nested(SiteSchema, "Where the building stands")
@@ -65,7 +79,6 @@ class SizingRequestSchema(InputSchema):
     microinverters = Listed(Nested(MicroinverterSchema, "A candidate"), "The candidates", most=MICROINVERTERS_MOST)
     mounting = mounting_field()
     region = region_field()
-    modules_per_input = modules_per_input_field()
     cold_voltage_method = Text(
         "Method for the cold open-circuit voltage: the module's own coefficient, or the table of the region's code",
         choices=("module_coefficient", "code_table"),
@@ -89,10 +102,14 @@ class SizingRequestSchema(InputSchema):
     def to_dataclass(self, data: dict[str, Any], **_: Any) -> SizingBody:
         """The request for the core."""
         site, region, weather = data.pop("site"), data.pop("region"), data.pop("weather")
-        method = data.pop("cold_voltage_method")
+        method, wiring = data.pop("cold_voltage_method"), input_wiring(data)
         faces, microinverters = tuple(data.pop("faces") or ()), tuple(data.pop("microinverters"))
         request = SizingRequest(
-            **data, faces=faces, microinverters=microinverters, cold_voltage_by_table=method == "code_table"
+            **data,
+            faces=faces,
+            microinverters=microinverters,
+            input_wiring=wiring,
+            cold_voltage_by_table=method == "code_table",
         )
         return SizingBody(site, weather, region, request)
 
@@ -136,8 +153,8 @@ def handle(body: SizingBody, stations: StationFolder) -> SizingResult:
     rules = electrical_rules(body.region)
     if not body.request.faces and isinstance(body.weather, BuiltInClimate):
         # Without faces only the design temperatures are needed: no year is computed.
-        return sizing(body.request, rules, extremes(body.site), None)
-    year = site_year(body.site, body.weather, stations)
+        return sizing(body.request, rules, extremes(body.site, stations, cold_floors=rules.cold_floors), None)
+    year = site_year(body.site, body.weather, stations, cold_floors=rules.cold_floors)
     result = sizing(body.request, rules, year.design_temperatures, year)
     return year.with_notes(result)
 
@@ -150,8 +167,12 @@ OPERATION = Operation(
         "Checks each pairing at the site's lowest and highest temperature: absolute voltage, short-circuit current, voltage "
         "windows, start-up, operating current and DC/AC ratio. Every check gives its value, limit, margin, verdict and source. "
         "A pairing whose verdict is `fail` must not be built as described; a `caution` costs energy or leaves little margin. "
-        "With `faces`, the result also has the DC/AC ratio at the energy-weighted irradiance of each face. The lowest and "
-        "highest temperature come from the request, else from the built-in climate or the weather; the result says which. "
+        "Modules on an input may be in series or in parallel (`wiring`); irradiance on the back of bifacial modules counts in "
+        "the currents. Where the cold voltage comes close to its limit at an estimated temperature, `site_record_low` asks for "
+        "the site's own: do not build before it is known. With `faces`, the result also has the DC/AC ratio at the "
+        "energy-weighted irradiance of each face. The lowest and highest temperature come from the request, else from the "
+        "coldest and hottest of the built-in map, the weather and what the nearest weather file publishes, the lowest also "
+        "from the region's custom; the result says which. "
         "The call has no side effects and may be repeated."
     ),
     request=SizingRequestSchema,

@@ -49,6 +49,16 @@ class ModuleSchema(InputSchema):
     length_m = Number("Length of the longer side", unit="m", at_least=0.2, at_most=3)
     width_m = Number("Length of the shorter side", unit="m", at_least=0.2, at_most=2)
     mass_kg = Number("Mass", unit="kg", at_least=0.5, at_most=80)
+    bifaciality = Number(
+        "Power from the back over that from the front at the same irradiance, 0 to 1; give it for every bifacial module: "
+        "irradiance on the back adds current",
+        at_least=0,
+        at_most=1,
+        assumed=Assumed(0.0, "a module that is not bifacial"),
+    )
+    series_fuse_rating_a = Number(
+        "Largest fuse in series with the module, for modules in parallel", unit="A", at_least=1, at_most=100, required=False
+    )
 
     @validates_schema(skip_on_field_errors=False)
     def consistent(self, data: dict[str, Any], **_: Any) -> None:
@@ -66,6 +76,9 @@ class ModuleSchema(InputSchema):
         length, width = data.get("length_m"), data.get("width_m")
         if length is not None and width is not None and width > length:
             errors["width_m"] = [f"the shorter side: at most length_m, which is {length:g} m"]
+        fuse = data.get("series_fuse_rating_a")
+        if fuse is not None and sc is not None and fuse < sc:
+            errors["series_fuse_rating_a"] = [f"at least current_sc_a, which is {sc:g} A"]
         if errors:
             raise ValidationError(errors)
 
@@ -194,7 +207,10 @@ class MicroinverterSchema(InputSchema):
         assumed=Assumed(1, "a unit for one module"),
     )
     modules_per_input_max = WholeNumber(
-        "Most modules in series on an input", at_least=1, at_most=4, assumed=Assumed(1, "a unit for one module")
+        "Most modules on an input, in series or in parallel, as its maker allows",
+        at_least=1,
+        at_most=4,
+        assumed=Assumed(1, "a unit for one module"),
     )
     cec_efficiency_percent = Number("Efficiency with CEC weights", unit="%", at_least=70, at_most=99.5, required=False)
     european_efficiency_percent = Number(

@@ -74,6 +74,19 @@ class DesignTemperaturesSchema(OutputSchema):
 
     lowest_c = number("Lowest expected air temperature", "degC")
     lowest_source = text("Source of the value")
+    lowest_estimated = fields.Boolean(
+        required=True,
+        metadata={
+            "description": "True where neither the request nor a station within 50 km tells the lowest: it comes from a map, a "
+            "typical year or a region's custom"
+        },
+    )
+    mean_yearly_lowest_c = number(
+        "Mean of the yearly minima that the weather file of the nearest station publishes, as some codes define the lowest; "
+        "null where none does",
+        "degC",
+        nullable=True,
+    )
     highest_c = number("Highest expected air temperature", "degC")
     highest_source = text("Source of the value")
 

@@ -25,6 +25,7 @@ from wattpair_service.climate.weather import BuiltInClimate, FileWeather, Hourly
 from wattpair_service.engineering.irradiance.plane_of_array import Face, HorizonPoint
 from wattpair_service.engineering.methods import TRANSPOSITIONS
 from wattpair_service.engineering.module.cell_temperature import MOUNTINGS
+from wattpair_service.engineering.module.rear_irradiance import SHARE_SOURCE
 from wattpair_service.engineering.site import Site
 
 FACES_MOST = 16
@@ -47,7 +48,7 @@ class SiteSchema(InputSchema):
         required=False,
     )
     temp_lowest_c = Number(
-        "Lowest expected air temperature; if left out, the result states the value used and its source",
+        "Lowest expected air temperature, the site's record low; if left out, the result states the value used and its source",
         unit="degC",
         at_least=-70,
         at_most=40,
@@ -134,6 +135,12 @@ class FaceSchema(InputSchema):
         fewest=0,
         most=360,
         assumed=Assumed((), "an unobstructed horizon"),
+    )
+    rear_irradiance_share = Number(
+        "Irradiance on the back of the modules over that on the front, 0 to 1; counts for bifacial modules",
+        at_least=0,
+        at_most=1,
+        assumed=Assumed(None, SHARE_SOURCE),
     )
 
     @post_load

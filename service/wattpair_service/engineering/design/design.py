@@ -24,7 +24,7 @@ from wattpair_service.engineering.energy.clipping import ClippingRequest, Clippi
 from wattpair_service.engineering.energy.face_cache import FaceCache
 from wattpair_service.engineering.energy.site_climate import SiteClimateRequest, SiteClimateResult, site_climate
 from wattpair_service.engineering.errors import EngineeringError
-from wattpair_service.engineering.inverter.electrical_checks import ElectricalRules
+from wattpair_service.engineering.inverter.electrical_checks import ElectricalRules, needs_site_record
 from wattpair_service.engineering.inverter.sizing import SizingRequest, SizingResult, sizing
 from wattpair_service.engineering.irradiance.plane_of_array import Face
 from wattpair_service.engineering.materials.bill_of_materials import BillOfMaterials, bill_of_materials
@@ -163,7 +163,11 @@ def design(
         unit = unit if built.pairing is not None else None
     climate = site_climate(
         SiteClimateRequest(
-            compared.faces, module.module, tuple(each.microinverter for each in compared.units), compared.transposition
+            compared.faces,
+            module.module,
+            tuple(each.microinverter for each in compared.units),
+            compared.transposition,
+            compared.input_wiring,
         ),
         year,
         cache=cache,
@@ -210,7 +214,10 @@ def built_pairing(wish: Wish, selected: SelectionResult) -> Built:
         return Built("none_passes", None, "Nothing is built: no candidate passes its electrical checks.")
     named = _pairing_name(wish.module, wish.microinverter)
     if not allowed:
-        return Built("named_fails", None, f"Nothing is built: the request names {named}, which fails its checks; see sizing.")
+        reason = "fails its checks"
+        if any(needs_site_record(each.reasons) and each.verdict != "fail" for each in selected.candidates if _fits(each, wish)):
+            reason = "must not be built before the site's own record low is given as site.temp_lowest_c"
+        return Built("named_fails", None, f"Nothing is built: the request names {named}, which {reason}; see sizing.")
     best, first = (min(each, key=lambda candidate: candidate.rank or 0) for each in (ranked, allowed))
     pairing, name = Pairing(first.module, first.microinverter), _pairing_name(first.module, first.microinverter)
     mixed = next((each for each in selected.mixed_choices if each.module == first.module and each.worthwhile), None)
@@ -247,7 +254,7 @@ def _sizing_request(compared: SelectionRequest, offer: ModuleOffer) -> SizingReq
         module=offer.module,
         microinverters=tuple(each.microinverter for each in compared.units),
         mounting=compared.faces[0].mounting,
-        modules_per_input=compared.modules_per_input,
+        input_wiring=compared.input_wiring,
         cold_voltage_by_table=False,
         faces=compared.faces,
         transposition=compared.transposition,
@@ -265,7 +272,7 @@ def _clipping_request(compared: SelectionRequest, offer: ModuleOffer, selected: 
         microinverters=units,
         faces=compared.faces,
         transposition=compared.transposition,
-        modules_per_input=compared.modules_per_input,
+        input_wiring=compared.input_wiring,
         degradation_share_per_year=compared.terms.degradation_share_per_year,
     )
 
@@ -274,7 +281,7 @@ def _circuits_and_bill(
     request: DesignRequest, faces: tuple[CountedFace, ...], module: ModuleOffer, unit: UnitOffer
 ) -> tuple[CircuitsResult, BillOfMaterials]:
     microinverter = unit.microinverter
-    modules_per_unit = microinverter.input_count * request.selection.modules_per_input
+    modules_per_unit = microinverter.input_count * request.selection.input_wiring.modules_per_input
     circuits_request = request.circuits.request_for(
         tuple(each.circuit_face(modules_per_unit) for each in faces),
         unit_ac_current_a=circuit_current_a(microinverter, request.circuits.supply.voltage_v),
@@ -315,7 +322,7 @@ def _assumptions(request: DesignRequest, faces: tuple[CountedFace, ...], unit: U
         yield Assumption(SPARE_DEFAULTS[0], policy.failure_share_or_default * 100.0, "%", source)
     if requested.horizon_years is None:
         yield Assumption(SPARE_DEFAULTS[1], policy.horizon_years, None, "horizon_years of the request")
-    modules = unit.microinverter.input_count * request.selection.modules_per_input
+    modules = unit.microinverter.input_count * request.selection.input_wiring.modules_per_input
     for each in faces:
         if each.requested.unit_spacing_m is None:
             origin = "common practice, no source" if each.layout is None else "the layout's spacing times the modules of a unit"

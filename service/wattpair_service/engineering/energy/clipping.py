@@ -19,7 +19,7 @@ from wattpair_service.engineering.energy.energy_balance import (
     total,
 )
 from wattpair_service.engineering.energy.face_cache import FaceCache
-from wattpair_service.engineering.equipment import Microinverter, Module
+from wattpair_service.engineering.equipment import InputWiring, Microinverter, Module
 from wattpair_service.engineering.errors import DatasheetError
 from wattpair_service.engineering.irradiance.conditions import Conditions
 from wattpair_service.engineering.irradiance.plane_of_array import Face, PlaneOfArray
@@ -57,7 +57,7 @@ class ClippingRequest:
     microinverters: tuple[Microinverter, ...]
     faces: tuple[Face, ...]
     transposition: Transposition
-    modules_per_input: int
+    input_wiring: InputWiring
     degradation_share_per_year: float
 
 
@@ -178,8 +178,9 @@ def clipping(request: ClippingRequest, year: SiteYear, *, cache: FaceCache | Non
 
 def _face(request: ClippingRequest, face: Face, cache: FaceCache, parameters: SixParameters) -> FaceClipping:
     """One face with each microinverter, with and without subhourly variability."""
-    conditions, plane, hourly = cache.conditions, cache.plane(face), cache.response(face, parameters)
-    response = cache.subhourly_response(face, parameters, request.module.temp_coefficient_pmp_percent_per_k / 100.0)
+    module = request.module
+    conditions, plane, hourly = cache.conditions, cache.plane(face), cache.response(face, parameters, module.bifaciality)
+    response = cache.subhourly_response(face, parameters, module.temp_coefficient_pmp_percent_per_k / 100.0, module.bifaciality)
     states = cache.subhourly_states()
     pairings = tuple(_pairing(request, response, hourly, states, unit) for unit in request.microinverters)
     return FaceClipping(face.name, face.module_count, _face_irradiation(conditions, plane, hourly), pairings)
@@ -201,15 +202,15 @@ def _pairing(
     year = pairing_year(
         response,
         unit,
-        modules_per_input=request.modules_per_input,
+        input_wiring=request.input_wiring,
         degradation_share_per_year=request.degradation_share_per_year,
     )
     share = year.year.clipped_share
-    hourly_share = clipped_share(hourly, unit, modules_per_input=request.modules_per_input)
+    hourly_share = clipped_share(hourly, unit, input_wiring=request.input_wiring)
     low, high = clipped_share_range(share=share, hourly_share=hourly_share, states=states)
     return PairingClipping(
         microinverter=unit.name,
-        ac_limit_per_module_w=unit.per_module(request.modules_per_input).ac_power_w,
+        ac_limit_per_module_w=unit.per_module(request.input_wiring).ac_power_w,
         clipped_share=Range(share, low, min(high, 1.0), _covers(states)),
         clipped_share_hourly_means=hourly_share,
         per_module=year,

@@ -11,7 +11,7 @@ from dataclasses import dataclass, fields
 import numpy as np
 
 from wattpair_service.engineering.arrays import FloatArray
-from wattpair_service.engineering.equipment import Microinverter
+from wattpair_service.engineering.equipment import ONE_MODULE, InputWiring, Microinverter
 from wattpair_service.engineering.inverter.power_steps import Loss, PowerSteps, power_steps
 from wattpair_service.engineering.module.dc_response import DcResponse, by_month
 
@@ -96,7 +96,7 @@ def pairing_year(
     response: DcResponse,
     microinverter: Microinverter,
     *,
-    modules_per_input: int = 1,
+    input_wiring: InputWiring = ONE_MODULE,
     degradation_share_per_year: float = 0.0,
 ) -> PairingYear:
     """Energy balance of one module of a face with one microinverter.
@@ -107,8 +107,8 @@ def pairing_year(
         Of the module on that face.
     microinverter : Microinverter
         Its limits are divided evenly over its modules, which have the same irradiance.
-    modules_per_input : int
-        Modules in series on each input.
+    input_wiring : InputWiring
+        Modules on each input.
     degradation_share_per_year : float
         Share of its power that the module loses from each year to the next (0-1), compounding.
 
@@ -118,10 +118,10 @@ def pairing_year(
         Losses and delivered energy add up to the available energy to rounding (1e-9 relative). Delivered energy is
         net of the night draw and may be negative where there is next to no irradiance.
     """
-    steps = power_steps(response, microinverter, modules_per_input=modules_per_input)
+    steps = power_steps(response, microinverter, input_wiring=input_wiring)
     is_idle = steps.delivered_w <= 0.0
     idle_h = response.dark_hours_by_month + by_month(response.month[is_idle], response.weight_h[is_idle])
-    night_draw_kwh = idle_h * microinverter.per_module(modules_per_input).night_draw_w / 1000.0
+    night_draw_kwh = idle_h * microinverter.per_module(input_wiring).night_draw_w / 1000.0
     months = _monthly_balances(response, steps, night_draw_kwh)
     clipping_w = steps.converted_w - steps.limited_w
     clipping_kwh = clipping_w * response.weight_h / 1000.0
@@ -141,9 +141,9 @@ def pairing_year(
     )
 
 
-def clipped_share(response: DcResponse, microinverter: Microinverter, *, modules_per_input: int = 1) -> float:
+def clipped_share(response: DcResponse, microinverter: Microinverter, *, input_wiring: InputWiring = ONE_MODULE) -> float:
     """Clipping as a share of the AC energy without an AC limit (0-1)."""
-    steps = power_steps(response, microinverter, modules_per_input=modules_per_input)
+    steps = power_steps(response, microinverter, input_wiring=input_wiring)
     unlimited_wh, limited_wh = (float(each @ response.weight_h) for each in (steps.converted_w, steps.limited_w))
     return 1.0 - limited_wh / unlimited_wh if unlimited_wh > 0.0 else 0.0
 

@@ -82,24 +82,29 @@ class FaceCache:
         """Irradiance on each face."""
         return self._results(_planes, faces)
 
-    def response(self, face: Face, parameters: SixParameters) -> DcResponse:
+    def response(self, face: Face, parameters: SixParameters, bifaciality: float = 0.0) -> DcResponse:
         """DC response of a module on a face, hour by hour."""
-        return self.responses((face,), parameters)[0]
+        return self.responses((face,), parameters, bifaciality)[0]
 
-    def responses(self, faces: Sequence[Face], parameters: SixParameters) -> list[DcResponse]:
+    def responses(self, faces: Sequence[Face], parameters: SixParameters, bifaciality: float = 0.0) -> list[DcResponse]:
         """DC response of a module on each face, hour by hour."""
-        return self._results(_responses, faces, parameters)
+        return self._results(_responses, faces, parameters, bifaciality)
 
     def subhourly_points(self, faces: Sequence[Face], power_coefficient_per_k: float) -> list[SubhourlyPoints]:
         """The points of each face with the subhourly states of its hours."""
         return self._results(_subhourly_points, faces, power_coefficient_per_k)
 
-    def subhourly_response(self, face: Face, parameters: SixParameters, power_coefficient_per_k: float) -> DcResponse:
+    def subhourly_response(
+        self, face: Face, parameters: SixParameters, power_coefficient_per_k: float, bifaciality: float = 0.0
+    ) -> DcResponse:
         """DC response of a module on a face with the subhourly states of its hours.
 
         Not cached: it needs more memory than the results that it is computed from, and less time.
         """
-        (response,), (points,) = self.responses((face,), parameters), self.subhourly_points((face,), power_coefficient_per_k)
+        response, (points,) = (
+            self.response(face, parameters, bifaciality),
+            self.subhourly_points((face,), power_coefficient_per_k),
+        )
         return with_subhourly_points(response, points)
 
     def _results(self, function: Callable[..., Sequence[T]], faces: Sequence[Face], *others: Any) -> list[T]:
@@ -127,12 +132,14 @@ def _planes(cache: FaceCache, faces: Sequence[Face]) -> Sequence[PlaneOfArray]:
     return planes_of_array(cache.conditions, faces, transposition=cache.transposition)
 
 
-def _responses(cache: FaceCache, faces: Sequence[Face], parameters: SixParameters) -> Sequence[DcResponse]:
+def _responses(cache: FaceCache, faces: Sequence[Face], parameters: SixParameters, bifaciality: float) -> Sequence[DcResponse]:
     planes, responses = cache.planes(faces), list[DcResponse]()
     batch_size = max(1, POINTS_TOGETHER // cache.conditions.weight_h.size)
     for start in range(0, len(faces), batch_size):
         batch = slice(start, start + batch_size)
-        responses += dc_responses(cache.conditions, planes[batch], faces=faces[batch], parameters=parameters)
+        responses += dc_responses(
+            cache.conditions, planes[batch], faces=faces[batch], parameters=parameters, bifaciality=bifaciality
+        )
     return responses
 
 

@@ -22,7 +22,7 @@ from scipy.interpolate import PchipInterpolator
 from wattpair_service.engineering.arrays import FloatArray, IntArray
 from wattpair_service.engineering.energy.energy_balance import EnergyBalance
 from wattpair_service.engineering.energy.roof_dc import RoofDc
-from wattpair_service.engineering.equipment import Microinverter
+from wattpair_service.engineering.equipment import InputWiring, Microinverter
 from wattpair_service.engineering.inverter.power_steps import PowerSteps, power_steps
 from wattpair_service.engineering.money.cash_flow import discount_factors
 
@@ -100,8 +100,8 @@ class Roof(Protocol):
         """DC response of one module on each face."""
 
     @property
-    def modules_per_input(self) -> int:
-        """Modules in series on each input."""
+    def input_wiring(self) -> InputWiring:
+        """Modules on each input."""
 
     @property
     def available_kwh(self) -> FloatArray:
@@ -162,7 +162,7 @@ class LifetimeEnergy:
 
 def lifetime_energy(roof: Roof, microinverter: Microinverter) -> LifetimeEnergy:
     """Energy of the roof with a microinverter, year by year."""
-    steps = power_steps(roof.dc.response, microinverter, modules_per_input=roof.modules_per_input)
+    steps = power_steps(roof.dc.response, microinverter, input_wiring=roof.input_wiring)
     dc, night_kwh = roof.dc, _night_kwh(roof, microinverter, steps)
     limited = _LimitedPoints.of(steps)
     converted_kwh = dc.by_face(steps.converted_w) / 1000.0
@@ -191,7 +191,7 @@ def lifetime_energy(roof: Roof, microinverter: Microinverter) -> LifetimeEnergy:
         lost_kwh=lost_kwh,
         night_kwh=float(night_kwh @ roof.counts),
         clipped_share_hourly_means=_clipped_share_hourly_means(
-            dc, steps, microinverter.per_module(roof.modules_per_input).ac_power_w, converted_kwh
+            dc, steps, microinverter.per_module(roof.input_wiring).ac_power_w, converted_kwh
         ),
         lost_faces=unlimited_splits.less(face_splits),
         faces=face_splits,
@@ -204,9 +204,7 @@ def lifetime_splits(roof: Roof, microinverter: Microinverter, current_factor: Fl
 
     Gives the split of each face by itself, shape (k, faces, years), and of the roof, (k, years).
     """
-    steps = power_steps(
-        roof.dc.response, microinverter, modules_per_input=roof.modules_per_input, current_factor=current_factor
-    )
+    steps = power_steps(roof.dc.response, microinverter, input_wiring=roof.input_wiring, current_factor=current_factor)
     night_kwh = _night_kwh(roof, microinverter, steps)
     converted_kwh = roof.dc.by_face(steps.converted_w) / 1000.0
     delivered_kwh, _ = _delivered_and_lost_kwh(roof, _LimitedPoints.of(steps), converted_kwh, night_kwh)
@@ -228,7 +226,7 @@ def _night_kwh(roof: Roof, microinverter: Microinverter, steps: PowerSteps) -> F
     dc, is_idle = roof.dc, steps.delivered_w <= 0.0
     idle_lit_h = dc.hours_by_face(np.flatnonzero(is_idle)) if is_idle.ndim == 1 else dc.by_face(is_idle.astype(np.float64))
     idle_h = dc.dark_hours_h + idle_lit_h
-    return np.asarray(idle_h * (microinverter.per_module(roof.modules_per_input).night_draw_w / 1000.0))
+    return np.asarray(idle_h * (microinverter.per_module(roof.input_wiring).night_draw_w / 1000.0))
 
 
 @dataclass(frozen=True, slots=True, eq=False)

@@ -101,7 +101,7 @@ def sums_by_face(face: IntArray, face_count: int, values: FloatArray, weight_h: 
 
 def roof_dc(cache: FaceCache, *, faces: tuple[Face, ...], module: Module, parameters: SixParameters) -> RoofDc:
     """DC response of a module on each face, with subhourly states; `parameters` are fitted to the module."""
-    planes, responses = cache.planes(faces), cache.responses(faces, parameters)
+    planes, responses = cache.planes(faces), cache.responses(faces, parameters, module.bifaciality)
     face_points = cache.subhourly_points(faces, module.temp_coefficient_pmp_percent_per_k / 100.0)
     first_moment, time = _roof_time(cache.conditions, cache.subhourly_states())
     points = _joined_points(face_points, [response.weight_h.size for response in responses])

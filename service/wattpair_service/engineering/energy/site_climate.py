@@ -14,12 +14,13 @@ from wattpair_service.engineering import cautions, methods
 from wattpair_service.engineering.arrays import BoolArray, FloatArray
 from wattpair_service.engineering.energy.clipping import NORMAL_QUANTILE_90
 from wattpair_service.engineering.energy.face_cache import FaceCache
-from wattpair_service.engineering.equipment import Microinverter, Module
+from wattpair_service.engineering.equipment import ONE_MODULE, InputWiring, Microinverter, Module
 from wattpair_service.engineering.errors import DatasheetError
 from wattpair_service.engineering.irradiance.conditions import Conditions
 from wattpair_service.engineering.irradiance.plane_of_array import Face
 from wattpair_service.engineering.irradiance.sky import Transposition
 from wattpair_service.engineering.module.dc_response import DcResponse, by_month
+from wattpair_service.engineering.module.rear_irradiance import rear_gain
 from wattpair_service.engineering.module.single_diode import curve_at, fit, maximum_power
 from wattpair_service.engineering.results import Range, Result
 from wattpair_service.engineering.site import ClimateUsed, DesignTemperatures, StationUsed
@@ -48,6 +49,7 @@ class SiteClimateRequest:
     module: Module | None
     microinverters: tuple[Microinverter, ...]
     transposition: Transposition
+    input_wiring: InputWiring = ONE_MODULE
 
 
 @dataclass(frozen=True, slots=True)
@@ -157,10 +159,11 @@ def _seasons(cache: FaceCache, face: Face, request: SiteClimateRequest) -> tuple
             parameters = fit(request.module)
         except DatasheetError as error:
             raise error.within("module") from error
-        response = cache.response(face, parameters)
+        response = cache.response(face, parameters, request.module.bifaciality)
     energy_wh_m2 = plane.poa_global_w_m2 * conditions.weight_h
+    gain = 1.0 if request.module is None else rear_gain(request.module.bifaciality, face)
     return tuple(
-        _season(name, np.isin(conditions.month, months), plane.poa_global_w_m2, energy_wh_m2, response, request)
+        _season(name, np.isin(conditions.month, months), plane.poa_global_w_m2, energy_wh_m2, response, request, gain)
         for name, months in SEASONS.items()
     )
 
@@ -172,6 +175,7 @@ def _season(
     energy_wh_m2: FloatArray,
     response: DcResponse | None,
     request: SiteClimateRequest,
+    gain: float,
 ) -> SeasonIrradiation:
     total_wh_m2 = float(energy_wh_m2[in_season].sum())
     if total_wh_m2 <= 0.0:
@@ -185,9 +189,12 @@ def _season(
         return SeasonIrradiation(name, total_wh_m2 / 1000.0, mean_w_m2, None, None, ())
     weight = (response.irradiance_w_m2 * response.weight_h)[lit]
     temp_cell_c = float(weight @ response.temp_cell_c[lit]) / float(weight.sum())
-    curve = curve_at(fit(request.module), irradiance_w_m2=mean_w_m2, cell_temp_c=temp_cell_c)
+    curve = curve_at(fit(request.module), irradiance_w_m2=mean_w_m2 * gain, cell_temp_c=temp_cell_c)
     power_w = float(maximum_power(curve).power_w[0])
-    ratios = tuple(RatioAtIrradiance(each.name, power_w / each.per_module(1).ac_power_w) for each in request.microinverters)
+    ratios = tuple(
+        RatioAtIrradiance(each.name, power_w / each.per_module(request.input_wiring).ac_power_w)
+        for each in request.microinverters
+    )
     return SeasonIrradiation(name, total_wh_m2 / 1000.0, mean_w_m2, temp_cell_c, power_w, ratios)
 
 

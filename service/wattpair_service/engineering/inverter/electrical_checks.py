@@ -3,8 +3,8 @@
 Each check has a value, a limit, a margin, a verdict and a source. A failing check means that the pairing must not be built
 as described; a caution, that it costs energy or leaves little margin.
 
-Neglected: irradiance on a bifacial module's back, edge-of-cloud irradiance above 1000 W/m2, tolerance of the module's figures
-(a margin below `SMALL_MARGIN_SHARE` of the voltage limit is a caution for that reason).
+Neglected: edge-of-cloud irradiance above 1000 W/m2, the 1 % by which irradiance on the back raises a voltage, tolerance of the
+module's figures (a margin below `SMALL_MARGIN_SHARE` of the voltage limit is a caution for these reasons).
 """
 
 from __future__ import annotations
@@ -17,16 +17,25 @@ from typing import Literal
 import numpy as np
 
 from wattpair_service.engineering.arrays import FloatArray
-from wattpair_service.engineering.equipment import Microinverter, Module
+from wattpair_service.engineering.equipment import InputWiring, Microinverter, Module
 from wattpair_service.engineering.module import single_diode
 from wattpair_service.engineering.module.cell_temperature import AIR_UNDER_MODULE_SHARE, cell_temperature
+from wattpair_service.engineering.module.rear_irradiance import CURRENT_SOURCE as REAR_SOURCE
 from wattpair_service.engineering.module.single_diode import STC_TEMP_C, STC_W_M2, SixParameters, curve_at
+from wattpair_service.engineering.site import ColdFloor, DesignTemperatures
 
 Verdict = Literal["ok", "caution", "fail"]
 
 LOW_LIGHT_W_M2 = 100.0
 SMALL_MARGIN_SHARE = 0.03
 HOT_WIND_M_S = 1.0
+
+FUSELESS_PARALLEL_MAX = 2
+"""Modules in parallel that need no fuse whatever their rating: only one of them can feed a faulty other. IEC 62548 and NEC
+690.9(A), from memory."""
+
+SITE_RECORD_CHECK: Literal["site_record_low"] = "site_record_low"
+"""The check that asks for the site's own record low."""
 
 CURVE_SOURCE = "the module's single diode (Dobos 2012, 10.1115/1.4005759) fitted to its datasheet"
 
@@ -36,7 +45,8 @@ class ElectricalRules:
     """Requirements of a region's code for the DC circuit: data from rules/, with clause and edition.
 
     `cold_voltage_factors` maps the lower edge of each temperature band [degC] to its factor; None where the code has no
-    table.
+    table. `cold_temperature` is the code's own definition of the lowest temperature, where it has one. `cold_floors` are the
+    temperatures of the region's custom. From `high_voltage_v` on, `high_voltage_consequences` hold for the DC side.
     """
 
     region: str
@@ -46,11 +56,19 @@ class ElectricalRules:
     short_circuit_source: str
     cold_voltage_source: str
     cold_voltage_factors: tuple[tuple[float, float], ...] | None
+    cold_temperature: str | None
+    cold_floors: tuple[ColdFloor, ...]
+    high_voltage_v: float
+    high_voltage_consequences: str
+    high_voltage_source: str
 
 
 CheckName = Literal[
     "open_circuit_voltage_cold",
+    "site_record_low",
+    "arc_fault_and_rapid_shutdown",
     "short_circuit_current",
+    "module_series_fuse",
     "modules_per_input",
     "mp_voltage_cold_operating_window",
     "mp_voltage_cold_full_power_window",
@@ -109,13 +127,13 @@ def check_pairing(
     module: Module,
     parameters: SixParameters,
     microinverter: Microinverter,
-    temp_lowest_c: float,
-    temp_highest_c: float,
+    design: DesignTemperatures,
     mountings: frozenset[str],
     rules: ElectricalRules,
     by_table: bool,
-    modules_per_input: int,
+    input_wiring: InputWiring,
     site_irradiance_w_m2: Mapping[str, float],
+    rear_current_factor: float = 1.0,
 ) -> tuple[ElectricalCheck, ...]:
     """All electrical checks of one pairing.
 
@@ -123,30 +141,36 @@ def check_pairing(
     ----------
     module, parameters, microinverter
         The pairing; `parameters` fitted to `module`.
-    temp_lowest_c, temp_highest_c : float
-        Lowest and highest expected air temperature of the site [degC].
+    design : DesignTemperatures
+        Lowest and highest expected air temperature of the site.
     mountings : frozenset of str
         Keys of `cell_temperature.MOUNTINGS`; the hottest of them is used.
     rules : ElectricalRules
         The region's factors.
     by_table : bool
         Whether the cold voltage comes from the code's table instead of the module's coefficient.
-    modules_per_input : int
-        Modules in series on one input, at least 1.
+    input_wiring : InputWiring
+        Modules on one input.
     site_irradiance_w_m2 : mapping of face name to irradiance [W/m2]
-        Energy-weighted mean irradiance of each face; may be empty.
+        Energy-weighted mean irradiance of each face, with what its back adds; may be empty.
+    rear_current_factor : float
+        Factor on currents for irradiance on the back; see `module.rear_irradiance`.
     """
-    extremes = _Extremes.of(parameters, temp_lowest_c, temp_highest_c, mountings, modules_per_input)
-    cold_v, cold_source = _cold_voltage(module, rules, by_table, temp_lowest_c, modules_per_input)
+    extremes = _Extremes.of(parameters, design.lowest_c, design.highest_c, mountings, input_wiring.in_series)
+    cold_v, cold_source = _cold_voltage(module, rules, by_table, design.lowest_c, input_wiring.in_series)
+    currents = _Currents(input_wiring.in_parallel, rear_current_factor, rules)
     return (
-        _cold_voltage_check(cold_v, microinverter, temp_lowest_c, cold_source),
-        _short_circuit_check(module, microinverter, rules),
-        _input_count_check(microinverter, modules_per_input),
+        _cold_voltage_check(cold_v, microinverter, design, cold_source, rules),
+        *_site_record_checks(cold_v, microinverter, design),
+        *_high_voltage_checks(cold_v, input_wiring, rules),
+        _short_circuit_check(module, microinverter, currents),
+        *_series_fuse_checks(module, currents),
+        _input_count_check(microinverter, input_wiring.modules_per_input),
         *_window_checks(extremes, microinverter),
         *_start_checks(extremes, microinverter),
-        _operating_current_check(extremes, microinverter),
+        _operating_current_check(extremes, microinverter, currents),
         *_heat_checks(extremes, microinverter),
-        *_ratio_checks(module, microinverter, parameters, modules_per_input, site_irradiance_w_m2),
+        *_ratio_checks(module, microinverter, parameters, input_wiring.modules_per_input, site_irradiance_w_m2),
     )
 
 
@@ -154,6 +178,40 @@ def verdict_of(checks: tuple[ElectricalCheck, ...]) -> Verdict:
     """The worst verdict among the checks."""
     verdicts = {check.verdict for check in checks}
     return "fail" if "fail" in verdicts else "caution" if "caution" in verdicts else "ok"
+
+
+def needs_site_record(checks: tuple[ElectricalCheck, ...]) -> bool:
+    """Whether the pairing is near its voltage limit at an estimated temperature: not to be built before the site's is known."""
+    return any(check.name == SITE_RECORD_CHECK for check in checks)
+
+
+def is_buildable(checks: tuple[ElectricalCheck, ...]) -> bool:
+    """Whether no check fails, and the cold voltage does not hang on an estimated temperature."""
+    return verdict_of(checks) != "fail" and not needs_site_record(checks)
+
+
+@dataclass(frozen=True, slots=True)
+class _Currents:
+    """What multiplies a module's current on an input, and the region's factor on the short-circuit current."""
+
+    in_parallel: int
+    rear_factor: float
+    rules: ElectricalRules
+
+    @property
+    def on_input(self) -> float:
+        """Current of the input over that of one module without irradiance on its back."""
+        return self.in_parallel * self.rear_factor
+
+    @property
+    def words(self) -> str:
+        """The factors in words, empty for one module without irradiance on its back."""
+        modules = f" of {self.in_parallel} modules in parallel" if self.in_parallel > 1 else ""
+        return modules + (f" times {self.rear_factor:.3g} for irradiance on the back" if self.rear_factor > 1.0 else "")
+
+    def source(self, source: str) -> str:
+        """A source, with that of the factor for the back where it counts."""
+        return f"{source}; {REAR_SOURCE}" if self.rear_factor > 1.0 else source
 
 
 @dataclass(frozen=True, slots=True)
@@ -240,8 +298,14 @@ def _lower(
     return ElectricalCheck(name, value, limit, unit, margin, beyond if margin < 0 else "ok", source, explanation)
 
 
-def _cold_voltage_check(voltage_v: float, microinverter: Microinverter, temp_lowest_c: float, source: str) -> ElectricalCheck:
+def _cold_voltage_check(
+    voltage_v: float, microinverter: Microinverter, design: DesignTemperatures, source: str, rules: ElectricalRules
+) -> ElectricalCheck:
     limit = microinverter.dc_voltage_max_v
+    own_definition = ""
+    if rules.cold_temperature is not None:
+        known = "" if design.mean_yearly_lowest_c is None else f", {design.mean_yearly_lowest_c:.1f} degC at the station"
+        own_definition = f" The code itself asks for {rules.cold_temperature}{known}."
     return _upper(
         "open_circuit_voltage_cold",
         voltage_v,
@@ -249,22 +313,73 @@ def _cold_voltage_check(voltage_v: float, microinverter: Microinverter, temp_low
         "V",
         "fail",
         source,
-        f"Open-circuit voltage with cells at {temp_lowest_c:g} degC against the absolute DC limit. Beyond it the unit can be "
-        "destroyed. A small margin is a caution because datasheet voltages have a tolerance.",
+        f"Open-circuit voltage with cells at {design.lowest_c:g} degC against the absolute DC limit. Beyond it the unit can be "
+        f"destroyed. A small margin is a caution because datasheet voltages have a tolerance.{own_definition}",
         small_margin=SMALL_MARGIN_SHARE * limit,
     )
 
 
-def _short_circuit_check(module: Module, microinverter: Microinverter, rules: ElectricalRules) -> ElectricalCheck:
+def _site_record_checks(
+    voltage_v: float, microinverter: Microinverter, design: DesignTemperatures
+) -> tuple[ElectricalCheck, ...]:
+    """A caution where the voltage is within `SMALL_MARGIN_SHARE` of its limit at a temperature that is only estimated."""
+    limit_v = (1.0 - SMALL_MARGIN_SHARE) * microinverter.dc_voltage_max_v
+    if not design.lowest_estimated or not limit_v < voltage_v <= microinverter.dc_voltage_max_v:
+        return ()
+    return (
+        ElectricalCheck(
+            SITE_RECORD_CHECK, voltage_v, limit_v, "V", limit_v - voltage_v, "caution", design.lowest_source,
+            f"The cold voltage is within {SMALL_MARGIN_SHARE:.0%} of the absolute DC limit, and {design.lowest_c:.1f} degC is "
+            "an estimate. Do not build this pairing on it: give the site's own record low as site.temp_lowest_c.",
+        ),
+    )  # fmt: skip
+
+
+def _high_voltage_checks(voltage_v: float, input_wiring: InputWiring, rules: ElectricalRules) -> tuple[ElectricalCheck, ...]:
+    """What the code asks of a DC side at this cold voltage; none for a single module below it."""
+    limit_v = rules.high_voltage_v
+    if input_wiring.in_series == 1 and voltage_v < limit_v:
+        return ()
+    return (
+        ElectricalCheck(
+            "arc_fault_and_rapid_shutdown", voltage_v, limit_v, "V", limit_v - voltage_v,
+            "caution" if voltage_v >= limit_v else "ok", rules.high_voltage_source,
+            f"Cold open-circuit voltage of the input. {rules.high_voltage_consequences}",
+        ),
+    )  # fmt: skip
+
+
+def _short_circuit_check(module: Module, microinverter: Microinverter, currents: _Currents) -> ElectricalCheck:
+    factor = currents.rules.short_circuit_factor
     return _upper(
         "short_circuit_current",
-        module.current_sc_a * rules.short_circuit_factor,
+        module.current_sc_a * currents.on_input * factor,
         microinverter.dc_short_circuit_current_max_a,
         "A",
         "fail",
-        rules.short_circuit_source,
-        f"Short-circuit current times {rules.short_circuit_factor:g} against the input's short-circuit rating.",
+        currents.source(currents.rules.short_circuit_source),
+        f"Short-circuit current{currents.words} times {factor:g} against the input's short-circuit rating.",
     )
+
+
+def _series_fuse_checks(module: Module, currents: _Currents) -> tuple[ElectricalCheck, ...]:
+    """What the other modules in parallel can feed into a faulty one, against its largest series fuse."""
+    others, rating_a = currents.in_parallel - 1, module.series_fuse_rating_a
+    if others == 0 or (rating_a is None and currents.in_parallel <= FUSELESS_PARALLEL_MAX):
+        return ()
+    factor = currents.rules.short_circuit_factor
+    current_a = others * module.current_sc_a * currents.rear_factor * factor
+    source = currents.source("IEC 62548-1 and NEC 690.9(A), overcurrent protection of modules in parallel (from memory)")
+    what = f"Current of {others} other modules in parallel into a faulty one, with the factor {factor:g}"
+    if rating_a is None:
+        explanation = f"{what}: give the module's series_fuse_rating_a. Above its rating each module needs its own fuse."
+        return (ElectricalCheck("module_series_fuse", current_a, None, "A", None, "caution", source, explanation),)
+    return (
+        _upper(
+            "module_series_fuse", current_a, rating_a, "A", "fail", source,
+            f"{what} against the module's largest series fuse. Beyond it each module needs its own fuse.",
+        ),
+    )  # fmt: skip
 
 
 def _input_count_check(microinverter: Microinverter, modules_per_input: int) -> ElectricalCheck:
@@ -325,16 +440,16 @@ def _start_checks(extremes: _Extremes, microinverter: Microinverter) -> tuple[El
     )  # fmt: skip
 
 
-def _operating_current_check(extremes: _Extremes, microinverter: Microinverter) -> ElectricalCheck:
+def _operating_current_check(extremes: _Extremes, microinverter: Microinverter, currents: _Currents) -> ElectricalCheck:
     return _upper(
         "operating_current",
-        extremes.current_mp_hot_a,
+        extremes.current_mp_hot_a * currents.on_input,
         microinverter.dc_current_max_a,
         "A",
         "caution",
-        CURVE_SOURCE,
-        "Current at maximum power in full sun with the hottest cells against the input-current limit. Beyond it the unit "
-        "leaves the maximum power point: a loss, not a fault; the clipping result has the yearly loss.",
+        currents.source(CURVE_SOURCE),
+        f"Current at maximum power{currents.words} in full sun with the hottest cells against the input-current limit. Beyond "
+        "it the unit leaves the maximum power point: a loss, not a fault; the clipping result has the yearly loss.",
     )
 
 

@@ -18,7 +18,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from wattpair_service.engineering.arrays import FloatArray, IntArray
-from wattpair_service.engineering.equipment import Microinverter, ModuleLimits, ThermalDerating
+from wattpair_service.engineering.equipment import ONE_MODULE, InputWiring, Microinverter, ModuleLimits, ThermalDerating
 from wattpair_service.engineering.module.dc_response import DcResponse
 from wattpair_service.engineering.module.single_diode import DiodeCurve, current_at_voltage, scaled, select, voltage_at_current
 
@@ -65,7 +65,7 @@ def power_steps(
     response: DcResponse,
     microinverter: Microinverter,
     *,
-    modules_per_input: int = 1,
+    input_wiring: InputWiring = ONE_MODULE,
     current_factor: FloatArray | float = 1.0,
 ) -> PowerSteps:
     """Power of one module with a microinverter after each step.
@@ -76,8 +76,8 @@ def power_steps(
         The module's DC response at n operating points.
     microinverter : Microinverter
         Its limits are divided evenly over its modules, which have the same irradiance.
-    modules_per_input : int
-        Modules in series on each input.
+    input_wiring : InputWiring
+        Modules on each input. In parallel they share the input-current limit at the module's own voltage.
     current_factor : float or array, shape (..., 1)
         The module's current over that of the response, at the same voltages.
 
@@ -86,7 +86,7 @@ def power_steps(
     PowerSteps
         Of n points, or (..., n). No step adds power.
     """
-    limits = microinverter.per_module(modules_per_input)
+    limits = microinverter.per_module(input_wiring)
     points = _DcPoints(response, limits, current_factor)
     power_w, voltage_v = points.available_w.copy(), response.maximum_power.voltage_v
     start_up = points.apply_start_up(power_w)

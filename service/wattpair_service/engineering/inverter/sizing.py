@@ -6,7 +6,7 @@ from dataclasses import dataclass
 
 from wattpair_service.engineering import cautions, methods
 from wattpair_service.engineering.energy.face_cache import FaceCache
-from wattpair_service.engineering.equipment import Microinverter, Module
+from wattpair_service.engineering.equipment import InputWiring, Microinverter, Module
 from wattpair_service.engineering.errors import DatasheetError, EngineeringError
 from wattpair_service.engineering.inverter.electrical_checks import (
     ElectricalCheck,
@@ -17,6 +17,7 @@ from wattpair_service.engineering.inverter.electrical_checks import (
 )
 from wattpair_service.engineering.irradiance.plane_of_array import Face
 from wattpair_service.engineering.irradiance.sky import Transposition
+from wattpair_service.engineering.module.rear_irradiance import rear_current_factor, rear_gain
 from wattpair_service.engineering.module.single_diode import fit
 from wattpair_service.engineering.results import Result
 from wattpair_service.engineering.site import DesignTemperatures
@@ -30,7 +31,7 @@ class SizingRequest:
     module: Module
     microinverters: tuple[Microinverter, ...]
     mounting: str
-    modules_per_input: int
+    input_wiring: InputWiring
     cold_voltage_by_table: bool
     faces: tuple[Face, ...]
     transposition: Transposition
@@ -90,24 +91,26 @@ def sizing(
         parameters = fit(request.module)
     except DatasheetError as error:
         raise error.within("module") from error
-    site_irradiance_w_m2 = {}
+    bifaciality, site_irradiance_w_m2 = request.module.bifaciality, {}
     if year is not None:
         cache = cache or FaceCache(year, request.transposition)
         for face in request.faces:
-            site_irradiance_w_m2[face.name] = cache.response(face, parameters).energy_weighted_irradiance_w_m2
+            front_w_m2 = cache.response(face, parameters, bifaciality).energy_weighted_irradiance_w_m2
+            site_irradiance_w_m2[face.name] = front_w_m2 * rear_gain(bifaciality, face)
+    mountings = frozenset({request.mounting, *(face.mounting for face in request.faces)})
     pairings = []
     for microinverter in request.microinverters:
         checks = check_pairing(
             module=request.module,
             parameters=parameters,
             microinverter=microinverter,
-            temp_lowest_c=design.lowest_c,
-            temp_highest_c=design.highest_c,
-            mountings=frozenset({request.mounting, *(face.mounting for face in request.faces)}),
+            design=design,
+            mountings=mountings,
             rules=rules,
             by_table=request.cold_voltage_by_table,
-            modules_per_input=request.modules_per_input,
+            input_wiring=request.input_wiring,
             site_irradiance_w_m2=site_irradiance_w_m2,
+            rear_current_factor=rear_current_factor(bifaciality, mountings, request.faces),
         )
         pairings.append(PairingSizing(microinverter.name, verdict_of(checks), checks))
     irradiance_methods = (methods.TRANSPOSITIONS[request.transposition],) if site_irradiance_w_m2 else ()

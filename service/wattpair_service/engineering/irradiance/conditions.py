@@ -17,6 +17,7 @@ import pvlib
 
 from wattpair_service.engineering.arrays import BoolArray, FloatArray, IntArray
 from wattpair_service.engineering.irradiance.sun_position import sun_position
+from wattpair_service.engineering.site import PublishedExtremes
 
 HOURS_PER_YEAR = 8760.0
 SECONDS_PER_DAY = 86400
@@ -91,7 +92,7 @@ class HourlyWeather:
 
     `middle_utc` is the middle of each interval (UTC, without zone). `dni_w_m2` and `dhi_w_m2` are both None where only
     the global irradiance is known. `source` is a plain sentence for the result. `clock_moved_min` is the correction of the
-    times [min], 0 without one; see `climate.clock`.
+    times [min], 0 without one; see `climate.clock`. `published_extremes` are those of the file's header, where it has them.
     """
 
     latitude_deg: float
@@ -106,6 +107,7 @@ class HourlyWeather:
     wind_speed_m_s: FloatArray
     source: str
     clock_moved_min: int = 0
+    published_extremes: PublishedExtremes | None = None
 
 
 def from_hourly(weather: HourlyWeather) -> Conditions:

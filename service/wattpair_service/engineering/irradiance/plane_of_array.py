@@ -1,7 +1,7 @@
 """Irradiance on a face: transposition, horizon of the face, reflection at the glass, shading, soiling.
 
-Neglected: spectrum, snow, reflections from neighbouring buildings, irradiance on a bifacial module's back, and shading by
-near objects other than by a flat share or the face's horizon (which blocks beam, not diffuse irradiance).
+Neglected: spectrum, snow, reflections from neighbouring buildings, and shading by near objects other than by a flat share or
+the face's horizon (which blocks beam, not diffuse irradiance). A bifacial module's back: `module.rear_irradiance`.
 """
 
 from __future__ import annotations
@@ -34,7 +34,8 @@ class Face:
     """One roof plane and how it is used.
 
     `azimuth_deg` is clockwise from north (180 = south). `shading_share` and `soiling_share` (0-1) are shares lost of all
-    effective irradiance; `horizon`, in order of azimuth, blocks the beam while the sun is below it.
+    effective irradiance; `horizon`, in order of azimuth, blocks the beam while the sun is below it. `rear_irradiance_share` is
+    the irradiance on the back over the front's (0-1); None for that of the mounting.
     """
 
     name: str
@@ -46,6 +47,7 @@ class Face:
     soiling_share: float
     albedo: float
     horizon: tuple[HorizonPoint, ...]
+    rear_irradiance_share: float | None = None
 
 
 @dataclass(frozen=True, slots=True, eq=False)

@@ -14,6 +14,7 @@ from wattpair_service.engineering.irradiance.plane_of_array import Face, PlaneOf
 from wattpair_service.engineering.irradiance.subhourly import STATES
 from wattpair_service.engineering.irradiance.subhourly_on_faces import FaceStates
 from wattpair_service.engineering.module.cell_temperature import AIR_UNDER_MODULE_SHARE, cell_temperature
+from wattpair_service.engineering.module.rear_irradiance import rear_gain
 from wattpair_service.engineering.module.single_diode import (
     DiodeCurve,
     OperatingPoint,
@@ -45,7 +46,7 @@ class DcResponse:
     voltage_oc_v : array
         Open-circuit voltage [V].
     irradiance_w_m2 : array
-        Global irradiance in the plane of array [W/m2].
+        Global irradiance in the plane of array, on the front [W/m2].
     temp_cell_c, temp_under_module_c : array
         Cell temperature and temperature of the air at the microinverter [degC].
     weight_h : array
@@ -78,13 +79,20 @@ class DcResponse:
         return float(energy_wh_m2 @ self.irradiance_w_m2) / total_wh_m2 if total_wh_m2 > 0 else 0.0
 
 
-def dc_response(conditions: Conditions, plane: PlaneOfArray, *, face: Face, parameters: SixParameters) -> DcResponse:
+def dc_response(
+    conditions: Conditions, plane: PlaneOfArray, *, face: Face, parameters: SixParameters, bifaciality: float = 0.0
+) -> DcResponse:
     """DC response of one module on one face; see `dc_responses`."""
-    return dc_responses(conditions, (plane,), faces=(face,), parameters=parameters)[0]
+    return dc_responses(conditions, (plane,), faces=(face,), parameters=parameters, bifaciality=bifaciality)[0]
 
 
 def dc_responses(
-    conditions: Conditions, planes: Sequence[PlaneOfArray], *, faces: Sequence[Face], parameters: SixParameters
+    conditions: Conditions,
+    planes: Sequence[PlaneOfArray],
+    *,
+    faces: Sequence[Face],
+    parameters: SixParameters,
+    bifaciality: float = 0.0,
 ) -> tuple[DcResponse, ...]:
     """DC response of one module on each face; all faces are computed together.
 
@@ -95,9 +103,11 @@ def dc_responses(
     planes : sequence of PlaneOfArray
         One for each face, of n points.
     faces : sequence of Face
-        Only the mounting is used.
+        Only mounting and rear irradiance are used.
     parameters : SixParameters
         The module's fitted single diode.
+    bifaciality : float
+        Of the module (0-1). The irradiance on its back gives current and heat like that on its front.
 
     Returns
     -------
@@ -113,10 +123,12 @@ def dc_responses(
     parts = [slice(end - index.size, end) for end, index in zip(ends, lit, strict=True)]
     temp_air_c, temp_cell_c = np.empty_like(poa_w_m2), np.empty_like(poa_w_m2)
     for face, index, part in zip(faces, lit, parts, strict=True):
+        gain = rear_gain(bifaciality, face)
+        effective_w_m2[part] *= gain
         temp_air_c[part] = conditions.temp_air_c[index]
         temp_cell_c[part] = cell_temperature(
             mounting=face.mounting,
-            irradiance_w_m2=poa_w_m2[part],
+            irradiance_w_m2=poa_w_m2[part] * gain,
             temp_air_c=temp_air_c[part],
             wind_speed_m_s=conditions.wind_speed_m_s[index],
         )

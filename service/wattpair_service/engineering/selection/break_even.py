@@ -182,7 +182,7 @@ def _best_of_each_power(roof: RoofTerms, passing: list[Evaluated], preferred: Ev
         return (pairing is not preferred, pairing.units_cost - pairing.value, pairing.units_cost, -pairing.useful_kwh)
 
     for pairing in sorted(passing, key=order):
-        best.setdefault(pairing.unit.microinverter.per_module(roof.modules_per_input).ac_power_w, pairing)
+        best.setdefault(pairing.unit.microinverter.per_module(roof.input_wiring).ac_power_w, pairing)
     return [best[power] for power in sorted(best)]
 
 

@@ -33,7 +33,10 @@ class CandidateEnergy:
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Candidate:
-    """One pairing. `rank` starts at 1; it is None, like energy, money and replacements, where the verdict is "fail"."""
+    """One pairing. `rank` starts at 1; it is None, like energy, money and replacements, where the pairing must not be built.
+
+    That is where the verdict is "fail", or where its cold voltage waits for the site's own record low.
+    """
 
     module: str
     microinverter: str
@@ -50,7 +53,7 @@ class Candidate:
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Checked:
-    """A pairing with its electrical checks, and its evaluation where it passes."""
+    """A pairing with its electrical checks, and its evaluation where it may be built."""
 
     module: ModuleOffer
     unit: UnitOffer
@@ -62,10 +65,10 @@ class Checked:
 def candidate(
     request: SelectionRequest, climate: ClimateUsed, checked: Checked, rank: int | None, money: CandidateMoney | None
 ) -> Candidate:
-    """Result of a pairing; `rank` is None where it fails, `money` where it fails or prices are missing."""
+    """Result of a pairing; `rank` is None where it must not be built, `money` there and where prices are missing."""
     unit, pairing = checked.unit, checked.evaluated
     if pairing is None:
-        count = sum(units_on(face, unit, request.modules_per_input) for face in request.faces)
+        count = sum(units_on(face, unit, request.input_wiring.modules_per_input) for face in request.faces)
     else:
         count = pairing.unit_count
     return Candidate(

@@ -10,7 +10,7 @@ import numpy as np
 from wattpair_service.engineering.arrays import FloatArray
 from wattpair_service.engineering.energy.energy_balance import EnergyBalance
 from wattpair_service.engineering.energy.lifetime_energy import LifetimeEnergy, Worth, lifetime_energy
-from wattpair_service.engineering.equipment import Microinverter, Module
+from wattpair_service.engineering.equipment import InputWiring, Microinverter, Module
 from wattpair_service.engineering.irradiance.subhourly import SubhourlyStates, clipped_share_range
 from wattpair_service.engineering.money.cash_flow import discount_factors
 from wattpair_service.engineering.selection.request import (
@@ -98,7 +98,7 @@ def evaluated(
     if not units:
         return []
     # Equal microinverters share one calculation: if their last digits differed, rounding would rank them.
-    kinds = [_kind(unit.microinverter, roof.modules_per_input) for unit in units]
+    kinds = [_kind(unit.microinverter, roof.input_wiring) for unit in units]
     distinct = dict(zip(kinds, (unit.microinverter for unit in units), strict=True))
     energies = {kind: lifetime_energy(roof, each) for kind, each in distinct.items()}
     clip_ends = {kind: _clip_ends(energy, states) for kind, energy in energies.items()}
@@ -106,7 +106,7 @@ def evaluated(
     results = []
     for unit, kind in zip(units, kinds, strict=True):
         energy, (clip_low, clip_high) = energies[kind], clip_ends[kind]
-        counts = [units_on(face, unit, request.modules_per_input) for face in request.faces]
+        counts = [units_on(face, unit, request.input_wiring.modules_per_input) for face in request.faces]
         results.append(
             Evaluated(
                 module=module,
@@ -126,9 +126,9 @@ def evaluated(
     return results
 
 
-def _kind(microinverter: Microinverter, modules_per_input: int) -> tuple[object, ...]:
+def _kind(microinverter: Microinverter, input_wiring: InputWiring) -> tuple[object, ...]:
     """The properties that its energy depends on."""
-    return microinverter.per_module(modules_per_input), microinverter.conversion, microinverter.derating
+    return microinverter.per_module(input_wiring), microinverter.conversion, microinverter.derating
 
 
 def _clip_ends(energy: LifetimeEnergy, states: SubhourlyStates) -> tuple[FloatArray, FloatArray]:

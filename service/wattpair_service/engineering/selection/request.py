@@ -10,7 +10,7 @@ import numpy as np
 from wattpair_service.engineering.arrays import FloatArray
 from wattpair_service.engineering.energy.lifetime_energy import HomeUse, Tariff, Worth
 from wattpair_service.engineering.energy.roof_dc import RoofDc
-from wattpair_service.engineering.equipment import Microinverter, Module
+from wattpair_service.engineering.equipment import InputWiring, Microinverter, Module
 from wattpair_service.engineering.irradiance.plane_of_array import Face
 from wattpair_service.engineering.irradiance.sky import Transposition
 from wattpair_service.engineering.money.cash_flow import discount_factors, remaining_shares
@@ -61,7 +61,7 @@ class SelectionRequest:
     units: tuple[UnitOffer, ...]
     faces: tuple[Face, ...]
     transposition: Transposition
-    modules_per_input: int
+    input_wiring: InputWiring
     home_use: HomeUse
     tariff: Tariff | None
     terms: Terms
@@ -97,7 +97,7 @@ class RoofTerms:
     counts: FloatArray
     remaining: FloatArray
     home_use: HomeUse
-    modules_per_input: int
+    input_wiring: InputWiring
 
     @classmethod
     def of(cls, request: SelectionRequest, dc: RoofDc) -> RoofTerms:
@@ -108,7 +108,7 @@ class RoofTerms:
             counts=np.array([float(face.module_count) for face in request.faces]),
             remaining=remaining_shares(request.terms.degradation_share_per_year, request.terms.horizon_years),
             home_use=request.home_use,
-            modules_per_input=request.modules_per_input,
+            input_wiring=request.input_wiring,
         )
 
 

@@ -9,7 +9,16 @@ from wattpair_service.engineering import cautions, methods
 from wattpair_service.engineering.energy.face_cache import FaceCache
 from wattpair_service.engineering.energy.roof_dc import roof_dc
 from wattpair_service.engineering.errors import DatasheetError
-from wattpair_service.engineering.inverter.electrical_checks import ElectricalCheck, ElectricalRules, check_pairing, verdict_of
+from wattpair_service.engineering.inverter.electrical_checks import (
+    SITE_RECORD_CHECK,
+    ElectricalCheck,
+    ElectricalRules,
+    check_pairing,
+    is_buildable,
+    needs_site_record,
+    verdict_of,
+)
+from wattpair_service.engineering.module.rear_irradiance import rear_current_factor
 from wattpair_service.engineering.module.single_diode import SixParameters, fit
 from wattpair_service.engineering.money.replacements import BAND_CENTRE
 from wattpair_service.engineering.results import Assumption, Method, Result
@@ -41,6 +50,10 @@ BREAK_EVEN = Method("break-even over module power", "1", "the module's single di
 AGEING = Method(
     "clipping over the years", "1", "aged power before the AC power limit compared with the limit, at each condition"
 )
+NEEDS_SITE_RECORD = (
+    "No candidate can be recommended yet: with the site's own record low as site.temp_lowest_c some may pass; see what would "
+    "have to change."
+)
 NO_MONEY = (
     "A price or the tariff is missing: candidates are ranked by their energy over the horizon, and the result has no money."
 )
@@ -59,7 +72,7 @@ MONTHLY_HOUSEHOLD_LOAD = (
 
 @dataclass(frozen=True, slots=True)
 class Change:
-    """A failing check: for the pairing to pass, the check's value must reach its limit."""
+    """A check that keeps a pairing from being built: for it to pass, the check's value must reach its limit."""
 
     module: str
     microinverter: str
@@ -128,12 +141,11 @@ def selection(
         dc = roof_dc(cache, faces=request.faces, module=module.module, parameters=parameters)
         roof = RoofTerms.of(request, dc)
         pairs = [(unit, _checks(request, rules, year.design_temperatures, module, unit, parameters)) for unit in request.units]
-        verdicts = [(unit, checks, verdict_of(checks)) for unit, checks in pairs]
-        passing = evaluated(request, roof, states, worth, module, [unit for unit, _, verdict in verdicts if verdict != "fail"])
+        passing = evaluated(request, roof, states, worth, module, [unit for unit, checks in pairs if is_buildable(checks)])
         remaining = iter(passing)
         checked += [
-            Checked(module, unit, verdict, checks, None if verdict == "fail" else next(remaining))
-            for unit, checks, verdict in verdicts
+            Checked(module, unit, verdict_of(checks), checks, next(remaining) if is_buildable(checks) else None)
+            for unit, checks in pairs
         ]
         roofs.append((roof, passing))
         if worth is not None:
@@ -157,17 +169,18 @@ def _checks(
     unit: UnitOffer,
     parameters: SixParameters,
 ) -> tuple[ElectricalCheck, ...]:
+    mountings = frozenset(face.mounting for face in request.faces)
     return check_pairing(
         module=module.module,
         parameters=parameters,
         microinverter=unit.microinverter,
-        temp_lowest_c=design.lowest_c,
-        temp_highest_c=design.highest_c,
-        mountings=frozenset(face.mounting for face in request.faces),
+        design=design,
+        mountings=mountings,
         rules=rules,
         by_table=False,
-        modules_per_input=request.modules_per_input,
+        input_wiring=request.input_wiring,
         site_irradiance_w_m2={},  # a DC to AC ratio never fails a pairing
+        rear_current_factor=rear_current_factor(module.module.bifaciality, mountings, request.faces),
     )
 
 
@@ -189,7 +202,7 @@ def _result(
     rank_and_money = zip(ranked.ranks, moneys, strict=True)
     result = SelectionResult(
         ranked_by="net present value" if has_money else "energy",
-        recommendation=recommendation(request, ranked, verdicts) if passing else _none_passes(),
+        recommendation=recommendation(request, ranked, verdicts) if passing else _none_passes(checked),
         candidates=tuple(
             candidate(request, year.climate, each, *((None, None) if each.evaluated is None else next(rank_and_money)))
             for each in checked
@@ -227,14 +240,19 @@ def _result(
     return replace(result, assumptions=tuple(_assumptions(request, no_rate=no_rate, no_module_price=no_module_price)))
 
 
-def _none_passes() -> Recommendation:
+def _none_passes(checked: list[Checked]) -> Recommendation:
     sentence = "No candidate passes its electrical checks on this roof; see what would have to change."
+    if any(needs_site_record(each.checks) and each.verdict != "fail" for each in checked):
+        sentence = NEEDS_SITE_RECORD
     return Recommendation("none_passes", sentence, None, None, None, None, None, (), ())
 
 
 def _changes(checked: list[Checked]) -> list[Change]:
-    """The failing checks of all pairings, first of those with the fewest failing checks."""
-    failing = [(pairing, [check for check in pairing.checks if check.verdict == "fail"]) for pairing in checked]
+    """The checks that keep pairings from being built, first of those with the fewest."""
+    failing = [
+        (pairing, [check for check in pairing.checks if check.verdict == "fail" or check.name == SITE_RECORD_CHECK])
+        for pairing in checked
+    ]
     changes = []
     for pairing, checks in sorted(failing, key=lambda pair: len(pair[1])):
         module, unit = pairing.module.module.name, pairing.unit.microinverter.name
@@ -245,6 +263,8 @@ def _changes(checked: list[Checked]) -> list[Change]:
                 f"{unit} on {module}: {check.name} is {check.value:.4g} {check.unit} and must be {bound} "
                 f"{check.limit:.4g} {check.unit}."
             )
+            if check.name == SITE_RECORD_CHECK:
+                sentence = f"{unit} on {module}: {check.explanation}"
             changes.append(Change(module, unit, check.name, check.value, check.limit, check.unit, sentence))
     return changes
 
@@ -258,7 +278,7 @@ def _assumptions(request: SelectionRequest, *, no_rate: bool, no_module_price: b
         source = "not given: values do not include the modules, whose cost is the same for every candidate"
         yield Assumption("modules/0/price", 0.0, None, source)
     yield Assumption("failures_of_a_unit_most", 1, None, "replacements count only the first failure of each unit")
-    modules_per_unit = {unit.microinverter.input_count * request.modules_per_input for unit in request.units}
+    modules_per_unit = {unit.microinverter.input_count * request.input_wiring.modules_per_input for unit in request.units}
     if any(face.module_count % each for face in request.faces for each in modules_per_unit):
         source = "a face's last unit counts at its full price, and its energy as if all its inputs had modules"
         yield Assumption("unfilled_inputs", "neglected", None, source)
