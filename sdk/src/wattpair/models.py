@@ -5,11 +5,11 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from decimal import Decimal
-from typing import Any
+from typing import Any, Literal
 
 from wattpair import tables
 from wattpair.base import FieldOfARequest, Figures, Model
-from wattpair.codec import DecimalOrText, Literal, Numbers, OrFields
+from wattpair.codec import DecimalText, Numbers
 
 __all__ = [
     "AccessPath",
@@ -380,7 +380,7 @@ class Face(Model, frozen=True, kw_only=True):
     shading_share: float | None = None
     soiling_share: float | None = None
     albedo: float | None = None
-    horizon: Sequence[OrFields[HorizonPoint]] | None = None
+    horizon: Sequence[HorizonPoint | Mapping[str, Any]] | None = None
     rear_irradiance_share: float | None = None
 
 
@@ -591,11 +591,11 @@ class Microinverter(Model, frozen=True, kw_only=True):
     modules_per_input_max: int | None = None
     cec_efficiency_percent: float | None = None
     european_efficiency_percent: float | None = None
-    efficiency_points: Sequence[OrFields[EfficiencyPoint]] | None = None
-    sandia_curve: OrFields[SandiaCurve] | None = None
+    efficiency_points: Sequence[EfficiencyPoint | Mapping[str, Any]] | None = None
+    sandia_curve: SandiaCurve | Mapping[str, Any] | None = None
     start_power_w: float | None = None
     night_draw_w: float | None = None
-    derating: OrFields[Derating] | None = None
+    derating: Derating | Mapping[str, Any] | None = None
 
 
 class SiteClimateRequest(Model, frozen=True, kw_only=True):
@@ -620,11 +620,11 @@ class SiteClimateRequest(Model, frozen=True, kw_only=True):
         widely validated of the three).
     """
 
-    site: OrFields[Site]
-    weather: OrFields[BuiltInClimate | MonthlyTotals | NearestStation | HourlyWeather | WeatherFile] | None = None
-    faces: Sequence[OrFields[Face]] | None = None
-    module: OrFields[Module] | None = None
-    microinverters: Sequence[OrFields[Microinverter]] | None = None
+    site: Site | Mapping[str, Any]
+    weather: BuiltInClimate | MonthlyTotals | NearestStation | HourlyWeather | WeatherFile | Mapping[str, Any] | None = None
+    faces: Sequence[Face | Mapping[str, Any]] | None = None
+    module: Module | Mapping[str, Any] | None = None
+    microinverters: Sequence[Microinverter | Mapping[str, Any]] | None = None
     transposition: Literal["perez_1990", "hay_davies_1980", "isotropic"] | None = None
 
 
@@ -937,16 +937,16 @@ class SizingRequest(Model, frozen=True, kw_only=True):
         widely validated of the three).
     """
 
-    site: OrFields[Site]
-    module: OrFields[Module]
-    microinverters: Sequence[OrFields[Microinverter]]
+    site: Site | Mapping[str, Any]
+    module: Module | Mapping[str, Any]
+    microinverters: Sequence[Microinverter | Mapping[str, Any]]
     modules_per_input: int | None = None
     wiring: Literal["series", "parallel"] | None = None
     mounting: Literal["close_roof", "open_rack", "insulated_back", "open_rack_faiman"] | None = None
     region: str | None = None
     cold_voltage_method: Literal["module_coefficient", "code_table"] | None = None
-    faces: Sequence[OrFields[Face]] | None = None
-    weather: OrFields[BuiltInClimate | MonthlyTotals | NearestStation | HourlyWeather | WeatherFile] | None = None
+    faces: Sequence[Face | Mapping[str, Any]] | None = None
+    weather: BuiltInClimate | MonthlyTotals | NearestStation | HourlyWeather | WeatherFile | Mapping[str, Any] | None = None
     transposition: Literal["perez_1990", "hay_davies_1980", "isotropic"] | None = None
 
 
@@ -1071,13 +1071,13 @@ class ClippingRequest(Model, frozen=True, kw_only=True):
         widely validated of the three).
     """
 
-    site: OrFields[Site]
-    module: OrFields[Module]
-    microinverters: Sequence[OrFields[Microinverter]]
-    faces: Sequence[OrFields[Face]]
+    site: Site | Mapping[str, Any]
+    module: Module | Mapping[str, Any]
+    microinverters: Sequence[Microinverter | Mapping[str, Any]]
+    faces: Sequence[Face | Mapping[str, Any]]
     modules_per_input: int | None = None
     wiring: Literal["series", "parallel"] | None = None
-    weather: OrFields[BuiltInClimate | MonthlyTotals | NearestStation | HourlyWeather | WeatherFile] | None = None
+    weather: BuiltInClimate | MonthlyTotals | NearestStation | HourlyWeather | WeatherFile | Mapping[str, Any] | None = None
     degradation_percent_per_year: float | None = None
     transposition: Literal["perez_1990", "hay_davies_1980", "isotropic"] | None = None
 
@@ -1374,7 +1374,7 @@ class ModuleOffer(Model, frozen=True, kw_only=True):
         currency for every price of the request.
     """
 
-    module: OrFields[Module]
+    module: Module | Mapping[str, Any]
     price: float | None = None
     currency: str | None = None
 
@@ -1400,7 +1400,7 @@ class Candidate(Model, frozen=True, kw_only=True):
         is published [%]; at least 0 and at most 20.
     """
 
-    microinverter: OrFields[Microinverter]
+    microinverter: Microinverter | Mapping[str, Any]
     price: float | None = None
     currency: str | None = None
     warranty_years: int | None = None
@@ -1496,17 +1496,17 @@ class SelectionRequest(Model, frozen=True, kw_only=True, eq=False):
         neighbours; default "recommended" (the pairs that decide the choice; every pair takes longer).
     """
 
-    site: OrFields[Site]
-    modules: Sequence[OrFields[ModuleOffer]]
-    candidates: Sequence[OrFields[Candidate]]
-    faces: Sequence[OrFields[Face]]
+    site: Site | Mapping[str, Any]
+    modules: Sequence[ModuleOffer | Mapping[str, Any]]
+    candidates: Sequence[Candidate | Mapping[str, Any]]
+    faces: Sequence[Face | Mapping[str, Any]]
     modules_per_input: int | None = None
     wiring: Literal["series", "parallel"] | None = None
-    weather: OrFields[BuiltInClimate | MonthlyTotals | NearestStation | HourlyWeather | WeatherFile] | None = None
+    weather: BuiltInClimate | MonthlyTotals | NearestStation | HourlyWeather | WeatherFile | Mapping[str, Any] | None = None
     region: str | None = None
     transposition: Literal["perez_1990", "hay_davies_1980", "isotropic"] | None = None
     currency: str | None = None
-    tariff: OrFields[Tariff] | None = None
+    tariff: Tariff | Mapping[str, Any] | None = None
     share_used_at_home: float | None = None
     load_w: Numbers | None = None
     export_limit_w: float | None = None
@@ -2092,7 +2092,7 @@ class Obstruction(Model, frozen=True, kw_only=True):
         Its corners, in order; 3 to 24 items.
     """
 
-    outline: Sequence[OrFields[Point]]
+    outline: Sequence[Point | Mapping[str, Any]]
 
 
 class LayoutRequest(Model, frozen=True, kw_only=True):
@@ -2157,8 +2157,8 @@ class LayoutRequest(Model, frozen=True, kw_only=True):
     module_width_m: float
     width_m: float | None = None
     height_m: float | None = None
-    outline: Sequence[OrFields[Point]] | None = None
-    obstructions: Sequence[OrFields[Obstruction]] | None = None
+    outline: Sequence[Point | Mapping[str, Any]] | None = None
+    obstructions: Sequence[Obstruction | Mapping[str, Any]] | None = None
     orientation: Literal["portrait", "landscape", "best"] | None = None
     edge_kinds: Sequence[Literal["eaves", "ridge", "rake", "hip", "valley"]] | None = None
     edge_distance_m: float | None = None
@@ -2344,7 +2344,7 @@ class Installation(Model, frozen=True, kw_only=True):
         has some of them; if left out: the region's rules.
     ambient_c : float, optional
         Highest temperature around the cable, in the ground that of the soil [degC]; if left out: the region's rules; at
-        least -40 and at most 80.
+        least 10 and at most 80.
     circuits_together : int, optional
         Circuits that run together in one conduit or bunch, with this one; if left out: all circuits of the system for home
         runs, else one; at least 1 and at most 100.
@@ -2486,6 +2486,8 @@ class BranchCircuitRule(Model, frozen=True, kw_only=True):
         How the value was obtained: read where, or from memory.
     continuous_current_factor : float
         Factor on the continuous current; at least 1 and at most 2.
+    factor_is_code : bool, optional
+        Whether a request may not have a smaller factor.
     device_rating_a : float
         Rating of its circuit breaker or fuse [A]; at least 1 and at most 125.
     """
@@ -2494,6 +2496,7 @@ class BranchCircuitRule(Model, frozen=True, kw_only=True):
     obtained: str
     continuous_current_factor: float
     device_rating_a: float
+    factor_is_code: bool | None = None
 
 
 class SupplyRule(Model, frozen=True, kw_only=True):
@@ -2641,9 +2644,9 @@ class CablesRule(Model, frozen=True, kw_only=True):
     obtained: str
     capacity_table: Literal["iec_pvc_70", "iec_xlpe_90", "bs_7671_70", "as_nzs_3008_75", "as_nzs_3008_90", "nec_310_16"]
     trunk_capacity_table: Literal["iec_pvc_70", "iec_xlpe_90", "bs_7671_70", "as_nzs_3008_75", "as_nzs_3008_90", "nec_310_16"]
-    trunk: OrFields[InstallationRule]
-    home_run: OrFields[InstallationRule]
-    supply: OrFields[InstallationRule]
+    trunk: InstallationRule | Mapping[str, Any]
+    home_run: InstallationRule | Mapping[str, Any]
+    supply: InstallationRule | Mapping[str, Any]
 
 
 class VoltageRiseRule(Model, frozen=True, kw_only=True):
@@ -2677,11 +2680,17 @@ class PhaseBalanceRule(Model, frozen=True, kw_only=True):
         How the value was obtained: read where, or from memory.
     difference_max_va : float, optional
         Highest difference between two phases; leave out where the network operator sets it [VA]; above 0.
+    counts_one_phase : bool, optional
+        Whether it limits the power of a single-phase supply too.
+    uncoupled_max_va : float, optional
+        Highest power of single-phase units that are not coupled; leave out where there is none [VA]; above 0.
     """
 
     clause: str
     obtained: str
     difference_max_va: float | None = None
+    counts_one_phase: bool | None = None
+    uncoupled_max_va: float | None = None
 
 
 class ResidualCurrentRule(Model, frozen=True, kw_only=True):
@@ -2875,12 +2884,12 @@ class AccessRule(Model, frozen=True, kw_only=True):
     clause: str
     obtained: str
     edge_distance_m: float
-    eaves: OrFields[EdgeRule] | None = None
-    ridge: OrFields[RidgeRule] | None = None
-    rake: OrFields[EdgeRule] | None = None
-    hip: OrFields[EdgeRule] | None = None
-    valley: OrFields[EdgeRule] | None = None
-    path: OrFields[PathRule] | None = None
+    eaves: EdgeRule | Mapping[str, Any] | None = None
+    ridge: RidgeRule | Mapping[str, Any] | None = None
+    rake: EdgeRule | Mapping[str, Any] | None = None
+    hip: EdgeRule | Mapping[str, Any] | None = None
+    valley: EdgeRule | Mapping[str, Any] | None = None
+    path: PathRule | Mapping[str, Any] | None = None
     cautions: Sequence[str] | None = None
 
 
@@ -2924,6 +2933,8 @@ class RouteRule(Model, frozen=True, kw_only=True):
         Highest export limit of a phase that it asks for; leave out where it asks for none [A]; above 0 and at most 10,000.
     asks_nobody : bool, optional
         Whether nobody needs to agree before the system is switched on.
+    is_plug_in : bool, optional
+        Whether it is for systems on a plug alone.
     several_premises : bool, optional
         Whether it applies to several premises close by; leave out where that makes no difference.
     filings : sequence of FilingRule
@@ -2935,7 +2946,7 @@ class RouteRule(Model, frozen=True, kw_only=True):
     clause: str
     obtained: str
     name: str
-    filings: Sequence[OrFields[FilingRule]]
+    filings: Sequence[FilingRule | Mapping[str, Any]]
     allows: str
     phase_counts: Sequence[int] | None = None
     current_per_phase_max_a: float | None = None
@@ -2943,6 +2954,7 @@ class RouteRule(Model, frozen=True, kw_only=True):
     power_total_max_va: float | None = None
     export_per_phase_max_a: float | None = None
     asks_nobody: bool | None = None
+    is_plug_in: bool | None = None
     several_premises: bool | None = None
 
 
@@ -2996,24 +3008,24 @@ class RegionRules(Model, frozen=True, kw_only=True):
 
     place: str
     edition: str
-    branch_circuit: OrFields[BranchCircuitRule]
-    supply: OrFields[SupplyRule]
-    standard_devices: OrFields[StandardDevicesRule]
-    conductors: OrFields[ConductorsRule]
-    voltage_rise: OrFields[VoltageRiseRule]
-    phase_balance: OrFields[PhaseBalanceRule]
-    residual_current: OrFields[ResidualCurrentRule]
-    commissioning: OrFields[CommissioningRule]
-    routes: Sequence[OrFields[RouteRule]]
-    short_circuit_current: OrFields[ShortCircuitRule] | None = None
-    cold_voltage: OrFields[ColdVoltageRule] | None = None
-    cold_floor: Sequence[OrFields[ColdFloor]] | None = None
-    high_dc_voltage: OrFields[HighDcVoltageRule] | None = None
-    overcurrent_device: OrFields[OvercurrentDeviceRule] | None = None
-    cables: OrFields[CablesRule] | None = None
-    busbar: OrFields[BusbarRule] | None = None
-    central_protection: OrFields[CentralProtectionRule] | None = None
-    access: OrFields[AccessRule] | None = None
+    branch_circuit: BranchCircuitRule | Mapping[str, Any]
+    supply: SupplyRule | Mapping[str, Any]
+    standard_devices: StandardDevicesRule | Mapping[str, Any]
+    conductors: ConductorsRule | Mapping[str, Any]
+    voltage_rise: VoltageRiseRule | Mapping[str, Any]
+    phase_balance: PhaseBalanceRule | Mapping[str, Any]
+    residual_current: ResidualCurrentRule | Mapping[str, Any]
+    commissioning: CommissioningRule | Mapping[str, Any]
+    routes: Sequence[RouteRule | Mapping[str, Any]]
+    short_circuit_current: ShortCircuitRule | Mapping[str, Any] | None = None
+    cold_voltage: ColdVoltageRule | Mapping[str, Any] | None = None
+    cold_floor: Sequence[ColdFloor | Mapping[str, Any]] | None = None
+    high_dc_voltage: HighDcVoltageRule | Mapping[str, Any] | None = None
+    overcurrent_device: OvercurrentDeviceRule | Mapping[str, Any] | None = None
+    cables: CablesRule | Mapping[str, Any] | None = None
+    busbar: BusbarRule | Mapping[str, Any] | None = None
+    central_protection: CentralProtectionRule | Mapping[str, Any] | None = None
+    access: AccessRule | Mapping[str, Any] | None = None
 
 
 class CircuitFace(Model, frozen=True, kw_only=True):
@@ -3049,7 +3061,11 @@ class CircuitsRequest(Model, frozen=True, kw_only=True):
         Rating of a branch circuit's circuit breaker or fuse [A]; if left out: the region's rules; at least 1 and at most
         125.
     continuous_current_factor : float, optional
-        Factor on the continuous current of a branch circuit; if left out: the region's rules; at least 1 and at most 2.
+        Factor on the continuous current of a branch circuit; not below the region's where that is code; if left out: the
+        region's rules; at least 1 and at most 2.
+    branch_device_max_a : float, optional
+        Largest circuit breaker that microinverters and trunk allow, from their datasheets; asked for above 20 A [A]; at
+        least 1 and at most 125.
     units_per_trunk_max : int, optional
         Most microinverters on one trunk cable, according to its maker; at least 1 and at most 100.
     trunk_phase_count : int, optional
@@ -3070,7 +3086,7 @@ class CircuitsRequest(Model, frozen=True, kw_only=True):
     conductor_table : str, one of the words of its type, optional
         Table of standard copper conductors; if left out: the region's rules.
     conductor_temp_c : float, optional
-        Operating temperature of the conductors [degC]; default 70.0 (common practice, no source); at least -40 and at most
+        Operating temperature of the conductors [degC]; default 70.0 (common practice, no source); at least 20 and at most
         120.
     trunk_size : str, optional
         Conductor of the trunk, as its table writes it: "2.5 mm2", "12 AWG"; if left out: the second thinnest of the table,
@@ -3091,9 +3107,19 @@ class CircuitsRequest(Model, frozen=True, kw_only=True):
     home_run_ampacity_a : float, optional
         Current-carrying capacity of the home run as installed; without it a table's is used [A]; at least 1 and at most
         2,000.
+    system_cable_length_m : float, optional
+        Length of cable from the sub-board of several circuits to the distribution board, one way [m]; default 0.0 (the sub-
+        board is beside the distribution board); at least 0 and at most 1,000.
+    system_cable_size : str, optional
+        Conductor of that cable; default: the smallest that the system's circuit breaker protects.
+    system_cable_installation : Installation, optional
+        How that cable is installed.
+    system_cable_ampacity_a : float, optional
+        Current-carrying capacity of that cable as installed; without it a table's is used [A]; at least 1 and at most
+        2,000.
     supply_length_m : float, optional
-        Length of cable from the distribution board to the connection point, one way [m]; default 0.0 (the connection point
-        is at the distribution board); at least 0 and at most 1,000.
+        Length of cable from the distribution board to the connection point, one way; main_device_a protects it [m]; default
+        0.0 (the connection point is at the distribution board); at least 0 and at most 1,000.
     supply_size : str, optional
         Conductor of the supply cable; default: the smallest that its device protects.
     supply_installation : Installation, optional
@@ -3115,7 +3141,20 @@ class CircuitsRequest(Model, frozen=True, kw_only=True):
         the two).
     residual_current_device_asked : bool, optional
         Whether the route of a cable or the maker of the microinverters asks for a residual-current device; default false
-        (neither a concealed cable nor the maker asks for one).
+        (the request does not say that one is asked for).
+    busbar_fed_at_opposite_end : bool, optional
+        Whether the system feeds the busbar at the end opposite the main device, with the label there; only some codes ask;
+        default false (the place of the feed is not known: the safe side).
+    plug_in : bool, optional
+        Whether the system is on a plug alone; default false (a fixed installation).
+    units_coupled : bool, optional
+        Whether single-phase units are coupled, so that they keep the phases balanced; default false (units that do not know
+        of each other).
+    supply_loop_impedance_ohm : float, optional
+        Earth fault loop impedance of the supply at the board; disconnection in a fault is checked if given [ohm]; at least
+        0.001 and at most 100.
+    earth_electrode_ohm : float, optional
+        Resistance of the house's earth electrode; checked if given [ohm]; at least 0.1 and at most 10,000.
     several_premises : bool, optional
         Whether other premises close by are being connected in the same weeks; default false (a single house).
     region : str, optional
@@ -3130,15 +3169,18 @@ class CircuitsRequest(Model, frozen=True, kw_only=True):
     unit_phase_count : int, optional
         Phases of one microinverter: 1, or 3 where it feeds all three; its current is that of each phase; default 1 (a
         single-phase unit); at least 1 and at most 3.
+    no_dc_fault_current_declared : bool, optional
+        Whether the maker declares that no smooth DC fault current arises; default false (no declaration was given).
     faces : sequence of CircuitFace
         The faces of the roof, in the order of the trunk; 1 to 16 items.
     """
 
     unit_ac_current_a: float
-    faces: Sequence[OrFields[CircuitFace]]
+    faces: Sequence[CircuitFace | Mapping[str, Any]]
     phase_count: int | None = None
     device_rating_a: float | None = None
     continuous_current_factor: float | None = None
+    branch_device_max_a: float | None = None
     units_per_trunk_max: int | None = None
     trunk_phase_count: int | None = None
     circuits_may_cross_faces: bool | None = None
@@ -3152,27 +3194,37 @@ class CircuitsRequest(Model, frozen=True, kw_only=True):
     ) = None
     conductor_temp_c: float | None = None
     trunk_size: str | None = None
-    trunk_installation: OrFields[Installation] | None = None
+    trunk_installation: Installation | Mapping[str, Any] | None = None
     trunk_ampacity_a: float | None = None
     home_run_length_m: float | None = None
     home_run_size: str | None = None
-    home_run_installation: OrFields[Installation] | None = None
+    home_run_installation: Installation | Mapping[str, Any] | None = None
     home_run_ampacity_a: float | None = None
+    system_cable_length_m: float | None = None
+    system_cable_size: str | None = None
+    system_cable_installation: Installation | Mapping[str, Any] | None = None
+    system_cable_ampacity_a: float | None = None
     supply_length_m: float | None = None
     supply_size: str | None = None
-    supply_installation: OrFields[Installation] | None = None
+    supply_installation: Installation | Mapping[str, Any] | None = None
     supply_ampacity_a: float | None = None
     busbar_rating_a: float | None = None
     main_device_a: float | None = None
-    existing_generation: Sequence[OrFields[ExistingGeneration]] | None = None
+    existing_generation: Sequence[ExistingGeneration | Mapping[str, Any]] | None = None
     export_limit_per_phase_a: float | None = None
     earthing: Literal["tn", "tt"] | None = None
     residual_current_device_asked: bool | None = None
+    busbar_fed_at_opposite_end: bool | None = None
+    plug_in: bool | None = None
+    units_coupled: bool | None = None
+    supply_loop_impedance_ohm: float | None = None
+    earth_electrode_ohm: float | None = None
     several_premises: bool | None = None
     region: str | None = None
-    region_rules: OrFields[RegionRules] | None = None
+    region_rules: RegionRules | Mapping[str, Any] | None = None
     modules_per_unit: int | None = None
     unit_phase_count: int | None = None
+    no_dc_fault_current_declared: bool | None = None
 
 
 class FaceUnits(Model, frozen=True, kw_only=True):
@@ -3232,7 +3284,7 @@ class CableCheck(Model, frozen=True, kw_only=True):
     Attributes
     ----------
     cable : str
-        Trunk, home run or supply cable.
+        Trunk, home run, cable of the system to the board, or supply cable.
     circuits : sequence of str
         Circuits that it is alike for; none for the whole system.
     size : str
@@ -3241,12 +3293,12 @@ class CableCheck(Model, frozen=True, kw_only=True):
         Conductors that carry current: 2, or 3 for three phases.
     design_current_a : float
         Highest continuous current with the code's factor [A].
-    device_rating_a : float
-        Rating of its circuit breaker or fuse [A].
+    device_rating_a : float or None
+        Rating of its circuit breaker or fuse; null where it is not known [A].
     capacity_a : float
         Current-carrying capacity as installed; 0 where none is published [A].
-    meets : bool
-        Whether it is protected; if not, it must not be built so.
+    meets : bool or None
+        Whether it is protected; if not, it must not be built so. Null where its device is not known.
     smallest_size : str or None
         Smallest conductor of the table that is protected; null where none is.
     installation : str
@@ -3262,9 +3314,9 @@ class CableCheck(Model, frozen=True, kw_only=True):
     size: str
     loaded_conductors: int
     design_current_a: float
-    device_rating_a: float
+    device_rating_a: float | None
     capacity_a: float
-    meets: bool
+    meets: bool | None
     smallest_size: str | None
     installation: str
     source: str
@@ -3334,6 +3386,8 @@ class CircuitRise(Model, frozen=True, kw_only=True):
         Rise along the home run [V].
     circuit_share : float
         Rise of trunk and home run as a share of the nominal voltage.
+    system_cable_v : float
+        Rise along the cable from the sub-board to the distribution board [V].
     supply_v : float
         Rise along the supply cable with all circuits of the phase feeding; the larger value, with the other phases idle or
         feeding [V].
@@ -3359,6 +3413,7 @@ class CircuitRise(Model, frozen=True, kw_only=True):
     trunk_v: float
     home_run_v: float
     circuit_share: float
+    system_cable_v: float
     supply_v: float
     total_v: float
     total_share: float
@@ -3628,8 +3683,8 @@ class PriceItem(Model, frozen=True, kw_only=True):
     """
 
     part_number: str
-    cost: DecimalOrText
-    price: DecimalOrText | None = None
+    cost: Decimal | str
+    price: Decimal | str | None = None
 
 
 class PartNumber(Model, frozen=True, kw_only=True):
@@ -3665,6 +3720,7 @@ class PartNumber(Model, frozen=True, kw_only=True):
         "sub_board",
         "system_circuit_breaker",
         "residual_current_device",
+        "system_cable",
         "supply_cable",
         "ac_isolator",
         "communication_gateway",
@@ -3704,11 +3760,11 @@ class PriceBook(Model, frozen=True, kw_only=True):
     """
 
     currency: str
-    tax_percent: DecimalOrText
-    items: Sequence[OrFields[PriceItem]]
-    part_numbers: Sequence[OrFields[PartNumber]]
+    tax_percent: Decimal | str
+    items: Sequence[PriceItem | Mapping[str, Any]]
+    part_numbers: Sequence[PartNumber | Mapping[str, Any]]
     currency_decimals: int | None = None
-    markup_percent: DecimalOrText | None = None
+    markup_percent: Decimal | str | None = None
 
 
 class BillOfMaterialsRequest(Model, frozen=True, kw_only=True):
@@ -3724,7 +3780,11 @@ class BillOfMaterialsRequest(Model, frozen=True, kw_only=True):
         Rating of a branch circuit's circuit breaker or fuse [A]; if left out: the region's rules; at least 1 and at most
         125.
     continuous_current_factor : float, optional
-        Factor on the continuous current of a branch circuit; if left out: the region's rules; at least 1 and at most 2.
+        Factor on the continuous current of a branch circuit; not below the region's where that is code; if left out: the
+        region's rules; at least 1 and at most 2.
+    branch_device_max_a : float, optional
+        Largest circuit breaker that microinverters and trunk allow, from their datasheets; asked for above 20 A [A]; at
+        least 1 and at most 125.
     units_per_trunk_max : int, optional
         Most microinverters on one trunk cable, according to its maker; at least 1 and at most 100.
     trunk_phase_count : int, optional
@@ -3745,7 +3805,7 @@ class BillOfMaterialsRequest(Model, frozen=True, kw_only=True):
     conductor_table : str, one of the words of its type, optional
         Table of standard copper conductors; if left out: the region's rules.
     conductor_temp_c : float, optional
-        Operating temperature of the conductors [degC]; default 70.0 (common practice, no source); at least -40 and at most
+        Operating temperature of the conductors [degC]; default 70.0 (common practice, no source); at least 20 and at most
         120.
     trunk_size : str, optional
         Conductor of the trunk, as its table writes it: "2.5 mm2", "12 AWG"; if left out: the second thinnest of the table,
@@ -3766,9 +3826,19 @@ class BillOfMaterialsRequest(Model, frozen=True, kw_only=True):
     home_run_ampacity_a : float, optional
         Current-carrying capacity of the home run as installed; without it a table's is used [A]; at least 1 and at most
         2,000.
+    system_cable_length_m : float, optional
+        Length of cable from the sub-board of several circuits to the distribution board, one way [m]; default 0.0 (the sub-
+        board is beside the distribution board); at least 0 and at most 1,000.
+    system_cable_size : str, optional
+        Conductor of that cable; default: the smallest that the system's circuit breaker protects.
+    system_cable_installation : Installation, optional
+        How that cable is installed.
+    system_cable_ampacity_a : float, optional
+        Current-carrying capacity of that cable as installed; without it a table's is used [A]; at least 1 and at most
+        2,000.
     supply_length_m : float, optional
-        Length of cable from the distribution board to the connection point, one way [m]; default 0.0 (the connection point
-        is at the distribution board); at least 0 and at most 1,000.
+        Length of cable from the distribution board to the connection point, one way; main_device_a protects it [m]; default
+        0.0 (the connection point is at the distribution board); at least 0 and at most 1,000.
     supply_size : str, optional
         Conductor of the supply cable; default: the smallest that its device protects.
     supply_installation : Installation, optional
@@ -3790,7 +3860,20 @@ class BillOfMaterialsRequest(Model, frozen=True, kw_only=True):
         the two).
     residual_current_device_asked : bool, optional
         Whether the route of a cable or the maker of the microinverters asks for a residual-current device; default false
-        (neither a concealed cable nor the maker asks for one).
+        (the request does not say that one is asked for).
+    busbar_fed_at_opposite_end : bool, optional
+        Whether the system feeds the busbar at the end opposite the main device, with the label there; only some codes ask;
+        default false (the place of the feed is not known: the safe side).
+    plug_in : bool, optional
+        Whether the system is on a plug alone; default false (a fixed installation).
+    units_coupled : bool, optional
+        Whether single-phase units are coupled, so that they keep the phases balanced; default false (units that do not know
+        of each other).
+    supply_loop_impedance_ohm : float, optional
+        Earth fault loop impedance of the supply at the board; disconnection in a fault is checked if given [ohm]; at least
+        0.001 and at most 100.
+    earth_electrode_ohm : float, optional
+        Resistance of the house's earth electrode; checked if given [ohm]; at least 0.1 and at most 10,000.
     several_premises : bool, optional
         Whether other premises close by are being connected in the same weeks; default false (a single house).
     region : str, optional
@@ -3848,12 +3931,13 @@ class BillOfMaterialsRequest(Model, frozen=True, kw_only=True):
     """
 
     unit_ac_current_a: float
-    faces: Sequence[OrFields[FaceCount]]
+    faces: Sequence[FaceCount | Mapping[str, Any]]
     module_mass_kg: float
     unit_mass_kg: float
     phase_count: int | None = None
     device_rating_a: float | None = None
     continuous_current_factor: float | None = None
+    branch_device_max_a: float | None = None
     units_per_trunk_max: int | None = None
     trunk_phase_count: int | None = None
     circuits_may_cross_faces: bool | None = None
@@ -3867,25 +3951,34 @@ class BillOfMaterialsRequest(Model, frozen=True, kw_only=True):
     ) = None
     conductor_temp_c: float | None = None
     trunk_size: str | None = None
-    trunk_installation: OrFields[Installation] | None = None
+    trunk_installation: Installation | Mapping[str, Any] | None = None
     trunk_ampacity_a: float | None = None
     home_run_length_m: float | None = None
     home_run_size: str | None = None
-    home_run_installation: OrFields[Installation] | None = None
+    home_run_installation: Installation | Mapping[str, Any] | None = None
     home_run_ampacity_a: float | None = None
+    system_cable_length_m: float | None = None
+    system_cable_size: str | None = None
+    system_cable_installation: Installation | Mapping[str, Any] | None = None
+    system_cable_ampacity_a: float | None = None
     supply_length_m: float | None = None
     supply_size: str | None = None
-    supply_installation: OrFields[Installation] | None = None
+    supply_installation: Installation | Mapping[str, Any] | None = None
     supply_ampacity_a: float | None = None
     busbar_rating_a: float | None = None
     main_device_a: float | None = None
-    existing_generation: Sequence[OrFields[ExistingGeneration]] | None = None
+    existing_generation: Sequence[ExistingGeneration | Mapping[str, Any]] | None = None
     export_limit_per_phase_a: float | None = None
     earthing: Literal["tn", "tt"] | None = None
     residual_current_device_asked: bool | None = None
+    busbar_fed_at_opposite_end: bool | None = None
+    plug_in: bool | None = None
+    units_coupled: bool | None = None
+    supply_loop_impedance_ohm: float | None = None
+    earth_electrode_ohm: float | None = None
     several_premises: bool | None = None
     region: str | None = None
-    region_rules: OrFields[RegionRules] | None = None
+    region_rules: RegionRules | Mapping[str, Any] | None = None
     modules_per_unit: int | None = None
     unit_phase_count: int | None = None
     gateway_units_max: int | None = None
@@ -3895,12 +3988,12 @@ class BillOfMaterialsRequest(Model, frozen=True, kw_only=True):
     spare_share: float | None = None
     failure_percent_per_year: float | None = None
     spare_horizon_years: int | None = None
-    backup: OrFields[Backup] | None = None
+    backup: Backup | Mapping[str, Any] | None = None
     unit_bracket_mass_kg: float | None = None
     mounting_mass_per_module_kg: float | None = None
     dead_load_guide_kg_m2: float | None = None
     module_area_m2: float | None = None
-    price_book: OrFields[PriceBook] | None = None
+    price_book: PriceBook | Mapping[str, Any] | None = None
 
 
 class BillLine(Model, frozen=True, kw_only=True):
@@ -3944,6 +4037,7 @@ class BillLine(Model, frozen=True, kw_only=True):
         "sub_board",
         "system_circuit_breaker",
         "residual_current_device",
+        "system_cable",
         "supply_cable",
         "ac_isolator",
         "communication_gateway",
@@ -4063,8 +4157,8 @@ class PricedLine(Model, frozen=True, kw_only=True):
     """
 
     part_number: str | None
-    unit_price: Decimal | None
-    net: Decimal | None
+    unit_price: DecimalText | None
+    net: DecimalText | None
 
 
 class MissingPrice(Model, frozen=True, kw_only=True):
@@ -4118,13 +4212,13 @@ class Prices(Model, frozen=True, kw_only=True):
 
     currency: str
     lines: tuple[PricedLine, ...]
-    net: Decimal
-    tax_percent: Decimal
-    tax: Decimal
-    total: Decimal
-    cost: Decimal
-    margin: Decimal
-    margin_percent: Decimal | None
+    net: DecimalText
+    tax_percent: DecimalText
+    tax: DecimalText
+    total: DecimalText
+    cost: DecimalText
+    margin: DecimalText
+    margin_percent: DecimalText | None
     complete: bool
     missing: tuple[MissingPrice, ...]
 
@@ -4143,6 +4237,8 @@ class BillOfMaterialsResult(Model, frozen=True, kw_only=True):
         Models used.
     lines : sequence of BillLine
         Parts in the order of installation: faces, then circuits, then the system.
+    verdict : {"ok", "caution", "fail"}
+        Worst of all checks of cables, devices, board and phases, as in circuits.
     circuits : sequence of BranchCircuit
         Branch circuits.
     cables : sequence of CableCheck
@@ -4173,6 +4269,7 @@ class BillOfMaterialsResult(Model, frozen=True, kw_only=True):
     cautions: tuple[str, ...]
     method: tuple[Method, ...]
     lines: tuple[BillLine, ...]
+    verdict: Literal["ok", "caution", "fail"]
     circuits: tuple[BranchCircuit, ...]
     cables: tuple[CableCheck, ...]
     devices: tuple[Device, ...]
@@ -4243,8 +4340,8 @@ class FaceLayout(Model, frozen=True, kw_only=True):
 
     width_m: float | None = None
     height_m: float | None = None
-    outline: Sequence[OrFields[Point]] | None = None
-    obstructions: Sequence[OrFields[Obstruction]] | None = None
+    outline: Sequence[Point | Mapping[str, Any]] | None = None
+    obstructions: Sequence[Obstruction | Mapping[str, Any]] | None = None
     orientation: Literal["portrait", "landscape", "best"] | None = None
     edge_kinds: Sequence[Literal["eaves", "ridge", "rake", "hip", "valley"]] | None = None
     edge_distance_m: float | None = None
@@ -4317,12 +4414,12 @@ class DesignFace(Model, frozen=True, kw_only=True):
     shading_share: float | None = None
     soiling_share: float | None = None
     albedo: float | None = None
-    horizon: Sequence[OrFields[HorizonPoint]] | None = None
+    horizon: Sequence[HorizonPoint | Mapping[str, Any]] | None = None
     rear_irradiance_share: float | None = None
     row_module_counts: Sequence[int] | None = None
     row_segment_counts: Sequence[int] | None = None
     area_m2: float | None = None
-    layout: OrFields[FaceLayout] | None = None
+    layout: FaceLayout | Mapping[str, Any] | None = None
     unit_spacing_m: float | None = None
 
 
@@ -4355,7 +4452,11 @@ class CircuitTerms(Model, frozen=True, kw_only=True):
         Rating of a branch circuit's circuit breaker or fuse [A]; if left out: the region's rules; at least 1 and at most
         125.
     continuous_current_factor : float, optional
-        Factor on the continuous current of a branch circuit; if left out: the region's rules; at least 1 and at most 2.
+        Factor on the continuous current of a branch circuit; not below the region's where that is code; if left out: the
+        region's rules; at least 1 and at most 2.
+    branch_device_max_a : float, optional
+        Largest circuit breaker that microinverters and trunk allow, from their datasheets; asked for above 20 A [A]; at
+        least 1 and at most 125.
     units_per_trunk_max : int, optional
         Most microinverters on one trunk cable, according to its maker; at least 1 and at most 100.
     trunk_phase_count : int, optional
@@ -4376,7 +4477,7 @@ class CircuitTerms(Model, frozen=True, kw_only=True):
     conductor_table : str, one of the words of its type, optional
         Table of standard copper conductors; if left out: the region's rules.
     conductor_temp_c : float, optional
-        Operating temperature of the conductors [degC]; default 70.0 (common practice, no source); at least -40 and at most
+        Operating temperature of the conductors [degC]; default 70.0 (common practice, no source); at least 20 and at most
         120.
     trunk_size : str, optional
         Conductor of the trunk, as its table writes it: "2.5 mm2", "12 AWG"; if left out: the second thinnest of the table,
@@ -4397,9 +4498,19 @@ class CircuitTerms(Model, frozen=True, kw_only=True):
     home_run_ampacity_a : float, optional
         Current-carrying capacity of the home run as installed; without it a table's is used [A]; at least 1 and at most
         2,000.
+    system_cable_length_m : float, optional
+        Length of cable from the sub-board of several circuits to the distribution board, one way [m]; default 0.0 (the sub-
+        board is beside the distribution board); at least 0 and at most 1,000.
+    system_cable_size : str, optional
+        Conductor of that cable; default: the smallest that the system's circuit breaker protects.
+    system_cable_installation : Installation, optional
+        How that cable is installed.
+    system_cable_ampacity_a : float, optional
+        Current-carrying capacity of that cable as installed; without it a table's is used [A]; at least 1 and at most
+        2,000.
     supply_length_m : float, optional
-        Length of cable from the distribution board to the connection point, one way [m]; default 0.0 (the connection point
-        is at the distribution board); at least 0 and at most 1,000.
+        Length of cable from the distribution board to the connection point, one way; main_device_a protects it [m]; default
+        0.0 (the connection point is at the distribution board); at least 0 and at most 1,000.
     supply_size : str, optional
         Conductor of the supply cable; default: the smallest that its device protects.
     supply_installation : Installation, optional
@@ -4421,7 +4532,20 @@ class CircuitTerms(Model, frozen=True, kw_only=True):
         the two).
     residual_current_device_asked : bool, optional
         Whether the route of a cable or the maker of the microinverters asks for a residual-current device; default false
-        (neither a concealed cable nor the maker asks for one).
+        (the request does not say that one is asked for).
+    busbar_fed_at_opposite_end : bool, optional
+        Whether the system feeds the busbar at the end opposite the main device, with the label there; only some codes ask;
+        default false (the place of the feed is not known: the safe side).
+    plug_in : bool, optional
+        Whether the system is on a plug alone; default false (a fixed installation).
+    units_coupled : bool, optional
+        Whether single-phase units are coupled, so that they keep the phases balanced; default false (units that do not know
+        of each other).
+    supply_loop_impedance_ohm : float, optional
+        Earth fault loop impedance of the supply at the board; disconnection in a fault is checked if given [ohm]; at least
+        0.001 and at most 100.
+    earth_electrode_ohm : float, optional
+        Resistance of the house's earth electrode; checked if given [ohm]; at least 0.1 and at most 10,000.
     several_premises : bool, optional
         Whether other premises close by are being connected in the same weeks; default false (a single house).
     """
@@ -4429,6 +4553,7 @@ class CircuitTerms(Model, frozen=True, kw_only=True):
     phase_count: int | None = None
     device_rating_a: float | None = None
     continuous_current_factor: float | None = None
+    branch_device_max_a: float | None = None
     units_per_trunk_max: int | None = None
     trunk_phase_count: int | None = None
     circuits_may_cross_faces: bool | None = None
@@ -4442,22 +4567,31 @@ class CircuitTerms(Model, frozen=True, kw_only=True):
     ) = None
     conductor_temp_c: float | None = None
     trunk_size: str | None = None
-    trunk_installation: OrFields[Installation] | None = None
+    trunk_installation: Installation | Mapping[str, Any] | None = None
     trunk_ampacity_a: float | None = None
     home_run_length_m: float | None = None
     home_run_size: str | None = None
-    home_run_installation: OrFields[Installation] | None = None
+    home_run_installation: Installation | Mapping[str, Any] | None = None
     home_run_ampacity_a: float | None = None
+    system_cable_length_m: float | None = None
+    system_cable_size: str | None = None
+    system_cable_installation: Installation | Mapping[str, Any] | None = None
+    system_cable_ampacity_a: float | None = None
     supply_length_m: float | None = None
     supply_size: str | None = None
-    supply_installation: OrFields[Installation] | None = None
+    supply_installation: Installation | Mapping[str, Any] | None = None
     supply_ampacity_a: float | None = None
     busbar_rating_a: float | None = None
     main_device_a: float | None = None
-    existing_generation: Sequence[OrFields[ExistingGeneration]] | None = None
+    existing_generation: Sequence[ExistingGeneration | Mapping[str, Any]] | None = None
     export_limit_per_phase_a: float | None = None
     earthing: Literal["tn", "tt"] | None = None
     residual_current_device_asked: bool | None = None
+    busbar_fed_at_opposite_end: bool | None = None
+    plug_in: bool | None = None
+    units_coupled: bool | None = None
+    supply_loop_impedance_ohm: float | None = None
+    earth_electrode_ohm: float | None = None
     several_premises: bool | None = None
 
 
@@ -4507,7 +4641,7 @@ class DesignMaterialTerms(Model, frozen=True, kw_only=True):
     spare_share: float | None = None
     failure_percent_per_year: float | None = None
     spare_horizon_years: int | None = None
-    backup: OrFields[Backup] | None = None
+    backup: Backup | Mapping[str, Any] | None = None
     unit_bracket_mass_kg: float | None = None
     mounting_mass_per_module_kg: float | None = None
     dead_load_guide_kg_m2: float | None = None
@@ -4631,17 +4765,17 @@ class DesignRequest(Model, frozen=True, kw_only=True, eq=False):
         Letterhead and language of the customer's sheet, for text/html and application/pdf.
     """
 
-    site: OrFields[Site]
-    modules: Sequence[OrFields[ModuleOffer]]
-    candidates: Sequence[OrFields[Candidate]]
-    faces: Sequence[OrFields[DesignFace]]
+    site: Site | Mapping[str, Any]
+    modules: Sequence[ModuleOffer | Mapping[str, Any]]
+    candidates: Sequence[Candidate | Mapping[str, Any]]
+    faces: Sequence[DesignFace | Mapping[str, Any]]
     modules_per_input: int | None = None
     wiring: Literal["series", "parallel"] | None = None
-    weather: OrFields[BuiltInClimate | MonthlyTotals | NearestStation | HourlyWeather | WeatherFile] | None = None
+    weather: BuiltInClimate | MonthlyTotals | NearestStation | HourlyWeather | WeatherFile | Mapping[str, Any] | None = None
     region: str | None = None
     transposition: Literal["perez_1990", "hay_davies_1980", "isotropic"] | None = None
     currency: str | None = None
-    tariff: OrFields[Tariff] | None = None
+    tariff: Tariff | Mapping[str, Any] | None = None
     share_used_at_home: float | None = None
     load_w: Numbers | None = None
     export_limit_w: float | None = None
@@ -4654,12 +4788,12 @@ class DesignRequest(Model, frozen=True, kw_only=True, eq=False):
     other_cost: float | None = None
     second_kind_cost: float | None = None
     break_even_pairs: Literal["every", "recommended"] | None = None
-    region_rules: OrFields[RegionRules] | None = None
-    build: OrFields[Build] | None = None
-    circuits: OrFields[CircuitTerms] | None = None
-    materials: OrFields[DesignMaterialTerms] | None = None
-    price_book: OrFields[PriceBook] | None = None
-    sheet: OrFields[Sheet] | None = None
+    region_rules: RegionRules | Mapping[str, Any] | None = None
+    build: Build | Mapping[str, Any] | None = None
+    circuits: CircuitTerms | Mapping[str, Any] | None = None
+    materials: DesignMaterialTerms | Mapping[str, Any] | None = None
+    price_book: PriceBook | Mapping[str, Any] | None = None
+    sheet: Sheet | Mapping[str, Any] | None = None
 
 
 class Pairing(Model, frozen=True, kw_only=True):
@@ -4730,6 +4864,9 @@ class DesignResult(Model, frozen=True, kw_only=True):
         Models used.
     currency : str or None
         Currency of every price; null where the request names none.
+    verdict : str or None
+        The worse of the pairing's verdict and that of its circuits, ok, caution or fail: a design that fails must not be
+        built as it is; null where nothing is built.
     built : Built
         The pairing that circuits and bill are for.
     climate : SiteClimateResult
@@ -4752,6 +4889,7 @@ class DesignResult(Model, frozen=True, kw_only=True):
     cautions: tuple[str, ...]
     method: tuple[Method, ...]
     currency: str | None
+    verdict: str | None
     built: Built
     climate: SiteClimateResult
     faces: tuple[FaceDesign, ...]

@@ -540,6 +540,7 @@ class Operations(ABC):
         phase_count: int | None = None,
         device_rating_a: float | None = None,
         continuous_current_factor: float | None = None,
+        branch_device_max_a: float | None = None,
         units_per_trunk_max: int | None = None,
         trunk_phase_count: int | None = None,
         circuits_may_cross_faces: bool | None = None,
@@ -559,6 +560,10 @@ class Operations(ABC):
         home_run_size: str | None = None,
         home_run_installation: Installation | Fields | None = None,
         home_run_ampacity_a: float | None = None,
+        system_cable_length_m: float | None = None,
+        system_cable_size: str | None = None,
+        system_cable_installation: Installation | Fields | None = None,
+        system_cable_ampacity_a: float | None = None,
         supply_length_m: float | None = None,
         supply_size: str | None = None,
         supply_installation: Installation | Fields | None = None,
@@ -569,11 +574,17 @@ class Operations(ABC):
         export_limit_per_phase_a: float | None = None,
         earthing: Literal["tn", "tt"] | None = None,
         residual_current_device_asked: bool | None = None,
+        busbar_fed_at_opposite_end: bool | None = None,
+        plug_in: bool | None = None,
+        units_coupled: bool | None = None,
+        supply_loop_impedance_ohm: float | None = None,
+        earth_electrode_ohm: float | None = None,
         several_premises: bool | None = None,
         region: str | None = None,
         region_rules: RegionRules | Fields | None = None,
         modules_per_unit: int | None = None,
         unit_phase_count: int | None = None,
+        no_dc_fault_current_declared: bool | None = None,
     ) -> CircuitsResult:
         """Branch circuits, cables and devices, voltage rise and grid connection.
 
@@ -599,7 +610,11 @@ class Operations(ABC):
             Rating of a branch circuit's circuit breaker or fuse [A]; if left out: the region's rules; at least 1 and at most
             125.
         continuous_current_factor : float, optional
-            Factor on the continuous current of a branch circuit; if left out: the region's rules; at least 1 and at most 2.
+            Factor on the continuous current of a branch circuit; not below the region's where that is code; if left out: the
+            region's rules; at least 1 and at most 2.
+        branch_device_max_a : float, optional
+            Largest circuit breaker that microinverters and trunk allow, from their datasheets; asked for above 20 A [A]; at
+            least 1 and at most 125.
         units_per_trunk_max : int, optional
             Most microinverters on one trunk cable, according to its maker; at least 1 and at most 100.
         trunk_phase_count : int, optional
@@ -620,7 +635,7 @@ class Operations(ABC):
         conductor_table : str, one of the words of its type, optional
             Table of standard copper conductors; if left out: the region's rules.
         conductor_temp_c : float, optional
-            Operating temperature of the conductors [degC]; default 70.0 (common practice, no source); at least -40 and at most
+            Operating temperature of the conductors [degC]; default 70.0 (common practice, no source); at least 20 and at most
             120.
         trunk_size : str, optional
             Conductor of the trunk, as its table writes it: "2.5 mm2", "12 AWG"; if left out: the second thinnest of the table,
@@ -641,9 +656,19 @@ class Operations(ABC):
         home_run_ampacity_a : float, optional
             Current-carrying capacity of the home run as installed; without it a table's is used [A]; at least 1 and at most
             2,000.
+        system_cable_length_m : float, optional
+            Length of cable from the sub-board of several circuits to the distribution board, one way [m]; default 0.0 (the sub-
+            board is beside the distribution board); at least 0 and at most 1,000.
+        system_cable_size : str, optional
+            Conductor of that cable; default: the smallest that the system's circuit breaker protects.
+        system_cable_installation : Installation, optional
+            How that cable is installed.
+        system_cable_ampacity_a : float, optional
+            Current-carrying capacity of that cable as installed; without it a table's is used [A]; at least 1 and at most
+            2,000.
         supply_length_m : float, optional
-            Length of cable from the distribution board to the connection point, one way [m]; default 0.0 (the connection point
-            is at the distribution board); at least 0 and at most 1,000.
+            Length of cable from the distribution board to the connection point, one way; main_device_a protects it [m]; default
+            0.0 (the connection point is at the distribution board); at least 0 and at most 1,000.
         supply_size : str, optional
             Conductor of the supply cable; default: the smallest that its device protects.
         supply_installation : Installation, optional
@@ -665,7 +690,20 @@ class Operations(ABC):
             the two).
         residual_current_device_asked : bool, optional
             Whether the route of a cable or the maker of the microinverters asks for a residual-current device; default false
-            (neither a concealed cable nor the maker asks for one).
+            (the request does not say that one is asked for).
+        busbar_fed_at_opposite_end : bool, optional
+            Whether the system feeds the busbar at the end opposite the main device, with the label there; only some codes ask;
+            default false (the place of the feed is not known: the safe side).
+        plug_in : bool, optional
+            Whether the system is on a plug alone; default false (a fixed installation).
+        units_coupled : bool, optional
+            Whether single-phase units are coupled, so that they keep the phases balanced; default false (units that do not know
+            of each other).
+        supply_loop_impedance_ohm : float, optional
+            Earth fault loop impedance of the supply at the board; disconnection in a fault is checked if given [ohm]; at least
+            0.001 and at most 100.
+        earth_electrode_ohm : float, optional
+            Resistance of the house's earth electrode; checked if given [ohm]; at least 0.1 and at most 10,000.
         several_premises : bool, optional
             Whether other premises close by are being connected in the same weeks; default false (a single house).
         region : str, optional
@@ -678,6 +716,8 @@ class Operations(ABC):
         unit_phase_count : int, optional
             Phases of one microinverter: 1, or 3 where it feeds all three; its current is that of each phase; default 1 (a
             single-phase unit); at least 1 and at most 3.
+        no_dc_fault_current_declared : bool, optional
+            Whether the maker declares that no smooth DC fault current arises; default false (no declaration was given).
 
         Returns
         -------
@@ -690,6 +730,7 @@ class Operations(ABC):
                 phase_count=phase_count,
                 device_rating_a=device_rating_a,
                 continuous_current_factor=continuous_current_factor,
+                branch_device_max_a=branch_device_max_a,
                 units_per_trunk_max=units_per_trunk_max,
                 trunk_phase_count=trunk_phase_count,
                 circuits_may_cross_faces=circuits_may_cross_faces,
@@ -706,6 +747,10 @@ class Operations(ABC):
                 home_run_size=home_run_size,
                 home_run_installation=home_run_installation,
                 home_run_ampacity_a=home_run_ampacity_a,
+                system_cable_length_m=system_cable_length_m,
+                system_cable_size=system_cable_size,
+                system_cable_installation=system_cable_installation,
+                system_cable_ampacity_a=system_cable_ampacity_a,
                 supply_length_m=supply_length_m,
                 supply_size=supply_size,
                 supply_installation=supply_installation,
@@ -716,11 +761,17 @@ class Operations(ABC):
                 export_limit_per_phase_a=export_limit_per_phase_a,
                 earthing=earthing,
                 residual_current_device_asked=residual_current_device_asked,
+                busbar_fed_at_opposite_end=busbar_fed_at_opposite_end,
+                plug_in=plug_in,
+                units_coupled=units_coupled,
+                supply_loop_impedance_ohm=supply_loop_impedance_ohm,
+                earth_electrode_ohm=earth_electrode_ohm,
                 several_premises=several_premises,
                 region=region,
                 region_rules=region_rules,
                 modules_per_unit=modules_per_unit,
                 unit_phase_count=unit_phase_count,
+                no_dc_fault_current_declared=no_dc_fault_current_declared,
             )
         )
         return answer
@@ -735,6 +786,7 @@ class Operations(ABC):
         phase_count: int | None = None,
         device_rating_a: float | None = None,
         continuous_current_factor: float | None = None,
+        branch_device_max_a: float | None = None,
         units_per_trunk_max: int | None = None,
         trunk_phase_count: int | None = None,
         circuits_may_cross_faces: bool | None = None,
@@ -754,6 +806,10 @@ class Operations(ABC):
         home_run_size: str | None = None,
         home_run_installation: Installation | Fields | None = None,
         home_run_ampacity_a: float | None = None,
+        system_cable_length_m: float | None = None,
+        system_cable_size: str | None = None,
+        system_cable_installation: Installation | Fields | None = None,
+        system_cable_ampacity_a: float | None = None,
         supply_length_m: float | None = None,
         supply_size: str | None = None,
         supply_installation: Installation | Fields | None = None,
@@ -764,6 +820,11 @@ class Operations(ABC):
         export_limit_per_phase_a: float | None = None,
         earthing: Literal["tn", "tt"] | None = None,
         residual_current_device_asked: bool | None = None,
+        busbar_fed_at_opposite_end: bool | None = None,
+        plug_in: bool | None = None,
+        units_coupled: bool | None = None,
+        supply_loop_impedance_ohm: float | None = None,
+        earth_electrode_ohm: float | None = None,
         several_premises: bool | None = None,
         region: str | None = None,
         region_rules: RegionRules | Fields | None = None,
@@ -808,7 +869,11 @@ class Operations(ABC):
             Rating of a branch circuit's circuit breaker or fuse [A]; if left out: the region's rules; at least 1 and at most
             125.
         continuous_current_factor : float, optional
-            Factor on the continuous current of a branch circuit; if left out: the region's rules; at least 1 and at most 2.
+            Factor on the continuous current of a branch circuit; not below the region's where that is code; if left out: the
+            region's rules; at least 1 and at most 2.
+        branch_device_max_a : float, optional
+            Largest circuit breaker that microinverters and trunk allow, from their datasheets; asked for above 20 A [A]; at
+            least 1 and at most 125.
         units_per_trunk_max : int, optional
             Most microinverters on one trunk cable, according to its maker; at least 1 and at most 100.
         trunk_phase_count : int, optional
@@ -829,7 +894,7 @@ class Operations(ABC):
         conductor_table : str, one of the words of its type, optional
             Table of standard copper conductors; if left out: the region's rules.
         conductor_temp_c : float, optional
-            Operating temperature of the conductors [degC]; default 70.0 (common practice, no source); at least -40 and at most
+            Operating temperature of the conductors [degC]; default 70.0 (common practice, no source); at least 20 and at most
             120.
         trunk_size : str, optional
             Conductor of the trunk, as its table writes it: "2.5 mm2", "12 AWG"; if left out: the second thinnest of the table,
@@ -850,9 +915,19 @@ class Operations(ABC):
         home_run_ampacity_a : float, optional
             Current-carrying capacity of the home run as installed; without it a table's is used [A]; at least 1 and at most
             2,000.
+        system_cable_length_m : float, optional
+            Length of cable from the sub-board of several circuits to the distribution board, one way [m]; default 0.0 (the sub-
+            board is beside the distribution board); at least 0 and at most 1,000.
+        system_cable_size : str, optional
+            Conductor of that cable; default: the smallest that the system's circuit breaker protects.
+        system_cable_installation : Installation, optional
+            How that cable is installed.
+        system_cable_ampacity_a : float, optional
+            Current-carrying capacity of that cable as installed; without it a table's is used [A]; at least 1 and at most
+            2,000.
         supply_length_m : float, optional
-            Length of cable from the distribution board to the connection point, one way [m]; default 0.0 (the connection point
-            is at the distribution board); at least 0 and at most 1,000.
+            Length of cable from the distribution board to the connection point, one way; main_device_a protects it [m]; default
+            0.0 (the connection point is at the distribution board); at least 0 and at most 1,000.
         supply_size : str, optional
             Conductor of the supply cable; default: the smallest that its device protects.
         supply_installation : Installation, optional
@@ -874,7 +949,20 @@ class Operations(ABC):
             the two).
         residual_current_device_asked : bool, optional
             Whether the route of a cable or the maker of the microinverters asks for a residual-current device; default false
-            (neither a concealed cable nor the maker asks for one).
+            (the request does not say that one is asked for).
+        busbar_fed_at_opposite_end : bool, optional
+            Whether the system feeds the busbar at the end opposite the main device, with the label there; only some codes ask;
+            default false (the place of the feed is not known: the safe side).
+        plug_in : bool, optional
+            Whether the system is on a plug alone; default false (a fixed installation).
+        units_coupled : bool, optional
+            Whether single-phase units are coupled, so that they keep the phases balanced; default false (units that do not know
+            of each other).
+        supply_loop_impedance_ohm : float, optional
+            Earth fault loop impedance of the supply at the board; disconnection in a fault is checked if given [ohm]; at least
+            0.001 and at most 100.
+        earth_electrode_ohm : float, optional
+            Resistance of the house's earth electrode; checked if given [ohm]; at least 0.1 and at most 10,000.
         several_premises : bool, optional
             Whether other premises close by are being connected in the same weeks; default false (a single house).
         region : str, optional
@@ -935,6 +1023,7 @@ class Operations(ABC):
                 phase_count=phase_count,
                 device_rating_a=device_rating_a,
                 continuous_current_factor=continuous_current_factor,
+                branch_device_max_a=branch_device_max_a,
                 units_per_trunk_max=units_per_trunk_max,
                 trunk_phase_count=trunk_phase_count,
                 circuits_may_cross_faces=circuits_may_cross_faces,
@@ -951,6 +1040,10 @@ class Operations(ABC):
                 home_run_size=home_run_size,
                 home_run_installation=home_run_installation,
                 home_run_ampacity_a=home_run_ampacity_a,
+                system_cable_length_m=system_cable_length_m,
+                system_cable_size=system_cable_size,
+                system_cable_installation=system_cable_installation,
+                system_cable_ampacity_a=system_cable_ampacity_a,
                 supply_length_m=supply_length_m,
                 supply_size=supply_size,
                 supply_installation=supply_installation,
@@ -961,6 +1054,11 @@ class Operations(ABC):
                 export_limit_per_phase_a=export_limit_per_phase_a,
                 earthing=earthing,
                 residual_current_device_asked=residual_current_device_asked,
+                busbar_fed_at_opposite_end=busbar_fed_at_opposite_end,
+                plug_in=plug_in,
+                units_coupled=units_coupled,
+                supply_loop_impedance_ohm=supply_loop_impedance_ohm,
+                earth_electrode_ohm=earth_electrode_ohm,
                 several_premises=several_premises,
                 region=region,
                 region_rules=region_rules,
@@ -993,6 +1091,7 @@ class Operations(ABC):
         phase_count: int | None = None,
         device_rating_a: float | None = None,
         continuous_current_factor: float | None = None,
+        branch_device_max_a: float | None = None,
         units_per_trunk_max: int | None = None,
         trunk_phase_count: int | None = None,
         circuits_may_cross_faces: bool | None = None,
@@ -1012,6 +1111,10 @@ class Operations(ABC):
         home_run_size: str | None = None,
         home_run_installation: Installation | Fields | None = None,
         home_run_ampacity_a: float | None = None,
+        system_cable_length_m: float | None = None,
+        system_cable_size: str | None = None,
+        system_cable_installation: Installation | Fields | None = None,
+        system_cable_ampacity_a: float | None = None,
         supply_length_m: float | None = None,
         supply_size: str | None = None,
         supply_installation: Installation | Fields | None = None,
@@ -1022,6 +1125,11 @@ class Operations(ABC):
         export_limit_per_phase_a: float | None = None,
         earthing: Literal["tn", "tt"] | None = None,
         residual_current_device_asked: bool | None = None,
+        busbar_fed_at_opposite_end: bool | None = None,
+        plug_in: bool | None = None,
+        units_coupled: bool | None = None,
+        supply_loop_impedance_ohm: float | None = None,
+        earth_electrode_ohm: float | None = None,
         several_premises: bool | None = None,
         region: str | None = None,
         region_rules: RegionRules | Fields | None = None,
@@ -1066,7 +1174,11 @@ class Operations(ABC):
             Rating of a branch circuit's circuit breaker or fuse [A]; if left out: the region's rules; at least 1 and at most
             125.
         continuous_current_factor : float, optional
-            Factor on the continuous current of a branch circuit; if left out: the region's rules; at least 1 and at most 2.
+            Factor on the continuous current of a branch circuit; not below the region's where that is code; if left out: the
+            region's rules; at least 1 and at most 2.
+        branch_device_max_a : float, optional
+            Largest circuit breaker that microinverters and trunk allow, from their datasheets; asked for above 20 A [A]; at
+            least 1 and at most 125.
         units_per_trunk_max : int, optional
             Most microinverters on one trunk cable, according to its maker; at least 1 and at most 100.
         trunk_phase_count : int, optional
@@ -1087,7 +1199,7 @@ class Operations(ABC):
         conductor_table : str, one of the words of its type, optional
             Table of standard copper conductors; if left out: the region's rules.
         conductor_temp_c : float, optional
-            Operating temperature of the conductors [degC]; default 70.0 (common practice, no source); at least -40 and at most
+            Operating temperature of the conductors [degC]; default 70.0 (common practice, no source); at least 20 and at most
             120.
         trunk_size : str, optional
             Conductor of the trunk, as its table writes it: "2.5 mm2", "12 AWG"; if left out: the second thinnest of the table,
@@ -1108,9 +1220,19 @@ class Operations(ABC):
         home_run_ampacity_a : float, optional
             Current-carrying capacity of the home run as installed; without it a table's is used [A]; at least 1 and at most
             2,000.
+        system_cable_length_m : float, optional
+            Length of cable from the sub-board of several circuits to the distribution board, one way [m]; default 0.0 (the sub-
+            board is beside the distribution board); at least 0 and at most 1,000.
+        system_cable_size : str, optional
+            Conductor of that cable; default: the smallest that the system's circuit breaker protects.
+        system_cable_installation : Installation, optional
+            How that cable is installed.
+        system_cable_ampacity_a : float, optional
+            Current-carrying capacity of that cable as installed; without it a table's is used [A]; at least 1 and at most
+            2,000.
         supply_length_m : float, optional
-            Length of cable from the distribution board to the connection point, one way [m]; default 0.0 (the connection point
-            is at the distribution board); at least 0 and at most 1,000.
+            Length of cable from the distribution board to the connection point, one way; main_device_a protects it [m]; default
+            0.0 (the connection point is at the distribution board); at least 0 and at most 1,000.
         supply_size : str, optional
             Conductor of the supply cable; default: the smallest that its device protects.
         supply_installation : Installation, optional
@@ -1132,7 +1254,20 @@ class Operations(ABC):
             the two).
         residual_current_device_asked : bool, optional
             Whether the route of a cable or the maker of the microinverters asks for a residual-current device; default false
-            (neither a concealed cable nor the maker asks for one).
+            (the request does not say that one is asked for).
+        busbar_fed_at_opposite_end : bool, optional
+            Whether the system feeds the busbar at the end opposite the main device, with the label there; only some codes ask;
+            default false (the place of the feed is not known: the safe side).
+        plug_in : bool, optional
+            Whether the system is on a plug alone; default false (a fixed installation).
+        units_coupled : bool, optional
+            Whether single-phase units are coupled, so that they keep the phases balanced; default false (units that do not know
+            of each other).
+        supply_loop_impedance_ohm : float, optional
+            Earth fault loop impedance of the supply at the board; disconnection in a fault is checked if given [ohm]; at least
+            0.001 and at most 100.
+        earth_electrode_ohm : float, optional
+            Resistance of the house's earth electrode; checked if given [ohm]; at least 0.1 and at most 10,000.
         several_premises : bool, optional
             Whether other premises close by are being connected in the same weeks; default false (a single house).
         region : str, optional
@@ -1193,6 +1328,7 @@ class Operations(ABC):
                 phase_count=phase_count,
                 device_rating_a=device_rating_a,
                 continuous_current_factor=continuous_current_factor,
+                branch_device_max_a=branch_device_max_a,
                 units_per_trunk_max=units_per_trunk_max,
                 trunk_phase_count=trunk_phase_count,
                 circuits_may_cross_faces=circuits_may_cross_faces,
@@ -1209,6 +1345,10 @@ class Operations(ABC):
                 home_run_size=home_run_size,
                 home_run_installation=home_run_installation,
                 home_run_ampacity_a=home_run_ampacity_a,
+                system_cable_length_m=system_cable_length_m,
+                system_cable_size=system_cable_size,
+                system_cable_installation=system_cable_installation,
+                system_cable_ampacity_a=system_cable_ampacity_a,
                 supply_length_m=supply_length_m,
                 supply_size=supply_size,
                 supply_installation=supply_installation,
@@ -1219,6 +1359,11 @@ class Operations(ABC):
                 export_limit_per_phase_a=export_limit_per_phase_a,
                 earthing=earthing,
                 residual_current_device_asked=residual_current_device_asked,
+                busbar_fed_at_opposite_end=busbar_fed_at_opposite_end,
+                plug_in=plug_in,
+                units_coupled=units_coupled,
+                supply_loop_impedance_ohm=supply_loop_impedance_ohm,
+                earth_electrode_ohm=earth_electrode_ohm,
                 several_premises=several_premises,
                 region=region,
                 region_rules=region_rules,
@@ -2236,6 +2381,7 @@ class AsyncOperations(ABC):
         phase_count: int | None = None,
         device_rating_a: float | None = None,
         continuous_current_factor: float | None = None,
+        branch_device_max_a: float | None = None,
         units_per_trunk_max: int | None = None,
         trunk_phase_count: int | None = None,
         circuits_may_cross_faces: bool | None = None,
@@ -2255,6 +2401,10 @@ class AsyncOperations(ABC):
         home_run_size: str | None = None,
         home_run_installation: Installation | Fields | None = None,
         home_run_ampacity_a: float | None = None,
+        system_cable_length_m: float | None = None,
+        system_cable_size: str | None = None,
+        system_cable_installation: Installation | Fields | None = None,
+        system_cable_ampacity_a: float | None = None,
         supply_length_m: float | None = None,
         supply_size: str | None = None,
         supply_installation: Installation | Fields | None = None,
@@ -2265,11 +2415,17 @@ class AsyncOperations(ABC):
         export_limit_per_phase_a: float | None = None,
         earthing: Literal["tn", "tt"] | None = None,
         residual_current_device_asked: bool | None = None,
+        busbar_fed_at_opposite_end: bool | None = None,
+        plug_in: bool | None = None,
+        units_coupled: bool | None = None,
+        supply_loop_impedance_ohm: float | None = None,
+        earth_electrode_ohm: float | None = None,
         several_premises: bool | None = None,
         region: str | None = None,
         region_rules: RegionRules | Fields | None = None,
         modules_per_unit: int | None = None,
         unit_phase_count: int | None = None,
+        no_dc_fault_current_declared: bool | None = None,
     ) -> CircuitsResult:
         """Branch circuits, cables and devices, voltage rise and grid connection.
 
@@ -2295,7 +2451,11 @@ class AsyncOperations(ABC):
             Rating of a branch circuit's circuit breaker or fuse [A]; if left out: the region's rules; at least 1 and at most
             125.
         continuous_current_factor : float, optional
-            Factor on the continuous current of a branch circuit; if left out: the region's rules; at least 1 and at most 2.
+            Factor on the continuous current of a branch circuit; not below the region's where that is code; if left out: the
+            region's rules; at least 1 and at most 2.
+        branch_device_max_a : float, optional
+            Largest circuit breaker that microinverters and trunk allow, from their datasheets; asked for above 20 A [A]; at
+            least 1 and at most 125.
         units_per_trunk_max : int, optional
             Most microinverters on one trunk cable, according to its maker; at least 1 and at most 100.
         trunk_phase_count : int, optional
@@ -2316,7 +2476,7 @@ class AsyncOperations(ABC):
         conductor_table : str, one of the words of its type, optional
             Table of standard copper conductors; if left out: the region's rules.
         conductor_temp_c : float, optional
-            Operating temperature of the conductors [degC]; default 70.0 (common practice, no source); at least -40 and at most
+            Operating temperature of the conductors [degC]; default 70.0 (common practice, no source); at least 20 and at most
             120.
         trunk_size : str, optional
             Conductor of the trunk, as its table writes it: "2.5 mm2", "12 AWG"; if left out: the second thinnest of the table,
@@ -2337,9 +2497,19 @@ class AsyncOperations(ABC):
         home_run_ampacity_a : float, optional
             Current-carrying capacity of the home run as installed; without it a table's is used [A]; at least 1 and at most
             2,000.
+        system_cable_length_m : float, optional
+            Length of cable from the sub-board of several circuits to the distribution board, one way [m]; default 0.0 (the sub-
+            board is beside the distribution board); at least 0 and at most 1,000.
+        system_cable_size : str, optional
+            Conductor of that cable; default: the smallest that the system's circuit breaker protects.
+        system_cable_installation : Installation, optional
+            How that cable is installed.
+        system_cable_ampacity_a : float, optional
+            Current-carrying capacity of that cable as installed; without it a table's is used [A]; at least 1 and at most
+            2,000.
         supply_length_m : float, optional
-            Length of cable from the distribution board to the connection point, one way [m]; default 0.0 (the connection point
-            is at the distribution board); at least 0 and at most 1,000.
+            Length of cable from the distribution board to the connection point, one way; main_device_a protects it [m]; default
+            0.0 (the connection point is at the distribution board); at least 0 and at most 1,000.
         supply_size : str, optional
             Conductor of the supply cable; default: the smallest that its device protects.
         supply_installation : Installation, optional
@@ -2361,7 +2531,20 @@ class AsyncOperations(ABC):
             the two).
         residual_current_device_asked : bool, optional
             Whether the route of a cable or the maker of the microinverters asks for a residual-current device; default false
-            (neither a concealed cable nor the maker asks for one).
+            (the request does not say that one is asked for).
+        busbar_fed_at_opposite_end : bool, optional
+            Whether the system feeds the busbar at the end opposite the main device, with the label there; only some codes ask;
+            default false (the place of the feed is not known: the safe side).
+        plug_in : bool, optional
+            Whether the system is on a plug alone; default false (a fixed installation).
+        units_coupled : bool, optional
+            Whether single-phase units are coupled, so that they keep the phases balanced; default false (units that do not know
+            of each other).
+        supply_loop_impedance_ohm : float, optional
+            Earth fault loop impedance of the supply at the board; disconnection in a fault is checked if given [ohm]; at least
+            0.001 and at most 100.
+        earth_electrode_ohm : float, optional
+            Resistance of the house's earth electrode; checked if given [ohm]; at least 0.1 and at most 10,000.
         several_premises : bool, optional
             Whether other premises close by are being connected in the same weeks; default false (a single house).
         region : str, optional
@@ -2374,6 +2557,8 @@ class AsyncOperations(ABC):
         unit_phase_count : int, optional
             Phases of one microinverter: 1, or 3 where it feeds all three; its current is that of each phase; default 1 (a
             single-phase unit); at least 1 and at most 3.
+        no_dc_fault_current_declared : bool, optional
+            Whether the maker declares that no smooth DC fault current arises; default false (no declaration was given).
 
         Returns
         -------
@@ -2386,6 +2571,7 @@ class AsyncOperations(ABC):
                 phase_count=phase_count,
                 device_rating_a=device_rating_a,
                 continuous_current_factor=continuous_current_factor,
+                branch_device_max_a=branch_device_max_a,
                 units_per_trunk_max=units_per_trunk_max,
                 trunk_phase_count=trunk_phase_count,
                 circuits_may_cross_faces=circuits_may_cross_faces,
@@ -2402,6 +2588,10 @@ class AsyncOperations(ABC):
                 home_run_size=home_run_size,
                 home_run_installation=home_run_installation,
                 home_run_ampacity_a=home_run_ampacity_a,
+                system_cable_length_m=system_cable_length_m,
+                system_cable_size=system_cable_size,
+                system_cable_installation=system_cable_installation,
+                system_cable_ampacity_a=system_cable_ampacity_a,
                 supply_length_m=supply_length_m,
                 supply_size=supply_size,
                 supply_installation=supply_installation,
@@ -2412,11 +2602,17 @@ class AsyncOperations(ABC):
                 export_limit_per_phase_a=export_limit_per_phase_a,
                 earthing=earthing,
                 residual_current_device_asked=residual_current_device_asked,
+                busbar_fed_at_opposite_end=busbar_fed_at_opposite_end,
+                plug_in=plug_in,
+                units_coupled=units_coupled,
+                supply_loop_impedance_ohm=supply_loop_impedance_ohm,
+                earth_electrode_ohm=earth_electrode_ohm,
                 several_premises=several_premises,
                 region=region,
                 region_rules=region_rules,
                 modules_per_unit=modules_per_unit,
                 unit_phase_count=unit_phase_count,
+                no_dc_fault_current_declared=no_dc_fault_current_declared,
             )
         )
         return answer
@@ -2431,6 +2627,7 @@ class AsyncOperations(ABC):
         phase_count: int | None = None,
         device_rating_a: float | None = None,
         continuous_current_factor: float | None = None,
+        branch_device_max_a: float | None = None,
         units_per_trunk_max: int | None = None,
         trunk_phase_count: int | None = None,
         circuits_may_cross_faces: bool | None = None,
@@ -2450,6 +2647,10 @@ class AsyncOperations(ABC):
         home_run_size: str | None = None,
         home_run_installation: Installation | Fields | None = None,
         home_run_ampacity_a: float | None = None,
+        system_cable_length_m: float | None = None,
+        system_cable_size: str | None = None,
+        system_cable_installation: Installation | Fields | None = None,
+        system_cable_ampacity_a: float | None = None,
         supply_length_m: float | None = None,
         supply_size: str | None = None,
         supply_installation: Installation | Fields | None = None,
@@ -2460,6 +2661,11 @@ class AsyncOperations(ABC):
         export_limit_per_phase_a: float | None = None,
         earthing: Literal["tn", "tt"] | None = None,
         residual_current_device_asked: bool | None = None,
+        busbar_fed_at_opposite_end: bool | None = None,
+        plug_in: bool | None = None,
+        units_coupled: bool | None = None,
+        supply_loop_impedance_ohm: float | None = None,
+        earth_electrode_ohm: float | None = None,
         several_premises: bool | None = None,
         region: str | None = None,
         region_rules: RegionRules | Fields | None = None,
@@ -2504,7 +2710,11 @@ class AsyncOperations(ABC):
             Rating of a branch circuit's circuit breaker or fuse [A]; if left out: the region's rules; at least 1 and at most
             125.
         continuous_current_factor : float, optional
-            Factor on the continuous current of a branch circuit; if left out: the region's rules; at least 1 and at most 2.
+            Factor on the continuous current of a branch circuit; not below the region's where that is code; if left out: the
+            region's rules; at least 1 and at most 2.
+        branch_device_max_a : float, optional
+            Largest circuit breaker that microinverters and trunk allow, from their datasheets; asked for above 20 A [A]; at
+            least 1 and at most 125.
         units_per_trunk_max : int, optional
             Most microinverters on one trunk cable, according to its maker; at least 1 and at most 100.
         trunk_phase_count : int, optional
@@ -2525,7 +2735,7 @@ class AsyncOperations(ABC):
         conductor_table : str, one of the words of its type, optional
             Table of standard copper conductors; if left out: the region's rules.
         conductor_temp_c : float, optional
-            Operating temperature of the conductors [degC]; default 70.0 (common practice, no source); at least -40 and at most
+            Operating temperature of the conductors [degC]; default 70.0 (common practice, no source); at least 20 and at most
             120.
         trunk_size : str, optional
             Conductor of the trunk, as its table writes it: "2.5 mm2", "12 AWG"; if left out: the second thinnest of the table,
@@ -2546,9 +2756,19 @@ class AsyncOperations(ABC):
         home_run_ampacity_a : float, optional
             Current-carrying capacity of the home run as installed; without it a table's is used [A]; at least 1 and at most
             2,000.
+        system_cable_length_m : float, optional
+            Length of cable from the sub-board of several circuits to the distribution board, one way [m]; default 0.0 (the sub-
+            board is beside the distribution board); at least 0 and at most 1,000.
+        system_cable_size : str, optional
+            Conductor of that cable; default: the smallest that the system's circuit breaker protects.
+        system_cable_installation : Installation, optional
+            How that cable is installed.
+        system_cable_ampacity_a : float, optional
+            Current-carrying capacity of that cable as installed; without it a table's is used [A]; at least 1 and at most
+            2,000.
         supply_length_m : float, optional
-            Length of cable from the distribution board to the connection point, one way [m]; default 0.0 (the connection point
-            is at the distribution board); at least 0 and at most 1,000.
+            Length of cable from the distribution board to the connection point, one way; main_device_a protects it [m]; default
+            0.0 (the connection point is at the distribution board); at least 0 and at most 1,000.
         supply_size : str, optional
             Conductor of the supply cable; default: the smallest that its device protects.
         supply_installation : Installation, optional
@@ -2570,7 +2790,20 @@ class AsyncOperations(ABC):
             the two).
         residual_current_device_asked : bool, optional
             Whether the route of a cable or the maker of the microinverters asks for a residual-current device; default false
-            (neither a concealed cable nor the maker asks for one).
+            (the request does not say that one is asked for).
+        busbar_fed_at_opposite_end : bool, optional
+            Whether the system feeds the busbar at the end opposite the main device, with the label there; only some codes ask;
+            default false (the place of the feed is not known: the safe side).
+        plug_in : bool, optional
+            Whether the system is on a plug alone; default false (a fixed installation).
+        units_coupled : bool, optional
+            Whether single-phase units are coupled, so that they keep the phases balanced; default false (units that do not know
+            of each other).
+        supply_loop_impedance_ohm : float, optional
+            Earth fault loop impedance of the supply at the board; disconnection in a fault is checked if given [ohm]; at least
+            0.001 and at most 100.
+        earth_electrode_ohm : float, optional
+            Resistance of the house's earth electrode; checked if given [ohm]; at least 0.1 and at most 10,000.
         several_premises : bool, optional
             Whether other premises close by are being connected in the same weeks; default false (a single house).
         region : str, optional
@@ -2631,6 +2864,7 @@ class AsyncOperations(ABC):
                 phase_count=phase_count,
                 device_rating_a=device_rating_a,
                 continuous_current_factor=continuous_current_factor,
+                branch_device_max_a=branch_device_max_a,
                 units_per_trunk_max=units_per_trunk_max,
                 trunk_phase_count=trunk_phase_count,
                 circuits_may_cross_faces=circuits_may_cross_faces,
@@ -2647,6 +2881,10 @@ class AsyncOperations(ABC):
                 home_run_size=home_run_size,
                 home_run_installation=home_run_installation,
                 home_run_ampacity_a=home_run_ampacity_a,
+                system_cable_length_m=system_cable_length_m,
+                system_cable_size=system_cable_size,
+                system_cable_installation=system_cable_installation,
+                system_cable_ampacity_a=system_cable_ampacity_a,
                 supply_length_m=supply_length_m,
                 supply_size=supply_size,
                 supply_installation=supply_installation,
@@ -2657,6 +2895,11 @@ class AsyncOperations(ABC):
                 export_limit_per_phase_a=export_limit_per_phase_a,
                 earthing=earthing,
                 residual_current_device_asked=residual_current_device_asked,
+                busbar_fed_at_opposite_end=busbar_fed_at_opposite_end,
+                plug_in=plug_in,
+                units_coupled=units_coupled,
+                supply_loop_impedance_ohm=supply_loop_impedance_ohm,
+                earth_electrode_ohm=earth_electrode_ohm,
                 several_premises=several_premises,
                 region=region,
                 region_rules=region_rules,
@@ -2689,6 +2932,7 @@ class AsyncOperations(ABC):
         phase_count: int | None = None,
         device_rating_a: float | None = None,
         continuous_current_factor: float | None = None,
+        branch_device_max_a: float | None = None,
         units_per_trunk_max: int | None = None,
         trunk_phase_count: int | None = None,
         circuits_may_cross_faces: bool | None = None,
@@ -2708,6 +2952,10 @@ class AsyncOperations(ABC):
         home_run_size: str | None = None,
         home_run_installation: Installation | Fields | None = None,
         home_run_ampacity_a: float | None = None,
+        system_cable_length_m: float | None = None,
+        system_cable_size: str | None = None,
+        system_cable_installation: Installation | Fields | None = None,
+        system_cable_ampacity_a: float | None = None,
         supply_length_m: float | None = None,
         supply_size: str | None = None,
         supply_installation: Installation | Fields | None = None,
@@ -2718,6 +2966,11 @@ class AsyncOperations(ABC):
         export_limit_per_phase_a: float | None = None,
         earthing: Literal["tn", "tt"] | None = None,
         residual_current_device_asked: bool | None = None,
+        busbar_fed_at_opposite_end: bool | None = None,
+        plug_in: bool | None = None,
+        units_coupled: bool | None = None,
+        supply_loop_impedance_ohm: float | None = None,
+        earth_electrode_ohm: float | None = None,
         several_premises: bool | None = None,
         region: str | None = None,
         region_rules: RegionRules | Fields | None = None,
@@ -2762,7 +3015,11 @@ class AsyncOperations(ABC):
             Rating of a branch circuit's circuit breaker or fuse [A]; if left out: the region's rules; at least 1 and at most
             125.
         continuous_current_factor : float, optional
-            Factor on the continuous current of a branch circuit; if left out: the region's rules; at least 1 and at most 2.
+            Factor on the continuous current of a branch circuit; not below the region's where that is code; if left out: the
+            region's rules; at least 1 and at most 2.
+        branch_device_max_a : float, optional
+            Largest circuit breaker that microinverters and trunk allow, from their datasheets; asked for above 20 A [A]; at
+            least 1 and at most 125.
         units_per_trunk_max : int, optional
             Most microinverters on one trunk cable, according to its maker; at least 1 and at most 100.
         trunk_phase_count : int, optional
@@ -2783,7 +3040,7 @@ class AsyncOperations(ABC):
         conductor_table : str, one of the words of its type, optional
             Table of standard copper conductors; if left out: the region's rules.
         conductor_temp_c : float, optional
-            Operating temperature of the conductors [degC]; default 70.0 (common practice, no source); at least -40 and at most
+            Operating temperature of the conductors [degC]; default 70.0 (common practice, no source); at least 20 and at most
             120.
         trunk_size : str, optional
             Conductor of the trunk, as its table writes it: "2.5 mm2", "12 AWG"; if left out: the second thinnest of the table,
@@ -2804,9 +3061,19 @@ class AsyncOperations(ABC):
         home_run_ampacity_a : float, optional
             Current-carrying capacity of the home run as installed; without it a table's is used [A]; at least 1 and at most
             2,000.
+        system_cable_length_m : float, optional
+            Length of cable from the sub-board of several circuits to the distribution board, one way [m]; default 0.0 (the sub-
+            board is beside the distribution board); at least 0 and at most 1,000.
+        system_cable_size : str, optional
+            Conductor of that cable; default: the smallest that the system's circuit breaker protects.
+        system_cable_installation : Installation, optional
+            How that cable is installed.
+        system_cable_ampacity_a : float, optional
+            Current-carrying capacity of that cable as installed; without it a table's is used [A]; at least 1 and at most
+            2,000.
         supply_length_m : float, optional
-            Length of cable from the distribution board to the connection point, one way [m]; default 0.0 (the connection point
-            is at the distribution board); at least 0 and at most 1,000.
+            Length of cable from the distribution board to the connection point, one way; main_device_a protects it [m]; default
+            0.0 (the connection point is at the distribution board); at least 0 and at most 1,000.
         supply_size : str, optional
             Conductor of the supply cable; default: the smallest that its device protects.
         supply_installation : Installation, optional
@@ -2828,7 +3095,20 @@ class AsyncOperations(ABC):
             the two).
         residual_current_device_asked : bool, optional
             Whether the route of a cable or the maker of the microinverters asks for a residual-current device; default false
-            (neither a concealed cable nor the maker asks for one).
+            (the request does not say that one is asked for).
+        busbar_fed_at_opposite_end : bool, optional
+            Whether the system feeds the busbar at the end opposite the main device, with the label there; only some codes ask;
+            default false (the place of the feed is not known: the safe side).
+        plug_in : bool, optional
+            Whether the system is on a plug alone; default false (a fixed installation).
+        units_coupled : bool, optional
+            Whether single-phase units are coupled, so that they keep the phases balanced; default false (units that do not know
+            of each other).
+        supply_loop_impedance_ohm : float, optional
+            Earth fault loop impedance of the supply at the board; disconnection in a fault is checked if given [ohm]; at least
+            0.001 and at most 100.
+        earth_electrode_ohm : float, optional
+            Resistance of the house's earth electrode; checked if given [ohm]; at least 0.1 and at most 10,000.
         several_premises : bool, optional
             Whether other premises close by are being connected in the same weeks; default false (a single house).
         region : str, optional
@@ -2889,6 +3169,7 @@ class AsyncOperations(ABC):
                 phase_count=phase_count,
                 device_rating_a=device_rating_a,
                 continuous_current_factor=continuous_current_factor,
+                branch_device_max_a=branch_device_max_a,
                 units_per_trunk_max=units_per_trunk_max,
                 trunk_phase_count=trunk_phase_count,
                 circuits_may_cross_faces=circuits_may_cross_faces,
@@ -2905,6 +3186,10 @@ class AsyncOperations(ABC):
                 home_run_size=home_run_size,
                 home_run_installation=home_run_installation,
                 home_run_ampacity_a=home_run_ampacity_a,
+                system_cable_length_m=system_cable_length_m,
+                system_cable_size=system_cable_size,
+                system_cable_installation=system_cable_installation,
+                system_cable_ampacity_a=system_cable_ampacity_a,
                 supply_length_m=supply_length_m,
                 supply_size=supply_size,
                 supply_installation=supply_installation,
@@ -2915,6 +3200,11 @@ class AsyncOperations(ABC):
                 export_limit_per_phase_a=export_limit_per_phase_a,
                 earthing=earthing,
                 residual_current_device_asked=residual_current_device_asked,
+                busbar_fed_at_opposite_end=busbar_fed_at_opposite_end,
+                plug_in=plug_in,
+                units_coupled=units_coupled,
+                supply_loop_impedance_ohm=supply_loop_impedance_ohm,
+                earth_electrode_ohm=earth_electrode_ohm,
                 several_premises=several_premises,
                 region=region,
                 region_rules=region_rules,

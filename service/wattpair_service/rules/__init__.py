@@ -110,6 +110,8 @@ def connection_rules_of(region: str, data: Mapping[str, Any]) -> ConnectionRules
         supply_source=_source(supply),
         voltage_rise=_limit(data["voltage_rise"], "limit_share"),
         phase_difference_va=_limit(data["phase_balance"], "difference_max_va"),
+        counts_one_phase=bool(data["phase_balance"].get("counts_one_phase")),
+        uncoupled_max_va=_figure(data["phase_balance"], "uncoupled_max_va"),
         routes=tuple(_route(route) for route in data["routes"]),
         board=_board_rule(data.get("busbar")),
         residual_current=ResidualCurrentRules(
@@ -189,6 +191,8 @@ def conductor_tables() -> dict[str, ConductorTable]:
 
 
 def _table(name: str, table: dict[str, Any]) -> ConductorTable:
+    sizes = [row["size"] for row in table["conductors"]]
+    thickest = sizes.index(table["thickest_in_a_breaker"]) if "thickest_in_a_breaker" in table else len(sizes)
     conductors = tuple(
         Conductor(
             size=row["size"],
@@ -196,8 +200,9 @@ def _table(name: str, table: dict[str, Any]) -> ConductorTable:
             if "resistance_ohm_km" in row
             else row["resistance_ohm_kft"] / M_PER_KFT * 1000.0,
             device_max_a=row.get("device_max_a"),
+            fits_breaker=index <= thickest,
         )
-        for row in table["conductors"]
+        for index, row in enumerate(table["conductors"])
     )
     return ConductorTable(name, float(table["temp_c"]), conductors, _source(table))
 
@@ -246,6 +251,7 @@ def _route(route: Mapping[str, Any]) -> Route:
         power_total_max_va=_figure(route, "power_total_max_va"),
         export_per_phase_max_a=_figure(route, "export_per_phase_max_a"),
         asks_nobody=bool(route.get("asks_nobody")),
+        is_plug_in=bool(route.get("is_plug_in")),
         several_premises=route.get("several_premises"),
         filings=tuple(Filing(filing["document"], filing["when"]) for filing in route["filings"]),
         allows=route["allows"],

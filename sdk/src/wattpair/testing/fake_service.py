@@ -183,7 +183,7 @@ class FakeService:
             "status": int(status),
             "detail": detail,
             "request_id": "fake",
-            "errors": [codec.plain(error) for error in errors],
+            "errors": list(errors),
         }
         headers = {} if retry_after is None else {"Retry-After": str(retry_after)}
         self._tell(operation, lambda _: _json_reply(status, problem, headers), times)
@@ -278,7 +278,7 @@ def _reply_of(call: Call, answer: Answer) -> _Reply:
 def _json_reply(status: int, answer: Answer, headers: Mapping[str, str] | None = None) -> _Reply:
     if not isinstance(answer, (Mapping, msgspec.Struct)):
         raise TypeError(f"{codec.shown(answer)} was given as an answer; allowed is a mapping or a result of the client")
-    return _Reply(status, json.dumps(codec.plain(answer)).encode(), {"Content-Type": "application/json", **(headers or {})})
+    return _Reply(status, codec.to_json(answer), {"Content-Type": "application/json", **(headers or {})})
 
 
 def _called(verb: str, path: str, accept: str) -> tuple[Call, dict[str, Any]]:

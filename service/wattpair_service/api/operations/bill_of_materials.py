@@ -25,6 +25,7 @@ from wattpair_service.api.schemas.prices import PriceBookSchema, PricesSchema
 from wattpair_service.api.schemas.results import ResultSchema, many, number, one, text, whole
 from wattpair_service.api.schemas.site import FACES_MOST
 from wattpair_service.climate.stations import StationFolder
+from wattpair_service.engineering.inverter.electrical_checks import VERDICTS
 from wattpair_service.engineering.materials.backup import BackupWish
 from wattpair_service.engineering.materials.bill_lines import ROLES, FaceDetail, PartChoices
 from wattpair_service.engineering.materials.bill_of_materials import BillOfMaterials, MaterialTerms, Order, bill_of_materials
@@ -275,6 +276,7 @@ class BillOfMaterialsResultSchema(ResultSchema):
     """The bill, its circuits, its masses and its prices."""
 
     lines = many(BillLineSchema, "Parts in the order of installation: faces, then circuits, then the system")
+    verdict = text("Worst of all checks of cables, devices, board and phases, as in circuits", VERDICTS)
     circuits = many(BranchCircuitSchema, "Branch circuits")
     cables = many(CableCheckSchema, "Protection of each cable")
     devices = many(DeviceSchema, "Circuit breakers, residual-current devices and isolator, as one orders them")

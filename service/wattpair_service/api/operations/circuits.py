@@ -10,7 +10,7 @@ from marshmallow import fields, post_load, validates_schema
 
 from wattpair_service.api.exchange.operation import Operation
 from wattpair_service.api.operations.regions import RegionRulesSchema
-from wattpair_service.api.operations.sizing import VERDICTS, region_field
+from wattpair_service.api.operations.sizing import region_field
 from wattpair_service.api.schemas.base import InputSchema, OutputSchema
 from wattpair_service.api.schemas.equipment import AC_CURRENT_LEAST_A
 from wattpair_service.api.schemas.fields import COMMON_PRACTICE, Assumed, Flag, Listed, Nested, Number, Text, WholeNumber
@@ -32,6 +32,7 @@ from wattpair_service.engineering.circuits.devices import DeviceRole, DeviceRule
 from wattpair_service.engineering.circuits.grid_connection import ExistingGeneration, SupplyPoint
 from wattpair_service.engineering.circuits.voltage_rise import Wiring
 from wattpair_service.engineering.errors import EngineeringError
+from wattpair_service.engineering.inverter.electrical_checks import VERDICTS
 from wattpair_service.rules import (
     INSTALLATIONS,
     branch_circuit_rules_of,
@@ -44,6 +45,8 @@ from wattpair_service.rules import (
 
 BY_REGION = "the region's rules"
 FROM_REQUEST = "from the request"
+CABLES = {"trunk": "trunk", "home_run": "home run", "system_cable": "system cable", "supply": "supply cable"}
+"""Cables by the beginning of their fields, and their names in results."""
 SOIL_C = 20.0
 """Temperature of the ground where a request says nothing: that of the IEC and NEC tables, common practice, no source."""
 
@@ -80,7 +83,7 @@ class InstallationSchema(InputSchema):
     ambient_c = Number(
         "Highest temperature around the cable, in the ground that of the soil",
         unit="degC",
-        at_least=-40,
+        at_least=10,
         at_most=80,
         assumed=Assumed(None, BY_REGION),
     )
@@ -117,7 +120,17 @@ class CircuitTermsSchema(InputSchema):
         assumed=Assumed(None, BY_REGION),
     )
     continuous_current_factor = Number(
-        "Factor on the continuous current of a branch circuit", at_least=1, at_most=2, assumed=Assumed(None, BY_REGION)
+        "Factor on the continuous current of a branch circuit; not below the region's where that is code",
+        at_least=1,
+        at_most=2,
+        assumed=Assumed(None, BY_REGION),
+    )
+    branch_device_max_a = Number(
+        "Largest circuit breaker that microinverters and trunk allow, from their datasheets; asked for above 20 A",
+        unit="A",
+        at_least=1,
+        at_most=125,
+        required=False,
     )
     units_per_trunk_max = WholeNumber(
         "Most microinverters on one trunk cable, according to its maker", at_least=1, at_most=100, required=False
@@ -155,7 +168,7 @@ class CircuitTermsSchema(InputSchema):
     conductor_temp_c = Number(
         "Operating temperature of the conductors",
         unit="degC",
-        at_least=-40,
+        at_least=20,
         at_most=120,
         assumed=Assumed(70.0, COMMON_PRACTICE),
     )
@@ -195,8 +208,26 @@ class CircuitTermsSchema(InputSchema):
         at_most=2000,
         required=False,
     )
+    system_cable_length_m = Number(
+        "Length of cable from the sub-board of several circuits to the distribution board, one way",
+        unit="m",
+        at_least=0,
+        at_most=1000,
+        assumed=Assumed(0.0, "the sub-board is beside the distribution board"),
+    )
+    system_cable_size = Text(
+        "Conductor of that cable; default: the smallest that the system's circuit breaker protects", longest=20, required=False
+    )
+    system_cable_installation = Nested(InstallationSchema, "How that cable is installed", required=False)
+    system_cable_ampacity_a = Number(
+        "Current-carrying capacity of that cable as installed; without it a table's is used",
+        unit="A",
+        at_least=1,
+        at_most=2000,
+        required=False,
+    )
     supply_length_m = Number(
-        "Length of cable from the distribution board to the connection point, one way",
+        "Length of cable from the distribution board to the connection point, one way; main_device_a protects it",
         unit="m",
         at_least=0,
         at_most=1000,
@@ -244,7 +275,26 @@ class CircuitTermsSchema(InputSchema):
     )
     residual_current_device_asked = Flag(
         "Whether the route of a cable or the maker of the microinverters asks for a residual-current device",
-        assumed=Assumed(False, "neither a concealed cable nor the maker asks for one"),
+        assumed=Assumed(False, "the request does not say that one is asked for"),
+    )
+    busbar_fed_at_opposite_end = Flag(
+        "Whether the system feeds the busbar at the end opposite the main device, with the label there; only some codes ask",
+        assumed=Assumed(False, "the place of the feed is not known: the safe side"),
+    )
+    plug_in = Flag("Whether the system is on a plug alone", assumed=Assumed(False, "a fixed installation"))
+    units_coupled = Flag(
+        "Whether single-phase units are coupled, so that they keep the phases balanced",
+        assumed=Assumed(False, "units that do not know of each other"),
+    )
+    supply_loop_impedance_ohm = Number(
+        "Earth fault loop impedance of the supply at the board; disconnection in a fault is checked if given",
+        unit="ohm",
+        at_least=0.001,
+        at_most=100,
+        required=False,
+    )
+    earth_electrode_ohm = Number(
+        "Resistance of the house's earth electrode; checked if given", unit="ohm", at_least=0.1, at_most=10000, required=False
     )
     several_premises = Flag(
         "Whether other premises close by are being connected in the same weeks", assumed=Assumed(False, "a single house")
@@ -271,6 +321,9 @@ class CircuitFieldsSchema(CircuitTermsSchema):
 class CircuitsRequestSchema(CircuitFieldsSchema):
     """A roof's faces with their modules, and the terms."""
 
+    no_dc_fault_current_declared = Flag(
+        "Whether the maker declares that no smooth DC fault current arises", assumed=Assumed(False, "no declaration was given")
+    )
     faces = Listed(Nested(CircuitFaceSchema, "A face"), "The faces of the roof, in the order of the trunk", most=FACES_MOST)
 
     @validates_schema
@@ -314,6 +367,12 @@ def circuit_terms(data: dict[str, Any], region: str, own_rules: dict[str, Any] |
     region, region_rules = (FROM_REQUEST, own_rules) if own_rules is not None else (region, region_data(region))
     rules, branch = connection_rules_of(region, region_rules), branch_circuit_rules_of(region_rules)
     overrides = {name: data[name] for name in ("device_rating_a", "continuous_current_factor") if data[name] is not None}
+    factor = data["continuous_current_factor"]
+    is_code = region_rules["branch_circuit"].get("factor_is_code")
+    if is_code and factor is not None and factor < branch.continuous_current_factor:
+        raise EngineeringError(
+            f"at least {branch.continuous_current_factor:g}, by {branch.source}", ("continuous_current_factor",)
+        )
     if overrides:
         branch = replace(branch, **overrides, source=f"{' and '.join(overrides)} {FROM_REQUEST}; else {branch.source}")
     _require_made(data["device_rating_a"], rules.devices)
@@ -346,6 +405,8 @@ def circuit_terms(data: dict[str, Any], region: str, own_rules: dict[str, Any] |
             home_run_length_m=data["home_run_length_m"],
             supply=runs["supply"],
             supply_length_m=data["supply_length_m"],
+            system_cable=runs["system_cable"],
+            system_cable_length_m=data["system_cable_length_m"],
         ),
         supply=SupplyPoint(
             voltage_v,
@@ -353,7 +414,13 @@ def circuit_terms(data: dict[str, Any], region: str, own_rules: dict[str, Any] |
             data["several_premises"],
             tuple(ExistingGeneration(each["name"], each["current_a"], each["phase"]) for each in data["existing_generation"]),
             data["export_limit_per_phase_a"],
+            is_fed_at_opposite_end=data["busbar_fed_at_opposite_end"],
+            is_plug_in=data["plug_in"],
+            are_units_coupled=data["units_coupled"],
         ),
+        branch_device_max_a=data["branch_device_max_a"],
+        supply_loop_impedance_ohm=data["supply_loop_impedance_ohm"],
+        earth_electrode_ohm=data["earth_electrode_ohm"],
         residual_current=ResidualCurrentNeed(_residual_reasons(data), bool(data.get("no_dc_fault_current_declared"))),
         installations_assumed=tuple(
             runs[name].name for name in runs if data[f"{name}_installation"] is None and data[f"{name}_ampacity_a"] is None
@@ -382,7 +449,7 @@ def _cable_runs(data: dict[str, Any], region_rules: dict[str, Any], table: Condu
     """Trunk, home run and supply cable, as the request or the region installs them."""
     rules = cable_rules_of(region_rules)
     runs = {}
-    for name, words in (("trunk", "trunk"), ("home_run", "home run"), ("supply", "supply cable")):
+    for name, words in CABLES.items():
         runs[name] = CableRun(
             name=words,
             table=table,
@@ -391,20 +458,35 @@ def _cable_runs(data: dict[str, Any], region_rules: dict[str, Any], table: Condu
             size=data[f"{name}_size"],
             capacity_a=data[f"{name}_ampacity_a"],
         )
-        if runs[name].capacity_a is not None and runs[name].size is None and name != "trunk":
-            raise EngineeringError(f"a size of the table is required where {name}_ampacity_a is given", (f"{name}_size",))
+        _require_possible(runs[name], name)
     return runs
 
 
+def _require_possible(run: CableRun, name: str) -> None:
+    """Refuse a declared capacity without its conductor, and one that no way of installing gives it."""
+    if run.capacity_a is None:
+        return
+    if run.size is None:
+        raise EngineeringError(f"a size of the table is required where {name}_ampacity_a is given", (f"{name}_size",))
+    run.table.conductor(run.size, f"{name}_size")
+    most = run.installation.table.largest_capacity_a(run.size)
+    if run.capacity_a > most:
+        raise EngineeringError(
+            f"at most {most:.4g} A, the most that the table {run.installation.table.name} has for {run.size}",
+            (f"{name}_ampacity_a",),
+        )
+
+
 def _installation(data: dict[str, Any], rules: Mapping[str, Any], name: str) -> Installation:
-    given, usual = data[f"{name}_installation"], rules[name]
+    given, usual = data[f"{name}_installation"], rules["home_run" if name == "system_cable" else name]
     if given is not None and data[f"{name}_ampacity_a"] is not None:
         raise EngineeringError(
             f"either {name}_ampacity_a, the capacity as installed, or the installation to find it by", (f"{name}_installation",)
         )
     given = given or {"method": None, "ambient_c": None, "circuits_together": None}
     table = capacity_tables()[rules["trunk_capacity_table" if name == "trunk" else "capacity_table"]]
-    method = table.require_method(given["method"] or usual["installation"], f"{name}_installation")
+    where = f"{name}_installation/method" if given["method"] else f"{name}_installation"
+    method = table.require_method(given["method"] or usual["installation"], where)
     ambient_c = given["ambient_c"]
     if ambient_c is None:
         ambient_c = SOIL_C if method.in_ground else max(usual["ambient_c"], table.reference_c)
@@ -446,6 +528,7 @@ class CircuitRiseSchema(OutputSchema):
     trunk_v = number("Rise along the trunk with the requested trunk_feed", "V")
     home_run_v = number("Rise along the home run", "V")
     circuit_share = number("Rise of trunk and home run as a share of the nominal voltage")
+    system_cable_v = number("Rise along the cable from the sub-board to the distribution board", "V")
     supply_v = number(
         "Rise along the supply cable with all circuits of the phase feeding; the larger value, with the other phases idle or "
         "feeding",
@@ -473,16 +556,22 @@ class CircuitRiseSchema(OutputSchema):
 class CableCheckSchema(OutputSchema):
     """The protection of one cable: design current, circuit breaker and carrying capacity, in this order."""
 
-    cable = text("Trunk, home run or supply cable")
+    cable = text("Trunk, home run, cable of the system to the board, or supply cable")
     circuits = fields.List(
         fields.String(), required=True, metadata={"description": "Circuits that it is alike for; none for the whole system"}
     )
     size = text("Conductor")
     loaded_conductors = whole("Conductors that carry current: 2, or 3 for three phases")
     design_current_a = number("Highest continuous current with the code's factor", "A")
-    device_rating_a = number("Rating of its circuit breaker or fuse", "A")
+    device_rating_a = number("Rating of its circuit breaker or fuse; null where it is not known", "A", nullable=True)
     capacity_a = number("Current-carrying capacity as installed; 0 where none is published", "A")
-    meets = fields.Boolean(required=True, metadata={"description": "Whether it is protected; if not, it must not be built so"})
+    meets = fields.Boolean(
+        required=True,
+        allow_none=True,
+        metadata={
+            "description": "Whether it is protected; if not, it must not be built so. Null where its device is not known"
+        },
+    )
     smallest_size = fields.String(
         required=True,
         allow_none=True,

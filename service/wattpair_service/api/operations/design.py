@@ -303,6 +303,14 @@ class DesignResultSchema(ResultSchema):
     currency = fields.String(
         required=True, allow_none=True, metadata={"description": "Currency of every price; null where the request names none"}
     )
+    verdict = fields.String(
+        required=True,
+        allow_none=True,
+        metadata={
+            "description": "The worse of the pairing's verdict and that of its circuits, ok, caution or fail: a design that "
+            "fails must not be built as it is; null where nothing is built"
+        },
+    )
     built = one(BuiltSchema, "The pairing that circuits and bill are for")
     climate = one(
         SiteClimateResultSchema,

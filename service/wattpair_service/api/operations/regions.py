@@ -64,6 +64,7 @@ class BranchCircuitRuleSchema(SourcedSchema):
     """Limits of a branch circuit."""
 
     continuous_current_factor = Number("Factor on the continuous current", at_least=1, at_most=2)
+    factor_is_code = Flag("Whether a request may not have a smaller factor")
     device_rating_a = Number("Rating of its circuit breaker or fuse", unit="A", at_least=1, at_most=125)
 
 
@@ -130,6 +131,13 @@ class PhaseBalanceRuleSchema(SourcedSchema):
 
     difference_max_va = Number(
         "Highest difference between two phases; leave out where the network operator sets it",
+        unit="VA",
+        above=0,
+        required=False,
+    )
+    counts_one_phase = Flag("Whether it limits the power of a single-phase supply too")
+    uncoupled_max_va = Number(
+        "Highest power of single-phase units that are not coupled; leave out where there is none",
         unit="VA",
         above=0,
         required=False,
@@ -249,6 +257,7 @@ class RouteRuleSchema(SourcedSchema):
         required=False,
     )
     asks_nobody = Flag("Whether nobody needs to agree before the system is switched on")
+    is_plug_in = Flag("Whether it is for systems on a plug alone")
     several_premises = Flag("Whether it applies to several premises close by; leave out where that makes no difference")
     filings = Listed(Nested(FilingRuleSchema, "A document"), "Documents to send, and when", fewest=0, most=20)
     allows = Text("What the procedure allows", longest=LONG)

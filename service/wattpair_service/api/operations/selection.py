@@ -14,7 +14,6 @@ from wattpair_service.api.exchange.operation import Operation
 from wattpair_service.api.operations.clipping import BalanceSchema
 from wattpair_service.api.operations.sizing import (
     MICROINVERTERS_MOST,
-    VERDICTS,
     CheckSchema,
     InputWiringSchema,
     input_wiring,
@@ -58,6 +57,7 @@ from wattpair_service.climate.stations import StationFolder
 from wattpair_service.climate.weather import Weather
 from wattpair_service.engineering.arrays import FloatArray
 from wattpair_service.engineering.energy.lifetime_energy import HomeUse, Tariff
+from wattpair_service.engineering.inverter.electrical_checks import VERDICTS
 from wattpair_service.engineering.irradiance.plane_of_array import Face
 from wattpair_service.engineering.selection.request import ModuleOffer, SelectionRequest, Terms, UnitOffer
 from wattpair_service.engineering.selection.selection import SelectionResult, selection

@@ -25,12 +25,12 @@ from wattpair_service.climate.site_year import extremes, site_year
 from wattpair_service.climate.stations import StationFolder
 from wattpair_service.climate.weather import BuiltInClimate, Weather
 from wattpair_service.engineering.equipment import InputWiring, Wiring
+from wattpair_service.engineering.inverter.electrical_checks import VERDICTS
 from wattpair_service.engineering.inverter.sizing import SizingRequest, SizingResult, sizing
 from wattpair_service.engineering.site import Site
 from wattpair_service.rules import DEFAULT_REGION, electrical_rules, regions
 
 MICROINVERTERS_MOST = 64
-VERDICTS = ("ok", "caution", "fail")
 
 
 @dataclass(frozen=True, slots=True)

@@ -7,6 +7,8 @@ from dataclasses import dataclass
 from math import floor
 
 ROUNDING = 1e-9
+BOARD_RATINGS_A = (40, 63, 80, 100, 125, 160, 200, 225, 250, 320, 400, 630, 800, 1000)
+"""Ratings of boards and busbars that are made [A]. From memory."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -56,6 +58,8 @@ def ways_out(
     unit_current_a: float,
     pv_device_a: float | None,
     standard_ratings_a: Sequence[float],
+    where: str,
+    opposite_end_share: float | None,
 ) -> Iterator[str]:
     """Each lawful way out of a board that may not be fed so much, with its figures.
 
@@ -72,22 +76,28 @@ def ways_out(
     pv_device_a : float or None
         Rating of the system's own main device [A].
     standard_ratings_a : sequence of float
-        Ratings that are made [A].
+        Ratings of devices that are made [A].
+    where : str
+        What the number of units is of: a phase, or all.
+    opposite_end_share : float or None
+        Share of the board's rating where the feed is at the end opposite the main device and now is not [1].
     """
     assert board.rating_a is not None and board.main_device_a is not None, "both ratings are known where the check fails"  # noqa: PT018
     needed = generation_a * rule.continuous_current_factor
+    if opposite_end_share is not None and needed <= board.rating_a * opposite_end_share - board.main_device_a + ROUNDING:
+        share = f"{opposite_end_share * 100.0:.0f} % of its rating"
+        yield f"the feed at the end of the busbar opposite the main device, with the label there ({share})"
     smaller = [rating for rating in standard_ratings_a if rating <= board.rating_a * rule.share - needed + ROUNDING]
     if smaller:
         yield f"a main device of {max(smaller):g} A, if the load permits it"
-    larger = [rating for rating in standard_ratings_a if rating * rule.share >= needed + board.main_device_a - ROUNDING]
-    yield (
-        f"a board rated {min(larger):g} A or more"
-        if larger
-        else f"a board rated {(needed + board.main_device_a) / rule.share:.4g} A or more"
+    larger = next(
+        (rating for rating in BOARD_RATINGS_A if rating * rule.share >= needed + board.main_device_a - ROUNDING), None
     )
+    if larger is not None:
+        yield f"a board rated {larger:g} A or more"
     most = feed_max_a(rule, rating_a=board.rating_a, main_device_a=board.main_device_a) / rule.continuous_current_factor
     units = floor((most - existing_a) / unit_current_a + ROUNDING)
-    yield f"at most {max(0, units)} units on a phase ({max(0.0, most - existing_a):.4g} A)"
+    yield f"at most {max(0, units)} units {where} ({max(0.0, most - existing_a):.4g} A)"
     device = needed if pv_device_a is None else pv_device_a
     if rule.sum_of_devices:
         yield (

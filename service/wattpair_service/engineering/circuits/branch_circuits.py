@@ -7,7 +7,7 @@ its single-phase units on one phase after the other, behind one device with a po
 phases alike.
 
 A circuit within the balance limit can always go to the phase with the fewest units without breaking that limit, so a split that
-meets it always exists. Neglected: units that serve modules of two faces.
+meets it always exists, and meets it too with any one circuit switched off. Neglected: units that serve modules of two faces.
 """
 
 from __future__ import annotations
@@ -60,6 +60,7 @@ class SplitRequest:
     may_cross_faces: bool = False
     trunk_phase_count: int = 1
     unit_phase_count: int = 1
+    existing_a: tuple[float, ...] = ()
 
     @property
     def is_on_all_phases(self) -> bool:
@@ -89,24 +90,6 @@ class BranchCircuit:
         return " + ".join(part.name for part in self.units_by_face)
 
 
-def smallest_device_a(*, current_a: float, continuous_current_factor: float, standard_ratings_a: Sequence[float]) -> float:
-    """Smallest standard rating [A] that carries a continuous current times the factor.
-
-    Raises
-    ------
-    EngineeringError
-        No rating is large enough.
-    """
-    needed = current_a * continuous_current_factor
-    fitting = [rating for rating in sorted(standard_ratings_a) if rating >= needed * (1.0 - ROUNDING)]
-    if not fitting:
-        raise EngineeringError(
-            f"{current_a:g} A times {continuous_current_factor:g} is {needed:.4g} A, more than the largest standard rating, "
-            f"{max(standard_ratings_a):g} A"
-        )
-    return fitting[0]
-
-
 def current_fits(current_a: float, rules: BranchCircuitRules) -> bool:
     """Whether the overcurrent device of the rules may carry a current continuously."""
     return current_a * rules.continuous_current_factor <= rules.device_rating_a * (1.0 + ROUNDING)
@@ -133,7 +116,9 @@ def units_per_circuit(request: SplitRequest) -> int:
     most = by_device if request.units_per_trunk_max is None else min(by_device, request.units_per_trunk_max)
     if _has_balance_limit(request):
         assert request.balance_limit_a is not None
-        most = min(most, max(1, floor(request.balance_limit_a / current + ROUNDING)))
+        # Where the phases differ by a unit already, a circuit that is switched off adds to that.
+        uneven = min(1, sum(face.unit_count for face in request.faces) % request.phase_count)
+        most = min(most, max(1, floor(request.balance_limit_a / current + ROUNDING) - uneven))
     return most
 
 
@@ -167,7 +152,8 @@ def require_phases_of_the_supply(request: SplitRequest) -> None:
     """
     for count, field in ((request.unit_phase_count, "unit_phase_count"), (request.trunk_phase_count, "trunk_phase_count")):
         if count not in (1, request.phase_count):
-            raise EngineeringError(f"1 or the {request.phase_count} phases of the supply (phase_count)", (field,))
+            allowed = "1" if request.phase_count == 1 else f"1 or {request.phase_count}"
+            raise EngineeringError(f"{allowed}: the phases of the supply (phase_count)", (field,))
     if request.unit_phase_count > request.trunk_phase_count:
         raise EngineeringError(
             f"a trunk of the {request.unit_phase_count} phases of its units (unit_phase_count)", ("trunk_phase_count",)
@@ -185,7 +171,9 @@ def split(request: SplitRequest) -> tuple[BranchCircuit, ...]:
     else:
         groups = [face.unit_count for face in request.faces]
     require_phases_of_the_supply(request)
-    sizes = _sizes(groups, most, 1 if request.is_on_all_phases else request.phase_count)
+    phase_count = 1 if request.is_on_all_phases else request.phase_count
+    there = tuple(each / request.unit_ac_current_a for each in request.existing_a) if phase_count > 1 else ()
+    sizes = _sizes(groups, most, there or (0.0,) * phase_count)
     circuits: list[BranchCircuit] = []
     remaining = _RemainingUnits(request.faces)
     first = 0
@@ -249,9 +237,12 @@ Counts = tuple[tuple[int, ...], ...]
 """Number of circuits of each group (row) on each phase (column); a group is a face or, across faces, the whole roof."""
 
 
-def _sizes(groups: Sequence[int], most: int, phase_count: int) -> list[tuple[tuple[int, int], int]]:
-    """Size of every circuit with its group and phase: least difference between phases, fewest circuits, then equal sizes."""
-    counts, units = _balanced_assignment(groups, most, phase_count)
+def _sizes(groups: Sequence[int], most: int, there: Sequence[float]) -> list[tuple[tuple[int, int], int]]:
+    """Size of every circuit with its group and phase: least difference between phases, fewest circuits, then equal sizes.
+
+    `there` is what each phase has already, in units.
+    """
+    counts, units = _balanced_assignment(groups, most, there)
     sizes: list[tuple[tuple[int, int], int]] = []
     for group, row in enumerate(counts):
         for phase, number in enumerate(row):
@@ -260,13 +251,13 @@ def _sizes(groups: Sequence[int], most: int, phase_count: int) -> list[tuple[tup
     return sizes
 
 
-def _balanced_assignment(groups: Sequence[int], most: int, phase_count: int) -> tuple[Counts, list[list[int]]]:
+def _balanced_assignment(groups: Sequence[int], most: int, there: Sequence[float]) -> tuple[Counts, list[list[int]]]:
     """Circuits and units of each group on each phase: circuits are added one by one while they make the phases more equal."""
     numbers = [ceil(units / most) for units in groups]
-    best = _best_assignment(groups, numbers, most, phase_count)
-    least_difference = 1 if sum(groups) % phase_count else 0
+    best = _best_assignment(groups, numbers, most, there)
+    phase_count, least_difference = len(there), _least_difference(groups, there)
     added = 0
-    while added < phase_count and _difference(best[1]) > least_difference:
+    while added < phase_count and _difference(best[1], there) > least_difference:
         added += 1
         more = [
             [number + (index == group) for index, number in enumerate(numbers)]
@@ -275,44 +266,44 @@ def _balanced_assignment(groups: Sequence[int], most: int, phase_count: int) -> 
         ]
         if not more:
             break
-        tried = [(other, _best_assignment(groups, other, most, phase_count)) for other in more]
-        numbers, found = min(tried, key=lambda each: _difference(each[1][1]))
-        if _difference(found[1]) < _difference(best[1]):
+        tried = [(other, _best_assignment(groups, other, most, there)) for other in more]
+        numbers, found = min(tried, key=lambda each: _difference(each[1][1], there))
+        if _difference(found[1], there) < _difference(best[1], there):
             best, added = found, 0
     return best
 
 
 def _best_assignment(
-    groups: Sequence[int], numbers: Sequence[int], most: int, phase_count: int
+    groups: Sequence[int], numbers: Sequence[int], most: int, there: Sequence[float]
 ) -> tuple[Counts, list[list[int]]]:
     """Circuits and units of each group on each phase, with the smallest difference between phases."""
-    least_difference = 1 if sum(groups) % phase_count else 0
+    phase_count, least_difference = len(there), _least_difference(groups, there)
     assignments = prod(comb(number + phase_count - 1, phase_count - 1) for number in numbers)
-    best: tuple[int, Counts, list[list[int]]] | None = None
+    best: tuple[float, Counts, list[list[int]]] | None = None
     exhaustive = assignments <= EXHAUSTIVE_MOST
     tried = product(*(_compositions(number, phase_count) for number in numbers)) if exhaustive else ()
     for counts in ({_even(numbers, phase_count): None} | dict.fromkeys(tried)) if exhaustive else ():
-        units = _balanced_units(groups, counts, most)
-        difference = _difference(units)
+        units = _balanced_units(groups, counts, most, there)
+        difference = _difference(units, there)
         if best is None or difference < best[0]:
             best = (difference, counts, units)
         if best[0] <= least_difference:
             break
     if best is None:
-        return _improved_assignment(groups, _even(numbers, phase_count), most, least_difference)
+        return _improved_assignment(groups, _even(numbers, phase_count), most, there)
     return best[1], best[2]
 
 
 def _improved_assignment(
-    groups: Sequence[int], counts: Counts, most: int, least_difference: int
+    groups: Sequence[int], counts: Counts, most: int, there: Sequence[float]
 ) -> tuple[Counts, list[list[int]]]:
     """Move one circuit at a time to another phase while that lowers the difference between phases."""
-    units = _balanced_units(groups, counts, most)
-    while _difference(units) > least_difference:
-        balanced = ((other, _balanced_units(groups, other, most)) for other in _single_moves(counts))
-        candidates = [(_difference(changed), other, changed) for other, changed in balanced]
+    units = _balanced_units(groups, counts, most, there)
+    while _difference(units, there) > _least_difference(groups, there):
+        balanced = ((other, _balanced_units(groups, other, most, there)) for other in _single_moves(counts))
+        candidates = [(_difference(changed, there), other, changed) for other, changed in balanced]
         best = min(candidates, key=lambda candidate: candidate[0], default=None)
-        if best is None or best[0] >= _difference(units):
+        if best is None or best[0] >= _difference(units, there):
             break
         _, counts, units = best
     return counts, units
@@ -353,17 +344,22 @@ def _even(numbers: Sequence[int], phase_count: int) -> Counts:
     return tuple(rows)
 
 
-def _totals(units: Sequence[Sequence[int]]) -> list[int]:
-    """Units on each phase."""
-    return [sum(line[phase] for line in units) for phase in range(len(units[0]))]
+def _totals(units: Sequence[Sequence[int]], there: Sequence[float]) -> list[float]:
+    """What each phase has, in units, with what is there already."""
+    return [sum(line[phase] for line in units) + already for phase, already in enumerate(there)]
 
 
-def _difference(units: Sequence[Sequence[int]]) -> int:
-    totals = _totals(units)
+def _difference(units: Sequence[Sequence[int]], there: Sequence[float]) -> float:
+    totals = _totals(units, there)
     return max(totals) - min(totals)
 
 
-def _balanced_units(groups: Sequence[int], counts: Counts, most: int) -> list[list[int]]:
+def _least_difference(groups: Sequence[int], there: Sequence[float]) -> float:
+    """A difference that whole units cannot be below; with what is there already it is not known."""
+    return 0.0 if any(there) else float(bool(sum(groups) % len(there)))
+
+
+def _balanced_units(groups: Sequence[int], counts: Counts, most: int, there: Sequence[float]) -> list[list[int]]:
     """Units of each group on each phase, with phases as equal as these circuits allow.
 
     Units move from a fuller to an emptier phase, directly or through a third. Where no such move is left, the totals are as
@@ -381,11 +377,12 @@ def _balanced_units(groups: Sequence[int], counts: Counts, most: int) -> list[li
         units.append(line)
     phases = range(len(counts[0]))
     while True:
-        totals = _totals(units)
+        totals = _totals(units, there)
         pairs = sorted(
-            ((totals[a] - totals[b], a, b) for a in phases for b in phases if totals[a] - totals[b] > 1), reverse=True
+            ((totals[a] - totals[b], a, b) for a in phases for b in phases if totals[a] - totals[b] > 1.0 + ROUNDING),
+            reverse=True,
         )
-        if not any(_move_units(units, counts, most, (high, low), gap // 2) for gap, high, low in pairs):
+        if not any(_move_units(units, counts, most, (high, low), ceil((gap - 1.0) / 2.0)) for gap, high, low in pairs):
             return units
 
 

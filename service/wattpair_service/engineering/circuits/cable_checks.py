@@ -19,6 +19,7 @@ class CableRun:
     """One kind of cable of a system: how it is installed and what it may carry.
 
     `capacity_a` is the capacity that the caller or the cable's maker declares for `size` [A]; None takes it from the tables.
+    Where it is below the table's, the other sizes have less than theirs in the same proportion.
     """
 
     name: str
@@ -30,9 +31,13 @@ class CableRun:
 
     def capacity_of(self, size: str, device_rating_a: float) -> float:
         """Current-carrying capacity [A] of a size as installed, behind a device; 0 where nothing is published for it."""
-        if self.capacity_a is not None and size == self.size:
+        capacity = self.installation.capacity_a(size, self.loaded_conductors, device_rating_a)
+        if self.capacity_a is None or self.size is None:
+            return capacity
+        if size == self.size:
             return self.capacity_a
-        return self.installation.capacity_a(size, self.loaded_conductors, device_rating_a)
+        of_declared = self.installation.capacity_a(self.size, self.loaded_conductors, device_rating_a)
+        return capacity * min(1.0, self.capacity_a / of_declared) if of_declared > 0.0 else 0.0
 
     def is_protected(self, conductor: Conductor, device_rating_a: float) -> bool:
         """Whether a device of this rating protects a conductor of this run."""
@@ -48,6 +53,8 @@ class CableRun:
 class CableCheck:
     """The protection of one cable. Currents in A; `smallest_size` None where no conductor of the table is protected.
 
+    Device, verdict and smallest size are None where the request does not tell which device protects the cable.
+
     `circuits` that are alike are checked together; none for the cable that the whole system shares.
     """
 
@@ -56,9 +63,9 @@ class CableCheck:
     size: str
     loaded_conductors: int
     design_current_a: float
-    device_rating_a: float
+    device_rating_a: float | None
     capacity_a: float
-    meets: bool
+    meets: bool | None
     smallest_size: str | None
     installation: str
     source: str
@@ -66,7 +73,7 @@ class CableCheck:
 
     @property
     def size_to_order(self) -> str | None:
-        """The size that was asked for where it is protected, else the smallest that is; None where none is."""
+        """The size that was asked for where it is protected, else the smallest that is; None where none is known."""
         return self.size if self.meets else self.smallest_size
 
 
@@ -134,3 +141,39 @@ def cable_check(
 
 def _source(installation: Installation) -> str:
     return f"{installation.method.clause}: {installation.table.source}"
+
+
+def unknown_check(run: CableRun, *, size: str, design_current_a: float, missing: str) -> CableCheck:
+    """The check of a cable whose device is not known: nothing is judged, and nothing to be ordered.
+
+    Parameters
+    ----------
+    run : CableRun
+        The cable.
+    size : str
+        Its conductor, as far as it is known.
+    design_current_a : float
+        Highest continuous current with the code's factor [A].
+    missing : str
+        Field of the request that would tell the device.
+
+    Returns
+    -------
+    CableCheck
+        Without a verdict.
+    """
+    capacity = run.capacity_of(size, design_current_a)
+    return CableCheck(
+        cable=run.name,
+        circuits=(),
+        size=size,
+        loaded_conductors=run.loaded_conductors,
+        design_current_a=design_current_a,
+        device_rating_a=None,
+        capacity_a=capacity,
+        meets=None,
+        smallest_size=None,
+        installation=run.installation.in_words(),
+        source=PROTECTED,
+        explanation=f"design current {design_current_a:.4g} A of generation; give {missing}, which protects it, to check it",
+    )

@@ -16,10 +16,16 @@ from wattpair_service.engineering.circuits.branch_circuits import (
     rule_in_words,
     split,
 )
-from wattpair_service.engineering.circuits.cable_checks import CableCheck, CableRun, cable_check
-from wattpair_service.engineering.circuits.devices import Device, ResidualCurrentNeed, devices_of
+from wattpair_service.engineering.circuits.cable_checks import CableCheck, CableRun, cable_check, unknown_check
+from wattpair_service.engineering.circuits.devices import (
+    ADDITIONAL_PROTECTION_MA,
+    Device,
+    ResidualCurrentNeed,
+    devices_of,
+)
 from wattpair_service.engineering.circuits.grid_connection import (
     Connection,
+    ConnectionCheck,
     ConnectionRules,
     SupplyPoint,
     connection,
@@ -35,6 +41,15 @@ TRUNK_SIZE_INDEX = 1
 """Default trunk: the second thinnest conductor of a table (2.5 mm2, 12 AWG). Common practice, no source."""
 LOADED_OF_ONE_PHASE, LOADED_OF_THREE_PHASES = 2, 3
 NO_RESIDUAL_CURRENT_DEVICE = ResidualCurrentNeed((), is_declared_free_of_dc=False)
+CONCEALED_METHODS = frozenset({"insulated_wall", "above_ceiling", "above_ceiling_thick_insulation", "surrounded_by_insulation"})
+USUAL_BRANCH_DEVICE_A = 20.0
+"""Rating of a branch circuit's breaker that units and trunks usually allow. Common practice, no source."""
+TRIP_MULTIPLE = {"B": 5.0, "C": 10.0, "D": 20.0}
+"""Multiple of its rating at which a breaker trips at once, IEC 60898-1 (from memory)."""
+TRIP_VOLTAGE_FACTOR = 0.95
+LOOP_IMPEDANCE = "BS 7671 Table 41.3: 0.95 of the voltage over the current that trips at once (read in an open data set)"
+TOUCH_VOLTAGE_V = 50.0
+EARTH_ELECTRODE = "IEC 60364-4-41, 411.5.3: resistance times residual current at most 50 V (read as BS 7671 Table 41.5)"
 UNITS_MOST = 5000
 """Most microinverters of one result, so that people can still read it. Common practice, no source."""
 ABOVE_RISE_LIMIT = (
@@ -44,6 +59,12 @@ CHECK_FAILS = "A check of the connection fails: see the checks of the connection
 CABLE_FAILS = (
     "A cable is not protected by its circuit breaker: do not build it so; see the checks of the cables for the smallest "
     "conductor that is."
+)
+CABLE_UNKNOWN = "Of these cables neither length nor size was given, so that their protection was not checked: {cables}."
+CHECK_MISSING = "A check could not be made, since a figure is missing: see the checks for what to give before ordering."
+CONCEALED = (
+    "A cable inside a wall or ceiling may need a residual-current device of 30 mA: the electrician decides by its route and "
+    "the local code."
 )
 INSTALLATION_ASSUMED = (
     "How these cables are installed was assumed: {cables}. Their carrying capacity depends on it: give the installation of "
@@ -77,6 +98,9 @@ class CircuitTerms:
     supply: SupplyPoint
     trunk_phase_count: int = 1
     residual_current: ResidualCurrentNeed = NO_RESIDUAL_CURRENT_DEVICE
+    branch_device_max_a: float | None = None
+    supply_loop_impedance_ohm: float | None = None
+    earth_electrode_ohm: float | None = None
     installations_assumed: tuple[str, ...] = ()
 
     def request_for(
@@ -120,6 +144,11 @@ class CircuitsRequest(CircuitTerms):
                 f"faces for at most {UNITS_MOST} microinverters together; these are {count}: split the system", ("faces",)
             )
 
+    @property
+    def home_run_is_concealed(self) -> bool:
+        """Whether the home run lies inside a wall or ceiling."""
+        return self.wiring.home_run.installation.method.name in CONCEALED_METHODS
+
     def face_units(self) -> tuple[FaceUnits, ...]:
         """Number of microinverters on each face; none serves two faces."""
         return tuple(FaceUnits(face.name, ceil(face.module_count / self.modules_per_unit)) for face in self.faces)
@@ -136,6 +165,7 @@ class CircuitsRequest(CircuitTerms):
             may_cross_faces=self.may_cross_faces,
             trunk_phase_count=max(self.trunk_phase_count, self.unit_phase_count),
             unit_phase_count=self.unit_phase_count,
+            existing_a=tuple(self.supply.existing_a(phase + 1) for phase in range(self.phase_count)),
         )
 
 
@@ -162,23 +192,29 @@ class CircuitsResult(Result):
 
 @dataclass(frozen=True, slots=True)
 class AcSide:
-    """All that is built from the units to the connection point."""
+    """All that is built from the units to the connection point; `unchecked` names cables of which nothing is known."""
 
     circuits: tuple[BranchCircuit, ...]
     rises: tuple[CircuitRise, ...]
     cables: tuple[CableCheck, ...]
     devices: tuple[Device, ...]
     connection: Connection
+    unchecked: tuple[str, ...]
 
     @property
     def verdict(self) -> Verdict:
-        """The worst of all checks."""
-        checks = [check.meets for check in self.connection.checks]
-        if not all(cable.meets for cable in self.cables) or False in checks:
+        """The worst of all checks: one that could not be made is a caution."""
+        checks = [*(cable.meets for cable in self.cables), *(check.meets for check in self.connection.checks)]
+        if False in checks or any(device.rating_a is None for device in self.devices):
             return "fail"
-        if None in checks or any(rise.meets_limit is False for rise in self.rises):
+        if None in checks or not all(rise.meets_limit for rise in self.rises) or self.unchecked:
             return "caution"
         return "ok"
+
+    @property
+    def has_missing_check(self) -> bool:
+        """Whether a check could not be made."""
+        return None in [*(cable.meets for cable in self.cables), *(check.meets for check in self.connection.checks)]
 
 
 def circuits(request: CircuitsRequest) -> CircuitsResult:
@@ -233,17 +269,108 @@ def ac_side(request: CircuitsRequest) -> AcSide:
         system_current_a=system_current_a,
         need=request.residual_current,
     )
-    main_a = request.supply.board.main_device_a or _system_device_a(devices) or system_current_a
-    supply_size = wiring.supply.size or _smallest_supply(wiring, main_a)
+    # The supply cable carries what is on the premises already, too, and household load: the main device protects it.
+    supply_currents = [phase.current_a for phase in grid_connection.phases]
+    main_a = request.supply.board.main_device_a
+    system_a = next((each.rating_a for each in devices if each.role == "pv_main_breaker"), None)
+    supply_size = wiring.supply.size or _smallest(wiring, wiring.supply, main_a or system_a or max(supply_currents))
+    system_size = None
+    if wiring.system_cable is not None and system_a is not None:
+        system_size = wiring.system_cable.size or _smallest(wiring, wiring.system_cable, system_a)
     rises = voltage_rises(
         [_on_trunk(request, circuit) for circuit in branch_circuits],
         unit_current_a=request.unit_ac_current_a,
-        phase_currents_a=currents,
+        phase_currents_a=supply_currents,
         supply_size=supply_size,
         wiring=wiring,
+        system_size=system_size,
+        system_currents_a=currents,
     )
-    cables = tuple(_cable_checks(request, wiring, branch_circuits, rises, supply_size, system_current_a, main_a))
-    return AcSide(branch_circuits, rises, cables, devices, grid_connection)
+    cables = list(_circuit_cables(request, wiring, branch_circuits, rises))
+    if system_size is not None and system_a is not None and _is_known(wiring.system_cable, wiring.system_cable_length_m):
+        assert wiring.system_cable is not None, "it has a size"
+        cables.append(
+            cable_check(
+                wiring.system_cable,
+                size=system_size,
+                circuits=(),
+                design_current_a=system_current_a,
+                device_rating_a=system_a,
+                device="main circuit breaker of the system",
+            )
+        )
+    if _is_known(wiring.supply, wiring.supply_length_m):
+        design_current_a = max(supply_currents) * request.branch_rules.continuous_current_factor
+        if main_a is None:
+            cables.append(
+                unknown_check(wiring.supply, size=supply_size, design_current_a=design_current_a, missing="main_device_a")
+            )
+        else:
+            cables.append(
+                cable_check(
+                    wiring.supply,
+                    size=supply_size,
+                    circuits=(),
+                    design_current_a=design_current_a,
+                    device_rating_a=main_a,
+                    device="main device",
+                )
+            )
+    checks = (
+        *grid_connection.checks,
+        *_device_checks(request, devices, system_current_a),
+        *_fault_checks(request, wiring, branch_circuits, rises),
+    )
+    unchecked = () if _is_known(wiring.home_run, wiring.home_run_length_m) else (wiring.home_run.name,)
+    return AcSide(branch_circuits, rises, tuple(cables), devices, replace(grid_connection, checks=checks), unchecked)
+
+
+def _is_known(run: CableRun | None, length_m: float) -> bool:
+    """Whether a request says anything of a cable."""
+    return run is not None and (length_m > 0.0 or run.size is not None)
+
+
+def _device_checks(request: CircuitsRequest, devices: Sequence[Device], system_current_a: float) -> Iterator[ConnectionCheck]:
+    """Devices that are made, and the circuits' breakers against what units and trunk allow, which a usual rating is within."""
+    if any(device.rating_a is None for device in devices):
+        largest = max(request.rules.devices.ratings_a)
+        text = f"{system_current_a:.4g} A of the whole system; the largest that is made has {largest:g} A: split the system"
+        source = request.rules.devices.source
+        yield ConnectionCheck(
+            "device of the system", system_current_a, largest, "A", meets=False, source=source, explanation=text
+        )
+    rating_a, most_a = request.branch_rules.device_rating_a, request.branch_device_max_a
+    if most_a is None and rating_a <= USUAL_BRANCH_DEVICE_A:
+        return
+    meets = None if most_a is None else rating_a <= most_a
+    allowed = "give branch_device_max_a, which its datasheet states" if most_a is None else f"it allows {most_a:g} A"
+    text = f"a circuit breaker of {rating_a:g} A in front of the units and their trunk: {allowed}"
+    yield ConnectionCheck("circuit breaker of a circuit", rating_a, most_a, "A", meets, "the makers' datasheets", text)
+
+
+def _fault_checks(
+    request: CircuitsRequest, wiring: Wiring, branch_circuits: Sequence[BranchCircuit], rises: Sequence[CircuitRise]
+) -> Iterator[ConnectionCheck]:
+    """Disconnection in a fault, where the request gives the supply's loop impedance or the electrode's resistance."""
+    curve = request.rules.devices.curve
+    if request.supply_loop_impedance_ohm is not None and curve is not None:
+        rating_a = request.branch_rules.device_rating_a
+        limit = TRIP_VOLTAGE_FACTOR * wiring.voltage_v / (TRIP_MULTIPLE[curve] * rating_a)
+        runs = (
+            (_on_trunk(request, circuit).positions_m[-1], wiring.trunk_size, wiring.home_run_length_m, rise.home_run_size)
+            for circuit, rise in zip(branch_circuits, rises, strict=True)
+        )
+        value = request.supply_loop_impedance_ohm + max(
+            trunk_m * wiring.loop_ohm_m(trunk_size) + home_m * wiring.loop_ohm_m(home_size)
+            for trunk_m, trunk_size, home_m, home_size in runs
+        )
+        text = f"{value:.3g} ohm from the farthest unit; {rating_a:g} A, curve {curve}, trips at once up to {limit:.3g} ohm"
+        yield ConnectionCheck("loop impedance", value, limit, "ohm", value <= limit, LOOP_IMPEDANCE, text)
+    if request.earth_electrode_ohm is not None:
+        limit = TOUCH_VOLTAGE_V / (ADDITIONAL_PROTECTION_MA / 1000.0)
+        value = request.earth_electrode_ohm
+        text = f"{value:.4g} ohm of the electrode; with {ADDITIONAL_PROTECTION_MA:g} mA at most {limit:.4g} ohm"
+        yield ConnectionCheck("earth electrode", value, limit, "ohm", value <= limit, EARTH_ELECTRODE, text)
 
 
 def _as_split(request: CircuitsRequest, branch_circuits: Sequence[BranchCircuit]) -> Wiring:
@@ -258,7 +385,9 @@ def _as_split(request: CircuitsRequest, branch_circuits: Sequence[BranchCircuit]
         installation = replace(installation, circuits_together=len(branch_circuits))
     home_run = replace(wiring.home_run, installation=installation, loaded_conductors=loaded)
     of_supply = LOADED_OF_THREE_PHASES if request.phase_count > 1 else LOADED_OF_ONE_PHASE
-    return replace(wiring, trunk=trunk, home_run=home_run, supply=replace(wiring.supply, loaded_conductors=of_supply))
+    system = wiring.system_cable and replace(wiring.system_cable, loaded_conductors=of_supply)
+    supply = replace(wiring.supply, loaded_conductors=of_supply)
+    return replace(wiring, trunk=trunk, home_run=home_run, system_cable=system, supply=supply)
 
 
 def _trunk_size(trunk: CableRun, device_rating_a: float) -> str:
@@ -267,32 +396,21 @@ def _trunk_size(trunk: CableRun, device_rating_a: float) -> str:
     return next((each for each in conductors if trunk.is_protected(each, device_rating_a)), conductors[-1]).size
 
 
-def _system_device_a(devices: Sequence[Device]) -> float | None:
-    """Rating of the device behind which the whole system lies [A]."""
-    return next((each.rating_a for each in reversed(devices) if each.role in ("branch_breaker", "pv_main_breaker")), None)
-
-
-def _smallest_supply(wiring: Wiring, device_rating_a: float) -> str:
+def _smallest(wiring: Wiring, run: CableRun, device_rating_a: float) -> str:
     """The smallest conductor that the device protects; the thickest where none is."""
-    return next(wiring.supply.protected(device_rating_a), wiring.table.conductors[-1]).size
+    return next(run.protected(device_rating_a), wiring.table.conductors[-1]).size
 
 
-def _cable_checks(
-    request: CircuitsRequest,
-    wiring: Wiring,
-    branch_circuits: Sequence[BranchCircuit],
-    rises: Sequence[CircuitRise],
-    supply_size: str,
-    system_current_a: float,
-    main_a: float,
+def _circuit_cables(
+    request: CircuitsRequest, wiring: Wiring, branch_circuits: Sequence[BranchCircuit], rises: Sequence[CircuitRise]
 ) -> Iterator[CableCheck]:
-    """The protection of trunk and home run of each circuit, and of the supply cable, as far as they have a length."""
+    """The protection of trunk and home run of each circuit; those that are alike once."""
     factor = request.branch_rules.continuous_current_factor
     alike: dict[tuple[CableRun, str, float], list[str]] = {}
     for circuit in branch_circuits:
         alike.setdefault((wiring.trunk, wiring.trunk_size, circuit.current_a), []).append(circuit.name)
     for circuit, rise in zip(branch_circuits, rises, strict=True):
-        if wiring.home_run_length_m > 0.0:
+        if _is_known(wiring.home_run, wiring.home_run_length_m):
             alike.setdefault((wiring.home_run, rise.home_run_size, circuit.current_a), []).append(circuit.name)
     for (run, size, current_a), names in alike.items():
         yield cable_check(
@@ -302,15 +420,6 @@ def _cable_checks(
             design_current_a=current_a * factor,
             device_rating_a=request.branch_rules.device_rating_a,
             device="circuit breaker",
-        )
-    if wiring.supply_length_m > 0.0:
-        yield cable_check(
-            wiring.supply,
-            size=supply_size,
-            circuits=(),
-            design_current_a=system_current_a,
-            device_rating_a=main_a,
-            device="main device" if request.supply.board.main_device_a else "main circuit breaker of the system",
         )
 
 
@@ -327,9 +436,12 @@ def cable_cautions(request: CircuitsRequest, built: AcSide) -> tuple[str, ...]:
         (request.units_per_trunk_max is None, cautions.TRUNK_LIMIT),
         (bool(assumed), INSTALLATION_ASSUMED.format(cables=", ".join(assumed))),
         (True, CAPACITY_FROM_TABLES),
-        (not all(check.meets for check in built.cables), CABLE_FAILS),
+        (bool(built.unchecked), CABLE_UNKNOWN.format(cables=", ".join(built.unchecked))),
+        (request.home_run_is_concealed and not request.residual_current.reasons, CONCEALED),
+        (False in [check.meets for check in built.cables], CABLE_FAILS),
         (any(rise.meets_limit is False for rise in built.rises), ABOVE_RISE_LIMIT),
         (any(check.meets is False for check in built.connection.checks), CHECK_FAILS),
+        (built.has_missing_check, CHECK_MISSING),
     )
     return tuple(caution for applies, caution in possible if applies)
 

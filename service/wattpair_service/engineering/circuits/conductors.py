@@ -21,11 +21,15 @@ ROUNDING = 1e-9
 
 @dataclass(frozen=True, slots=True)
 class Conductor:
-    """One size of a table. `device_max_a` is the largest overcurrent device by code, None where the installation decides."""
+    """One size of a table. `device_max_a` is the largest overcurrent device by code, None where the installation decides.
+
+    `fits_breaker` says whether the terminals of a branch circuit's breaker take it.
+    """
 
     size: str
     resistance_ohm_km: float
     device_max_a: float | None = None
+    fits_breaker: bool = True
 
     def allows_device(self, device_rating_a: float) -> bool:
         """Whether the table allows an overcurrent device of this rating."""
@@ -54,22 +58,6 @@ class ConductorTable:
                 return conductor
         sizes = ", ".join(f'"{conductor.size}"' for conductor in self.conductors)
         raise EngineeringError(f"a size of the table {self.name}: {sizes}", (field,))
-
-    def thinnest_for_device(self, device_rating_a: float, *, from_index: int = 0) -> Conductor:
-        """The thinnest conductor, from an index of the table on, that allows an overcurrent device.
-
-        Raises
-        ------
-        EngineeringError
-            The device is too large for all of them.
-        """
-        for conductor in self.conductors[from_index:]:
-            if conductor.allows_device(device_rating_a):
-                return conductor
-        raise EngineeringError(
-            f"an overcurrent device that the table {self.name} allows; {device_rating_a:g} A is too large for all conductors",
-            ("device_rating_a",),
-        )
 
     def resistance_ohm_m(self, conductor: Conductor, temp_c: float) -> float:
         """Resistance of one conductor [ohm/m] at its operating temperature."""
@@ -105,6 +93,11 @@ class CapacityTable:
     grouping: tuple[tuple[float, float], ...]
     terminal_limits: tuple[tuple[float, Mapping[str, float]], ...]
     source: str
+
+    def largest_capacity_a(self, size: str) -> float:
+        """The most that the table has for a size, however it is installed [A]; 0 where it has no such size."""
+        best = max((method.two_loaded_a.get(size, 0.0) for method in self.methods.values()), default=0.0)
+        return best * max(factor for _, factor in self.ambient)
 
     def require_method(self, name: str, field: str) -> InstallationMethod:
         """The way of installing of this name.

@@ -87,6 +87,10 @@ class Device:
         return ", ".join(filter(None, parts))
 
 
+RESIDUAL_RATINGS_A = (25.0, 40.0, 63.0, 80.0, 100.0, 125.0)
+"""Ratings of residual-current devices, IEC 61008-1 (from memory)."""
+SAFE_TYPE = "B"
+"""Type where a region's rules name none: it takes every kind of residual current."""
 ADDITIONAL_PROTECTION_MA = 30.0
 """Residual current of additional protection: IEC 60364-4-41, 415.1 (from memory)."""
 
@@ -141,11 +145,11 @@ def devices_of(
             )
         )  # fmt: skip
     kind = residual.type_if_declared if need.is_declared_free_of_dc else residual.type_without_declaration
-    if need.reasons and kind is not None:
+    if need.reasons:
         found.append(
             Device(
-                "residual_current_device", 1, rules.isolator_rating_a(max(system_current_a, main or 0.0)),
-                2 if phase_count == 1 else phase_count + 1, None, None, ADDITIONAL_PROTECTION_MA, kind, True,
+                "residual_current_device", 1, _at_least(RESIDUAL_RATINGS_A, max(system_current_a, main or 0.0)),
+                2 if phase_count == 1 else phase_count + 1, None, None, ADDITIONAL_PROTECTION_MA, kind or SAFE_TYPE, True,
                 "all circuits of the system, no other circuit: " + " and ".join(need.reasons), residual.source,
             )
         )  # fmt: skip

@@ -7,7 +7,8 @@ source gives a limit, the result says that the network operator sets it.
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
+from itertools import product
 from math import floor, inf
 
 from wattpair_service.engineering.circuits.board import Board, BoardRule, feed_max_a, is_within, ways_out
@@ -16,6 +17,7 @@ from wattpair_service.engineering.circuits.devices import DeviceRules, ResidualC
 from wattpair_service.engineering.errors import EngineeringError
 
 OPERATOR = "set by the network operator"
+MAIN_DEVICE = "IEC 60364-4-43, 433.1: rating of a device at least its design current (from memory)"
 ROUNDING = 1e-9
 
 
@@ -31,8 +33,8 @@ class Filing:
 class Route:
     """One connection procedure. A limit of None does not restrict it; empty `phase_counts` mean any supply.
 
-    `export_per_phase_max_a` is the largest export limit that it asks for; without one it does not apply. `asks_nobody` says
-    that nobody needs to agree before the system is switched on.
+    `export_per_phase_max_a` is the largest export limit that it asks for; without one it does not apply, and `is_plug_in`
+    is for systems on a plug alone. `asks_nobody` says that nobody needs to agree before the system is switched on.
     """
 
     name: str
@@ -42,6 +44,7 @@ class Route:
     power_total_max_va: float | None
     export_per_phase_max_a: float | None
     asks_nobody: bool
+    is_plug_in: bool
     several_premises: bool | None
     filings: tuple[Filing, ...]
     allows: str
@@ -68,6 +71,8 @@ class ConnectionRules:
     supply_source: str
     voltage_rise: Limit
     phase_difference_va: Limit
+    counts_one_phase: bool
+    uncoupled_max_va: float | None
     routes: tuple[Route, ...]
     board: BoardRule | None
     residual_current: ResidualCurrentRules
@@ -114,6 +119,9 @@ class SupplyPoint:
     several_premises: bool
     existing_generation: tuple[ExistingGeneration, ...] = ()
     export_limit_per_phase_a: float | None = None
+    is_fed_at_opposite_end: bool = False
+    is_plug_in: bool = False
+    are_units_coupled: bool = False
 
     def existing_a(self, phase: int) -> float:
         """Rated current that is on a phase already [A]."""
@@ -191,7 +199,7 @@ def connection(
     rules.require_phases(phase_count)
     for index, each in enumerate(supply.existing_generation):
         if each.phase is not None and each.phase > phase_count:
-            raise EngineeringError(f"a phase of the supply, 1 to {phase_count}", ("existing_generation", str(index), "phase"))
+            raise EngineeringError(f"a phase of the supply, 1 to {phase_count}", (f"existing_generation/{index}/phase",))
     units = phase_units(circuits, phase_count)
     phases = tuple(_phase_total(index + 1, count, unit_ac_current_a, supply) for index, count in enumerate(units))
     route, reason = _route(rules, phases, supply)
@@ -207,7 +215,8 @@ def connection(
         source=route.source,
         routes=tuple(_fits(rules, route, phases, supply, unit_ac_current_a, unit_phase_count)),
         checks=(
-            *_balance(rules, circuits, phases, unit_ac_current_a, supply),
+            *_balance(rules, circuits, phases, unit_ac_current_a, supply, unit_phase_count),
+            *_uncoupled(rules, phases, supply, unit_phase_count),
             *_board(rules, phases, unit_ac_current_a, supply),
             *_central_protection(rules, phases),
         ),
@@ -232,7 +241,7 @@ def _fits(
     for route in rules.routes:
         if route.phase_counts and len(phases) not in route.phase_counts:
             continue
-        if route.several_premises not in (None, supply.several_premises):
+        if route.several_premises not in (None, supply.several_premises) or (route.is_plug_in and not supply.is_plug_in):
             continue
         most = _units_most(route, phases, supply, unit_ac_current_a, unit_phase_count)
         if most is None and route is not applied:
@@ -240,7 +249,8 @@ def _fits(
         limit = "no limit of its own" if most is None else f"up to {most} units of {unit_ac_current_a:.3g} A stay within it"
         if route.export_per_phase_max_a is not None:
             limit += f", with an export limit of at most {route.export_per_phase_max_a:g} A on each phase"
-        yield RouteFit(route.name, route is applied, route.asks_nobody, most, f"{route.name}: {limit}")
+        text = f"{route.name}: {limit}; board, cables and balance of phases are checked apart"
+        yield RouteFit(route.name, route is applied, route.asks_nobody, most, text)
 
 
 def _units_most(
@@ -280,6 +290,8 @@ def _excess(route: Route, phases: Sequence[PhaseTotal], supply: SupplyPoint) -> 
     """Why a route does not apply; None where it applies, an empty text where it is for another kind of supply."""
     if route.phase_counts and len(phases) not in route.phase_counts:
         return ""
+    if route.is_plug_in and not supply.is_plug_in:
+        return ""
     if route.several_premises is not None and route.several_premises != supply.several_premises:
         return "" if route.several_premises else "several premises close by are connected within its period"
     fullest = max(phases, key=lambda phase: phase.current_a)
@@ -310,33 +322,52 @@ def _balance(
     phases: Sequence[PhaseTotal],
     unit_ac_current_a: float,
     supply: SupplyPoint,
+    unit_phase_count: int,
 ) -> Iterator[ConnectionCheck]:
-    """The difference between phases with all circuits on, and with any one of them switched off."""
+    """The difference between phases with all circuits on, and with a circuit, a unit or existing generation off."""
     limit = rules.phase_difference_va.value
-    if limit is None and len(phases) == 1:
+    if limit is None or (len(phases) == 1 and not rules.counts_one_phase):
         return
     yield _difference_check(
         rules, "difference between phases", [phase.power_va for phase in phases], "between the fullest and the emptiest phase"
     )
-    if limit is None or len(phases) == 1:
+    if len(phases) == 1:
         return
+    off = [(0,) * len(phases), *(circuit.units_by_phase for circuit in circuits)]
+    if unit_phase_count == 1:
+        # A circuit on all phases takes its units from all of them; one unit alone is the worse fault.
+        off += [tuple(int(other is phase) for other in phases) for phase in phases if phase.unit_count]
+    # What is there already may be off too, one by one or all: it must not be what keeps the phases equal.
+    existing = [(), *((each,) for each in supply.existing_generation), supply.existing_generation]
     without = [
-        [phase.power_va - circuit.units_by_phase[phase.phase - 1] * unit_ac_current_a * supply.voltage_v for phase in phases]
-        for circuit in circuits
+        [
+            (
+                phase.current_a
+                - units * unit_ac_current_a
+                - sum(each.current_a for each in existing_off if each.phase in (None, phase.phase))
+            )
+            * supply.voltage_v
+            for phase, units in zip(phases, units_off, strict=True)
+        ]
+        for units_off, existing_off in product(off, existing)
     ]
     worst = max(without, key=lambda powers: max(powers) - min(powers))
     yield _difference_check(
-        rules, "difference between phases after a fault", worst, "with the circuit off that leaves the largest difference"
+        rules,
+        "difference between phases after a fault",
+        worst,
+        "with the circuit, the unit or the existing generation off that leaves the largest difference",
     )
 
 
 def _difference_check(rules: ConnectionRules, name: str, powers: Sequence[float], between: str) -> ConnectionCheck:
     limit = rules.phase_difference_va.value
+    assert limit is not None, "the region has a limit"
     # A single-phase system feeds one phase of the network only.
     difference = powers[0] if len(powers) == 1 else max(powers) - min(powers)
-    meets = None if limit is None else difference <= limit * (1.0 + ROUNDING)
-    limit_text = OPERATOR if limit is None else f"the limit is {limit:g} VA"
-    if meets is False:
+    meets = difference <= limit * (1.0 + ROUNDING)
+    limit_text = f"the limit is {limit:g} VA"
+    if not meets:
         limit_text += "; use a supply of three phases, a three-phase trunk, or fewer units on the fullest phase"
     return ConnectionCheck(
         name=name,
@@ -349,13 +380,31 @@ def _difference_check(rules: ConnectionRules, name: str, powers: Sequence[float]
     )
 
 
+def _uncoupled(
+    rules: ConnectionRules, phases: Sequence[PhaseTotal], supply: SupplyPoint, unit_phase_count: int
+) -> Iterator[ConnectionCheck]:
+    """The power of single-phase units that nothing couples, where the region limits it."""
+    limit = rules.uncoupled_max_va
+    if limit is None or unit_phase_count > 1 or supply.are_units_coupled:
+        return
+    value = sum(phase.power_va for phase in phases)
+    text = f"{value:.0f} VA of single-phase units in all; above {limit:g} VA they must be coupled, or three-phase units"
+    meets = value <= limit * (1.0 + ROUNDING)
+    yield ConnectionCheck("single-phase units", value, limit, "VA", meets, rules.phase_difference_va.source, text)
+
+
 def _board(
     rules: ConnectionRules, phases: Sequence[PhaseTotal], unit_ac_current_a: float, supply: SupplyPoint
 ) -> Iterator[ConnectionCheck]:
     rule, board = rules.board, supply.board
-    if rule is None:
-        return
     fullest = max(phases, key=lambda phase: phase.current_a)
+    if rule is None:
+        text = "the rules have none for the board: main device and all generation must be within its rating"
+        yield ConnectionCheck("board", fullest.current_a, None, "A", None, "no rule given", text)
+        return
+    at_opposite_end = rule.opposite_end and supply.is_fed_at_opposite_end
+    if rule.opposite_end and not at_opposite_end:
+        rule = replace(rule, share=1.0)
     value = fullest.current_a * rule.continuous_current_factor
     text = f"output current times {rule.continuous_current_factor:g} is {value:.4g} A"
     limit = None
@@ -367,7 +416,7 @@ def _board(
         limit = feed_max_a(rule, rating_a=board.rating_a, main_device_a=board.main_device_a)
         text += (
             f"; a board of {board.rating_a:g} A times {rule.share:g} less the main device of {board.main_device_a:g} A leaves "
-            f"{limit:g} A" + (", fed in at the end opposite the main device" if rule.opposite_end else "")
+            f"{limit:g} A" + (", fed in at the end opposite the main device, with the label there" if at_opposite_end else "")
         )
     if meets is False:
         out = ways_out(
@@ -376,11 +425,18 @@ def _board(
             generation_a=fullest.current_a,
             existing_a=fullest.existing_a,
             unit_current_a=unit_ac_current_a,
-            pv_device_a=rules.devices.rating_a(value),
+            pv_device_a=rules.devices.rating_a((fullest.current_a - fullest.existing_a) * rule.continuous_current_factor),
             standard_ratings_a=rules.devices.ratings_a,
+            where="on a phase" if len(phases) > 1 else "in all",
+            opposite_end_share=rules.board.share if rules.board and rule.opposite_end and not at_opposite_end else None,
         )
         text += ". Ways out: " + "; ".join(out)
     yield ConnectionCheck("board", value, limit, "A", meets, rule.source, text)
+    main = board.main_device_a
+    if main is not None:
+        within = value <= main * (1.0 + ROUNDING)
+        text = f"all generation feeds back through the main device: {value:.4g} A through {main:g} A"
+        yield ConnectionCheck("main device", value, main, "A", within, MAIN_DEVICE, text)
 
 
 def _central_protection(rules: ConnectionRules, phases: Sequence[PhaseTotal]) -> Iterator[ConnectionCheck]:
@@ -388,6 +444,6 @@ def _central_protection(rules: ConnectionRules, phases: Sequence[PhaseTotal]) ->
     if limit is None:
         return
     value = sum(phase.power_va for phase in phases)
-    meets = value <= limit * (1.0 + ROUNDING)
-    text = f"{value:.0f} VA of all phases; above {limit:g} VA protection of network and system in one place is asked for"
+    meets = True if value <= limit * (1.0 + ROUNDING) else None
+    text = f"{value:.0f} VA of all phases; above {limit:g} VA protection of network and system in one place must be added"
     yield ConnectionCheck("protection in the units", value, limit, "VA", meets, rules.central_protection_source, text)

@@ -41,6 +41,14 @@ class Wiring:
     home_run_length_m: float
     supply: CableRun
     supply_length_m: float
+    system_cable: CableRun | None = None
+    system_cable_length_m: float = 0.0
+
+    def loop_ohm_m(self, size: str) -> float:
+        """Resistance of line and protective conductor [ohm/m]; the latter a size thinner, as in many cables."""
+        index = self.table.conductors.index(self.table.conductor(size, "size"))
+        pair = (self.table.conductors[index], self.table.conductors[max(0, index - 1)])
+        return sum(self.table.resistance_ohm_m(each, self.conductor_temp_c) for each in pair)
 
     @property
     def trunk_size(self) -> str:
@@ -60,6 +68,7 @@ class CircuitRise:
     trunk_v: float
     home_run_v: float
     circuit_share: float
+    system_cable_v: float
     supply_v: float
     total_v: float
     total_share: float
@@ -155,6 +164,8 @@ def voltage_rises(
     phase_currents_a: Sequence[float],
     supply_size: str,
     wiring: Wiring,
+    system_size: str | None = None,
+    system_currents_a: Sequence[float] = (),
 ) -> tuple[CircuitRise, ...]:
     """Rise of every circuit to the connection point, with the smallest home run that is protected and meets the limit.
 
@@ -167,30 +178,30 @@ def voltage_rises(
     trunk = table.resistance_ohm_m(table.conductor(wiring.trunk_size, "trunk_size"), temp)
     if wiring.home_run.size is not None:
         table.conductor(wiring.home_run.size, "home_run_size")
-    supply = table.resistance_ohm_m(table.conductor(supply_size, "supply_size"), temp)
-    return tuple(
-        _rise(
-            circuit,
-            wiring,
-            unit_current_a=unit_current_a,
-            trunk_ohm_m=trunk,
-            supply_v=max(
-                supply_rise_worst_v(
-                    phase_currents_a=phase_currents_a,
-                    phase=phase - 1,
-                    length_m=wiring.supply_length_m,
-                    resistance_ohm_m=supply,
-                )
+    shared = [(supply_size, "supply_size", wiring.supply_length_m, phase_currents_a)]
+    if system_size is not None:
+        shared.append((system_size, "system_cable_size", wiring.system_cable_length_m, system_currents_a))
+    ohm_m = [table.resistance_ohm_m(table.conductor(size, field), temp) for size, field, _, _ in shared]
+
+    def shared_v(circuit: CircuitOnTrunk) -> list[float]:
+        return [
+            max(
+                supply_rise_worst_v(phase_currents_a=currents, phase=phase - 1, length_m=length_m, resistance_ohm_m=resistance)
                 for phase in circuit.phases
-            ),
-        )
+            )
+            for resistance, (_, _, length_m, currents) in zip(ohm_m, shared, strict=True)
+        ]
+
+    return tuple(
+        _rise(circuit, wiring, unit_current_a=unit_current_a, trunk_ohm_m=trunk, shared_v=shared_v(circuit))
         for circuit in circuits
     )
 
 
 def _rise(
-    circuit: CircuitOnTrunk, wiring: Wiring, *, unit_current_a: float, trunk_ohm_m: float, supply_v: float
+    circuit: CircuitOnTrunk, wiring: Wiring, *, unit_current_a: float, trunk_ohm_m: float, shared_v: Sequence[float]
 ) -> CircuitRise:
+    supply_v, system_v = shared_v[0], sum(shared_v[1:])
     by_phase, loop = circuit.positions_by_phase, circuit.conductors_of_loop
     end_fed_v, centre_fed_v = (
         max(
@@ -215,9 +226,12 @@ def _rise(
     trunk = wiring.table.conductor(wiring.trunk_size, "trunk_size")
     not_thinner = wiring.table.conductors[wiring.table.conductors.index(trunk) :]
     protected = [each for each in not_thinner if wiring.home_run.is_protected(each, circuit.device_rating_a)]
+    in_a_breaker = [each for each in protected if each.fits_breaker] or protected[:1]
     smallest = None
     if wiring.limit_share is not None:
-        smallest = next((each for each in protected if _within(trunk_v + home_run_v(each) + supply_v, wiring)), None)
+        smallest = next(
+            (each for each in in_a_breaker if _within(trunk_v + home_run_v(each) + system_v + supply_v, wiring)), None
+        )
     if wiring.home_run.size is not None:
         used = wiring.table.conductor(wiring.home_run.size, "home_run_size")
     else:
@@ -225,7 +239,7 @@ def _rise(
         # rise.
         used = smallest or (protected[0] if protected else not_thinner[-1])
     home_v = home_run_v(used)
-    total = trunk_v + home_v + supply_v
+    total = trunk_v + home_v + system_v + supply_v
     meets = None if wiring.limit_share is None else _within(total, wiring)
     return CircuitRise(
         circuit=circuit.name,
@@ -235,6 +249,7 @@ def _rise(
         trunk_v=trunk_v,
         home_run_v=home_v,
         circuit_share=(trunk_v + home_v) / wiring.voltage_v,
+        system_cable_v=system_v,
         supply_v=supply_v,
         total_v=total,
         total_share=total / wiring.voltage_v,

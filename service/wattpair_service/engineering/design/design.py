@@ -24,7 +24,7 @@ from wattpair_service.engineering.energy.clipping import ClippingRequest, Clippi
 from wattpair_service.engineering.energy.face_cache import FaceCache
 from wattpair_service.engineering.energy.site_climate import SiteClimateRequest, SiteClimateResult, site_climate
 from wattpair_service.engineering.errors import EngineeringError
-from wattpair_service.engineering.inverter.electrical_checks import ElectricalRules, needs_site_record
+from wattpair_service.engineering.inverter.electrical_checks import VERDICTS, ElectricalRules, Verdict, needs_site_record
 from wattpair_service.engineering.inverter.sizing import SizingRequest, SizingResult, sizing
 from wattpair_service.engineering.irradiance.plane_of_array import Face
 from wattpair_service.engineering.materials.bill_of_materials import BillOfMaterials, bill_of_materials
@@ -40,6 +40,9 @@ from wattpair_service.engineering.site_year import SiteYear
 T = TypeVar("T")
 ResultT = TypeVar("ResultT", bound=Result)
 
+DO_NOT_BUILD = (
+    "The circuits must not be built as they are: a check of a cable, a device, the board or the phases fails; see circuits."
+)
 GROUPS_FOR_BUILDING = ("circuits", "materials", "price_book")
 """Groups of a request whose defaults only circuits and bill use."""
 
@@ -89,6 +92,8 @@ class Design(Result):
         Currency of every price; None where the request names none.
     request : SelectionRequest
         The selection: modules, candidates, faces with their counts, tariff and terms.
+    verdict : Verdict or None
+        The worse of the pairing's verdict and that of its circuits; None where nothing is built.
     built : Built
         The pairing of circuits and bill.
     module : ModuleOffer
@@ -114,6 +119,7 @@ class Design(Result):
     site: Site
     currency: str | None
     request: SelectionRequest
+    verdict: Verdict | None
     built: Built
     module: ModuleOffer
     unit: UnitOffer | None
@@ -200,10 +206,33 @@ def design(
         circuits=circuits_result and _without_notes(circuits_result),
         bill_of_materials=bill and _without_notes(bill),
         assumptions=_unique([*own_assumptions, *(each for part in parts for each in part.assumptions)]),
-        cautions=_unique([*_cautions(request, module, unit), *(each for part in parts for each in part.cautions)]),
+        verdict=_verdict(built, sizings, circuits_result),
+        cautions=_unique(
+            [*_failing(circuits_result), *_cautions(request, module, unit), *(each for part in parts for each in part.cautions)]
+        ),
         method=_unique([each for part in parts for each in part.method]),
         unused=GROUPS_FOR_BUILDING if unit is None else SPARE_DEFAULTS,
     )
+
+
+def _verdict(built: Built, sizings: Iterable[SizingResult], planned: CircuitsResult | None) -> Verdict | None:
+    """The worse of the pairing's and its circuits' verdicts; None where nothing is built."""
+    if built.pairing is None or planned is None:
+        return None
+    of_pairing = next(
+        each.verdict
+        for result in sizings
+        if result.module == built.pairing.module
+        for each in result.pairings
+        if each.microinverter == built.pairing.microinverter
+    )
+    return max(of_pairing, planned.verdict, key=VERDICTS.index)
+
+
+def _failing(planned: CircuitsResult | None) -> Iterator[str]:
+    """What stands before all other cautions where the circuits must not be built as they are."""
+    if planned is not None and planned.verdict == "fail":
+        yield DO_NOT_BUILD
 
 
 def built_pairing(wish: Wish, selected: SelectionResult) -> Built:
@@ -282,7 +311,9 @@ def _circuits_and_bill(
 ) -> tuple[CircuitsResult, BillOfMaterials]:
     microinverter = unit.microinverter
     modules_per_unit = microinverter.input_count * request.selection.input_wiring.modules_per_input
-    circuits_request = request.circuits.request_for(
+    declared = request.materials.choices.no_dc_fault_current_declared
+    need = replace(request.circuits.residual_current, is_declared_free_of_dc=declared)
+    circuits_request = replace(request.circuits, residual_current=need).request_for(
         tuple(each.circuit_face(modules_per_unit) for each in faces),
         unit_ac_current_a=circuit_current_a(microinverter, request.circuits.supply.voltage_v),
         modules_per_unit=modules_per_unit,

@@ -25,6 +25,8 @@ from wattpair_service.engineering.module.single_diode import STC_TEMP_C, STC_W_M
 from wattpair_service.engineering.site import ColdFloor, DesignTemperatures
 
 Verdict = Literal["ok", "caution", "fail"]
+VERDICTS: tuple[Verdict, ...] = ("ok", "caution", "fail")
+"""From the best to the worst."""
 
 LOW_LIGHT_W_M2 = 100.0
 SMALL_MARGIN_SHARE = 0.03

@@ -26,10 +26,10 @@ ROUNDING = 1e-9
 ROLES = (
     "module", "microinverter", "mounting_set", "rail", "end_clamp", "mid_clamp", "trunk_joint", "trunk_cable_section",
     "trunk_spare_drop", "trunk_drop_cap", "trunk_end_cap", "junction_box", "home_run_cable", "branch_circuit_protective_device",
-    "circuit_label", "sub_board", "system_circuit_breaker", "residual_current_device", "supply_cable", "ac_isolator",
-    "communication_gateway", "current_transformer_production", "current_transformer_grid", "backup_isolating_device",
-    "backup_controller", "backup_label", "grid_forming_source", "system_label", "microinverter_spare", "commissioning_document",
-    "network_operator_document",
+    "circuit_label", "sub_board", "system_circuit_breaker", "residual_current_device", "system_cable", "supply_cable",
+    "ac_isolator", "communication_gateway", "current_transformer_production", "current_transformer_grid",
+    "backup_isolating_device", "backup_controller", "backup_label", "grid_forming_source", "system_label",
+    "microinverter_spare", "commissioning_document", "network_operator_document",
 )  # fmt: skip
 """Every role that a line may have."""
 DOCUMENT_ROLES = ("commissioning_document", "network_operator_document")
@@ -167,14 +167,20 @@ def _system_lines(plan: Plan) -> Iterator[BillLine]:
         return BillLine(role, quantity, "piece", specification, "system", None, why)
 
     if plan.device("pv_main_breaker") is not None:
-        yield line("sub_board", 1, f"for the circuit breakers of {len(plan.built.circuits)} circuits and that of the system")
+        yield line("sub_board", 1, "for the circuit breakers of the circuits and that of the system", _sub_board(plan))
     for device_role, role in DEVICE_ROLES.items():
         device = plan.device(device_role)
         if device is not None:
             yield line(role, device.quantity, device.protects, device.in_words())
+    wiring = request.wiring
+    system = plan.cable("system cable")
+    if system is not None and system.size_to_order is not None:
+        metres = ceil(wiring.system_cable_length_m - ROUNDING)
+        yield BillLine("system_cable", metres, "m", system.size_to_order, "system", None, system.explanation)
     supply = plan.cable("supply cable")
-    if supply is not None and supply.size_to_order is not None:
-        metres = ceil(request.wiring.supply_length_m - ROUNDING)
+    # A supply cable whose size is given is there already: it is on the bill where it must be replaced.
+    if supply is not None and supply.size_to_order is not None and (wiring.supply.size is None or not supply.meets):
+        metres = ceil(wiring.supply_length_m - ROUNDING)
         yield BillLine("supply_cable", metres, "m", supply.size_to_order, "system", None, supply.explanation)
     gateways = ceil(unit_count / choices.gateway_units_max)
     yield line("communication_gateway", gateways, f"{unit_count} microinverters, up to {choices.gateway_units_max} on each")
@@ -182,9 +188,9 @@ def _system_lines(plan: Plan) -> Iterator[BillLine]:
     ratio = _ratio(highest, choices.transformer_secondary_a)
     yield line("current_transformer_production", request.phase_count, f"one for each phase, up to {highest:.4g} A", ratio)
     main = request.supply.board.main_device_a
-    grid = max(highest, main or 0.0)
-    why = f"one for each phase, up to {grid:.4g} A" + ("" if main else "; give main_device_a: the household load may be higher")
-    yield line("current_transformer_grid", request.phase_count, why, _ratio(grid, choices.transformer_secondary_a))
+    of_grid = None if main is None else _ratio(max(highest, main), choices.transformer_secondary_a)
+    why = "one for each phase" + (f", up to {max(highest, main):.4g} A" if main else "; give main_device_a for its ratio")
+    yield line("current_transformer_grid", request.phase_count, why, of_grid)
     for part in plan.backup.parts:
         yield line(part.role, 1, part.reason)
     yield line("system_label", 1, "one set at the supply and the isolator: two sources, isolate both")
@@ -205,7 +211,15 @@ DEVICE_ROLES = {
 
 def _why(cable: CableCheck | None, otherwise: str) -> str:
     """Why a conductor is on the bill: its check, where that changed it."""
-    return otherwise if cable is None or cable.meets else f"{otherwise}; {cable.explanation}"
+    return otherwise if cable is None or cable.meets else f"in place of {cable.size}: {cable.explanation}"
+
+
+def _sub_board(plan: Plan) -> str:
+    """What a sub-board must take: its devices with their poles, and its current."""
+    devices = [device for device in plan.built.devices if device.role in ("branch_breaker", "pv_main_breaker")]
+    poles = sum(device.quantity * device.poles for device in devices)
+    main = devices[-1].rating_a
+    return f"{sum(device.quantity for device in devices)} circuit breakers, {poles} poles" + (f", {main:g} A" if main else "")
 
 
 def _device_derivation(request: CircuitsRequest, circuit: BranchCircuit) -> str:

@@ -10,6 +10,7 @@ from wattpair_service.engineering.circuits.cable_checks import CableCheck
 from wattpair_service.engineering.circuits.circuits import CircuitsRequest, ac_side, cable_cautions
 from wattpair_service.engineering.circuits.devices import Device
 from wattpair_service.engineering.circuits.grid_connection import Connection
+from wattpair_service.engineering.inverter.electrical_checks import Verdict
 from wattpair_service.engineering.materials.backup import Backup, BackupWish, backup
 from wattpair_service.engineering.materials.bill_lines import (
     DOCUMENT_ROLES,
@@ -25,6 +26,7 @@ from wattpair_service.engineering.results import Result
 from wattpair_service.engineering.roof.dead_load import FaceMass, PartMasses, face_mass
 
 NO_HOME_RUN = "No length of the home run was given: its cable is not on the bill."
+NOT_ORDERED = "A cable is not on the bill, since no conductor of it is known to be protected: see the checks of the cables."
 MISSING_PRICES = "Some parts have no price: the totals do not include them."
 TOO_HEAVY = "A face weighs more than the guide value: have a structural engineer look at it before ordering."
 
@@ -80,6 +82,7 @@ class BillOfMaterials(Result):
     """Lines in the order of installation, the circuits, masses and prices."""
 
     lines: tuple[BillLine, ...]
+    verdict: Verdict
     circuits: tuple[BranchCircuit, ...]
     cables: tuple[CableCheck, ...]
     devices: tuple[Device, ...]
@@ -127,6 +130,7 @@ def bill_of_materials(order: Order) -> BillOfMaterials:
     prices = None if order.price_book is None else priced(lines, order.price_book, DOCUMENT_ROLES)
     return BillOfMaterials(
         lines=lines,
+        verdict=built.verdict,
         circuits=built.circuits,
         cables=built.cables,
         devices=built.devices,
@@ -156,6 +160,7 @@ def _further_cautions(plan: Plan, masses: tuple[FaceMass, ...], prices: Prices |
     """Cautions that depend on this bill."""
     possible = (
         (plan.request.wiring.home_run_length_m == 0.0, NO_HOME_RUN),
+        (any(cable.size_to_order is None for cable in plan.built.cables), NOT_ORDERED),
         (any(mass.within_guide is False for mass in masses), TOO_HEAVY),
         (prices is not None and not prices.complete, MISSING_PRICES),
     )
