@@ -123,3 +123,20 @@ def test_a_failure_is_not_cached(monkeypatch: pytest.MonkeyPatch) -> None:
         with pytest.raises(ZeroDivisionError):
             cache.plane(FACE)
     assert cache.plane(FACE).effective_irradiance_w_m2.max() > 500.0
+
+
+@pytest.mark.parametrize("changes", [{"irradiance_origin": "satellite_60_min"}, {"elevation_m": 900.0}])
+def test_another_origin_or_elevation_of_a_cached_year_is_computed_anew(changes: dict[str, Any]) -> None:
+    """The variability inside the hour depends on both, so that a result of one must not stand for the other."""
+    conditions = replace(amsterdam()).as_cached()
+
+    def points(*, other_first: bool) -> FloatArray:
+        year = amsterdam_year(conditions if other_first else replace(amsterdam()).as_cached())
+        other = replace(year, **{name: value for name, value in changes.items() if name != "elevation_m"})
+        if "elevation_m" in changes:
+            other = replace(year, climate=replace(year.climate, elevation_m=changes["elevation_m"]))
+        for each in (other, year) if other_first else (year,):
+            (found,) = FaceCache(each, "perez_1990").subhourly_points((FACE,), -0.0034)
+        return found.irradiance_ratio
+
+    np.testing.assert_array_equal(points(other_first=True), points(other_first=False))

@@ -122,8 +122,10 @@ class FaceCache:
     def _slot(self, key: tuple[Any, ...]) -> Slot:
         slot = self._own.get(key)
         if slot is None:
+            # What the subhourly states depend on beside the conditions: another origin or elevation is another year.
+            of_year = (self.year.irradiance_origin, self.year.climate.elevation_m, self.year.linke_turbidity_by_month)
             cached = self.conditions.is_cached
-            slot = cached_slot(self.conditions, self.transposition, *key) if cached else Slot()
+            slot = cached_slot(self.conditions, *of_year, self.transposition, *key) if cached else Slot()
             self._own[key] = slot
         return slot
 
