@@ -76,11 +76,10 @@ def main() -> int:
     # A text in the contract, since generators for other languages take the format for a number.
     document = json.loads(json.dumps(contract).replace('"x-decimal": true', '"format": "decimal"'))
     files = {PACKAGE / "models.py": models(document), PACKAGE / "operations.py": operations(document)}
-    if check:
-        return 0 if all(path.read_text(encoding="utf-8") == text for path, text in files.items()) else 1
     for path, text in files.items():
-        path.write_text(text, encoding="utf-8")
-    return 0
+        if not check:
+            path.write_text(text, encoding="utf-8")
+    return int(any(path.read_text(encoding="utf-8") != text for path, text in files.items()))
 
 
 def models(document: Schema) -> str:
@@ -107,10 +106,7 @@ def models(document: Schema) -> str:
         subprocess.run(command, check=True, capture_output=True)
         text = (folder / "models.py").read_text(encoding="utf-8")
     head, *classes = text[text.index("from __future__") :].split("\n\n\n@dataclass\n")
-    head = head.replace(", Literal", "").replace(
-        "codec import Numbers", "codec import DecimalOrText, Literal, Numbers, OrFields"
-    )
-    head += "\nfrom wattpair import tables\n"
+    head = head.replace("codec import Numbers", "codec import DecimalText, Numbers") + "\nfrom wattpair import tables\n"
     names = ", ".join(repr(each.partition("(")[0].removeprefix("class ")) for each in classes)
     said = '"""What requests and answers are made of, by the schemas of the contract."""\n\n'
     parts = [f"{head}\n__all__ = [{names}]", *(_struct(each, schemas) for each in classes)]
@@ -125,11 +121,10 @@ def _struct(text: str, schemas: dict[str, Schema]) -> str:
         text = text.replace(tag[0], "")
         settings += f", tag_field={KIND!r}, tag={tag[1]!r}"
     if schemas[name].get("additionalProperties") is False:
-        text = re.sub(r"((?:\w+ \| )*\w+) \| Mapping\[str, Any\]", r"OrFields[\1]", text)
-        text = text.replace("Decimal | str", "DecimalOrText")
         # Arrays of numpy have no single truth of equality: models that take them are equal to themselves alone.
         settings += ", eq=False" if ": Numbers" in text else ""
     else:
+        text = re.sub(r"(\n    \w+: )Decimal\b", r"\1DecimalText", text)
         while "Sequence[" in text:
             text = re.sub(r"Sequence\[((?:[^\[\]]|\[[^\[\]]*\])*)\]", r"tuple[\1, ...]", text)
     tables = [
@@ -184,15 +179,8 @@ def _field_lines(schema: Schema) -> list[str]:
     return lines
 
 
-_WORDS = {
-    "number": "float",
-    "integer": "int",
-    "boolean": "bool",
-    "string": "str",
-    "object": "mapping",
-    "null": "None",
-    "any": "object",
-}
+_SCALARS = {"number": "float", "integer": "int", "boolean": "bool", "string": "str"}
+_WORDS = _SCALARS | {"object": "mapping", "null": "None", "any": "object"}
 
 
 def _in_words(field: Schema) -> str:
@@ -298,27 +286,18 @@ class _Method:
         self._operation, self._name, self._path, self._verb, self._media_type = operation, name, path, verb, media_type
         content = operation.get("requestBody", {}).get("content", {}).get(JSON, {})
         self._request_name = _name_of(content["schema"]) if content else None
-        in_path = {
-            each["name"]: each["schema"] | {"description": each["description"]}
-            for each in operation.get("parameters", ())
-            if each["in"] == "path"
-        }
-        self._request: Schema = (
-            document["components"]["schemas"][self._request_name]
-            if self._request_name
-            else {"properties": in_path, "required": list(in_path), "additionalProperties": False}
-        )
+        parameters = [each for each in operation.get("parameters", ()) if each["in"] == "path"]
+        in_path = {each["name"]: each["schema"] | {"description": each["description"]} for each in parameters}
+        alone = {"properties": in_path, "required": list(in_path), "additionalProperties": False}
+        self._request: Schema = document["components"]["schemas"].get(self._request_name, alone)
         answer = operation["responses"]["200"]["content"][media_type]["schema"]
         self._result = "Document" if media_type != JSON else _name_of(answer) if "$ref" in answer else "Liveness"
 
     def description(self) -> str:
         """Its entry among the calls."""
-        other = [
-            int(status)
-            for status, each in self._operation["responses"].items()
-            if status != "200" and JSON in each.get("content", {})
-        ]
-        parts = [repr(self._name), repr(self._verb), repr(self._path), repr(self._request_name), repr(self._result)]
+        answers = self._operation["responses"].items()
+        other = [int(status) for status, each in answers if status != "200" and JSON in each.get("content", {})]
+        parts = list(map(repr, (self._name, self._verb, self._path, self._request_name, self._result)))
         if self._media_type != JSON:
             parts.append(f"media_type={self._media_type!r}")
         if other:
@@ -345,10 +324,8 @@ class _Method:
         if self._media_type != JSON:
             said = [operation["responses"]["200"]["content"][self._media_type]["schema"]["description"].rstrip(".") + "."]
         said.append("\n".join(textwrap.fill(each, WIDTH - 8) for each in operation["description"].split("\n")))
-        ordered = {"properties": {name: self._request["properties"][name] for name in names}} | {
-            key: value for key, value in self._request.items() if key != "properties"
-        }
         if names:
+            ordered = self._request | {"properties": {name: self._request["properties"][name] for name in names}}
             said.append("Parameters\n----------\n" + "\n".join(_field_lines(ordered)))
         said.append(f"Returns\n-------\n{self._result}")
         return "\n\n".join(said)
@@ -367,7 +344,7 @@ def _annotation(field: Schema) -> str:
         return "Numbers" if inner.get("type") == "number" else f"Sequence[{_annotation(inner)}]"
     if field.get("format") == "decimal":
         return "Decimal | str"
-    return {"number": "float", "integer": "int", "boolean": "bool", "string": "str", "object": "Fields"}[field["type"]]
+    return (_SCALARS | {"object": "Fields"})[field["type"]]
 
 
 def _formatted(text: str) -> str:

@@ -3,21 +3,27 @@
 from __future__ import annotations
 
 import json
+import pydoc
 import random
+import types
+from collections import OrderedDict
 from collections.abc import Iterator
+from datetime import date, time, timedelta
 from decimal import Decimal
 from enum import Enum
 from fractions import Fraction
 from typing import Any
+from uuid import UUID
 
 import msgspec
 import numpy as np
+import pandas as pd
 import pytest
 from hypothesis import given, settings, strategies as st
 
 from tests.sdk.contract import Operation, operations, sample
 from tests.sdk.recorder import recording
-from wattpair import BadAnswer, Client, FaceCount, HorizonPoint, HourlyWeather, Microinverter, PriceItem, Site
+from wattpair import BadAnswer, Client, FaceCount, HorizonPoint, HourlyWeather, Microinverter, MonthlyTotals, PriceItem, Site
 from wattpair.codec import decode
 from wattpair.operations import CALLS
 
@@ -37,12 +43,29 @@ YEAR: dict[str, Any] = {
     "ghi_w_m2": [0.0] * 8760,
     "temp_air_c": [10.0] * 8760,
 }
-NO_DECIMALS: list[object] = ["", "1,5", True, {}]
+NO_DECIMALS: list[object] = ["", "1,5", "NaN", "Infinity", 1.5, 1, True, {}]
 HORIZON = HorizonPoint(azimuth_deg=90, elevation_deg=12.5)
+SENT_HORIZON = {"azimuth_deg": 90, "elevation_deg": 12.5}
 
 
 class Text(str, Enum):  # noqa: UP042 - its str() is not its text, unlike that of a StrEnum
     SOUTH = "south"
+
+
+class Plain(Enum):
+    SOUTH = "south"
+
+
+class OfText(str):
+    pass
+
+
+class OfInt(int):
+    pass
+
+
+class OwnFace(FaceCount, frozen=True, kw_only=True):
+    pass
 
 
 def bill_sent(**changes: Any) -> Any:
@@ -72,16 +95,35 @@ def weather_sent(weather: Any) -> Any:
         ({"phase_count": Decimal(1)}, "phase_count: Decimal('1') (Decimal) was given; allowed is a whole number"),
         ({"phase_count": 1.0}, "phase_count: 1.0 (float) was given; allowed is a whole number"),
         ({"region": 3}, "region: 3 (int) was given; allowed is a text"),
-        ({"trunk_feed": 3}, "trunk_feed: 3 (int) was given; allowed is a text"),
+        ({"trunk_feed": 3}, 'trunk_feed: 3 (int) was given; allowed is one of "'),
         ({"faces": COUNTS["faces"][0]}, "(FaceCount) was given; allowed is a sequence"),
-        ({"faces": "south"}, "faces: 'south' (str) was given; allowed is a sequence"),
+        ({"faces": "south"}, "faces: 'south' (str) was given; allowed is a sequence, each item FaceCount or a mapping"),
         ({"faces": {"name": "south"}}, "faces: {'name': 'south'} (dict) was given; allowed is a sequence"),
-        ({"faces": [COUNTS["faces"][0], Site]}, "faces: <class"),
+        ({"faces": [COUNTS["faces"][0], Site]}, "faces[1]: <class"),
         ({"faces": [FaceCount(name="south", module_count="8")]}, "faces[0].module_count: '8' (str) was given"),  # type: ignore[arg-type]
         ({"faces": [{"name": "south", "module_count": "8"}]}, "faces[0].module_count: '8' (str) was given"),
         ({"faces": [{"name": None, "module_count": 8}]}, "faces[0].name: None was given; allowed is a text"),
-        ({"faces": [{"unknown": Site}]}, "faces: <class"),
+        ({"faces": [{"unknown": Site}]}, "faces[0].unknown: <class"),
         ({"price_book": {"tax_percent": True}}, "price_book.tax_percent: True (bool) was given; allowed is a decimal"),
+        ({"price_book": {"tax_percent": 0.1}}, "tax_percent: 0.1 (float) was given; allowed is a decimal or a text"),
+        ({"price_book": {"tax_percent": np.int64(5)}}, "tax_percent: np.int64(5) (int64) was given; allowed is a decimal"),
+        ({"faces": [Site(latitude_deg=1, longitude_deg=2)]}, "(Site) was given; allowed is FaceCount or a mapping"),
+        ({"faces": [[]]}, "faces[0]: [] (list) was given; allowed is FaceCount or a mapping"),
+        ({"faces": [{1: 2, "name": "south"}]}, "a key of faces[0]: 1 (int) was given; allowed is a text"),
+        ({"faces": [{None: 2}]}, "a key of faces[0]: None was given; allowed is a text"),
+        ({"faces": {FaceCount: 2}.keys()}, "(dict_keys) was given; allowed is a sequence"),
+        ({"faces": frozenset()}, "faces: frozenset() (frozenset) was given; allowed is a sequence"),
+        ({"faces": [{"unknown": {1, 2}}]}, "faces[0].unknown: {1, 2} (set) was given; allowed is what JSON can hold"),
+        ({"faces": [{"unknown": [b"a"]}]}, "faces[0].unknown[0]: b'a' (bytes) was given; allowed is what JSON can hold"),
+        ({"faces": [{"unknown": np.ndarray}]}, "faces[0].unknown: <class 'numpy.ndarray'> (type) was given"),
+        *(
+            ({"region": value}, f"({type(value).__name__}) was given; allowed is a text")
+            for value in (b"a", bytearray(b"a"), memoryview(b"a"), time(5), timedelta(1), UUID(int=5), pd.NaT, Decimal(5), str)
+        ),
+        *(
+            ({"unit_mass_kg": value}, f"({type(value).__name__}) was given; allowed is a number")
+            for value in (1j, pd.NA, pd.NaT, float, date(2026, 1, 1), Text.SOUTH, "5")
+        ),
     ],
 )
 def test_a_wrong_type_is_named_before_anything_is_sent(changes: dict[str, Any], text: str) -> None:
@@ -119,11 +161,13 @@ def test_a_decimal_that_is_not_finite_is_refused() -> None:
         ([0.0, None], TypeError, r"ghi_w_m2\[1\]: None"),
         ([0.0, float("nan")], ValueError, r"ghi_w_m2\[1\]: nan"),
         ([0.0, Decimal("NaN")], ValueError, r"ghi_w_m2\[1\]: NaN"),
-        (np.array([True, False]), TypeError, r"ghi_w_m2\[0\]: np.True_"),
-        (np.zeros((3, 2)), TypeError, r"ghi_w_m2\[0\]: .*ndarray"),
+        (np.array([True, False]), TypeError, r"ghi_w_m2\[0\]: True \(bool\) was given; allowed is a number"),
+        (np.zeros((3, 2)), TypeError, r"ghi_w_m2\[0\]: .*list"),
+        (pd.Series([1, None], dtype="Int64"), TypeError, r"ghi_w_m2\[1\]: <NA>"),
+        ({1.0, 2.0}, TypeError, r"ghi_w_m2: .*\(set\) was given; allowed is a sequence, each item a number"),
         (np.array(["1", "2"]), TypeError, r"ghi_w_m2\[0\]"),
         (b"123", TypeError, r"ghi_w_m2: .*\(bytes\)"),
-        ((value for value in (1.0, 2.0)), TypeError, r"weather: .*\(generator\)"),
+        ((value for value in (1.0, 2.0)), TypeError, r"weather.ghi_w_m2: .*\(generator\)"),
     ],
     ids=lambda value: value if isinstance(value, str) else type(value).__name__,
 )
@@ -151,12 +195,20 @@ def test_any_real_number_is_a_number(value: Any) -> None:
         ({"backup": {"unknown": np.float32(0.5), "more": [np.True_]}}, {"unknown": 0.5, "more": [True]}),
         ({"region": np.str_("south")}, "south"),
         ({"region": Text.SOUTH}, "south"),
+        ({"region": Plain.SOUTH}, "south"),
+        ({"region": OfText("south")}, "south"),
+        ({"phase_count": OfInt(3)}, 3),
+        ({"region": pd.Timestamp("2026-01-02 03:04")}, "2026-01-02T03:04:00"),
+        ({"region": date(2026, 1, 2)}, "2026-01-02"),
+        ({"faces": types.MappingProxyType({"a": OrderedDict(b=1)}).values()}, [{"b": 1}]),
+        ({"faces": [OwnFace(name="south", module_count=8)]}, [{"name": "south", "module_count": 8}]),
+        ({"backup": {"unknown": HORIZON, "more": [None, (1, 2)]}}, {"unknown": SENT_HORIZON, "more": [None, [1, 2]]}),
         ({"unit_mass_kg": 10**400}, 10**400),
         ({"price_book": {"tax_percent": Decimal("1.2E+2")}}, {"tax_percent": "120"}),
         ({"price_book": {"tax_percent": Decimal("0.10")}}, {"tax_percent": "0.10"}),
         ({"price_book": {"unknown": Decimal("0.10")}}, {"unknown": "0.10"}),
         ({"trunk_feed": "both"}, "both"),
-        ({"faces": [{"bend": HORIZON, "gone": None}]}, [{"bend": {"azimuth_deg": 90, "elevation_deg": 12.5}}]),
+        ({"faces": [{"bend": HORIZON, "gone": None}]}, [{"bend": SENT_HORIZON}]),
         ({"faces": [{"colour": ["red", {"shade": None, "depth": 1.5}]}]}, [{"colour": ["red", {"depth": 1.5}]}]),
     ],
 )
@@ -170,7 +222,7 @@ def test_weather_of_a_kind_that_this_version_does_not_know_is_sent() -> None:
     assert weather_sent(YEAR | {"kind": "hourly", "ghi_w_m2": [1.0, 10**400]})["ghi_w_m2"] == [1.0, 10**400]
     with pytest.raises(TypeError, match="text: 3"):
         weather_sent({"kind": "file", "file_format": "epw", "text": 3})
-    with pytest.raises(TypeError, match=r"weather: 'sunny' \(str\) was given; allowed is a mapping or a model"):
+    with pytest.raises(TypeError, match=r"weather: 'sunny' \(str\) was given; allowed is BuiltInClimate or .* or a mapping"):
         weather_sent("sunny")
 
 
@@ -198,6 +250,7 @@ def test_fields_that_are_left_out_are_not_sent() -> None:
         ("/unit_count", ..., "Object missing required field `unit_count`"),
         ("/lines", {}, "Expected `array`, got `object` - at `$.lines`"),
         ("/lines/1", 3, "Expected `object`, got `int` - at `$.lines[1]`"),
+        ("/prices/net", "-Infinity", "Expected a finite decimal as a text, got '-Infinity' (str) - at `$.prices.net`"),
         ("/lines/1/role", 1, "Expected `str`, got `int` - at `$.lines[1].role`"),
         ("/lines/1/role", ..., "Object missing required field `role` - at `$.lines[1]`"),
         *(("/prices/lines/0/net", value, "at `$.prices.lines[0].net`") for value in NO_DECIMALS),
@@ -215,6 +268,53 @@ def test_a_mismatch_names_its_place(pointer: str, value: object, text: str) -> N
         recording(answer)[0].list_materials(**COUNTS)
     assert "the answer is not what the contract says: " in str(caught.value)
     assert text in str(caught.value)
+
+
+def test_a_word_that_the_contract_does_not_list_is_no_answer() -> None:
+    answer = sample(OPERATIONS["size_pairings"].answer)
+    answer["pairings"][0]["verdict"] = "passed?"
+    with pytest.raises(BadAnswer, match=r"'passed\?' - at `\$\.pairings\[0\]\.verdict`"):
+        recording(answer)[0].size_pairings(site={}, module={}, microinverters=[])
+
+
+def test_a_decimal_is_a_number_where_one_is_asked_for_whatever_else_is_wrong() -> None:
+    request = CALLS["describe_climate"].request
+    sent = json.loads(request(site={"latitude_deg": Decimal("52.10"), "longitud_deg": Decimal("5.0")}).content or b"")
+    assert sent == {"site": {"latitude_deg": 52.1, "longitud_deg": "5.0"}}
+    weather = {"kind": "unknown", "utc_offset_h": Decimal("1.0")}
+    sent = json.loads(request(site={"latitude_deg": Decimal(52)}, weather=weather).content or b"")
+    assert sent == {"site": {"latitude_deg": 52.0}, "weather": {"kind": "unknown", "utc_offset_h": "1.0"}}
+
+
+@pytest.mark.parametrize("face", [{"name": "a\ud800"}, {"a\ud800": 1}, {"unknown": ["a\ud800"]}])
+def test_half_a_character_is_named(face: Any) -> None:
+    with pytest.raises(ValueError, match=r"faces\[0\].*: 'a\\ud800' was given; allowed is a text"):
+        bill_sent(faces=[face])
+
+
+def test_what_is_missing_in_a_column_is_named_by_its_index() -> None:
+    values = pd.Series([1.0, None, *[1.0] * 10], dtype="Float64")
+    for weather in (MonthlyTotals(ghi_kwh_m2_by_month=values), {"kind": "monthly", "ghi_kwh_m2_by_month": values}):
+        with pytest.raises(TypeError, match=r"^weather\.ghi_kwh_m2_by_month\[1\]: <NA> \(NAType\) was given; allowed is a num"):
+            weather_sent(weather)
+
+
+def test_an_argument_that_is_none_is_named_with_the_one_that_is_meant() -> None:
+    for name, text in {"sight": "is site meant?", "xyz": "it takes site, weather, "}.items():
+        with pytest.raises(TypeError, match=rf"describe_climate\(\): {name} is no argument of it; {text}"):
+            CALLS["describe_climate"].request(**{name: 1})
+
+
+def test_models_show_and_give_what_they_hold() -> None:
+    site = Site(latitude_deg=np.float32(52.5), longitude_deg=np.array(5.0), elevation_m=np.int64(3))  # type: ignore[arg-type]
+    assert repr(site).startswith("Site(latitude_deg=")
+    assert site.to_dict() == {"latitude_deg": 52.5, "longitude_deg": 5.0, "elevation_m": 3}
+    totals = MonthlyTotals(ghi_kwh_m2_by_month=np.ones(2), temp_air_c_by_month=pd.Series([1.0]))
+    assert "<2 numbers>" in repr(totals)
+    assert totals.to_dict() == {"kind": "monthly", "ghi_kwh_m2_by_month": [1.0, 1.0], "temp_air_c_by_month": [1.0]}
+    assert decode(json.dumps(BILL).encode(), CALLS["list_materials"].result).to_dict() == BILL
+    told = pydoc.plain(pydoc.render_doc(HourlyWeather))
+    assert "interval_label: Literal['start', 'middle', 'end'], ghi_w_m2: collections.abc.Collection[float], " in told
 
 
 def test_fields_that_are_new_are_ignored() -> None:

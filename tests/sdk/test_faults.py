@@ -116,6 +116,8 @@ NOT_OF_THE_CONTRACT = [
     (HTML, "text/html", r"not JSON but <html><body> <h1>The gateway is closed.*\(text/html\)"),
     (b"", "text/plain", "not JSON but an empty body"),
     (b"\xff\xfe\xfa", "application/json", "not JSON"),
+    (b'{"status":"\xff"}', "application/json", "not JSON"),
+    (b'{"status":"live","x":' + b"[" * 100_000, "application/json", "not JSON"),
     (b"[" * 100_000, "application/json", "Expected `object`, got `array`"),
     (b"{}", "application/json", "Object missing required field `status`"),
     (b"[]", "application/json", "Expected `object`, got `array`"),
@@ -132,6 +134,7 @@ NOT_OF_THE_CONTRACT = [
         (answers(LIVE, Content_Encoding="gzip"), wattpair.BadAnswer, "unpacked", []),
         (refusal(429, Retry_After="121"), wattpair.TooManyRequests, "after 121 s", []),
         (refusal(503, Retry_After="1"), wattpair.ServiceUnavailable, "Something is not right", [1.0, 1.0]),
+        (answers(b'{"type":"h\xf4te"}', 502), wattpair.ServerFault, "502 Bad Gateway: .*te", [0.5, 1.0]),
         (answers(HTML * 1000, 502), wattpair.ServerFault, r"502 Bad Gateway: <html>.*The gateway is closed", [0.5, 1.0]),
         (
             answers(b"", 308, Location="https://elsewhere.test/"),

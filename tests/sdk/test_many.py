@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import errno
 import json
 import os
 import signal
@@ -9,7 +10,6 @@ import subprocess
 import sys
 import textwrap
 import threading
-import time
 from collections.abc import Iterator
 from fractions import Fraction
 from http.cookiejar import CookieJar
@@ -25,7 +25,9 @@ from tests.sdk.both import noting_pauses, opened, opened_fake
 from tests.sdk.canned import FOLDER
 from tests.sdk.conftest import MODULE, PLACE, UNITS
 from tests.sdk.contract import operations
-from wattpair import Client, ConnectionFailed, InvalidFields, ResultsFileError, Site, TooManyRequests
+from tests.sdk.fault_server import FaultServer
+from wattpair import BadAnswer, Client, ConnectionFailed, InvalidFields, ResultsFileError, Site, TooManyRequests
+from wattpair.roofs.results_file import ResultsFile
 from wattpair.testing import FakeService
 
 COMMON: dict[str, Any] = {"module": MODULE, "microinverters": UNITS[:2]}
@@ -184,17 +186,22 @@ def test_a_file_cut_off_anywhere_is_gone_on_with(whole: bytes, share: float, tmp
 @pytest.mark.parametrize(
     ("old", "new", "text"),
     [
-        (b'"0.1.0"', b'"0.0.9"', "to go on with: client_version is '0.0.9'"),
-        (b'"wattpair_results":1', b'"wattpair_results":2', "to go on with: wattpair_results is 2, 1 is needed"),
-        (b'"contract_version":"1.', b'"contract_version":"2.', "to go on with: contract_version is "),
-        (b"wattpair.test", b"elsewhere.test", "to go on with: base_url is 'http://elsewhere.test'"),
-        (b'"size_pairings"', b'"plan_circuits"', "to go on with: call is 'plan_circuits'"),
+        (b'"0.1.0"', b'"0.0.9"', "is of another client version: '0.0.9' stands there, '0.1.0' is needed"),
+        (b'"wattpair_results":1', b'"wattpair_results":2', "is of another wattpair results: 2 stands there, 1 is needed"),
+        (b'"contract_version":"1.', b'"contract_version":"2.', "is of another contract version: "),
+        (b"wattpair.test", b"elsewhere.test", "is of another base url: 'http://elsewhere.test'"),
+        (b'"size_pairings"', b'"plan_circuits"', "is of another call: 'plan_circuits'"),
         (b"", b"id,price\n1,2\n", "no file of results"),
         (b"", b"[]\n", "no file of results"),
         (b"", b"notes without an end of line", "no file of results"),
         (b'{"key"', b'{"kex"', "line 2 is damaged"),
         (b'"verdict":"ok"', b'"verdict":3', "line 2 is damaged .*verdict"),
         (b'{"key"', b"\0\0\0", "line 2 is damaged"),
+        (b'"verdict":"ok"', b'"verdict":"\xff"', "line 2 is damaged .*utf-8"),
+        (b'"verdict":"ok"', b'"verdict":"passed?"', "line 2 is damaged .*verdict"),
+        pytest.param(b'"answer":', b'"answer":' + b"[" * 100_000, "line 2 is damaged", id="deep"),
+        pytest.param(b"", b"[" * 100_000 + b"\n", "no file of results", id="deep head"),
+        (b"", b"\xff\n", "no file of results"),
     ],
 )
 def test_a_file_that_is_not_one_to_go_on_with_is_refused_and_left_as_it_is(
@@ -340,25 +347,69 @@ def test_an_iteration_holds_few_outcomes_and_keeps_their_order(kind: str, tmp_pa
             assert len(fake.calls) == 80
 
 
-def test_equal_requests_that_overlap_in_a_window_have_each_their_own_outcome() -> None:
-    fake, given, again = FakeService(), roofs(5), threading.Event()
+def test_equal_requests_in_a_window_are_sent_once_and_have_each_their_own_outcome() -> None:
+    fake, given, later = FakeService(), roofs(5), threading.Event()
     asked: list[int] = []
 
     def answer(arguments: Any) -> Any:
         number = round(-10 * arguments["site"]["temp_lowest_c"])
         asked.append(number)
-        if number == 1:
-            assert again.wait(30)
-        elif asked.count(0) == 2:
-            again.set()
-            time.sleep(0.2)  # so that the outcomes of 1, and of the second 0, are looked at first
+        if number == 4:  # is sent after the first outcome is there, but not the second
+            later.set()
+        assert number != 1 or later.wait(30)
         return SIZING
 
     fake.answer("size_pairings", answer)
     with fake.client() as client:
-        run = client.iter_many(client.size_pairings, (given[number] for number in (0, 1, 0, 2, 3, 0, 4)), workers=2)
-        assert [(outcome.index, outcome.error) for outcome in run] == [(index, None) for index in range(7)]
-    assert sorted(asked) == [0, 0, 1, 2, 3, 4]
+        run = client.iter_many(client.size_pairings, (given[number] for number in (0, 1, 0, 2, 3, 0, 4, 0)), workers=2)
+        assert [(outcome.index, outcome.error) for outcome in run] == [(index, None) for index in range(8)]
+    assert sorted(asked) == [0, 1, 2, 3, 4]
+
+
+def test_equal_requests_that_follow_after_their_outcome_are_sent_again() -> None:
+    fake, (roof, *_) = FakeService(), roofs(1)
+    with fake.client() as client:
+        apart = client.iter_many(client.size_pairings, [roof, *roofs(60)[1:], roof], workers=1)
+        assert [outcome.error for outcome in apart] == [None] * 61
+    assert numbers_sent(fake).count(0) == 2
+
+
+def test_a_full_disk_ends_the_run_and_lets_go_of_the_file(
+    kind: str, tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    file, fake, kept = tmp_path / "results.jsonl", FakeService(), ResultsFile.add
+
+    def add(self: Any, key: str, outcome: Any) -> None:
+        if len(fake.calls) > 2:
+            raise OSError(errno.ENOSPC, "No space left on device")
+        kept(self, key, outcome)
+
+    with opened_fake(kind, fake) as client:
+        monkeypatch.setattr(ResultsFile, "add", add)
+        with pytest.raises(OSError, match="No space left") as caught:
+            client.many(client.size_pairings, roofs(9), workers=1, resume=file, progress=True)
+        monkeypatch.setattr(ResultsFile, "add", kept)
+        assert all(each.error is None for each in client.many(client.size_pairings, roofs(9), resume=file))
+    assert caught.value.__traceback__ is not None, "which holds on to the run"
+    assert lines_kept(file) == 9
+
+
+def test_an_answer_with_a_bad_byte_is_its_own_fault_alone(kind: str) -> None:
+    def answer(handler: Any) -> None:
+        text = json.dumps(SIZING).encode()
+        handler.send(200, text.replace(b'"ok"', b'"\xff"', 1) if len(server.requests) == 2 else text, {})
+
+    with FaultServer(answer) as server, opened(kind, server.url) as client:
+        outcomes = client.many(client.size_pairings, roofs(4), workers=1)
+    assert [type(outcome.error) for outcome in outcomes].count(BadAnswer) == 1
+    assert sum(outcome.error is None for outcome in outcomes) == 3
+
+
+def test_an_error_in_place_of_a_request_is_none() -> None:
+    with FakeService().client() as client:
+        (outcome,) = client.many(client.size_pairings, [ValueError("mine")])  # type: ignore[list-item]
+    assert isinstance(outcome.error, TypeError)
+    assert "requests[0]: ValueError('mine') (ValueError) was given; allowed is a mapping" in str(outcome.error)
 
 
 UNSENDABLE: dict[str, tuple[Any, type[Exception]]] = {

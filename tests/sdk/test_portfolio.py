@@ -138,12 +138,12 @@ def test_from_csv_to_csv_with_failures_and_again_from_what_was_kept(service_url:
     kept = file.read_bytes()
     again = run(roofs, tmp_path / "again.csv", service_url, cluster=dask, resume=file, retries=0)
     assert file.read_bytes() == kept
-    with pytest.raises(ResultsFileError, match="base_url is"):
+    with pytest.raises(ResultsFileError, match="is of another base url: "):
         run(roofs, tmp_path / "again.csv", "http://127.0.0.1:9", cluster=dask, resume=file, retries=0)
     assert (tmp_path / "again.csv").read_bytes() == results.read_bytes()
     assert list(again.failures) == list(made.failures)
     file.write_bytes(file.read_bytes().replace(b'"0.1.0"', b'"0.0.1"', 1))
-    with pytest.raises(ResultsFileError, match="client_version is"):
+    with pytest.raises(ResultsFileError, match="is of another client version: "):
         run(roofs, results, service_url, cluster=dask, resume=file)
 
 
@@ -242,6 +242,7 @@ def test_whole_numbers_stay_whole_beside_empty_cells(tmp_path: Path) -> None:
         (["a", b"x", "b", None], ["a", "b'x'", "b"]),
         ([True, 1, np.bool_(False), None], ["True", "1", "False"]),
         ([10**30, -1, 2, None], ["1" + "0" * 30, "-1", "2"]),
+        ([2**63, None, -(2**63), 1], [str(2**63), str(-(2**63)), "1"]),
         ([{}, {"a": 1}, [], None], ["a"]),
         ([[1], "x", (), None], ["[1]", "x", "()"]),
         (["\ud800", "x", "", None], ["?", "x", ""]),
@@ -264,6 +265,7 @@ def test_values_that_do_not_go_together_are_written_as_texts(tmp_path: Path, cel
     [
         [1, 2, None],
         [np.int64(2**62), 1, None],
+        [2**63 - 1, -(2**63), None],
         [1.5, np.float64(2), None],
         [True, np.bool_(False), None],
         ["a", "0017", None],
@@ -304,8 +306,8 @@ OPTIONS: list[tuple[dict[str, Any], type[Exception], str]] = [
     ({"workers": 0}, ValueError, "workers: 0 was given"),
 ]
 COLUMNS: list[tuple[dict[str, Any], str]] = [
-    ({"offer": ["1", "2", "1"]}, "column 'offer' has '1' again in row 3 below the head; allowed is"),
-    ({"offer": ["1", None, "2"]}, "column 'offer' is empty in row 2 below the head"),
+    ({"offer": ["1", "2", "1"]}, "column 'offer' has '1' in row 1 below the head, and again in row 3; allowed is"),
+    ({"offer": ["1", None, "2"]}, "column 'offer' is empty below the head, in row 2"),
     ({"town": "here"}, "column 'town' is no argument of size_pairings; name it in `keep`, or use such as site, "),
     ({"site latitude": 3}, "column 'site latitude' is no argument of size_pairings; .* or use such as site.latitude_deg, "),
     ({"site": "here"}, "column 'site' lies around another column"),

@@ -7,16 +7,10 @@ tree of errors. All of these names stand here too.
 from importlib import import_module
 from typing import TYPE_CHECKING, Any
 
-from wattpair._version import (
-    __version__ as __version__,
-)
-from wattpair.client import (
-    Client as Client,
-)
+from wattpair._version import __version__ as __version__
+from wattpair.client import Client as Client
 from wattpair.codec import Fields as Fields, Numbers as Numbers
-from wattpair.document import (
-    Document as Document,
-)
+from wattpair.document import Document as Document
 from wattpair.errors import (
     BadAnswer as BadAnswer,
     ConnectionFailed as ConnectionFailed,
@@ -37,9 +31,7 @@ from wattpair.errors import (
     UnsupportedMediaType as UnsupportedMediaType,
     WorkersDied as WorkersDied,
 )
-from wattpair.http.options import (
-    Exchange as Exchange,
-)
+from wattpair.http.options import Exchange as Exchange
 
 if TYPE_CHECKING:
     from wattpair.async_client import AsyncClient as AsyncClient

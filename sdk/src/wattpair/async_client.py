@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import AsyncGenerator, Callable, Coroutine, Iterable, Mapping
 from pathlib import Path
 from types import TracebackType
-from typing import TYPE_CHECKING, Any, Self, TypeVar
+from typing import TYPE_CHECKING, Any, Self, TypeVar, Unpack
 
 try:
     import httpx
@@ -13,9 +13,10 @@ except ImportError as missing:
     raise ImportError('AsyncClient needs httpx, which is not installed: pip install "wattpair[async]"') from missing
 
 from wattpair import codec
-from wattpair.call import Request, call_of
+from wattpair.call import Request
+from wattpair.client import WINDOW
 from wattpair.http.async_transport import AsyncTransport
-from wattpair.http.options import DEFAULT_RETRIES, DEFAULT_TIMEOUT_S, Hook, checked
+from wattpair.http.options import DEFAULT_RETRIES, DEFAULT_TIMEOUT_S, Hook, RunOptions, checked
 from wattpair.operations import AsyncOperations
 
 if TYPE_CHECKING:
@@ -23,8 +24,6 @@ if TYPE_CHECKING:
     from wattpair.roofs.many import Outcome
 
 R = TypeVar("R")
-WINDOW = 16
-"""Outcomes that `iter_many` holds for each worker."""
 
 
 class AsyncClient(AsyncOperations):
@@ -77,16 +76,9 @@ class AsyncClient(AsyncOperations):
         if self._owns_session:
             await self._session.aclose()
 
-    async def designs(
-        self,
-        roofs: Iterable[Mapping[str, Any]],
-        *,
-        workers: int = 4,
-        progress: bool = False,
-        resume: Path | str | None = None,
-    ) -> list[Outcome[DesignResult]]:
+    async def designs(self, roofs: Iterable[Mapping[str, Any]], **options: Unpack[RunOptions]) -> list[Outcome[DesignResult]]:
         """The design of many roofs; as `Client.designs`."""
-        return await self.many(self.design_roof, roofs, workers=workers, progress=progress, resume=resume)
+        return await self.many(self.design_roof, roofs, **options)
 
     async def many(
         self,
@@ -98,46 +90,30 @@ class AsyncClient(AsyncOperations):
         resume: Path | str | None = None,
     ) -> list[Outcome[R]]:
         """The same call for many requests, several at a time; as `Client.many`."""
-        return [outcome async for outcome in self._run(call, requests, workers, progress, resume, window=None)]
+        run = self._run(call, requests, None, workers=workers, progress=progress, resume=resume)
+        return [outcome async for outcome in run]
 
     def iter_designs(
-        self,
-        roofs: Iterable[Mapping[str, Any]],
-        *,
-        workers: int = 4,
-        progress: bool = False,
-        resume: Path | str | None = None,
+        self, roofs: Iterable[Mapping[str, Any]], **options: Unpack[RunOptions]
     ) -> AsyncGenerator[Outcome[DesignResult], None]:
         """The design of many roofs, one after another; as `Client.iter_designs`."""
-        return self.iter_many(self.design_roof, roofs, workers=workers, progress=progress, resume=resume)
+        return self.iter_many(self.design_roof, roofs, **options)
 
     def iter_many(
         self,
         call: Callable[..., Coroutine[Any, Any, R]],
         requests: Iterable[Mapping[str, Any]],
-        *,
-        workers: int = 4,
-        progress: bool = False,
-        resume: Path | str | None = None,
+        **options: Unpack[RunOptions],
     ) -> AsyncGenerator[Outcome[R], None]:
         """The same call for many requests, one outcome after another; as `Client.iter_many`."""
-        return self._run(call, requests, workers, progress, resume, window=WINDOW)
+        return self._run(call, requests, WINDOW, **options)
 
     def _run(
-        self,
-        call: Callable[..., Coroutine[Any, Any, R]],
-        requests: Iterable[Mapping[str, Any]],
-        workers: int,
-        progress: bool,
-        resume: Path | str | None,
-        window: int | None,
-    ) -> AsyncGenerator[Outcome[R], None]:
-        from wattpair.roofs.many import Gathering, checked_workers, run_tasks
+        self, call: Any, requests: Iterable[Any], window: int | None, **options: Unpack[RunOptions]
+    ) -> AsyncGenerator[Outcome[Any], None]:
+        from wattpair.roofs.many import gathering_of, run_tasks
 
-        most = checked_workers(workers)
-        held = None if window is None else window * most
-        gathering: Gathering[R] = Gathering(call_of(call), requests, progress, resume, self._transport.options.base_url, held)
-        return run_tasks(self._transport, gathering, most)
+        return run_tasks(self._transport, *gathering_of(call, requests, self._transport.options.base_url, window, **options))
 
     async def _perform(self, request: Request[R]) -> R:
         return await self._transport.call(request)

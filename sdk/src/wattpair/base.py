@@ -7,6 +7,8 @@ from typing import TYPE_CHECKING, Any
 
 import msgspec
 
+from wattpair import codec
+
 if TYPE_CHECKING:
     import pandas as pd
 
@@ -23,7 +25,7 @@ class Model(msgspec.Struct, frozen=True, kw_only=True, omit_defaults=True):
 
     def to_dict(self) -> dict[str, Any]:
         """The fields by their names, as values of JSON; decimals are texts."""
-        fields: dict[str, Any] = msgspec.to_builtins(self)
+        fields: dict[str, Any] = msgspec.json.decode(codec.to_json(self))
         return fields
 
     def __repr__(self) -> str:
@@ -69,7 +71,7 @@ def _shown(value: Any, depth: int) -> str:
     if isinstance(value, Model):
         is_short = depth > 0 and len(value.__struct_fields__) <= FIELDS_MOST
         return _shown_fields(value, depth) if is_short else f"<{type(value).__name__}>"
-    if hasattr(value, "dtype"):
+    if getattr(value, "shape", ()):  # of numpy and pandas
         return f"<{len(value)} numbers>"
     if isinstance(value, (tuple, list)) and value:
         items = [_shown(item, depth) for item in value[: ITEMS_MOST + 1]]

@@ -7,8 +7,9 @@ import inspect
 import re
 from collections.abc import Mapping
 from dataclasses import dataclass
+from difflib import get_close_matches
 from functools import cached_property
-from typing import Any, Generic, TypeVar, get_type_hints
+from typing import Any, Generic, TypeVar
 from urllib.parse import quote
 
 import msgspec
@@ -22,28 +23,19 @@ R = TypeVar("R")
 
 @dataclass(frozen=True, slots=True)
 class Request(Generic[R]):
-    """What goes to the service for one call.
-
-    Attributes
-    ----------
-    verb, path : str
-        HTTP method, and path below the service's address.
-    content : bytes or None
-        JSON body.
-    media_type : str
-        Form of the answer.
-    kind : type
-        What the answer is read as; a Document where it is not JSON.
-    also : int or None
-        A status, other than a success, that comes with such an answer too.
-    """
+    """What goes to the service for one call."""
 
     verb: str
     path: str
+    """Below the service's address."""
     content: bytes | None
+    """JSON body."""
     media_type: str
+    """Form of the answer."""
     kind: type[R]
+    """What the answer is read as; a Document where it is not JSON."""
     also: int | None
+    """A status, other than a success, that comes with such an answer too."""
 
     @property
     def key(self) -> str:
@@ -55,31 +47,20 @@ class Request(Generic[R]):
 
 @dataclass(frozen=True)
 class Call:
-    """One call of the contract.
-
-    Attributes
-    ----------
-    name : str
-        Name of the clients' method.
-    verb, path : str
-        HTTP method, and path with the names of arguments in braces.
-    request_model : str or None
-        Model of the body; None where all arguments stand in the path.
-    result_model : str
-        Model of the answer, or Document.
-    media_type : str
-        Form of the answer.
-    also : int or None
-        A status, other than a success, that comes with an answer.
-    """
+    """One call of the contract."""
 
     name: str
+    """Name of the clients' method."""
     verb: str
     path: str
+    """With the names of arguments in braces."""
     request_model: str | None
+    """Model of the body; None where all arguments stand in the path."""
     result_model: str
+    """Model of the answer, or Document."""
     media_type: str = JSON
     also: int | None = None
+    """A status, other than a success, that comes with an answer."""
 
     @cached_property
     def _path_names(self) -> list[str]:
@@ -88,7 +69,7 @@ class Call:
     @cached_property
     def arguments(self) -> Mapping[str, Any]:
         """Type hints of the arguments by their names."""
-        return get_type_hints(_model(self.request_model)) if self.request_model else dict.fromkeys(self._path_names, str)
+        return codec.hints_of(_model(self.request_model)) if self.request_model else dict.fromkeys(self._path_names, str)
 
     @cached_property
     def needed(self) -> list[str]:
@@ -113,7 +94,8 @@ class Call:
             A number that JSON cannot hold.
         """
         for name in arguments.keys() - self.arguments.keys():
-            raise TypeError(f"{self.name}(): {name} is no argument of it; it takes {', '.join(self.arguments) or 'none'}")
+            near, takes = get_close_matches(name, self.arguments, 1), f"it takes {', '.join(self.arguments) or 'none'}"
+            raise TypeError(f"{self.name}(): {name} is no argument of it; {f'is {near[0]} meant?' if near else takes}")
         missing = [repr(name) for name in self.needed if arguments.get(name) is None]
         if missing:
             raise TypeError(f"{self.name}(): missing a required argument: {', '.join(missing)}")

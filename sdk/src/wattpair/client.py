@@ -5,13 +5,13 @@ from __future__ import annotations
 from collections.abc import Callable, Iterable, Iterator, Mapping
 from pathlib import Path
 from types import TracebackType
-from typing import TYPE_CHECKING, Any, Self, TypeVar
+from typing import TYPE_CHECKING, Any, Self, TypeVar, Unpack
 
 import requests
 
 from wattpair import codec
-from wattpair.call import Request, call_of
-from wattpair.http.options import DEFAULT_RETRIES, DEFAULT_TIMEOUT_S, Hook, checked
+from wattpair.call import Request
+from wattpair.http.options import DEFAULT_RETRIES, DEFAULT_TIMEOUT_S, Hook, RunOptions, checked
 from wattpair.http.transport import Transport
 from wattpair.operations import Operations
 
@@ -103,16 +103,9 @@ class Client(Operations):
         if self._owns_session:
             self._session.close()
 
-    def designs(
-        self,
-        roofs: Iterable[Mapping[str, Any]],
-        *,
-        workers: int = 4,
-        progress: bool = False,
-        resume: Path | str | None = None,
-    ) -> list[Outcome[DesignResult]]:
-        """The design of many roofs, each given by its arguments of `design_roof`: `many` with that call."""
-        return self.many(self.design_roof, roofs, workers=workers, progress=progress, resume=resume)
+    def designs(self, roofs: Iterable[Mapping[str, Any]], **options: Unpack[RunOptions]) -> list[Outcome[DesignResult]]:
+        """The design of many roofs, each given by its arguments of `design_roof`: `many` with that call and its options."""
+        return self.many(self.design_roof, roofs, **options)
 
     def many(
         self,
@@ -157,50 +150,32 @@ class Client(Operations):
         ResultsFileError
             The file cannot be gone on with: another version, service or operation, damaged, or in use.
         """
-        return list(self._run(call, requests, workers, progress, resume, window=None))
+        return list(self._run(call, requests, None, workers=workers, progress=progress, resume=resume))
 
     def iter_designs(
-        self,
-        roofs: Iterable[Mapping[str, Any]],
-        *,
-        workers: int = 4,
-        progress: bool = False,
-        resume: Path | str | None = None,
+        self, roofs: Iterable[Mapping[str, Any]], **options: Unpack[RunOptions]
     ) -> Iterator[Outcome[DesignResult]]:
         """The design of many roofs, each as soon as it and all before it are there: `iter_many` with `design_roof`."""
-        return self.iter_many(self.design_roof, roofs, workers=workers, progress=progress, resume=resume)
+        return self.iter_many(self.design_roof, roofs, **options)
 
     def iter_many(
-        self,
-        call: Callable[..., R],
-        requests: Iterable[Mapping[str, Any]],
-        *,
-        workers: int = 4,
-        progress: bool = False,
-        resume: Path | str | None = None,
+        self, call: Callable[..., R], requests: Iterable[Mapping[str, Any]], **options: Unpack[RunOptions]
     ) -> Iterator[Outcome[R]]:
         """As `many`, but yields the outcomes in order and holds only some: 16 for each worker, whatever the number of requests.
 
-        Requests that ask the same are sent once where they follow closely or `resume` is given. The run ends with the iterator:
-        when a loop over it is left early, close it to end the run at once.
+        Its options are `workers`, `progress` and `resume`, as those of `many`. Requests that ask the same are sent once where
+        they follow closely or `resume` is given. The run ends with the iterator: when a loop over it is left early, close it to
+        end the run at once.
         """
-        return self._run(call, requests, workers, progress, resume, window=WINDOW)
+        return self._run(call, requests, WINDOW, **options)
 
     def _run(
-        self,
-        call: Callable[..., R],
-        requests: Iterable[Mapping[str, Any]],
-        workers: int,
-        progress: bool,
-        resume: Path | str | None,
-        window: int | None,
-    ) -> Iterator[Outcome[R]]:
-        from wattpair.roofs.many import Gathering, checked_workers, run_threads
+        self, call: Any, requests: Iterable[Any], window: int | None, **options: Unpack[RunOptions]
+    ) -> Iterator[Outcome[Any]]:
+        from wattpair.roofs.many import gathering_of, run_threads
 
-        most = checked_workers(workers)
-        held = None if window is None else window * most
-        gathering: Gathering[R] = Gathering(call_of(call), requests, progress, resume, self._transport.options.base_url, held)
-        return run_threads(self._transport, gathering, most, own_session=self._owns_session)
+        gathering, workers = gathering_of(call, requests, self._transport.options.base_url, window, **options)
+        return run_threads(self._transport, gathering, workers, own_session=self._owns_session)
 
     def _perform(self, request: Request[R]) -> R:
         return self._transport.call(request)

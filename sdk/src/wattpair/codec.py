@@ -1,56 +1,58 @@
-"""Arguments to JSON and answers to results. msgspec checks both against the models.
+"""Arguments to JSON and answers to results, by the types of the models.
 
 Of arguments only types are checked: values, and fields that this version does not know, are the service's to judge, which names
-all of them at once. Answers are checked for everything that their models promise; fields that are new are ignored.
+all of them at once. Answers are checked by msgspec for everything that their models promise; fields that are new are ignored.
 """
 
 from __future__ import annotations
 
 import math
 import re
-from collections.abc import Collection, Mapping
+from collections.abc import Collection, Mapping, Sequence, Set
+from contextlib import suppress
+from datetime import date
 from decimal import Decimal
+from enum import Enum
+from functools import cache
 from types import NoneType, UnionType
-from typing import TYPE_CHECKING, Annotated, Any, TypeAlias, TypeVar, Union, get_args, get_origin
+from typing import TYPE_CHECKING, Any, Literal, TypeAlias, TypeVar, Union, get_args, get_origin, get_type_hints
 
 import msgspec
 
 T = TypeVar("T")
 Fields: TypeAlias = Mapping[str, Any]
 """A plain mapping in place of one of the models, with the same keys."""
+Numbers: TypeAlias = Collection[float]
+"""Numbers in their order: a list, a tuple, a numpy array, a pandas Series."""
 
 if TYPE_CHECKING:
-    from typing import Literal as Literal
-
-    OrFields: TypeAlias = T | Fields
-    Numbers: TypeAlias = Collection[float]
-    """Numbers in their order: a list, a tuple, a numpy array, a pandas Series."""
-    DecimalOrText: TypeAlias = Decimal | str
+    DecimalText: TypeAlias = Decimal
 else:
-    # What a type checker is told of a model's fields is what callers may give; here is what that has become when it is checked.
-    OrFields = Annotated[T, "or a mapping"]
-    Numbers = list[float]
-    DecimalOrText = Decimal
 
-    class Literal:
-        """A word of those that the contract lists: the service knows which it takes, and may come to know more."""
+    class _TakesDecimals(type):
+        def __instancecheck__(cls, value: object) -> bool:
+            return isinstance(value, Decimal)
 
-        def __class_getitem__(cls, _: object) -> type:
-            return str
+    class DecimalText(metaclass=_TakesDecimals):
+        """A Decimal to whoever reads it; of its own to msgspec, which would take numbers and NaN for a Decimal too."""
 
 
 SHOWN_LENGTH = 60
-KINDS = {
-    "float": "a number",
-    "int": "a whole number",
-    "bool": "true or false",
-    "str": "a text",
-    "decimal": "a decimal",
-    "array": "a sequence",
-    "object": "a mapping or a model",
+SCALARS: dict[Any, tuple[str, tuple[type, ...]]] = {
+    float: ("a number", (float, int)),
+    int: ("a whole number", (int,)),
+    bool: ("true or false", (bool,)),
+    Decimal: ("a decimal", (str,)),  # a text in JSON, so that no digit is lost
+    str: ("a text", (str,)),
+    Literal: ("", (str,)),
+    NoneType: ("nothing", (NoneType,)),
 }
-"""Types as msgspec names them, in words."""
-_WRONG_TYPE = re.compile(r"Expected `([^`]+)`, got `[^`]+`(?: - at `\$(.*)`)?")
+"""Types without parts: in words, and what they are in JSON before it is written."""
+ANYTHING = {kind: kind for kind in SCALARS} | {Mapping: Fields, Collection: Collection[Any]}
+"""What is sent where this version does not know what is asked for."""
+DECIMAL = re.compile(r"[+-]?[0-9]+(\.[0-9]+)?([eE][+-]?[0-9]+)?")
+UNORDERED = (str, bytes, bytearray, memoryview, Mapping, Set)
+"""Collections that are no sequence of values."""
 
 
 def shown(value: object) -> str:
@@ -66,111 +68,138 @@ def shortened(text: str) -> str:
 
 
 def encode(arguments: Mapping[str, Any], hints: Mapping[str, Any]) -> dict[str, Any]:
-    """Arguments as they go into JSON; fields that are None are left out.
+    """Arguments as values of JSON, by their hints; those that are None are left out.
 
-    Parameters
-    ----------
-    arguments : mapping
-        Values by name: models, mappings, numbers and arrays of Python, numpy and pandas.
-    hints : mapping
-        What each is to be.
-
-    Returns
-    -------
-    dict
-        The arguments as values of JSON.
-
-    Raises
-    ------
-    TypeError
-        A value of a wrong type; the text names its place and what is allowed.
-    ValueError
-        A number that JSON cannot hold.
+    Raises TypeError for a value of a wrong type and ValueError for a number or text that JSON cannot hold; both name its path.
     """
-    return {name: _encoded(name, value, hints[name]) for name, value in arguments.items() if value is not None}
+    return {name: _encoded(value, hints[name], name) for name, value in arguments.items() if value is not None}
 
 
-def _encoded(name: str, value: Any, hint: Any) -> Any:
+def _encoded(value: Any, hint: Any, path: str) -> Any:
+    """A value as JSON has it; `path` leads to it from the arguments."""
+    kinds, given, value = kinds_of(hint), value, of_python(value)
+    if isinstance(value, Enum):
+        value = value.value
+    if isinstance(value, msgspec.Struct) and (hint is Any or not kinds.keys().isdisjoint(type(value).__mro__)):
+        return _encoded_fields(fields_of(value), hints_of(type(value)), path)
+    if isinstance(value, Mapping) and Mapping in kinds:
+        return _encoded_fields(value, _hints_for(value, kinds), path)
+    if Collection in kinds and isinstance(value, Collection) and not isinstance(value, UNORDERED):
+        return _encoded_items(list(value), get_args(kinds[Collection])[0], path)
+    value = _scalar(value, kinds, path)
+    if any(type(value) in SCALARS[kind][1] for kind in kinds if kind in SCALARS):
+        return value
+    raise TypeError(f"{path}: {shown(given)} was given; allowed is {_allowed(hint)}")
+
+
+def _encoded_fields(fields: Mapping[Any, Any], hints: Mapping[str, Any], path: str) -> dict[str, Any]:
+    return {
+        _encoded(name, str, f"a key of {path}"): _encoded(value, hints.get(name, Any), f"{path}.{name}")
+        for name, value in fields.items()
+        if value is not None or NoneType not in kinds_of(hints.get(name, Any))
+    }
+
+
+def _encoded_items(items: list[Any], hint: Any, path: str) -> list[Any]:
+    # Many numbers at once; of those of numpy some are a float by type.
+    if hint is float and all(issubclass(kind, (float, int)) and kind is not bool for kind in set(map(type, items))):
+        with suppress(OverflowError):
+            numbers = list(map(float, items))
+            if all(map(math.isfinite, numbers)):
+                return numbers
+    return [_encoded(item, hint, f"{path}[{index}]") for index, item in enumerate(items)]
+
+
+def _scalar(value: Any, kinds: Mapping[Any, Any], path: str) -> Any:
+    """A value without parts as JSON has it; as it is where there is nothing like it in JSON."""
+    if isinstance(value, date) and value == value:  # NaT of pandas equals nothing
+        return value.isoformat()
+    if isinstance(value, str):
+        if not str.isascii(value) and any("\ud800" <= each <= "\udfff" for each in value):
+            raise ValueError(f"{path}: {value!a} was given; allowed is a text without halves of characters")
+        return str.__str__(value)
+    if isinstance(value, (bool, type)) or not hasattr(value, "as_integer_ratio"):
+        return value
+    if isinstance(value, int):
+        return int(value)
+    if isinstance(value, Decimal) and Decimal in kinds and value.is_finite():
+        return format(value, "f")  # the service takes no exponents
+    if not kinds.keys() & {float, Decimal}:
+        return value
     try:
-        given = msgspec.to_builtins(value, builtin_types=(Decimal,), str_keys=True, enc_hook=_unwrapped)
-        checked = msgspec.convert(given, hint)
-    except msgspec.ValidationError as error:
-        if wrong := _WRONG_TYPE.match(str(error)):
-            place = wrong[2] or ""
-            allowed = " or ".join(KINDS.get(kind, kind) for kind in wrong[1].split(" | ") if kind != "null")
-            raise TypeError(f"{name}{place}: {shown(_at(value, place))} was given; allowed is {allowed}") from None
-        checked = None  # a fault of values, which the service names
-    except TypeError as error:
-        raise TypeError(f"{name}: {error}") from None
-    except (OverflowError, ValueError):
-        raise ValueError(f"{name}: {shown(value)} was given; allowed is a finite number") from None
-    return _sent(given, checked, name)
+        number = float(value)
+    except (OverflowError, ValueError):  # of fractions that are too large, and of signalling NaNs
+        number = math.nan
+    if not math.isfinite(number):
+        raise ValueError(f"{path}: {shortened(str(value))} was given; allowed is a finite number")
+    return number
 
 
-def _unwrapped(value: Any) -> Any:
-    """Numbers and arrays of numpy and pandas, known by their form alone: neither is imported here."""
-    if hasattr(value, "tolist"):
-        return value.tolist()
-    if hasattr(value, "as_integer_ratio"):
-        return float(value)
-    if isinstance(value, Mapping):
-        return dict(value)
-    if isinstance(value, Collection):
-        return list(value)
-    raise TypeError(f"{shown(value)} was given; allowed is what JSON can hold")
+def _hints_for(fields: Mapping[Any, Any], kinds: Mapping[Any, Any]) -> Mapping[str, Any]:
+    """Hints of the model that a mapping stands for, which its kind tells among several; none where this version knows none."""
+    models = [kind for kind in kinds if isinstance(kind, type) and issubclass(kind, msgspec.Struct)]
+    of_kind = [each for each in models if fields.get(each.__struct_config__.tag_field) == each.__struct_config__.tag]
+    known = models if len(models) == 1 else of_kind
+    return hints_of(known[0]) if known else {}
 
 
-def scalar(value: Any) -> Any:
-    """A scalar of numpy as one of Python."""
-    return value.item() if getattr(value, "shape", None) == () and hasattr(value, "item") else value
+hints_of = cache(get_type_hints)
+"""Type hints of a model, read once."""
 
 
-def _at(value: Any, place: str) -> Any:
-    """What stands at a place such as "faces[0].tilt_deg"."""
-    for name, index in re.findall(r"(\w+)|\[(\d+)\]", place):
-        value = list(value)[int(index)] if index else value[name] if isinstance(value, Mapping) else getattr(value, name)
-    return value
-
-
-def _part(checked: Any, step: str | int) -> Any:
-    """The checked counterpart of a part of what is sent; None where nothing is known of it."""
-    if isinstance(step, int):
-        return checked[step] if isinstance(checked, (list, tuple)) else None
-    return checked.get(step) if isinstance(checked, dict) else getattr(checked, step, None)
-
-
-def _sent(value: Any, checked: Any, place: str) -> Any:
-    """A value as JSON holds it: a Decimal is a number where one is asked for, else a text that keeps each of its digits."""
-    if isinstance(value, dict):
-        return {name: _sent(each, _part(checked, name), f"{place}.{name}") for name, each in value.items() if each is not None}
-    if isinstance(value, (list, tuple)):
-        if set(map(type, value)) == {float} and all(map(math.isfinite, value)):
-            return value
-        return [_sent(each, _part(checked, index), f"{place}[{index}]") for index, each in enumerate(value)]
-    if (isinstance(value, float) and not math.isfinite(value)) or (isinstance(value, Decimal) and not value.is_finite()):
-        raise ValueError(f"{place}: {value} was given; allowed is a finite number")
-    if isinstance(value, Decimal):
-        return float(value) if isinstance(checked, float) else format(value, "f")
-    return value
-
-
-def types_of(hint: Any) -> tuple[Any, ...]:
-    """The types that a hint allows, but for None."""
+@cache
+def kinds_of(hint: Any) -> Mapping[Any, Any]:
+    """The types that a hint allows, by their kinds: models, keys of SCALARS, Mapping, and Collection for every sequence."""
     options = get_args(hint) if get_origin(hint) in (Union, UnionType) else (hint,)
-    return tuple(option for option in options if option is not NoneType)
+    kinds = {get_origin(option) or option: option for option in options}
+    for sequence in kinds.keys() & {Sequence, tuple}:
+        kinds[Collection] = kinds.pop(sequence)
+    return ANYTHING if hint is Any else kinds
 
 
-def plain(model: object) -> Any:
-    """A model as values of JSON, without the fields that are None; of a result the reverse of `decode`."""
-    return msgspec.to_builtins(model, enc_hook=_unwrapped)
+def _allowed(hint: Any) -> str:
+    """What a hint allows, in words."""
+    words = (_words(kind, option) for kind, option in kinds_of(hint).items() if kind is not NoneType)
+    return "what JSON can hold" if hint is Any else " or ".join(words)
 
 
-def decode(content: bytes, kind: type[T]) -> T:
-    """A result from JSON.
+def _words(kind: Any, option: Any) -> str:
+    if kind is Literal:
+        return "one of " + ", ".join(f'"{word}"' for word in get_args(option))
+    if kind is Collection:
+        return f"a sequence, each item {_allowed(get_args(option)[0])}"
+    return SCALARS[kind][0] if kind in SCALARS else "a mapping" if kind is Mapping else str(kind.__name__)
 
-    Raises
-    ------
-    msgspec.DecodeError
-        It is no JSON, or (a `msgspec.ValidationError`) a field is missing or of a wrong type.
-    """
-    return msgspec.json.decode(content, type=kind)
+
+def fields_of(model: msgspec.Struct) -> dict[str, Any]:
+    """The fields of a model by their names, what tells its kind among them."""
+    config = model.__struct_config__
+    return ({config.tag_field: config.tag} if config.tag_field else {}) | msgspec.structs.asdict(model)
+
+
+def of_python(value: Any) -> Any:
+    """A scalar or an array of numpy or pandas, known by its method alone since neither is imported here, as Python has it."""
+    return value.tolist() if hasattr(value, "tolist") and not isinstance(value, (type, memoryview)) else value
+
+
+def to_json(value: object) -> bytes:
+    """What has been answered, or is to be, as JSON: the reverse of `decode`."""
+    return msgspec.json.encode(value, enc_hook=_with_parts)
+
+
+def _with_parts(value: Any) -> Any:
+    return value.tolist() if hasattr(value, "tolist") else (dict if isinstance(value, Mapping) else list)(value)
+
+
+def decode(content: bytes | msgspec.Raw, kind: type[T]) -> T:
+    """A result from JSON; raises DecodeError where it is none, its ValidationError where it is not what the model promises."""
+    try:
+        return msgspec.json.decode(content, type=kind, dec_hook=_decimal)
+    except (UnicodeDecodeError, RecursionError) as error:
+        raise msgspec.DecodeError(str(error)) from None
+
+
+def _decimal(_: Any, value: Any) -> Decimal:
+    if not isinstance(value, str) or not DECIMAL.fullmatch(value):
+        raise ValueError(f"Expected a finite decimal as a text, got {shown(value)}")
+    return Decimal(value)

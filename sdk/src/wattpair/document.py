@@ -8,15 +8,7 @@ from pathlib import Path
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Document:
-    """An answer that is no JSON, as it came.
-
-    Attributes
-    ----------
-    media_type : str
-        Its form: "text/html", "application/pdf" or "text/csv".
-    content : bytes
-        All of it.
-    """
+    """An answer that is no JSON: `media_type` is "text/html", "application/pdf" or "text/csv", `content` its bytes."""
 
     media_type: str
     content: bytes

@@ -1,24 +1,4 @@
-"""Everything that a call can raise once its arguments are in order.
-
-::
-
-    Error
-    ├── TransportError           no answer that could be used
-    │   ├── ConnectionFailed     no connection, or it broke before the answer was complete
-    │   ├── TimedOut             no connection or no answer within the timeout
-    │   └── BadAnswer            an answer that is not what the contract says: cut off, HTML, a field missing
-    ├── WorkersDied              `wattpair.portfolio`: several workers died over the same roofs
-    └── StatusError              the service, or something in front of it, refused or failed
-        ├── MalformedRequest     400
-        ├── Unauthorized         401  the service asks for an `api_key`
-        ├── NotFound             404  often a wrong `base_url`
-        ├── NotAcceptable        406  this service cannot give the form, such as PDF, or the language
-        ├── TooLarge             413
-        ├── UnsupportedMediaType 415
-        ├── InvalidFields        422  see `field_errors`
-        ├── TooManyRequests      429  see `retry_after`
-        └── ServerFault          5xx
-            └── ServiceUnavailable  503
+"""Everything that a call can raise once its arguments are in order; `help(wattpair.errors)` begins with the tree of classes.
 
 Each has `request_id` and `transient`; a StatusError has the service's `problem`, whose `field_errors` name the Python argument.
 Arguments that are missing, unknown or of a wrong type raise TypeError and numbers that JSON cannot hold raise ValueError, both
@@ -28,7 +8,7 @@ before anything is sent. A file that `many` cannot go on with is a ResultsFileEr
 from __future__ import annotations
 
 from collections.abc import Sequence
-from http import HTTPStatus
+from http.client import responses
 from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
@@ -41,12 +21,8 @@ TRANSIENT_STATUSES = frozenset({429, 502, 503})
 class Error(Exception):
     """Base class of everything that a call raises once its arguments are in order.
 
-    Attributes
-    ----------
-    request_id : str
-        The id under which the service's log has the request.
-    transient : bool
-        Whether the same call may succeed a little later. The client repeats such calls by itself before it raises.
+    `request_id` is the id under which the service's log has the request. `transient` says whether the same call may succeed a
+    little later: the client repeats such calls by itself before it raises.
     """
 
     request_id: str
@@ -54,19 +30,7 @@ class Error(Exception):
 
 
 class TransportError(Error):
-    """No answer that could be used.
-
-    Parameters
-    ----------
-    where : str
-        Method and address of the request.
-    reason : str
-        What went wrong.
-    request_id : str
-        The id that was sent with the request.
-    transient : bool
-        Whether the same call may succeed a little later.
-    """
+    """No answer that could be used; `where` has method and address of the request, `reason` what went wrong."""
 
     def __init__(self, where: str, reason: str, request_id: str, transient: bool = False) -> None:
         super().__init__(where, reason, request_id, transient)
@@ -94,20 +58,9 @@ class BadAnswer(TransportError):
 class StatusError(Error):
     """An answer with a status other than 2xx.
 
-    Parameters
-    ----------
-    where : str
-        Method and address of the request.
-    status : int
-        HTTP status.
-    problem : Problem or None
-        The service's own account; None where something in front of it answered.
-    request_id : str
-        The id under which the service's log has the request.
-    retry_after : int or None
-        Seconds after which the service asks to be called again.
-    excerpt : str
-        Start of an answer that holds no problem.
+    `where` has method and address of the request, `status` the HTTP status. `problem` is the service's own account, None where
+    something in front of it answered; `excerpt` is then the start of the answer. `retry_after` has the seconds after which the
+    service asks to be called again, or None.
     """
 
     def __init__(
@@ -128,7 +81,8 @@ class StatusError(Error):
         return self.problem.errors if self.problem is not None else ()
 
     def __str__(self) -> str:
-        lines = [f"{self.where}: {self.status} {_phrase(self.status)}: {self._detail()}".removesuffix(": ")]
+        detail = self.problem.detail if self.problem is not None else self.excerpt
+        lines = [f"{self.where}: {self.status} {responses.get(self.status, 'unknown status')}: {detail}".removesuffix(": ")]
         lines += [
             f"  {error.argument or 'the whole body'}: {error.given} was given; allowed is {error.allowed}"
             for error in self.field_errors
@@ -136,9 +90,6 @@ class StatusError(Error):
         if self.retry_after is not None:
             lines.append(f"  may be repeated after {self.retry_after} s")
         return "\n".join([*lines, f"  request id {self.request_id}"])
-
-    def _detail(self) -> str:
-        return self.problem.detail if self.problem is not None else self.excerpt
 
 
 class MalformedRequest(StatusError):
@@ -196,7 +147,7 @@ _BY_STATUS: dict[int, type[StatusError]] = {
 
 def class_of(status: int) -> type[StatusError]:
     """The class for a status."""
-    return _BY_STATUS.get(status, ServerFault if status >= HTTPStatus.INTERNAL_SERVER_ERROR else StatusError)
+    return _BY_STATUS.get(status, ServerFault if status >= 500 else StatusError)
 
 
 class WorkersDied(Error):
@@ -208,10 +159,3 @@ class WorkersDied(Error):
 
 class ResultsFileError(ValueError):
     """A file of results that cannot be gone on with; raised by `many` before anything is sent."""
-
-
-def _phrase(status: int) -> str:
-    try:
-        return HTTPStatus(status).phrase
-    except ValueError:
-        return "unknown status"

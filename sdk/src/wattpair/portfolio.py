@@ -47,14 +47,8 @@ _of_thread = local()
 class Portfolio:
     """What came of a table of roofs.
 
-    Attributes
-    ----------
-    table : pandas.DataFrame
-        The table that was written: identity, columns kept, `succeeded`, `error`, and the columns of the results.
-    path : Path
-        Where it was written.
-    failures : dict of str to Exception
-        The errors by identity: what a call can raise, or a ValueError for cells or `columns` that failed.
+    `table` is what was written to `path`: identity, columns kept, `succeeded`, `error`, and the columns of the results.
+    `failures` has the errors by identity: what a call can raise, or a ValueError for cells or `columns` that failed.
     """
 
     table: pd.DataFrame

@@ -7,30 +7,17 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
-from typing import TYPE_CHECKING, Any, get_args, get_origin, get_type_hints
+from typing import TYPE_CHECKING, Any, get_args, get_origin
 
 from msgspec import Struct
 from msgspec.structs import asdict
 
+from wattpair import codec
+
 if TYPE_CHECKING:
     import pandas as pd
 
-    from wattpair.models import (
-        BillOfMaterialsResult,
-        BreakEven,
-        CandidateResult,
-        ClippingResult,
-        Duration,
-        FaceClipping,
-        PairingClipping,
-        PairingYear,
-        PlaceBreakEven,
-        Range,
-        Region,
-        SelectionResult,
-        SiteClimateResult,
-        SizingResult,
-    )
+    from wattpair import models
 
 Row = dict[Any, Any]
 HOURS_OF_DAY = 24
@@ -57,10 +44,11 @@ def rows_of(path: str) -> Callable[[Any], pd.DataFrame]:
     *way, last = path.split(".")
 
     def to_frame(result: Any) -> pd.DataFrame:
-        holder, kind = result, type(result)
+        holder: Any = result
+        kind: Any = type(result)
         for name in way:
-            holder, kind = getattr(holder, name), get_type_hints(kind)[name]
-        (item, _) = get_args(get_type_hints(kind)[last])
+            holder, kind = getattr(holder, name), codec.hints_of(kind)[name]
+        (item, _) = get_args(codec.hints_of(kind)[last])
         columns = plain_fields(item)
         return _frame(result, ({name: getattr(each, name) for name in columns} for each in getattr(holder, last)), columns)
 
@@ -69,8 +57,11 @@ def rows_of(path: str) -> Callable[[Any], pd.DataFrame]:
 
 
 def plain_fields(model: Any) -> list[str]:
-    """Fields of a model that are texts, numbers or truth values."""
-    return [name for name, hint in get_type_hints(model).items() if not _is_structured(hint)]
+    """Fields of a model, or of one of that name, that are texts, numbers or truth values."""
+    from wattpair import models
+
+    kind = getattr(models, model) if isinstance(model, str) else model
+    return [name for name, hint in codec.hints_of(kind).items() if not _is_structured(hint)]
 
 
 def _is_structured(hint: Any) -> bool:
@@ -88,17 +79,15 @@ def _frame(result: Any, rows: Iterable[Row], columns: Iterable[Any], index: str 
     return table
 
 
-def bill(result: BillOfMaterialsResult) -> pd.DataFrame:
+def bill(result: models.BillOfMaterialsResult) -> pd.DataFrame:
     """One row for each line of the bill: the fields of `BillLine`, with a price book then those of `PricedLine`."""
-    from wattpair.models import BillLine, PricedLine
-
     if result.prices is None:
-        return _frame(result, map(asdict, result.lines), plain_fields(BillLine))
+        return _frame(result, map(asdict, result.lines), plain_fields("BillLine"))
     rows = (asdict(line) | asdict(price) for line, price in zip(result.lines, result.prices.lines, strict=True))
-    return _frame(result, rows, plain_fields(BillLine) + plain_fields(PricedLine))
+    return _frame(result, rows, plain_fields("BillLine") + plain_fields("PricedLine"))
 
 
-def duration(result: Duration) -> pd.DataFrame:
+def duration(result: models.Duration) -> pd.DataFrame:
     """One row for each level: `ac_power_w` and `hours_h`."""
     names = ("ac_power_w", "hours_h")
     return _frame(result, (dict(_pairs(names, row)) for row in _pairs(result.ac_power_w, result.hours_h)), names)
@@ -108,28 +97,26 @@ def _pairs(one: Sequence[Any], other: Sequence[Any]) -> Iterator[tuple[Any, Any]
     return zip(one, other, strict=True)
 
 
-def months(result: PairingYear) -> pd.DataFrame:
+def months(result: models.PairingYear) -> pd.DataFrame:
     """One row for each `month`, 1 to 12, with the terms of its balance."""
     return _frame(result, _month_rows(result), ["month", *_balance()], "month")
 
 
-def clipped_by_hour(result: PairingYear) -> pd.DataFrame:
+def clipped_by_hour(result: models.PairingYear) -> pd.DataFrame:
     """Clipped energy [kWh]: a row for each `month`, 1 to 12, and a column for each hour of the day, 0 to 23."""
     rows = ({"month": month} | dict(enumerate(row)) for month, row in enumerate(result.clipped_kwh_by_month_hour, start=1))
     return _frame(result, rows, ["month", *range(HOURS_OF_DAY)], "month")
 
 
-def _month_rows(result: PairingYear) -> Iterator[Row]:
+def _month_rows(result: models.PairingYear) -> Iterator[Row]:
     return ({"month": month} | asdict(balance) for month, balance in enumerate(result.months, start=1))
 
 
 def _balance() -> list[str]:
-    from wattpair.models import Balance
-
-    return plain_fields(Balance)
+    return plain_fields("Balance")
 
 
-def years_of_a_module(result: ClippingResult) -> pd.DataFrame:
+def years_of_a_module(result: models.ClippingResult) -> pd.DataFrame:
     """One row for each face and microinverter: the year of one module, with the terms of its balance."""
     rows = (
         {
@@ -147,13 +134,13 @@ def years_of_a_module(result: ClippingResult) -> pd.DataFrame:
     return _frame(result, rows, [*columns, "clipped_share_hourly_means", "clipped_hours_h", *_balance()])
 
 
-def months_of_a_module(result: ClippingResult) -> pd.DataFrame:
+def months_of_a_module(result: models.ClippingResult) -> pd.DataFrame:
     """One row for each face, microinverter and month, 1 to 12: one module, with the terms of its balance."""
     rows = (names | row for names, _, pairing in _pairings(result) for row in _month_rows(pairing.per_module))
     return _frame(result, rows, ["face", "microinverter", "month", *_balance()])
 
 
-def totals(result: ClippingResult) -> pd.DataFrame:
+def totals(result: models.ClippingResult) -> pd.DataFrame:
     """One row for each microinverter: the year of the whole roof, with the terms of its balance."""
     rows = (
         {
@@ -170,21 +157,19 @@ def totals(result: ClippingResult) -> pd.DataFrame:
     return _frame(result, rows, dict.fromkeys([*columns, *_balance(), *_range("delivered_kwh")]))
 
 
-def ageing(result: ClippingResult) -> pd.DataFrame:
+def ageing(result: models.ClippingResult) -> pd.DataFrame:
     """One row for each microinverter and year of the modules' life, of the whole roof: the fields of `AgedYear`."""
-    from wattpair.models import AgedYear
-
     rows = ({"microinverter": total.microinverter} | asdict(year) for total in result.totals for year in total.ageing)
-    return _frame(result, rows, ["microinverter", *plain_fields(AgedYear)])
+    return _frame(result, rows, ["microinverter", *plain_fields("AgedYear")])
 
 
-def _pairings(result: ClippingResult) -> Iterator[tuple[Row, FaceClipping, PairingClipping]]:
+def _pairings(result: models.ClippingResult) -> Iterator[tuple[Row, models.FaceClipping, models.PairingClipping]]:
     for face in result.faces:
         for pairing in face.pairings:
             yield {"face": face.face, "microinverter": pairing.microinverter}, face, pairing
 
 
-def rules(result: Region) -> pd.DataFrame:
+def rules(result: models.Region) -> pd.DataFrame:
     """One row for each rule: topic, field, value, clause, and how it was obtained."""
     rows = (row for topic, rule in result.rules.items() for row in _rule_rows(topic, rule))
     return _frame(result, rows, ["topic", "field", "value", *SOURCE])
@@ -201,7 +186,7 @@ def _rule_rows(topic: str, rule: Any) -> Iterator[Row]:
             yield {"topic": topic, "field": name, "value": value, **source}
 
 
-def candidates(result: SelectionResult) -> pd.DataFrame:
+def candidates(result: models.SelectionResult) -> pd.DataFrame:
     """One row for each candidate: verdict, rank and size, the balance of its first year, energy and money.
 
     What a candidate has none of, such as the money of one that fails, is missing in its row.
@@ -209,7 +194,7 @@ def candidates(result: SelectionResult) -> pd.DataFrame:
     return _frame(result, map(_candidate_row, result.candidates), [*OWN, *_balance(), *ENERGY, *MONEY, "replacements"])
 
 
-def _candidate_row(candidate: CandidateResult) -> Row:
+def _candidate_row(candidate: models.CandidateResult) -> Row:
     row = {name: getattr(candidate, name) for name in OWN}
     if candidate.energy is not None:
         row |= asdict(candidate.energy.first_year) | {name: getattr(candidate.energy, name) for name in ENERGY}
@@ -218,7 +203,7 @@ def _candidate_row(candidate: CandidateResult) -> Row:
     return row | {"replacements": candidate.replacements.expected if candidate.replacements else None}
 
 
-def break_evens(result: SelectionResult) -> pd.DataFrame:
+def break_evens(result: models.SelectionResult) -> pd.DataFrame:
     """One row for each pair of neighbours and place; the `face` of the whole roof is None."""
     rows = (
         {
@@ -233,7 +218,7 @@ def break_evens(result: SelectionResult) -> pd.DataFrame:
     return _frame(result, rows, [*PAIR, "face", "pays", *powers, *(f"price_gap_{name}" for name in GAP)])
 
 
-def curves(result: SelectionResult) -> pd.DataFrame:
+def curves(result: models.SelectionResult) -> pd.DataFrame:
     """One row for each pair of neighbours, place and module power: the `gain` of the larger, worth today."""
     rows = (
         {**names, "module_power_w": power_w, "gain": gain}
@@ -243,13 +228,13 @@ def curves(result: SelectionResult) -> pd.DataFrame:
     return _frame(result, rows, [*PAIR, "face", "module_power_w", "gain"])
 
 
-def _break_even_places(result: SelectionResult) -> Iterator[tuple[Row, BreakEven, PlaceBreakEven]]:
+def _break_even_places(result: models.SelectionResult) -> Iterator[tuple[Row, models.BreakEven, models.PlaceBreakEven]]:
     for pair in result.break_evens:
         for place in pair.places:
             yield {name: getattr(pair, name) for name in PAIR} | {"face": place.face}, pair, place
 
 
-def climate(result: SiteClimateResult) -> pd.DataFrame:
+def climate(result: models.SiteClimateResult) -> pd.DataFrame:
     """One row for each `month`, 1 to 12: air temperature, and irradiation on the horizontal and on each face.
 
     The columns are `temp_air_c`, `linke_turbidity` (empty where the maps have no data), `ghi_kwh_m2`, and for each face
@@ -267,14 +252,12 @@ def climate(result: SiteClimateResult) -> pd.DataFrame:
     return _frame(result, rows, list(columns), "month")
 
 
-def seasons(result: SiteClimateResult) -> pd.DataFrame:
+def seasons(result: models.SiteClimateResult) -> pd.DataFrame:
     """One row for each face and season, with the fields of `SeasonIrradiation`.
 
     In place of `ratios` there is a column for each microinverter, its name after "dc_ac_ratio ".
     """
-    from wattpair.models import SeasonIrradiation
-
-    names = plain_fields(SeasonIrradiation)
+    names = plain_fields("SeasonIrradiation")
     rows = [
         {"face": face.face}
         | {name: getattr(season, name) for name in names}
@@ -285,7 +268,7 @@ def seasons(result: SiteClimateResult) -> pd.DataFrame:
     return _frame(result, rows, dict.fromkeys([*["face", *names], *(name for row in rows for name in row)]))
 
 
-def levels(result: SiteClimateResult) -> pd.DataFrame:
+def levels(result: models.SiteClimateResult) -> pd.DataFrame:
     """One row for each face and level of irradiance: `lower_edge_w_m2` and `energy_share`."""
     rows = (
         {"face": face.face, "lower_edge_w_m2": edge, "energy_share": share}
@@ -295,15 +278,13 @@ def levels(result: SiteClimateResult) -> pd.DataFrame:
     return _frame(result, rows, ["face", "lower_edge_w_m2", "energy_share"])
 
 
-def checks(result: SizingResult) -> pd.DataFrame:
+def checks(result: models.SizingResult) -> pd.DataFrame:
     """One row for each check: `microinverter`, then the fields of `Check`."""
-    from wattpair.models import Check
-
     rows = ({"microinverter": p.microinverter} | asdict(check) for p in result.pairings for check in p.checks)
-    return _frame(result, rows, ["microinverter", *plain_fields(Check)])
+    return _frame(result, rows, ["microinverter", *plain_fields("Check")])
 
 
-def _range(name: str, figure: Range | None = None) -> Row:
+def _range(name: str, figure: models.Range | None = None) -> Row:
     """Three columns; without a figure for their names alone."""
     values = (None, None, None) if figure is None else (figure.value, figure.low, figure.high)
     return dict(zip((name, f"{name}_low", f"{name}_high"), values, strict=True))

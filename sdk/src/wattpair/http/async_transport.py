@@ -20,15 +20,7 @@ R = TypeVar("R")
 
 
 class AsyncTransport:
-    """Sends requests and awaits their answers.
-
-    Parameters
-    ----------
-    options : Options
-        The client's options.
-    session : httpx.AsyncClient
-        What sends the requests.
-    """
+    """Sends requests and awaits their answers."""
 
     def __init__(self, options: Options, session: httpx.AsyncClient) -> None:
         self.options = options

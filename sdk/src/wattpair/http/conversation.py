@@ -50,16 +50,8 @@ class Answer:
 class Conversation(Generic[R]):
     """One call with all its attempts. Every call may be repeated, since all operations of the service are pure.
 
-    Parameters
-    ----------
-    options : Options
-        The client's options.
-    request : Request
-        What is asked.
-    share : callable
-        Random numbers from 0 to 1 for the jitter of pauses.
-    pauses : Pauses, optional
-        Those of the run of many calls that it is one of: a busy service is then waited for beyond the number of retries.
+    `share` gives random numbers from 0 to 1 for the jitter of pauses. With the `pauses` of a run of many calls, a busy service
+    is waited for beyond the number of retries.
     """
 
     def __init__(self, options: Options, request: Request[R], share: Callable[[], float], pauses: Pauses | None = None) -> None:
@@ -140,15 +132,7 @@ class Conversation(Generic[R]):
         elapsed_s = time.monotonic() - self._started_s
         LOG.debug("%s: %s in %.3f s, request id %s", self.where, status or "no answer", elapsed_s, request_id)
         if self._options.on_exchange is not None:
-            told = Exchange(
-                verb=self.verb,
-                url=self.url,
-                request_id=request_id,
-                attempt=self._attempt,
-                elapsed_s=elapsed_s,
-                status=status,
-                error=error,
-            )
+            told = Exchange(self.verb, self.url, request_id, self._attempt, elapsed_s, status, error)
             self._options.on_exchange(told)
 
 
@@ -165,9 +149,7 @@ def reason_of(error: BaseException) -> str:
 
 def _read(answer: Answer, request: Request[R], where: str, request_id: str) -> R:
     if answer.status == request.also:
-        with contextlib.suppress(
-            msgspec.DecodeError, RecursionError
-        ):  # what stands in front of the service has that status too
+        with contextlib.suppress(msgspec.DecodeError):  # what stands in front of the service has that status too
             return codec.decode(answer.content, request.kind)
     if not HTTPStatus.OK <= answer.status < HTTPStatus.MULTIPLE_CHOICES:
         raise _status_error(answer, where, request_id)
@@ -177,7 +159,7 @@ def _read(answer: Answer, request: Request[R], where: str, request_id: str) -> R
         return codec.decode(answer.content, request.kind)
     except msgspec.ValidationError as error:
         raise BadAnswer(where, f"the answer is not what the contract says: {error}", request_id) from error
-    except (msgspec.DecodeError, RecursionError) as error:
+    except msgspec.DecodeError as error:
         raise BadAnswer(where, f"the answer is not JSON but {_excerpt(answer)}", request_id) from error
 
 
@@ -201,7 +183,7 @@ def _status_error(answer: Answer, where: str, request_id: str) -> StatusError:
 
     try:
         problem = codec.decode(answer.content, Problem)
-    except (msgspec.DecodeError, RecursionError):
+    except msgspec.DecodeError:
         problem = None
     excerpt = "" if problem is not None else _excerpt(answer)
     if "location" in answer.headers:

@@ -6,8 +6,9 @@ import re
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from numbers import Real
+from pathlib import Path
 from reprlib import repr as shortened
-from typing import Any
+from typing import Any, TypedDict
 from urllib.parse import urlsplit
 
 from wattpair import codec
@@ -25,24 +26,13 @@ HEADER_NAME = re.compile(r"[A-Za-z0-9!#$%&'*+.^_`|~-]+")
 SET_BY_CALLS = frozenset({"accept", "content-type", "content-length", "transfer-encoding"})
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@dataclass(frozen=True, slots=True)
 class Exchange:
     """One attempt of a call, as a client's `on_exchange` is told of it.
 
-    Attributes
-    ----------
-    verb, url : str
-        HTTP method and address.
-    request_id : str
-        The id under which the service's log has the request.
-    attempt : int
-        1 for the first attempt of a call, 2 for its first repetition, and so on.
-    elapsed_s : float
-        How long it took [s].
-    status : int or None
-        HTTP status; None where no answer came.
-    error : Error or None
-        What went wrong, if anything.
+    `verb` and `url` are HTTP method and address; the service's log has the request under `request_id`. `attempt` is 1 for the
+    first attempt of a call, 2 for its first repetition, and so on, which took `elapsed_s` seconds. `status` is the HTTP status,
+    None where no answer came; `error` is what went wrong, if anything.
     """
 
     verb: str
@@ -55,6 +45,14 @@ class Exchange:
 
 
 Hook = Callable[[Exchange], object]
+
+
+class RunOptions(TypedDict, total=False):
+    """Options of a run of many calls; what each is stands with `Client.many`."""
+
+    workers: int
+    progress: bool
+    resume: Path | str | None
 
 
 @dataclass(frozen=True, slots=True)

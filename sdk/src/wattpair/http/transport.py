@@ -20,17 +20,7 @@ R = TypeVar("R")
 
 
 class Transport:
-    """Sends requests and waits for their answers.
-
-    Parameters
-    ----------
-    options : Options
-        The client's options.
-    session : requests.Session
-        What sends the requests.
-    pauses : Pauses, optional
-        Those of the run of many calls that this is a worker of.
-    """
+    """Sends requests and waits for their answers, where it is a worker of a run of many calls with the pauses of that run."""
 
     def __init__(self, options: Options, session: requests.Session, pauses: Pauses | None = None) -> None:
         self.options = options

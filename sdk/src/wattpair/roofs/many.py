@@ -20,7 +20,7 @@ import requests as http
 from requests.cookies import RequestsCookieJar, merge_cookies
 
 from wattpair import codec
-from wattpair.call import Call, Request
+from wattpair.call import Call, Request, call_of
 from wattpair.errors import Error, WorkersDied
 from wattpair.http.pauses import Pauses
 from wattpair.http.transport import Transport
@@ -38,14 +38,8 @@ AHEAD = 2
 class Outcome(Generic[R]):
     """What came of one request: a result or an error.
 
-    Attributes
-    ----------
-    index : int
-        Place of the request among all, from 0.
-    result : object or None
-        The result; None where the call failed.
-    error : Exception or None
-        Why it failed: an `Error`, or the TypeError or ValueError of arguments that could not be sent.
+    `index` is the request's place among all, from 0. `result` is None where the call failed; `error` then says why: an `Error`,
+    or the TypeError or ValueError of arguments that could not be sent.
     """
 
     index: int
@@ -60,11 +54,18 @@ class Outcome(Generic[R]):
         return self.result
 
 
+@dataclass(frozen=True, slots=True)
+class Unreadable:
+    """In place of the arguments of a roof in a table: why there are none."""
+
+    reason: str
+
+
 @dataclass(eq=False)
 class Gathering(Generic[R]):
     """Knows which requests are still to be answered, and keeps the answers.
 
-    Of `requests`, each is the arguments of a call, or the ValueError that says why there are none. With a `window`, so many
+    Of `requests`, each is the arguments of a call, or Unreadable. With a `window`, so many
     outcomes are held at most; without it all, so that requests which ask the same are sent once however far apart. `running`
     has the futures or tasks of the requests under way; one that ends in an error of `lost` died with its worker.
     """
@@ -84,9 +85,10 @@ class Gathering(Generic[R]):
             raise TypeError(f"resume: {codec.shown(self.resume)} was given; allowed is a path")
         self._bar: Any = None
         self._file: ResultsFile[R] | None = None
-        # Each outcome in a list, which equal requests share, and which is empty as long as the request is under way.
-        self._found: dict[str, list[R | Exception]] = {}
-        self._places: deque[tuple[int, str, list[R | Exception]]] = deque()
+        # Each outcome in a list, which equal requests share, and which is empty as long as the request is under way;
+        # by the key of the request, with the index of the last that shares it.
+        self._found: dict[str, tuple[int, list[R | Exception]]] = {}
+        self._queue: deque[tuple[int, str, list[R | Exception]]] = deque()
         self.running: dict[Any, tuple[str, list[R | Exception]]] = {}
 
     def __enter__(self) -> Self:
@@ -103,13 +105,13 @@ class Gathering(Generic[R]):
         return self
 
     def __exit__(self, *_: object) -> None:
-        # After an interruption too, what the workers have finished is kept.
-        for future in self.running:
-            if future.done() and not future.cancelled() and future.exception() is None:
-                self._note(future, future.result())
-        for each in (self._file, self._bar):
-            if each is not None:
-                each.close()
+        with ExitStack() as stack:
+            for each in filter(None, (self._file, self._bar)):
+                stack.callback(each.close)
+            # After an interruption too, what the workers have finished is kept.
+            for future in list(self.running):
+                if future.done() and not future.cancelled() and future.exception() is None:
+                    self._note(future, future.result())
 
     def outcomes(self, begin: Callable[[Request[R]], Any], most: int) -> Iterator[Outcome[R] | None]:
         """The outcomes in order; None wherever one of `running` has to be waited for before going on.
@@ -119,15 +121,15 @@ class Gathering(Generic[R]):
         for index, arguments in enumerate(self.requests):
             self._open(index, arguments, begin)
             yield from self._ready()
-            while self.running and (len(self.running) >= most or len(self._places) == self.window):
+            while self.running and (len(self.running) >= most or len(self._queue) == self.window):
                 yield from self._awaited()
         while self.running:
             yield from self._awaited()
 
     def _open(self, index: int, arguments: object, begin: Callable[[Request[R]], Any]) -> None:
         try:
-            if isinstance(arguments, ValueError):
-                raise arguments
+            if isinstance(arguments, Unreadable):
+                raise ValueError(arguments.reason)
             if not isinstance(arguments, Mapping) or not all(isinstance(name, str) for name in arguments):
                 raise TypeError(
                     f"requests[{index}]: {codec.shown(arguments)} was given; allowed is a mapping of argument names"
@@ -135,14 +137,17 @@ class Gathering(Generic[R]):
             request = self.call.request(**arguments)
             key = request.key
         except (TypeError, ValueError, RecursionError, OverflowError) as error:
-            self._places.append((index, "", [error]))
+            self._queue.append((index, "", [error]))
             return
-        if key not in self._found:
+        if key in self._found:
+            _, found = self._found[key]
+        else:
             kept = None if self._file is None else self._file.get(key)
-            self._found[key] = [] if kept is None else [kept]
+            found = [] if kept is None else [kept]
             if kept is None:
-                self.running[begin(request)] = key, self._found[key]
-        self._places.append((index, key, self._found[key]))
+                self.running[begin(request)] = key, found
+        self._found[key] = index, found
+        self._queue.append((index, key, found))
 
     def _awaited(self) -> Iterator[Outcome[R] | None]:
         yield None
@@ -151,25 +156,38 @@ class Gathering(Generic[R]):
                 self._note(future, future.result())
             except self.lost as error:
                 self._note(future, WorkersDied(str(error)))
-            del self.running[future]
         yield from self._ready()
 
     def _note(self, future: Any, outcome: R | Error) -> None:
         """Keep what came of a request, before anything else is done."""
-        key, found = self.running[future]
+        key, found = self.running.pop(future)
         found.append(outcome)
         if self._file is not None:
             self._file.add(key, outcome)
 
     def _ready(self) -> Iterator[Outcome[R]]:
         """The outcomes that are there, in order, up to the first that is not."""
-        while self._places and self._places[0][2]:
-            index, key, (found,) = self._places.popleft()
-            if self.window is not None:
-                self._found.pop(key, None)
+        while self._queue and self._queue[0][2]:
+            index, key, (found,) = self._queue.popleft()
+            if self.window is not None and key and self._found[key][0] == index:
+                del self._found[key]
             if self._bar is not None:
                 self._bar.update()
             yield Outcome(index, None, found) if isinstance(found, Exception) else Outcome(index, found, None)
+
+
+def gathering_of(
+    call: Any,
+    requests: Iterable[Any],
+    base_url: str,
+    window: int | None,
+    workers: int = 4,
+    progress: bool = False,
+    resume: Path | str | None = None,
+) -> tuple[Gathering[Any], int]:
+    """A client's run of many calls, with `window` outcomes for each worker, and the number of its workers."""
+    most = checked_workers(workers)
+    return Gathering(call_of(call), requests, progress, resume, base_url, window and window * most), most
 
 
 def checked_workers(workers: object) -> int:

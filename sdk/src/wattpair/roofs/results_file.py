@@ -51,7 +51,7 @@ class ResultsFile(Generic[R]):
     def __init__(self, path: Path, call: Call, base_url: str) -> None:
         self._path = path
         self._kind = call.result
-        self._places: dict[str, int] = {}
+        self._offsets: dict[str, int] = {}
         self._synced_s = time.monotonic()
         try:
             self._file = path.open("a+b")
@@ -71,9 +71,9 @@ class ResultsFile(Generic[R]):
 
     def get(self, key: str) -> R | Error | None:
         """The outcome that is kept of a request, if there is one."""
-        if key not in self._places:
+        if key not in self._offsets:
             return None
-        self._file.seek(self._places[key])
+        self._file.seek(self._offsets[key])
         return self._decoded(self._file.readline())[1]
 
     def add(self, key: str, outcome: R | Error) -> None:
@@ -83,17 +83,17 @@ class ResultsFile(Generic[R]):
         elif isinstance(outcome, Error):
             return
         else:
-            line = _Line(key, msgspec.Raw(msgspec.json.encode(outcome)))
-        place = self._file.seek(0, os.SEEK_END)
+            line = _Line(key, msgspec.Raw(codec.to_json(outcome)))
+        offset = self._file.seek(0, os.SEEK_END)
         self._write(line)
-        self._places[key] = place
+        self._offsets[key] = offset
         if time.monotonic() - self._synced_s >= SYNC_EVERY_S:
             self._sync()
 
     def close(self) -> None:
         """Force what was written to the disk, and let go of the file."""
-        self._sync()
-        self._file.close()
+        with self._file:
+            self._sync()
 
     def _sync(self) -> None:
         os.fsync(self._file.fileno())
@@ -114,25 +114,25 @@ class ResultsFile(Generic[R]):
             return
         found: dict[str, Any] = {}
         with contextlib.suppress(msgspec.DecodeError):
-            found = msgspec.json.decode(first, type=dict[str, Any])
+            found = codec.decode(first, dict[str, Any])
+        if "wattpair_results" not in found:
+            raise ResultsFileError(f"{self._path} is no file of results; name another file, or one that does not exist yet")
         for name, needed in header.items():
-            if found.get(name) != needed:
-                raise ResultsFileError(
-                    f"{self._path} is no file of results to go on with: {name} is {found.get(name)!r}, {needed!r} is needed; "
-                    "finish it with what began it, or name another file"
-                )
-        place = len(first)
+            if (value := found.get(name)) != needed:
+                fault = f"is of another {name.replace('_', ' ')}: {value!r} stands there, {needed!r} is needed"
+                raise ResultsFileError(f"{self._path} {fault}; finish it with what began it, or begin a new file")
+        offset = len(first)
         for number, line in enumerate(self._file, start=2):
             if not line.endswith(b"\n"):
-                self._file.truncate(place)
+                self._file.truncate(offset)
                 return
             try:
                 key, _ = self._decoded(line)
             except msgspec.DecodeError as error:
                 remedy = "take that line out and its request is computed again"
                 raise ResultsFileError(f"{self._path}, line {number} is damaged ({error}); {remedy}") from error
-            self._places[key] = place
-            place += len(line)
+            self._offsets[key] = offset
+            offset += len(line)
 
     def _decoded(self, line: bytes) -> tuple[str, R | Error]:
         kept = codec.decode(line, _Line)

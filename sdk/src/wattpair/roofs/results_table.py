@@ -11,7 +11,7 @@ from contextlib import suppress
 from functools import reduce
 from io import BytesIO
 from pathlib import Path
-from typing import Any, get_origin, get_type_hints
+from typing import Any
 from uuid import uuid4
 
 import msgspec
@@ -45,11 +45,11 @@ def checked_target(results: Path | str, *others: Path | str | None) -> Path:
 
 def column_names(kind: Any) -> Iterator[str]:
     """The columns of a result of a class: all its fields that are no lists, by their path, and its cautions."""
-    for name, hint in get_type_hints(kind).items():
-        (inner, *_) = codec.types_of(hint)
+    for name, hint in codec.hints_of(kind).items():
+        (inner, *_) = codec.kinds_of(hint)
         if isinstance(inner, type) and issubclass(inner, msgspec.Struct):
             yield from (f"{name}.{path}" for path in column_names(inner) if path != CAUTIONS)
-        elif name == CAUTIONS or get_origin(inner) not in (tuple, Mapping):
+        elif name == CAUTIONS or inner not in (Collection, Mapping):
             yield name
 
 
@@ -87,18 +87,19 @@ def table_of(head: pd.DataFrame, rows: Collection[Columns], names: Iterable[str]
 
 def _column(values: Iterable[object]) -> pd.Series[Any]:
     """A column; whole numbers stay whole beside empty cells; texts, where Parquet does not take its values together."""
-    cells = pd.Series([codec.scalar(value) for value in values], dtype="object")
+    cells = pd.Series([codec.of_python(value) for value in values], dtype="object")
     kind = infer_dtype(cells)
     if kind not in ("mixed", "mixed-integer"):
         with suppress(ValueError, TypeError, NotImplementedError, OverflowError):  # too large a number, for example
-            column = cells.convert_dtypes(convert_integer=kind == "integer", convert_floating=False)
+            whole = kind == "integer"
+            column = cells.astype("Int64") if whole else cells.convert_dtypes(convert_integer=False, convert_floating=False)
             column.to_frame("").to_parquet(BytesIO())
             return column
     return cells.map(lambda value: str(value).encode(errors="replace").decode(), na_action="ignore").astype("string")
 
 
 def write(table: pd.DataFrame, path: Path) -> None:
-    """Write beside the place and move there, so that nobody finds half a table."""
+    """Write beside the path and move there, so that nobody finds half a table."""
     beside = _beside(path)
     try:
         save = table.to_csv if path.suffix == ".csv" else table.to_parquet

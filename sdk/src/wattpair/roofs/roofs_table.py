@@ -6,8 +6,8 @@ anything else replaces what is common. An empty cell is an argument that is not 
 
 A CSV file is UTF-8, with commas between cells, points as decimal marks, and double quotes around texts that hold a comma, a
 quote or an end of line. Each text is read by the type of its argument, lists and objects as JSON: one that cannot be is a fault
-of its row alone, and a name such as "0017" or "NA" stays what it is. Parquet has types of its own, and may hold lists and
-structs, such as a column "faces".
+of its row alone, and a name such as "0017" or " NA" stays what it is. Parquet has types of its own, and may hold lists and
+structs, such as a column "faces"; what is null within them is not given.
 """
 
 from __future__ import annotations
@@ -15,18 +15,21 @@ from __future__ import annotations
 import csv
 import math
 import re
-from collections.abc import Iterable, Iterator, Mapping, Sequence
+from collections.abc import Collection, Iterable, Iterator, Mapping, Sequence
+from contextlib import suppress
 from decimal import Decimal
 from difflib import get_close_matches
 from functools import cache
 from pathlib import Path
-from typing import Any, NamedTuple, get_args, get_origin, get_type_hints
+from types import NoneType
+from typing import Any, Literal, NamedTuple, get_args
 
 import msgspec
 import pandas as pd
 
 from wattpair import codec
 from wattpair.call import Call
+from wattpair.roofs.many import Unreadable
 
 KIND = "kind"
 """The field that tells apart the models which an argument may be of."""
@@ -38,37 +41,45 @@ WORDS = {
     dict: 'an object as JSON, such as {"tilt_deg": 35}',
 }
 """What a cell can be that is no text."""
+CELLS: dict[Any, Any] = {Decimal: str, Collection: list, Mapping: dict} | {kind: kind for kind in (Literal, str, *WORDS)}
+"""What a cell is by the kind of its argument; an object for a model."""
+NUMBERS = {
+    float: re.compile(r"[+-]?([0-9]+\.?[0-9]*|\.[0-9]+)([eE][+-]?[0-9]+)?"),
+    int: re.compile(r"[+-]?[0-9]{1,4000}(\.0*)?"),  # also 10.0, as data frames write whole numbers beside empty cells
+}
 
 
 class RoofsTable(NamedTuple):
-    """A table of roofs: what is no argument, and for each row its arguments or the error that says why there are none."""
+    """A table of roofs: what is no argument, and for each row its arguments or why there are none."""
 
     head: pd.DataFrame
-    rows: list[dict[str, Any] | ValueError]
+    rows: list[dict[str, Any] | Unreadable]
 
 
 class _Column(NamedTuple):
-    """A column that is an argument, or a part of one; its cells are str, or one of WORDS."""
+    """A column that is an argument, or a part of one; its cells are str, words of a Literal, one of WORDS, or what they are."""
 
     name: str
     steps: tuple[str | int, ...]
     kind: Any
 
-    def value_of(self, cell: Any) -> Any:
-        """The value that a cell stands for; raises ValueError for a text that is none which the argument may be."""
-        if not isinstance(cell, str):
-            return cell
-        text = cell.strip()
-        if self.kind is str:
+    def value_of(self, text: str) -> Any:
+        """The value that a text stands for; raises ValueError for one that is none which the argument may be."""
+        if self.kind in (str, Any):
             return text
-        try:
-            is_json = self.kind in (list, dict)
-            value = msgspec.json.decode(text, type=self.kind) if is_json else msgspec.convert(text, self.kind, strict=False)
-        except (msgspec.DecodeError, RecursionError):
-            value = math.nan
-        if isinstance(value, float) and not math.isfinite(value):
-            raise ValueError(f"{codec.shortened(cell)!r} was given; allowed is {WORDS[self.kind]}")
-        return value
+        word = text.strip()
+        if self.kind is Literal:
+            return word
+        with suppress(KeyError, msgspec.DecodeError):
+            if self.kind is bool:
+                return {"true": True, "false": False}[word.lower()]
+            if self.kind in (list, dict):
+                return codec.decode(word.encode(), self.kind)
+            if NUMBERS[self.kind].fullmatch(word):
+                value = int(word.partition(".")[0]) if self.kind is int else float(word)
+                if abs(value) < math.inf:
+                    return value
+        raise ValueError(f"{codec.shortened(text)!r} was given; allowed is {WORDS[self.kind]}")
 
 
 def checked_path(given: object, argument: str) -> Path:
@@ -99,18 +110,24 @@ def read(
         if name not in names:
             raise ValueError(f"roofs: {path} has no column {name!r}; it has {', '.join(names)}")
     try:
-        columns = {place: _column(name, call) for place, name in enumerate(names) if name not in others}
+        columns = {index: _column(name, call) for index, name in enumerate(names) if name not in others}
+        if path.suffix == ".parquet":
+            columns = {index: column._replace(kind=Any) for index, column in columns.items()}
         _check_together(columns.values(), common, call)
     except ValueError as error:
         raise ValueError(f"roofs: {error}") from None
     kept = {name: [dict(enumerate(row)).get(names.index(name)) for row in rows] for name in others}
     head = pd.DataFrame(kept, dtype="object").convert_dtypes()
-    for row, (value, again) in enumerate(zip(head[identity], head[identity].duplicated(), strict=True), start=1):
-        if pd.isna(value) or again:
-            fault = f"has {value!r} again" if again else "is empty"
-            raise ValueError(
-                f"roofs: column {identity!r} {fault} in row {row} below the head; allowed is a value of its own in each row"
+    seen: dict[Any, int] = {}
+    for number, value in enumerate(head[identity], start=1):
+        if pd.isna(value) or value in seen:
+            fault = (
+                f"has {value!r} in row {seen[value]} below the head, and again in"
+                if value in seen
+                else "is empty below the head, in"
             )
+            raise ValueError(f"roofs: column {identity!r} {fault} row {number}; allowed is a value of its own in each row")
+        seen[value] = number
     return RoofsTable(head, [_arguments(row, names, columns, common, call) for row in rows])
 
 
@@ -140,13 +157,14 @@ def _of_csv(path: Path) -> tuple[list[str], list[list[Any]]]:
         raise ValueError("it is empty; allowed is a line of column names, and a line for each roof")
     head = [name.strip() for name in lines[0]]
     # Some spreadsheets write empty columns behind the last.
-    width = max(place for place, name in enumerate(head, start=1) if name)
+    width = max(count for count, name in enumerate(head, start=1) if name)
     names = head[:width]
     if width == 1 and (separator := re.search(r"[;\t|]", names[0])):
         raise ValueError(f"it has {separator[0]!r} between its cells; allowed are commas, with a point as decimal mark (35.5)")
     for name in names:
         if not name or names.count(name) > 1:
-            raise ValueError(f"a column is called {name!r}; allowed is a name of its own for each column")
+            fault = f"column {name!r} stands there twice" if name else "a column has no name"
+            raise ValueError(f"{fault}; allowed is a name of its own for each column")
     rows = [[cell if cell.strip() else None for cell in line] for line in lines[1:]]
     # No other row is shortened: a decimal comma may have pushed its cells aside.
     return names, [row[:width] if len(row) == len(head) and not any(row[width:]) else row for row in rows]
@@ -156,14 +174,24 @@ def _of_parquet(path: Path) -> tuple[list[str], list[list[Any]]]:
     table = pd.read_parquet(path).convert_dtypes().dropna(how="all")
     # pandas has several kinds of empty cells.
     rows = table.astype("object").where(table.notna(), None).to_numpy().tolist()
-    return [str(name) for name in table.columns], rows
+    return [str(name) for name in table.columns], [[_given(cell) for cell in row] for row in rows]
+
+
+def _given(cell: Any) -> Any:
+    """A cell without the fields within it that are null."""
+    cell = codec.of_python(cell)
+    if isinstance(cell, dict):
+        fields = {name: _given(value) for name, value in cell.items()}
+        return {name: value for name, value in fields.items() if value is not None and value == value}  # NaN equals nothing
+    return [_given(item) for item in cell] if isinstance(cell, list) else cell
 
 
 def _column(name: str, call: Call) -> _Column:
     kinds = _kinds(call)
     path = re.sub(r"\[[0-9]{1,4}\]", "[0]", name)
     if path not in kinds:
-        known = ", ".join(get_close_matches(path, kinds) or call.arguments)
+        begun = [known for known in kinds if known.startswith(path)]
+        known = ", ".join(begun[:3] or get_close_matches(path, kinds) or call.arguments)
         raise ValueError(f"column {name!r} is no argument of {call.name}; name it in `keep`, or use such as {known}")
     return _Column(name, tuple(int(step) if step.isdigit() else step for step in re.findall(r"\w+", name)), kinds[path])
 
@@ -174,17 +202,16 @@ def _kinds(call: Call) -> dict[str, Any]:
     return {path: kind for name, hint in call.arguments.items() for path, kind in _paths(name, hint)}
 
 
-def _paths(place: str, hint: Any) -> Iterator[tuple[str, Any]]:
-    for option in codec.types_of(hint):
-        origin = get_origin(option) or option
-        kind = {Decimal: str, Sequence: list}.get(origin, origin)
-        yield place, kind if kind is str or kind in WORDS else dict
-        if kind is list:
-            yield from _paths(f"{place}[0]", *get_args(option))
-        elif issubclass(kind, msgspec.Struct):
-            fields = get_type_hints(option) | ({KIND: str} if option.__struct_config__.tag else {})
+def _paths(path: str, hint: Any) -> Iterator[tuple[str, Any]]:
+    for kind, option in codec.kinds_of(hint).items():
+        if kind is not NoneType:
+            yield path, CELLS.get(kind, dict)
+        if kind is Collection:
+            yield from _paths(f"{path}[0]", *get_args(option))
+        elif kind not in CELLS and kind is not NoneType:
+            fields = codec.hints_of(kind) | ({KIND: Literal} if kind.__struct_config__.tag else {})
             for name, inner in fields.items():
-                yield from _paths(f"{place}.{name}", inner)
+                yield from _paths(f"{path}.{name}", inner)
 
 
 def _check_together(columns: Iterable[_Column], common: Mapping[str, Any], call: Call) -> None:
@@ -201,31 +228,31 @@ def _check_together(columns: Iterable[_Column], common: Mapping[str, Any], call:
 
 def _arguments(
     row: Sequence[Any], names: Sequence[str], columns: Mapping[int, _Column], common: Mapping[str, Any], call: Call
-) -> dict[str, Any] | ValueError:
+) -> dict[str, Any] | Unreadable:
     """The arguments of a row's call, or all that is wrong with its cells."""
     if len(row) != len(names):
-        return ValueError(
+        return Unreadable(
             f"the row has {len(row)} cells, where the head has {len(names)}; allowed is a comma between cells, "
             "quotes around a text that holds one, and a point as decimal mark"
         )
     filled, faults = [], []
-    for place, column in columns.items():
-        if row[place] is not None:
+    for index, column in columns.items():
+        if row[index] is not None:
             try:
-                filled.append((column, column.value_of(row[place])))
+                filled.append((column, column.value_of(row[index])))
             except ValueError as error:
                 faults.append(f"column {column.name!r}: {error}")
     if faults:
-        return ValueError("\n".join(faults))
+        return Unreadable("\n".join(faults))
     try:
         arguments = _joined(common, filled)
     except ValueError as error:
-        return error
+        return Unreadable(str(error))
     for name in call.needed:
         if name not in arguments:
             empty = ", ".join(repr(column.name) for column in columns.values() if column.steps[0] == name)
             faults.append(f"nothing was given for {name}, which is needed; allowed is a value in a column of it: {empty}")
-    return ValueError("\n".join(faults)) if faults else arguments
+    return Unreadable("\n".join(faults)) if faults else arguments
 
 
 def _joined(common: Mapping[str, Any], cells: Iterable[tuple[_Column, Any]]) -> dict[str, Any]:
@@ -239,13 +266,13 @@ def _joined(common: Mapping[str, Any], cells: Iterable[tuple[_Column, Any]]) -> 
 
 
 def _laid_upon(base: Any, steps: Sequence[str | int], value: Any, column: str) -> Any:
-    """What is common, with a value in the place where the steps lead to."""
+    """What is common, with a value where the steps lead to."""
     if not steps and isinstance(value, dict):
         for name in sorted(value, key=lambda name: name != KIND):
             base = _laid_upon(base, [name], value[name], column)
         return base or {}
     if not steps:
-        return base if value is None else value
+        return value
     (step, *further) = steps
     if isinstance(step, int):
         items = [] if base is None else list(base)
@@ -254,7 +281,9 @@ def _laid_upon(base: Any, steps: Sequence[str | int], value: Any, column: str) -
             raise ValueError(f"column {column!r}: {before}; allowed is a list without a gap")
         items[step : step + 1] = [_laid_upon(items[step] if step < len(items) else None, further, value, column)]
         return items
-    fields = codec.plain(base) or {}
+    fields = base or {}
+    if isinstance(base, msgspec.Struct):
+        fields = {name: each for name, each in codec.fields_of(base).items() if each is not None}
     if step == KIND and value not in (None, fields.get(KIND)):
         fields = {}  # another way to give the same thing, such as the weather, of which nothing of the first is left
     return {**fields, step: _laid_upon(fields.get(step), further, value, column)}

@@ -43,14 +43,7 @@ SUFFIXES = {JSON: "json", "text/html": "html", "application/pdf": "pdf", "text/c
 class FakeCall:
     """One call that reached the fake service; each attempt of a repeated call is one.
 
-    Attributes
-    ----------
-    operation : str
-        Name of the client's method.
-    arguments : mapping
-        Its arguments as JSON.
-    headers : mapping
-        Headers of the request, by their names in lower case.
+    `operation` is the name of the client's method, `arguments` are as JSON has them, names of `headers` in lower case.
     """
 
     operation: str
@@ -75,10 +68,7 @@ Behaviour = Callable[[Arguments], _Reply]
 class FakeService:
     """Answers the calls of its clients as told, and with an answer of the real service where nothing was told.
 
-    Attributes
-    ----------
-    calls : list of FakeCall
-        The calls so far, in order.
+    `calls` has the calls so far, each a FakeCall, in order.
     """
 
     def __init__(self) -> None:
@@ -158,22 +148,10 @@ class FakeService:
         retry_after: int | None = None,
         times: int | None = None,
     ) -> None:
-        """Refuse an operation from now on, so that the client raises the error of a status.
+        """Refuse an operation from now on, so that the client raises the error of a status, 400 or above.
 
-        Parameters
-        ----------
-        operation : str
-            Name of the client's method.
-        status : int
-            HTTP status of 400 or above.
-        detail : str
-            What is wrong, in words.
-        errors : sequence of FieldError
-            The fields at fault.
-        retry_after : int, optional
-            Seconds after which to call again.
-        times : int, optional
-            Only the next so many calls.
+        `detail` says what is wrong, `errors` are the fields at fault, `retry_after` the seconds after which to call again. With
+        `times`, only the next so many calls are refused.
         """
         if not HTTPStatus.BAD_REQUEST <= status <= 599:
             raise ValueError(f"status: {status} was given; allowed is a status of an error, from 400 to 599")
@@ -284,15 +262,10 @@ def _json_reply(status: int, answer: Answer, headers: Mapping[str, str] | None =
 def _called(verb: str, path: str, accept: str) -> tuple[Call, dict[str, Any]]:
     """The call that a request is of, and its arguments in the path; the service may be at any address."""
     for call in CALLS.values():
-        pattern = "".join(f"(?P<{part[1:-1]}>[^/]+)" if part[:1] == "{" else re.escape(part) for part in _parts(call.path))
-        match = re.search(pattern + "$", path)
+        match = re.search(re.sub(r"\{(\w+)\}", r"(?P<\1>[^/]+)", call.path) + "$", path)
         if call.verb == verb and accept.partition(",")[0] == call.media_type and match:
             return call, {name: unquote(value) for name, value in match.groupdict().items()}
     raise AssertionError(f"{verb} {path} with Accept {accept} is no call of this client")
-
-
-def _parts(path: str) -> list[str]:
-    return re.split(r"(\{\w+\})", path)
 
 
 @cache
