@@ -108,7 +108,9 @@ FAULTS: dict[str, dict[str, tuple[Any, ...]]] = {
         "a trunk of 3 mm2": ({"/trunk_size": "3 mm2"}, '"1.5 mm2", "2.5 mm2"'),
         "a home run in gauge": ({"/home_run_size": "12 AWG"}, '"1.5 mm2", "2.5 mm2"'),
         "a supply of 24 mm2": ({"/supply_size": "24 mm2"}, '"1.5 mm2", "2.5 mm2"'),
-        "a capacity without size": ({"/supply_size": DELETED, "/supply_ampacity_a": 40}, "required where supply_ampacity_a", "/supply_size"),
+        "a capacity without size": (
+            {"/supply_size": DELETED, "/supply_ampacity_a": 40}, "required where supply_ampacity_a", "/supply_size",
+        ),
         "a device that is not made": ({"/device_rating_a": 45}, "50 A, the next that is made", "/device_rating_a"),
         "a face twice": ({"/faces/1/name": "garden side"}, "a unique name"),
         "a flag in quotes": ({"/several_premises": "true"}, "true or false"),

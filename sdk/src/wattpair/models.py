@@ -3170,7 +3170,8 @@ class CircuitsRequest(Model, frozen=True, kw_only=True):
         Phases of one microinverter: 1, or 3 where it feeds all three; its current is that of each phase; default 1 (a
         single-phase unit); at least 1 and at most 3.
     no_dc_fault_current_declared : bool, optional
-        Whether the maker declares that no smooth DC fault current arises; default false (no declaration was given).
+        Whether the microinverters' maker declares that no smooth DC fault current arises; default false (no declaration,
+        which is the safe assumption).
     faces : sequence of CircuitFace
         The faces of the roof, in the order of the trunk; 1 to 16 items.
     """

@@ -717,7 +717,8 @@ class Operations(ABC):
             Phases of one microinverter: 1, or 3 where it feeds all three; its current is that of each phase; default 1 (a
             single-phase unit); at least 1 and at most 3.
         no_dc_fault_current_declared : bool, optional
-            Whether the maker declares that no smooth DC fault current arises; default false (no declaration was given).
+            Whether the microinverters' maker declares that no smooth DC fault current arises; default false (no declaration,
+            which is the safe assumption).
 
         Returns
         -------
@@ -2558,7 +2559,8 @@ class AsyncOperations(ABC):
             Phases of one microinverter: 1, or 3 where it feeds all three; its current is that of each phase; default 1 (a
             single-phase unit); at least 1 and at most 3.
         no_dc_fault_current_declared : bool, optional
-            Whether the maker declares that no smooth DC fault current arises; default false (no declaration was given).
+            Whether the microinverters' maker declares that no smooth DC fault current arises; default false (no declaration,
+            which is the safe assumption).
 
         Returns
         -------

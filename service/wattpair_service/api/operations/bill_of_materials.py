@@ -17,6 +17,7 @@ from wattpair_service.api.operations.circuits import (
     ConnectionSchema,
     DeviceSchema,
     circuits_request,
+    no_dc_fault_current_field,
     require_unique_face_names,
 )
 from wattpair_service.api.schemas.base import InputSchema, OutputSchema
@@ -124,10 +125,7 @@ class MaterialTermsSchema(InputSchema):
         at_most=100,
         assumed=Assumed(0, "no drop stays unused"),
     )
-    no_dc_fault_current_declared = Flag(
-        "Whether the microinverters' maker declares that no smooth DC fault current arises",
-        assumed=Assumed(False, "no declaration, which is the safe assumption"),
-    )
+    no_dc_fault_current_declared = no_dc_fault_current_field()
     current_transformer_secondary_a = Number(
         "Rated secondary current of the current transformers",
         unit="A",

@@ -65,6 +65,14 @@ class CircuitFaceSchema(InputSchema):
     )
 
 
+def no_dc_fault_current_field() -> Flag:
+    """What the makers of microinverters declare of their residual current."""
+    return Flag(
+        "Whether the microinverters' maker declares that no smooth DC fault current arises",
+        assumed=Assumed(False, "no declaration, which is the safe assumption"),
+    )
+
+
 def region_rules_field(replaces: str) -> Nested:
     """Rules of the caller's own region."""
     return Nested(RegionRulesSchema, f"Rules of the caller's own region, in place of {replaces}", required=False)
@@ -321,9 +329,7 @@ class CircuitFieldsSchema(CircuitTermsSchema):
 class CircuitsRequestSchema(CircuitFieldsSchema):
     """A roof's faces with their modules, and the terms."""
 
-    no_dc_fault_current_declared = Flag(
-        "Whether the maker declares that no smooth DC fault current arises", assumed=Assumed(False, "no declaration was given")
-    )
+    no_dc_fault_current_declared = no_dc_fault_current_field()
     faces = Listed(Nested(CircuitFaceSchema, "A face"), "The faces of the roof, in the order of the trunk", most=FACES_MOST)
 
     @validates_schema
