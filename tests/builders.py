@@ -12,6 +12,9 @@ from hypothesis import strategies as st
 
 from tests.open_data import pvlib_bundled
 from wattpair_service.climate import files
+from wattpair_service.engineering.circuits.cable_checks import CableRun
+from wattpair_service.engineering.circuits.conductors import Installation
+from wattpair_service.engineering.circuits.voltage_rise import Wiring
 from wattpair_service.engineering.energy.energy_balance import EnergyBalance
 from wattpair_service.engineering.equipment import Microinverter, Module, ThermalDerating
 from wattpair_service.engineering.inverter.conversion import (
@@ -30,6 +33,7 @@ from wattpair_service.engineering.module.dc_response import DcResponse, dc_respo
 from wattpair_service.engineering.module.single_diode import fit
 from wattpair_service.engineering.site import ClimateUsed, DesignTemperatures
 from wattpair_service.engineering.site_year import SiteYear
+from wattpair_service.rules import capacity_tables, conductor_tables
 
 TMY3 = "723170TYA.CSV"
 LATITUDE_DEG, LONGITUDE_DEG, UTC_OFFSET_H = 36.1, -79.95, -5.0
@@ -155,6 +159,50 @@ def loss_names() -> tuple[str, ...]:
 def losses(balance: EnergyBalance) -> dict[str, float]:
     """The losses of an energy balance by name."""
     return {name: getattr(balance, name) for name in loss_names()}
+
+
+def installation(
+    capacities: str = "iec_xlpe_90", method: str = "clipped_direct", ambient_c: float = 30.0, together: int | None = 1
+) -> Installation:
+    """A way of installing, by the name of its table."""
+    table = capacity_tables()[capacities]
+    return Installation(table, table.methods[method], ambient_c, together)
+
+
+def wiring(
+    trunk_size: str | None = "2.5 mm2",
+    home_run_size: str | None = None,
+    supply_size: str | None = None,
+    *,
+    conductors: str = "iec_60228_class_2",
+    installed: Installation | None = None,
+    ampacities_a: dict[str, float] | None = None,
+    **changes: Any,
+) -> Wiring:
+    """Cables of a system at 230 V, all installed alike; a limit of 2 %, no lengths but the trunk's."""
+    sizes = {"trunk": trunk_size, "home run": home_run_size, "system cable": supply_size, "supply cable": supply_size}
+    table = conductor_tables()[conductors]
+    runs = {
+        name: CableRun(name, table, installed or installation(), 2, size, (ampacities_a or {}).get(name))
+        for name, size in sizes.items()
+    }
+    return replace(
+        Wiring(
+            table=table,
+            conductor_temp_c=70.0,
+            voltage_v=230.0,
+            limit_share=0.02,
+            limit_source="a code",
+            trunk_feed="end",
+            trunk=runs["trunk"],
+            home_run=runs["home run"],
+            home_run_length_m=0.0,
+            supply=runs["supply cable"],
+            supply_length_m=0.0,
+            system_cable=runs["system cable"],
+        ),
+        **changes,
+    )
 
 
 def numbers(lowest: float, highest: float) -> st.SearchStrategy[float]:

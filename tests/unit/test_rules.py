@@ -3,14 +3,21 @@
 from __future__ import annotations
 
 import json
+from typing import Any
 
 import pytest
+from marshmallow import ValidationError
 
 from wattpair_service.api.operations.regions import RegionRulesSchema
+from wattpair_service.engineering.circuits.conductors import Installation
 from wattpair_service.rules import (
     DEFAULT_REGION,
+    access_rules,
+    access_rules_of,
     branch_circuit_rules,
     branch_circuit_rules_of,
+    cable_rules_of,
+    capacity_tables,
     conductor_tables,
     connection_rules,
     connection_rules_of,
@@ -61,13 +68,72 @@ def test_connection_rules_are_plausible_and_sourced(region: str) -> None:
     assert rules.conductor_table in conductor_tables()
     assert 100.0 <= rules.voltage_v <= 250.0
     assert set(rules.phase_counts) <= {1, 2, 3}
-    assert list(rules.standard_devices_a) == sorted(set(rules.standard_devices_a))
-    assert branch_circuit_rules(region).device_rating_a in rules.standard_devices_a
-    sources = [rules.supply_source, rules.voltage_rise.source, rules.phase_difference_va.source, rules.residual_current_source]
-    sources += [rules.standard_devices_source, rules.documents_source, *(route.source for route in rules.routes)]
+    for ratings in (rules.devices.ratings_a, rules.devices.isolator_ratings_a):
+        assert list(ratings) == sorted(set(ratings))
+    assert branch_circuit_rules(region).device_rating_a in rules.devices.ratings_a
+    assert rules.devices.poles_of_one_phase == 2
+    assert rules.devices.poles_of_three_phases in (3, 4)
+    assert rules.devices.breaking_capacity_ka >= 6.0
+    assert rules.board is not None, "every region checks its board"
+    sources = [rules.supply_source, rules.voltage_rise.source, rules.phase_difference_va.source, rules.residual_current.source]
+    sources += [rules.devices.source, rules.board.source, rules.documents_source, *(route.source for route in rules.routes)]
     assert all(source.endswith(")") for source in sources), "it says how the values were obtained"
     for limit in (rules.voltage_rise, rules.phase_difference_va):
         assert limit.value is not None or "set by the network operator" in limit.source
+
+
+@EVERY_REGION
+def test_access_rules_are_plausible_and_sourced(region: str) -> None:
+    rules = access_rules(region)
+    sourced = [rule for rule in (rules.edge, rules.ridge, *(rule for _, rule in rules.kinds)) if rule is not None]
+    assert all(0.0 <= rule.distance_m <= 1.0 for rule in sourced)
+    assert all(rule.source.endswith(")") for rule in sourced), "it says how the values were obtained"
+    assert rules.ridge is None or (rules.ridge.distance_above_m or rules.ridge.distance_m) >= rules.ridge.distance_m
+    assert rules.path is None or (0.5 <= rules.path.width_m <= 1.5 and rules.path.source.endswith(")"))
+
+
+def test_the_american_distances_are_inches() -> None:
+    rules = access_rules("united_states")
+    assert rules.ridge is not None
+    assert rules.path is not None
+    assert rules.path.width_m == rules.ridge.distance_above_m == pytest.approx(36 * 0.0254, abs=0.0005)
+    assert rules.ridge.distance_m == dict(rules.kinds)["hip"].distance_m == pytest.approx(18 * 0.0254, abs=0.0005)
+    assert rules.ridge.covered_share_max == 0.33
+
+
+@pytest.mark.parametrize(
+    ("ridge", "field"),
+    [
+        ({"covered_share_max": 0.33}, "distance_above_m"),
+        ({"distance_above_m": 0.9}, "covered_share_max"),
+        ({"covered_share_max": 0.33, "distance_above_m": 0.4}, "distance_above_m"),
+    ],
+)
+def test_a_ridge_rule_by_share_is_whole(ridge: dict[str, float], field: str) -> None:
+    sourced = {"clause": "a clause", "obtained": "read"}
+    access = sourced | {"edge_distance_m": 0.3, "ridge": sourced | {"distance_m": 0.5} | ridge}
+    with pytest.raises(ValidationError) as refused:
+        RegionRulesSchema().load(region_data("ireland") | {"access": access})
+    messages: Any = refused.value.messages
+    assert list(messages["access"]["ridge"]) == [field]
+
+
+@EVERY_REGION
+def test_cables_are_installed_in_a_way_that_their_table_has(region: str) -> None:
+    rules = cable_rules_of(region_data(region))
+    sizes = {conductor.size for conductor in conductor_tables()[connection_rules(region).conductor_table].conductors}
+    for run, table_name in (("trunk", "trunk_capacity_table"), ("home_run", "capacity_table"), ("supply", "capacity_table")):
+        table = capacity_tables()[rules[table_name]]
+        method = table.require_method(rules[run]["installation"], run)
+        assert set(method.two_loaded_a) <= sizes
+        assert Installation(table, method, rules[run]["ambient_c"], 1).ambient_factor > 0.0
+
+
+def test_rules_of_a_caller_without_cables_and_devices_take_the_international_ones() -> None:
+    own, international = region_data("great_britain"), region_data("international")
+    del own["cables"], own["overcurrent_device"]
+    assert cable_rules_of(own) == international["cables"]
+    assert connection_rules_of("own", own).devices.poles_of_three_phases == 3
 
 
 @EVERY_REGION
@@ -75,6 +141,7 @@ def test_a_regions_file_is_what_a_request_may_send(region: str) -> None:
     loaded = RegionRulesSchema().load(json.loads(json.dumps(region_data(region))))
     assert connection_rules_of(region, loaded) == connection_rules(region)
     assert branch_circuit_rules_of(loaded) == branch_circuit_rules(region)
+    assert access_rules_of(loaded["access"]) == access_rules(region)
 
 
 @pytest.mark.parametrize("name", conductor_tables())

@@ -97,7 +97,8 @@ def ways_out(
         yield f"a board rated {larger:g} A or more"
     most = feed_max_a(rule, rating_a=board.rating_a, main_device_a=board.main_device_a) / rule.continuous_current_factor
     units = floor((most - existing_a) / unit_current_a + ROUNDING)
-    yield f"at most {max(0, units)} units {where} ({max(0.0, most - existing_a):.4g} A)"
+    if units > 0:
+        yield f"at most {units} units {where} ({most - existing_a:.4g} A)"
     device = needed if pv_device_a is None else pv_device_a
     if rule.sum_of_devices:
         yield (
@@ -106,5 +107,5 @@ def ways_out(
         )
     if rule.supply_side:
         yield f"a connection on the supply side of the main device, behind its own device of {device:g} A ({rule.supply_side})"
-    if rule.power_control:
-        yield f"a listed power control system set to at most {max(0.0, most - existing_a):.4g} A ({rule.power_control})"
+    if rule.power_control and most > existing_a + ROUNDING:
+        yield f"a listed power control system set to at most {most - existing_a:.4g} A ({rule.power_control})"

@@ -9,7 +9,7 @@ from __future__ import annotations
 
 from bisect import bisect_left
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
 from wattpair_service.engineering.errors import EngineeringError
 
@@ -42,7 +42,7 @@ class ConductorTable:
 
     name: str
     temp_c: float
-    conductors: tuple[Conductor, ...]
+    conductors: tuple[Conductor, ...] = field(repr=False)
     source: str
 
     def conductor(self, size: str, field: str) -> Conductor:
@@ -86,12 +86,12 @@ class CapacityTable:
     """
 
     name: str
-    methods: Mapping[str, InstallationMethod]
+    methods: Mapping[str, InstallationMethod] = field(repr=False)
     reference_c: float
-    ambient: tuple[tuple[float, float], ...]
-    ground: tuple[tuple[float, float], ...]
-    grouping: tuple[tuple[float, float], ...]
-    terminal_limits: tuple[tuple[float, Mapping[str, float]], ...]
+    ambient: tuple[tuple[float, float], ...] = field(repr=False)
+    ground: tuple[tuple[float, float], ...] = field(repr=False)
+    grouping: tuple[tuple[float, float], ...] = field(repr=False)
+    terminal_limits: tuple[tuple[float, Mapping[str, float]], ...] = field(repr=False)
     source: str
 
     def largest_capacity_a(self, size: str) -> float:
