@@ -87,7 +87,8 @@ def _at_a_board(region: str, currents_a: tuple[float, ...], board_a: float | Non
         )
         for phase in range(1, count + 1)
     ]
-    supply = SupplyPoint(rules.voltage_v, Board(board_a, main_a), several_premises=False)
+    board = Board(board_a, main_a)
+    supply = SupplyPoint(rules.voltage_v, board, several_premises=False, is_fed_at_opposite_end=True)
     return connection(rules, circuits, supply, unit_ac_current_a=max(currents_a), phase_count=count)
 
 
