@@ -282,7 +282,7 @@ def _materials(materials: wattpair.BillOfMaterialsResult) -> Iterator[str]:
     for line in materials.lines:
         if line.role not in DOCUMENTS:
             name = f"{line.quantity:>4} {'m ' if line.unit == 'm' else ''}{line.role.replace('_', ' ')}"
-            yield f"  {name:40}{line.specification or '':16}{line.belongs_to or 'system':14}{line.derivation}"
+            yield f"  {name:40}{line.specification or '':36}{line.belongs_to or 'system':14}{line.derivation}"
     yield "\nDocuments"
     for line in documents:
         yield f"  - {line.specification or line.role}: {line.derivation}"

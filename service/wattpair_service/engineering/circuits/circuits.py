@@ -382,12 +382,19 @@ def _as_split(request: CircuitsRequest, branch_circuits: Sequence[BranchCircuit]
         trunk = replace(trunk, size=_trunk_size(trunk, request.branch_rules.device_rating_a))
     installation = wiring.home_run.installation
     if installation.circuits_together is None:
-        installation = replace(installation, circuits_together=len(branch_circuits))
+        installation = replace(installation, circuits_together=_circuits_together(request, branch_circuits))
     home_run = replace(wiring.home_run, installation=installation, loaded_conductors=loaded)
     of_supply = LOADED_OF_THREE_PHASES if request.phase_count > 1 else LOADED_OF_ONE_PHASE
     system = wiring.system_cable and replace(wiring.system_cable, loaded_conductors=of_supply)
     supply = replace(wiring.supply, loaded_conductors=of_supply)
     return replace(wiring, trunk=trunk, home_run=home_run, system_cable=system, supply=supply)
+
+
+def _circuits_together(request: CircuitsRequest, branch_circuits: Sequence[BranchCircuit]) -> int:
+    """Home runs that run together: no fewer than without generation that is there already, which may be taken away again."""
+    terms = request.split_request()
+    without = split(replace(terms, existing_a=())) if any(terms.existing_a) else branch_circuits
+    return max(len(branch_circuits), len(without))
 
 
 def _trunk_size(trunk: CableRun, device_rating_a: float) -> str:
