@@ -348,20 +348,28 @@ def test_an_iteration_holds_few_outcomes_and_keeps_their_order(kind: str, tmp_pa
 
 
 def test_equal_requests_in_a_window_are_sent_once_and_have_each_their_own_outcome() -> None:
-    fake, given, later = FakeService(), roofs(5), threading.Event()
-    asked: list[int] = []
+    fake, given, asked = FakeService(), roofs(5), list[int]()
+    three_read, all_read = threading.Event(), threading.Event()
+
+    def requests() -> Iterator[dict[str, Any]]:
+        for number in (0, 1, 0, 2, 3, 0, 4):
+            if number == 3:
+                three_read.set()
+            yield given[number]
+        all_read.set()
+        yield given[0]
 
     def answer(arguments: Any) -> Any:
         number = round(-10 * arguments["site"]["temp_lowest_c"])
         asked.append(number)
-        if number == 4:  # is sent after the first outcome is there, but not the second
-            later.set()
-        assert number != 1 or later.wait(30)
+        # The first outcome is there while its equals are read, and they wait for the second one's.
+        assert number != 0 or three_read.wait(30)
+        assert number != 1 or all_read.wait(30)
         return SIZING
 
     fake.answer("size_pairings", answer)
     with fake.client() as client:
-        run = client.iter_many(client.size_pairings, (given[number] for number in (0, 1, 0, 2, 3, 0, 4, 0)), workers=2)
+        run = client.iter_many(client.size_pairings, requests(), workers=2)
         assert [(outcome.index, outcome.error) for outcome in run] == [(index, None) for index in range(8)]
     assert sorted(asked) == [0, 1, 2, 3, 4]
 
