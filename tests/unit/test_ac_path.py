@@ -461,9 +461,11 @@ def test_germany_says_that_three_phases_have_three_times_4_6_kva_and_that_feed_i
         ("ireland", 31, {"phase_count": 3}, "NC7, three-phase", ["50 kVA"]),
         ("ireland", 136, {"phase_count": 3}, "application above NC7", []),
         ("australia", 13, {}, "small system within 5 kVA on each phase", ["5 kVA on each phase"]),
-        ("australia", 14, {}, OPERATOR, []),
+        ("australia", 14, {}, "larger small system, single-phase", ["10 kVA on one phase", "export"]),
+        ("australia", 60, {"phase_count": 3}, "larger small system, three-phase", ["30 kVA on three phases"]),
+        ("australia", 30, {}, OPERATOR, []),
         ("united_states", 26, {}, "simplified interconnection, level 1", ["10 kW", "UL 1741", "IEEE 1547"]),
-        ("united_states", 27, {}, OPERATOR, []),
+        ("united_states", 27, {}, "fast track, level 2", ["screens"]),
         ("international", 9, {}, OPERATOR, []),
     ],
 )

@@ -127,9 +127,10 @@ def test_every_system_has_a_route_with_its_source(region: str, which: int, units
         ("netherlands", (80,), "small connection up to 3 x 80 A: connect and register"),
         ("netherlands", (81,), OPERATOR),
         ("australia", (21,), "small system within 5 kVA on each phase"),
-        ("australia", (22,), OPERATOR),
+        ("australia", (22,), "larger small system, single-phase"),
+        ("australia", (44,), OPERATOR),
         ("united_states", (41,), "simplified interconnection, level 1"),
-        ("united_states", (42,), OPERATOR),
+        ("united_states", (42,), "fast track, level 2"),
         ("international", (5, 5), OPERATOR),
     ],
 )
