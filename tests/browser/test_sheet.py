@@ -42,7 +42,7 @@ def test_the_sheet_works_alone_on_every_screen_and_on_paper(
     visit.require_accessible()
     name = f"sheet-{variant.replace(' ', '-')}-{language}"
     visit.screenshots(name)
-    assert [fewest_pages <= visit.printed(name, paper) <= 6 for paper in PAPERS] == [True, True]
+    assert [fewest_pages <= visit.printed(name, paper) <= 4 for paper in PAPERS] == [True, True]
 
 
 @pytest.mark.parametrize("changes", [{}, LONG_NAMES], ids=["the example", "long names"])

@@ -13,7 +13,7 @@ from math import floor
 from typing import Any
 
 import pytest
-from hypothesis import assume, given, settings, strategies as st
+from hypothesis import assume, given, strategies as st
 
 from tests.builders import numbers
 from tests.unit.circuits_api import (
@@ -33,8 +33,6 @@ from wattpair_service.rules import region_data, regions
 
 EVERY_REGION = pytest.mark.parametrize("region", regions())
 UNPROTECTED = "not protected by its circuit breaker"
-SAME_EACH_TIME = settings(derandomize=True, max_examples=20)
-"""A whole answer for each example: few, and the same in every run."""
 RUNS = {"trunk": "trunk", "home run": "home_run", "system cable": "system_cable", "supply cable": "supply"}
 
 
@@ -487,7 +485,6 @@ def assert_phases_and_board_are_safe(body: Body, answer: Body) -> None:
 
 
 @EVERY_REGION
-@SAME_EACH_TIME
 @given(st.data())
 def test_whatever_is_not_answered_with_fail_is_within_every_limit(region: str, data: st.DataObject) -> None:
     body = data.draw(bodies(region))
@@ -498,7 +495,6 @@ def test_whatever_is_not_answered_with_fail_is_within_every_limit(region: str, d
 
 
 @EVERY_REGION
-@SAME_EACH_TIME
 @given(st.data())
 def test_the_verdict_is_fail_exactly_where_a_check_fails(region: str, data: st.DataObject) -> None:
     answer = circuits_of(data.draw(bodies(region)))
@@ -510,7 +506,6 @@ def test_the_verdict_is_fail_exactly_where_a_check_fails(region: str, data: st.D
 
 
 @EVERY_REGION
-@SAME_EACH_TIME
 @given(st.data())
 def test_warmer_more_crowded_longer_or_more_generation_never_turns_a_fail_into_a_pass(region: str, data: st.DataObject) -> None:
     body = data.draw(bodies(region))
@@ -571,7 +566,6 @@ def cable_installation(answer: Body, name: str) -> str:
 
 
 @EVERY_REGION
-@SAME_EACH_TIME
 @given(st.data())
 def test_a_bill_never_lists_a_conductor_that_is_not_protected(region: str, data: st.DataObject) -> None:
     body = data.draw(bodies(region))

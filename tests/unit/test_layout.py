@@ -244,7 +244,6 @@ def rows_by_half_planes(request: LayoutRequest, result: LayoutResult, start: flo
     return count
 
 
-@settings(derandomize=True, max_examples=20)
 @given(hips_and_valleys(), terms(), st.sampled_from(["portrait", "landscape"]), st.lists(numbers(0.0, 2.0), max_size=30))
 def test_no_height_of_the_first_row_has_more_modules(
     outline: Polygon, access: AccessTerms, orientation: Any, starts: list[float]

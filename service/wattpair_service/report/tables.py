@@ -19,8 +19,14 @@ from wattpair_service.report.figures import clipped_range
 from wattpair_service.report.language import Language
 
 COMPASS_POINTS = ("n", "ne", "e", "se", "s", "sw", "w", "nw")
-WITHHELD = frozenset({"markup_percent", "tax_percent", "currency", "currency_decimals", "break_even_pairs"})
-"""Assumptions that the customer does not see: the company's own prices, and options of the result."""
+WITHHELD = frozenset(
+    {
+        *("markup_percent", "tax_percent", "currency", "currency_decimals", "break_even_pairs"),
+        *("trunk_phase_count", "circuits_together", "system_cable_length_m", "earthing", "residual_current_device_asked"),
+        *("busbar_fed_at_opposite_end", "plug_in", "units_coupled", "conductor_temp_c", "method", "ambient_c"),
+    }
+)
+"""Assumptions that the customer does not see: the company's own prices, options of the result, the electrician's terms."""
 
 
 @dataclass(frozen=True, slots=True)

@@ -90,7 +90,8 @@ def _column(values: Iterable[object]) -> pd.Series[Any]:
     cells = pd.Series([codec.of_python(value) for value in values], dtype="object")
     kind = infer_dtype(cells)
     if kind not in ("mixed", "mixed-integer"):
-        with suppress(ValueError, TypeError, NotImplementedError, OverflowError):  # too large a number, for example
+        # What Parquet does not take, such as a number that is too large for it, is written as text.
+        with suppress(ValueError, TypeError, NotImplementedError, OverflowError):
             whole = kind == "integer"
             column = cells.astype("Int64") if whole else cells.convert_dtypes(convert_integer=False, convert_floating=False)
             column.to_frame("").to_parquet(BytesIO())

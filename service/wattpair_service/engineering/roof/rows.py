@@ -132,7 +132,8 @@ def _fitting_heights(area: ClearArea, grid: Grid, knots: FloatArray, columns: in
     """Heights [m] of a row, between the knots, at which a number of modules exactly fills the room between two strips."""
     low_y, span = knots[:-1], np.diff(knots)
     quarter, three_quarters = (_blocked(area, grid, low_y + share * span) for share in (0.25, 0.75))
-    with np.errstate(divide="ignore", invalid="ignore"):
+    # Two ends that move alike, or nearly so, meet at no height between the knots: their share is infinite or none.
+    with np.errstate(divide="ignore", invalid="ignore", over="ignore"):
         # Each as height, strip: the end at the lower knot, and its rise to the upper knot.
         (low, low_rise), (high, high_rise) = (
             (one - (other - one) * 0.5, (other - one) * 2.0) for one, other in zip(quarter, three_quarters, strict=True)
