@@ -23,7 +23,9 @@ WITHHELD = frozenset(
     {
         *("markup_percent", "tax_percent", "currency", "currency_decimals", "break_even_pairs"),
         *("trunk_phase_count", "circuits_together", "system_cable_length_m", "earthing", "residual_current_device_asked"),
-        *("busbar_fed_at_opposite_end", "plug_in", "units_coupled", "conductor_temp_c", "method", "ambient_c"),
+        *("busbar_fed_at_opposite_end", "plug_in", "units_coupled", "conductor_temp_c", "method", "ambient_c", "trunk_feed"),
+        *("continuous_current_factor", "circuits_may_cross_faces", "face_crossing_m", "conductor_table", "trunk_size"),
+        *("ac_phase_count", "wiring", "edge_kinds", "gateway_units_max", "current_transformer_secondary_a"),
     }
 )
 """Assumptions that the customer does not see: the company's own prices, options of the result, the electrician's terms."""

@@ -10,7 +10,7 @@ from collections.abc import Iterable, Iterator
 from dataclasses import dataclass, replace
 from typing import Literal, TypeVar
 
-from wattpair_service.engineering.circuits.circuits import CircuitsResult, CircuitTerms, circuits
+from wattpair_service.engineering.circuits.circuits import CABLE_FAILS, CHECK_FAILS, CircuitsResult, CircuitTerms, circuits
 from wattpair_service.engineering.circuits.unit_on_circuits import circuit_current_a, current_caution, why_unsuited
 from wattpair_service.engineering.design.prices import (
     book_of,
@@ -40,9 +40,6 @@ from wattpair_service.engineering.site_year import SiteYear
 T = TypeVar("T")
 ResultT = TypeVar("ResultT", bound=Result)
 
-DO_NOT_BUILD = (
-    "The circuits must not be built as they are: a check of a cable, a device, the board or the phases fails; see circuits."
-)
 GROUPS_FOR_BUILDING = ("circuits", "materials", "price_book")
 """Groups of a request whose defaults only circuits and bill use."""
 
@@ -230,9 +227,8 @@ def _verdict(built: Built, sizings: Iterable[SizingResult], planned: CircuitsRes
 
 
 def _failing(planned: CircuitsResult | None) -> Iterator[str]:
-    """What stands before all other cautions where the circuits must not be built as they are."""
-    if planned is not None and planned.verdict == "fail":
-        yield DO_NOT_BUILD
+    """What stands before all other cautions: that the circuits must not be built as they are."""
+    return (each for each in (CABLE_FAILS, CHECK_FAILS) if planned is not None and each in planned.cautions)
 
 
 def built_pairing(wish: Wish, selected: SelectionResult) -> Built:
