@@ -245,6 +245,16 @@ def test_disconnection_is_checked_where_the_loop_impedance_is_given(impedance_oh
     assert answer["verdict"] == ("fail" if not meets else answer["verdict"])
 
 
+def test_the_cable_of_the_system_counts_in_a_fault() -> None:
+    # IEC 60228, class 2: 10 mm2 out has 1.83 ohm/km at 20 degC, 6 mm2 back 3.08; at 70 degC 1.1965 times as much.
+    fields: Body = {"supply_loop_impedance_ohm": 0.35, "home_run_size": "4 mm2", "home_run_length_m": 10.0}
+    beside, away = (
+        check(plan("great_britain", 18, **fields, system_cable_size="10 mm2", system_cable_length_m=length_m), "loop impedance")
+        for length_m in (0.0, 30.0)
+    )
+    assert away["value"] - beside["value"] == pytest.approx(30.0 * (1.83 + 3.08) * 1.1965 / 1000.0, rel=1e-3)
+
+
 @pytest.mark.parametrize(("ohm", "meets"), [(1667.0, False), (1666.0, True), (200.0, True)])
 def test_an_earth_electrode_is_checked_where_its_resistance_is_given(ohm: float, meets: bool) -> None:
     # BS 7671 Table 41.5: 50 V over 30 mA are 1667 ohm.

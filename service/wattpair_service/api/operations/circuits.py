@@ -111,6 +111,17 @@ class ExistingGenerationSchema(InputSchema):
     phase = WholeNumber("Its phase, 1 to 3; leave out where it feeds all phases", at_least=1, at_most=3, required=False)
 
 
+def _cable_length(way: str, if_left_out: str) -> Number:
+    """Length of a cable, one way; 0 where it is left out."""
+    return Number(f"Length of cable {way}", unit="m", at_least=0, at_most=1000, assumed=Assumed(0.0, if_left_out))
+
+
+def _declared_capacity(of: str) -> Number:
+    """What a cable's maker or a code says that it carries."""
+    described = f"Current-carrying capacity of {of}; without it a table's is used"
+    return Number(described, unit="A", at_least=1, at_most=2000, required=False)
+
+
 class CircuitTermsSchema(InputSchema):
     """Terms of circuits, voltage rise and grid connection; region, microinverters and faces are given elsewhere."""
 
@@ -188,19 +199,9 @@ class CircuitTermsSchema(InputSchema):
         ),
     )
     trunk_installation = Nested(InstallationSchema, "How the trunk is installed", required=False)
-    trunk_ampacity_a = Number(
-        "Current-carrying capacity of the trunk as installed, declared by its maker; without it a table's is used",
-        unit="A",
-        at_least=1,
-        at_most=2000,
-        required=False,
-    )
-    home_run_length_m = Number(
-        "Length of cable from a trunk to the distribution board, one way",
-        unit="m",
-        at_least=0,
-        at_most=1000,
-        assumed=Assumed(0.0, "no home run was given: voltage rise and bill leave it out"),
+    trunk_ampacity_a = _declared_capacity("the trunk as installed, declared by its maker")
+    home_run_length_m = _cable_length(
+        "from a trunk to the distribution board, one way", "no home run was given: voltage rise and bill leave it out"
     )
     home_run_size = Text(
         "Conductor of the home run; default: the smallest that its circuit breaker protects and that meets the voltage-rise "
@@ -209,49 +210,25 @@ class CircuitTermsSchema(InputSchema):
         required=False,
     )
     home_run_installation = Nested(InstallationSchema, "How the home run is installed", required=False)
-    home_run_ampacity_a = Number(
-        "Current-carrying capacity of the home run as installed; without it a table's is used",
-        unit="A",
-        at_least=1,
-        at_most=2000,
-        required=False,
-    )
-    system_cable_length_m = Number(
-        "Length of cable from the sub-board of several circuits to the distribution board, one way",
-        unit="m",
-        at_least=0,
-        at_most=1000,
-        assumed=Assumed(0.0, "the sub-board is beside the distribution board"),
+    home_run_ampacity_a = _declared_capacity("the home run as installed")
+    system_cable_length_m = _cable_length(
+        "from the sub-board of several circuits to the distribution board, one way",
+        "the sub-board is beside the distribution board",
     )
     system_cable_size = Text(
         "Conductor of that cable; default: the smallest that the system's circuit breaker protects", longest=20, required=False
     )
     system_cable_installation = Nested(InstallationSchema, "How that cable is installed", required=False)
-    system_cable_ampacity_a = Number(
-        "Current-carrying capacity of that cable as installed; without it a table's is used",
-        unit="A",
-        at_least=1,
-        at_most=2000,
-        required=False,
-    )
-    supply_length_m = Number(
-        "Length of cable from the distribution board to the connection point, one way; main_device_a protects it",
-        unit="m",
-        at_least=0,
-        at_most=1000,
-        assumed=Assumed(0.0, "the connection point is at the distribution board"),
+    system_cable_ampacity_a = _declared_capacity("that cable as installed")
+    supply_length_m = _cable_length(
+        "from the distribution board to the connection point, one way; main_device_a protects it",
+        "the connection point is at the distribution board",
     )
     supply_size = Text(
         "Conductor of the supply cable; default: the smallest that its device protects", longest=20, required=False
     )
     supply_installation = Nested(InstallationSchema, "How the supply cable is installed", required=False)
-    supply_ampacity_a = Number(
-        "Current-carrying capacity of the supply cable as installed; without it a table's is used",
-        unit="A",
-        at_least=1,
-        at_most=2000,
-        required=False,
-    )
+    supply_ampacity_a = _declared_capacity("the supply cable as installed")
     busbar_rating_a = Number(
         "Rating of the distribution board: its busbar or main switch, whichever is lower",
         unit="A",

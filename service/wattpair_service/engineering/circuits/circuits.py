@@ -286,54 +286,64 @@ def ac_side(request: CircuitsRequest) -> AcSide:
         system_size=system_size,
         system_currents_a=currents,
     )
-    cables = list(_circuit_cables(request, wiring, branch_circuits, rises))
-    if system_size is not None and system_a is not None and _is_known(wiring.system_cable, wiring.system_cable_length_m):
-        assert wiring.system_cable is not None, "it has a size"
-        cables.append(
-            cable_check(
-                wiring.system_cable,
-                size=system_size,
-                circuits=(),
-                design_current_a=system_current_a,
-                device_rating_a=system_a,
-                device="main circuit breaker of the system",
-            )
-        )
-    if _is_known(wiring.supply, wiring.supply_length_m):
-        design_current_a = max(supply_currents) * request.branch_rules.continuous_current_factor
-        if main_a is None:
-            cables.append(
-                unknown_check(wiring.supply, size=supply_size, design_current_a=design_current_a, missing="main_device_a")
-            )
-        else:
-            cables.append(
-                cable_check(
-                    wiring.supply,
-                    size=supply_size,
-                    circuits=(),
-                    design_current_a=design_current_a,
-                    device_rating_a=main_a,
-                    device="main device",
-                )
-            )
+    factor = request.branch_rules.continuous_current_factor
+    cables = (
+        *_circuit_cables(request, wiring, branch_circuits, rises),
+        *_system_cable(wiring, system_size, design_current_a=system_current_a, device_rating_a=system_a),
+        *_supply_cable(wiring, supply_size, design_current_a=max(supply_currents) * factor, main_device_a=main_a),
+    )
     checks = (
         *grid_connection.checks,
         *_device_checks(request, devices, system_current_a),
-        *_fault_checks(request, wiring, branch_circuits, rises),
+        *_fault_checks(request, wiring, branch_circuits, rises, system_size),
     )
     unchecked = () if _is_known(wiring.home_run, wiring.home_run_length_m) else (wiring.home_run.name,)
-    return AcSide(branch_circuits, rises, tuple(cables), devices, replace(grid_connection, checks=checks), unchecked)
+    return AcSide(branch_circuits, rises, cables, devices, replace(grid_connection, checks=checks), unchecked)
 
 
-def _is_known(run: CableRun | None, length_m: float) -> bool:
+def _system_cable(
+    wiring: Wiring, size: str | None, *, design_current_a: float, device_rating_a: float | None
+) -> Iterator[CableCheck]:
+    """The protection of the cable from the sub-board to the board, where there is one."""
+    run = wiring.system_cable
+    if run is None or size is None or device_rating_a is None or not _is_known(run, wiring.system_cable_length_m):
+        return
+    yield cable_check(
+        run,
+        size=size,
+        circuits=(),
+        design_current_a=design_current_a,
+        device_rating_a=device_rating_a,
+        device="main circuit breaker of the system",
+    )
+
+
+def _supply_cable(wiring: Wiring, size: str, *, design_current_a: float, main_device_a: float | None) -> Iterator[CableCheck]:
+    """The protection of the supply cable by the main device of the house, where the request has one or the other."""
+    if not _is_known(wiring.supply, wiring.supply_length_m):
+        return
+    if main_device_a is None:
+        yield unknown_check(wiring.supply, size=size, design_current_a=design_current_a, missing="main_device_a")
+        return
+    yield cable_check(
+        wiring.supply,
+        size=size,
+        circuits=(),
+        design_current_a=design_current_a,
+        device_rating_a=main_device_a,
+        device="main device",
+    )
+
+
+def _is_known(run: CableRun, length_m: float) -> bool:
     """Whether a request says anything of a cable."""
-    return run is not None and (length_m > 0.0 or run.size is not None)
+    return length_m > 0.0 or run.size is not None
 
 
 def _device_checks(request: CircuitsRequest, devices: Sequence[Device], system_current_a: float) -> Iterator[ConnectionCheck]:
     """Devices that are made, and the circuits' breakers against what units and trunk allow, which a usual rating is within."""
     if any(device.rating_a is None for device in devices):
-        largest = max(request.rules.devices.ratings_a)
+        largest = min(max(request.rules.devices.ratings_a), max(request.rules.devices.isolator_ratings_a))
         text = f"{system_current_a:.4g} A of the whole system; the largest that is made has {largest:g} A: split the system"
         source = request.rules.devices.source
         yield ConnectionCheck(
@@ -349,7 +359,11 @@ def _device_checks(request: CircuitsRequest, devices: Sequence[Device], system_c
 
 
 def _fault_checks(
-    request: CircuitsRequest, wiring: Wiring, branch_circuits: Sequence[BranchCircuit], rises: Sequence[CircuitRise]
+    request: CircuitsRequest,
+    wiring: Wiring,
+    branch_circuits: Sequence[BranchCircuit],
+    rises: Sequence[CircuitRise],
+    system_size: str | None,
 ) -> Iterator[ConnectionCheck]:
     """Disconnection in a fault, where the request gives the supply's loop impedance or the electrode's resistance."""
     curve = request.rules.devices.curve
@@ -360,9 +374,14 @@ def _fault_checks(
             (_on_trunk(request, circuit).positions_m[-1], wiring.trunk_size, wiring.home_run_length_m, rise.home_run_size)
             for circuit, rise in zip(branch_circuits, rises, strict=True)
         )
-        value = request.supply_loop_impedance_ohm + max(
-            trunk_m * wiring.loop_ohm_m(trunk_size) + home_m * wiring.loop_ohm_m(home_size)
-            for trunk_m, trunk_size, home_m, home_size in runs
+        of_system = 0.0 if system_size is None else wiring.system_cable_length_m * wiring.loop_ohm_m(system_size)
+        value = (
+            request.supply_loop_impedance_ohm
+            + of_system
+            + max(
+                trunk_m * wiring.loop_ohm_m(trunk_size) + home_m * wiring.loop_ohm_m(home_size)
+                for trunk_m, trunk_size, home_m, home_size in runs
+            )
         )
         text = f"{value:.3g} ohm from the farthest unit; {rating_a:g} A, curve {curve}, trips at once up to {limit:.3g} ohm"
         yield ConnectionCheck("loop impedance", value, limit, "ohm", value <= limit, LOOP_IMPEDANCE, text)
