@@ -414,7 +414,7 @@ def circuit_terms(data: dict[str, Any], region: str, own_rules: dict[str, Any] |
 def _require_made(rating_a: float | None, devices: DeviceRules) -> None:
     """Refuse a rating that nobody makes."""
     if rating_a is not None and rating_a not in devices.ratings_a:
-        following = devices.next_rating_a(rating_a)
+        following = devices.rating_a(rating_a)
         made = ", ".join(f"{rating:g}" for rating in devices.ratings_a)
         nearest = "" if following is None else f"{following:g} A, the next that is made; "
         raise EngineeringError(f"{nearest}ratings that are made are {made} A", ("device_rating_a",))

@@ -6,7 +6,8 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from math import floor
 
-ROUNDING = 1e-9
+from wattpair_service.engineering.rounding import ROUNDING
+
 BOARD_RATINGS_A = (40, 63, 80, 100, 125, 160, 200, 225, 250, 320, 400, 630, 800, 1000)
 """Ratings of boards and busbars that are made [A]. From memory."""
 

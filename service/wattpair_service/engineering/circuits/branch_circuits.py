@@ -18,11 +18,10 @@ from itertools import product
 from math import ceil, comb, floor, prod
 
 from wattpair_service.engineering.errors import EngineeringError
+from wattpair_service.engineering.rounding import ROUNDING
 
 EXHAUSTIVE_MOST = 3000
 """Most assignments of circuits to phases that are all tried; with more, circuits are moved one at a time while that helps."""
-ROUNDING = 1e-9
-"""Relative tolerance: without it rounding would reject a unit that fits exactly."""
 
 
 @dataclass(frozen=True, slots=True)

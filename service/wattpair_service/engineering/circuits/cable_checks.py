@@ -9,7 +9,8 @@ from __future__ import annotations
 from collections.abc import Iterator
 from dataclasses import dataclass
 
-from wattpair_service.engineering.circuits.conductors import ROUNDING, Conductor, ConductorTable, Installation
+from wattpair_service.engineering.circuits.conductors import Conductor, ConductorTable, Installation
+from wattpair_service.engineering.rounding import ROUNDING
 
 PROTECTED = "IEC 60364-4-43, 433.1: design current, device rating, carrying capacity in this order (from memory)"
 

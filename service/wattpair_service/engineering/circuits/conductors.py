@@ -12,11 +12,11 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field
 
 from wattpair_service.engineering.errors import EngineeringError
+from wattpair_service.engineering.rounding import ROUNDING
 
 TEMP_COEFFICIENT_PER_K = 0.00393
 """Copper at 20 degC, from memory."""
 REFERENCE_C = 20.0
-ROUNDING = 1e-9
 
 
 @dataclass(frozen=True, slots=True)

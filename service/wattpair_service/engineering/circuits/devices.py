@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Literal
 
-ROUNDING = 1e-9
+from wattpair_service.engineering.rounding import ROUNDING
 
 DeviceRole = Literal["branch_breaker", "pv_main_breaker", "residual_current_device", "isolator"]
 
@@ -34,10 +34,6 @@ class DeviceRules:
     def isolator_rating_a(self, current_a: float) -> float | None:
         """The smallest isolator that is made for a current [A]; None where none is."""
         return _at_least(self.isolator_ratings_a, current_a)
-
-    def next_rating_a(self, rating_a: float) -> float | None:
-        """The next rating that is made, from one that is not; None above the largest."""
-        return _at_least(self.ratings_a, rating_a)
 
 
 @dataclass(frozen=True, slots=True)
@@ -144,19 +140,20 @@ def devices_of(
                 "the cable from the sub-board of the circuits to the board", f"{rules.source}; {rules.direction}",
             )
         )  # fmt: skip
+    poles_with_neutral = 2 if phase_count == 1 else phase_count + 1
     kind = residual.type_if_declared if need.is_declared_free_of_dc else residual.type_without_declaration
     if need.reasons:
         found.append(
             Device(
                 "residual_current_device", 1, _at_least(RESIDUAL_RATINGS_A, max(system_current_a, main or 0.0)),
-                2 if phase_count == 1 else phase_count + 1, None, None, ADDITIONAL_PROTECTION_MA, kind or SAFE_TYPE, True,
+                poles_with_neutral, None, None, ADDITIONAL_PROTECTION_MA, kind or SAFE_TYPE, True,
                 "all circuits of the system, no other circuit: " + " and ".join(need.reasons), residual.source,
             )
         )  # fmt: skip
     found.append(
         Device(
             "isolator", 1, rules.isolator_rating_a(max(system_current_a, main or 0.0)),
-            2 if phase_count == 1 else phase_count + 1, None, None, None, None, False,
+            poles_with_neutral, None, None, None, None, False,
             "one for the whole system, at the supply", rules.source,
         )
     )  # fmt: skip

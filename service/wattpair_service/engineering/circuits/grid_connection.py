@@ -15,10 +15,10 @@ from wattpair_service.engineering.circuits.board import Board, BoardRule, feed_m
 from wattpair_service.engineering.circuits.branch_circuits import BranchCircuit, phase_units
 from wattpair_service.engineering.circuits.devices import DeviceRules, ResidualCurrentRules
 from wattpair_service.engineering.errors import EngineeringError
+from wattpair_service.engineering.rounding import ROUNDING
 
 OPERATOR = "set by the network operator"
 MAIN_DEVICE = "IEC 60364-4-43, 433.1: rating of a device at least its design current (from memory)"
-ROUNDING = 1e-9
 
 
 @dataclass(frozen=True, slots=True)

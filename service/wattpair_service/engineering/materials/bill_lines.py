@@ -13,6 +13,7 @@ from wattpair_service.engineering.circuits.circuits import AcSide, CircuitsReque
 from wattpair_service.engineering.circuits.devices import Device
 from wattpair_service.engineering.materials.backup import Backup
 from wattpair_service.engineering.materials.spares import Spares
+from wattpair_service.engineering.rounding import ROUNDING
 
 Scope = Literal["face", "circuit", "system"]
 Unit = Literal["piece", "m"]
@@ -21,7 +22,6 @@ TRANSFORMER_PRIMARIES_A = (10, 15, 20, 25, 30, 40, 50, 60, 75, 100, 150, 200, 25
 """Rated primary currents of current transformers [A], after IEC 61869-2, from memory."""
 RAILS_PER_ROW = 2
 CLAMPS_PER_RAIL_END = 2
-ROUNDING = 1e-9
 
 ROLES = (
     "module", "microinverter", "mounting_set", "rail", "end_clamp", "mid_clamp", "trunk_joint", "trunk_cable_section",

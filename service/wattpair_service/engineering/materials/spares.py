@@ -5,7 +5,8 @@ from __future__ import annotations
 from dataclasses import dataclass
 from math import ceil
 
-ROUNDING = 1e-9
+from wattpair_service.engineering.rounding import ROUNDING
+
 FAILURE_SHARE_PER_YEAR = 0.005
 """Where no rate is given: the upper end of `replacements.FAILURE_BAND`."""
 FAILURE_SHARE_SOURCE = (
