@@ -50,6 +50,7 @@ FIGURES = ("Balance", "Check", "DesignTemperatures", "MoneyRange", "Range")
 DOCUMENTS = {
     ("design_roof", "text/html"): "sheet_html",
     ("design_roof", "application/pdf"): "sheet_pdf",
+    ("design_roof", "text/csv"): "order_csv",
     ("list_materials", "text/csv"): "materials_csv",
 }
 """Methods for answers in another form."""

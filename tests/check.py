@@ -97,6 +97,7 @@ RELEASE = {
     ),
     "languages": Step(("-m", "tests.languages")),
     "conformance": Step(("-m", "tests.contract.conform", "--max-examples", "60", "--seed", "{seed}")),
+    "forms": Step(("-m", "tests.contract.forms", "--designs", "60", "--seed", "{seed}")),
     "soak": Step(("-m", "pytest", "-q", "-m", "alone", "--capture=no"), alone=True),
 }  # fmt: skip
 """What takes long or waits for clocks. The first runs beside the others; what needs the machine for itself comes last."""

@@ -94,7 +94,10 @@ def test_the_preferred_form_is_given(client: FlaskClient, accept: str | None, fo
     assert "Accept" in response.vary
 
 
-FORMS = {"design_roof": "application/json, text/html, application/pdf", "list_materials": "application/json, text/csv"}
+FORMS = {
+    "design_roof": "application/json, text/html, application/pdf, text/csv",
+    "list_materials": "application/json, text/csv",
+}
 FORMS |= {"size_pairings": "application/json"}
 
 
@@ -128,7 +131,7 @@ def test_without_its_library_the_pdf_is_not_offered(monkeypatch: pytest.MonkeyPa
     finally:
         pdf.available.cache_clear()
     assert second.mimetype == HTML
-    assert "offered are application/json, text/html." in refused["detail"]
+    assert "offered are application/json, text/html, text/csv." in refused["detail"]
     assert "application/pdf needs a library that is not installed here" in refused["detail"]
 
 

@@ -46,7 +46,7 @@ BILL: dict[str, Any] = {
         part_numbers=[{"role": "module", "part_number": "M"}],
     ),
 }
-ARGUMENTS = {"sheet_html": DESIGN, "sheet_pdf": DESIGN, "materials_csv": BILL}
+ARGUMENTS = {"sheet_html": DESIGN, "sheet_pdf": DESIGN, "order_csv": DESIGN, "materials_csv": BILL}
 CALLS = {call.name: call for call, _ in DOCUMENTS}
 WHOLE = {name: file_of(call).read_bytes() for name, call in CALLS.items()}
 ID: dict[str, Any] = {"X_Request_ID": "id-of-service"}
@@ -59,7 +59,7 @@ def ask(client: Client, name: str) -> wattpair.Document:
     return document
 
 
-@pytest.mark.parametrize("name", ["sheet_html", pytest.param("sheet_pdf", marks=pytest.mark.release), "materials_csv"])
+@pytest.mark.parametrize("name", ["sheet_html", pytest.param("sheet_pdf", marks=pytest.mark.release), "order_csv", "materials_csv"])
 def test_a_document_is_what_the_service_gives_byte_for_byte(service_url: str, kind: str, name: str) -> None:
     call = CALLS[name]
     with opened(kind, service_url) as client:

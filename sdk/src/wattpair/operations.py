@@ -71,6 +71,7 @@ CALLS: dict[str, Call] = {
     "design_roof": Call("design_roof", "POST", "/v1/design", "DesignRequest", "DesignResult"),
     "sheet_html": Call("sheet_html", "POST", "/v1/design", "DesignRequest", "Document", media_type="text/html"),
     "sheet_pdf": Call("sheet_pdf", "POST", "/v1/design", "DesignRequest", "Document", media_type="application/pdf"),
+    "order_csv": Call("order_csv", "POST", "/v1/design", "DesignRequest", "Document", media_type="text/csv"),
     "list_regions": Call("list_regions", "GET", "/v1/regions", None, "Regions"),
     "read_region": Call("read_region", "GET", "/v1/regions/{name}", None, "Region"),
     "check_live": Call("check_live", "GET", "/health/live", None, "Liveness"),
@@ -1429,8 +1430,8 @@ class Operations(ABC):
         mixed choice is only advice in `selection`. If no pairing passes its electrical checks, or no circuit is possible
         for the pairing, the result says so, and the parts that need a pairing are null. Send `Accept: text/html` for the
         customer's sheet as one self-contained file, or `application/pdf` for the same as PDF; `sheet` sets its letterhead
-        and language. A language that is not offered gives 406, for JSON too. The call has no side effects and may be
-        repeated.
+        and language. Send `Accept: text/csv` for the lines of the order as CSV (RFC 4180). A language that is not offered
+        gives 406, for JSON too. The call has no side effects and may be repeated.
 
         Parameters
         ----------
@@ -1588,8 +1589,8 @@ class Operations(ABC):
         mixed choice is only advice in `selection`. If no pairing passes its electrical checks, or no circuit is possible
         for the pairing, the result says so, and the parts that need a pairing are null. Send `Accept: text/html` for the
         customer's sheet as one self-contained file, or `application/pdf` for the same as PDF; `sheet` sets its letterhead
-        and language. A language that is not offered gives 406, for JSON too. The call has no side effects and may be
-        repeated.
+        and language. Send `Accept: text/csv` for the lines of the order as CSV (RFC 4180). A language that is not offered
+        gives 406, for JSON too. The call has no side effects and may be repeated.
 
         Parameters
         ----------
@@ -1747,8 +1748,8 @@ class Operations(ABC):
         mixed choice is only advice in `selection`. If no pairing passes its electrical checks, or no circuit is possible
         for the pairing, the result says so, and the parts that need a pairing are null. Send `Accept: text/html` for the
         customer's sheet as one self-contained file, or `application/pdf` for the same as PDF; `sheet` sets its letterhead
-        and language. A language that is not offered gives 406, for JSON too. The call has no side effects and may be
-        repeated.
+        and language. Send `Accept: text/csv` for the lines of the order as CSV (RFC 4180). A language that is not offered
+        gives 406, for JSON too. The call has no side effects and may be repeated.
 
         Parameters
         ----------
@@ -1831,6 +1832,165 @@ class Operations(ABC):
         """
         answer: Document = self._perform(
             CALLS["sheet_pdf"].request(
+                site=site,
+                modules=modules,
+                candidates=candidates,
+                faces=faces,
+                modules_per_input=modules_per_input,
+                wiring=wiring,
+                weather=weather,
+                region=region,
+                transposition=transposition,
+                currency=currency,
+                tariff=tariff,
+                share_used_at_home=share_used_at_home,
+                load_w=load_w,
+                export_limit_w=export_limit_w,
+                discount_rate_percent=discount_rate_percent,
+                horizon_years=horizon_years,
+                degradation_percent_per_year=degradation_percent_per_year,
+                failure_percent_per_year=failure_percent_per_year,
+                labour_per_visit=labour_per_visit,
+                maintenance_per_year=maintenance_per_year,
+                other_cost=other_cost,
+                second_kind_cost=second_kind_cost,
+                break_even_pairs=break_even_pairs,
+                region_rules=region_rules,
+                build=build,
+                circuits=circuits,
+                materials=materials,
+                price_book=price_book,
+                sheet=sheet,
+            )
+        )
+        return answer
+
+    def order_csv(
+        self,
+        *,
+        site: Site | Fields,
+        modules: Sequence[ModuleOffer | Fields],
+        candidates: Sequence[Candidate | Fields],
+        faces: Sequence[DesignFace | Fields],
+        modules_per_input: int | None = None,
+        wiring: Literal["series", "parallel"] | None = None,
+        weather: BuiltInClimate | MonthlyTotals | NearestStation | HourlyWeather | WeatherFile | Fields | None = None,
+        region: str | None = None,
+        transposition: Literal["perez_1990", "hay_davies_1980", "isotropic"] | None = None,
+        currency: str | None = None,
+        tariff: Tariff | Fields | None = None,
+        share_used_at_home: float | None = None,
+        load_w: Numbers | None = None,
+        export_limit_w: float | None = None,
+        discount_rate_percent: float | None = None,
+        horizon_years: int | None = None,
+        degradation_percent_per_year: float | None = None,
+        failure_percent_per_year: float | None = None,
+        labour_per_visit: float | None = None,
+        maintenance_per_year: float | None = None,
+        other_cost: float | None = None,
+        second_kind_cost: float | None = None,
+        break_even_pairs: Literal["every", "recommended"] | None = None,
+        region_rules: RegionRules | Fields | None = None,
+        build: Build | Fields | None = None,
+        circuits: CircuitTerms | Fields | None = None,
+        materials: DesignMaterialTerms | Fields | None = None,
+        price_book: PriceBook | Fields | None = None,
+        sheet: Sheet | Fields | None = None,
+    ) -> Document:
+        """The order's lines with their prices, RFC 4180; only the header where nothing is built.
+
+        Gives the results of all other operations in one call. Each part equals the result of its own operation for the same
+        input, except that `assumptions`, `cautions` and `method` of all parts are at the top and are empty in each part. A
+        face has a number of modules, or a size from which the layout counts them. Circuits and bill are for the recommended
+        pairing or for the one that `build` names; `built` says which and why. They are for one kind of microinverter: a
+        mixed choice is only advice in `selection`. If no pairing passes its electrical checks, or no circuit is possible
+        for the pairing, the result says so, and the parts that need a pairing are null. Send `Accept: text/html` for the
+        customer's sheet as one self-contained file, or `application/pdf` for the same as PDF; `sheet` sets its letterhead
+        and language. Send `Accept: text/csv` for the lines of the order as CSV (RFC 4180). A language that is not offered
+        gives 406, for JSON too. The call has no side effects and may be repeated.
+
+        Parameters
+        ----------
+        site : Site
+            Where the building stands.
+        modules : sequence of ModuleOffer
+            The modules to compare, each on every face; 1 to 8 items.
+        candidates : sequence of Candidate
+            The microinverters on offer; 1 to 64 items.
+        faces : sequence of DesignFace
+            The faces of the roof, in the order of the trunk; 1 to 16 items.
+        modules_per_input : int, optional
+            Modules on each input; default 1 (one module on each input); at least 1 and at most 4.
+        wiring : {"series", "parallel"}, optional
+            Wiring of the modules on an input: in series their voltages add, in parallel their currents; default "series" (in
+            series unless given; no difference with one module on each input).
+        weather : BuiltInClimate or MonthlyTotals or NearestStation or HourlyWeather or WeatherFile, optional
+            The year's weather: the built-in climate, monthly totals, the operator's nearest station, hourly arrays, or the text
+            of an EPW or TMY3 file; if left out: the built-in climate, as no other weather was given.
+        region : str, optional
+            Region whose rules apply; default "international" (international standards, where no national code is named);
+            `list_regions` lists them.
+        transposition : {"perez_1990", "hay_davies_1980", "isotropic"}, optional
+            Transposition model: gives plane-of-array irradiance from horizontal irradiance; default "perez_1990" (the most
+            widely validated of the three).
+        currency : str, optional
+            Currency of every price of the request, ISO 4217, such as EUR; all currencies of a request must be the same; if left
+            out: one currency for every price of the request.
+        tariff : Tariff, optional
+            Energy prices; if left out, candidates are ranked by energy.
+        share_used_at_home : float, optional
+            Share of the energy that is used at home, 0 to 1; or give load_w; if left out: 0.3 where load_w is not given either:
+            common practice, no source; at least 0 and at most 1.
+        load_w : sequence of float, optional
+            Household load, the power drawn at home: 24 hours of a mean day, 12 such days from January, or every hour of a year
+            from 1 January in standard time, of which each month's mean day is used [W]; 24 to 8,784 items.
+        export_limit_w : float, optional
+            Export limit of the grid connection; if left out, none [W]; at least 0 and at most 10,000,000.
+        discount_rate_percent : float, optional
+            Discount rate [%]; default 3.0 (common practice, no source); at least -20 and at most 50.
+        horizon_years : int, optional
+            Years of the comparison; default 25 (common practice, no source); at least 1 and at most 40.
+        degradation_percent_per_year : float, optional
+            Power that the module loses from each year to the next, compounding [%]; default 0.5 (median of some 2000 rates,
+            Jordan and Kurtz 2013, 10.1002/pip.1182); at least 0 and at most 5.
+        failure_percent_per_year : float, optional
+            Share of the units that fails each year; if left out, results show a band from 0.02 to 0.5 %, as no independent rate
+            is published [%]; at least 0 and at most 20.
+        labour_per_visit : float, optional
+            Labour to replace one failed unit; default 0.0 (labour not given: replacements cost the unit alone); at least 0 and
+            at most 1,000,000.
+        maintenance_per_year : float, optional
+            Maintenance of the roof in a year; default 0.0 (the same for every candidate); at least 0 and at most 1,000,000.
+        other_cost : float, optional
+            All other cost of the roof today; default 0.0 (the same for every candidate); at least 0 and at most 1,000,000.
+        second_kind_cost : float, optional
+            Cost of stocking a second kind of microinverter; default 0.0 (not given); at least 0 and at most 1,000,000.
+        break_even_pairs : {"every", "recommended"}, optional
+            Pairs to compute the break-even for: the recommended candidate with its neighbours by AC power, or every pair of
+            neighbours; default "recommended" (the pairs that decide the choice; every pair takes longer).
+        region_rules : RegionRules, optional
+            Rules of the caller's own region, in place of `region` for circuits and grid connection, and for layouts where they
+            have `access`; the electrical checks still use `region`.
+        build : Build, optional
+            The pairing for circuits and bill; default: the recommended one.
+        circuits : CircuitTerms, optional
+            Terms of circuits and grid connection; data of the microinverter come from its datasheet.
+        materials : DesignMaterialTerms, optional
+            Terms of the bill; data of module and microinverter come from their datasheets.
+        price_book : PriceBook, optional
+            The caller's prices; if left out, the result has none. For the roles module, microinverter and microinverter_spare,
+            `specification` names the module or candidate of the part. A module or candidate without a price is ranked at the
+            sales price of its part.
+        sheet : Sheet, optional
+            Letterhead and language of the customer's sheet, for text/html and application/pdf.
+
+        Returns
+        -------
+        Document
+        """
+        answer: Document = self._perform(
+            CALLS["order_csv"].request(
                 site=site,
                 modules=modules,
                 candidates=candidates,
@@ -3271,8 +3431,8 @@ class AsyncOperations(ABC):
         mixed choice is only advice in `selection`. If no pairing passes its electrical checks, or no circuit is possible
         for the pairing, the result says so, and the parts that need a pairing are null. Send `Accept: text/html` for the
         customer's sheet as one self-contained file, or `application/pdf` for the same as PDF; `sheet` sets its letterhead
-        and language. A language that is not offered gives 406, for JSON too. The call has no side effects and may be
-        repeated.
+        and language. Send `Accept: text/csv` for the lines of the order as CSV (RFC 4180). A language that is not offered
+        gives 406, for JSON too. The call has no side effects and may be repeated.
 
         Parameters
         ----------
@@ -3430,8 +3590,8 @@ class AsyncOperations(ABC):
         mixed choice is only advice in `selection`. If no pairing passes its electrical checks, or no circuit is possible
         for the pairing, the result says so, and the parts that need a pairing are null. Send `Accept: text/html` for the
         customer's sheet as one self-contained file, or `application/pdf` for the same as PDF; `sheet` sets its letterhead
-        and language. A language that is not offered gives 406, for JSON too. The call has no side effects and may be
-        repeated.
+        and language. Send `Accept: text/csv` for the lines of the order as CSV (RFC 4180). A language that is not offered
+        gives 406, for JSON too. The call has no side effects and may be repeated.
 
         Parameters
         ----------
@@ -3589,8 +3749,8 @@ class AsyncOperations(ABC):
         mixed choice is only advice in `selection`. If no pairing passes its electrical checks, or no circuit is possible
         for the pairing, the result says so, and the parts that need a pairing are null. Send `Accept: text/html` for the
         customer's sheet as one self-contained file, or `application/pdf` for the same as PDF; `sheet` sets its letterhead
-        and language. A language that is not offered gives 406, for JSON too. The call has no side effects and may be
-        repeated.
+        and language. Send `Accept: text/csv` for the lines of the order as CSV (RFC 4180). A language that is not offered
+        gives 406, for JSON too. The call has no side effects and may be repeated.
 
         Parameters
         ----------
@@ -3673,6 +3833,165 @@ class AsyncOperations(ABC):
         """
         answer: Document = await self._perform(
             CALLS["sheet_pdf"].request(
+                site=site,
+                modules=modules,
+                candidates=candidates,
+                faces=faces,
+                modules_per_input=modules_per_input,
+                wiring=wiring,
+                weather=weather,
+                region=region,
+                transposition=transposition,
+                currency=currency,
+                tariff=tariff,
+                share_used_at_home=share_used_at_home,
+                load_w=load_w,
+                export_limit_w=export_limit_w,
+                discount_rate_percent=discount_rate_percent,
+                horizon_years=horizon_years,
+                degradation_percent_per_year=degradation_percent_per_year,
+                failure_percent_per_year=failure_percent_per_year,
+                labour_per_visit=labour_per_visit,
+                maintenance_per_year=maintenance_per_year,
+                other_cost=other_cost,
+                second_kind_cost=second_kind_cost,
+                break_even_pairs=break_even_pairs,
+                region_rules=region_rules,
+                build=build,
+                circuits=circuits,
+                materials=materials,
+                price_book=price_book,
+                sheet=sheet,
+            )
+        )
+        return answer
+
+    async def order_csv(
+        self,
+        *,
+        site: Site | Fields,
+        modules: Sequence[ModuleOffer | Fields],
+        candidates: Sequence[Candidate | Fields],
+        faces: Sequence[DesignFace | Fields],
+        modules_per_input: int | None = None,
+        wiring: Literal["series", "parallel"] | None = None,
+        weather: BuiltInClimate | MonthlyTotals | NearestStation | HourlyWeather | WeatherFile | Fields | None = None,
+        region: str | None = None,
+        transposition: Literal["perez_1990", "hay_davies_1980", "isotropic"] | None = None,
+        currency: str | None = None,
+        tariff: Tariff | Fields | None = None,
+        share_used_at_home: float | None = None,
+        load_w: Numbers | None = None,
+        export_limit_w: float | None = None,
+        discount_rate_percent: float | None = None,
+        horizon_years: int | None = None,
+        degradation_percent_per_year: float | None = None,
+        failure_percent_per_year: float | None = None,
+        labour_per_visit: float | None = None,
+        maintenance_per_year: float | None = None,
+        other_cost: float | None = None,
+        second_kind_cost: float | None = None,
+        break_even_pairs: Literal["every", "recommended"] | None = None,
+        region_rules: RegionRules | Fields | None = None,
+        build: Build | Fields | None = None,
+        circuits: CircuitTerms | Fields | None = None,
+        materials: DesignMaterialTerms | Fields | None = None,
+        price_book: PriceBook | Fields | None = None,
+        sheet: Sheet | Fields | None = None,
+    ) -> Document:
+        """The order's lines with their prices, RFC 4180; only the header where nothing is built.
+
+        Gives the results of all other operations in one call. Each part equals the result of its own operation for the same
+        input, except that `assumptions`, `cautions` and `method` of all parts are at the top and are empty in each part. A
+        face has a number of modules, or a size from which the layout counts them. Circuits and bill are for the recommended
+        pairing or for the one that `build` names; `built` says which and why. They are for one kind of microinverter: a
+        mixed choice is only advice in `selection`. If no pairing passes its electrical checks, or no circuit is possible
+        for the pairing, the result says so, and the parts that need a pairing are null. Send `Accept: text/html` for the
+        customer's sheet as one self-contained file, or `application/pdf` for the same as PDF; `sheet` sets its letterhead
+        and language. Send `Accept: text/csv` for the lines of the order as CSV (RFC 4180). A language that is not offered
+        gives 406, for JSON too. The call has no side effects and may be repeated.
+
+        Parameters
+        ----------
+        site : Site
+            Where the building stands.
+        modules : sequence of ModuleOffer
+            The modules to compare, each on every face; 1 to 8 items.
+        candidates : sequence of Candidate
+            The microinverters on offer; 1 to 64 items.
+        faces : sequence of DesignFace
+            The faces of the roof, in the order of the trunk; 1 to 16 items.
+        modules_per_input : int, optional
+            Modules on each input; default 1 (one module on each input); at least 1 and at most 4.
+        wiring : {"series", "parallel"}, optional
+            Wiring of the modules on an input: in series their voltages add, in parallel their currents; default "series" (in
+            series unless given; no difference with one module on each input).
+        weather : BuiltInClimate or MonthlyTotals or NearestStation or HourlyWeather or WeatherFile, optional
+            The year's weather: the built-in climate, monthly totals, the operator's nearest station, hourly arrays, or the text
+            of an EPW or TMY3 file; if left out: the built-in climate, as no other weather was given.
+        region : str, optional
+            Region whose rules apply; default "international" (international standards, where no national code is named);
+            `list_regions` lists them.
+        transposition : {"perez_1990", "hay_davies_1980", "isotropic"}, optional
+            Transposition model: gives plane-of-array irradiance from horizontal irradiance; default "perez_1990" (the most
+            widely validated of the three).
+        currency : str, optional
+            Currency of every price of the request, ISO 4217, such as EUR; all currencies of a request must be the same; if left
+            out: one currency for every price of the request.
+        tariff : Tariff, optional
+            Energy prices; if left out, candidates are ranked by energy.
+        share_used_at_home : float, optional
+            Share of the energy that is used at home, 0 to 1; or give load_w; if left out: 0.3 where load_w is not given either:
+            common practice, no source; at least 0 and at most 1.
+        load_w : sequence of float, optional
+            Household load, the power drawn at home: 24 hours of a mean day, 12 such days from January, or every hour of a year
+            from 1 January in standard time, of which each month's mean day is used [W]; 24 to 8,784 items.
+        export_limit_w : float, optional
+            Export limit of the grid connection; if left out, none [W]; at least 0 and at most 10,000,000.
+        discount_rate_percent : float, optional
+            Discount rate [%]; default 3.0 (common practice, no source); at least -20 and at most 50.
+        horizon_years : int, optional
+            Years of the comparison; default 25 (common practice, no source); at least 1 and at most 40.
+        degradation_percent_per_year : float, optional
+            Power that the module loses from each year to the next, compounding [%]; default 0.5 (median of some 2000 rates,
+            Jordan and Kurtz 2013, 10.1002/pip.1182); at least 0 and at most 5.
+        failure_percent_per_year : float, optional
+            Share of the units that fails each year; if left out, results show a band from 0.02 to 0.5 %, as no independent rate
+            is published [%]; at least 0 and at most 20.
+        labour_per_visit : float, optional
+            Labour to replace one failed unit; default 0.0 (labour not given: replacements cost the unit alone); at least 0 and
+            at most 1,000,000.
+        maintenance_per_year : float, optional
+            Maintenance of the roof in a year; default 0.0 (the same for every candidate); at least 0 and at most 1,000,000.
+        other_cost : float, optional
+            All other cost of the roof today; default 0.0 (the same for every candidate); at least 0 and at most 1,000,000.
+        second_kind_cost : float, optional
+            Cost of stocking a second kind of microinverter; default 0.0 (not given); at least 0 and at most 1,000,000.
+        break_even_pairs : {"every", "recommended"}, optional
+            Pairs to compute the break-even for: the recommended candidate with its neighbours by AC power, or every pair of
+            neighbours; default "recommended" (the pairs that decide the choice; every pair takes longer).
+        region_rules : RegionRules, optional
+            Rules of the caller's own region, in place of `region` for circuits and grid connection, and for layouts where they
+            have `access`; the electrical checks still use `region`.
+        build : Build, optional
+            The pairing for circuits and bill; default: the recommended one.
+        circuits : CircuitTerms, optional
+            Terms of circuits and grid connection; data of the microinverter come from its datasheet.
+        materials : DesignMaterialTerms, optional
+            Terms of the bill; data of module and microinverter come from their datasheets.
+        price_book : PriceBook, optional
+            The caller's prices; if left out, the result has none. For the roles module, microinverter and microinverter_spare,
+            `specification` names the module or candidate of the part. A module or candidate without a price is ranked at the
+            sales price of its part.
+        sheet : Sheet, optional
+            Letterhead and language of the customer's sheet, for text/html and application/pdf.
+
+        Returns
+        -------
+        Document
+        """
+        answer: Document = await self._perform(
+            CALLS["order_csv"].request(
                 site=site,
                 modules=modules,
                 candidates=candidates,

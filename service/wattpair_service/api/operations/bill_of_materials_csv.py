@@ -25,14 +25,14 @@ def _cell(value: Any) -> Any:
     return f"'{value}" if isinstance(value, str) and value.startswith(FORMULA_STARTS) else value
 
 
-def as_csv(answer: dict[str, Any]) -> str:
-    """The lines of a result with their prices, in the order of the result; null is an empty cell."""
-    prices = answer["prices"]
-    priced = prices["lines"] if prices is not None else [{}] * len(answer["lines"])
+def as_csv(bill: dict[str, Any] | None) -> str:
+    """The lines of a bill with their prices, in its order; null is an empty cell. Without a bill there are no lines."""
+    lines, prices = (bill["lines"], bill["prices"]) if bill is not None else ([], None)
+    priced = prices["lines"] if prices is not None else [{}] * len(lines)
     text = io.StringIO()
     writer = csv.writer(text, lineterminator="\r\n")
     writer.writerow(("line", *LINE_COLUMNS, *PRICE_COLUMNS, "currency"))
-    for number, (line, price) in enumerate(zip(answer["lines"], priced, strict=True), start=1):
+    for number, (line, price) in enumerate(zip(lines, priced, strict=True), start=1):
         cells = [line[name] for name in LINE_COLUMNS] + [price.get(name) for name in PRICE_COLUMNS]
         writer.writerow([number, *map(_cell, cells), prices["currency"] if prices else ""])
     return text.getvalue()

@@ -11,6 +11,7 @@ from marshmallow import Schema, ValidationError, fields, post_load, validates_sc
 
 from wattpair_service.api.exchange.operation import Answered, Export, Operation
 from wattpair_service.api.exchange.problems import Problem
+from wattpair_service.api.operations import bill_of_materials_csv
 from wattpair_service.api.operations.bill_of_materials import (
     BillOfMaterialsResultSchema,
     FaceDetailSchema,
@@ -372,7 +373,8 @@ OPERATION = Operation(
         "mixed choice is only advice in `selection`. If no pairing passes its electrical checks, or no circuit is possible "
         "for the pairing, the result says so, and the parts that need a pairing are null. Send `Accept: text/html` for the "
         "customer's sheet as one self-contained file, or `application/pdf` for the same as PDF; `sheet` sets its letterhead "
-        "and language. A language that is not offered gives 406, for JSON too. The call has no side effects and may be "
+        "and language. Send `Accept: text/csv` for the lines of the order as CSV (RFC 4180). A language that is not offered "
+        "gives 406, for JSON too. The call has no side effects and may be "
         "repeated."
     ),
     request=DesignRequestSchema,
@@ -386,6 +388,11 @@ OPERATION = Operation(
             "The same sheet as PDF, where the service has its extra `pdf`",
             {"Content-Disposition": 'inline; filename="sheet.pdf"', "X-Content-Type-Options": "nosniff"},
             pdf.available,
+        ),
+        bill_of_materials_csv.MEDIA_TYPE: Export(
+            lambda answered, _: bill_of_materials_csv.as_csv(answered.body()["bill_of_materials"]),
+            bill_of_materials_csv.CONTENT_TYPE,
+            "The order's lines with their prices, RFC 4180; only the header where nothing is built",
         ),
     },
     negotiated={"/sheet/language": LANGUAGE_TAG},
