@@ -59,7 +59,9 @@ def ask(client: Client, name: str) -> wattpair.Document:
     return document
 
 
-@pytest.mark.parametrize("name", ["sheet_html", pytest.param("sheet_pdf", marks=pytest.mark.release), "order_csv", "materials_csv"])
+@pytest.mark.parametrize(
+    "name", ["sheet_html", pytest.param("sheet_pdf", marks=pytest.mark.release), "order_csv", "materials_csv"]
+)
 def test_a_document_is_what_the_service_gives_byte_for_byte(service_url: str, kind: str, name: str) -> None:
     call = CALLS[name]
     with opened(kind, service_url) as client:
