@@ -20,6 +20,7 @@ Template = tuple[tuple[str, str | None, str], ...]
 """Words in parts: a text, and the slot that follows it with its format; no slot after the last."""
 REWORDED = "reworded."
 ENGLISH = LANGUAGES[0]
+NUMBER = (int, float)
 
 
 def template(words: str) -> Template:
@@ -50,7 +51,8 @@ class Writer:
     def write(self, value: Value) -> str:
         """A sentence, a part of one, or a text as it is."""
         if isinstance(value, Sentence):
-            return self._filled(self.templates[value.code], dict(value.values))
+            parts = self.templates[value.code]
+            return self._filled(parts, dict(value.values)) if value.values else parts[0][0]
         return self.text(value.text_in(self.code)) if isinstance(value, Phrase) else str(value)
 
     def say(self, key: str, **values: Value) -> str:
@@ -71,7 +73,7 @@ class Writer:
             written.append(before)
             if slot is not None:
                 value = values[slot]
-                if isinstance(value, int | float):
+                if isinstance(value, NUMBER):
                     written.append(self.figure(value, spec))
                 elif isinstance(value, tuple):
                     written.append(("" if spec == "+" else spec or ", ").join(map(self.write, value)))
