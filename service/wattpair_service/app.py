@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import os
+from functools import cache
 
 from flask import Flask
 from flask.json.provider import DefaultJSONProvider
@@ -12,10 +13,13 @@ from wattpair_service.api.contract import contract_files
 from wattpair_service.api.exchange import operation, problems, reference
 from wattpair_service.api.guards import access, admission, logs, metrics, rate_limits
 from wattpair_service.api.guards.keys import Keyring
+from wattpair_service.api.schemas.base import assumed_words
 from wattpair_service.climate.stations import StationFolder
 from wattpair_service.pages import routes as pages
 from wattpair_service.report.house import House, read_house
+from wattpair_service.rules import require_languages
 from wattpair_service.settings import Settings
+from wattpair_service.words.catalogue import require_words
 
 OPERATION_IDS = frozenset(each.operation_id for each in routes.OPERATIONS)
 
@@ -32,6 +36,7 @@ class StrictJson(DefaultJSONProvider):
 
 def create_app(settings: Settings | None = None, keyring: Keyring | None = None) -> Flask:
     """The WSGI application; it reads the keys where nobody has."""
+    require_complete_words()
     settings = settings or Settings.read(os.environ)
     if keyring is None and settings.keys_file:
         keyring = Keyring(settings.keys_file)
@@ -50,6 +55,13 @@ def create_app(settings: Settings | None = None, keyring: Keyring | None = None)
     contract_files.register(app, settings.body_limit_bytes)
     pages.register(app)
     return app
+
+
+@cache
+def require_complete_words() -> None:
+    """Refuse to start, with a RuntimeError, while anything that the service can say lacks words in a language."""
+    require_words(code for each in routes.OPERATIONS for code in assumed_words(each.request()))
+    require_languages()
 
 
 def _register_guards(app: Flask, settings: Settings, keyring: Keyring | None) -> None:

@@ -13,6 +13,7 @@ import pandas as pd
 
 from wattpair_service.climate.sun import irradiation_middle_h, zenith_deg
 from wattpair_service.engineering.irradiance.conditions import HourlyWeather
+from wattpair_service.engineering.sentences import sentence
 
 SEARCHED_MIN = np.arange(-75, 80, 5)
 IGNORED_MIN = 10
@@ -21,6 +22,8 @@ NOON_GAIN = 0.5
 """Share of the offset by which the middle of the irradiation must come nearer to noon. Common practice, no source."""
 IMPROVEMENT = 0.5
 """The misfit must fall to this share of the misfit at the given times. Common practice, no source."""
+
+SHIFTED = sentence("climate.shifted", "source", "minutes")
 
 
 def with_right_clock(weather: HourlyWeather) -> HourlyWeather:
@@ -35,7 +38,7 @@ def with_right_clock(weather: HourlyWeather) -> HourlyWeather:
         weather,
         middle_utc=weather.middle_utc + pd.Timedelta(minutes=offset_min),
         clock_moved_min=offset_min,
-        source=f"{weather.source}, times shifted by {offset_min:+d} minutes, where beam, diffuse and global irradiance agree",
+        source=SHIFTED(source=weather.source, minutes=offset_min),
     )
 
 

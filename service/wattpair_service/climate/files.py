@@ -19,6 +19,7 @@ from wattpair_service.climate.hourly import hours_in
 from wattpair_service.climate.plausibility import require_plausible
 from wattpair_service.engineering.errors import WeatherError
 from wattpair_service.engineering.irradiance.conditions import HourlyWeather
+from wattpair_service.engineering.sentences import sentence
 from wattpair_service.engineering.site import PublishedExtremes
 
 FileFormat = Literal["epw", "tmy3"]
@@ -36,6 +37,7 @@ _COLUMNS = {
 # Both formats mark a missing value by an impossible number: 9999 or -9900 for irradiance, 99.9 for temperature, 999 for wind.
 _MISSING_ABOVE = {"ghi": 9000.0, "dni": 9000.0, "dhi": 9000.0, "temp_air": 99.0, "wind_speed": 900.0}
 _MISSING_BELOW = -9000.0
+TYPICAL_YEAR_AT = sentence("climate.typical_year", "format", "location")
 
 
 def from_text(text: str, *, file_format: FileFormat) -> HourlyWeather:
@@ -74,7 +76,7 @@ def from_text(text: str, *, file_format: FileFormat) -> HourlyWeather:
         elevation_m=location.elevation_m,
         utc_offset_h=location.utc_offset_h,
         middle_utc=_middle_utc(table, file_format, location.utc_offset_h),
-        source=f"{file_format.upper()} typical year at {location}",
+        source=TYPICAL_YEAR_AT(format=file_format.upper(), location=str(location)),
         ghi_w_m2=columns["ghi_w_m2"],
         dni_w_m2=columns["dni_w_m2"],
         dhi_w_m2=columns["dhi_w_m2"],

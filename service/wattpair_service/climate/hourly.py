@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from calendar import isleap
 from datetime import datetime
-from typing import Literal
+from typing import Literal, get_args
 
 import numpy as np
 import pandas as pd
@@ -14,6 +14,7 @@ from wattpair_service.climate.plausibility import require_plausible
 from wattpair_service.engineering.arrays import FloatArray
 from wattpair_service.engineering.errors import WeatherError
 from wattpair_service.engineering.irradiance.conditions import HourlyWeather
+from wattpair_service.engineering.sentences import family, sentence
 
 IntervalLabel = Literal["start", "middle", "end"]
 
@@ -22,6 +23,8 @@ CLOCK_SHIFT_MAX_MIN = 45
 """Less is a snapshot within its hour; more contradicts the labels that the caller gives."""
 
 DEFAULT_WIND_M_S = 1.0
+HOURLY_VALUES = sentence("climate.hourly_values", "first", "label")
+LABELS = family("interval_label", get_args(IntervalLabel))
 
 
 def hours_in(year: int) -> int:
@@ -84,7 +87,7 @@ def from_arrays(
         dhi_w_m2=dhi_w_m2,
         temp_air_c=temp_air_c,
         wind_speed_m_s=np.full(expected, DEFAULT_WIND_M_S) if wind_speed_m_s is None else wind_speed_m_s,
-        source=f"hourly values in the request from {first_label:%Y-%m-%d %H:%M}, labelled at the {interval_label} of the hour",
+        source=HOURLY_VALUES(first=f"{first_label:%Y-%m-%d %H:%M}", label=LABELS[interval_label]),
     )
     weather = with_right_clock(weather)
     if abs(weather.clock_moved_min) >= CLOCK_SHIFT_MAX_MIN:

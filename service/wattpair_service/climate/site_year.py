@@ -20,10 +20,12 @@ from wattpair_service.climate.weather import (
     Weather,
 )
 from wattpair_service.engineering import cautions, methods
+from wattpair_service.engineering.cautions import Caution, caution_form
 from wattpair_service.engineering.errors import WeatherError
 from wattpair_service.engineering.irradiance.conditions import Conditions, HourlyWeather, from_hourly
 from wattpair_service.engineering.irradiance.subhourly import IrradianceOrigin
-from wattpair_service.engineering.results import Assumption, Method
+from wattpair_service.engineering.results import Assumption
+from wattpair_service.engineering.sentences import THE_REQUEST, Words, family, fixed, sentence
 from wattpair_service.engineering.site import (
     ClimateUsed,
     ColdFloor,
@@ -45,30 +47,42 @@ source."""
 MONTH_TO_DAY_K = 15.0
 """Margin from a month's mean to its extreme day; safety margin, no source."""
 
-BUILT_IN_COLD = (
-    f"the built-in map's coldest third hour of 2010 to 2018, a mean of some 25 km, less {atlas.COLD_MARGIN_K:g} K: at 95 % of "
-    "the stations compared not warmer than the published 20-year minimum; not the site's record"
+BUILT_IN_COLD = sentence("source.built_in_cold", "margin_k")(margin_k=atlas.COLD_MARGIN_K)
+BUILT_IN_HOT = sentence("source.built_in_hot", "margin_k")(margin_k=atlas.HOT_MARGIN_K)
+OWN_EXTREME = fixed("source.own_extreme")
+OF_MONTHS = sentence("source.extreme_of_months", "margin_k")(margin_k=MONTH_TO_DAY_K)
+OF_REGION = sentence("source.regions_custom", "source")
+STATION_LOWEST, STATION_HIGHEST = (sentence(f"source.station_{each}", "distance_km") for each in ("lowest", "highest"))
+WITH_MARGIN = sentence("source.with_margin", "own", "temp_c", "margin_k")
+FURTHER_OUT = sentence("source.further_out", "own", "temp_c")
+BESIDE = sentence("source.beside", "built_in", "own", "temp_c")
+SEA_LEVEL, MAP_MEAN, HOURLY_FILES, CALM = (
+    fixed(f"source.{each}") for each in ("sea_level", "map_mean", "hourly_files", "calm")
 )
-BUILT_IN_HOT = (
-    f"the built-in map's warmest third hour of 2010 to 2018, a mean of some 25 km, and {atlas.HOT_MARGIN_K:g} K; not the "
-    "site's record"
+MAPS, NO_MAPS = fixed("source.built_in_climate"), fixed("source.no_source")
+MONTHLY_TOTALS = fixed("climate.monthly")
+AWAY = sentence("climate.away", "source", "distance_km")
+FAR_HEIGHT = caution_form("station_height", "office", "estimate", "height_m")
+FAR_WEATHER = caution_form("far_weather", "office", "estimate", "distance_km")
+CLOCK_MOVED = caution_form("clock_moved", "office", "estimate", "minutes")
+NOT_BELOW, NOT_ABOVE = (sentence(f"error.{each}", "temp_c", "source") for each in ("not_below_highest", "not_above_lowest"))
+family(
+    "name",
+    ("elevation_m", "linke_turbidity_by_month", "wind_speed_m_s", "temp_air_c_by_month", "origin"),
 )
+family("value", ("measured_hourly",))
 
 CACHED_YEARS = 8
 """Cached years of stations and files."""
 
-BUILT_IN = Method(
-    "built-in climate",
-    "1",
-    "GLDAS 2.1, MERRA-2 and NASA surface temperatures; the service's PROVENANCE.md has the details",
-)
-REPRESENTATIVE_DAYS = Method(
-    "representative days",
+BUILT_IN = methods.method("built_in_climate", "1")
+REPRESENTATIVE_DAYS = methods.method(
+    "representative_days",
     "1",
     "Bendt, Collares-Pereira and Rabl 1981, 10.1016/0038-092X(81)90013-2; Aguiar and Collares-Pereira 1992, "
     "10.1016/0038-092X(92)90068-L; Ridley, Boland and Lauret 2010, 10.1016/j.renene.2009.07.018; Erbs, Klein and Beckman 1983",
 )
-SPLIT = Method("beam and diffuse from global", "1", "Driesse, Jensen and Perez 2024, 10.1016/j.solener.2023.112245")
+SPLIT = methods.method("split", "1", "Driesse, Jensen and Perez 2024, 10.1016/j.solener.2023.112245")
 
 
 @dataclass(frozen=True, slots=True)
@@ -96,7 +110,7 @@ class LocatedSite:
         self,
         hours_c: tuple[float, float] | None = None,
         *,
-        own: str = "the weather's own extreme",
+        own: Words = OWN_EXTREME,
         header: StationExtremes | None = None,
     ) -> DesignTemperatures:
         """Lowest and highest air temperature to design for.
@@ -108,7 +122,7 @@ class LocatedSite:
         ----------
         hours_c : tuple of float, optional
             Lowest and highest hour of the weather in use [degC].
-        own : str
+        own : Words
             Description of these for the result.
         header : StationExtremes, optional
             What the file in use publishes.
@@ -122,7 +136,7 @@ class LocatedSite:
         headers = [each for each in (header, self._station_extremes()) if each is not None]
         mean_yearly_lowest_c = headers[0].published.mean_yearly_lowest_c if headers else None
         if site.temp_lowest_c is not None and site.temp_highest_c is not None:
-            own_c = (site.temp_lowest_c, "the request", site.temp_highest_c, "the request")
+            own_c = (site.temp_lowest_c, THE_REQUEST, site.temp_highest_c, THE_REQUEST)
             return DesignTemperatures(*own_c, mean_yearly_lowest_c=mean_yearly_lowest_c)
         if self.unknown is not None and hours_c is None:
             raise self.unknown
@@ -134,9 +148,9 @@ class LocatedSite:
         highest_c, highest_source = max(highest, key=lambda each: each[0])
         estimated = not any(each.away_km <= FAR_KM for each in headers)
         if site.temp_lowest_c is not None:
-            lowest_c, lowest_source, estimated = site.temp_lowest_c, "the request", False
+            lowest_c, lowest_source, estimated = site.temp_lowest_c, THE_REQUEST, False
         if site.temp_highest_c is not None:
-            highest_c, highest_source = site.temp_highest_c, "the request"
+            highest_c, highest_source = site.temp_highest_c, THE_REQUEST
         return DesignTemperatures(lowest_c, lowest_source, highest_c, highest_source, estimated, mean_yearly_lowest_c)
 
     def _station_extremes(self) -> StationExtremes | None:
@@ -145,11 +159,11 @@ class LocatedSite:
         used, weather = self.station
         return StationExtremes.of(weather, self.elevation_m, used.distance_km)
 
-    def _floors(self) -> Iterator[tuple[float, str]]:
+    def _floors(self) -> Iterator[tuple[float, Words]]:
         """The region's temperatures that apply here [degC], each with its source."""
         for floor in self.cold_floors:
             if floor.applies(self.site.latitude_deg, self.elevation_m):
-                yield floor.lowest_c, f"the region's custom, colder than other sources: {floor.source}"
+                yield floor.lowest_c, OF_REGION(source=floor.source)
 
 
 @dataclass(frozen=True, slots=True)
@@ -168,21 +182,14 @@ class StationExtremes:
         return cls(published.at_height(elevation_m - weather.elevation_m, atlas.LAPSE_K_PER_M), away_km)
 
     @property
-    def lowest(self) -> tuple[float, str]:
+    def lowest(self) -> tuple[float, Words]:
         """Lowest hour in 20 years [degC], and its source."""
-        return self.published.lowest_of_20_years_c, f"the 20-year minimum that the weather file publishes for its {self._where}"
+        return self.published.lowest_of_20_years_c, STATION_LOWEST(distance_km=self.away_km)
 
     @property
-    def highest(self) -> tuple[float, str]:
+    def highest(self) -> tuple[float, Words]:
         """Highest hour in 20 years [degC], and its source."""
-        return (
-            self.published.highest_of_20_years_c,
-            f"the 20-year maximum that the weather file publishes for its {self._where}",
-        )
-
-    @property
-    def _where(self) -> str:
-        return f"station, {self.away_km:.0f} km from the site"
+        return self.published.highest_of_20_years_c, STATION_HIGHEST(distance_km=self.away_km)
 
 
 def site_year(site: Site, weather: Weather, stations: StationFolder, *, cold_floors: tuple[ColdFloor, ...] = ()) -> SiteYear:
@@ -226,7 +233,7 @@ def locate(site: Site, stations: StationFolder, *, cold_floors: tuple[ColdFloor,
         unknown = error
     elevation_m = site.elevation_m
     if elevation_m is None:
-        elevation_m, source = (0.0, "sea level") if air is None else (air.map_elevation_m, "mean of some 25 km, built-in map")
+        elevation_m, source = (0.0, SEA_LEVEL) if air is None else (air.map_elevation_m, MAP_MEAN)
         assumptions = (Assumption("site.elevation_m", round(elevation_m, 1), "m", source),)
     station = stations.nearest(latitude_deg=site.latitude_deg, longitude_deg=site.longitude_deg, elevation_m=elevation_m)
     return LocatedSite(site, elevation_m, assumptions, air, unknown, station, cold_floors)
@@ -237,10 +244,9 @@ def _require_order(site: Site, design: DesignTemperatures) -> None:
     if design.lowest_c < design.highest_c:
         return
     if site.temp_lowest_c is not None:
-        message = f"below the highest air temperature, {design.highest_c:.1f} degC: {design.highest_source}"
+        message = NOT_BELOW(temp_c=design.highest_c, source=design.highest_source)
         raise WeatherError(message, ("site/temp_lowest_c",))
-    message = f"above the lowest air temperature, {design.lowest_c:.1f} degC: {design.lowest_source}"
-    raise WeatherError(message, ("site/temp_highest_c",))
+    raise WeatherError(NOT_ABOVE(temp_c=design.lowest_c, source=design.lowest_source), ("site/temp_highest_c",))
 
 
 def _months_extremes(figures: monthly.MonthlyFigures) -> tuple[float, float]:
@@ -248,17 +254,16 @@ def _months_extremes(figures: monthly.MonthlyFigures) -> tuple[float, float]:
     return min(figures.temp_mean_c_by_month) - MONTH_TO_DAY_K, max(figures.temp_mean_c_by_month) + MONTH_TO_DAY_K
 
 
-def _extreme(built_in_c: float | None, own_c: float | None, outward: float, own: str) -> tuple[float, str]:
+def _extreme(built_in_c: float | None, own_c: float | None, outward: float, own: Words) -> tuple[float, Words]:
     """The more extreme of the two [degC] and its source; `outward` is 1 for the highest, -1 for the lowest."""
     if built_in_c is None:
         assert own_c is not None, "one of the two is known"
-        return own_c + outward * TYPICAL_YEAR_MARGIN_K, (
-            f"{own}, {own_c:.1f} degC, and {TYPICAL_YEAR_MARGIN_K:g} K further: typical years leave extremes out; not a record"
-        )
+        source = WITH_MARGIN(own=own, temp_c=own_c, margin_k=TYPICAL_YEAR_MARGIN_K)
+        return own_c + outward * TYPICAL_YEAR_MARGIN_K, source
     if own_c is not None and outward * own_c > outward * built_in_c:
-        return own_c, f"{own}, further out than the built-in climate's {built_in_c:.1f} degC; not a record"
-    beside = "" if own_c is None else f"; {own} is {own_c:.1f} degC"
-    return built_in_c, (BUILT_IN_COLD if outward < 0.0 else BUILT_IN_HOT) + beside
+        return own_c, FURTHER_OUT(own=own, temp_c=built_in_c)
+    built_in = BUILT_IN_COLD if outward < 0.0 else BUILT_IN_HOT
+    return built_in_c, built_in if own_c is None else BESIDE(built_in=built_in, own=own, temp_c=own_c)
 
 
 def _year(located: LocatedSite, weather: Weather, distance_max_km: float) -> SiteYear:
@@ -306,7 +311,7 @@ def _from_months(located: LocatedSite, totals: MonthlyTotals) -> SiteYear:
         wind_speed_m_s=climate.wind_speed_m_s if climate else WIND_WITHOUT_MAP_M_S,
         temp_range_k_by_month=climate.temp_range_k_by_month if climate else None,
     )
-    maps = "built-in climate" if climate else "no source"
+    maps = MAPS if climate else NO_MAPS
     assumed: tuple[Assumption, ...] = (
         Assumption("weather.linke_turbidity_by_month", [round(value, 2) for value in turbidity], None, maps),
         Assumption("weather.wind_speed_m_s", round(figures.wind_speed_m_s, 1), "m/s", maps),
@@ -316,10 +321,8 @@ def _from_months(located: LocatedSite, totals: MonthlyTotals) -> SiteYear:
         assumed += (Assumption("weather.temp_air_c_by_month", temps, "degC", maps),)
     return SiteYear(
         conditions=monthly.conditions(figures),
-        climate=ClimateUsed("monthly", "monthly totals in the request", located.elevation_m),
-        design_temperatures=located.design_temperatures(
-            _months_extremes(figures), own=f"a day {MONTH_TO_DAY_K:g} K beyond the extreme month's mean"
-        ),
+        climate=ClimateUsed("monthly", MONTHLY_TOTALS, located.elevation_m),
+        design_temperatures=located.design_temperatures(_months_extremes(figures), own=OF_MONTHS),
         irradiance_origin="representative_days",
         linke_turbidity_by_month=turbidity,
         assumptions=assumed,
@@ -336,12 +339,9 @@ def _from_station(located: LocatedSite, distance_max_km: float) -> SiteYear:
     year = _from_hours(located, weather, kind="station", distance_km=station.distance_km, origin="measured_hourly")
     cautions = year.cautions
     if abs(station.height_difference_m) > FAR_HEIGHT_M:
-        cautions += (
-            f"The station's elevation differs from the site's by {station.height_difference_m:+.0f} m: air temperature and "
-            "irradiance differ.",
-        )
+        cautions += (FAR_HEIGHT(height_m=station.height_difference_m),)
     used = replace(year.climate, station=station)
-    assumed = Assumption("weather.origin", "measured_hourly", None, "the operator's files are assumed to hold hourly means")
+    assumed = Assumption("weather.origin", "measured_hourly", None, HOURLY_FILES)
     return replace(year, climate=used, assumptions=(assumed,), cautions=cautions)
 
 
@@ -368,8 +368,7 @@ def _from_arrays(located: LocatedSite, weather: HourlyArrays) -> SiteYear:
     year = _from_hours(located, read, kind="hourly", distance_km=None, origin=weather.origin)
     if weather.wind_speed_m_s is not None:
         return year
-    calm = "light wind: the cells are rather too warm"
-    return replace(year, assumptions=(Assumption("weather.wind_speed_m_s", hourly.DEFAULT_WIND_M_S, "m/s", calm),))
+    return replace(year, assumptions=(Assumption("weather.wind_speed_m_s", hourly.DEFAULT_WIND_M_S, "m/s", CALM),))
 
 
 def _from_hours(
@@ -378,10 +377,10 @@ def _from_hours(
     if weather.dni_w_m2 is None and origin == "measured_hourly":
         origin = "measured_global_only"
     climate = located.climate()
-    away = "" if distance_km is None else f", {distance_km:.0f} km from the site"
+    source = weather.source if distance_km is None else AWAY(source=weather.source, distance_km=distance_km)
     return SiteYear(
         conditions=from_hourly(weather) if kind == "hourly" else cached_conditions(weather),
-        climate=ClimateUsed(kind, weather.source + away, located.elevation_m),
+        climate=ClimateUsed(kind, source, located.elevation_m),
         design_temperatures=located.design_temperatures(
             _hours_extremes(located, weather), header=StationExtremes.of(weather, located.elevation_m, distance_km or 0.0)
         ),
@@ -399,14 +398,11 @@ def _hours_extremes(located: LocatedSite, weather: HourlyWeather) -> tuple[float
     return lowest - max(cooler_k, 0.0), highest + max(-cooler_k, 0.0)
 
 
-def _hours_cautions(weather: HourlyWeather, away_km: float | None) -> Iterator[str]:
+def _hours_cautions(weather: HourlyWeather, away_km: float | None) -> Iterator[Caution]:
     if away_km is not None and away_km > FAR_KM:
-        yield f"The weather was recorded {away_km:.0f} km from the site: irradiance and air temperature may differ."
+        yield FAR_WEATHER(distance_km=away_km)
     if weather.clock_moved_min:
-        yield (
-            f"The weather's times were shifted by {weather.clock_moved_min:+d} minutes, where beam, diffuse and global "
-            "irradiance agree: check its time zone and labels. If it comes from satellite snapshots, say so in `origin`."
-        )
+        yield CLOCK_MOVED(minutes=weather.clock_moved_min)
 
 
 @lru_cache(maxsize=CACHED_YEARS)

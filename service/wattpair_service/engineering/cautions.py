@@ -1,30 +1,67 @@
-"""Cautions of results: plain sentences, because the work can hurt someone."""
+"""Cautions of results, because the work can hurt someone: each a sentence for one reader, at one task."""
 
 from __future__ import annotations
 
-BUILT_IN_CLIMATE = (
-    "The built-in climate comes from maps with a resolution of some 25 km: a weather file from nearby is better, most of "
-    "all in mountains and on foggy or steep coasts."
-)
-LOCAL_CODES = (
-    "Local codes, the network operator's rules and the judgement of a licensed electrician decide; this result does not "
-    "replace them."
-)
-ISOLATION = "DC and AC circuits can kill: isolate both, lock off and prove dead before touching any connector."
-CONNECTORS = "Never plug or unplug a DC connector under load: the arc does not go out by itself."
-CONNECTOR_MAKES = (
-    "Never mate DC connectors of different makes, whatever is said of their compatibility: they can overheat and burn. Replace "
-    "one of the pair."
-)
-DATASHEETS = "Check every figure against the makers' current datasheets and installation instructions before ordering."
-OUTAGE = "Without an approved backup device the units stop with the grid: there is no output in an outage."
-HEIGHT = "Work at height needs fall protection and trained people."
-STRUCTURE = "The masses are dead load only; wind and snow are not covered. A structural engineer decides what the roof carries."
-RESIDUAL_CURRENT = "The type of residual-current device follows from the microinverter maker's declaration."
-CONSENT = "Do not switch on before the network operator has been notified or has agreed, as its rules require."
-RAPID_SHUTDOWN = "Where the code requires rapid shutdown, the installed system must provide it."
-TRUNK_LIMIT = "The trunk cable's own limit was not given: check the number of units on each circuit against its maker's figure."
-YIELD = "Energies are estimates for a typical year, not a promise for any one year."
+from dataclasses import dataclass
+from typing import Literal
+
+from wattpair_service.engineering.sentences import Form, Value, Words, sentence
+
+Reader = Literal["customer", "electrician", "office", "seller"]
+"""Whom a caution is for: `electrician` orders, builds and tests, `office` plans, keeps the data in order and settles the papers
+with network operator and authorities, `seller` keeps the price book: its cautions are for no customer."""
+Task = Literal["order", "estimate", "roof", "dc", "ac", "connection", "commissioning"]
+"""The work at which it counts."""
+
+
+@dataclass(frozen=True, slots=True)
+class Caution:
+    """One caution. `code` is stable; `text` says it."""
+
+    code: str
+    reader: Reader
+    task: Task
+    text: Words
+
+
+@dataclass(frozen=True, slots=True)
+class CautionForm:
+    """A caution with slots; called with their values it gives the caution."""
+
+    code: str
+    reader: Reader
+    task: Task
+    form: Form
+
+    def __call__(self, **values: Value) -> Caution:
+        """The caution with these values."""
+        return Caution(self.code, self.reader, self.task, self.form(**values))
+
+
+def caution_form(code: str, reader: Reader, task: Task, *slots: str) -> CautionForm:
+    """Declare a caution with slots."""
+    return CautionForm(code, reader, task, sentence(f"caution.{code}", *slots))
+
+
+def caution(code: str, reader: Reader, task: Task) -> Caution:
+    """Declare a caution without slots: the caution itself."""
+    return caution_form(code, reader, task)()
+
+
+BUILT_IN_CLIMATE = caution("built_in_climate", "office", "estimate")
+LOCAL_CODES = caution("local_codes", "electrician", "connection")
+ISOLATION = caution("isolation", "electrician", "ac")
+CONNECTORS = caution("connectors", "electrician", "dc")
+CONNECTOR_MAKES = caution("connector_makes", "electrician", "dc")
+DATASHEETS = caution("datasheets", "electrician", "order")
+OUTAGE = caution("outage", "customer", "commissioning")
+HEIGHT = caution("height", "electrician", "roof")
+STRUCTURE = caution("structure", "customer", "roof")
+RESIDUAL_CURRENT = caution("residual_current", "electrician", "ac")
+CONSENT = caution("consent", "customer", "commissioning")
+RAPID_SHUTDOWN = caution("rapid_shutdown", "electrician", "dc")
+TRUNK_LIMIT = caution("trunk_limit", "electrician", "ac")
+YIELD = caution("yield", "customer", "estimate")
 ELECTRICAL_CAUTIONS = (LOCAL_CODES, ISOLATION, CONNECTORS, CONNECTOR_MAKES, DATASHEETS)
 ENERGY_CAUTIONS = (YIELD, LOCAL_CODES)
 ORDER_CAUTIONS = (

@@ -4,25 +4,28 @@ from __future__ import annotations
 
 from typing import Self
 
+from wattpair_service.engineering.sentences import Sentence
+
 
 class EngineeringError(ValueError):
     """A well-formed input that no model can use.
 
     Parameters
     ----------
-    message : str
-        A plain sentence that says what is wrong and what is allowed.
+    message : str or Sentence
+        A plain sentence that says what is wrong and what is allowed; a declared one where it holds others.
     fields : tuple of str
         The fields that it concerns, named as in their dataclass.
     """
 
-    def __init__(self, message: str, fields: tuple[str, ...] = ()) -> None:
+    def __init__(self, message: str | Sentence, fields: tuple[str, ...] = ()) -> None:
         super().__init__(message)
+        self.message = message
         self.fields = fields
 
     def within(self, parent: str) -> Self:
         """The same error with its fields as paths below `parent`, such as `module/power_w`."""
-        return type(self)(str(self), tuple(f"{parent}/{field}" for field in self.fields))
+        return type(self)(self.message, tuple(f"{parent}/{field}" for field in self.fields))
 
 
 class DatasheetError(EngineeringError):

@@ -4,6 +4,9 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+from wattpair_service.engineering.cautions import Caution
+from wattpair_service.engineering.sentences import Words
+
 
 @dataclass(frozen=True, slots=True)
 class Assumption:
@@ -12,16 +15,16 @@ class Assumption:
     name: str
     value: object
     unit: str | None
-    source: str
+    source: Words
 
 
 @dataclass(frozen=True, slots=True)
 class Method:
     """A model that was used, with its version and published source."""
 
-    name: str
+    name: Words
     version: str
-    source: str
+    source: Words
 
 
 @dataclass(frozen=True, slots=True, eq=False, kw_only=True)
@@ -33,7 +36,7 @@ class Result:
     """
 
     assumptions: tuple[Assumption, ...] = ()
-    cautions: tuple[str, ...]
+    cautions: tuple[Caution, ...]
     method: tuple[Method, ...]
     unused: tuple[str, ...] = ()
 
@@ -49,4 +52,4 @@ class Range:
     value: float
     low: float
     high: float
-    covers: str
+    covers: Words

@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+from wattpair_service.engineering.sentences import Words
+
 
 @dataclass(frozen=True, slots=True)
 class DesignTemperatures:
@@ -15,9 +17,9 @@ class DesignTemperatures:
     """
 
     lowest_c: float
-    lowest_source: str
+    lowest_source: Words
     highest_c: float
-    highest_source: str
+    highest_source: Words
     lowest_estimated: bool = False
     mean_yearly_lowest_c: float | None = None
 
@@ -53,7 +55,7 @@ class ColdFloor:
     lowest_c: float
     above_elevation_m: float | None
     south_of_latitude_deg: float | None
-    source: str
+    source: Words
 
     def applies(self, latitude_deg: float, elevation_m: float) -> bool:
         """Whether the site is one of those that it is for."""
@@ -89,7 +91,7 @@ class ClimateUsed:
     """
 
     kind: str
-    source: str
+    source: Words
     elevation_m: float
     station: StationUsed | None = None
     level_error_share: float | None = None

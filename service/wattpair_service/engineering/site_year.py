@@ -6,6 +6,7 @@ from dataclasses import dataclass, replace
 from functools import lru_cache
 from typing import TypeVar
 
+from wattpair_service.engineering.cautions import Caution
 from wattpair_service.engineering.irradiance.conditions import Conditions
 from wattpair_service.engineering.irradiance.subhourly import IrradianceOrigin, SubhourlyStates, subhourly_states
 from wattpair_service.engineering.results import Assumption, Method, Result
@@ -46,7 +47,7 @@ class SiteYear:
     linke_turbidity_by_month: tuple[float, ...] | None = None
     nearest_station: StationUsed | None = None
     assumptions: tuple[Assumption, ...] = ()
-    cautions: tuple[str, ...] = ()
+    cautions: tuple[Caution, ...] = ()
     method: tuple[Method, ...] = ()
 
     def subhourly_states(self) -> SubhourlyStates:

@@ -10,7 +10,7 @@ from wattpair_service.engineering.inverter.electrical_checks import SITE_RECORD_
 from wattpair_service.engineering.selection.candidates import Candidate
 from wattpair_service.engineering.selection.recommendation import Recommendation
 from wattpair_service.engineering.selection.selection import Change
-from wattpair_service.report.language import Language
+from wattpair_service.words.language import Language
 
 
 @dataclass(frozen=True, slots=True)
@@ -63,7 +63,7 @@ def _why(design: Design, language: Language, found: Recommendation, best: Candid
     if found.runner_up is None or found.margin is None:
         yield language.say("advice.only")
     else:
-        second = _named(design, language, found.runner_up)
+        second = found.runner_up
         if found.margin_unit == "kWh":
             yield language.say("advice.energy", years=years, margin=language.number(found.margin), second=second)
         elif found.margin < 0.005:
@@ -76,23 +76,16 @@ def _why(design: Design, language: Language, found: Recommendation, best: Candid
     if best.verdict == "caution":
         yield language.say("advice.caution", checks=checks_in_words(language, best.reasons))
     if design.built.basis == "named_fails":
-        unit, module = _requested_unit(design, None), design.module.module.name
-        named = [each for each in design.selection.candidates if (each.module, each.microinverter) == (module, unit)]
+        unit, module = design.built.wanted.microinverter, design.module.module.name
+        named = [each for each in design.selection.candidates if each.module == module and unit in (None, each.microinverter)]
         waits = any(needs_site_record(each.reasons) and each.verdict != "fail" for each in named)
-        yield language.say("advice.named_waits" if waits else "advice.named_fails", unit=unit, module=module)
+        units = (unit,) if unit else tuple(each.microinverter for each in named if each.rank is None)
+        yield language.say("advice.named_waits" if waits else "advice.named_fails", unit=units, module=module)
     elif design.built.basis == "unsuited":
-        yield language.say("advice.unsuited", unit=_requested_unit(design, best.microinverter))
+        yield language.say("advice.unsuited", unit=design.built.wanted.microinverter or best.microinverter)
     elif design.built.basis == "named" and design.built.pairing is not None:
         pairing = design.built.pairing
         yield language.say("advice.named", unit=pairing.microinverter, module=pairing.module)
-
-
-def _requested_unit(design: Design, default: str | None) -> str:
-    """The requested candidate that is not built. Only the sentence of the result names it."""
-    of_module = [each for each in design.selection.candidates if each.module == design.module.module.name]
-    named = [each.microinverter for each in of_module if each.microinverter in design.built.sentence]
-    failing = dict.fromkeys(each.microinverter for each in of_module if each.rank is None)
-    return max(named, key=len) if named else default or ", ".join(failing)
 
 
 def _sure(design: Design, language: Language, found: Recommendation) -> Iterator[str]:
@@ -104,8 +97,8 @@ def _sure(design: Design, language: Language, found: Recommendation) -> Iterator
         )
         yield language.say(
             "advice.depends",
-            scenario=language.engine(decisive.name),
-            first=_named(design, language, decisive.first),
+            scenario=decisive.name,
+            first=decisive.first,
             regret=regret,
         )
     elif found.runner_up is not None:
@@ -113,20 +106,12 @@ def _sure(design: Design, language: Language, found: Recommendation) -> Iterator
     if found.runner_up is not None and design.selection.ranked_by != "energy":
         yield language.say("advice.together")
     if found.scenarios:
-        yield language.say("advice.varied", names="; ".join(language.engine(each.name) for each in found.scenarios))
+        yield language.say("advice.varied", names=tuple(each.name for each in found.scenarios))
     for mixed in design.selection.mixed_choices:
         if mixed.worthwhile and mixed.module == found.module:
             choices = ", ".join(f"{each.face}: {each.microinverter}" for each in mixed.choices)
             (saving,) = language.estimates([mixed.saving - mixed.second_kind_cost], design.currency)
             yield language.say("advice.mixed", choices=choices, saving=saving)
-
-
-def _named(design: Design, language: Language, name: str) -> str:
-    """A pairing's name in this language; with several modules the engine joins both names in English."""
-    for each in design.selection.candidates:
-        if name == f"{each.microinverter} on {each.module}":
-            return language.say("sheet.pairing", unit=each.microinverter, module=each.module)
-    return name
 
 
 def checks_in_words(language: Language, checks: tuple[ElectricalCheck, ...]) -> str:

@@ -23,7 +23,7 @@ from wattpair_service.report.charts.losses import Step, losses
 from wattpair_service.report.charts.months import months
 from wattpair_service.report.charts.roof import roof, scale_px_m
 from wattpair_service.report.charts.year import year
-from wattpair_service.report.language import Language
+from wattpair_service.words.language import Language
 
 PAIRS_MOST, FACES_MOST = 2, 6
 """Most break-even curves and faces that are drawn, so that the sheet stays short."""

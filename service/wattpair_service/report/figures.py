@@ -11,7 +11,7 @@ from wattpair_service.engineering.design.design import Design
 from wattpair_service.engineering.results import Range
 from wattpair_service.report.advice import built_candidate
 from wattpair_service.report.charts.range_mark import range_mark
-from wattpair_service.report.language import Language
+from wattpair_service.words.language import Language
 
 
 @dataclass(frozen=True, slots=True)

@@ -10,8 +10,9 @@ from pathlib import Path
 from string import Formatter
 from typing import Any
 
+from wattpair_service.engineering.sentences import LANGUAGES
 from wattpair_service.report import colour, logo
-from wattpair_service.report.language import LANGUAGES, Words, read, slots
+from wattpair_service.words.catalogue import read, slots
 
 PAPERS = ("A4", "Letter")
 LETTERHEAD = ("company", "address", "logo")
@@ -49,7 +50,7 @@ class House:
     """The operator's default options, and its own words for some keys of each language."""
 
     options: SheetOptions = field(default_factory=SheetOptions)
-    words: Mapping[str, Words] = field(default_factory=dict)
+    words: Mapping[str, Mapping[str, str]] = field(default_factory=dict)
 
 
 def read_house(path: Path) -> House:
@@ -118,12 +119,12 @@ def _checked(name: str, value: Any) -> Any:
         raise HouseFileError(f"{name} is {str(value)[:60]!r}; allowed is {error}") from error
 
 
-def _words(tables: Any) -> dict[str, Words]:
+def _words(tables: Any) -> dict[str, Mapping[str, str]]:
     """The operator's words; each must be for an existing key and have the same slots."""
     if not isinstance(tables, dict) or not set(tables) <= set(LANGUAGES):
         raise HouseFileError(f"words has tables for {', '.join(LANGUAGES)} alone")
     for code, table in tables.items():
-        known, _ = read(code)
+        known = read(code)
         for key, own in table.items() if isinstance(table, dict) else [("", None)]:
             if key not in known or not isinstance(own, str):
                 raise HouseFileError(

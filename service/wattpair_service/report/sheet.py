@@ -9,13 +9,14 @@ from functools import cache
 from jinja2 import Environment, PackageLoader, StrictUndefined
 
 from wattpair_service.engineering.design.design import Design
+from wattpair_service.engineering.sentences import LANGUAGES
 from wattpair_service.report import colour, tables
 from wattpair_service.report.advice import advice, built_candidate
 from wattpair_service.report.drawings import drawings
 from wattpair_service.report.figures import figures
 from wattpair_service.report.house import PAPERS, House, SheetOptions
-from wattpair_service.report.language import LANGUAGES, Language, language
 from wattpair_service.report.markup import shown
+from wattpair_service.words.language import Language, language
 
 CONTENT_POLICY = "default-src 'none'; img-src data:; style-src 'unsafe-inline'; base-uri 'none'; form-action 'none'"
 """What a browser may load: the sheet's own styles and images, and no scripts."""
@@ -35,11 +36,10 @@ def sheet(design: Design, request_options: SheetOptions, house: House) -> str:
     """
     options = request_options.over(house.options)
     code = options.language or next(iter(LANGUAGES))
-    lang = language(code, design.selection.place).with_words(house.words.get(code, {}))
+    lang = language(code, str(design.selection.place)).with_words(house.words.get(code, {}))
     accent = options.accent or colour.OWN
     return _environment().get_template("sheet.html").render(
         t=lang.say,
-        engine=lang.engine,
         policy=CONTENT_POLICY,
         language=code,
         accent=accent,
@@ -47,7 +47,7 @@ def sheet(design: Design, request_options: SheetOptions, house: House) -> str:
         options=options,
         notes=_without_repeated_blank_lines(options.notes),
         shared=tables.shared_cautions(design, lang),
-        cut=lang.engine(design.selection.export_limit.sentence) if design.selection.export_limit else None,
+        cut=lang.write(design.selection.export_limit.sentence) if design.selection.export_limit else None,
         given=tables.request_figures(design, lang),
         day=None if options.date is None else lang.day(options.date),
         place=_place(design, lang),
@@ -60,9 +60,8 @@ def sheet(design: Design, request_options: SheetOptions, house: House) -> str:
         sums=tables.sums(design, lang),
         documents=tables.documents(design, lang),
         assumptions=tables.assumptions(design, lang),
-        # Cautions for the seller alone have empty words: they would show prices that are not for the customer.
-        cautions=tuple(words for each in design.cautions if (words := lang.engine(each))),
-        methods=tuple((lang.engine(each.name), each.version, lang.engine(each.source)) for each in design.method),
+        cautions=tuple(lang.write(each.text) for each in design.cautions if each.reader != "seller"),
+        methods=tuple((lang.write(each.name), each.version, lang.write(each.source)) for each in design.method),
         connection=_connection(design, lang),
         covers=tuple(_covers(design, lang)),
         weather=_weather(design, lang),
@@ -105,7 +104,7 @@ def _weather(design: Design, lang: Language) -> tuple[str, ...]:
     temperatures = design.climate.design_temperatures
     low, high = lang.number(temperatures.lowest_c), lang.number(temperatures.highest_c)
     return (
-        lang.say("assumption.climate", source=lang.engine(design.climate.climate.source)),
+        lang.say("assumption.climate", source=lang.write(design.climate.climate.source)),
         lang.say("assumption.design_temperatures", lowest=low, highest=high),
     )
 
@@ -125,9 +124,9 @@ def _connection(design: Design, lang: Language) -> tuple[str, ...]:
     )
     procedure = lang.say(
         "circuits.route",
-        route=lang.engine(connection.route),
-        place=lang.engine(connection.place),
-        allows=lang.engine(connection.allows),
+        route=connection.route,
+        place=connection.place,
+        allows=connection.allows,
     )
     return procedure, rise
 
@@ -136,8 +135,8 @@ def _covers(design: Design, lang: Language) -> Iterator[str]:
     """Sentences on what the ranges of energy, clipping and value cover."""
     if design.clipping is not None:
         roof = design.clipping.totals[0]
-        energy, clipping = (lang.engine(each.covers) for each in (roof.delivered_range_kwh, roof.clipped_share))
+        energy, clipping = (lang.write(each.covers) for each in (roof.delivered_range_kwh, roof.clipped_share))
         yield lang.say("methods.made_by", energy=f"{energy}.", clipping=f"{clipping}.")
     built = built_candidate(design)
     if built is not None and built.money is not None:
-        yield lang.say("methods.value", covers=lang.engine(built.money.net_present_value_range.covers))
+        yield lang.say("methods.value", covers=built.money.net_present_value_range.covers)

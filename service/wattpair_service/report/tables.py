@@ -11,12 +11,13 @@ from itertools import zip_longest
 import numpy as np
 
 from wattpair_service.engineering.design.design import Design
-from wattpair_service.engineering.materials.bill_lines import DOCUMENT_ROLES, BillLine
+from wattpair_service.engineering.materials.bill_lines import DOCUMENT_ROLES
 from wattpair_service.engineering.money.prices import PricedLine
 from wattpair_service.engineering.selection.candidates import Candidate
+from wattpair_service.engineering.sentences import Words
 from wattpair_service.report.advice import checks_in_words
 from wattpair_service.report.figures import clipped_range
-from wattpair_service.report.language import Language
+from wattpair_service.words.language import Language
 
 COMPASS_POINTS = ("n", "ne", "e", "se", "s", "sw", "w", "nw")
 WITHHELD = frozenset(
@@ -150,12 +151,12 @@ def parts(design: Design, language: Language) -> tuple[PartRow, ...]:
     if bill is None:
         return ()
     priced: Iterable[PricedLine | None] = bill.prices.lines if bill.prices else [None] * len(bill.lines)
-    rows: dict[tuple[str, str | None, str, Decimal | None], tuple[int, Decimal | None]] = {}
+    rows: dict[tuple[str, Words | str | None, str, Decimal | None], tuple[int, Decimal | None]] = {}
     for line, price in zip(bill.lines, priced, strict=True):
         if line.role in DOCUMENT_ROLES:
             continue
         each, net = (None, None) if price is None else (price.unit_price, price.net)
-        key = (line.role, line.specification, line.unit, each)
+        key = (line.role, line.detail or line.specification, line.unit, each)
         count, sum_net = rows.get(key, (0, None))
         rows[key] = (count + line.quantity, net if sum_net is None or net is None else sum_net + net)
     currency = bill.prices.currency if bill.prices else None
@@ -167,13 +168,18 @@ def parts(design: Design, language: Language) -> tuple[PartRow, ...]:
     return tuple(
         PartRow(
             language.say(f"role.{role}"),
-            language.engine(detail) if detail else names.get(role) or "",
+            _detail(language, detail) if detail else names.get(role) or "",
             language.say(f"bill.{unit}", count=language.number(count)),
             money(each),
             money(net),
         )
         for (role, detail, unit, each), (count, net) in rows.items()
     )
+
+
+def _detail(language: Language, detail: Words | str) -> str:
+    size = SIZE.fullmatch(detail) if isinstance(detail, str) else None
+    return language.write(detail) if size is None else f"{language.general(float(size[1]))} mm²"
 
 
 def sums(design: Design, language: Language) -> tuple[tuple[str, str], ...]:
@@ -190,15 +196,14 @@ def documents(design: Design, language: Language) -> tuple[str, ...]:
     """Documents to write; those for the network operator with the time when they are due."""
     if design.bill_of_materials is None:
         return ()
-    due = {each.document: each.when for each in design.bill_of_materials.connection.filings}
-    lines: list[BillLine] = [line for line in design.bill_of_materials.lines if line.role in DOCUMENT_ROLES]
-    return tuple(dict.fromkeys(_document(language, line.specification or line.role, due) for line in lines))
+    bill = design.bill_of_materials
+    due: dict[Words, Words] = {each.document: each.when for each in bill.connection.filings}
+    found = [line.detail for line in bill.lines if line.role in DOCUMENT_ROLES and line.detail is not None]
+    return tuple(dict.fromkeys(_document(language, each, due.get(each)) for each in found))
 
 
-def _document(language: Language, document: str, due: dict[str, str]) -> str:
-    name = language.engine(document)
-    when = due.get(document)
-    return name if when is None else language.say("circuits.when", document=name, when=language.engine(when))
+def _document(language: Language, document: Words, when: Words | None) -> str:
+    return language.write(document) if when is None else language.say("circuits.when", document=document, when=when)
 
 
 def assumptions(design: Design, language: Language) -> tuple[tuple[str, str], ...]:
@@ -207,7 +212,7 @@ def assumptions(design: Design, language: Language) -> tuple[tuple[str, str], ..
     for each in design.assumptions:
         key = _key(each.name)
         if key not in WITHHELD:
-            by_source.setdefault(language.engine(each.source), {})[_entry(language, key, each.value, each.unit)] = None
+            by_source.setdefault(language.write(each.source), {})[_entry(language, key, each.value, each.unit)] = None
     return tuple((source, "; ".join(entries)) for source, entries in by_source.items())
 
 
@@ -218,12 +223,12 @@ def _key(name: str) -> str:
 
 def _entry(language: Language, key: str, figure: object, unit: str | None) -> str:
     """One figure: its name, its value and its unit."""
-    name = language.words.get(f"name.{key}", key)
+    name = language.known(f"name.{key}") or key
     value = _value(language, figure)
     if value is None:
         return name
     unit_text = "" if unit in (None, "1") else f" {UNITS.get(unit or '', unit)}"
-    return language.engine(f"{name}: {value}{unit_text}")
+    return language.text(f"{name}: {value}{unit_text}")
 
 
 def request_figures(design: Design, language: Language) -> str:
@@ -255,6 +260,7 @@ def request_figures(design: Design, language: Language) -> str:
     return "; ".join(_entry(language, *each) for each in entries if each[0] not in assumed)
 
 
+SIZE = re.compile(r"([\d.]+) mm2")
 UNITS = {"degC": "°C", "kg/m2": "kg/m²"}
 
 
@@ -270,4 +276,4 @@ def _value(language: Language, value: object) -> str | None:
         return _value(language, value.get("kind"))
     if isinstance(value, list | tuple):
         return ", ".join(filter(None, (_value(language, each) for each in value))) or language.say("sheet.none")
-    return language.words.get(f"value.{value}") or language.engine(str(value))
+    return language.known(f"value.{value}") or str(value)

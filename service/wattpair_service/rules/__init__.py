@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
+import re
 import tomllib
-from collections.abc import Mapping
+from collections.abc import Iterator, Mapping
 from copy import deepcopy
 from functools import cache
 from importlib import resources
@@ -17,14 +18,10 @@ from wattpair_service.engineering.circuits.grid_connection import ConnectionRule
 from wattpair_service.engineering.inverter.electrical_checks import ElectricalRules
 from wattpair_service.engineering.roof.access import AccessRules, EdgeRule, PathRule, RidgeRule
 from wattpair_service.engineering.roof.edges import EDGE_KINDS
+from wattpair_service.engineering.sentences import LANGUAGES, Cited, Given, Phrase, several
 from wattpair_service.engineering.site import ColdFloor
 
 DEFAULT_REGION = "international"
-INSTALLATIONS = (
-    "free_air", "clipped_direct", "conduit_on_wall", "insulated_wall", "above_ceiling", "above_ceiling_thick_insulation",
-    "surrounded_by_insulation", "in_ground",
-)  # fmt: skip
-"""Ways of installing that some table of carrying capacities has."""
 M_PER_KFT = 304.8
 """A thousand feet [m], exact."""
 
@@ -48,16 +45,16 @@ def electrical_rules(region: str) -> ElectricalRules:
     factors = voltage.get("factors")
     return ElectricalRules(
         region=region,
-        place=data["place"],
+        place=_words(data["place"]),
         edition=data["edition"],
         short_circuit_factor=current["factor"],
         short_circuit_source=_source(current),
         cold_voltage_source=_source(voltage),
         cold_voltage_factors=tuple((float(edge), float(factor)) for edge, factor in factors) if factors else None,
-        cold_temperature=voltage.get("lowest_temperature"),
+        cold_temperature=_words(voltage["lowest_temperature"]) if "lowest_temperature" in voltage else None,
         cold_floors=tuple(map(_cold_floor, data.get("cold_floor", ()))),
         high_voltage_v=float(high["at_least_v"]),
-        high_voltage_consequences=high["says"],
+        high_voltage_consequences=_words(high["says"]),
         high_voltage_source=_source(high),
     )
 
@@ -103,7 +100,7 @@ def connection_rules_of(region: str, data: Mapping[str, Any]) -> ConnectionRules
     documents, central = data["commissioning"], data.get("central_protection")
     return ConnectionRules(
         region=region,
-        place=data["place"],
+        place=_words(data["place"]),
         edition=data["edition"],
         phase_counts=tuple(supply["phase_counts"]),
         voltage_v=float(supply["voltage_v"]),
@@ -119,9 +116,9 @@ def connection_rules_of(region: str, data: Mapping[str, Any]) -> ConnectionRules
         ),
         devices=_device_rules(data),
         central_protection_above_va=float(central["above_va"]) if central else None,
-        central_protection_source=_source(central) if central else "",
+        central_protection_source=_source(central) if central else None,
         conductor_table=data["conductors"]["table"],
-        documents=tuple(documents["documents"]),
+        documents=tuple(map(_words, documents["documents"])),
         documents_source=_source(documents),
     )
 
@@ -151,8 +148,8 @@ def _device_rules(data: Mapping[str, Any]) -> DeviceRules:
         poles_of_three_phases=made["poles_of_three_phases"],
         curve=made.get("curve"),
         breaking_capacity_ka=float(made["breaking_capacity_ka"]),
-        direction=made["direction"],
-        source=f"{_source(standard)}; {_source(made)}",
+        direction=_words(made["direction"]),
+        source=several(_source(standard), _source(made)),
     )
 
 
@@ -179,7 +176,7 @@ def access_rules_of(data: Mapping[str, Any]) -> AccessRules:
         ),
         kinds=tuple((kind, EdgeRule(float(rule["distance_m"]), _source(rule))) for kind, rule in kinds),
         path=path and PathRule(float(path["width_m"]), path["side"], _source(path)),
-        cautions=tuple(data.get("cautions") or ()),
+        cautions=tuple(map(_words, data.get("cautions") or ())),
     )
 
 
@@ -244,7 +241,8 @@ def _limit(entry: Mapping[str, Any], key: str) -> Limit:
 
 def _route(route: Mapping[str, Any]) -> Route:
     return Route(
-        name=route["name"],
+        code=route.get("code") or _slug(str(_words(route["name"]))),
+        name=_words(route["name"]),
         phase_counts=tuple(route.get("phase_counts") or ()),
         current_per_phase_max_a=_figure(route, "current_per_phase_max_a"),
         power_per_phase_max_va=_figure(route, "power_per_phase_max_va"),
@@ -253,8 +251,8 @@ def _route(route: Mapping[str, Any]) -> Route:
         asks_nobody=bool(route.get("asks_nobody")),
         is_plug_in=bool(route.get("is_plug_in")),
         several_premises=route.get("several_premises"),
-        filings=tuple(Filing(filing["document"], filing["when"]) for filing in route["filings"]),
-        allows=route["allows"],
+        filings=tuple(Filing(_words(filing["document"]), _words(filing["when"])) for filing in route["filings"]),
+        allows=_words(route["allows"]),
         source=_source(route),
     )
 
@@ -264,5 +262,46 @@ def _figure(entry: Mapping[str, Any], key: str) -> float | None:
     return None if value is None else float(value)
 
 
-def _source(entry: Mapping[str, Any]) -> str:
-    return f"{entry['clause']} ({entry['obtained']})"
+Text = str | Mapping[str, str]
+"""A text as a region's file has it: the same in every language, as a citation is, or one for each."""
+
+
+def _words(text: Text) -> Given:
+    return Cited(text) if isinstance(text, str) else Phrase(tuple(text.items()))
+
+
+def _source(entry: Mapping[str, Any]) -> Given:
+    parts = entry["clause"], entry["obtained"]
+    clause, obtained = map(_words, parts)
+    if all(isinstance(each, str) for each in parts):
+        return Cited(f"{clause} ({obtained})")
+    return Phrase(tuple((each, f"{clause.text_in(each)} ({obtained.text_in(each)})") for each in LANGUAGES))
+
+
+def _slug(name: str) -> str:
+    """A code from a name."""
+    return re.sub(r"[^a-z0-9]+", "_", name.lower()).strip("_")
+
+
+def require_languages() -> None:
+    """Refuse to start while a text of a region's rules lacks a language.
+
+    Raises
+    ------
+    RuntimeError
+        Names region, language and text.
+    """
+    for region in regions():
+        for text in _by_language(_region(region)):
+            for language in LANGUAGES:
+                if not text.get(language, "").strip():
+                    raise RuntimeError(f"rules/{region}.toml has no words in {language} for {next(iter(text.values()))!r}")
+
+
+def _by_language(node: Any) -> Iterator[Mapping[str, str]]:
+    """Every text by language below a node of a region's data."""
+    if isinstance(node, dict) and node and set(node) <= set(LANGUAGES):
+        yield node
+    elif isinstance(node, dict | list):
+        for inner in node.values() if isinstance(node, dict) else node:
+            yield from _by_language(inner)

@@ -15,6 +15,7 @@ from marshmallow import ValidationError
 from werkzeug.exceptions import HTTPException
 
 from wattpair_service.engineering.errors import EngineeringError
+from wattpair_service.words.catalogue import english
 
 LOG = logging.getLogger(__name__)
 
@@ -106,7 +107,7 @@ def from_validation(error: ValidationError, payload: object) -> Problem:
 def from_engineering(error: EngineeringError, payload: object) -> Problem:
     """The problem of a valid body that a model cannot use; the error's fields are paths within the body."""
     pointers = [f"/{field}" for field in error.fields] or [""]
-    return invalid_fields(tuple(_field_error(p, payload, str(error)) for p in pointers))
+    return invalid_fields(tuple(_field_error(p, payload, english(error.message)) for p in pointers))
 
 
 def _field_error(pointer: str, payload: object, allowed: str, before_allowed: str = "") -> FieldError:

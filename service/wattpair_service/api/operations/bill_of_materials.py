@@ -21,9 +21,9 @@ from wattpair_service.api.operations.circuits import (
     require_unique_face_names,
 )
 from wattpair_service.api.schemas.base import InputSchema, OutputSchema
-from wattpair_service.api.schemas.fields import COMMON_PRACTICE, Assumed, Flag, Listed, Nested, Number, WholeNumber
+from wattpair_service.api.schemas.fields import Assumed, Flag, Listed, Nested, Number, WholeNumber
 from wattpair_service.api.schemas.prices import PriceBookSchema, PricesSchema
-from wattpair_service.api.schemas.results import ResultSchema, many, number, one, text, whole
+from wattpair_service.api.schemas.results import ResultSchema, many, number, one, text, whole, words
 from wattpair_service.api.schemas.site import FACES_MOST
 from wattpair_service.climate.stations import StationFolder
 from wattpair_service.engineering.inverter.electrical_checks import VERDICTS
@@ -36,16 +36,17 @@ from wattpair_service.engineering.materials.spares import (
     HORIZON_YEARS,
     SparePolicy,
 )
+from wattpair_service.engineering.sentences import COMMON_PRACTICE, Words, fixed
 
 
-def spare_rate_field(percent: float | None, source: str) -> Number:
+def spare_rate_field(percent: float | None, source: Words) -> Number:
     """Yearly failure rate, for the number of spares."""
     return Number(
         "Share of the microinverters that fails each year", unit="%", at_least=0, at_most=20, assumed=Assumed(percent, source)
     )
 
 
-def spare_horizon_field(years: int | None, source: str) -> WholeNumber:
+def spare_horizon_field(years: int | None, source: Words) -> WholeNumber:
     """Years that the spares must last for."""
     return WholeNumber("Years that the spares must last for", at_least=0, at_most=50, assumed=Assumed(years, source))
 
@@ -101,7 +102,7 @@ class BackupSchema(InputSchema):
     wanted = Flag("Whether output in an outage is wanted", required=True)
     grid_forming_units = Flag(
         "Whether the microinverters can form a grid, according to their maker",
-        assumed=Assumed(False, "most microinverters need the grid"),
+        assumed=Assumed(False, fixed("source.most_need_the_grid")),
     )
 
     @post_load
@@ -123,7 +124,7 @@ class MaterialTermsSchema(InputSchema):
         "Drops of each trunk that stay unused and are capped",
         at_least=0,
         at_most=100,
-        assumed=Assumed(0, "no drop stays unused"),
+        assumed=Assumed(0, fixed("source.no_spare_drop")),
     )
     no_dc_fault_current_declared = no_dc_fault_current_field()
     current_transformer_secondary_a = Number(
@@ -147,7 +148,7 @@ class MaterialTermsSchema(InputSchema):
         unit="kg",
         at_least=0,
         at_most=20,
-        assumed=Assumed(0.0, "the mass of unit or mounting includes the bracket"),
+        assumed=Assumed(0.0, fixed("source.bracket_included")),
     )
     mounting_mass_per_module_kg = Number(
         "Mass of rails, clamps and hooks for one module",
@@ -161,7 +162,7 @@ class MaterialTermsSchema(InputSchema):
         unit="kg/m2",
         above=0,
         at_most=1000,
-        assumed=Assumed(15.0, "usual dead load 10-15 kg/m2, from memory; a city form allows 19.5 kg/m2 (4 psf)"),
+        assumed=Assumed(15.0, fixed("source.usual_dead_load")),
     )
 
 
@@ -229,7 +230,7 @@ class BillLineSchema(OutputSchema):
     belongs_to = fields.String(
         required=True, allow_none=True, metadata={"description": "Name of that face or circuit; null for the system"}
     )
-    derivation = text("How the quantity was derived")
+    derivation = words("How the quantity was derived")
 
 
 class FaceMassSchema(OutputSchema):
@@ -252,21 +253,21 @@ class SparesSchema(OutputSchema):
     expected_failures = number("Expected failures of microinverters over the horizon")
     probability_of_any = number("Probability that at least one fails, 0 to 1")
     spare_count = whole("Spares on the bill")
-    derivation = text("How the number was derived")
+    derivation = words("How the number was derived")
 
 
 class BackupPartSchema(OutputSchema):
     """A part that is needed for backup."""
 
     role = text("Role of the part")
-    reason = text("Why it is needed")
+    reason = words("Why it is needed")
 
 
 class BackupResultSchema(OutputSchema):
     """Output in an outage."""
 
     works_in_outage = fields.Boolean(required=True, metadata={"description": "Whether there is output in an outage"})
-    explanation = text("The same in words")
+    explanation = words("The same in words")
     parts = many(BackupPartSchema, "Parts that backup needs")
 
 
@@ -278,7 +279,7 @@ class BillOfMaterialsResultSchema(ResultSchema):
     circuits = many(BranchCircuitSchema, "Branch circuits")
     cables = many(CableCheckSchema, "Protection of each cable")
     devices = many(DeviceSchema, "Circuit breakers, residual-current devices and isolator, as one orders them")
-    circuit_rule = text("Rule that limits the circuits, with its source")
+    circuit_rule = words("Rule that limits the circuits, with its source")
     unit_count = whole("Microinverters without spares")
     masses = many(FaceMassSchema, "Dead load by face; wind and snow are not covered")
     mass_total_kg = number("Dead load of the roof", "kg")

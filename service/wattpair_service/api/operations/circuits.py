@@ -13,12 +13,12 @@ from wattpair_service.api.operations.regions import RegionRulesSchema
 from wattpair_service.api.operations.sizing import region_field
 from wattpair_service.api.schemas.base import InputSchema, OutputSchema
 from wattpair_service.api.schemas.equipment import AC_CURRENT_LEAST_A
-from wattpair_service.api.schemas.fields import COMMON_PRACTICE, Assumed, Flag, Listed, Nested, Number, Text, WholeNumber
-from wattpair_service.api.schemas.results import ResultSchema, many, number, one, text, whole
+from wattpair_service.api.schemas.fields import Assumed, Flag, Listed, Nested, Number, Text, WholeNumber
+from wattpair_service.api.schemas.results import ResultSchema, many, number, one, text, whole, words
 from wattpair_service.api.schemas.site import FACES_MOST, require_different_names
 from wattpair_service.climate.stations import StationFolder
 from wattpair_service.engineering.circuits.board import Board
-from wattpair_service.engineering.circuits.cable_checks import CableRun
+from wattpair_service.engineering.circuits.cable_checks import CableName, CableRun
 from wattpair_service.engineering.circuits.circuits import (
     UNIT_SPACING_M,
     CircuitFace,
@@ -27,14 +27,14 @@ from wattpair_service.engineering.circuits.circuits import (
     CircuitTerms,
     circuits,
 )
-from wattpair_service.engineering.circuits.conductors import ConductorTable, Installation
+from wattpair_service.engineering.circuits.conductors import INSTALLATIONS, ConductorTable, Installation
 from wattpair_service.engineering.circuits.devices import DeviceRole, DeviceRules, ResidualCurrentNeed
 from wattpair_service.engineering.circuits.grid_connection import ExistingGeneration, SupplyPoint
 from wattpair_service.engineering.circuits.voltage_rise import Wiring
 from wattpair_service.engineering.errors import EngineeringError
 from wattpair_service.engineering.inverter.electrical_checks import VERDICTS
+from wattpair_service.engineering.sentences import COMMON_PRACTICE, Sentence, Words, fixed, sentence
 from wattpair_service.rules import (
-    INSTALLATIONS,
     branch_circuit_rules_of,
     cable_rules_of,
     capacity_tables,
@@ -43,9 +43,16 @@ from wattpair_service.rules import (
     region_data,
 )
 
-BY_REGION = "the region's rules"
-FROM_REQUEST = "from the request"
-CABLES = {"trunk": "trunk", "home_run": "home run", "system_cable": "system cable", "supply": "supply cable"}
+BY_REGION = fixed("source.regions_rules")
+FROM_REQUEST = fixed("source.from_request")
+TT_SUPPLY, ASKED_FOR = fixed("device.tt_supply"), fixed("device.asked_for")
+OVERRIDDEN = sentence("source.overridden", "fields", "otherwise")
+CABLE_NAMES: dict[str, CableName] = {
+    "trunk": "trunk",
+    "home_run": "home run",
+    "system_cable": "system cable",
+    "supply": "supply cable",
+}
 """Cables by the beginning of their fields, and their names in results."""
 SOIL_C = 20.0
 """Temperature of the ground where a request says nothing: that of the IEC and NEC tables, common practice, no source."""
@@ -61,7 +68,7 @@ class CircuitFaceSchema(InputSchema):
         unit="m",
         at_least=0.1,
         at_most=20,
-        assumed=Assumed(None, f"{UNIT_SPACING_M:g} m for each module of a unit, {COMMON_PRACTICE}"),
+        assumed=Assumed(None, sentence("source.unit_spacing", "spacing_m")(spacing_m=UNIT_SPACING_M)),
     )
 
 
@@ -69,7 +76,7 @@ def no_dc_fault_current_field() -> Flag:
     """What the makers of microinverters declare of their residual current."""
     return Flag(
         "Whether the microinverters' maker declares that no smooth DC fault current arises",
-        assumed=Assumed(False, "no declaration, which is the safe assumption"),
+        assumed=Assumed(False, fixed("source.no_declaration")),
     )
 
 
@@ -85,7 +92,7 @@ class InstallationSchema(InputSchema):
         "Way of installing: in free air, clipped to a wall, in a conduit on a wall, in a conduit in an insulated wall, above a "
         "ceiling beside up to 100 mm or more of insulation, surrounded by insulation, in the ground; each region's table has "
         "some of them",
-        choices=INSTALLATIONS,
+        choices=tuple(INSTALLATIONS),
         assumed=Assumed(None, BY_REGION),
     )
     ambient_c = Number(
@@ -99,19 +106,19 @@ class InstallationSchema(InputSchema):
         "Circuits that run together in one conduit or bunch, with this one",
         at_least=1,
         at_most=100,
-        assumed=Assumed(None, "all circuits of the system for home runs, else one"),
+        assumed=Assumed(None, fixed("source.circuits_together")),
     )
 
 
 class ExistingGenerationSchema(InputSchema):
     """Generation or storage that is on the premises already."""
 
-    name = Text("What it is", longest=100, assumed=Assumed("existing generation", "no name was given"))
+    name = Text("What it is", longest=100, assumed=Assumed("existing generation", fixed("source.no_name")))
     current_a = Number("Its rated current on each phase that it feeds", unit="A", above=0, at_most=2000)
     phase = WholeNumber("Its phase, 1 to 3; leave out where it feeds all phases", at_least=1, at_most=3, required=False)
 
 
-def _cable_length(way: str, if_left_out: str) -> Number:
+def _cable_length(way: str, if_left_out: Words) -> Number:
     """Length of a cable, one way; 0 where it is left out."""
     return Number(f"Length of cable {way}", unit="m", at_least=0, at_most=1000, assumed=Assumed(0.0, if_left_out))
 
@@ -129,7 +136,7 @@ class CircuitTermsSchema(InputSchema):
         "Phases of the supply over which the units are distributed",
         at_least=1,
         at_most=3,
-        assumed=Assumed(1, "a single-phase supply"),
+        assumed=Assumed(1, fixed("source.single_phase_supply")),
     )
     device_rating_a = Number(
         "Rating of a branch circuit's circuit breaker or fuse",
@@ -158,10 +165,10 @@ class CircuitTermsSchema(InputSchema):
         "Phases of a trunk: 1, or those of the supply behind one device with a pole for each",
         at_least=1,
         at_most=3,
-        assumed=Assumed(1, "single-phase trunks"),
+        assumed=Assumed(1, fixed("source.single_phase_trunks")),
     )
     circuits_may_cross_faces = Flag(
-        "Whether a circuit may serve several faces", assumed=Assumed(False, "no trunk crosses the ridge")
+        "Whether a circuit may serve several faces", assumed=Assumed(False, fixed("source.no_trunk_crosses"))
     )
     face_crossing_m = Number(
         "Length of trunk cable from the last unit of one face to the first of the next",
@@ -173,7 +180,7 @@ class CircuitTermsSchema(InputSchema):
     trunk_feed = Text(
         "Where the home run is connected to a trunk",
         choices=("end", "centre"),
-        assumed=Assumed("end", "the simpler of the two"),
+        assumed=Assumed("end", fixed("source.simpler")),
     )
     voltage_v = Number(
         "Nominal voltage of a unit's circuit", unit="V", at_least=100, at_most=480, assumed=Assumed(None, BY_REGION)
@@ -194,15 +201,11 @@ class CircuitTermsSchema(InputSchema):
     trunk_size = Text(
         'Conductor of the trunk, as its table writes it: "2.5 mm2", "12 AWG"',
         longest=20,
-        assumed=Assumed(
-            None, f"the second thinnest of the table, or the next that its circuit breaker protects, {COMMON_PRACTICE}"
-        ),
+        assumed=Assumed(None, fixed("source.second_thinnest")),
     )
     trunk_installation = Nested(InstallationSchema, "How the trunk is installed", required=False)
     trunk_ampacity_a = _declared_capacity("the trunk as installed, declared by its maker")
-    home_run_length_m = _cable_length(
-        "from a trunk to the distribution board, one way", "no home run was given: voltage rise and bill leave it out"
-    )
+    home_run_length_m = _cable_length("from a trunk to the distribution board, one way", fixed("source.no_home_run"))
     home_run_size = Text(
         "Conductor of the home run; default: the smallest that its circuit breaker protects and that meets the voltage-rise "
         "limit, not thinner than the trunk",
@@ -213,7 +216,7 @@ class CircuitTermsSchema(InputSchema):
     home_run_ampacity_a = _declared_capacity("the home run as installed")
     system_cable_length_m = _cable_length(
         "from the sub-board of several circuits to the distribution board, one way",
-        "the sub-board is beside the distribution board",
+        fixed("source.sub_board_beside"),
     )
     system_cable_size = Text(
         "Conductor of that cable; default: the smallest that the system's circuit breaker protects", longest=20, required=False
@@ -222,7 +225,7 @@ class CircuitTermsSchema(InputSchema):
     system_cable_ampacity_a = _declared_capacity("that cable as installed")
     supply_length_m = _cable_length(
         "from the distribution board to the connection point, one way; main_device_a protects it",
-        "the connection point is at the distribution board",
+        fixed("source.at_the_board"),
     )
     supply_size = Text(
         "Conductor of the supply cable; default: the smallest that its device protects", longest=20, required=False
@@ -248,7 +251,7 @@ class CircuitTermsSchema(InputSchema):
         "Generation and storage that is on the premises already",
         fewest=0,
         most=20,
-        assumed=Assumed((), "nothing else feeds in on the premises"),
+        assumed=Assumed((), fixed("source.nothing_else_feeds_in")),
     )
     export_limit_per_phase_a = Number(
         "Export limit of each phase that a limiter keeps", unit="A", at_least=0, at_most=10000, required=False
@@ -256,20 +259,20 @@ class CircuitTermsSchema(InputSchema):
     earthing = Text(
         "Earthing of the supply: by the network (TN), or by an electrode of the house (TT)",
         choices=("tn", "tt"),
-        assumed=Assumed("tn", "the more common of the two"),
+        assumed=Assumed("tn", fixed("source.more_common")),
     )
     residual_current_device_asked = Flag(
         "Whether the route of a cable or the maker of the microinverters asks for a residual-current device",
-        assumed=Assumed(False, "the request does not say that one is asked for"),
+        assumed=Assumed(False, fixed("source.not_asked_for")),
     )
     busbar_fed_at_opposite_end = Flag(
         "Whether the system feeds the busbar at the end opposite the main device, with the label there; only some codes ask",
-        assumed=Assumed(False, "the place of the feed is not known: the safe side"),
+        assumed=Assumed(False, fixed("source.feed_unknown")),
     )
-    plug_in = Flag("Whether the system is on a plug alone", assumed=Assumed(False, "a fixed installation"))
+    plug_in = Flag("Whether the system is on a plug alone", assumed=Assumed(False, fixed("source.fixed_installation")))
     units_coupled = Flag(
         "Whether single-phase units are coupled, so that they keep the phases balanced",
-        assumed=Assumed(False, "units that do not know of each other"),
+        assumed=Assumed(False, fixed("source.uncoupled_units")),
     )
     supply_loop_impedance_ohm = Number(
         "Earth fault loop impedance of the supply at the board; disconnection in a fault is checked if given",
@@ -282,7 +285,8 @@ class CircuitTermsSchema(InputSchema):
         "Resistance of the house's earth electrode; checked if given", unit="ohm", at_least=0.1, at_most=10000, required=False
     )
     several_premises = Flag(
-        "Whether other premises close by are being connected in the same weeks", assumed=Assumed(False, "a single house")
+        "Whether other premises close by are being connected in the same weeks",
+        assumed=Assumed(False, fixed("source.single_house")),
     )
 
 
@@ -293,13 +297,13 @@ class CircuitFieldsSchema(CircuitTermsSchema):
     region_rules = region_rules_field("`region`")
     unit_ac_current_a = Number("Rated AC current of one microinverter", unit="A", at_least=AC_CURRENT_LEAST_A, at_most=30)
     modules_per_unit = WholeNumber(
-        "Modules on one microinverter", at_least=1, at_most=8, assumed=Assumed(1, "a unit for one module")
+        "Modules on one microinverter", at_least=1, at_most=8, assumed=Assumed(1, fixed("source.one_module_unit"))
     )
     unit_phase_count = WholeNumber(
         "Phases of one microinverter: 1, or 3 where it feeds all three; its current is that of each phase",
         at_least=1,
         at_most=3,
-        assumed=Assumed(1, "a single-phase unit"),
+        assumed=Assumed(1, fixed("source.single_phase_unit")),
     )
 
 
@@ -347,7 +351,7 @@ def circuit_terms(data: dict[str, Any], region: str, own_rules: dict[str, Any] |
     EngineeringError
         A rating that is not made, a board below its main device, or an installation that contradicts itself.
     """
-    region, region_rules = (FROM_REQUEST, own_rules) if own_rules is not None else (region, region_data(region))
+    region, region_rules = ("from the request", own_rules) if own_rules is not None else (region, region_data(region))
     rules, branch = connection_rules_of(region, region_rules), branch_circuit_rules_of(region_rules)
     overrides = {name: data[name] for name in ("device_rating_a", "continuous_current_factor") if data[name] is not None}
     factor = data["continuous_current_factor"]
@@ -357,7 +361,7 @@ def circuit_terms(data: dict[str, Any], region: str, own_rules: dict[str, Any] |
             f"at least {branch.continuous_current_factor:g}, by {branch.source}", ("continuous_current_factor",)
         )
     if overrides:
-        branch = replace(branch, **overrides, source=f"{' and '.join(overrides)} {FROM_REQUEST}; else {branch.source}")
+        branch = replace(branch, **overrides, source=OVERRIDDEN(fields=tuple(overrides), otherwise=branch.source))
     _require_made(data["device_rating_a"], rules.devices)
     board = Board(data["busbar_rating_a"], data["main_device_a"])
     if board.rating_a is not None and board.main_device_a is not None and board.rating_a < board.main_device_a:
@@ -420,10 +424,10 @@ def _require_made(rating_a: float | None, devices: DeviceRules) -> None:
         raise EngineeringError(f"{nearest}ratings that are made are {made} A", ("device_rating_a",))
 
 
-def _residual_reasons(data: dict[str, Any]) -> tuple[str, ...]:
+def _residual_reasons(data: dict[str, Any]) -> tuple[Sentence, ...]:
     possible = (
-        (data["earthing"] == "tt", "the supply is earthed by an electrode of the house (TT)"),
-        (data["residual_current_device_asked"], "the route of a cable or the maker asks for it"),
+        (data["earthing"] == "tt", TT_SUPPLY),
+        (data["residual_current_device_asked"], ASKED_FOR),
     )
     return tuple(reason for applies, reason in possible if applies)
 
@@ -432,9 +436,9 @@ def _cable_runs(data: dict[str, Any], region_rules: dict[str, Any], table: Condu
     """Trunk, home run and supply cable, as the request or the region installs them."""
     rules = cable_rules_of(region_rules)
     runs = {}
-    for name, words in CABLES.items():
+    for name, cable in CABLE_NAMES.items():
         runs[name] = CableRun(
-            name=words,
+            name=cable,
             table=table,
             installation=_installation(data, rules, name),
             loaded_conductors=2,
@@ -533,7 +537,7 @@ class CircuitRiseSchema(OutputSchema):
         allow_none=True,
         metadata={"description": "Whether the limit is met; null where the network operator sets it"},
     )
-    explanation = text("The same in words")
+    explanation = words("The same in words")
 
 
 class CableCheckSchema(OutputSchema):
@@ -560,9 +564,9 @@ class CableCheckSchema(OutputSchema):
         allow_none=True,
         metadata={"description": "Smallest conductor of the table that is protected; null where none is"},
     )
-    installation = text("How it is installed, with the factors")
-    source = text("Clause, and how the values were obtained")
-    explanation = text("The same in words")
+    installation = words("How it is installed, with the factors")
+    source = words("Clause, and how the values were obtained")
+    explanation = words("The same in words")
 
 
 class DeviceSchema(OutputSchema):
@@ -581,8 +585,8 @@ class DeviceSchema(OutputSchema):
     is_bidirectional = fields.Boolean(
         required=True, metadata={"description": "Whether it must be suitable for power flow in both directions"}
     )
-    protects = text("What it is for")
-    source = text("Clause, and how it was obtained")
+    protects = words("What it is for")
+    source = words("Clause, and how it was obtained")
 
 
 class PhaseTotalSchema(OutputSchema):
@@ -598,7 +602,8 @@ class PhaseTotalSchema(OutputSchema):
 class RouteFitSchema(OutputSchema):
     """How the system fits one procedure."""
 
-    route = text("Procedure")
+    code = text("Stable name of the procedure")
+    route = words("Procedure")
     applies = fields.Boolean(required=True, metadata={"description": "Whether it is the one that applies"})
     asks_nobody = fields.Boolean(
         required=True, metadata={"description": "Whether nobody needs to agree before the system is switched on"}
@@ -608,14 +613,14 @@ class RouteFitSchema(OutputSchema):
         allow_none=True,
         metadata={"description": "Most units of this kind, spread over the phases, within its limits; null where it has none"},
     )
-    explanation = text("The same in words")
+    explanation = words("The same in words")
 
 
 class FilingSchema(OutputSchema):
     """One document to send."""
 
-    document = text("Document to send")
-    when = text("When it is due")
+    document = words("Document to send")
+    when = words("When it is due")
 
 
 class ConnectionCheckSchema(OutputSchema):
@@ -628,22 +633,23 @@ class ConnectionCheckSchema(OutputSchema):
     meets = fields.Boolean(
         required=True, allow_none=True, metadata={"description": "Whether the limit is met; null where there is none"}
     )
-    source = text("Clause, and how the rule was obtained")
-    explanation = text("The same in words")
+    source = words("Clause, and how the rule was obtained")
+    explanation = words("The same in words")
 
 
 class ConnectionSchema(OutputSchema):
     """The grid connection procedure."""
 
-    place = text("Country or area whose rules apply")
+    place = words("Country or area whose rules apply")
     edition = text("Edition of the rules")
     phases = many(PhaseTotalSchema, "Totals by phase")
     power_total_va = number("Rated apparent power of all phases", "VA")
-    route = text("Procedure that applies")
-    reason = text("Why it applies, and why others do not")
+    route_code = text("Stable name of the procedure that applies")
+    route = words("Procedure that applies")
+    reason = words("Why it applies, and why others do not")
     filings = many(FilingSchema, "Documents to send, and when")
-    allows = text("What the procedure allows")
-    source = text("Clause, and how the rule was obtained")
+    allows = words("What the procedure allows")
+    source = words("Clause, and how the rule was obtained")
     routes = many(RouteFitSchema, "The procedures with a limit, and the one that applies: the largest design within each")
     checks = many(ConnectionCheckSchema, "Further checks: phases, board, protection")
 
@@ -659,14 +665,14 @@ class CircuitsResultSchema(ResultSchema):
     circuits = many(BranchCircuitSchema, "Branch circuits in the order of the faces")
     cables = many(CableCheckSchema, "Protection of each cable")
     devices = many(DeviceSchema, "Circuit breakers, residual-current devices and isolator, as one orders them")
-    circuit_rule = text("Rule that limits the circuits, with its source")
+    circuit_rule = words("Rule that limits the circuits, with its source")
     unit_count = whole("Microinverters")
     rises = many(CircuitRiseSchema, "Voltage rise of each circuit")
     rise_highest_share = number("Highest rise up to the connection point, as a share of the nominal voltage")
     rise_limit_share = number(
         "Limit on the rise as a share of the nominal voltage; null where the network operator sets it", nullable=True
     )
-    rise_limit_source = text("Where the limit comes from")
+    rise_limit_source = words("Where the limit comes from")
     connection = one(ConnectionSchema, "The grid connection procedure")
 
 

@@ -36,6 +36,7 @@ from wattpair_service.climate.stations import StationFolder
 from wattpair_service.climate.weather import Weather
 from wattpair_service.engineering.energy.clipping import ClippingRequest, ClippingResult, clipping
 from wattpair_service.engineering.irradiance.subhourly import IrradianceOrigin
+from wattpair_service.engineering.sentences import fixed
 from wattpair_service.engineering.site import Site
 
 
@@ -61,7 +62,7 @@ class ClippingRequestSchema(InputWiringSchema):
         unit="%",
         at_least=0,
         at_most=5,
-        assumed=Assumed(0.5, "median of some 2000 rates, Jordan and Kurtz 2013, 10.1002/pip.1182"),
+        assumed=Assumed(0.5, fixed("source.median_degradation")),
     )
     transposition = transposition_field()
 

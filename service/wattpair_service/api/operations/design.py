@@ -44,7 +44,6 @@ from wattpair_service.api.operations.site_climate import SiteClimateResultSchema
 from wattpair_service.api.operations.sizing import SizingResultSchema
 from wattpair_service.api.schemas.base import InputSchema, OutputSchema
 from wattpair_service.api.schemas.fields import (
-    COMMON_PRACTICE,
     Group,
     Listed,
     Nested,
@@ -54,13 +53,13 @@ from wattpair_service.api.schemas.fields import (
     composed,
     spelling,
 )
-from wattpair_service.api.schemas.results import ResultSchema, many, one, text
+from wattpair_service.api.schemas.results import ResultSchema, many, one, text, words
 from wattpair_service.api.schemas.site import FACES_MOST, FaceSchema
 from wattpair_service.climate.site_year import site_year
 from wattpair_service.climate.stations import StationFolder
 from wattpair_service.climate.weather import Weather
 from wattpair_service.engineering.circuits.circuits import UNIT_SPACING_M, CircuitTerms
-from wattpair_service.engineering.design.design import Basis, Design, design
+from wattpair_service.engineering.design.design import HORIZON, Basis, Design, design
 from wattpair_service.engineering.design.prices import MODULE, UNIT, UNIT_ROLES
 from wattpair_service.engineering.design.request import DesignRequest, RequestedFace, Wish
 from wattpair_service.engineering.equipment import Module
@@ -70,6 +69,7 @@ from wattpair_service.engineering.materials.bill_lines import FaceDetail
 from wattpair_service.engineering.materials.spares import FAILURE_SHARE_PER_YEAR, FAILURE_SHARE_SOURCE
 from wattpair_service.engineering.money.prices import PriceBook
 from wattpair_service.engineering.roof.access import WIDTH_FIELD, AccessRules
+from wattpair_service.engineering.sentences import sentence
 from wattpair_service.report import pdf
 from wattpair_service.report.house import House, SheetOptions
 from wattpair_service.report.sheet import CONTENT_POLICY, sheet
@@ -100,7 +100,7 @@ class DesignFaceSchema(FaceDetailSchema, FaceSchema):
     )
     unit_spacing_m = Number(
         "Length of trunk cable from one microinverter to the next; default: the layout's spacing times the modules per unit, "
-        f"else {UNIT_SPACING_M:g} m, {COMMON_PRACTICE}",
+        f"else {UNIT_SPACING_M:g} m, common practice, no source",
         unit="m",
         at_least=0.1,
         at_most=20,
@@ -163,9 +163,12 @@ class DesignMaterialTermsSchema(MaterialTermsSchema):
     """Terms of the bill; spares use the failure rate of the ranking."""
 
     failure_percent_per_year = spare_rate_field(
-        None, f"that of the candidate, else of the request, else {FAILURE_SHARE_PER_YEAR * 100:g} %: {FAILURE_SHARE_SOURCE}"
+        None,
+        sentence("source.candidate_else", "percent", "otherwise")(
+            percent=FAILURE_SHARE_PER_YEAR * 100, otherwise=FAILURE_SHARE_SOURCE
+        ),
     )
-    spare_horizon_years = spare_horizon_field(None, "horizon_years of the request")
+    spare_horizon_years = spare_horizon_field(None, HORIZON)
 
 
 class DesignRequestSchema(SelectionRequestSchema):
@@ -287,7 +290,7 @@ class BuiltSchema(OutputSchema):
 
     basis = text("Why: recommended, named by `build`, or the reason why nothing is built", get_args(Basis))
     pairing = maybe(PairingSchema, "The pairing; null where nothing is built")
-    sentence = text("The same in a sentence")
+    sentence = words("The same in a sentence")
 
 
 class FaceDesignSchema(OutputSchema):

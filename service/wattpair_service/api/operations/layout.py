@@ -9,13 +9,14 @@ from marshmallow import ValidationError, fields, post_load, validates_schema
 from wattpair_service.api.exchange.operation import Operation
 from wattpair_service.api.operations.sizing import region_field
 from wattpair_service.api.schemas.base import InputSchema, OutputSchema
-from wattpair_service.api.schemas.fields import COMMON_PRACTICE, Assumed, Listed, Nested, Number, Text
-from wattpair_service.api.schemas.results import ResultSchema, many, number, one, text, whole
+from wattpair_service.api.schemas.fields import Assumed, Listed, Nested, Number, Text
+from wattpair_service.api.schemas.results import ResultSchema, many, number, one, text, whole, words
 from wattpair_service.climate.stations import StationFolder
 from wattpair_service.engineering.roof.access import EDGE_FIELD, PATH_CHOICES, SIDE_FIELD, WIDTH_FIELD, AccessRules, AccessTerms
 from wattpair_service.engineering.roof.edges import EDGE_KINDS, SIDES
 from wattpair_service.engineering.roof.layout import LayoutRequest, LayoutResult, layout
 from wattpair_service.engineering.roof.outline import Point, Polygon, rectangle
+from wattpair_service.engineering.sentences import COMMON_PRACTICE, fixed
 from wattpair_service.rules import access_rules
 
 CORNERS_MOST = 60
@@ -76,12 +77,12 @@ class FaceLayoutSchema(InputSchema):
         "Chimneys, windows and the like; they may extend beyond the outline",
         fewest=0,
         most=OBSTRUCTIONS_MOST,
-        assumed=Assumed((), "a face without obstructions"),
+        assumed=Assumed((), fixed("source.no_obstructions")),
     )
     orientation = Text(
         "Longer side up the slope (portrait), along the eaves (landscape), or the one with more modules (best)",
         choices=("portrait", "landscape", "best"),
-        assumed=Assumed("best", "the orientation in which more modules fit; portrait if both fit as many"),
+        assumed=Assumed("best", fixed("source.more_modules_fit")),
     )
     edge_kinds = Listed(
         Text("Kind of an edge", choices=EDGE_KINDS),
@@ -248,7 +249,7 @@ class LaidOutEdgeSchema(OutputSchema):
     kind = text("Kind of the edge", EDGE_KINDS)
     length_m = number("Length", "m")
     distance_m = number("Distance of modules from it, the access path's width where that is larger", "m")
-    source = text("Where the distance comes from: a field of the request, or a rule with how it was obtained")
+    source = words("Where the distance comes from: a field of the request, or a rule with how it was obtained")
 
 
 class AccessPathSchema(OutputSchema):
@@ -256,7 +257,7 @@ class AccessPathSchema(OutputSchema):
 
     side = text("Side, seen with the eaves at the bottom", SIDES)
     width_m = number("Width, measured from the edges of that side", "m")
-    source = text("Where the width comes from: a field of the request, or a rule with how it was obtained")
+    source = words("Where the width comes from: a field of the request, or a rule with how it was obtained")
 
 
 class LayoutResultSchema(ResultSchema):

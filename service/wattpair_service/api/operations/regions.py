@@ -10,10 +10,12 @@ from marshmallow import ValidationError, fields, validates_schema
 from wattpair_service.api.exchange.problems import Problem
 from wattpair_service.api.exchange.reference import Reference
 from wattpair_service.api.schemas.base import InputSchema, OutputSchema
-from wattpair_service.api.schemas.fields import Flag, Listed, Nested, Number, Text, WholeNumber
-from wattpair_service.api.schemas.results import many, text
+from wattpair_service.api.schemas.fields import Flag, Listed, Nested, Number, Text, WholeNumber, Worded
+from wattpair_service.api.schemas.results import CautionSchema, many, text, words
+from wattpair_service.engineering.cautions import caution
+from wattpair_service.engineering.circuits.conductors import INSTALLATIONS
 from wattpair_service.engineering.roof.access import PATH_CHOICES
-from wattpair_service.rules import INSTALLATIONS, capacity_tables, conductor_tables, region_data, regions
+from wattpair_service.rules import capacity_tables, conductor_tables, connection_rules, region_data, regions
 
 LONG = 500
 
@@ -21,8 +23,8 @@ LONG = 500
 class SourcedSchema(InputSchema):
     """A rule with its clause and how its value was obtained; both are required."""
 
-    clause = Text("Clause or document of the rule", longest=LONG)
-    obtained = Text("How the value was obtained: read where, or from memory", longest=LONG)
+    clause = Worded("Clause or document of the rule", longest=LONG)
+    obtained = Worded("How the value was obtained: read where, or from memory", longest=LONG)
 
 
 class ShortCircuitRuleSchema(SourcedSchema):
@@ -40,7 +42,7 @@ class ColdVoltageRuleSchema(SourcedSchema):
         most=50,
         required=False,
     )
-    lowest_temperature = Text("The code's own definition of the lowest temperature", longest=LONG, required=False)
+    lowest_temperature = Worded("The code's own definition of the lowest temperature", longest=LONG, required=False)
 
 
 class ColdFloorSchema(SourcedSchema):
@@ -57,7 +59,7 @@ class HighDcVoltageRuleSchema(SourcedSchema):
     """What a high DC voltage asks for; used by other operations."""
 
     at_least_v = Number("Cold open-circuit voltage from which it holds", unit="V", above=0, at_most=1500)
-    says = Text("What it asks for", longest=LONG)
+    says = Worded("What it asks for", longest=LONG)
 
 
 class BranchCircuitRuleSchema(SourcedSchema):
@@ -89,13 +91,13 @@ class OvercurrentDeviceRuleSchema(SourcedSchema):
     poles_of_three_phases = WholeNumber("Poles of a circuit breaker on three phases", at_least=3, at_most=4)
     curve = Text("Tripping curve; leave out where breakers have none", choices=("B", "C", "D"), required=False)
     breaking_capacity_ka = Number("Breaking capacity", unit="kA", at_least=1, at_most=100)
-    direction = Text("What is asked of the direction of power flow, and where", longest=LONG)
+    direction = Worded("What is asked of the direction of power flow, and where", longest=LONG)
 
 
 class InstallationRuleSchema(InputSchema):
     """How a cable is installed where a request says nothing."""
 
-    installation = Text("Way of installing", choices=INSTALLATIONS)
+    installation = Text("Way of installing", choices=tuple(INSTALLATIONS))
     ambient_c = Number("Temperature around the cable", unit="degC", at_least=-40, at_most=80)
 
 
@@ -223,26 +225,27 @@ class AccessRuleSchema(SourcedSchema):
     hip = Nested(EdgeRuleSchema, "Distance from a hip", required=False)
     valley = Nested(EdgeRuleSchema, "Distance from a valley", required=False)
     path = Nested(PathRuleSchema, "Access path, where a rule asks for one", required=False)
-    cautions = Listed(Text("A sentence", longest=LONG), "What the rules ask for beyond one face", most=10, required=False)
+    cautions = Listed(Worded("A sentence", longest=LONG), "What the rules ask for beyond one face", most=10, required=False)
 
 
 class CommissioningRuleSchema(SourcedSchema):
     """Documents of the commissioning."""
 
-    documents = Listed(Text("A document"), "Documents of the commissioning", fewest=0, most=20)
+    documents = Listed(Worded("A document"), "Documents of the commissioning", fewest=0, most=20)
 
 
 class FilingRuleSchema(InputSchema):
     """One document to send."""
 
-    document = Text("Document to send")
-    when = Text("When it is due")
+    document = Worded("Document to send")
+    when = Worded("When it is due")
 
 
 class RouteRuleSchema(SourcedSchema):
     """One grid connection procedure. They are tried in order; a limit that is left out does not restrict."""
 
-    name = Text("Name of the procedure")
+    code = Text("Stable name of the procedure; default: from its name", longest=100, required=False)
+    name = Worded("Name of the procedure")
     phase_counts = Listed(
         WholeNumber("Phases", at_least=1, at_most=3), "Supplies that it applies to, by number of phases", most=3, required=False
     )
@@ -260,13 +263,13 @@ class RouteRuleSchema(SourcedSchema):
     is_plug_in = Flag("Whether it is for systems on a plug alone")
     several_premises = Flag("Whether it applies to several premises close by; leave out where that makes no difference")
     filings = Listed(Nested(FilingRuleSchema, "A document"), "Documents to send, and when", fewest=0, most=20)
-    allows = Text("What the procedure allows", longest=LONG)
+    allows = Worded("What the procedure allows", longest=LONG)
 
 
 class RegionRulesSchema(InputSchema):
     """Rules of the caller's own region, in the form of the service's rule files."""
 
-    place = Text("Country or area where the rules apply")
+    place = Worded("Country or area where the rules apply")
     edition = Text("Edition of the rules")
     short_circuit_current = Nested(
         ShortCircuitRuleSchema, "Not used by this operation; a rule file may have it", required=False
@@ -316,17 +319,14 @@ def _is_open(route: dict[str, Any], phase_count: int) -> bool:
     return phase_count in (route["phase_counts"] or (phase_count,)) and all(limit is None for limit in limits)
 
 
-CAUTION = (
-    "These rules were read from published ones or written from memory; each says which. Local codes, the network operator's "
-    "conditions and licensed practice decide."
-)
+CAUTION = caution("region_rules", "electrician", "connection")
 
 
 class RegionNameSchema(OutputSchema):
     """A region whose rules the service has."""
 
     name = text("Name of the region, as requests take it")
-    place = text("Country or area where its rules apply")
+    place = words("Country or area where its rules apply")
     edition = text("Edition of the rules")
 
 
@@ -347,9 +347,7 @@ class RegionSchema(RegionNameSchema):
             "description": "The rules, each with its clause and how it was obtained, in the form that `region_rules` takes",
         },
     )
-    cautions = fields.List(
-        fields.String(), required=True, metadata={"description": "Plain sentences that must stay with the rules"}
-    )
+    cautions = many(CautionSchema, "What must stay with the rules")
 
 
 def _list() -> dict[str, Any]:
@@ -358,7 +356,7 @@ def _list() -> dict[str, Any]:
 
 def _name(name: str) -> dict[str, Any]:
     data = region_data(name)
-    return {"name": name, "place": data["place"], "edition": data["edition"]}
+    return {"name": name, "place": connection_rules(name).place, "edition": data["edition"]}
 
 
 def _read(name: str) -> dict[str, Any]:

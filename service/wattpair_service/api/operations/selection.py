@@ -22,7 +22,6 @@ from wattpair_service.api.operations.sizing import (
 from wattpair_service.api.schemas.base import InputSchema, OutputSchema
 from wattpair_service.api.schemas.equipment import MicroinverterSchema, ModuleSchema
 from wattpair_service.api.schemas.fields import (
-    COMMON_PRACTICE,
     Assumed,
     Listed,
     Nested,
@@ -38,12 +37,14 @@ from wattpair_service.api.schemas.results import (
     DesignTemperaturesSchema,
     RangeSchema,
     ResultSchema,
+    Written,
     many,
     number,
     numbers,
     one,
     text,
     whole,
+    words,
 )
 from wattpair_service.api.schemas.site import (
     FACES_MOST,
@@ -61,6 +62,7 @@ from wattpair_service.engineering.inverter.electrical_checks import VERDICTS
 from wattpair_service.engineering.irradiance.plane_of_array import Face
 from wattpair_service.engineering.selection.request import ModuleOffer, SelectionRequest, Terms, UnitOffer
 from wattpair_service.engineering.selection.selection import SelectionResult, selection
+from wattpair_service.engineering.sentences import COMMON_PRACTICE, Words, fixed, sentence
 from wattpair_service.engineering.site import Site
 from wattpair_service.rules import electrical_rules
 
@@ -68,7 +70,7 @@ MODULES_MOST = 8
 PRICE_MOST = 1e6
 HOME_SHARE = 0.3
 LOAD_LENGTHS = (24, 288, 8760, 8784)
-ONE_CURRENCY = Assumed(None, "one currency for every price of the request")
+ONE_CURRENCY = Assumed(None, fixed("source.one_currency"))
 DAYS = (31, 28, 31, 30, 31, 30, 31, 31, 30, 31, 30, 31)
 
 
@@ -153,7 +155,7 @@ class TariffSchema(InputSchema):
         unit="%",
         at_least=-20,
         at_most=20,
-        assumed=Assumed(0.0, "prices of today, so that discount_rate_percent is a real rate"),
+        assumed=Assumed(0.0, fixed("source.prices_of_today")),
     )
     currency = currency_field("of both prices")
 
@@ -164,7 +166,7 @@ class TariffSchema(InputSchema):
         return Tariff(data["import_price_per_kwh"], data["export_price_per_kwh"], change)
 
 
-def money_field(description: str, source: str) -> Number:
+def money_field(description: str, source: Words) -> Number:
     """An amount that is zero if left out."""
     return Number(description, at_least=0, at_most=PRICE_MOST, assumed=Assumed(0.0, source))
 
@@ -185,7 +187,7 @@ class SelectionRequestSchema(InputWiringSchema):
         "Share of the energy that is used at home, 0 to 1; or give load_w",
         at_least=0,
         at_most=1,
-        assumed=Assumed(None, f"{HOME_SHARE:g} where load_w is not given either: {COMMON_PRACTICE}"),
+        assumed=Assumed(None, sentence("source.home_share", "share")(share=HOME_SHARE)),
     )
     load_w = NumberArray(
         "Household load, the power drawn at home: 24 hours of a mean day, 12 such days from January, or every hour of a year "
@@ -206,19 +208,19 @@ class SelectionRequestSchema(InputWiringSchema):
         unit="%",
         at_least=0,
         at_most=5,
-        assumed=Assumed(0.5, "median of some 2000 rates, Jordan and Kurtz 2013, 10.1002/pip.1182"),
+        assumed=Assumed(0.5, fixed("source.median_degradation")),
     )
     failure_percent_per_year = failure_field()
-    labour_per_visit = money_field("Labour to replace one failed unit", "labour not given: replacements cost the unit alone")
-    maintenance_per_year = money_field("Maintenance of the roof in a year", "the same for every candidate")
-    other_cost = money_field("All other cost of the roof today", "the same for every candidate")
-    second_kind_cost = money_field("Cost of stocking a second kind of microinverter", "not given")
+    labour_per_visit = money_field("Labour to replace one failed unit", fixed("source.labour_not_given"))
+    maintenance_per_year = money_field("Maintenance of the roof in a year", fixed("source.same_for_every_candidate"))
+    other_cost = money_field("All other cost of the roof today", fixed("source.same_for_every_candidate"))
+    second_kind_cost = money_field("Cost of stocking a second kind of microinverter", fixed("source.not_given"))
 
     break_even_pairs = Text(
         "Pairs to compute the break-even for: the recommended candidate with its neighbours by AC power, or every pair of "
         "neighbours",
         choices=("every", "recommended"),
-        assumed=Assumed("recommended", "the pairs that decide the choice; every pair takes longer"),
+        assumed=Assumed("recommended", fixed("source.deciding_pairs")),
     )
 
     @validates_schema(skip_on_field_errors=False)
@@ -391,7 +393,7 @@ class MoneyRangeSchema(OutputSchema):
     value = money("The amount")
     low = money("Lower end of the range")
     high = money("Upper end of the range")
-    covers = text("What the range covers, and what it leaves out")
+    covers = words("What the range covers, and what it leaves out")
 
 
 class CandidateMoneySchema(OutputSchema):
@@ -429,7 +431,7 @@ class ReplacementsSchema(OutputSchema):
     high = whole("Upper end of the range")
     chance_of_any = number("Probability that at least one fails, 0 to 1")
     failure_share_per_year = number("Yearly failure rate used, 0 to 1")
-    covers = text("What the range covers")
+    covers = words("What the range covers")
 
 
 class CandidateResultSchema(OutputSchema):
@@ -456,8 +458,8 @@ class CandidateResultSchema(OutputSchema):
 class ScenarioSchema(OutputSchema):
     """One changed input."""
 
-    name = text("The change")
-    first = text("Candidate that is best with it")
+    name = words("The change")
+    first = words("Candidate that is best with it")
     regret = number("Its lead over the recommended candidate, in the unit of the margin")
 
 
@@ -465,14 +467,14 @@ class RecommendationSchema(OutputSchema):
     """The recommendation."""
 
     standing = text("How certain the recommendation is", ("decided", "close", "depends", "none_passes"))
-    sentence = text("The recommendation in one sentence")
+    sentence = words("The recommendation in one sentence")
     module = maybe_text("Name of the module; null where none passes")
     microinverter = maybe_text("Name of the microinverter; null where none passes")
-    runner_up = maybe_text("Second-best candidate; null without one")
+    runner_up = words("Second-best candidate; null without one", nullable=True)
     margin = number("Lead over the second-best candidate; null without one", nullable=True)
     margin_unit = maybe_text("Unit of the margin: the currency (present value), or kWh over the horizon")
     depends_on = fields.List(
-        fields.String(),
+        Written(),
         required=True,
         metadata={"description": "Changes that would alter the recommendation, the largest effect first"},
     )
@@ -488,7 +490,7 @@ class BreakEvenPowerSchema(OutputSchema):
     value_w = number("Break-even power; null where it pays always or never", "W", nullable=True)
     low_w = number("Lower end of its range", "W")
     high_w = number("Upper end of its range", "W")
-    covers = text("What the range covers")
+    covers = words("What the range covers")
 
 
 class PriceGapSchema(OutputSchema):
@@ -498,7 +500,7 @@ class PriceGapSchema(OutputSchema):
     low = money("Lower end of its range")
     high = money("Upper end of its range")
     asked = money("Price difference in the request")
-    covers = text("What the range covers")
+    covers = words("What the range covers")
 
 
 class PlaceBreakEvenSchema(OutputSchema):
@@ -539,7 +541,7 @@ class MixedChoiceSchema(OutputSchema):
     saving = money("Gain over one kind for all faces, before the cost of a second kind")
     second_kind_cost = money("Cost of stocking a second kind")
     worthwhile = fields.Boolean(required=True, metadata={"description": "Whether the saving exceeds that cost"})
-    sentence = text("The same in a sentence")
+    sentence = words("The same in a sentence")
 
 
 class SensitivitySchema(OutputSchema):
@@ -549,7 +551,7 @@ class SensitivitySchema(OutputSchema):
     unit = text("Its unit")
     now = number("Current value")
     then = number("Nearest value at which another candidate is best; null where none was found", nullable=True)
-    first_then = maybe_text("Candidate that is then best")
+    first_then = words("Candidate that is then best", nullable=True)
     low = number("Lowest value tried")
     high = number("Highest value tried")
 
@@ -571,7 +573,7 @@ class ExportLimitSchema(OutputSchema):
 
     export_limit_w = number("Export limit of the grid connection", "W")
     candidates = many(CutEnergySchema, "Each candidate that passes")
-    sentence = text("The same in a sentence")
+    sentence = words("The same in a sentence")
 
 
 class ChangeSchema(OutputSchema):
@@ -583,7 +585,7 @@ class ChangeSchema(OutputSchema):
     value = number("Value of the check, in `unit`")
     limit = number("Limit of the check, in `unit`")
     unit = text("Unit of value and limit")
-    sentence = text("The same in a sentence")
+    sentence = words("The same in a sentence")
 
 
 class SelectionResultSchema(ResultSchema):
@@ -605,7 +607,7 @@ class SelectionResultSchema(ResultSchema):
     what_would_have_to_change = many(ChangeSchema, "Where no candidate passes: the failing checks, fewest first")
     climate = one(ClimateUsedSchema, "Where the year's weather comes from")
     design_temperatures = one(DesignTemperaturesSchema, "Design temperatures of the checks")
-    place = text("Country or area whose rules were applied")
+    place = words("Country or area whose rules were applied")
     edition = text("Edition of these rules")
 
 

@@ -10,9 +10,9 @@ from marshmallow import ValidationError, fields, post_load
 
 from wattpair_service.api.schemas.base import InputSchema
 from wattpair_service.api.schemas.fields import Listed, Text
+from wattpair_service.engineering.sentences import LANGUAGES
 from wattpair_service.report import colour, house, logo
 from wattpair_service.report.house import SheetOptions
-from wattpair_service.report.language import LANGUAGES
 
 LOGO_LONGEST = logo.BYTES_MOST * 4 // 3 + 40
 """Characters of the longest data: address."""

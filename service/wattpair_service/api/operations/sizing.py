@@ -11,7 +11,7 @@ from wattpair_service.api.exchange.operation import Operation
 from wattpair_service.api.schemas.base import InputSchema, OutputSchema
 from wattpair_service.api.schemas.equipment import MicroinverterSchema, ModuleSchema
 from wattpair_service.api.schemas.fields import Assumed, Listed, Nested, Text, WholeNumber
-from wattpair_service.api.schemas.results import DesignTemperaturesSchema, ResultSchema, many, number, one, text
+from wattpair_service.api.schemas.results import DesignTemperaturesSchema, ResultSchema, many, number, one, text, words
 from wattpair_service.api.schemas.site import (
     FACES_MOST,
     FaceSchema,
@@ -27,6 +27,7 @@ from wattpair_service.climate.weather import BuiltInClimate, Weather
 from wattpair_service.engineering.equipment import InputWiring, Wiring
 from wattpair_service.engineering.inverter.electrical_checks import VERDICTS
 from wattpair_service.engineering.inverter.sizing import SizingRequest, SizingResult, sizing
+from wattpair_service.engineering.sentences import fixed
 from wattpair_service.engineering.site import Site
 from wattpair_service.rules import DEFAULT_REGION, electrical_rules, regions
 
@@ -49,7 +50,7 @@ def region_field() -> Text:
         "Region whose rules apply",
         choices=regions(),
         listed_by="list_regions",
-        assumed=Assumed(DEFAULT_REGION, "international standards, where no national code is named"),
+        assumed=Assumed(DEFAULT_REGION, fixed("source.international_standards")),
     )
 
 
@@ -57,12 +58,12 @@ class InputWiringSchema(InputSchema):
     """Modules on each input."""
 
     modules_per_input = WholeNumber(
-        "Modules on each input", at_least=1, at_most=4, assumed=Assumed(1, "one module on each input")
+        "Modules on each input", at_least=1, at_most=4, assumed=Assumed(1, fixed("source.one_module_on_each_input"))
     )
     wiring = Text(
         "Wiring of the modules on an input: in series their voltages add, in parallel their currents",
         choices=get_args(Wiring),
-        assumed=Assumed("series", "in series unless given; no difference with one module on each input"),
+        assumed=Assumed("series", fixed("source.in_series")),
     )
 
 
@@ -82,7 +83,7 @@ class SizingRequestSchema(InputWiringSchema):
     cold_voltage_method = Text(
         "Method for the cold open-circuit voltage: the module's own coefficient, or the table of the region's code",
         choices=("module_coefficient", "code_table"),
-        assumed=Assumed("module_coefficient", "the module's own coefficient where its maker gives one"),
+        assumed=Assumed("module_coefficient", fixed("source.module_coefficient")),
     )
     faces = Listed(
         Nested(FaceSchema, "A face"),
@@ -126,8 +127,8 @@ class CheckSchema(OutputSchema):
     unit = text("Unit of value, limit and margin")
     margin = number("Distance to the limit, positive on the safe side; null where there is none", nullable=True)
     verdict = text("Verdict", VERDICTS)
-    source = text("Source of the value or the limit")
-    explanation = text("What is compared, and why")
+    source = words("Source of the value or the limit")
+    explanation = words("What is compared, and why")
 
 
 class PairingSizingSchema(OutputSchema):
@@ -142,7 +143,7 @@ class SizingResultSchema(ResultSchema):
     """Checks of every pairing."""
 
     module = text("Name of the module")
-    place = text("Country or area whose rules were applied")
+    place = words("Country or area whose rules were applied")
     edition = text("Edition of these rules")
     design_temperatures = one(DesignTemperaturesSchema, "Design temperatures of the checks")
     pairings = many(PairingSizingSchema, "The pairings, in the order of the request")

@@ -9,7 +9,7 @@ from typing import Any
 
 from marshmallow import EXCLUDE, RAISE, Schema, fields
 
-from wattpair_service.api.schemas.choice import Choice
+from wattpair_service.api.schemas.choice import KIND, Choice
 from wattpair_service.api.schemas.fields import Group
 from wattpair_service.engineering.results import Assumption
 
@@ -94,3 +94,23 @@ def _defaulted_fields(schema: Schema, path: str) -> list[_Defaulted]:
         if keyed is not None or nested is not None:
             found.append(_Defaulted(name, field, f"{path}{name}.", keyed, nested))
     return found
+
+
+def assumed_words(schema: Schema) -> Iterator[str]:
+    """Codes of the names and values that the sheet shows of every default in a schema."""
+    for each in _defaulted_fields(schema, ""):
+        if each.assumption is not None:
+            yield f"name.{each.name}"
+            yield from _value_words(each.assumption[1].value)
+        if isinstance(each.nested, Choice):
+            for kind in each.nested.kinds.values():
+                yield from assumed_words(kind)
+        elif each.nested is not None:
+            yield from assumed_words(each.nested.schema)
+
+
+def _value_words(value: object) -> Iterator[str]:
+    """The code of a default that is a word or a kind; a number needs none."""
+    word = value.get(KIND) if isinstance(value, dict) else value
+    if isinstance(word, str) and not word.isdigit():
+        yield f"value.{word}"

@@ -8,6 +8,7 @@ from typing import Any
 from marshmallow import Schema, ValidationError, fields
 
 from wattpair_service.api.schemas.fields import Assumed
+from wattpair_service.words.catalogue import english
 
 KIND = "kind"
 
@@ -16,7 +17,7 @@ class Choice(fields.Field[Any]):
     """An object whose `kind` says which schema it follows."""
 
     def __init__(self, kinds: Mapping[str, type[Schema]], description: str, *, default: object, assumed: Assumed) -> None:
-        metadata = {"description": description, "x-assumption-source": assumed.source}
+        metadata = {"description": description, "x-assumption-source": english(assumed.source)}
         super().__init__(load_default=default, allow_none=False, metadata=metadata)
         self.assumed = assumed
         self.kinds = {kind: schema() for kind, schema in kinds.items()}

@@ -7,7 +7,7 @@ from typing import Any
 from marshmallow import ValidationError, post_load, validates_schema
 
 from wattpair_service.api.schemas.base import InputSchema
-from wattpair_service.api.schemas.fields import COMMON_PRACTICE, Assumed, Listed, Nested, Number, Text, WholeNumber
+from wattpair_service.api.schemas.fields import Assumed, Listed, Nested, Number, Text, WholeNumber
 from wattpair_service.engineering.equipment import Microinverter, Module, ThermalDerating
 from wattpair_service.engineering.errors import DatasheetError
 from wattpair_service.engineering.inverter.conversion import (
@@ -20,6 +20,7 @@ from wattpair_service.engineering.inverter.conversion import (
     from_weighted_efficiency,
     require_rising,
 )
+from wattpair_service.engineering.sentences import COMMON_PRACTICE, fixed
 
 POWER_TOLERANCE_SHARE = 0.03
 SANDIA_RATING_RATIO = 1.25
@@ -54,7 +55,7 @@ class ModuleSchema(InputSchema):
         "irradiance on the back adds current",
         at_least=0,
         at_most=1,
-        assumed=Assumed(0.0, "a module that is not bifacial"),
+        assumed=Assumed(0.0, fixed("source.not_bifacial")),
     )
     series_fuse_rating_a = Number(
         "Largest fuse in series with the module, for modules in parallel", unit="A", at_least=1, at_most=100, required=False
@@ -151,7 +152,7 @@ class DeratingSchema(InputSchema):
 AC_CURRENT_LEAST_A = 0.1
 """Just below the lowest allowed power over the highest allowed voltage."""
 EFFICIENCY_FIELDS = ("cec_efficiency_percent", "european_efficiency_percent", "efficiency_points", "sandia_curve")
-_NO_START_POWER = "the DC power at which its conversion curve begins to give output"
+_NO_START_POWER = fixed("source.start_of_curve")
 
 
 class MicroinverterSchema(InputSchema):
@@ -165,20 +166,20 @@ class MicroinverterSchema(InputSchema):
         unit="W",
         at_least=50,
         at_most=6000,
-        assumed=Assumed(None, "as ac_power_w"),
+        assumed=Assumed(None, fixed("source.as_ac_power")),
     )
     ac_voltage_v = Number(
-        "Nominal AC voltage", unit="V", at_least=100, at_most=480, assumed=Assumed(None, "the nominal voltage of its circuits")
+        "Nominal AC voltage", unit="V", at_least=100, at_most=480, assumed=Assumed(None, fixed("source.circuits_voltage"))
     )
     ac_phase_count = WholeNumber(
-        "Phases that the unit feeds: 1 or 3", at_least=1, at_most=3, assumed=Assumed(1, "a single-phase unit")
+        "Phases that the unit feeds: 1 or 3", at_least=1, at_most=3, assumed=Assumed(1, fixed("source.single_phase_unit"))
     )
     ac_current_a = Number(
         "Rated AC current, in each of its phases",
         unit="A",
         at_least=AC_CURRENT_LEAST_A,
         at_most=30,
-        assumed=Assumed(None, "ac_power_w over the nominal voltage of its circuits, power factor one"),
+        assumed=Assumed(None, fixed("source.power_over_voltage")),
     )
     dc_voltage_max_v = Number("Absolute maximum DC voltage of an input", unit="V", at_least=10, at_most=500)
     dc_operating_voltage_min_v = Number("Lowest operating voltage", unit="V", at_least=5, at_most=400)
@@ -188,14 +189,14 @@ class MicroinverterSchema(InputSchema):
         unit="V",
         at_least=5,
         at_most=400,
-        assumed=Assumed(None, "as dc_operating_voltage_min_v"),
+        assumed=Assumed(None, fixed("source.as_operating_voltage_min")),
     )
     dc_full_power_voltage_max_v = Number(
         "Highest voltage of the full-power window",
         unit="V",
         at_least=6,
         at_most=500,
-        assumed=Assumed(None, "as dc_operating_voltage_max_v"),
+        assumed=Assumed(None, fixed("source.as_operating_voltage_max")),
     )
     dc_start_voltage_v = Number("DC voltage at which the unit starts", unit="V", at_least=5, at_most=400)
     dc_current_max_a = Number("Highest operating current of an input", unit="A", at_least=1, at_most=60)
@@ -204,13 +205,13 @@ class MicroinverterSchema(InputSchema):
         "Inputs, each with its own maximum power point tracking",
         at_least=1,
         at_most=8,
-        assumed=Assumed(1, "a unit for one module"),
+        assumed=Assumed(1, fixed("source.one_module_unit")),
     )
     modules_per_input_max = WholeNumber(
         "Most modules on an input, in series or in parallel, as its maker allows",
         at_least=1,
         at_most=4,
-        assumed=Assumed(1, "a unit for one module"),
+        assumed=Assumed(1, fixed("source.one_module_unit")),
     )
     cec_efficiency_percent = Number("Efficiency with CEC weights", unit="%", at_least=70, at_most=99.5, required=False)
     european_efficiency_percent = Number(

@@ -16,16 +16,18 @@ from typing import Any
 import numpy as np
 from marshmallow import ValidationError, fields, missing, validate
 
+from wattpair_service.engineering.sentences import LANGUAGES, Words
+from wattpair_service.words.catalogue import english
+
 
 @dataclass(frozen=True, slots=True)
 class Assumed:
     """A default value and its source."""
 
     value: object
-    source: str
+    source: Words
 
 
-COMMON_PRACTICE = "common practice, no source"
 ELEMENT_ERRORS_SHOWN = 10
 
 
@@ -34,11 +36,11 @@ def _options(assumed: Assumed | None, required: bool, description: str, unit: st
     metadata: dict[str, Any] = {"description": description if unit is None else f"{description} [{unit}]"}
     if unit is not None:
         metadata["x-unit"] = unit
-    # An explicit null is refused even where None stands for "not given".
+    # An explicit null is refused even where None stands for fixed("source.not_given").
     options: dict[str, Any] = {"metadata": metadata, "required": required, "allow_none": False}
     if assumed is not None:
         options |= {"load_default": assumed.value, "required": False}
-        metadata["x-assumption-source"] = assumed.source
+        metadata["x-assumption-source"] = english(assumed.source)
     elif not required:
         options["load_default"] = None
     return options
@@ -234,6 +236,27 @@ class Text(fields.String):
             return value in self.choices
         without_breaks = value.replace("\n", " ") if self.several_lines else value
         return len(value) <= self.longest and any(map(_is_visible, value)) and not any(map(_is_refused, without_breaks))
+
+
+class Worded(fields.Field[Any]):
+    """A text that is the same in every language, or an object with one for each."""
+
+    def __init__(self, description: str, *, longest: int = 200, required: bool = True) -> None:
+        super().__init__(**_options(None, required, description, None))
+        self._text = Text(description, longest=longest)
+        text = {"type": "string", "minLength": 1, "maxLength": longest}
+        by_language = {"type": "object", "properties": dict.fromkeys(LANGUAGES, text), "additionalProperties": False}
+        self.metadata = {**self.metadata, "oneOf": [text, by_language | {"minProperties": 1}]}
+        self.allowed = f"{self._text.allowed}; or an object with such a text for {' or '.join(LANGUAGES)}"
+
+    def _deserialize(self, value: Any, attr: str | None, data: Mapping[str, Any] | None, **kwargs: Any) -> Any:
+        by_language = value if isinstance(value, dict) and value and set(value) <= set(LANGUAGES) else {"": value}
+        try:
+            for each in by_language.values():
+                self._text.deserialize(each)
+        except ValidationError:
+            raise ValidationError(self.allowed) from None
+        return value
 
 
 def composed(text: str) -> str:

@@ -12,9 +12,11 @@ from marshmallow import ValidationError, fields, post_load, validates_schema
 
 from wattpair_service.api.schemas.base import InputSchema, OutputSchema
 from wattpair_service.api.schemas.fields import Assumed, Listed, Nested, Text, WholeNumber, composed, spelling
-from wattpair_service.api.schemas.results import many, text
+from wattpair_service.api.schemas.results import many, text, words
 from wattpair_service.engineering.materials.bill_lines import ROLES
 from wattpair_service.engineering.money.prices import PartNumber, PriceBook, PriceItem
+from wattpair_service.engineering.sentences import fixed
+from wattpair_service.words.catalogue import english
 
 _DECIMAL = re.compile(r"[0-9]{1,9}(\.[0-9]{1,6})?")
 CURRENCY = re.compile(r"[A-Z]{3}")
@@ -35,7 +37,7 @@ class DecimalText(fields.Field[Decimal]):
         }
         options: dict[str, Any] = {"required": required and assumed is None, "allow_none": False}
         if assumed is not None:
-            metadata["x-assumption-source"] = assumed.source
+            metadata["x-assumption-source"] = english(assumed.source)
             metadata["default"] = assumed.value
             options["load_default"] = Decimal(str(assumed.value))
         elif not required:
@@ -63,7 +65,7 @@ class Currency(fields.String):
         metadata = {"description": description, "pattern": f"^{CURRENCY.pattern}$"}
         options: dict[str, Any] = {"required": True}
         if assumed is not None:
-            metadata["x-assumption-source"] = assumed.source
+            metadata["x-assumption-source"] = english(assumed.source)
             options = {"load_default": assumed.value}
         super().__init__(allow_none=False, metadata=metadata, **options)
         self.assumed = assumed
@@ -107,11 +109,11 @@ class PriceBookSchema(InputSchema):
 
     currency = Currency("Currency of all prices")
     currency_decimals = WholeNumber(
-        "Decimal places of amounts", at_least=0, at_most=4, assumed=Assumed(2, "most currencies have cents")
+        "Decimal places of amounts", at_least=0, at_most=4, assumed=Assumed(2, fixed("source.cents"))
     )
     tax_percent = DecimalText("Tax on the net total", at_most=100)
     markup_percent = DecimalText(
-        "Markup on cost where an item has no price", at_most=1000, assumed=Assumed("0", "parts are sold at cost")
+        "Markup on cost where an item has no price", at_most=1000, assumed=Assumed("0", fixed("source.sold_at_cost"))
     )
     items = Listed(Nested(PriceItemSchema, "A part"), "Prices", most=5000)
     part_numbers = Listed(Nested(PartNumberSchema, "A role"), "Part numbers by role", most=500)
@@ -128,11 +130,11 @@ class PriceBookSchema(InputSchema):
             ),
         }
         error_fields = {"items": "part_number", "part_numbers": "role"}
-        for name, (values, words) in keys.items():
+        for name, (values, told) in keys.items():
             seen: dict[object, int] = {}
             for index, value in enumerate(values):
                 if value in seen:
-                    found = {error_fields[name]: [f"{words}; item {seen[value]} has the same"]}
+                    found = {error_fields[name]: [f"{told}; item {seen[value]} has the same"]}
                     errors.setdefault(name, {})[index] = found
                 seen.setdefault(value, index)
         if errors:
@@ -175,7 +177,7 @@ class MissingPriceSchema(OutputSchema):
 
     role = text("Role of the part")
     specification = _nullable("Its size, rating or name; null without one")
-    reason = text("Why it has no price")
+    reason = words("Why it has no price")
 
 
 class PricesSchema(OutputSchema):

@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
-from typing import Any
+from typing import Any, get_args
 
 from marshmallow import fields
 
 from wattpair_service.api.schemas.base import OutputSchema
+from wattpair_service.engineering.cautions import Reader, Task
+from wattpair_service.words.catalogue import english
 
 
 def number(description: str, unit: str | None = None, *, nullable: bool = False) -> fields.Float:
@@ -24,6 +26,18 @@ def text(description: str, choices: tuple[str, ...] = ()) -> fields.String:
     """A text in a result."""
     metadata: dict[str, object] = {"description": description}
     return fields.String(required=True, metadata=metadata | ({"enum": list(choices)} if choices else {}))
+
+
+class Written(fields.String):
+    """A sentence of a result, in the API's English."""
+
+    def _serialize(self, value: Any, attr: str | None, obj: Any, **kwargs: Any) -> str | None:
+        return None if value is None else english(value)
+
+
+def words(description: str, *, nullable: bool = False) -> Written:
+    """A sentence in a result."""
+    return Written(required=True, allow_none=nullable, metadata={"description": description})
 
 
 def numbers(description: str, unit: str) -> fields.List[Any]:
@@ -49,15 +63,15 @@ class AssumptionSchema(OutputSchema):
         required=True, allow_none=True, metadata={"description": "Value used; null where it follows from other fields"}
     )
     unit = fields.String(required=True, allow_none=True, metadata={"description": "Unit of the value, if it has one"})
-    source = text("Where the value comes from")
+    source = words("Where the value comes from")
 
 
 class MethodSchema(OutputSchema):
     """A model that was used."""
 
-    name = text("Name of the model")
+    name = words("Name of the model")
     version = text("Version of its implementation here")
-    source = text("Published source")
+    source = words("Published source")
 
 
 class RangeSchema(OutputSchema):
@@ -66,14 +80,14 @@ class RangeSchema(OutputSchema):
     value = number("The value")
     low = number("Lower end of the range")
     high = number("Upper end of the range")
-    covers = text("What the range covers, and what it leaves out")
+    covers = words("What the range covers, and what it leaves out")
 
 
 class DesignTemperaturesSchema(OutputSchema):
     """Lowest and highest air temperature to design for."""
 
     lowest_c = number("Lowest expected air temperature", "degC")
-    lowest_source = text("Source of the value")
+    lowest_source = words("Source of the value")
     lowest_estimated = fields.Boolean(
         required=True,
         metadata={
@@ -88,7 +102,7 @@ class DesignTemperaturesSchema(OutputSchema):
         nullable=True,
     )
     highest_c = number("Highest expected air temperature", "degC")
-    highest_source = text("Source of the value")
+    highest_source = words("Source of the value")
 
 
 class StationUsedSchema(OutputSchema):
@@ -103,7 +117,7 @@ class ClimateUsedSchema(OutputSchema):
     """Where the year's weather comes from."""
 
     kind = text("Kind of weather", ("climate", "monthly", "station", "hourly", "file"))
-    source = text("Source of the weather, in words")
+    source = words("Source of the weather, in words")
     elevation_m = number("Elevation used for the site", "m")
     level_error_share = number(
         "Standard error of its mean yearly irradiation, as a share, 0 to 1; null where unknown", nullable=True
@@ -113,11 +127,22 @@ class ClimateUsedSchema(OutputSchema):
     )
 
 
+class CautionSchema(OutputSchema):
+    """One sentence that must stay with the result, for one reader."""
+
+    code = text("Stable name of the caution")
+    reader = text(
+        "Whom it is for: the electrician orders, builds and tests; the office plans and settles the papers; what is for the "
+        "seller is for no customer",
+        get_args(Reader),
+    )
+    task = text("The work at which it counts", get_args(Task))
+    text = words("The sentence")
+
+
 class ResultSchema(OutputSchema):
     """What every result carries."""
 
     assumptions = many(AssumptionSchema, "Inputs that the request left out")
-    cautions = fields.List(
-        fields.String(), required=True, metadata={"description": "Plain sentences that must stay with the result"}
-    )
+    cautions = many(CautionSchema, "What must stay with the result")
     method = many(MethodSchema, "Models used")

@@ -9,7 +9,6 @@ from marshmallow import ValidationError, post_load, validates_schema
 from wattpair_service.api.schemas.base import InputSchema
 from wattpair_service.api.schemas.choice import Choice
 from wattpair_service.api.schemas.fields import (
-    COMMON_PRACTICE,
     Assumed,
     FileText,
     Listed,
@@ -26,6 +25,7 @@ from wattpair_service.engineering.irradiance.plane_of_array import Face, Horizon
 from wattpair_service.engineering.methods import TRANSPOSITIONS
 from wattpair_service.engineering.module.cell_temperature import MOUNTINGS
 from wattpair_service.engineering.module.rear_irradiance import SHARE_SOURCE
+from wattpair_service.engineering.sentences import COMMON_PRACTICE, fixed
 from wattpair_service.engineering.site import Site
 
 FACES_MOST = 16
@@ -93,7 +93,7 @@ def mounting_field() -> Text:
         "Mounting, which determines the cell temperature: "
         + "; ".join(f"{name}: {mounting.description}" for name, mounting in MOUNTINGS.items()),
         choices=tuple(MOUNTINGS),
-        assumed=Assumed("close_roof", "the usual pitched roof"),
+        assumed=Assumed("close_roof", fixed("source.usual_pitched_roof")),
     )
 
 
@@ -102,7 +102,7 @@ def transposition_field() -> Text:
     return Text(
         "Transposition model: gives plane-of-array irradiance from horizontal irradiance",
         choices=tuple(TRANSPOSITIONS),
-        assumed=Assumed("perez_1990", "the most widely validated of the three"),
+        assumed=Assumed("perez_1990", fixed("source.most_widely_validated")),
     )
 
 
@@ -118,7 +118,7 @@ class FaceSchema(InputSchema):
         "Share of irradiance lost to shading by near objects, 0 to 1",
         at_least=0,
         below=1,
-        assumed=Assumed(0.0, "an unshaded face"),
+        assumed=Assumed(0.0, fixed("source.unshaded")),
     )
     soiling_share = Number(
         "Share of irradiance lost to soiling over the year, 0 to 1",
@@ -134,7 +134,7 @@ class FaceSchema(InputSchema):
         "Horizon seen from the face, interpolated linearly; there is no beam irradiance while the sun is below it",
         fewest=0,
         most=360,
-        assumed=Assumed((), "an unobstructed horizon"),
+        assumed=Assumed((), fixed("source.unobstructed_horizon")),
     )
     rear_irradiance_share = Number(
         "Irradiance on the back of the modules over that on the front, 0 to 1; counts for bifacial modules",
@@ -156,7 +156,7 @@ def origin_field() -> Text:
         "How the hourly irradiance was obtained. This determines how much subhourly variability it already contains: "
         "measured_hourly for means of measured minutes, satellite_N_min for one snapshot every N minutes",
         choices=ORIGINS,
-        assumed=Assumed("measured_hourly", "hourly means contain no subhourly variability"),
+        assumed=Assumed("measured_hourly", fixed("source.hourly_means")),
     )
 
 
@@ -266,7 +266,7 @@ def weather_field() -> Choice:
         "The year's weather: the built-in climate, monthly totals, the operator's nearest station, hourly arrays, or the "
         "text of an EPW or TMY3 file",
         default=BuiltInClimate(),
-        assumed=Assumed({"kind": "climate"}, "the built-in climate, as no other weather was given"),
+        assumed=Assumed({"kind": "climate"}, fixed("source.no_other_weather")),
     )
 
 

@@ -12,10 +12,19 @@ from typing import Any
 
 from marshmallow import Schema, fields
 
+from wattpair_service.api.schemas.results import Written
+from wattpair_service.words.catalogue import english
+
 Writer = Callable[[Any], Any]
 Plan = list[tuple[str, Callable[[Any], Any], Callable[[Any, Any], Any]]]
 
-SIMPLE: dict[type, Writer] = {fields.Float: float, fields.Integer: int, fields.String: str, fields.Raw: lambda value: value}
+SIMPLE: dict[type, Writer] = {
+    fields.Float: float,
+    fields.Integer: int,
+    fields.String: str,
+    Written: english,
+    fields.Raw: lambda value: value,
+}
 
 
 def writer(schema: Schema) -> Writer:

@@ -29,6 +29,7 @@ from wattpair_service.climate.clearness import bendt_days, levelled_days
 from wattpair_service.engineering.arrays import BoolArray, FloatArray, IntArray
 from wattpair_service.engineering.errors import WeatherError
 from wattpair_service.engineering.irradiance.conditions import Conditions
+from wattpair_service.engineering.sentences import Sentence, Words, fixed, sentence
 
 __all__ = ["NoClimateError", "SiteAir", "SiteClimate", "air", "at", "conditions", "fault", "figures"]
 
@@ -53,6 +54,8 @@ In the cold: with 6 K the lowest is not warmer than the published 20-year minimu
 `tests.validation.cold_extremes`, whose files publish it. In the heat: safety margin, no source."""
 LAPSE_K_PER_M = 0.0065
 """Air temperature by height: ICAO standard atmosphere."""
+BUILT_IN = sentence("climate.built_in", "latitude_deg", "longitude_deg", "level")
+MAPPED, ESTIMATED = fixed("climate.mapped_level"), fixed("climate.estimated_level")
 
 
 @dataclass(frozen=True, slots=True)
@@ -98,7 +101,7 @@ class SiteClimate:
     linke_turbidity_by_month: tuple[float, ...]
     wind_speed_m_s: float
     ghi_error_share: float
-    source: str
+    source: Words
 
     @property
     def ghi_kwh_m2(self) -> float:
@@ -223,12 +226,8 @@ def at(latitude_deg: float, longitude_deg: float, elevation_m: float | None = No
     )
 
 
-def _source(latitude_deg: float, longitude_deg: float, *, estimated: bool) -> str:
-    level = "estimated from neighbouring land or a coarse reanalysis" if estimated else "GLDAS 2010-2018"
-    return (
-        f"built-in climate at {latitude_deg:g}, {longitude_deg:g}: yearly level and extremes {level}, months MERRA-2 "
-        "2011-2015, seasons of temperature NASA surface maps"
-    )
+def _source(latitude_deg: float, longitude_deg: float, *, estimated: bool) -> Sentence:
+    return BUILT_IN(latitude_deg=latitude_deg, longitude_deg=longitude_deg, level=ESTIMATED if estimated else MAPPED)
 
 
 def _irradiation_and_clearness(

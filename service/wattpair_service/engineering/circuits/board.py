@@ -7,9 +7,16 @@ from dataclasses import dataclass
 from math import floor
 
 from wattpair_service.engineering.rounding import ROUNDING
+from wattpair_service.engineering.sentences import Sentence, Words, sentence
 
 BOARD_RATINGS_A = (40, 63, 80, 100, 125, 160, 200, 225, 250, 320, 400, 630, 800, 1000)
 """Ratings of boards and busbars that are made [A]. From memory."""
+FEED_OPPOSITE = sentence("way_out.feed_opposite", "percent")
+SMALLER_MAIN, LARGER_BOARD = (sentence(f"way_out.{each}", "rating_a") for each in ("smaller_main", "larger_board"))
+FEWER_UNITS = sentence("way_out.fewer_units", "units", "where", "current_a")
+SUM_OF_DEVICES = sentence("way_out.sum_of_devices", "rating_a", "beside_a", "device_a", "clause")
+SUPPLY_SIDE = sentence("way_out.supply_side", "device_a", "clause")
+POWER_CONTROL = sentence("way_out.power_control", "current_a", "clause")
 
 
 @dataclass(frozen=True, slots=True)
@@ -23,7 +30,7 @@ class BoardRule:
     share: float
     continuous_current_factor: float
     opposite_end: bool
-    source: str
+    source: Words
     sum_of_devices: str = ""
     supply_side: str = ""
     power_control: str = ""
@@ -59,9 +66,9 @@ def ways_out(
     unit_current_a: float,
     pv_device_a: float | None,
     standard_ratings_a: Sequence[float],
-    where: str,
+    where: Sentence,
     opposite_end_share: float | None,
-) -> Iterator[str]:
+) -> Iterator[Sentence]:
     """Each lawful way out of a board that may not be fed so much, with its figures.
 
     Parameters
@@ -78,7 +85,7 @@ def ways_out(
         Rating of the system's own main device [A].
     standard_ratings_a : sequence of float
         Ratings of devices that are made [A].
-    where : str
+    where : Sentence
         What the number of units is of: a phase, or all.
     opposite_end_share : float or None
         Share of the board's rating where the feed is at the end opposite the main device and now is not [1].
@@ -86,27 +93,24 @@ def ways_out(
     assert board.rating_a is not None and board.main_device_a is not None, "both ratings are known where the check fails"  # noqa: PT018
     needed = generation_a * rule.continuous_current_factor
     if opposite_end_share is not None and needed <= board.rating_a * opposite_end_share - board.main_device_a + ROUNDING:
-        share = f"{opposite_end_share * 100.0:.0f} % of its rating"
-        yield f"the feed at the end of the busbar opposite the main device, with the label there ({share})"
+        yield FEED_OPPOSITE(percent=opposite_end_share * 100.0)
     smaller = [rating for rating in standard_ratings_a if rating <= board.rating_a * rule.share - needed + ROUNDING]
     if smaller:
-        yield f"a main device of {max(smaller):g} A, if the load permits it"
+        yield SMALLER_MAIN(rating_a=max(smaller))
     larger = next(
         (rating for rating in BOARD_RATINGS_A if rating * rule.share >= needed + board.main_device_a - ROUNDING), None
     )
     if larger is not None:
-        yield f"a board rated {larger:g} A or more"
+        yield LARGER_BOARD(rating_a=larger)
     most = feed_max_a(rule, rating_a=board.rating_a, main_device_a=board.main_device_a) / rule.continuous_current_factor
     units = floor((most - existing_a) / unit_current_a + ROUNDING)
     if units > 0:
-        yield f"at most {units} units {where} ({most - existing_a:.4g} A)"
+        yield FEWER_UNITS(units=units, where=where, current_a=most - existing_a)
     device = needed if pv_device_a is None else pv_device_a
     if rule.sum_of_devices:
-        yield (
-            f"breakers of all loads and sources, without the main device, of at most {board.rating_a:g} A together: "
-            f"{max(0.0, board.rating_a - device):.4g} A beside the system's {device:g} A ({rule.sum_of_devices})"
-        )
+        beside_a = max(0.0, board.rating_a - device)
+        yield SUM_OF_DEVICES(rating_a=board.rating_a, beside_a=beside_a, device_a=device, clause=rule.sum_of_devices)
     if rule.supply_side:
-        yield f"a connection on the supply side of the main device, behind its own device of {device:g} A ({rule.supply_side})"
+        yield SUPPLY_SIDE(device_a=device, clause=rule.supply_side)
     if rule.power_control and most > existing_a + ROUNDING:
-        yield f"a listed power control system set to at most {most - existing_a:.4g} A ({rule.power_control})"
+        yield POWER_CONTROL(current_a=most - existing_a, clause=rule.power_control)

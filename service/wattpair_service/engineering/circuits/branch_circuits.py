@@ -19,9 +19,14 @@ from math import ceil, comb, floor, prod
 
 from wattpair_service.engineering.errors import EngineeringError
 from wattpair_service.engineering.rounding import ROUNDING
+from wattpair_service.engineering.sentences import Sentence, Words, fixed, sentence
 
 EXHAUSTIVE_MOST = 3000
 """Most assignments of circuits to phases that are all tried; with more, circuits are moved one at a time while that helps."""
+AT_MOST = sentence("split.at_most", "units", "current_a", "factor", "rating_a", "further", "source")
+ON_A_TRUNK = sentence("split.on_a_trunk", "units")
+ON_EACH_PHASE = fixed("split.on_each_phase")
+BALANCED = sentence("split.balanced", "current_a")
 
 
 @dataclass(frozen=True, slots=True)
@@ -30,7 +35,7 @@ class BranchCircuitRules:
 
     device_rating_a: float
     continuous_current_factor: float
-    source: str
+    source: Words
 
 
 @dataclass(frozen=True, slots=True)
@@ -121,20 +126,24 @@ def units_per_circuit(request: SplitRequest) -> int:
     return most
 
 
-def rule_in_words(request: SplitRequest) -> str:
-    """The limits of a split as text, with their source."""
+def rule_in_words(request: SplitRequest) -> Sentence:
+    """The limits of a split in words, with their source."""
     rules = request.rules
-    text = (
-        f"at most {units_per_circuit(request)} units of {request.unit_ac_current_a:.3g} A: current times "
-        f"{rules.continuous_current_factor:g} within an overcurrent device of {rules.device_rating_a:g} A"
-    )
+    further: list[Sentence] = []
     if request.units_per_trunk_max is not None:
-        text += f", and at most {request.units_per_trunk_max} units on a trunk"
+        further.append(ON_A_TRUNK(units=request.units_per_trunk_max))
     if request.is_on_all_phases:
-        text += " on each phase of a three-phase trunk"
-    if _has_balance_limit(request):
-        text += f", and at most {request.balance_limit_a:.4g} A of difference between phases"
-    return f"{text} ({rules.source})"
+        further.append(ON_EACH_PHASE)
+    if request.balance_limit_a is not None and _has_balance_limit(request):
+        further.append(BALANCED(current_a=request.balance_limit_a))
+    return AT_MOST(
+        units=units_per_circuit(request),
+        current_a=request.unit_ac_current_a,
+        factor=rules.continuous_current_factor,
+        rating_a=rules.device_rating_a,
+        further=tuple(further),
+        source=rules.source,
+    )
 
 
 def _has_balance_limit(request: SplitRequest) -> bool:

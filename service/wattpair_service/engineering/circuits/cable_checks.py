@@ -8,11 +8,27 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from dataclasses import dataclass
+from typing import Literal, get_args
 
 from wattpair_service.engineering.circuits.conductors import Conductor, ConductorTable, Installation
 from wattpair_service.engineering.rounding import ROUNDING
+from wattpair_service.engineering.sentences import Cited, Sentence, Words, family, fixed, sentence, several
 
-PROTECTED = "IEC 60364-4-43, 433.1: design current, device rating, carrying capacity in this order (from memory)"
+PROTECTED = Cited("IEC 60364-4-43, 433.1: design current, device rating, carrying capacity in this order (from memory)")
+CAPACITY_OF_REQUEST = fixed("source.capacity_of_request")
+CableName = Literal["trunk", "home run", "system cable", "supply cable"]
+CABLES = family("cable", get_args(CableName))
+ProtectingDevice = Literal["circuit breaker", "main device", "main circuit breaker of the system"]
+PROTECTING = family("protecting", get_args(ProtectingDevice))
+AS_DECLARED = fixed("cable_text.as_declared")
+CURRENTS = sentence(
+    "cable_text.currents",
+    *("design_current_a", "device", "rating_a", "cable", "size", "installation", "capacity_a", "further"),
+)
+DEVICE_TOO_SMALL, NONE_PROTECTED = fixed("cable_text.device_too_small"), fixed("cable_text.none_protected")
+MOST_BY_TABLE = sentence("cable_text.most_by_table", "current_a")
+IS_PROTECTED = sentence("cable_text.is_protected", "size")
+UNKNOWN = sentence("cable_text.unknown", "design_current_a", "missing")
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -23,7 +39,7 @@ class CableRun:
     Where it is below the table's, the other sizes have less than theirs in the same proportion.
     """
 
-    name: str
+    name: CableName
     table: ConductorTable
     installation: Installation
     loaded_conductors: int
@@ -59,7 +75,7 @@ class CableCheck:
     `circuits` that are alike are checked together; none for the cable that the whole system shares.
     """
 
-    cable: str
+    cable: CableName
     circuits: tuple[str, ...]
     size: str
     loaded_conductors: int
@@ -68,9 +84,9 @@ class CableCheck:
     capacity_a: float
     meets: bool | None
     smallest_size: str | None
-    installation: str
-    source: str
-    explanation: str
+    installation: Words
+    source: Words
+    explanation: Sentence
 
     @property
     def size_to_order(self) -> str | None:
@@ -79,7 +95,13 @@ class CableCheck:
 
 
 def cable_check(
-    run: CableRun, *, size: str, circuits: tuple[str, ...], design_current_a: float, device_rating_a: float, device: str
+    run: CableRun,
+    *,
+    size: str,
+    circuits: tuple[str, ...],
+    design_current_a: float,
+    device_rating_a: float,
+    device: ProtectingDevice,
 ) -> CableCheck:
     """Check one cable.
 
@@ -95,8 +117,8 @@ def cable_check(
         Highest continuous current with the code's factor [A].
     device_rating_a : float
         Rating of its overcurrent device [A].
-    device : str
-        That device in words.
+    device : ProtectingDevice
+        That device.
 
     Returns
     -------
@@ -109,21 +131,24 @@ def cable_check(
     carries = design_current_a <= device_rating_a * (1.0 + ROUNDING)
     meets = carries and run.is_protected(conductor, device_rating_a)
     smallest = next(run.protected(device_rating_a), None) if carries else None
-    installation = "as the request declares it" if declared else run.installation.in_words()
-    explanation = (
-        f"design current {design_current_a:.4g} A, {device} {device_rating_a:g} A, {run.name} of {size} {installation} "
-        f"{capacity:.4g} A"
-    )
+    installation = AS_DECLARED if declared else run.installation.in_words()
+    further: tuple[Sentence, ...] = ()
     if not carries:
-        explanation += "; the device is smaller than the design current: fewer units or a larger device"
+        further = (DEVICE_TOO_SMALL,)
     elif not meets:
         limit = conductor.device_max_a
-        explanation += "" if limit is None or device_rating_a <= limit else f", at most {limit:g} A for this size by its table"
-        explanation += (
-            f"; {smallest.size} is protected"
-            if smallest
-            else "; no conductor of the table is protected: take a smaller device, or install the cable where it is cooler"
-        )
+        by_table = () if limit is None or device_rating_a <= limit else (MOST_BY_TABLE(current_a=limit),)
+        further = (*by_table, IS_PROTECTED(size=smallest.size) if smallest else NONE_PROTECTED)
+    explanation = CURRENTS(
+        design_current_a=design_current_a,
+        device=PROTECTING[device],
+        rating_a=device_rating_a,
+        cable=CABLES[run.name],
+        size=size,
+        installation=installation,
+        capacity_a=capacity,
+        further=further,
+    )
     return CableCheck(
         cable=run.name,
         circuits=circuits,
@@ -135,13 +160,13 @@ def cable_check(
         meets=meets,
         smallest_size=None if smallest is None else smallest.size,
         installation=installation,
-        source=f"{PROTECTED}; " + ("capacity from the request" if declared else _source(run.installation)),
+        source=several(PROTECTED, CAPACITY_OF_REQUEST if declared else _source(run.installation)),
         explanation=explanation,
     )
 
 
-def _source(installation: Installation) -> str:
-    return f"{installation.method.clause}: {installation.table.source}"
+def _source(installation: Installation) -> Cited:
+    return Cited(f"{installation.method.clause}: {installation.table.source}")
 
 
 def unknown_check(run: CableRun, *, size: str, design_current_a: float, missing: str) -> CableCheck:
@@ -176,5 +201,5 @@ def unknown_check(run: CableRun, *, size: str, design_current_a: float, missing:
         smallest_size=None,
         installation=run.installation.in_words(),
         source=PROTECTED,
-        explanation=f"design current {design_current_a:.4g} A of generation; give {missing}, which protects it, to check it",
+        explanation=UNKNOWN(design_current_a=design_current_a, missing=missing),
     )

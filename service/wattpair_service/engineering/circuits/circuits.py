@@ -7,6 +7,7 @@ from dataclasses import dataclass, fields, replace
 from math import ceil
 
 from wattpair_service.engineering import cautions, methods
+from wattpair_service.engineering.cautions import Caution, caution, caution_form
 from wattpair_service.engineering.circuits.branch_circuits import (
     BranchCircuit,
     BranchCircuitRules,
@@ -16,7 +17,14 @@ from wattpair_service.engineering.circuits.branch_circuits import (
     rule_in_words,
     split,
 )
-from wattpair_service.engineering.circuits.cable_checks import CableCheck, CableRun, cable_check, unknown_check
+from wattpair_service.engineering.circuits.cable_checks import (
+    CABLES,
+    CableCheck,
+    CableName,
+    CableRun,
+    cable_check,
+    unknown_check,
+)
 from wattpair_service.engineering.circuits.devices import (
     ADDITIONAL_PROTECTION_MA,
     Device,
@@ -34,6 +42,7 @@ from wattpair_service.engineering.circuits.voltage_rise import CircuitOnTrunk, C
 from wattpair_service.engineering.errors import EngineeringError
 from wattpair_service.engineering.inverter.electrical_checks import Verdict
 from wattpair_service.engineering.results import Result
+from wattpair_service.engineering.sentences import Cited, Sentence, Words, fixed, sentence
 
 UNIT_SPACING_M = 1.8
 """Trunk length from one microinverter to the next where the request has none. Common practice, no source."""
@@ -47,32 +56,26 @@ USUAL_BRANCH_DEVICE_A = 20.0
 TRIP_MULTIPLE = {"B": 5.0, "C": 10.0, "D": 20.0}
 """Multiple of its rating at which a breaker trips at once, IEC 60898-1 (from memory)."""
 TRIP_VOLTAGE_FACTOR = 0.95
-LOOP_IMPEDANCE = "BS 7671 Table 41.3: 0.95 of the voltage over the current that trips at once (read in an open data set)"
+LOOP_IMPEDANCE = Cited("BS 7671 Table 41.3: 0.95 of the voltage over the current that trips at once (read in an open data set)")
 TOUCH_VOLTAGE_V = 50.0
-EARTH_ELECTRODE = "IEC 60364-4-41, 411.5.3: resistance times residual current at most 50 V (read as BS 7671 Table 41.5)"
+EARTH_ELECTRODE = Cited("IEC 60364-4-41, 411.5.3: resistance times residual current at most 50 V (read as BS 7671 Table 41.5)")
 UNITS_MOST = 5000
 """Most microinverters of one result, so that people can still read it. Common practice, no source."""
-ABOVE_RISE_LIMIT = (
-    "The voltage rise of a circuit is above its limit: see the rises of the circuits (POST /v1/circuits) before ordering."
-)
-CHECK_FAILS = "A check of the connection fails: see the checks of the connection before ordering."
-CABLE_FAILS = (
-    "A cable is not protected by its circuit breaker: do not build it so; see the checks of the cables for the smallest "
-    "conductor that is."
-)
-CABLE_UNKNOWN = "Of these cables neither length nor size was given, so that their protection was not checked: {cables}."
-CHECK_MISSING = "A check could not be made, since a figure is missing: see the checks for what to give before ordering."
-CONCEALED = (
-    "A cable inside a wall or ceiling may need a residual-current device of 30 mA: the electrician decides by its route and "
-    "the local code."
-)
-INSTALLATION_ASSUMED = (
-    "How these cables are installed was assumed: {cables}. Their carrying capacity depends on it: give the installation of "
-    "each."
-)
-CAPACITY_FROM_TABLES = (
-    "Carrying capacities were read in copies of published tables: the electrician confirms them in the code that applies."
-)
+ABOVE_RISE_LIMIT = caution("above_rise_limit", "electrician", "ac")
+CHECK_FAILS = caution("check_fails", "electrician", "connection")
+CABLE_FAILS = caution("cable_fails", "electrician", "ac")
+CABLE_UNKNOWN = caution_form("cable_unknown", "electrician", "ac", "cables")
+CHECK_MISSING = caution("check_missing", "electrician", "connection")
+CONCEALED = caution("concealed_cable", "electrician", "ac")
+INSTALLATION_ASSUMED = caution_form("installation_assumed", "electrician", "ac", "cables")
+CAPACITY_FROM_TABLES = caution("capacity_from_tables", "electrician", "ac")
+DEVICE_NOT_MADE = sentence("connection.device_not_made", "current_a", "largest_a")
+BRANCH_DEVICE = sentence("connection.branch_device", "rating_a", "allowed")
+BRANCH_DEVICE_UNKNOWN = fixed("connection.branch_device_unknown")
+BRANCH_DEVICE_MOST = sentence("connection.branch_device_most", "current_a")
+DATASHEETS = fixed("source.datasheets")
+LOOP = sentence("connection.loop_impedance", "value_ohm", "rating_a", "curve", "limit_ohm")
+ELECTRODE = sentence("connection.earth_electrode", "value_ohm", "residual_ma", "limit_ohm")
 
 
 @dataclass(frozen=True, slots=True)
@@ -101,7 +104,7 @@ class CircuitTerms:
     branch_device_max_a: float | None = None
     supply_loop_impedance_ohm: float | None = None
     earth_electrode_ohm: float | None = None
-    installations_assumed: tuple[str, ...] = ()
+    installations_assumed: tuple[CableName, ...] = ()
 
     def request_for(
         self,
@@ -179,14 +182,14 @@ class CircuitsResult(Result):
 
     verdict: Verdict
     circuits: tuple[BranchCircuit, ...]
-    circuit_rule: str
+    circuit_rule: Sentence
     unit_count: int
     cables: tuple[CableCheck, ...]
     devices: tuple[Device, ...]
     rises: tuple[CircuitRise, ...]
     rise_highest_share: float
     rise_limit_share: float | None
-    rise_limit_source: str
+    rise_limit_source: Words
     connection: Connection
 
 
@@ -199,7 +202,7 @@ class AcSide:
     cables: tuple[CableCheck, ...]
     devices: tuple[Device, ...]
     connection: Connection
-    unchecked: tuple[str, ...]
+    unchecked: tuple[CableName, ...]
 
     @property
     def verdict(self) -> Verdict:
@@ -344,18 +347,16 @@ def _device_checks(request: CircuitsRequest, devices: Sequence[Device], system_c
     """Devices that are made, and the circuits' breakers against what units and trunk allow, which a usual rating is within."""
     if any(device.rating_a is None for device in devices):
         largest = min(max(request.rules.devices.ratings_a), max(request.rules.devices.isolator_ratings_a))
-        text = f"{system_current_a:.4g} A of the whole system; the largest that is made has {largest:g} A: split the system"
+        words = DEVICE_NOT_MADE(current_a=system_current_a, largest_a=largest)
         source = request.rules.devices.source
-        yield ConnectionCheck(
-            "device of the system", system_current_a, largest, "A", meets=False, source=source, explanation=text
-        )
+        yield ConnectionCheck("device of the system", system_current_a, largest, "A", False, source, words)
     rating_a, most_a = request.branch_rules.device_rating_a, request.branch_device_max_a
     if most_a is None and rating_a <= USUAL_BRANCH_DEVICE_A:
         return
     meets = None if most_a is None else rating_a <= most_a
-    allowed = "give branch_device_max_a, which its datasheet states" if most_a is None else f"it allows {most_a:g} A"
-    text = f"a circuit breaker of {rating_a:g} A in front of the units and their trunk: {allowed}"
-    yield ConnectionCheck("circuit breaker of a circuit", rating_a, most_a, "A", meets, "the makers' datasheets", text)
+    allowed = BRANCH_DEVICE_UNKNOWN if most_a is None else BRANCH_DEVICE_MOST(current_a=most_a)
+    words = BRANCH_DEVICE(rating_a=rating_a, allowed=allowed)
+    yield ConnectionCheck("circuit breaker of a circuit", rating_a, most_a, "A", meets, DATASHEETS, words)
 
 
 def _fault_checks(
@@ -383,13 +384,13 @@ def _fault_checks(
                 for trunk_m, trunk_size, home_m, home_size in runs
             )
         )
-        text = f"{value:.3g} ohm from the farthest unit; {rating_a:g} A, curve {curve}, trips at once up to {limit:.3g} ohm"
-        yield ConnectionCheck("loop impedance", value, limit, "ohm", value <= limit, LOOP_IMPEDANCE, text)
+        words = LOOP(value_ohm=value, rating_a=rating_a, curve=curve, limit_ohm=limit)
+        yield ConnectionCheck("loop impedance", value, limit, "ohm", value <= limit, LOOP_IMPEDANCE, words)
     if request.earth_electrode_ohm is not None:
         limit = TOUCH_VOLTAGE_V / (ADDITIONAL_PROTECTION_MA / 1000.0)
         value = request.earth_electrode_ohm
-        text = f"{value:.4g} ohm of the electrode; with {ADDITIONAL_PROTECTION_MA:g} mA at most {limit:.4g} ohm"
-        yield ConnectionCheck("earth electrode", value, limit, "ohm", value <= limit, EARTH_ELECTRODE, text)
+        words = ELECTRODE(value_ohm=value, residual_ma=ADDITIONAL_PROTECTION_MA, limit_ohm=limit)
+        yield ConnectionCheck("earth electrode", value, limit, "ohm", value <= limit, EARTH_ELECTRODE, words)
 
 
 def _as_split(request: CircuitsRequest, branch_circuits: Sequence[BranchCircuit]) -> Wiring:
@@ -455,14 +456,14 @@ def _on_trunk(request: CircuitsRequest, circuit: BranchCircuit) -> CircuitOnTrun
     return CircuitOnTrunk(circuit.name, circuit.phases, positions, circuit.device_rating_a, request.unit_phase_count > 1)
 
 
-def cable_cautions(request: CircuitsRequest, built: AcSide) -> tuple[str, ...]:
+def cable_cautions(request: CircuitsRequest, built: AcSide) -> tuple[Caution, ...]:
     """Cautions on what was assumed of the cables and on checks that fail."""
     assumed = [cable for cable in request.installations_assumed if cable in {check.cable for check in built.cables}]
     possible = (
         (request.units_per_trunk_max is None, cautions.TRUNK_LIMIT),
-        (bool(assumed), INSTALLATION_ASSUMED.format(cables=", ".join(assumed))),
+        (bool(assumed), INSTALLATION_ASSUMED(cables=tuple(CABLES[cable] for cable in assumed))),
         (True, CAPACITY_FROM_TABLES),
-        (bool(built.unchecked), CABLE_UNKNOWN.format(cables=", ".join(built.unchecked))),
+        (bool(built.unchecked), CABLE_UNKNOWN(cables=tuple(CABLES[cable] for cable in built.unchecked))),
         (request.home_run_is_concealed and not request.residual_current.reasons, CONCEALED),
         (False in [check.meets for check in built.cables], CABLE_FAILS),
         (any(rise.meets_limit is False for rise in built.rises), ABOVE_RISE_LIMIT),

@@ -10,13 +10,31 @@ from __future__ import annotations
 from bisect import bisect_left
 from collections.abc import Mapping
 from dataclasses import dataclass, field
+from typing import Literal, get_args
 
 from wattpair_service.engineering.errors import EngineeringError
 from wattpair_service.engineering.rounding import ROUNDING
+from wattpair_service.engineering.sentences import Sentence, Words, family, sentence
 
 TEMP_COEFFICIENT_PER_K = 0.00393
 """Copper at 20 degC, from memory."""
 REFERENCE_C = 20.0
+InstallationName = Literal[
+    "free_air",
+    "clipped_direct",
+    "conduit_on_wall",
+    "insulated_wall",
+    "above_ceiling",
+    "above_ceiling_thick_insulation",
+    "surrounded_by_insulation",
+    "in_ground",
+]
+"""Ways of installing that some table of carrying capacities has."""
+INSTALLATIONS = family("installation", get_args(InstallationName))
+ALONE, TOGETHER = (
+    sentence(f"cable_text.{each}", "method", "ambient_c", "ambient_factor", "grouping_factor", *count)
+    for each, count in (("alone", ()), ("together", ("count",)))
+)
 
 
 @dataclass(frozen=True, slots=True)
@@ -43,7 +61,7 @@ class ConductorTable:
     name: str
     temp_c: float
     conductors: tuple[Conductor, ...] = field(repr=False)
-    source: str
+    source: Words
 
     def conductor(self, size: str, field: str) -> Conductor:
         """The conductor of a size.
@@ -92,7 +110,7 @@ class CapacityTable:
     ground: tuple[tuple[float, float], ...] = field(repr=False)
     grouping: tuple[tuple[float, float], ...] = field(repr=False)
     terminal_limits: tuple[tuple[float, Mapping[str, float]], ...] = field(repr=False)
-    source: str
+    source: Words
 
     def largest_capacity_a(self, size: str) -> float:
         """The most that the table has for a size, however it is installed [A]; 0 where it has no such size."""
@@ -149,12 +167,15 @@ class Installation:
         allowed = (limits.get(size, 0.0) for up_to_a, limits in self.table.terminal_limits if device_rating_a <= up_to_a)
         return min(capacity, next(allowed, capacity))
 
-    def in_words(self) -> str:
-        """The installation as a text."""
-        together = "alone" if self.circuits_together == 1 else f"{self.circuits_together} circuits together"
-        return (
-            f"{self.method.name.replace('_', ' ')}, {self.ambient_c:g} degC, {together} "
-            f"(factors {self.ambient_factor:g} and {self.grouping_factor:g})"
+    def in_words(self) -> Sentence:
+        """The installation in words."""
+        form, count = (ALONE, {}) if self.circuits_together == 1 else (TOGETHER, {"count": self.circuits_together or 1})
+        return form(
+            method=INSTALLATIONS[self.method.name],
+            ambient_c=self.ambient_c,
+            ambient_factor=self.ambient_factor,
+            grouping_factor=self.grouping_factor,
+            **count,
         )
 
 

@@ -6,8 +6,20 @@ from dataclasses import dataclass
 from typing import Literal
 
 from wattpair_service.engineering.rounding import ROUNDING
+from wattpair_service.engineering.sentences import Sentence, Words, fixed, sentence, several
 
 DeviceRole = Literal["branch_breaker", "pv_main_breaker", "residual_current_device", "isolator"]
+
+ORDERED = sentence("device.ordered", "parts")
+RATING, POLES, CURVE, BREAKING_CAPACITY, RESIDUAL_CURRENT, RESIDUAL_TYPE = (
+    sentence(f"device.{each}", "value")
+    for each in ("rating", "poles", "curve", "breaking_capacity", "residual_current", "residual_type")
+)
+ON_REQUEST, BIDIRECTIONAL = fixed("device.on_request"), fixed("device.bidirectional")
+FOR_EACH_CIRCUIT, SYSTEM_CABLE, AT_THE_SUPPLY = (
+    fixed(f"device.{each}") for each in ("for_each_circuit", "system_cable", "at_the_supply")
+)
+ALL_CIRCUITS = sentence("device.all_circuits", "reasons")
 
 
 @dataclass(frozen=True, slots=True)
@@ -20,8 +32,8 @@ class DeviceRules:
     poles_of_three_phases: int
     curve: str | None
     breaking_capacity_ka: float
-    direction: str
-    source: str
+    direction: Words
+    source: Words
 
     def poles(self, phase_count: int) -> int:
         """Poles of a device on so many phases."""
@@ -42,14 +54,14 @@ class ResidualCurrentRules:
 
     type_without_declaration: str | None
     type_if_declared: str | None
-    source: str
+    source: Words
 
 
 @dataclass(frozen=True, slots=True)
 class ResidualCurrentNeed:
     """Why a residual-current device is needed: `reasons` in words, empty where none is."""
 
-    reasons: tuple[str, ...]
+    reasons: tuple[Words, ...]
     is_declared_free_of_dc: bool
 
 
@@ -66,11 +78,26 @@ class Device:
     residual_current_ma: float | None
     residual_current_type: str | None
     is_bidirectional: bool
-    protects: str
-    source: str
+    protects: Words
+    source: Words
 
-    def in_words(self) -> str:
-        """What to order."""
+    def in_words(self) -> Sentence:
+        """What to order, in words."""
+        figures = (
+            (RATING, self.rating_a),
+            (POLES, self.poles),
+            (CURVE, self.curve),
+            (BREAKING_CAPACITY, self.breaking_capacity_ka),
+            (RESIDUAL_CURRENT, self.residual_current_ma),
+            (RESIDUAL_TYPE, self.residual_current_type),
+        )
+        parts = [form(value=value) for form, value in figures if value]
+        return ORDERED(
+            parts=(*(() if self.rating_a else (ON_REQUEST,)), *parts, *((BIDIRECTIONAL,) if self.is_bidirectional else ()))
+        )
+
+    def specification(self) -> str:
+        """The same as a price book names it."""
         parts = [
             "rating on request" if self.rating_a is None else f"{self.rating_a:g} A",
             f"{self.poles} poles",
@@ -128,7 +155,7 @@ def devices_of(
     found = [
         Device(
             "branch_breaker", circuits, branch_rating_a, rules.poles(trunk_phase_count), rules.curve,
-            rules.breaking_capacity_ka, None, None, True, "one for each branch circuit", f"{rules.source}; {rules.direction}",
+            rules.breaking_capacity_ka, None, None, True, FOR_EACH_CIRCUIT, several(rules.source, rules.direction),
         )
     ]  # fmt: skip
     # Never below the circuits' own breakers, which trip first.
@@ -137,7 +164,7 @@ def devices_of(
         found.append(
             Device(
                 "pv_main_breaker", 1, main, rules.poles(phase_count), rules.curve, rules.breaking_capacity_ka, None, None, True,
-                "the cable from the sub-board of the circuits to the board", f"{rules.source}; {rules.direction}",
+                SYSTEM_CABLE, several(rules.source, rules.direction),
             )
         )  # fmt: skip
     poles_with_neutral = 2 if phase_count == 1 else phase_count + 1
@@ -147,14 +174,14 @@ def devices_of(
             Device(
                 "residual_current_device", 1, _at_least(RESIDUAL_RATINGS_A, max(system_current_a, main or 0.0)),
                 poles_with_neutral, None, None, ADDITIONAL_PROTECTION_MA, kind or SAFE_TYPE, True,
-                "all circuits of the system, no other circuit: " + " and ".join(need.reasons), residual.source,
+                ALL_CIRCUITS(reasons=need.reasons), residual.source,
             )
         )  # fmt: skip
     found.append(
         Device(
             "isolator", 1, rules.isolator_rating_a(max(system_current_a, main or 0.0)),
             poles_with_neutral, None, None, None, None, False,
-            "one for the whole system, at the supply", rules.source,
+            AT_THE_SUPPLY, rules.source,
         )
     )  # fmt: skip
     return tuple(found)

@@ -10,23 +10,64 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 from itertools import product
 from math import floor, inf
+from typing import Literal, get_args
 
 from wattpair_service.engineering.circuits.board import Board, BoardRule, feed_max_a, is_within, ways_out
 from wattpair_service.engineering.circuits.branch_circuits import BranchCircuit, phase_units
 from wattpair_service.engineering.circuits.devices import DeviceRules, ResidualCurrentRules
 from wattpair_service.engineering.errors import EngineeringError
 from wattpair_service.engineering.rounding import ROUNDING
+from wattpair_service.engineering.sentences import Cited, Given, Sentence, Words, family, fixed, sentence
 
-OPERATOR = "set by the network operator"
-MAIN_DEVICE = "IEC 60364-4-43, 433.1: rating of a device at least its design current (from memory)"
+MAIN_DEVICE = Cited("IEC 60364-4-43, 433.1: rating of a device at least its design current (from memory)")
+NO_BOARD_RULE = fixed("source.no_rule_given")
+ConnectionCheckName = Literal[
+    "difference between phases",
+    "difference between phases after a fault",
+    "single-phase units",
+    "board",
+    "main device",
+    "protection in the units",
+    "device of the system",
+    "circuit breaker of a circuit",
+    "loop impedance",
+    "earth electrode",
+]
+CHECKS = family("connection_check", get_args(ConnectionCheckName))
+
+ROUTE_FITS = sentence("route.fits", "route", "limits")
+NO_LIMIT = fixed("route.no_limit")
+UP_TO = sentence("route.up_to", "units", "current_a")
+WITH_EXPORT_LIMIT = sentence("route.with_export_limit", "current_a")
+REASONS = sentence("route.reasons", "parts")
+APPLIES, DOES_NOT = sentence("route.applies", "route"), sentence("route.does_not", "route", "why")
+SEVERAL_PREMISES = fixed("route.several_premises")
+IS_ABOVE, IS_JUST_ABOVE = (sentence(f"route.is_{each}above", "value", "unit", "where", "limit") for each in ("", "just_"))
+ON_PHASE, IN_ALL, ON_A_PHASE = sentence("route.on_phase", "phase"), fixed("route.in_all"), fixed("route.on_a_phase")
+NO_EXPORT_LIMIT = sentence("route.no_export_limit", "current_a")
+NONE_FITS = sentence("route.none_fits", "place", "reasons")
+NONE_FOR_SUPPLY = fixed("route.none_for_supply")
+
+DIFFERENCE = sentence("connection.difference", "power_va", "between", "limit_va", "advice")
+FULLEST_AND_EMPTIEST, WORST_OFF = fixed("connection.fullest_and_emptiest"), fixed("connection.worst_off")
+BALANCE = fixed("connection.balance")
+UNCOUPLED = sentence("connection.uncoupled", "power_va", "limit_va")
+BOARD_WITHOUT_RULE = fixed("connection.board_without_rule")
+BOARD = sentence("connection.board", "factor", "current_a", "further")
+BOARD_UNKNOWN = fixed("connection.board_unknown")
+BOARD_LEAVES = sentence("connection.board_leaves", "rating_a", "share", "main_a", "limit_a")
+FED_OPPOSITE = fixed("connection.fed_opposite")
+WAYS_OUT = sentence("connection.ways_out", "ways")
+BACK_FEED = sentence("connection.back_feed", "current_a", "main_a")
+CENTRAL = sentence("connection.central_protection", "power_va", "limit_va")
 
 
 @dataclass(frozen=True, slots=True)
 class Filing:
     """A document for the network operator or an authority, and when it is due."""
 
-    document: str
-    when: str
+    document: Given
+    when: Words
 
 
 @dataclass(frozen=True, slots=True)
@@ -37,7 +78,8 @@ class Route:
     is for systems on a plug alone. `asks_nobody` says that nobody needs to agree before the system is switched on.
     """
 
-    name: str
+    code: str
+    name: Words
     phase_counts: tuple[int, ...]
     current_per_phase_max_a: float | None
     power_per_phase_max_va: float | None
@@ -47,8 +89,8 @@ class Route:
     is_plug_in: bool
     several_premises: bool | None
     filings: tuple[Filing, ...]
-    allows: str
-    source: str
+    allows: Words
+    source: Words
 
 
 @dataclass(frozen=True, slots=True)
@@ -56,7 +98,7 @@ class Limit:
     """One value with its source; None where the network operator sets it."""
 
     value: float | None
-    source: str
+    source: Words
 
 
 @dataclass(frozen=True, slots=True)
@@ -64,11 +106,11 @@ class ConnectionRules:
     """A region's rules for the AC side. The first of `routes` that fits a system applies."""
 
     region: str
-    place: str
+    place: Given
     edition: str
     phase_counts: tuple[int, ...]
     voltage_v: float
-    supply_source: str
+    supply_source: Words
     voltage_rise: Limit
     phase_difference_va: Limit
     counts_one_phase: bool
@@ -78,10 +120,10 @@ class ConnectionRules:
     residual_current: ResidualCurrentRules
     devices: DeviceRules
     central_protection_above_va: float | None
-    central_protection_source: str
+    central_protection_source: Words | None
     conductor_table: str
-    documents: tuple[str, ...]
-    documents_source: str
+    documents: tuple[Given, ...]
+    documents_source: Words
 
     def require_phases(self, phase_count: int) -> None:
         """Refuse a supply that the region does not have.
@@ -143,39 +185,41 @@ class PhaseTotal:
 class RouteFit:
     """How a system fits one procedure: the most units that it allows on this supply, None without a limit."""
 
-    route: str
+    code: str
+    route: Words
     applies: bool
     asks_nobody: bool
     units_most: int | None
-    explanation: str
+    explanation: Sentence
 
 
 @dataclass(frozen=True, slots=True)
 class ConnectionCheck:
     """A value and its limit; `limit` and `meets` are None where the operator sets the limit or an input is missing."""
 
-    name: str
+    name: ConnectionCheckName
     value: float
     limit: float | None
     unit: str
     meets: bool | None
-    source: str
-    explanation: str
+    source: Words
+    explanation: Sentence
 
 
 @dataclass(frozen=True, slots=True)
 class Connection:
     """The grid connection: procedure, reason for it, documents, what it allows, and further checks."""
 
-    place: str
+    place: Given
     edition: str
     phases: tuple[PhaseTotal, ...]
     power_total_va: float
-    route: str
-    reason: str
+    route_code: str
+    route: Words
+    reason: Sentence
     filings: tuple[Filing, ...]
-    allows: str
-    source: str
+    allows: Words
+    source: Words
     routes: tuple[RouteFit, ...]
     checks: tuple[ConnectionCheck, ...]
 
@@ -208,6 +252,7 @@ def connection(
         edition=rules.edition,
         phases=phases,
         power_total_va=sum(phase.power_va for phase in phases),
+        route_code=route.code,
         route=route.name,
         reason=reason,
         filings=route.filings,
@@ -246,11 +291,11 @@ def _fits(
         most = _units_most(route, phases, supply, unit_ac_current_a, unit_phase_count)
         if most is None and route is not applied:
             continue
-        limit = "no limit of its own" if most is None else f"up to {most} units of {unit_ac_current_a:.3g} A stay within it"
+        limits = [NO_LIMIT if most is None else UP_TO(units=most, current_a=unit_ac_current_a)]
         if route.export_per_phase_max_a is not None:
-            limit += f", with an export limit of at most {route.export_per_phase_max_a:g} A on each phase"
-        text = f"{route.name}: {limit}; board, cables and balance of phases are checked apart"
-        yield RouteFit(route.name, route is applied, route.asks_nobody, most, text)
+            limits.append(WITH_EXPORT_LIMIT(current_a=route.export_per_phase_max_a))
+        words = ROUTE_FITS(route=route.name, limits=tuple(limits))
+        yield RouteFit(route.code, route.name, route is applied, route.asks_nobody, most, words)
 
 
 def _units_most(
@@ -272,48 +317,45 @@ def _units_most(
     return floor(min(in_all, sum(each if each == inf else floor(each + ROUNDING) for each in on_each)) + ROUNDING)
 
 
-def _route(rules: ConnectionRules, phases: Sequence[PhaseTotal], supply: SupplyPoint) -> tuple[Route, str]:
-    reasons: list[str] = []
+def _route(rules: ConnectionRules, phases: Sequence[PhaseTotal], supply: SupplyPoint) -> tuple[Route, Sentence]:
+    reasons: list[Sentence] = []
     for route in rules.routes:
+        if not _is_for(route, phases, supply):
+            continue
         why_not = _excess(route, phases, supply)
         if why_not is None:
-            return route, "; ".join([*reasons, f"{route.name} applies"])
-        if why_not:
-            reasons.append(f"not {route.name}: {why_not}")
-    raise EngineeringError(
-        f"rules with a route for this system; in {rules.place} none does: {'; '.join(reasons) or 'none is for this supply'}",
-        ("phase_count",),
-    )
+            return route, REASONS(parts=(*reasons, APPLIES(route=route.name)))
+        reasons.append(DOES_NOT(route=route.name, why=why_not))
+    raise EngineeringError(NONE_FITS(place=rules.place, reasons=tuple(reasons) or (NONE_FOR_SUPPLY,)), ("phase_count",))
 
 
-def _excess(route: Route, phases: Sequence[PhaseTotal], supply: SupplyPoint) -> str | None:
-    """Why a route does not apply; None where it applies, an empty text where it is for another kind of supply."""
+def _is_for(route: Route, phases: Sequence[PhaseTotal], supply: SupplyPoint) -> bool:
+    """Whether a route is for this kind of supply and system."""
     if route.phase_counts and len(phases) not in route.phase_counts:
-        return ""
-    if route.is_plug_in and not supply.is_plug_in:
-        return ""
-    if route.several_premises is not None and route.several_premises != supply.several_premises:
-        return "" if route.several_premises else "several premises close by are connected within its period"
+        return False
+    return (supply.is_plug_in or not route.is_plug_in) and (supply.several_premises or not route.several_premises)
+
+
+def _excess(route: Route, phases: Sequence[PhaseTotal], supply: SupplyPoint) -> Sentence | None:
+    """Why a route for this supply does not apply; None where it does."""
+    if route.several_premises is False and supply.several_premises:
+        return SEVERAL_PREMISES
     fullest = max(phases, key=lambda phase: phase.current_a)
     total = sum(phase.power_va for phase in phases)
     limits = (
-        (fullest.current_a, route.current_per_phase_max_a, "A", f"on phase {fullest.phase}"),
-        (fullest.power_va, route.power_per_phase_max_va, "VA", f"on phase {fullest.phase}"),
-        (total, route.power_total_max_va, "VA", "in all"),
+        (fullest.current_a, route.current_per_phase_max_a, "A", ON_PHASE(phase=fullest.phase)),
+        (fullest.power_va, route.power_per_phase_max_va, "VA", ON_PHASE(phase=fullest.phase)),
+        (total, route.power_total_max_va, "VA", IN_ALL),
     )
     for value, limit, unit, where in limits:
         if limit is not None and value > limit * (1.0 + ROUNDING):
-            return f"{_above(value, limit)} {unit} {where} is above {limit:g} {unit}"
+            form = IS_ABOVE if round(value, 2) > limit else IS_JUST_ABOVE
+            return form(value=value, unit=unit, where=where, limit=limit)
     if route.export_per_phase_max_a is not None:
         given = supply.export_limit_per_phase_a
         if given is None or given > route.export_per_phase_max_a * (1.0 + ROUNDING):
-            return f"no export limit of at most {route.export_per_phase_max_a:g} A on each phase was given"
+            return NO_EXPORT_LIMIT(current_a=route.export_per_phase_max_a)
     return None
-
-
-def _above(value: float, limit: float) -> str:
-    """A value with at least two decimals, and as many as show that it is above its limit."""
-    return next((text for digits in range(2, 9) if float(text := f"{value:.{digits}f}") > limit), repr(value))
 
 
 def _balance(
@@ -328,9 +370,8 @@ def _balance(
     limit = rules.phase_difference_va.value
     if limit is None or (len(phases) == 1 and not rules.counts_one_phase):
         return
-    yield _difference_check(
-        rules, "difference between phases", [phase.power_va for phase in phases], "between the fullest and the emptiest phase"
-    )
+    powers = [phase.power_va for phase in phases]
+    yield _difference_check(rules, "difference between phases", powers, FULLEST_AND_EMPTIEST)
     if len(phases) == 1:
         return
     off = [(0,) * len(phases), *(circuit.units_by_phase for circuit in circuits)]
@@ -352,23 +393,17 @@ def _balance(
         for units_off, existing_off in product(off, existing)
     ]
     worst = max(without, key=lambda powers: max(powers) - min(powers))
-    yield _difference_check(
-        rules,
-        "difference between phases after a fault",
-        worst,
-        "with the circuit, the unit or the existing generation off that leaves the largest difference",
-    )
+    yield _difference_check(rules, "difference between phases after a fault", worst, WORST_OFF)
 
 
-def _difference_check(rules: ConnectionRules, name: str, powers: Sequence[float], between: str) -> ConnectionCheck:
+def _difference_check(
+    rules: ConnectionRules, name: ConnectionCheckName, powers: Sequence[float], between: Sentence
+) -> ConnectionCheck:
     limit = rules.phase_difference_va.value
     assert limit is not None, "the region has a limit"
     # A single-phase system feeds one phase of the network only.
     difference = powers[0] if len(powers) == 1 else max(powers) - min(powers)
     meets = difference <= limit * (1.0 + ROUNDING)
-    limit_text = f"the limit is {limit:g} VA"
-    if not meets:
-        limit_text += "; use a supply of three phases, a three-phase trunk, or fewer units on the fullest phase"
     return ConnectionCheck(
         name=name,
         value=difference,
@@ -376,7 +411,7 @@ def _difference_check(rules: ConnectionRules, name: str, powers: Sequence[float]
         unit="VA",
         meets=meets,
         source=rules.phase_difference_va.source,
-        explanation=f"{difference:.0f} VA {between}; {limit_text}",
+        explanation=DIFFERENCE(power_va=difference, between=between, limit_va=limit, advice=() if meets else (BALANCE,)),
     )
 
 
@@ -388,9 +423,9 @@ def _uncoupled(
     if limit is None or unit_phase_count > 1 or supply.are_units_coupled:
         return
     value = sum(phase.power_va for phase in phases)
-    text = f"{value:.0f} VA of single-phase units in all; above {limit:g} VA they must be coupled, or three-phase units"
+    words = UNCOUPLED(power_va=value, limit_va=limit)
     meets = value <= limit * (1.0 + ROUNDING)
-    yield ConnectionCheck("single-phase units", value, limit, "VA", meets, rules.phase_difference_va.source, text)
+    yield ConnectionCheck("single-phase units", value, limit, "VA", meets, rules.phase_difference_va.source, words)
 
 
 def _board(
@@ -399,25 +434,22 @@ def _board(
     rule, board = rules.board, supply.board
     fullest = max(phases, key=lambda phase: phase.current_a)
     if rule is None:
-        text = "the rules have none for the board: main device and all generation must be within its rating"
-        yield ConnectionCheck("board", fullest.current_a, None, "A", None, "no rule given", text)
+        yield ConnectionCheck("board", fullest.current_a, None, "A", None, NO_BOARD_RULE, BOARD_WITHOUT_RULE)
         return
     at_opposite_end = rule.opposite_end and supply.is_fed_at_opposite_end
     if rule.opposite_end and not at_opposite_end:
         rule = replace(rule, share=1.0)
     value = fullest.current_a * rule.continuous_current_factor
-    text = f"output current times {rule.continuous_current_factor:g} is {value:.4g} A"
+    further: list[Sentence] = []
     limit = None
     meets = is_within(rule, board, fullest.current_a)
     if meets is None:
-        text += "; give busbar_rating_a and main_device_a to check it"
+        further.append(BOARD_UNKNOWN)
     else:
         assert board.rating_a is not None and board.main_device_a is not None, "both are known"  # noqa: PT018
         limit = feed_max_a(rule, rating_a=board.rating_a, main_device_a=board.main_device_a)
-        text += (
-            f"; a board of {board.rating_a:g} A times {rule.share:g} less the main device of {board.main_device_a:g} A leaves "
-            f"{limit:g} A" + (", fed in at the end opposite the main device, with the label there" if at_opposite_end else "")
-        )
+        further.append(BOARD_LEAVES(rating_a=board.rating_a, share=rule.share, main_a=board.main_device_a, limit_a=limit))
+        further += [FED_OPPOSITE] if at_opposite_end else []
     if meets is False:
         out = ways_out(
             rule,
@@ -427,23 +459,24 @@ def _board(
             unit_current_a=unit_ac_current_a,
             pv_device_a=rules.devices.rating_a((fullest.current_a - fullest.existing_a) * rule.continuous_current_factor),
             standard_ratings_a=rules.devices.ratings_a,
-            where="on a phase" if len(phases) > 1 else "in all",
+            where=ON_A_PHASE if len(phases) > 1 else IN_ALL,
             opposite_end_share=rules.board.share if rules.board and rule.opposite_end and not at_opposite_end else None,
         )
-        text += ". Ways out: " + "; ".join(out)
-    yield ConnectionCheck("board", value, limit, "A", meets, rule.source, text)
+        further.append(WAYS_OUT(ways=tuple(out)))
+    words = BOARD(factor=rule.continuous_current_factor, current_a=value, further=tuple(further))
+    yield ConnectionCheck("board", value, limit, "A", meets, rule.source, words)
     main = board.main_device_a
     if main is not None:
         within = value <= main * (1.0 + ROUNDING)
-        text = f"all generation feeds back through the main device: {value:.4g} A through {main:g} A"
-        yield ConnectionCheck("main device", value, main, "A", within, MAIN_DEVICE, text)
+        words = BACK_FEED(current_a=value, main_a=main)
+        yield ConnectionCheck("main device", value, main, "A", within, MAIN_DEVICE, words)
 
 
 def _central_protection(rules: ConnectionRules, phases: Sequence[PhaseTotal]) -> Iterator[ConnectionCheck]:
-    limit = rules.central_protection_above_va
-    if limit is None:
+    limit, source = rules.central_protection_above_va, rules.central_protection_source
+    if limit is None or source is None:
         return
     value = sum(phase.power_va for phase in phases)
     meets = True if value <= limit * (1.0 + ROUNDING) else None
-    text = f"{value:.0f} VA of all phases; above {limit:g} VA protection of network and system in one place must be added"
-    yield ConnectionCheck("protection in the units", value, limit, "VA", meets, rules.central_protection_source, text)
+    words = CENTRAL(power_va=value, limit_va=limit)
+    yield ConnectionCheck("protection in the units", value, limit, "VA", meets, source, words)

@@ -14,11 +14,19 @@ from typing import Literal
 
 from wattpair_service.engineering.circuits.cable_checks import CableRun
 from wattpair_service.engineering.circuits.conductors import Conductor, ConductorTable
+from wattpair_service.engineering.sentences import Sentence, Value, Words, fixed, sentence
 
 TrunkFeed = Literal["end", "centre"]
 
 CONDUCTORS_OF_LOOP = 2.0
 ROUNDING = 1e-12
+
+SHARE = sentence("rise.share", "total_v", "percent", "voltage_v")
+OPERATOR_SETS = sentence("rise.operator_sets", "share")
+WITHIN = sentence("rise.within", "share", "limit_percent", "source")
+ABOVE = sentence("rise.above", "share", "limit_percent", "source", "advice")
+CENTRE_FEED, NO_HOME_RUN_MEETS = fixed("rise.centre_feed"), fixed("rise.no_home_run_meets")
+THICKER_HOME_RUN = sentence("rise.thicker_home_run", "size")
 
 
 @dataclass(frozen=True, slots=True)
@@ -34,7 +42,7 @@ class Wiring:
     conductor_temp_c: float
     voltage_v: float
     limit_share: float | None
-    limit_source: str
+    limit_source: Words
     trunk_feed: TrunkFeed
     trunk: CableRun
     home_run: CableRun
@@ -75,7 +83,7 @@ class CircuitRise:
     home_run_size: str
     smallest_home_run_size: str | None
     meets_limit: bool | None
-    explanation: str
+    explanation: Sentence
 
 
 @dataclass(frozen=True, slots=True)
@@ -266,18 +274,16 @@ def _within(rise_v: float, wiring: Wiring) -> bool:
 
 def _explanation(
     wiring: Wiring, total_v: float, meets: bool | None, smallest: Conductor | None, total_if_centre_fed_v: float
-) -> str:
-    share = f"{total_v:.2f} V is {100.0 * total_v / wiring.voltage_v:.2f} % of {wiring.voltage_v:g} V"
+) -> Sentence:
+    share = SHARE(total_v=total_v, percent=100.0 * total_v / wiring.voltage_v, voltage_v=wiring.voltage_v)
     if wiring.limit_share is None:
-        return f"{share}; the limit is set by the network operator"
-    limit = f"{100.0 * wiring.limit_share:g} % ({wiring.limit_source})"
+        return OPERATOR_SETS(share=share)
+    limit: dict[str, Value] = {"share": share, "limit_percent": 100.0 * wiring.limit_share, "source": wiring.limit_source}
     if meets:
-        return f"{share}, within {limit}"
+        return WITHIN(**limit)
     advice = []
     if wiring.trunk_feed == "end" and _within(total_if_centre_fed_v, wiring):
-        advice.append("feeding the trunk at its centre would meet it")
+        advice.append(CENTRE_FEED)
     if smallest is not None:
-        advice.append(f"a home run of {smallest.size} would meet it")
-    if not advice:
-        advice.append("no home run of the table meets it: shorten the trunk, split the circuit or use a thicker supply cable")
-    return f"{share}, above {limit}; {' or '.join(advice)}"
+        advice.append(THICKER_HOME_RUN(size=smallest.size))
+    return ABOVE(**limit, advice=tuple(advice) or (NO_HOME_RUN_MEETS,))

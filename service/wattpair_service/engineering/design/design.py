@@ -10,6 +10,7 @@ from collections.abc import Iterable, Iterator
 from dataclasses import dataclass, replace
 from typing import Literal, TypeVar
 
+from wattpair_service.engineering.cautions import Caution
 from wattpair_service.engineering.circuits.circuits import CABLE_FAILS, CHECK_FAILS, CircuitsResult, CircuitTerms, circuits
 from wattpair_service.engineering.circuits.unit_on_circuits import circuit_current_a, current_caution, why_unsuited
 from wattpair_service.engineering.design.prices import (
@@ -32,8 +33,10 @@ from wattpair_service.engineering.materials.spares import FAILURE_SHARE_SOURCE, 
 from wattpair_service.engineering.results import Assumption, Result
 from wattpair_service.engineering.roof.layout import LayoutRequest, LayoutResult
 from wattpair_service.engineering.selection.candidates import Candidate
+from wattpair_service.engineering.selection.ranking import PAIRING
 from wattpair_service.engineering.selection.request import ModuleOffer, SelectionRequest, UnitOffer
 from wattpair_service.engineering.selection.selection import SelectionResult, selection
+from wattpair_service.engineering.sentences import COMMON_PRACTICE, Sentence, family, fixed, sentence
 from wattpair_service.engineering.site import Site
 from wattpair_service.engineering.site_year import SiteYear
 
@@ -48,6 +51,20 @@ SPARE_DEFAULTS = ("materials.failure_percent_per_year", "materials.spare_horizon
 
 Basis = Literal["recommended", "named", "none_passes", "named_fails", "unsuited"]
 
+NONE_PASSES = fixed("built.none_passes")
+NAMED_FAILS, NAMED_WAITS, NAMES_ONE = (sentence(f"built.{each}", "named") for each in ("fails", "waits", "names_one"))
+BUILT = sentence("built.sentences", "parts")
+RECOMMENDED, IS_RECOMMENDED = (sentence(f"built.{each}", "name") for each in ("recommended", "is_recommended"))
+NAMED = sentence("built.named", "name", "choice", "comparison")
+AS_NAMED, ALSO_RECOMMENDED, SECOND_KIND = (fixed(f"built.{each}") for each in ("as_named", "also_recommended", "second_kind"))
+RECOMMENDED_UNSUITED, NAMED_UNSUITED = (
+    sentence(f"built.{each}_unsuited", "name", "reason") for each in ("recommended", "named")
+)
+OF_CANDIDATE, OF_LAYOUT = fixed("source.of_candidate"), fixed("source.of_layout")
+HORIZON = fixed("source.horizon")
+OF_FACE = sentence("source.of_face", "face", "source")
+family("name", ("failure_percent_per_year", "spare_horizon_years", "unit_spacing_m"))
+
 
 @dataclass(frozen=True, slots=True)
 class Pairing:
@@ -59,11 +76,15 @@ class Pairing:
 
 @dataclass(frozen=True, slots=True)
 class Built:
-    """The pairing of circuits and bill, and the reason for it; `pairing` is None where none can be built."""
+    """The pairing of circuits and bill, and the reason for it; `pairing` is None where none can be built.
+
+    `wanted` is the pairing that the request names or that is recommended, with None for what it leaves open.
+    """
 
     basis: Basis
     pairing: Pairing | None
-    sentence: str
+    sentence: Sentence
+    wanted: Wish
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -226,7 +247,7 @@ def _verdict(built: Built, sizings: Iterable[SizingResult], planned: CircuitsRes
     return max(of_pairing, planned.verdict, key=VERDICTS.index)
 
 
-def _failing(planned: CircuitsResult | None) -> Iterator[str]:
+def _failing(planned: CircuitsResult | None) -> Iterator[Caution]:
     """What stands before all other cautions: that the circuits must not be built as they are."""
     return (each for each in (CABLE_FAILS, CHECK_FAILS) if planned is not None and each in planned.cautions)
 
@@ -236,23 +257,27 @@ def built_pairing(wish: Wish, selected: SelectionResult) -> Built:
     ranked = [each for each in selected.candidates if each.rank is not None]
     allowed = [each for each in ranked if _fits(each, wish)]
     if not ranked:
-        return Built("none_passes", None, "Nothing is built: no candidate passes its electrical checks.")
+        return Built("none_passes", None, NONE_PASSES, wish)
     named = _pairing_name(wish.module, wish.microinverter)
     if not allowed:
-        reason = "fails its checks"
-        if any(needs_site_record(each.reasons) and each.verdict != "fail" for each in selected.candidates if _fits(each, wish)):
-            reason = "must not be built before the site's own record low is given as site.temp_lowest_c"
-        return Built("named_fails", None, f"Nothing is built: the request names {named}, which {reason}; see sizing.")
+        waits = any(
+            needs_site_record(each.reasons) and each.verdict != "fail" for each in selected.candidates if _fits(each, wish)
+        )
+        return Built("named_fails", None, (NAMED_WAITS if waits else NAMED_FAILS)(named=named), wish)
     best, first = (min(each, key=lambda candidate: candidate.rank or 0) for each in (ranked, allowed))
     pairing, name = Pairing(first.module, first.microinverter), _pairing_name(first.module, first.microinverter)
     mixed = next((each for each in selected.mixed_choices if each.module == first.module and each.worthwhile), None)
-    advice = "" if mixed is None else " A second kind on some of the faces would be worth more: see selection.mixed_choices."
+    advice = () if mixed is None else (SECOND_KIND,)
     if wish == Wish(None, None):
-        return Built("recommended", pairing, f"{name}, as recommended.{advice}")
+        return Built(
+            "recommended", pairing, BUILT(parts=(RECOMMENDED(name=name), *advice)), Wish(first.module, first.microinverter)
+        )
     both_named = None not in (wish.module, wish.microinverter)
-    choice = "as named in the request" if both_named else f"of which the request names {named}"
-    comparison = "also recommended" if first is best else f"{_pairing_name(best.module, best.microinverter)} is recommended"
-    return Built("named", pairing, f"{name}, {choice}; {comparison}.{advice}")
+    choice = AS_NAMED if both_named else NAMES_ONE(named=named)
+    best_name = _pairing_name(best.module, best.microinverter)
+    comparison = ALSO_RECOMMENDED if first is best else IS_RECOMMENDED(name=best_name)
+    words = BUILT(parts=(NAMED(name=name, choice=choice, comparison=comparison), *advice))
+    return Built("named", pairing, words, wish)
 
 
 def _unless_unsuited(built: Built, unit: UnitOffer, terms: CircuitTerms) -> Built:
@@ -261,16 +286,18 @@ def _unless_unsuited(built: Built, unit: UnitOffer, terms: CircuitTerms) -> Buil
     if built.pairing is None or reason is None:
         return built
     name = _pairing_name(built.pairing.module, built.pairing.microinverter)
-    choice = "recommended" if built.basis == "recommended" else "named in the request"
-    return Built("unsuited", None, f"Nothing is built: {name} is {choice}, but does not suit the circuits: {reason}.")
+    form = RECOMMENDED_UNSUITED if built.basis == "recommended" else NAMED_UNSUITED
+    return Built("unsuited", None, form(name=name, reason=reason), built.wanted)
 
 
 def _fits(candidate: Candidate, wish: Wish) -> bool:
     return wish.module in (None, candidate.module) and wish.microinverter in (None, candidate.microinverter)
 
 
-def _pairing_name(module: str | None, microinverter: str | None) -> str:
-    return " on ".join(name for name in (microinverter, module) if name is not None)
+def _pairing_name(module: str | None, microinverter: str | None) -> str | Sentence:
+    if module is not None and microinverter is not None:
+        return PAIRING(unit=microinverter, module=module)
+    return module or microinverter or ""
 
 
 def _sizing_request(compared: SelectionRequest, offer: ModuleOffer) -> SizingRequest:
@@ -327,7 +354,7 @@ def _circuits_and_bill(
         return circuits(circuits_request), bill_of_materials(order)
     except EngineeringError as error:
         paths = tuple(each if each == "faces" else f"circuits/{each}" for each in error.fields)
-        raise EngineeringError(str(error), paths) from error
+        raise EngineeringError(error.message, paths) from error
 
 
 def _spare_policy(request: DesignRequest, unit: UnitOffer) -> SparePolicy:
@@ -345,19 +372,19 @@ def _assumptions(request: DesignRequest, faces: tuple[CountedFace, ...], unit: U
     requested, policy = request.materials.spares, _spare_policy(request, unit)
     if requested.failure_share_per_year is None:
         known = request.selection.failure_rate(unit) is not None
-        source = "that of the candidate or the request" if known else FAILURE_SHARE_SOURCE
+        source = OF_CANDIDATE if known else FAILURE_SHARE_SOURCE
         yield Assumption(SPARE_DEFAULTS[0], policy.failure_share_or_default * 100.0, "%", source)
     if requested.horizon_years is None:
-        yield Assumption(SPARE_DEFAULTS[1], policy.horizon_years, None, "horizon_years of the request")
+        yield Assumption(SPARE_DEFAULTS[1], policy.horizon_years, None, HORIZON)
     modules = unit.microinverter.input_count * request.selection.input_wiring.modules_per_input
     for each in faces:
         if each.requested.unit_spacing_m is None:
-            origin = "common practice, no source" if each.layout is None else "the layout's spacing times the modules of a unit"
+            origin = COMMON_PRACTICE if each.layout is None else OF_LAYOUT
             spacing = each.circuit_face(modules).unit_spacing_m
-            yield Assumption("faces.unit_spacing_m", spacing, "m", f"{each.face.name}: {origin}")
+            yield Assumption("faces.unit_spacing_m", spacing, "m", OF_FACE(face=each.face.name, source=origin))
 
 
-def _cautions(request: DesignRequest, module: ModuleOffer, unit: UnitOffer | None) -> Iterator[str]:
+def _cautions(request: DesignRequest, module: ModuleOffer, unit: UnitOffer | None) -> Iterator[Caution]:
     """Cautions on the parts together; each part has its own besides."""
     compared, book = request.selection, request.price_book
     voltage_v = request.circuits.supply.voltage_v

@@ -11,14 +11,22 @@ from dataclasses import dataclass, replace
 from decimal import Decimal
 from typing import TypeVar
 
+from wattpair_service.engineering.cautions import Caution, caution_form
 from wattpair_service.engineering.money.prices import PartNumber, PriceBook, PriceItem
 from wattpair_service.engineering.results import Assumption
 from wattpair_service.engineering.selection.request import ModuleOffer, SelectionRequest, UnitOffer
+from wattpair_service.engineering.sentences import sentence
 
 OfferT = TypeVar("OfferT", ModuleOffer, UnitOffer)
 
 MODULE, UNIT, SPARE = "module", "microinverter", "microinverter_spare"
 UNIT_ROLES = (UNIT, SPARE)
+SALES_PRICE = sentence("source.sales_price", "name", "part")
+TWO_PRICES = caution_form("two_prices", "seller", "order", "name", "asked", "currency", "part", "sold")
+LEFT_OUT, ONE_PART = (
+    {kind: caution_form(f"{code}_{kind}", "seller", "order", "part", "role", slot) for kind in ("module", "candidate")}
+    for code, slot in (("part_of_no", "specification"), ("one_part_for_every", "name"))
+)
 
 
 @dataclass(frozen=True, slots=True)
@@ -43,37 +51,28 @@ def price_assumptions(request: SelectionRequest, book: PriceBook) -> Iterator[As
     for field, role, name, price in _offers(request):
         part = _part_for(book, role, name)
         if price is None and part is not None:
-            source = f"{name}: sales price of its part {part.part_number} in the price book"
+            source = SALES_PRICE(name=name, part=part.part_number)
             yield Assumption(f"{field}.price", float(part.price), None, source)
 
 
-def price_cautions(request: SelectionRequest, book: PriceBook) -> Iterator[str]:
+def price_cautions(request: SelectionRequest, book: PriceBook) -> Iterator[Caution]:
     """Cautions on offers with two prices, and on parts whose specification names no offer."""
     for _, role, name, price in _offers(request):
         part = _part_for(book, role, name)
         if price is not None and part is not None and abs(Decimal(repr(price)) - part.price) > book.step / 2:
-            yield (
-                f"{name} is ranked at {price:g} {book.currency}, and its part {part.part_number} on the bill is sold at "
-                f"{part.price:f} {book.currency}: give one price, or leave the first out."
-            )
+            yield TWO_PRICES(name=name, asked=price, currency=book.currency, part=part.part_number, sold=f"{part.price:f}")
     names = _names(request)
     for each in book.part_numbers:
         if each.role in names and each.specification is not None and each.specification not in names[each.role]:
-            yield (
-                f"The price book's part {each.part_number} of the role {each.role} is left out: its specification "
-                f'"{each.specification}" is the name of no {_offer(each.role)}.'
-            )
+            yield LEFT_OUT[_kind(each.role)](part=each.part_number, role=each.role, specification=each.specification)
 
 
-def shared_price_cautions(request: SelectionRequest, book: PriceBook, module: str, unit: str) -> Iterator[str]:
+def shared_price_cautions(request: SelectionRequest, book: PriceBook, module: str, unit: str) -> Iterator[Caution]:
     """Cautions on parts of the bill that the book gives for a role alone, where the request has several offers for it."""
     for role, name in ((MODULE, module), *((role, unit) for role in UNIT_ROLES)):
         part = part_of(book, role, name)
         if part is not None and part.specification is None and len(_names(request)[role]) > 1:
-            yield (
-                f"The price book gives one part for every {_offer(role)}, {part.part_number} for the role {role}: check that "
-                f"its price is that of {name}, or give each a part number with its name as specification."
-            )
+            yield ONE_PART[_kind(role)](part=part.part_number, role=role, name=name)
 
 
 def part_of(book: PriceBook, role: str, name: str) -> PartNumber | None:
@@ -98,7 +97,7 @@ def _offers(request: SelectionRequest) -> Iterator[tuple[str, str, str, float | 
         yield "candidates", UNIT, unit.microinverter.name, unit.price
 
 
-def _offer(role: str) -> str:
+def _kind(role: str) -> str:
     return "module" if role == MODULE else "candidate"
 
 

@@ -28,25 +28,16 @@ from wattpair_service.engineering.irradiance.subhourly import VARIABILITY_ADDED,
 from wattpair_service.engineering.module.dc_response import DcResponse, by_month
 from wattpair_service.engineering.module.single_diode import SixParameters, fit
 from wattpair_service.engineering.results import Range, Result
+from wattpair_service.engineering.sentences import Words, fixed
 from wattpair_service.engineering.site import ClimateUsed
 from wattpair_service.engineering.site_year import SiteYear
 
 # Thevenard and Pelland 2013, 10.1016/j.solener.2011.05.006: combined uncertainty of a yield in one year.
 YIELD_SIGMA_SHARE = 0.087
 NORMAL_QUANTILE_90 = 1.28155
-YIELD_COVERS = (
-    "80 % of single years (P90 to P10): weather, models and equipment, with the 8.7 % standard uncertainty that Thevenard and "
-    "Pelland 2013 (10.1016/j.solener.2011.05.006) found for one system, and the standard "
-    "error of the weather's long-term level where it is known"
-)
-CLIPPING_COVERS_OTHER = (
-    "what data by the minute would show, as far as known: the width comes from measured minutes processed like irradiance of "
-    "this origin, not tested on such data; module, microinverter and the year's weather are not covered"
-)
-CLIPPING_COVERS = (
-    "what data by the minute would show, in at least 80 % of cases: true in every case at three stations with measured "
-    "minutes, each left out of the calibration in turn; module, microinverter and the year's weather are not covered"
-)
+YIELD_COVERS = fixed("covers.yield")
+CLIPPING_COVERS_OTHER = fixed("covers.clipping_other")
+CLIPPING_COVERS = fixed("covers.clipping")
 
 
 @dataclass(frozen=True, slots=True)
@@ -217,7 +208,7 @@ def _pairing(
     )
 
 
-def _covers(states: SubhourlyStates) -> str:
+def _covers(states: SubhourlyStates) -> Words:
     return CLIPPING_COVERS if states.origin == "measured_hourly" else CLIPPING_COVERS_OTHER
 
 

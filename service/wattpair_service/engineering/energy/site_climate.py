@@ -23,11 +23,15 @@ from wattpair_service.engineering.module.dc_response import DcResponse, by_month
 from wattpair_service.engineering.module.rear_irradiance import rear_gain
 from wattpair_service.engineering.module.single_diode import curve_at, fit, maximum_power
 from wattpair_service.engineering.results import Range, Result
+from wattpair_service.engineering.sentences import Cited, fixed, sentence
 from wattpair_service.engineering.site import ClimateUsed, DesignTemperatures, StationUsed
 from wattpair_service.engineering.site_year import SiteYear
 
 SINGLE_YEAR_SIGMA_SHARE = 0.039
-SINGLE_YEAR_SOURCE = "Thevenard and Pelland 2013, 10.1016/j.solener.2011.05.006, mean of Canadian sites"
+SINGLE_YEAR_SOURCE = Cited("Thevenard and Pelland 2013, 10.1016/j.solener.2011.05.006, mean of Canadian sites")
+SINGLE_YEAR_COVERS = sentence("covers.single_year", "share", "source", "level")
+LEVEL_UNKNOWN = fixed("covers.level_unknown")
+LEVEL_ERROR = sentence("covers.level_error", "share")
 LEVEL_STEP_W_M2 = 100.0
 LEVEL_COUNT = 13
 """Levels of irradiance from 0 to 100 W/m2 up to 1200 W/m2 and more."""
@@ -116,15 +120,8 @@ def single_year(value: float, climate: ClimateUsed) -> Range:
     """A yearly figure with the range of single years, wider by the error of the weather's long-term level where known."""
     error_share = climate.level_error_share
     half_width = NORMAL_QUANTILE_90 * hypot(SINGLE_YEAR_SIGMA_SHARE, error_share or 0.0) * value
-    level_error = (
-        "how well the weather represents the long-term mean is not known"
-        if error_share is None
-        else f"and {error_share:.0%} standard error of the weather's long-term level"
-    )
-    covers = (
-        f"80 % of single years (P90 to P10): {SINGLE_YEAR_SIGMA_SHARE:.1%} standard deviation from year to year "
-        f"({SINGLE_YEAR_SOURCE}); {level_error}"
-    )
+    level = LEVEL_UNKNOWN if error_share is None else LEVEL_ERROR(share=error_share)
+    covers = SINGLE_YEAR_COVERS(share=SINGLE_YEAR_SIGMA_SHARE, source=SINGLE_YEAR_SOURCE, level=level)
     return Range(value, value - half_width, value + half_width, covers)
 
 

@@ -12,7 +12,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass
 from functools import lru_cache
-from typing import Literal
+from typing import Literal, get_args
 
 import numpy as np
 
@@ -22,6 +22,7 @@ from wattpair_service.engineering.module import single_diode
 from wattpair_service.engineering.module.cell_temperature import AIR_UNDER_MODULE_SHARE, cell_temperature
 from wattpair_service.engineering.module.rear_irradiance import CURRENT_SOURCE as REAR_SOURCE
 from wattpair_service.engineering.module.single_diode import STC_TEMP_C, STC_W_M2, SixParameters, curve_at
+from wattpair_service.engineering.sentences import Cited, Given, Sentence, Words, family, fixed, sentence, several
 from wattpair_service.engineering.site import ColdFloor, DesignTemperatures
 
 Verdict = Literal["ok", "caution", "fail"]
@@ -39,7 +40,7 @@ FUSELESS_PARALLEL_MAX = 2
 SITE_RECORD_CHECK: Literal["site_record_low"] = "site_record_low"
 """The check that asks for the site's own record low."""
 
-CURVE_SOURCE = "the module's single diode (Dobos 2012, 10.1115/1.4005759) fitted to its datasheet"
+CURVE_SOURCE = fixed("source.curve")
 
 
 @dataclass(frozen=True, slots=True)
@@ -52,17 +53,17 @@ class ElectricalRules:
     """
 
     region: str
-    place: str
+    place: Given
     edition: str
     short_circuit_factor: float
-    short_circuit_source: str
-    cold_voltage_source: str
+    short_circuit_source: Words
+    cold_voltage_source: Words
     cold_voltage_factors: tuple[tuple[float, float], ...] | None
-    cold_temperature: str | None
+    cold_temperature: Words | None
     cold_floors: tuple[ColdFloor, ...]
     high_voltage_v: float
-    high_voltage_consequences: str
-    high_voltage_source: str
+    high_voltage_consequences: Words
+    high_voltage_source: Words
 
 
 CheckName = Literal[
@@ -84,7 +85,32 @@ CheckName = Literal[
     "dc_ac_ratio_stc",
     "dc_ac_ratio_site_irradiance",
 ]
-"""Every check that a pairing can get. The sheet has words for each."""
+"""Every check that a pairing can get."""
+CHECKS = family("check", get_args(CheckName))
+
+TABLE_OF_FACTORS, OWN_COEFFICIENT = (sentence(f"source.{each}", "source") for each in ("table_of_factors", "own_coefficient"))
+FUSE_SOURCE = Cited("IEC 62548-1 and NEC 690.9(A), overcurrent protection of modules in parallel (from memory)")
+UNIT_SOURCE, AIR_SOURCE, BOTH_SOURCE = (
+    fixed(f"source.{each}") for each in ("unit_datasheet", "air_at_unit", "both_datasheets")
+)
+OF_PARALLEL, TIMES_REAR = sentence("check_text.of_parallel", "count"), sentence("check_text.times_rear", "factor")
+COLD_VOLTAGE = sentence("check_text.cold_voltage", "temp_c", "own_definition")
+OWN_DEFINITION = sentence("check_text.own_definition", "definition")
+OWN_DEFINITION_KNOWN = sentence("check_text.own_definition_known", "definition", "temp_c")
+SITE_RECORD = sentence("check_text.site_record_low", "share", "temp_c")
+HIGH_VOLTAGE = sentence("check_text.high_voltage", "consequences")
+SHORT_CIRCUIT = sentence("check_text.short_circuit", "factors", "factor")
+FUSE_UNKNOWN = sentence("check_text.fuse_unknown", "others", "factor")
+FUSE = sentence("check_text.fuse", "others", "factor")
+INPUT_COUNT = fixed("check_text.modules_per_input")
+COLD_OPERATING, COLD_FULL = (fixed(f"check_text.cold_{each}") for each in ("operating", "full_power"))
+HOT_FULL, HOT_OPERATING = (sentence(f"check_text.hot_{each}", "temp_c") for each in ("full_power", "operating"))
+START_HOT = fixed("check_text.start_hot")
+START_LOW_LIGHT = sentence("check_text.start_low_light", "irradiance_w_m2")
+OPERATING_CURRENT = sentence("check_text.operating_current", "factors")
+SHUTDOWN, DERATING = fixed("check_text.shutdown"), fixed("check_text.derating")
+RATIO_STC = fixed("check_text.ratio_stc")
+RATIO_SITE = sentence("check_text.ratio_site", "irradiance_w_m2")
 
 
 @dataclass(frozen=True, slots=True)
@@ -100,8 +126,8 @@ class ElectricalCheck:
     unit: str
     margin: float | None
     verdict: Verdict
-    source: str
-    explanation: str
+    source: Words
+    explanation: Words
     face: str | None = None
 
 
@@ -206,14 +232,14 @@ class _Currents:
         return self.in_parallel * self.rear_factor
 
     @property
-    def words(self) -> str:
-        """The factors in words, empty for one module without irradiance on its back."""
-        modules = f" of {self.in_parallel} modules in parallel" if self.in_parallel > 1 else ""
-        return modules + (f" times {self.rear_factor:.3g} for irradiance on the back" if self.rear_factor > 1.0 else "")
+    def words(self) -> tuple[Sentence, ...]:
+        """The factors in words, none for one module without irradiance on its back."""
+        modules = (OF_PARALLEL(count=self.in_parallel),) if self.in_parallel > 1 else ()
+        return (*modules, TIMES_REAR(factor=self.rear_factor)) if self.rear_factor > 1.0 else modules
 
-    def source(self, source: str) -> str:
+    def source(self, source: Words) -> Words:
         """A source, with that of the factor for the back where it counts."""
-        return f"{source}; {REAR_SOURCE}" if self.rear_factor > 1.0 else source
+        return several(source, REAR_SOURCE) if self.rear_factor > 1.0 else source
 
 
 @dataclass(frozen=True, slots=True)
@@ -266,14 +292,14 @@ def _hottest_c(mountings: frozenset[str], irradiance_w_m2: FloatArray, temp_air_
 
 def _cold_voltage(
     module: Module, rules: ElectricalRules, by_table: bool, temp_lowest_c: float, in_series: int
-) -> tuple[float, str]:
+) -> tuple[float, Words]:
     """Voltage [V] and its source. With `by_table`: the table's, unless the module's own coefficient gives more."""
     voltage = coefficient_voltage(module.voltage_oc_v, module.temp_coefficient_voc_percent_per_k, temp_lowest_c)
     if by_table and rules.cold_voltage_factors is not None:
         by_factor = table_voltage(module.voltage_oc_v, rules.cold_voltage_factors, temp_lowest_c)
         if by_factor >= voltage:
-            return by_factor * in_series, f"{rules.cold_voltage_source}, table of factors"
-    return voltage * in_series, f"{rules.cold_voltage_source}, module's own coefficient"
+            return by_factor * in_series, TABLE_OF_FACTORS(source=rules.cold_voltage_source)
+    return voltage * in_series, OWN_COEFFICIENT(source=rules.cold_voltage_source)
 
 
 def _upper(
@@ -282,8 +308,8 @@ def _upper(
     limit: float,
     unit: str,
     beyond: Verdict,
-    source: str,
-    explanation: str,
+    source: Words,
+    explanation: Words,
     small_margin: float = 0.0,
 ) -> ElectricalCheck:
     """A check whose value must not exceed its limit; a margin below `small_margin` is a caution."""
@@ -293,7 +319,7 @@ def _upper(
 
 
 def _lower(
-    name: CheckName, value: float, limit: float, unit: str, beyond: Verdict, source: str, explanation: str
+    name: CheckName, value: float, limit: float, unit: str, beyond: Verdict, source: Words, explanation: Words
 ) -> ElectricalCheck:
     """A check whose value must not fall below its limit."""
     margin = value - limit
@@ -301,13 +327,18 @@ def _lower(
 
 
 def _cold_voltage_check(
-    voltage_v: float, microinverter: Microinverter, design: DesignTemperatures, source: str, rules: ElectricalRules
+    voltage_v: float, microinverter: Microinverter, design: DesignTemperatures, source: Words, rules: ElectricalRules
 ) -> ElectricalCheck:
     limit = microinverter.dc_voltage_max_v
-    own_definition = ""
+    own_definition: tuple[Sentence, ...] = ()
     if rules.cold_temperature is not None:
-        known = "" if design.mean_yearly_lowest_c is None else f", {design.mean_yearly_lowest_c:.1f} degC at the station"
-        own_definition = f" The code itself asks for {rules.cold_temperature}{known}."
+        known_c = design.mean_yearly_lowest_c
+        definition = rules.cold_temperature
+        own_definition = (
+            OWN_DEFINITION(definition=definition)
+            if known_c is None
+            else OWN_DEFINITION_KNOWN(definition=definition, temp_c=known_c),
+        )
     return _upper(
         "open_circuit_voltage_cold",
         voltage_v,
@@ -315,8 +346,7 @@ def _cold_voltage_check(
         "V",
         "fail",
         source,
-        f"Open-circuit voltage with cells at {design.lowest_c:g} degC against the absolute DC limit. Beyond it the unit can be "
-        f"destroyed. A small margin is a caution because datasheet voltages have a tolerance.{own_definition}",
+        COLD_VOLTAGE(temp_c=design.lowest_c, own_definition=own_definition),
         small_margin=SMALL_MARGIN_SHARE * limit,
     )
 
@@ -331,8 +361,7 @@ def _site_record_checks(
     return (
         ElectricalCheck(
             SITE_RECORD_CHECK, voltage_v, limit_v, "V", limit_v - voltage_v, "caution", design.lowest_source,
-            f"The cold voltage is within {SMALL_MARGIN_SHARE:.0%} of the absolute DC limit, and {design.lowest_c:.1f} degC is "
-            "an estimate. Do not build this pairing on it: give the site's own record low as site.temp_lowest_c.",
+            SITE_RECORD(share=SMALL_MARGIN_SHARE, temp_c=design.lowest_c),
         ),
     )  # fmt: skip
 
@@ -346,7 +375,7 @@ def _high_voltage_checks(voltage_v: float, input_wiring: InputWiring, rules: Ele
         ElectricalCheck(
             "arc_fault_and_rapid_shutdown", voltage_v, limit_v, "V", limit_v - voltage_v,
             "caution" if voltage_v >= limit_v else "ok", rules.high_voltage_source,
-            f"Cold open-circuit voltage of the input. {rules.high_voltage_consequences}",
+            HIGH_VOLTAGE(consequences=rules.high_voltage_consequences),
         ),
     )  # fmt: skip
 
@@ -360,7 +389,7 @@ def _short_circuit_check(module: Module, microinverter: Microinverter, currents:
         "A",
         "fail",
         currents.source(currents.rules.short_circuit_source),
-        f"Short-circuit current{currents.words} times {factor:g} against the input's short-circuit rating.",
+        SHORT_CIRCUIT(factors=currents.words, factor=factor),
     )
 
 
@@ -371,15 +400,14 @@ def _series_fuse_checks(module: Module, currents: _Currents) -> tuple[Electrical
         return ()
     factor = currents.rules.short_circuit_factor
     current_a = others * module.current_sc_a * currents.rear_factor * factor
-    source = currents.source("IEC 62548-1 and NEC 690.9(A), overcurrent protection of modules in parallel (from memory)")
-    what = f"Current of {others} other modules in parallel into a faulty one, with the factor {factor:g}"
+    source = currents.source(FUSE_SOURCE)
     if rating_a is None:
-        explanation = f"{what}: give the module's series_fuse_rating_a. Above its rating each module needs its own fuse."
+        explanation = FUSE_UNKNOWN(others=others, factor=factor)
         return (ElectricalCheck("module_series_fuse", current_a, None, "A", None, "caution", source, explanation),)
     return (
         _upper(
             "module_series_fuse", current_a, rating_a, "A", "fail", source,
-            f"{what} against the module's largest series fuse. Beyond it each module needs its own fuse.",
+            FUSE(others=others, factor=factor),
         ),
     )  # fmt: skip
 
@@ -391,36 +419,30 @@ def _input_count_check(microinverter: Microinverter, modules_per_input: int) -> 
         microinverter.modules_per_input_max,
         "modules",
         "fail",
-        "the microinverter's datasheet",
-        "Modules on one input against what its maker allows.",
+        UNIT_SOURCE,
+        INPUT_COUNT,
     )
 
 
 def _window_checks(extremes: _Extremes, microinverter: Microinverter) -> tuple[ElectricalCheck, ...]:
     cold, hot = extremes.voltage_mp_cold_v, extremes.voltage_mp_hot_v
-    at_cold = "Voltage at maximum power in full sun with cells at the lowest temperature"
-    at_hot = f"Voltage at maximum power in full sun with cells at {extremes.temp_cell_hot_c:.0f} degC"
-    full = (
-        "Outside this window full power is not guaranteed. The clipping result includes this loss only as far as the "
-        "input-current limit represents it."
-    )
-    operating = "Outside this window the unit leaves the maximum power point; the clipping result has the yearly loss."
+    hot_c = extremes.temp_cell_hot_c
     return (
         _upper(
             "mp_voltage_cold_operating_window", cold, microinverter.dc_operating_voltage_max_v, "V", "caution",
-            CURVE_SOURCE, f"{at_cold} against the top of the operating window. {operating}",
+            CURVE_SOURCE, COLD_OPERATING,
         ),
         _upper(
             "mp_voltage_cold_full_power_window", cold, microinverter.dc_full_power_voltage_max_v, "V", "caution",
-            CURVE_SOURCE, f"{at_cold} against the top of the full-power window. {full}",
+            CURVE_SOURCE, COLD_FULL,
         ),
         _lower(
             "mp_voltage_hot_full_power_window", hot, microinverter.dc_full_power_voltage_min_v, "V", "caution",
-            CURVE_SOURCE, f"{at_hot} against the bottom of the full-power window. {full}",
+            CURVE_SOURCE, HOT_FULL(temp_c=hot_c),
         ),
         _lower(
             "mp_voltage_hot_operating_window", hot, microinverter.dc_operating_voltage_min_v, "V", "caution",
-            CURVE_SOURCE, f"{at_hot} against the bottom of the operating window. {operating}",
+            CURVE_SOURCE, HOT_OPERATING(temp_c=hot_c),
         ),
     )  # fmt: skip
 
@@ -430,14 +452,12 @@ def _start_checks(extremes: _Extremes, microinverter: Microinverter) -> tuple[El
     return (
         _lower(
             "start_voltage_hot", extremes.voltage_oc_hot_v, needed_v, "V", "fail", CURVE_SOURCE,
-            "Open-circuit voltage in full sun with the hottest cells against the start voltage, or the bottom of the operating "
-            "window where that is higher. Below it the unit does not run on a hot day.",
+            START_HOT,
         ),
         _lower(
             "start_voltage_low_light", extremes.voltage_oc_low_light_v, needed_v, "V", "caution",
             CURVE_SOURCE,
-            f"Open-circuit voltage at {LOW_LIGHT_W_M2:g} W/m2 in the hottest air against the same voltage. Below it the unit "
-            "starts late; the clipping result has the yearly loss.",
+            START_LOW_LIGHT(irradiance_w_m2=LOW_LIGHT_W_M2),
         ),
     )  # fmt: skip
 
@@ -450,8 +470,7 @@ def _operating_current_check(extremes: _Extremes, microinverter: Microinverter, 
         "A",
         "caution",
         currents.source(CURVE_SOURCE),
-        f"Current at maximum power{currents.words} in full sun with the hottest cells against the input-current limit. Beyond "
-        "it the unit leaves the maximum power point: a loss, not a fault; the clipping result has the yearly loss.",
+        OPERATING_CURRENT(factors=currents.words),
     )
 
 
@@ -459,16 +478,13 @@ def _heat_checks(extremes: _Extremes, microinverter: Microinverter) -> tuple[Ele
     """Checks of the temperature at the unit; none without a thermal derating in the datasheet."""
     if microinverter.derating is None:
         return ()
-    temp_c, source = extremes.temp_under_module_hot_c, "the microinverter's datasheet; air under the module: common practice"
-    where = "Air at the unit, halfway between the hottest outside air and the cell in full sun,"
+    temp_c = extremes.temp_under_module_hot_c
     return (
         _upper(
-            "shutdown_temperature", temp_c, microinverter.derating.shutdown_temp_c, "degC", "fail", source,
-            f"{where} against the temperature above which it is off.",
+            "shutdown_temperature", temp_c, microinverter.derating.shutdown_temp_c, "degC", "fail", AIR_SOURCE, SHUTDOWN,
         ),
         _upper(
-            "derating_temperature", temp_c, microinverter.derating.start_temp_c, "degC", "caution", source,
-            f"{where} against the temperature up to which it gives full power; the clipping result has the yearly loss.",
+            "derating_temperature", temp_c, microinverter.derating.start_temp_c, "degC", "caution", AIR_SOURCE, DERATING,
         ),
     )  # fmt: skip
 
@@ -484,7 +500,7 @@ def _ratio_checks(
     at_stc = _ratio_check(
         "dc_ac_ratio_stc",
         module.power_w * modules_per_input / limit_w,
-        "Module power at standard test conditions over the AC limit.",
+        RATIO_STC,
     )
     if not site_irradiance_w_m2:
         return (at_stc,)
@@ -500,8 +516,7 @@ def _ratio_checks(
             _ratio_check(
                 "dc_ac_ratio_site_irradiance",
                 float(power_w) / limit_w,
-                f"Module power with cells at 25 degC at {irradiance_w_m2:.0f} W/m2, the energy-weighted mean irradiance of "
-                "this face, over the AC limit.",
+                RATIO_SITE(irradiance_w_m2=irradiance_w_m2),
                 face,
             )
             for (face, irradiance_w_m2), power_w in zip(site_irradiance_w_m2.items(), powers_w, strict=True)
@@ -509,9 +524,6 @@ def _ratio_checks(
     )
 
 
-def _ratio_check(name: CheckName, ratio: float, explanation: str, face: str | None = None) -> ElectricalCheck:
+def _ratio_check(name: CheckName, ratio: float, explanation: Words, face: str | None = None) -> ElectricalCheck:
     """A DC/AC ratio. It has no limit: clipping and price decide."""
-    return ElectricalCheck(
-        name, ratio, None, "ratio", None, "ok", "derived from both datasheets",
-        f"{explanation} Above 1 energy may be clipped; the clipping result says how much.", face,
-    )  # fmt: skip
+    return ElectricalCheck(name, ratio, None, "ratio", None, "ok", BOTH_SOURCE, explanation, face)

@@ -20,6 +20,7 @@ from wattpair_service.engineering.irradiance.sky import Transposition
 from wattpair_service.engineering.module.rear_irradiance import rear_current_factor, rear_gain
 from wattpair_service.engineering.module.single_diode import fit
 from wattpair_service.engineering.results import Result
+from wattpair_service.engineering.sentences import Words
 from wattpair_service.engineering.site import DesignTemperatures
 from wattpair_service.engineering.site_year import SiteYear
 
@@ -51,7 +52,7 @@ class SizingResult(Result):
     """Checks of every pairing, in the order of the request."""
 
     module: str
-    place: str
+    place: Words
     edition: str
     design_temperatures: DesignTemperatures
     pairings: tuple[PairingSizing, ...]

@@ -17,6 +17,7 @@ import pvlib
 
 from wattpair_service.engineering.arrays import BoolArray, FloatArray, IntArray
 from wattpair_service.engineering.irradiance.sun_position import sun_position
+from wattpair_service.engineering.sentences import Words
 from wattpair_service.engineering.site import PublishedExtremes
 
 HOURS_PER_YEAR = 8760.0
@@ -105,7 +106,7 @@ class HourlyWeather:
     dhi_w_m2: FloatArray | None
     temp_air_c: FloatArray
     wind_speed_m_s: FloatArray
-    source: str
+    source: Words
     clock_moved_min: int = 0
     published_extremes: PublishedExtremes | None = None
 

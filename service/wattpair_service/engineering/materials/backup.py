@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+from wattpair_service.engineering.sentences import Sentence, fixed
+
 
 @dataclass(frozen=True, slots=True)
 class BackupWish:
@@ -18,7 +20,7 @@ class BackupPart:
     """A part that backup needs, and why."""
 
     role: str
-    reason: str
+    reason: Sentence
 
 
 @dataclass(frozen=True, slots=True)
@@ -26,27 +28,24 @@ class Backup:
     """Whether the system works in an outage, why, and the parts for it."""
 
     works_in_outage: bool
-    explanation: str
+    explanation: Sentence
     parts: tuple[BackupPart, ...]
 
 
-ISOLATING = BackupPart(
-    "backup_isolating_device",
-    "an approved device that disconnects all poles of the house from the grid: without it all units stop with the grid",
+ISOLATING, CONTROLLER, LABEL, SOURCE = (
+    BackupPart(role, fixed(f"backup.{role}"))
+    for role in ("backup_isolating_device", "backup_controller", "backup_label", "grid_forming_source")
 )
-CONTROLLER = BackupPart("backup_controller", "limits output to the household load while the house is disconnected")
-LABEL = BackupPart("backup_label", "warns at the supply that parts stay live in an outage")
-SOURCE = BackupPart("grid_forming_source", "a battery inverter that forms the grid for these units")
+NOT_WANTED, NOT_WANTED_FORMING, FORMS, FOLLOWS = (
+    fixed(f"backup.{each}") for each in ("not_wanted", "not_wanted_forming", "forms", "follows")
+)
 
 
 def backup(wish: BackupWish) -> Backup:
     """Backup parts and explanation for a request."""
     if not wish.wanted:
-        ability = "could form a grid, but stop" if wish.grid_forming_units else "follow the grid and stop"
-        return Backup(False, f"The units {ability} in an outage: without an approved isolating device there is no output.", ())
+        return Backup(False, NOT_WANTED_FORMING if wish.grid_forming_units else NOT_WANTED, ())
     parts = (ISOLATING, CONTROLLER, LABEL)
     if wish.grid_forming_units:
-        explanation = "The units form a grid behind an approved isolating device; at night only a battery delivers power."
-        return Backup(True, explanation, parts)
-    explanation = "The units follow a grid: behind an approved isolating device a grid-forming source must form it."
-    return Backup(True, explanation, (*parts, SOURCE))
+        return Backup(True, FORMS, parts)
+    return Backup(True, FOLLOWS, (*parts, SOURCE))

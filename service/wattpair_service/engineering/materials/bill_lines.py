@@ -10,10 +10,11 @@ from typing import Literal
 from wattpair_service.engineering.circuits.branch_circuits import BranchCircuit
 from wattpair_service.engineering.circuits.cable_checks import CableCheck
 from wattpair_service.engineering.circuits.circuits import AcSide, CircuitsRequest
-from wattpair_service.engineering.circuits.devices import Device
+from wattpair_service.engineering.circuits.devices import POLES, RATING, Device
 from wattpair_service.engineering.materials.backup import Backup
 from wattpair_service.engineering.materials.spares import Spares
 from wattpair_service.engineering.rounding import ROUNDING
+from wattpair_service.engineering.sentences import Given, Sentence, Words, family, fixed, sentence
 
 Scope = Literal["face", "circuit", "system"]
 Unit = Literal["piece", "m"]
@@ -34,6 +35,30 @@ ROLES = (
 """Every role that a line may have."""
 DOCUMENT_ROLES = ("commissioning_document", "network_operator_document")
 """Roles of documents, which are not bought."""
+family("role", ROLES)
+
+MODULES, FOR_EACH_MODULE, FOR_EACH_UNIT, SPARE_DROPS, FOR_EACH_SPARE_DROP, CROSSING, JUNCTION, CIRCUIT_LABEL, FOR_BREAKERS = (
+    fixed(f"why.{each}")
+    for each in (
+        *("modules", "for_each_module", "for_each_unit", "spare_drops", "for_each_spare_drop", "crossing", "junction"),
+        *("circuit_label", "for_breakers"),
+    )
+)
+UNITS = sentence("why.units", "modules", "on_each")
+ROWS = sentence("why.rows", "rows", "modules")
+RAILS = sentence("why.rails", "rows", "length_m")
+SEGMENTS = sentence("why.segments", "rows", "segments")
+END_CLAMPS, MID_CLAMPS = (sentence(f"why.{each}_clamps", "segments") for each in ("end", "mid"))
+JOINTS = sentence("why.joints", "rows", "trunks")
+FED_AT = {feed: fixed(f"why.fed_at_{feed}") for feed in ("end", "centre")}
+GATEWAYS = sentence("why.gateways", "units", "most")
+TRANSFORMER, TRANSFORMER_UNKNOWN = sentence("why.transformer", "current_a"), fixed("why.transformer_unknown")
+SYSTEM_LABEL = fixed("why.system_label")
+DUE = sentence("why.due", "route", "when")
+IN_PLACE_OF = sentence("why.in_place_of", "size", "check")
+DEVICE = sentence("why.device", "rating_a", "units", "unit_a", "current_a", "factor", "design_a")
+SUB_BOARD = sentence("device.sub_board", "breakers", "parts")
+RATIO, RATIO_AT_LEAST = (sentence(f"device.{each}", "primary_a", "secondary_a") for each in ("ratio", "ratio_at_least"))
 
 
 @dataclass(frozen=True, slots=True)
@@ -62,7 +87,10 @@ class PartChoices:
 
 @dataclass(frozen=True, slots=True)
 class BillLine:
-    """One line to order. `belongs_to` is the face's or circuit's name, None for the system as a whole."""
+    """One line to order. `belongs_to` is the face's or circuit's name, None for the system as a whole.
+
+    `specification` is what a price book names the part by; `detail` says the same in words, where it has any.
+    """
 
     role: str
     quantity: int
@@ -70,7 +98,8 @@ class BillLine:
     specification: str | None
     scope: Scope
     belongs_to: str | None
-    derivation: str
+    derivation: Words
+    detail: Words | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -104,27 +133,25 @@ def _face_lines(plan: Plan) -> Iterator[BillLine]:
     request = plan.request
     for face, units, detail in zip(request.faces, request.face_units(), plan.details, strict=True):
 
-        def line(role: str, quantity: int, why: str, unit: Unit = "piece", name: str = face.name) -> BillLine:
+        def line(role: str, quantity: int, why: Words, unit: Unit = "piece", name: str = face.name) -> BillLine:
             return BillLine(role, quantity, unit, None, "face", name, why)
 
-        yield line("module", face.module_count, "the modules of the face")
-        yield line("microinverter", units.unit_count, f"{face.module_count} modules, {request.modules_per_unit} on each unit")
+        yield line("module", face.module_count, MODULES)
+        yield line("microinverter", units.unit_count, UNITS(modules=face.module_count, on_each=request.modules_per_unit))
         rows = detail.row_module_counts
         if rows is None:
-            yield line("mounting_set", face.module_count, "one for each module")
+            yield line("mounting_set", face.module_count, FOR_EACH_MODULE)
             continue
-        rows_text = f"{len(rows)} rows of {', '.join(map(str, rows))} modules"
+        in_rows = ROWS(rows=len(rows), modules=tuple(map(str, rows)))
         length_m = RAILS_PER_ROW * sum(rows) * face.unit_spacing_m
-        yield line(
-            "rail", ceil(length_m - ROUNDING), f"{rows_text}, two rails of {face.unit_spacing_m:g} m for each module", "m"
-        )
+        yield line("rail", ceil(length_m - ROUNDING), RAILS(rows=in_rows, length_m=face.unit_spacing_m), "m")
         segments = detail.segment_count
-        segments_text = f"{rows_text} in {segments} segments without a gap"
-        yield line("end_clamp", RAILS_PER_ROW * CLAMPS_PER_RAIL_END * segments, f"{segments_text}, four for each segment")
-        yield line("mid_clamp", RAILS_PER_ROW * (sum(rows) - segments), f"{segments_text}, two between neighbours")
+        in_segments = SEGMENTS(rows=in_rows, segments=segments)
+        yield line("end_clamp", RAILS_PER_ROW * CLAMPS_PER_RAIL_END * segments, END_CLAMPS(segments=in_segments))
+        yield line("mid_clamp", RAILS_PER_ROW * (sum(rows) - segments), MID_CLAMPS(segments=in_segments))
         trunks = sum(any(part.name == face.name for part in circuit.units_by_face) for circuit in plan.built.circuits)
         joints = max(0, len(rows) - trunks)
-        yield line("trunk_joint", joints, f"{len(rows)} rows on {trunks} trunks: one where a trunk continues in the next row")
+        yield line("trunk_joint", joints, JOINTS(rows=len(rows), trunks=trunks))
 
 
 def _circuit_lines(plan: Plan) -> Iterator[BillLine]:
@@ -137,25 +164,30 @@ def _circuit_lines(plan: Plan) -> Iterator[BillLine]:
         trunk_size = None if trunk is None else trunk.size_to_order
 
         def line(
-            role: str, quantity: int, why: str, specification: str | None = None, unit: Unit = "piece", name: str = circuit.name
+            role: str,
+            quantity: int,
+            why: Words,
+            specification: str | None = None,
+            unit: Unit = "piece",
+            name: str = circuit.name,
         ) -> BillLine:
             return BillLine(role, quantity, unit, specification, "circuit", name, why)
 
         spare_drops = choices.spare_drops_per_circuit
         if trunk_size is not None:
-            yield line("trunk_cable_section", circuit.unit_count, _why(trunk, "one for each microinverter"), trunk_size)
-            yield line("trunk_spare_drop", spare_drops, "spare drops as requested", trunk_size)
-        yield line("trunk_drop_cap", spare_drops, "one for each spare drop")
-        yield line("trunk_end_cap", caps, f"trunk fed at its {wiring.trunk_feed}")
+            yield line("trunk_cable_section", circuit.unit_count, _why(trunk, FOR_EACH_UNIT), trunk_size)
+            yield line("trunk_spare_drop", spare_drops, SPARE_DROPS, trunk_size)
+        yield line("trunk_drop_cap", spare_drops, FOR_EACH_SPARE_DROP)
+        yield line("trunk_end_cap", caps, FED_AT[wiring.trunk_feed])
         crossings = len(circuit.units_by_face) - 1
-        yield line("trunk_joint", crossings, "one where the trunk crosses from one face to the next")
-        yield line("junction_box", 1, "where the trunk meets its home run")
+        yield line("trunk_joint", crossings, CROSSING)
+        yield line("junction_box", 1, JUNCTION)
         metres = ceil(wiring.home_run_length_m - ROUNDING)
         if home_run is not None and home_run.size_to_order is not None:
             yield line("home_run_cable", metres, _why(home_run, rise.explanation), home_run.size_to_order, "m")
-        specification = None if breaker is None else breaker.in_words()
-        yield line("branch_circuit_protective_device", 1, _device_derivation(request, circuit), specification)
-        yield line("circuit_label", 1, "one at the overcurrent device, with the circuit's name")
+        role, why = "branch_circuit_protective_device", _device_derivation(request, circuit)
+        yield line(role, 1, why) if breaker is None else _device_line(role, breaker, why, circuit.name)
+        yield line("circuit_label", 1, CIRCUIT_LABEL)
 
 
 def _system_lines(plan: Plan) -> Iterator[BillLine]:
@@ -163,15 +195,15 @@ def _system_lines(plan: Plan) -> Iterator[BillLine]:
     unit_count = sum(circuit.unit_count for circuit in plan.built.circuits)
     connection = plan.built.connection
 
-    def line(role: str, quantity: int, why: str, specification: str | None = None) -> BillLine:
-        return BillLine(role, quantity, "piece", specification, "system", None, why)
+    def line(role: str, quantity: int, why: Words) -> BillLine:
+        return BillLine(role, quantity, "piece", None, "system", None, why)
 
     if plan.device("pv_main_breaker") is not None:
-        yield line("sub_board", 1, "for the circuit breakers of the circuits and that of the system", _sub_board(plan))
+        yield _sub_board(plan)
     for device_role, role in DEVICE_ROLES.items():
         device = plan.device(device_role)
         if device is not None:
-            yield line(role, device.quantity, device.protects, device.in_words())
+            yield _device_line(role, device, device.protects)
     wiring = request.wiring
     system = plan.cable("system cable")
     if system is not None and system.size_to_order is not None:
@@ -183,22 +215,20 @@ def _system_lines(plan: Plan) -> Iterator[BillLine]:
         metres = ceil(wiring.supply_length_m - ROUNDING)
         yield BillLine("supply_cable", metres, "m", supply.size_to_order, "system", None, supply.explanation)
     gateways = ceil(unit_count / choices.gateway_units_max)
-    yield line("communication_gateway", gateways, f"{unit_count} microinverters, up to {choices.gateway_units_max} on each")
+    yield line("communication_gateway", gateways, GATEWAYS(units=unit_count, most=choices.gateway_units_max))
     highest = max(phase.current_a - phase.existing_a for phase in connection.phases)
-    ratio = _ratio(highest, choices.transformer_secondary_a)
-    yield line("current_transformer_production", request.phase_count, f"one for each phase, up to {highest:.4g} A", ratio)
-    main = request.supply.board.main_device_a
-    of_grid = None if main is None else _ratio(max(highest, main), choices.transformer_secondary_a)
-    why = "one for each phase" + (f", up to {max(highest, main):.4g} A" if main else "; give main_device_a for its ratio")
-    yield line("current_transformer_grid", request.phase_count, why, of_grid)
+    count, secondary_a, main = request.phase_count, choices.transformer_secondary_a, request.supply.board.main_device_a
+    yield _transformer("current_transformer_production", count, highest, secondary_a)
+    yield _transformer("current_transformer_grid", count, main and max(highest, main), secondary_a)
     for part in plan.backup.parts:
         yield line(part.role, 1, part.reason)
-    yield line("system_label", 1, "one set at the supply and the isolator: two sources, isolate both")
+    yield line("system_label", 1, SYSTEM_LABEL)
     yield line("microinverter_spare", plan.spares.spare_count, plan.spares.derivation)
     for document in request.rules.documents:
-        yield line("commissioning_document", 1, request.rules.documents_source, document)
+        yield _document("commissioning_document", document, request.rules.documents_source)
     for filing in connection.filings:
-        yield line("network_operator_document", 1, f"{connection.route}: {filing.when}", filing.document)
+        due = DUE(route=connection.route, when=filing.when)
+        yield _document("network_operator_document", filing.document, due)
 
 
 DEVICE_ROLES = {
@@ -209,30 +239,57 @@ DEVICE_ROLES = {
 """Roles of the devices that the whole system shares."""
 
 
-def _why(cable: CableCheck | None, otherwise: str) -> str:
+def _why(cable: CableCheck | None, otherwise: Words) -> Words:
     """Why a conductor is on the bill: its check, where that changed it."""
-    return otherwise if cable is None or cable.meets else f"in place of {cable.size}: {cable.explanation}"
+    return otherwise if cable is None or cable.meets else IN_PLACE_OF(size=cable.size, check=cable.explanation)
 
 
-def _sub_board(plan: Plan) -> str:
+def _device_line(role: str, device: Device, why: Words, circuit: str | None = None) -> BillLine:
+    """One device of a circuit, or the devices of the system."""
+    scope: Scope = "system" if circuit is None else "circuit"
+    quantity = device.quantity if circuit is None else 1
+    return BillLine(role, quantity, "piece", device.specification(), scope, circuit, why, device.in_words())
+
+
+def _document(role: str, document: Given, why: Words) -> BillLine:
+    return BillLine(role, 1, "piece", str(document), "system", None, why, document)
+
+
+def _sub_board(plan: Plan) -> BillLine:
     """What a sub-board must take: its devices with their poles, and its current."""
     devices = [device for device in plan.built.devices if device.role in ("branch_breaker", "pv_main_breaker")]
     poles = sum(device.quantity * device.poles for device in devices)
     main = devices[-1].rating_a
-    return f"{sum(device.quantity for device in devices)} circuit breakers, {poles} poles" + (f", {main:g} A" if main else "")
+    count = sum(device.quantity for device in devices)
+    specification = f"{count} circuit breakers, {poles} poles" + (f", {main:g} A" if main else "")
+    rating = () if main is None else (RATING(value=main),)
+    detail = SUB_BOARD(breakers=count, parts=(POLES(value=poles), *rating))
+    return BillLine("sub_board", 1, "piece", specification, "system", None, FOR_BREAKERS, detail)
 
 
-def _device_derivation(request: CircuitsRequest, circuit: BranchCircuit) -> str:
+def _device_derivation(request: CircuitsRequest, circuit: BranchCircuit) -> Sentence:
     factor = request.branch_rules.continuous_current_factor
-    return (
-        f"{circuit.device_rating_a:g} A: {circuit.unit_count} x {request.unit_ac_current_a:.3g} A = {circuit.current_a:.3g} A, "
-        f"times {factor:g} is {circuit.current_a * factor:.3g} A"
+    return DEVICE(
+        rating_a=circuit.device_rating_a,
+        units=circuit.unit_count,
+        unit_a=request.unit_ac_current_a,
+        current_a=circuit.current_a,
+        factor=factor,
+        design_a=circuit.current_a * factor,
     )
 
 
-def _ratio(current_a: float, secondary_a: float) -> str:
+def _transformer(role: str, count: int, current_a: float | None, secondary_a: float) -> BillLine:
+    """Current transformers for a current [A], with the ratio that is made for it; without one where it is not known."""
+    if current_a is None:
+        return BillLine(role, count, "piece", None, "system", None, TRANSFORMER_UNKNOWN)
     primary = _first_at_least(current_a, TRANSFORMER_PRIMARIES_A)
-    return f"at least {current_a:.4g} A to {secondary_a:g} A" if primary is None else f"{primary:g} A to {secondary_a:g} A"
+    if primary is None:
+        ratio = f"at least {current_a:.4g} A to {secondary_a:g} A"
+        detail = RATIO_AT_LEAST(primary_a=current_a, secondary_a=secondary_a)
+    else:
+        ratio, detail = f"{primary:g} A to {secondary_a:g} A", RATIO(primary_a=primary, secondary_a=secondary_a)
+    return BillLine(role, count, "piece", ratio, "system", None, TRANSFORMER(current_a=current_a), detail)
 
 
 def _first_at_least(needed: float, ratings: Sequence[float]) -> float | None:

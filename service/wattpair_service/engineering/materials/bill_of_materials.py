@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass, replace
 
 from wattpair_service.engineering import cautions, methods
+from wattpair_service.engineering.cautions import Caution, caution
 from wattpair_service.engineering.circuits.branch_circuits import BranchCircuit, rule_in_words
 from wattpair_service.engineering.circuits.cable_checks import CableCheck
 from wattpair_service.engineering.circuits.circuits import CircuitsRequest, ac_side, cable_cautions
@@ -24,11 +25,12 @@ from wattpair_service.engineering.materials.spares import SparePolicy, Spares, s
 from wattpair_service.engineering.money.prices import PriceBook, Prices, priced
 from wattpair_service.engineering.results import Result
 from wattpair_service.engineering.roof.dead_load import FaceMass, PartMasses, face_mass
+from wattpair_service.engineering.sentences import Sentence
 
-NO_HOME_RUN = "No length of the home run was given: its cable is not on the bill."
-NOT_ORDERED = "A cable is not on the bill, since no conductor of it is known to be protected: see the checks of the cables."
-MISSING_PRICES = "Some parts have no price: the totals do not include them."
-TOO_HEAVY = "A face weighs more than the guide value: have a structural engineer look at it before ordering."
+NO_HOME_RUN = caution("no_home_run", "electrician", "order")
+NOT_ORDERED = caution("cable_not_ordered", "electrician", "order")
+MISSING_PRICES = caution("missing_prices", "customer", "order")
+TOO_HEAVY = caution("too_heavy", "electrician", "roof")
 
 
 @dataclass(frozen=True, slots=True)
@@ -86,7 +88,7 @@ class BillOfMaterials(Result):
     circuits: tuple[BranchCircuit, ...]
     cables: tuple[CableCheck, ...]
     devices: tuple[Device, ...]
-    circuit_rule: str
+    circuit_rule: Sentence
     unit_count: int
     masses: tuple[FaceMass, ...]
     mass_total_kg: float
@@ -156,7 +158,7 @@ def bill_of_materials(order: Order) -> BillOfMaterials:
     )
 
 
-def _further_cautions(plan: Plan, masses: tuple[FaceMass, ...], prices: Prices | None) -> tuple[str, ...]:
+def _further_cautions(plan: Plan, masses: tuple[FaceMass, ...], prices: Prices | None) -> tuple[Caution, ...]:
     """Cautions that depend on this bill."""
     possible = (
         (plan.request.wiring.home_run_length_m == 0.0, NO_HOME_RUN),

@@ -6,12 +6,13 @@ from dataclasses import dataclass
 from math import ceil
 
 from wattpair_service.engineering.rounding import ROUNDING
+from wattpair_service.engineering.sentences import Sentence, fixed, sentence
 
 FAILURE_SHARE_PER_YEAR = 0.005
 """Where no rate is given: the upper end of `replacements.FAILURE_BAND`."""
-FAILURE_SHARE_SOURCE = (
-    "upper end of the band of 0.02 to 0.5 % a year, so that spares suffice: no independent failure rate is published"
-)
+FAILURE_SHARE_SOURCE = fixed("source.band_top")
+BY_FAILURES = sentence("why.spares_by_failures", "units", "percent", "years", "expected")
+BY_SHARE = sentence("why.spares_by_share", "percent", "units")
 HORIZON_YEARS = 25
 """Common practice, no source."""
 
@@ -45,7 +46,7 @@ class Spares:
     expected_failures: float
     probability_of_any: float
     spare_count: int
-    derivation: str
+    derivation: Sentence
 
 
 def expected_failures(unit_count: int, failure_share_per_year: float, years: int) -> float:
@@ -65,8 +66,8 @@ def spares(unit_count: int, policy: SparePolicy) -> Spares:
     expected = expected_failures(unit_count, rate, years)
     if policy.share is None:
         count = ceil(expected - ROUNDING)
-        derivation = f"{unit_count} units, {rate * 100:g} % a year over {years} years: {expected:.2f} expected, rounded up"
+        derivation = BY_FAILURES(units=unit_count, percent=rate * 100, years=years, expected=expected)
     else:
         count = ceil(unit_count * policy.share - ROUNDING)
-        derivation = f"{policy.share * 100:g} % of {unit_count}, rounded up"
+        derivation = BY_SHARE(percent=policy.share * 100, units=unit_count)
     return Spares(expected, probability_of_any(unit_count, rate, years), count, derivation)

@@ -14,6 +14,7 @@ from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 
 from wattpair_service.engineering.irradiance.plane_of_array import Face
+from wattpair_service.engineering.sentences import fixed
 
 
 @dataclass(frozen=True, slots=True)
@@ -39,13 +40,8 @@ REAR_SIDES: Mapping[str, RearSide] = {
 States' energy laboratory. Shares: common practice, no source; 0.05 lies below albedo 0.2 times the ground that an open rack
 sees, as its own shade covers part of that ground."""
 
-SHARE_SOURCE = (
-    "nothing behind modules close to the roof, 0.05 on open racks; counts for bifacial modules only: common practice, no source"
-)
-CURRENT_SOURCE = (
-    "bifacial modules: 1.05 close to the roof, 1.30 on open racks (read in a permit office's guide), or more by the rear "
-    "irradiance given"
-)
+SHARE_SOURCE = fixed("source.rear_share")
+CURRENT_SOURCE = fixed("source.rear_current")
 
 
 def rear_gain(bifaciality: float, face: Face) -> float:

@@ -7,7 +7,11 @@ from dataclasses import dataclass
 from decimal import ROUND_HALF_UP, Decimal, localcontext
 from typing import Protocol
 
+from wattpair_service.engineering.sentences import Sentence, fixed, sentence
+
 HUNDRED = Decimal(100)
+NO_PART_NUMBER = fixed("price.no_part_number")
+NOT_IN_THE_BOOK = sentence("price.not_in_the_book", "part")
 PRECISION = 60
 """Digits of intermediate results: far more than the largest price times the largest quantity has."""
 
@@ -84,7 +88,7 @@ class MissingPrice:
 
     role: str
     specification: str | None
-    reason: str
+    reason: Sentence
 
 
 @dataclass(frozen=True, slots=True)
@@ -123,7 +127,7 @@ def _priced(lines: Sequence[Line], book: PriceBook, free_roles: Sequence[str]) -
         number = by_role.get((line.role, line.specification), by_role.get((line.role, None)))
         item = items.get(number) if number is not None else None
         if item is None:
-            reason = "no part number for this role" if number is None else f"part number {number} is not in the price book"
+            reason = NO_PART_NUMBER if number is None else NOT_IN_THE_BOOK(part=number)
             if number is not None or line.role not in free_roles:
                 missing[MissingPrice(line.role, line.specification, reason)] = None
             priced_lines.append(PricedLine(number, None, None))

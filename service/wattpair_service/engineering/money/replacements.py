@@ -15,6 +15,7 @@ import numpy as np
 from scipy.special import bdtr
 
 from wattpair_service.engineering.arrays import FloatArray
+from wattpair_service.engineering.sentences import Words, fixed
 
 FAILURE_BAND = (0.0002, 0.005)
 """Yearly failure rates assumed where the caller gives none. No independent field rate is published; stated band, no source."""
@@ -24,6 +25,9 @@ BAND_CENTRE = sqrt(FAILURE_BAND[0] * FAILURE_BAND[1])
 
 TAIL = 0.05
 """Probability beyond each end of the 90 % range."""
+
+BAND_COVERS = fixed("covers.failure_band")
+OWN_RATE_COVERS = fixed("covers.own_failure_rate")
 
 
 @dataclass(frozen=True, slots=True)
@@ -38,7 +42,7 @@ class Replacements:
     high: int
     chance_of_any: float
     failure_share_per_year: float
-    covers: str
+    covers: Words
 
 
 def fails_within(failure_share_per_year: float, years: int) -> float:
@@ -82,10 +86,5 @@ def replacements(unit_count: int, failure_share_per_year: float | None, years: i
         high=quantile(unit_count, high, 1.0 - TAIL),
         chance_of_any=fails_within(rate, years * unit_count),
         failure_share_per_year=rate,
-        covers=(
-            "5 % quantile at 0.02 % a year to 95 % quantile at 0.5 % a year: no independent failure rate is published, so the "
-            "middle of this band is no forecast; each unit counts at most once"
-            if failure_share_per_year is None
-            else "90 % of roofs with the caller's failure rate; units fail independently, and each counts at most once"
-        ),
+        covers=BAND_COVERS if failure_share_per_year is None else OWN_RATE_COVERS,
     )

@@ -6,18 +6,26 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 from typing import Literal, get_args
 
+from wattpair_service.engineering.cautions import Caution, caution, caution_form
 from wattpair_service.engineering.results import Assumption
 from wattpair_service.engineering.roof.edges import EDGE_KINDS, SIDES, EdgeKind, Side
+from wattpair_service.engineering.sentences import OF_REQUEST, Words, family, fixed, sentence
 
 PathChoice = Literal["none", "left", "right", "both", "either"]
 PATH_CHOICES: tuple[PathChoice, ...] = get_args(PathChoice)
 
 EDGE_FIELD, WIDTH_FIELD, SIDE_FIELD = "edge_distance_m", "access_path_width_m", "access_path_side"
 
-NO_PATH = (
-    "The layout leaves no access path, and fire codes may ask for paths and for a setback from the ridge: ask the fire "
-    "authority before ordering."
-)
+NO_PATH = caution("no_access_path", "office", "roof")
+PATH_LEFT_OUT = caution_form("access_path_left_out", "office", "roof", "width_m")
+PATH_TOO_NARROW = caution_form("access_path_too_narrow", "office", "roof", "width_m", "given_m")
+EDGE_TOO_NEAR = caution_form("edge_too_near", "office", "roof", "asked_m", "kind", "given_m")
+OF_REGION = "rules_of_the_region"
+"""Code of what a region's rules say themselves."""
+EITHER_SOURCE = fixed("source.either_side")
+COVERED_MORE, COVERED_LESS = (sentence(f"source.covered_{each}", "source", "percent") for each in ("more", "less"))
+EDGES = family("value", EDGE_KINDS)
+family("value", PATH_CHOICES)
 SIDES_OF_CHOICE: dict[PathChoice, tuple[tuple[Side, ...], ...]] = {
     "none": ((),),
     "left": (("left",),),
@@ -33,7 +41,7 @@ class EdgeRule:
     """Distance of modules from an edge [m], and its source."""
 
     distance_m: float
-    source: str
+    source: Words
 
 
 @dataclass(frozen=True, slots=True)
@@ -50,7 +58,7 @@ class PathRule:
 
     width_m: float
     side: PathChoice
-    source: str
+    source: Words
 
 
 @dataclass(frozen=True, slots=True)
@@ -67,7 +75,7 @@ class AccessRules:
         Rules of other kinds of edge.
     path : PathRule or None
         None where no rule that asks for a path is known.
-    cautions : tuple of str
+    cautions : tuple of Words
         What the region's rules ask for beyond a single face.
     """
 
@@ -75,7 +83,7 @@ class AccessRules:
     ridge: RidgeRule | None
     kinds: tuple[tuple[EdgeKind, EdgeRule], ...]
     path: PathRule | None
-    cautions: tuple[str, ...]
+    cautions: tuple[Words, ...]
 
     def rule(self, kind: EdgeKind) -> EdgeRule | None:
         """The rule of this kind of edge alone; None where `edge` is its rule."""
@@ -105,7 +113,7 @@ class Distance:
     """A distance or width [m] that a layout uses. `field` is the request's field that gives or would give it."""
 
     distance_m: float
-    source: str
+    source: Words
     field: str
     given: bool
 
@@ -117,7 +125,7 @@ class Path:
     width: Distance
     side: PathChoice
     side_given: bool
-    side_source: str
+    side_source: Words
 
 
 @dataclass(frozen=True, slots=True)
@@ -161,7 +169,7 @@ def _distance(terms: AccessTerms, kind: EdgeKind, covered_share: float) -> Dista
     for field in (f"{kind}_distance_m", EDGE_FIELD):
         given: float | None = getattr(terms, field)
         if given is not None:
-            return Distance(given, f"{field} of the request", field, given=True)
+            return Distance(given, OF_REQUEST(field=field), field, given=True)
     rule = terms.rules.rule(kind)
     if rule is None:
         return Distance(terms.rules.edge.distance_m, terms.rules.edge.source, EDGE_FIELD, given=False)
@@ -169,14 +177,14 @@ def _distance(terms: AccessTerms, kind: EdgeKind, covered_share: float) -> Dista
     return Distance(distance_m, source, f"{kind}_distance_m", given=False)
 
 
-def _by_share(rule: EdgeRule, covered_share: float) -> tuple[float, str]:
+def _by_share(rule: EdgeRule, covered_share: float) -> tuple[float, Words]:
     """Distance [m] and source of a rule at a covered share."""
     if not isinstance(rule, RidgeRule) or rule.covered_share_max is None or rule.distance_above_m is None:
         return rule.distance_m, rule.source
-    percent = f"{rule.covered_share_max * 100.0:g}"
+    percent = rule.covered_share_max * 100.0
     if covered_share > rule.covered_share_max:
-        return rule.distance_above_m, f"{rule.source}: more than {percent} % of the face can be covered"
-    return rule.distance_m, f"{rule.source}: at most {percent} % of the face is covered"
+        return rule.distance_above_m, COVERED_MORE(source=rule.source, percent=percent)
+    return rule.distance_m, COVERED_LESS(source=rule.source, percent=percent)
 
 
 def _path(terms: AccessTerms) -> Path | None:
@@ -184,41 +192,29 @@ def _path(terms: AccessTerms) -> Path | None:
     if side == "none" or (rule is None and width is None):
         return None
     if width is not None:
-        kept = Distance(width, f"{WIDTH_FIELD} of the request", WIDTH_FIELD, given=True)
+        kept = Distance(width, OF_REQUEST(field=WIDTH_FIELD), WIDTH_FIELD, given=True)
     else:
         assert rule is not None, "a side alone is refused where the region has no width"
         kept = Distance(rule.width_m, rule.source, WIDTH_FIELD, given=False)
     if side is not None:
-        return Path(kept, side, side_given=True, side_source=f"{SIDE_FIELD} of the request")
+        return Path(kept, side, side_given=True, side_source=OF_REQUEST(field=SIDE_FIELD))
     if rule is not None:
         return Path(kept, rule.side, side_given=False, side_source=rule.source)
     return Path(kept, "either", side_given=False, side_source=EITHER_SOURCE)
 
 
-EITHER_SOURCE = "the side without obstructions, then the one on which the path costs fewer modules, then the left"
-
-
-def access_cautions(terms: AccessTerms, used: Access, covered_share: float) -> Iterator[str]:
+def access_cautions(terms: AccessTerms, used: Access, covered_share: float) -> Iterator[Caution]:
     """Cautions on the paths and distances of a layout that covers this share of its face."""
     rules = terms.rules
-    yield from rules.cautions
+    yield from (Caution(OF_REGION, "office", "roof", each) for each in rules.cautions)
     if used.path is None and rules.path is None:
         yield NO_PATH
     elif rules.path is not None and used.path is None:
-        yield (
-            f"The region's rules ask for an access path {rules.path.width_m:g} m wide, and the request leaves none: settle "
-            "this with the fire authority before ordering."
-        )
+        yield PATH_LEFT_OUT(width_m=rules.path.width_m)
     elif rules.path is not None and used.path is not None and used.path.width.distance_m < rules.path.width_m:
-        yield (
-            f"The region's rules ask for an access path {rules.path.width_m:g} m wide, and the request leaves "
-            f"{used.path.width.distance_m:g} m: settle this with the fire authority before ordering."
-        )
+        yield PATH_TOO_NARROW(width_m=rules.path.width_m, given_m=used.path.width.distance_m)
     for kind, each in used.edges.items():
         rule = rules.rule(kind)
         asked = 0.0 if rule is None else _by_share(rule, covered_share)[0]
         if each.distance_m < asked and each.given:
-            yield (
-                f"The region's rules ask for {asked:g} m between modules and {kind}, and the request leaves "
-                f"{each.distance_m:g} m: settle this with the fire authority before ordering."
-            )
+            yield EDGE_TOO_NEAR(asked_m=asked, kind=EDGES[kind], given_m=each.distance_m)

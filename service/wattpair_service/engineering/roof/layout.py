@@ -7,7 +7,7 @@ where that would cover more. The code counts the whole roof in plan; here each f
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, fields
 from itertools import pairwise
 from math import dist
 from typing import Literal
@@ -15,6 +15,7 @@ from typing import Literal
 import numpy as np
 
 from wattpair_service.engineering import cautions, methods
+from wattpair_service.engineering.cautions import caution
 from wattpair_service.engineering.errors import EngineeringError
 from wattpair_service.engineering.results import Assumption, Result
 from wattpair_service.engineering.roof.access import Access, AccessTerms, access, access_cautions
@@ -29,6 +30,7 @@ from wattpair_service.engineering.roof.outline import (
     signed_area_m2,
 )
 from wattpair_service.engineering.roof.rows import Grid, clear_area, rows_with_most_modules, work
+from wattpair_service.engineering.sentences import Words, family, fixed
 
 Orientation = Literal["portrait", "landscape"]
 OrientationChoice = Literal["portrait", "landscape", "best"]
@@ -40,11 +42,9 @@ WORK_MOST = 5e7
 """Upper bound on the comparisons of a layout in one orientation: a few seconds."""
 SEGMENT_GAP_M = 1e-6
 """Modules of a row that are further apart than their gap by more than this are no longer adjoining."""
-KINDS_SOURCE = "from the direction of each edge: lowest and highest level edges, edges at right angles to them, oblique edges"
-
-OBSTRUCTED_PATH = (
-    "An obstruction narrows the access path: choose the other side, or settle this with the fire authority before ordering."
-)
+KINDS_SOURCE = fixed("source.edge_directions")
+OBSTRUCTED_PATH = caution("obstructed_path", "office", "roof")
+family("name", ("edge_kinds", *(each.name for each in fields(AccessTerms) if each.name != "rules")))
 
 
 @dataclass(frozen=True, slots=True)
@@ -107,7 +107,7 @@ class LaidOutEdge:
     kind: EdgeKind
     length_m: float
     distance_m: float
-    source: str
+    source: Words
 
 
 @dataclass(frozen=True, slots=True)
@@ -116,7 +116,7 @@ class AccessPath:
 
     side: Side
     width_m: float
-    source: str
+    source: Words
 
 
 @dataclass(frozen=True, slots=True, eq=False)

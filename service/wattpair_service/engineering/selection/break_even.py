@@ -25,6 +25,7 @@ from wattpair_service.engineering.energy.condensed_points import condensed
 from wattpair_service.engineering.energy.lifetime_energy import Worth, lifetime_splits
 from wattpair_service.engineering.selection.evaluation import Evaluated
 from wattpair_service.engineering.selection.request import RoofTerms
+from wattpair_service.engineering.sentences import Words, fixed
 
 Pays = Literal["always", "never", "above"]
 
@@ -36,10 +37,7 @@ LIFETIME_UNCERTAINTY_SHARE = 0.101
 """Half width of the 80 % range of lifetime energy: 1.28155 x 7.9 % (Thevenard and Pelland 2013,
 10.1016/j.solener.2011.05.006)."""
 
-POWER_COVERS = (
-    "the range of the clipping combined with 10 % more or less energy (80 % of lifetimes, Thevenard and Pelland 2013); prices, "
-    "tariff and failures are fixed; an end beyond the curve is set to the end of the curve"
-)
+POWER_COVERS = fixed("covers.break_even_power")
 
 
 @dataclass(frozen=True, slots=True)
@@ -50,7 +48,7 @@ class BreakEvenPower:
     value_w: float | None
     low_w: float
     high_w: float
-    covers: str
+    covers: Words
 
 
 @dataclass(frozen=True, slots=True)
@@ -61,7 +59,7 @@ class PriceGap:
     low: float
     high: float
     asked: float
-    covers: str
+    covers: Words
 
 
 @dataclass(frozen=True, slots=True, eq=False)

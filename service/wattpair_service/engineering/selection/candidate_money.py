@@ -16,10 +16,11 @@ from wattpair_service.engineering.selection.evaluation import Evaluated, common_
 from wattpair_service.engineering.selection.ranking import ROUNDING, Ranking
 from wattpair_service.engineering.selection.request import SelectionRequest, unit_cost
 from wattpair_service.engineering.selection.yearly_flows import YearlyFlows
+from wattpair_service.engineering.sentences import sentence
 
-LIFETIME_COVERS = f"{LIFETIME_UNCERTAINTY_SHARE:.0%} more or less energy: 80 % of lifetimes (Thevenard and Pelland 2013)"
-VALUE_COVERS = f"{LIFETIME_COVERS}; prices and tariff are fixed"
-VALUE_AND_FAILURES_COVERS = f"{LIFETIME_COVERS}, and failure rates over their band; prices and tariff are fixed"
+LIFETIME_COVERS = sentence("covers.lifetime", "share")(share=LIFETIME_UNCERTAINTY_SHARE)
+VALUE_COVERS = sentence("covers.value", "lifetime")(lifetime=LIFETIME_COVERS)
+VALUE_AND_FAILURES_COVERS = sentence("covers.value_and_failures", "lifetime")(lifetime=LIFETIME_COVERS)
 
 
 @dataclass(frozen=True, slots=True)

@@ -5,9 +5,13 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from wattpair_service.engineering.selection.evaluation import Evaluated
+from wattpair_service.engineering.sentences import Sentence, sentence
 
 NEEDLESS_SHARE = 0.001
 """Additional energy below which a larger candidate is needless under the limit. Common practice, no source."""
+
+CUTS = sentence("export_limit.cuts", "limit_w", "kwh")
+CUTS_NEEDLESS = sentence("export_limit.cuts_needless", "limit_w", "kwh", "names")
 
 
 @dataclass(frozen=True, slots=True)
@@ -27,7 +31,7 @@ class ExportLimit:
 
     export_limit_w: float
     candidates: tuple[CutEnergy, ...]
-    sentence: str
+    sentence: Sentence
 
 
 def export_limit(passing: list[Evaluated], limit_w: float | None) -> ExportLimit | None:
@@ -55,9 +59,10 @@ def export_limit(passing: list[Evaluated], limit_w: float | None) -> ExportLimit
         candidates.append(CutEnergy(pairing.panel.name, pairing.name, float(cut[0]), float(cut.sum()), substitute))
     needless = sorted({each.microinverter for each in candidates if each.needless_beside is not None})
     highest = max((each.cut_first_year_kwh for each in candidates), default=0.0)
-    sentence = f"The export limit of {limit_w:g} W cuts up to {highest:.0f} kWh in the first year"
-    sentence += f"; it makes needless: {', '.join(needless)}." if needless else "; it makes no candidate needless."
-    return ExportLimit(limit_w, tuple(candidates), sentence)
+    words = (
+        CUTS_NEEDLESS(limit_w=limit_w, kwh=highest, names=tuple(needless)) if needless else CUTS(limit_w=limit_w, kwh=highest)
+    )
+    return ExportLimit(limit_w, tuple(candidates), words)
 
 
 def _rated_w(pairing: Evaluated) -> float:

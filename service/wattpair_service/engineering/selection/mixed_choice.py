@@ -13,6 +13,11 @@ import numpy as np
 from wattpair_service.engineering.arrays import FloatArray
 from wattpair_service.engineering.selection.evaluation import Evaluated
 from wattpair_service.engineering.selection.ranking import ROUNDING
+from wattpair_service.engineering.sentences import Sentence, sentence
+
+ONE_KIND = sentence("mixed.one_kind", "kind")
+WORTHWHILE = sentence("mixed.worthwhile", "kinds", "saving", "cost")
+TOO_DEAR = sentence("mixed.too_dear", "kinds", "saving", "cost")
 
 
 @dataclass(frozen=True, slots=True)
@@ -35,7 +40,7 @@ class MixedChoice:
     saving: float
     second_kind_cost: float
     worthwhile: bool
-    sentence: str
+    sentence: Sentence
 
 
 def mixed_choice(passing: list[Evaluated], face_names: tuple[str, ...], second_kind_cost: float) -> MixedChoice | None:
@@ -68,13 +73,7 @@ def _net_value_by_face(pairing: Evaluated) -> FloatArray:
     return np.asarray(pairing.face_values - pairing.unit_counts * pairing.cost.total)
 
 
-def _sentence(kinds: list[str], saving: float, second_kind_cost: float, worthwhile: bool) -> str:
+def _sentence(kinds: list[str], saving: float, second_kind_cost: float, worthwhile: bool) -> Sentence:
     if len(kinds) == 1:
-        return f"One kind for all faces: {kinds[0]} is the best on each face."
-    both = " and ".join(kinds)
-    if worthwhile:
-        return (
-            f"Mixing {both} is worth {saving:.2f} more today than one kind for all faces; a second kind costs "
-            f"{second_kind_cost:.2f} to stock."
-        )
-    return f"Mixing {both} would be worth {saving:.2f} more today, but a second kind costs {second_kind_cost:.2f} to stock."
+        return ONE_KIND(kind=kinds[0])
+    return (WORTHWHILE if worthwhile else TOO_DEAR)(kinds=tuple(kinds), saving=saving, cost=second_kind_cost)

@@ -9,7 +9,9 @@ import numpy as np
 from wattpair_service.engineering.arrays import FloatArray, IntArray
 from wattpair_service.engineering.selection.evaluation import Evaluated, net_present_value_of
 from wattpair_service.engineering.selection.request import SelectionRequest
+from wattpair_service.engineering.sentences import Sentence, sentence
 
+PAIRING = sentence("sheet.pairing", "unit", "module")
 ROUNDING = 1e-11
 """Scores whose difference is below this share of the largest score are equal."""
 
@@ -22,7 +24,7 @@ class Ranking:
     ----------
     passing : list of Evaluated
         In the order of the request, module by module.
-    names : list of str
+    names : list of str or Sentence
         The microinverter's, followed by the module's where there are several modules.
     scores : array
         Net present value or, without prices, energy over the horizon [kWh].
@@ -33,7 +35,7 @@ class Ranking:
     """
 
     passing: list[Evaluated]
-    names: list[str]
+    names: list[str | Sentence]
     scores: FloatArray
     preferred: IntArray
     order: list[int]
@@ -64,7 +66,7 @@ def ranking(request: SelectionRequest, passing: list[Evaluated]) -> Ranking:
     has_money = request.has_money
     scores = np.array([net_present_value_of(request, pairing) if has_money else pairing.useful_kwh for pairing in passing])
     several = len(request.modules) > 1
-    names = [f"{pairing.name} on {pairing.panel.name}" if several else pairing.name for pairing in passing]
+    names = [PAIRING(unit=pairing.name, module=pairing.panel.name) if several else pairing.name for pairing in passing]
     preferred = np.lexsort(([-pairing.useful_kwh for pairing in passing], [pairing.units_cost for pairing in passing]))
     by_score = preferred[np.argsort(-scores[preferred], kind="stable")].tolist()
     best = [int(_best_index(preferred, scores))] if passing else []

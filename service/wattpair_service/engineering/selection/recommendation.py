@@ -15,8 +15,26 @@ from wattpair_service.engineering.selection.break_even import LIFETIME_UNCERTAIN
 from wattpair_service.engineering.selection.evaluation import Evaluated
 from wattpair_service.engineering.selection.ranking import Ranking
 from wattpair_service.engineering.selection.request import SelectionRequest, unit_cost
+from wattpair_service.engineering.sentences import Sentence, fixed, sentence
 
 Standing = Literal["decided", "close", "depends", "none_passes"]
+LESS_CLIPPING, MORE_CLIPPING = fixed("scenario.less_clipping"), fixed("scenario.more_clipping")
+LESS_ENERGY, MORE_ENERGY = (sentence(f"scenario.{each}_energy", "share") for each in ("less", "more"))
+LOWER_TARIFF, HIGHER_TARIFF = (sentence(f"scenario.{each}_tariff", "share") for each in ("lower", "higher"))
+HIGHER_PRICE = sentence("scenario.higher_price", "share")
+FAILURE_RATE = sentence("scenario.failure_rate", "percent")
+
+FIRST = sentence("recommendation.first", "best", "sentences")
+ONLY = fixed("recommendation.only")
+LEADS = sentence("recommendation.leads", "best", "amount", "second", "years", "sentences")
+LEADS_BY_ENERGY = sentence("recommendation.leads_by_energy", "best", "amount", "second", "years", "sentences")
+MORE_MONEY = sentence("recommendation.more_money", "amount")
+MORE_KWH = sentence("recommendation.more_kwh", "kwh")
+DECIDED, CLOSE = fixed("recommendation.decided"), fixed("recommendation.close")
+DEPENDS = sentence("recommendation.depends", "scenario", "first")
+LOSES = sentence("recommendation.loses", "amount")
+HAS_CAUTION = fixed("recommendation.has_caution")
+ONE_YEAR, YEARS = sentence("count.year_one", "count"), sentence("count.year_other", "count")
 
 TARIFF_SHARE = 0.2
 PRICE_SHARE = 0.05
@@ -31,8 +49,8 @@ CLOSE_ENERGY_SHARE = 0.001
 class Scenario:
     """One changed input and the candidate that is best with it; `regret` is its lead over the recommended candidate."""
 
-    name: str
-    first: str
+    name: Sentence
+    first: str | Sentence
     regret: float
 
 
@@ -44,13 +62,13 @@ class Recommendation:
     """
 
     standing: Standing
-    sentence: str
+    sentence: Sentence
     module: str | None
     microinverter: str | None
-    runner_up: str | None
+    runner_up: str | Sentence | None
     margin: float | None
     margin_unit: str | None
-    depends_on: tuple[str, ...]
+    depends_on: tuple[Sentence, ...]
     scenarios: tuple[Scenario, ...]
 
 
@@ -61,10 +79,10 @@ def recommendation(request: SelectionRequest, ranked: Ranking, verdicts: Sequenc
     """
     passing, names, order, scores, best = ranked.passing, ranked.names, ranked.order, ranked.scores, ranked.best
     unit = "kWh" if not request.has_money else "currency"
-    warning = _warning(request, float(scores[best]), "ok" if verdicts is None else verdicts[best])
+    warnings = _warnings(request, float(scores[best]), "ok" if verdicts is None else verdicts[best])
     if len(order) == 1:
         return Recommendation(
-            "decided", f"{names[best]}: the only candidate that passes.{warning}", passing[best].panel.name, passing[best].name,
+            "decided", FIRST(best=names[best], sentences=(ONLY, *warnings)), passing[best].panel.name, passing[best].name,
             None, None, None, (), (),
         )  # fmt: skip
     scenarios = _scenarios(request, passing, best, scores)
@@ -83,7 +101,7 @@ def recommendation(request: SelectionRequest, ranked: Ranking, verdicts: Sequenc
     standing: Standing = "decided" if not undecided else "close" if small else "depends"
     return Recommendation(
         standing=standing,
-        sentence=_sentence(request, names[best], names[order[1]], margin, standing, order_changing) + warning,
+        sentence=_sentence(request, names[best], names[order[1]], margin, standing, order_changing, warnings),
         module=passing[best].panel.name,
         microinverter=passing[best].name,
         runner_up=names[order[1]],
@@ -94,38 +112,43 @@ def recommendation(request: SelectionRequest, ranked: Ranking, verdicts: Sequenc
     )
 
 
-def _warning(request: SelectionRequest, score: float, verdict: Verdict) -> str:
+def _warnings(request: SelectionRequest, score: float, verdict: Verdict) -> tuple[Sentence, ...]:
     """Whether even the best candidate loses money or has an electrical caution."""
-    warning = ""
-    if request.has_money and score < 0.0:
-        warning = f" It still loses {request.money(-score)} over the horizon: its net present value is negative."
-    if verdict == "caution":
-        warning += " Its electrical checks pass with a caution: see its reasons."
-    return warning
+    loses = (LOSES(amount=request.money(-score)),) if request.has_money and score < 0.0 else ()
+    return (*loses, HAS_CAUTION) if verdict == "caution" else loses
 
 
 def _sentence(
-    request: SelectionRequest, best: str, second: str, margin: float, standing: Standing, order_changing: list[Scenario]
-) -> str:
-    amount = f"{request.money(margin)} more today" if request.has_money else f"{margin:.0f} kWh more"
-    years = "1 year" if request.terms.horizon_years == 1 else f"{request.terms.horizon_years} years"
-    lead = f"{best}: {amount} than {second} over {years}"
-    if not request.has_money:
-        lead += ", by energy alone because a price or the tariff is missing"
-    if standing == "decided":
-        return f"{lead}; decided: no scenario changes the order."
-    if standing == "close":
-        return f"{lead}; close: either is a good choice."
-    return f"{lead}; depends: with {order_changing[0].name}, {order_changing[0].first} is better."
+    request: SelectionRequest,
+    best: str | Sentence,
+    second: str | Sentence,
+    margin: float,
+    standing: Standing,
+    order_changing: list[Scenario],
+    warnings: tuple[Sentence, ...],
+) -> Sentence:
+    years = request.terms.horizon_years
+    certainty = {"decided": DECIDED, "close": CLOSE}.get(standing) or DEPENDS(
+        scenario=order_changing[0].name, first=order_changing[0].first
+    )
+    return (LEADS if request.has_money else LEADS_BY_ENERGY)(
+        best=best,
+        amount=MORE_MONEY(amount=request.money(margin)) if request.has_money else MORE_KWH(kwh=margin),
+        second=second,
+        years=(ONE_YEAR if years == 1 else YEARS)(count=years),
+        sentences=(certainty, *warnings),
+    )
 
 
-def _scenarios(request: SelectionRequest, passing: list[Evaluated], best: int, scores: FloatArray) -> dict[str, FloatArray]:
+def _scenarios(
+    request: SelectionRequest, passing: list[Evaluated], best: int, scores: FloatArray
+) -> dict[Sentence, FloatArray]:
     """Scores of all candidates with one changed input each."""
     if not request.has_money:
         clipped = np.array([pairing.energy.lost_kwh.sum(axis=1) for pairing in passing])
         return {
-            "less clipping, the low end of its range": scores + _clipping_change(passing, clipped, high=False),
-            "more clipping, the high end of its range": scores + _clipping_change(passing, clipped, high=True),
+            LESS_CLIPPING: scores + _clipping_change(passing, clipped, high=False),
+            MORE_CLIPPING: scores + _clipping_change(passing, clipped, high=True),
         }
     values = np.array([pairing.value for pairing in passing])
     clipped = np.array([pairing.lost_values for pairing in passing])
@@ -134,17 +157,17 @@ def _scenarios(request: SelectionRequest, passing: list[Evaluated], best: int, s
         if pairing.unit is passing[best].unit and pairing.cost is not None:
             extra_price[index] = PRICE_SHARE * pairing.price_today * pairing.cost.factor
     scenarios = {
-        "less clipping, the low end of its range": scores + _clipping_change(passing, clipped, high=False),
-        "more clipping, the high end of its range": scores + _clipping_change(passing, clipped, high=True),
-        f"{LIFETIME_UNCERTAINTY_SHARE:.0%} less energy over the lifetime": scores - LIFETIME_UNCERTAINTY_SHARE * values,
-        f"{LIFETIME_UNCERTAINTY_SHARE:.0%} more energy over the lifetime": scores + LIFETIME_UNCERTAINTY_SHARE * values,
-        f"a tariff {TARIFF_SHARE:.0%} lower": scores - TARIFF_SHARE * values,
-        f"a tariff {TARIFF_SHARE:.0%} higher": scores + TARIFF_SHARE * values,
-        f"a price {PRICE_SHARE:.0%} higher of the recommended unit": scores - extra_price,
+        LESS_CLIPPING: scores + _clipping_change(passing, clipped, high=False),
+        MORE_CLIPPING: scores + _clipping_change(passing, clipped, high=True),
+        LESS_ENERGY(share=LIFETIME_UNCERTAINTY_SHARE): scores - LIFETIME_UNCERTAINTY_SHARE * values,
+        MORE_ENERGY(share=LIFETIME_UNCERTAINTY_SHARE): scores + LIFETIME_UNCERTAINTY_SHARE * values,
+        LOWER_TARIFF(share=TARIFF_SHARE): scores - TARIFF_SHARE * values,
+        HIGHER_TARIFF(share=TARIFF_SHARE): scores + TARIFF_SHARE * values,
+        HIGHER_PRICE(share=PRICE_SHARE): scores - extra_price,
     }
     if any(request.failure_rate(pairing.unit) is None for pairing in passing):
         for end in FAILURE_BAND:
-            scenarios[f"a failure rate of {end * 100.0:g} % a year"] = scores - _extra_failure_cost(request, passing, end)
+            scenarios[FAILURE_RATE(percent=end * 100.0)] = scores - _extra_failure_cost(request, passing, end)
     return scenarios
 
 

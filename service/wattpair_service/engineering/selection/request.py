@@ -15,6 +15,9 @@ from wattpair_service.engineering.irradiance.plane_of_array import Face
 from wattpair_service.engineering.irradiance.sky import Transposition
 from wattpair_service.engineering.money.cash_flow import discount_factors, remaining_shares
 from wattpair_service.engineering.money.replacements import BAND_CENTRE, yearly_failures
+from wattpair_service.engineering.sentences import Sentence, sentence
+
+AMOUNT, AMOUNT_IN = sentence("money.amount", "amount"), sentence("money.amount_in", "amount", "currency")
 
 
 @dataclass(frozen=True, slots=True)
@@ -78,9 +81,9 @@ class SelectionRequest:
             and not (several and any(offer.price is None for offer in self.modules))
         )
 
-    def money(self, amount: float) -> str:
-        """An amount as text, with its currency where known."""
-        return f"{amount:.2f}" if self.currency is None else f"{amount:.2f} {self.currency}"
+    def money(self, amount: float) -> Sentence:
+        """An amount in words, with its currency where known."""
+        return AMOUNT(amount=amount) if self.currency is None else AMOUNT_IN(amount=amount, currency=self.currency)
 
     def failure_rate(self, unit: UnitOffer) -> float | None:
         """The unit's own yearly failure rate, else the request's, else None."""

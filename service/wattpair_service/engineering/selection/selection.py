@@ -6,10 +6,12 @@ from collections.abc import Iterator
 from dataclasses import dataclass, replace
 
 from wattpair_service.engineering import cautions, methods
+from wattpair_service.engineering.cautions import caution
 from wattpair_service.engineering.energy.face_cache import FaceCache
 from wattpair_service.engineering.energy.roof_dc import roof_dc
 from wattpair_service.engineering.errors import DatasheetError
 from wattpair_service.engineering.inverter.electrical_checks import (
+    CHECKS,
     SITE_RECORD_CHECK,
     ElectricalCheck,
     ElectricalRules,
@@ -21,7 +23,7 @@ from wattpair_service.engineering.inverter.electrical_checks import (
 from wattpair_service.engineering.module.rear_irradiance import rear_current_factor
 from wattpair_service.engineering.module.single_diode import SixParameters, fit
 from wattpair_service.engineering.money.replacements import BAND_CENTRE
-from wattpair_service.engineering.results import Assumption, Method, Result
+from wattpair_service.engineering.results import Assumption, Result
 from wattpair_service.engineering.selection.break_even import BreakEven, break_evens
 from wattpair_service.engineering.selection.candidate_money import candidate_moneys
 from wattpair_service.engineering.selection.candidates import Candidate, Checked, candidate
@@ -39,35 +41,29 @@ from wattpair_service.engineering.selection.request import (
 )
 from wattpair_service.engineering.selection.sensitivity import Sensitivity, sensitivities
 from wattpair_service.engineering.selection.yearly_flows import YearlyFlows
+from wattpair_service.engineering.sentences import Given, Sentence, family, fixed, sentence
 from wattpair_service.engineering.site import ClimateUsed, DesignTemperatures
 from wattpair_service.engineering.site_year import SiteYear
 
-MONEY = Method(
-    "net present value", "1", "first cost today, yearly flows at the end of each year; capital recovery by the usual annuity"
-)
-FAILURES = Method("binomial failures", "1", "each unit with the same yearly rate, independently of the others")
-BREAK_EVEN = Method("break-even over module power", "1", "the module's single diode scaled in current at constant voltages")
-AGEING = Method(
-    "clipping over the years", "1", "aged power before the AC power limit compared with the limit, at each condition"
-)
-NEEDS_SITE_RECORD = (
-    "No candidate can be recommended yet: with the site's own record low as site.temp_lowest_c some may pass; see what would "
-    "have to change."
-)
-NO_MONEY = (
-    "A price or the tariff is missing: candidates are ranked by their energy over the horizon, and the result has no money."
-)
-NO_MODULE_PRICE = (
-    "The module's price is missing: net present values and costs do not include the modules. Compare candidates by their "
-    "differences only; there is no cost per kWh."
-)
-NO_RATE = (
-    "No independent failure rate of microinverters is published: expected replacements are a band from 0.02 to 0.5 % a year; "
-    "give your own rate."
-)
-MONTHLY_HOUSEHOLD_LOAD = (
-    "The household load is a mean day of each month: the share used at home is overstated where the load varies between days."
-)
+MONEY = methods.method("money", "1")
+FAILURES = methods.method("failures", "1")
+BREAK_EVEN = methods.method("break_even", "1")
+AGEING = methods.method("ageing", "1")
+NEEDS_SITE_RECORD = fixed("recommendation.needs_site_record")
+NONE_PASSES = fixed("recommendation.none_passes")
+NO_MONEY = caution("no_money", "office", "estimate")
+NO_MODULE_PRICE = caution("no_module_price", "office", "estimate")
+NO_RATE = caution("no_rate", "office", "estimate")
+MONTHLY_HOUSEHOLD_LOAD = caution("monthly_household_load", "office", "estimate")
+CHANGE = sentence("change.of_a_limit", "unit", "module", "check", "value", "dimension", "bound", "limit")
+CHANGE_OF_RECORD = sentence("change.of_the_record", "unit", "module", "check")
+AT_MOST, AT_LEAST = fixed("change.at_most"), fixed("change.at_least")
+BAND_MEAN = fixed("source.band_mean")
+MODULE_PRICE_LEFT_OUT = fixed("source.module_price_left_out")
+FIRST_FAILURE = fixed("source.first_failure")
+LAST_UNIT = fixed("source.last_unit")
+family("name", ("failure_percent_per_year", "price", "failures_of_a_unit_most", "unfilled_inputs"))
+family("value", ("neglected",))
 
 
 @dataclass(frozen=True, slots=True)
@@ -80,7 +76,7 @@ class Change:
     value: float
     limit: float
     unit: str
-    sentence: str
+    sentence: Sentence
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -97,7 +93,7 @@ class SelectionResult(Result):
     what_would_have_to_change: tuple[Change, ...]
     climate: ClimateUsed
     design_temperatures: DesignTemperatures
-    place: str
+    place: Given
     edition: str
 
 
@@ -241,9 +237,8 @@ def _result(
 
 
 def _none_passes(checked: list[Checked]) -> Recommendation:
-    sentence = "No candidate passes its electrical checks on this roof; see what would have to change."
-    if any(needs_site_record(each.checks) and each.verdict != "fail" for each in checked):
-        sentence = NEEDS_SITE_RECORD
+    waits = any(needs_site_record(each.checks) and each.verdict != "fail" for each in checked)
+    sentence = NEEDS_SITE_RECORD if waits else NONE_PASSES
     return Recommendation("none_passes", sentence, None, None, None, None, None, (), ())
 
 
@@ -258,27 +253,30 @@ def _changes(checked: list[Checked]) -> list[Change]:
         module, unit = pairing.module.module.name, pairing.unit.microinverter.name
         for check in checks:
             assert check.limit is not None, "a check without limit cannot fail"
-            bound = "at most" if check.value > check.limit else "at least"
-            sentence = (
-                f"{unit} on {module}: {check.name} is {check.value:.4g} {check.unit} and must be {bound} "
-                f"{check.limit:.4g} {check.unit}."
+            words = (
+                CHANGE_OF_RECORD(unit=unit, module=module, check=check.explanation)
+                if check.name == SITE_RECORD_CHECK
+                else CHANGE(
+                    unit=unit,
+                    module=module,
+                    check=CHECKS[check.name],
+                    value=check.value,
+                    dimension=check.unit,
+                    bound=AT_MOST if check.value > check.limit else AT_LEAST,
+                    limit=check.limit,
+                )
             )
-            if check.name == SITE_RECORD_CHECK:
-                sentence = f"{unit} on {module}: {check.explanation}"
-            changes.append(Change(module, unit, check.name, check.value, check.limit, check.unit, sentence))
+            changes.append(Change(module, unit, check.name, check.value, check.limit, check.unit, words))
     return changes
 
 
 def _assumptions(request: SelectionRequest, *, no_rate: bool, no_module_price: bool) -> Iterator[Assumption]:
     """Values assumed where the caller gave none, and what the calculation neglects."""
     if no_rate:
-        source = "geometric mean of 0.02 to 0.5 % a year: no independent failure rate is published"
-        yield Assumption("failure_percent_per_year", BAND_CENTRE * 100.0, "%", source)
+        yield Assumption("failure_percent_per_year", BAND_CENTRE * 100.0, "%", BAND_MEAN)
     if no_module_price:
-        source = "not given: values do not include the modules, whose cost is the same for every candidate"
-        yield Assumption("modules/0/price", 0.0, None, source)
-    yield Assumption("failures_of_a_unit_most", 1, None, "replacements count only the first failure of each unit")
+        yield Assumption("modules/0/price", 0.0, None, MODULE_PRICE_LEFT_OUT)
+    yield Assumption("failures_of_a_unit_most", 1, None, FIRST_FAILURE)
     modules_per_unit = {unit.microinverter.input_count * request.input_wiring.modules_per_input for unit in request.units}
     if any(face.module_count % each for face in request.faces for each in modules_per_unit):
-        source = "a face's last unit counts at its full price, and its energy as if all its inputs had modules"
-        yield Assumption("unfilled_inputs", "neglected", None, source)
+        yield Assumption("unfilled_inputs", "neglected", None, LAST_UNIT)

@@ -19,6 +19,7 @@ from wattpair_service.engineering.selection.evaluation import Evaluated
 from wattpair_service.engineering.selection.ranking import Ranking
 from wattpair_service.engineering.selection.request import SelectionRequest, worth_of
 from wattpair_service.engineering.selection.yearly_flows import YearlyFlows
+from wattpair_service.engineering.sentences import Sentence
 
 GRID = np.linspace(0.0, 1.0, 20)
 """First search points, as shares of the distance from the input's value to the end of its range."""
@@ -44,7 +45,7 @@ class Sensitivity:
     unit: str
     now: float
     then: float | None
-    first_then: str | None
+    first_then: str | Sentence | None
     low: float
     high: float
 
@@ -86,7 +87,7 @@ def sensitivities(request: SelectionRequest, ranked: Ranking, flows: YearlyFlows
     return (*results, *_search(inputs, ranked))
 
 
-def _price(pairing: Evaluated, first_then: str, margin: float, *, of_recommended: bool) -> Sensitivity:
+def _price(pairing: Evaluated, first_then: str | Sentence, margin: float, *, of_recommended: bool) -> Sensitivity:
     """Price of one unit at which the recommended unit and the runner-up tie."""
     assert pairing.cost is not None, "computed only where prices are known"
     step = margin / (pairing.unit_count * pairing.cost.factor)
@@ -248,7 +249,7 @@ def _first_changes(
     return _Intervals(input_index[rows], inner[rows], outer[rows], new_best, lead_inner, lead_outer)
 
 
-def _sensitivity(each: _Input, then: float | None, first_then: str | None) -> Sensitivity:
+def _sensitivity(each: _Input, then: float | None, first_then: str | Sentence | None) -> Sensitivity:
     (low, high), scale = each.ends, each.scale
     return Sensitivity(
         each.name, each.unit, each.now * scale, None if then is None else then * scale, first_then, low * scale, high * scale

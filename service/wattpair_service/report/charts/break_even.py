@@ -20,7 +20,7 @@ from wattpair_service.report.charts.drawing import (
     text,
     ticks,
 )
-from wattpair_service.report.language import Language
+from wattpair_service.words.language import Language
 
 HEIGHT = 210.0
 LEFT, RIGHT, TOP, BOTTOM = 46.0, 8.0, 34.0, 40.0

@@ -6,7 +6,7 @@ from markupsafe import Markup
 
 from wattpair_service.engineering.circuits.circuits import CircuitsResult
 from wattpair_service.report.charts.drawing import INK, PAPER, SOFT, WIDTH, Pen, box, line, short, text
-from wattpair_service.report.language import Language
+from wattpair_service.words.language import Language
 
 ROW = 52.0
 TOP, BOTTOM = 14.0, 46.0
@@ -50,7 +50,7 @@ def circuits(pen: Pen, language: Language, planned: CircuitsResult) -> Markup:
         "circuits.description",
         circuits=language.counted("circuit", len(planned.circuits)),
         units=language.counted("unit", planned.unit_count),
-        route=language.engine(planned.connection.route),
+        route=planned.connection.route,
     )
     return pen.frame(height, language.say("circuits.title"), description, *drawn)
 

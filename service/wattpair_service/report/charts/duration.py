@@ -22,7 +22,7 @@ from wattpair_service.report.charts.drawing import (
     text,
     ticks,
 )
-from wattpair_service.report.language import Language
+from wattpair_service.words.language import Language
 
 HEIGHT = 242.0
 LEFT, RIGHT, TOP, BOTTOM = 38.0, 96.0, 22.0, 58.0

@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from markupsafe import Markup
 
 from wattpair_service.report.charts.drawing import INK, SOFT, WIDTH, Pen, Scale, box, line, text
-from wattpair_service.report.language import Language
+from wattpair_service.words.language import Language
 
 ROW, BAR = 18.0, 132.0
 TOP = 4.0

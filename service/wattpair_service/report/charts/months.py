@@ -7,7 +7,7 @@ from collections.abc import Sequence
 from markupsafe import Markup
 
 from wattpair_service.report.charts.drawing import FAINT, INK, WIDTH, Pen, Scale, box, line, text, ticks
-from wattpair_service.report.language import Language
+from wattpair_service.words.language import Language
 
 HEIGHT = 210.0
 LEFT, RIGHT, TOP, BOTTOM = 38.0, 4.0, 30.0, 24.0

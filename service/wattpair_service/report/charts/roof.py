@@ -10,8 +10,8 @@ from wattpair_service.engineering.irradiance.plane_of_array import Face
 from wattpair_service.engineering.roof.layout import LayoutRequest, LayoutResult
 from wattpair_service.engineering.roof.outline import Polygon
 from wattpair_service.report.charts.drawing import INK, PAPER, SOFT, WIDTH, Pen, line, polygon, text
-from wattpair_service.report.language import Language
 from wattpair_service.report.markup import element
+from wattpair_service.words.language import Language
 
 TALLEST = 190.0
 TOP, BOTTOM, SIDE = 6.0, 34.0, 4.0

@@ -7,7 +7,7 @@ from markupsafe import Markup
 
 from wattpair_service.engineering.arrays import FloatArray
 from wattpair_service.report.charts.drawing import FAINT, INK, SOFT, WIDTH, Pen, box, line, text
-from wattpair_service.report.language import Language
+from wattpair_service.words.language import Language
 
 FIRST_HOUR, LAST_HOUR = 4, 21
 """Hours that are drawn where nothing outside them is clipped."""

@@ -1,106 +1,61 @@
-"""The sheet's languages: words by key, sentences of the engine by their English text, numbers and dates by locale.
-
-`words/en.toml` has the words of the sheet; each other language has the same keys and, under `engine`, translations of the
-engine's sentences. There a key with {slots} matches every sentence of that form; the text in a slot is translated too.
-"""
+"""The sheet's languages: words with numbers, money, months and dates as a locale writes them."""
 
 from __future__ import annotations
 
 import re
-import tomllib
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from datetime import date
 from decimal import Decimal
 from functools import cache
-from importlib.resources import files
 from math import floor, log10
-from string import Formatter
 
 from babel import Locale
 from babel.dates import format_date, get_month_names
 from babel.numbers import NumberPattern, format_currency, format_decimal, format_percent, list_currencies, parse_pattern
 
-LANGUAGES = {"en": "en_GB", "de": "de_DE"}
+from wattpair_service.words.catalogue import REWORDED, Template, Writer, read, template
+
+LOCALES = {"en": "en_GB", "de": "de_DE"}
 """Each language with its locale for numbers and dates."""
 LOCALES_BY_PLACE = {("en", "United States"): "en_US", ("en", "Australia"): "en_AU", ("en", "Ireland"): "en_IE"}
 """Locales for the countries of a region's rules that differ from the language's own."""
 MINUS = "\u2212"
+PERCENT_SIGNS = {"en": "%", "de": "\u00a0%"}
+"""The percent sign after a figure, as the language writes it."""
 
-Words = Mapping[str, str]
-
-_FIGURE = re.compile(r"([+-]?\d+(?:\.\d+)?)(%?)")
+_FIGURE = re.compile(r"([+-]?)(\d+)(?:\.(\d+))?(%?)")
 _PERCENT = re.compile(r"(?<=\d)[ \u00a0]?%")
-
-
-def slots(words: str) -> set[str]:
-    """Names of the {slots} in a text."""
-    return {name for _, name, _, _ in Formatter().parse(words) if name is not None}
-
-
-def read(code: str) -> tuple[dict[str, str], dict[str, str]]:
-    """The words of a language by key (`table.name`), and its translations of the engine's sentences."""
-    data = tomllib.loads((files("wattpair_service.report") / "words" / f"{code}.toml").read_text(encoding="utf-8"))
-    engine = data.pop("engine", {})
-    return {f"{table}.{name}": words for table, entries in data.items() for name, words in entries.items()}, engine
+_PERCENT_AFTER_SLOT = re.compile(r"(?:(?<=\d)|^)[ \u00a0]?%")
 
 
 @dataclass(frozen=True, slots=True)
-class _Form:
-    """Sentences of one form: their pattern in English, and their translation."""
-
-    pattern: re.Pattern[str]
-    words: str
-
-
-@dataclass(frozen=True, slots=True)
-class Language:
+class Language(Writer):
     """One language, with the operator's own words for some keys."""
 
-    code: str
-    words: Words
-    sentences: Words
-    forms: tuple[_Form, ...]
     locale: Locale = field(repr=False)
 
-    def with_words(self, words: Words) -> Language:
+    def with_words(self, words: Mapping[str, str]) -> Language:
         """The language with the operator's own words for some keys."""
-        return replace(self, words={**self.words, **words})
+        return replace(self, templates={**self.templates, **{key: _template(self.code, each) for key, each in words.items()}})
 
-    def say(self, key: str, **values: object) -> str:
-        """The words of a key, filled in."""
-        return self.words[key].format(**values)
+    def known(self, key: str) -> str | None:
+        """The words of a key without slots; None where there are none."""
+        return self.say(key) if key in self.templates else None
 
-    def engine(self, sentence: str) -> str:
-        """The translation of a sentence of the engine; an unknown text, such as a citation or a name, stays as it is.
+    def text(self, text: str) -> str:
+        """A text of a region's rules, with percent signs as the language writes them."""
+        return _PERCENT.sub(PERCENT_SIGNS[self.code], text)
 
-        Empty where the catalogue marks the sentence as not for the customer.
-        """
-        known = self.known(sentence)
-        return _PERCENT.sub(self._percent_sign, sentence if known is None else known)
-
-    @property
-    def _percent_sign(self) -> str:
-        """The percent sign after a figure, as the language writes it."""
-        return "\u00a0%" if self.code == "de" else "%"
-
-    def known(self, sentence: str) -> str | None:
-        """The translation of a sentence of the engine; None where there is none."""
-        if sentence in self.sentences:
-            return self.sentences[sentence]
-        for form in self.forms:
-            match = form.pattern.fullmatch(sentence)
-            if match:
-                filled = {name: self._filled(value) for name, value in match.groupdict().items()}
-                return form.words.format(**filled)
-        return sentence if self.code == "en" else None
-
-    def _filled(self, value: str) -> str:
-        """The text in a slot: a number in the locale's form, or words with their translation."""
-        figure = _FIGURE.fullmatch(value)
-        if figure is None:
-            return self.engine(value)
-        return _minus(format_decimal(Decimal(figure[1]), locale=self.locale)) + figure[2]
+    def figure(self, value: float, spec: str) -> str:
+        """A number in a format, as the locale writes it; one without a format as it is."""
+        written = format(value, spec)
+        parts = _FIGURE.fullmatch(written)
+        if parts is None:
+            return written
+        sign, whole, decimals, percent = parts.groups()
+        number = self.number(Decimal(f"{'-' if sign == '-' else ''}{whole}.{decimals or 0}"), len(decimals or ""))
+        return ("+" if sign == "+" else "") + number + (percent and PERCENT_SIGNS[self.code])
 
     def number(self, value: float | Decimal, decimals: int = 0) -> str:
         """A number with this many decimals; zero has no minus sign."""
@@ -116,7 +71,7 @@ class Language:
         rounded = round(Decimal(share), decimals + 2) or Decimal(0)
         pattern = "0" + ("." + "0" * decimals if decimals else "")
         plus = "+" if signed and rounded > 0 else ""
-        return plus + _minus(format_percent(rounded, pattern + self._percent_sign, locale=self.locale))
+        return plus + _minus(format_percent(rounded, pattern + PERCENT_SIGNS[self.code], locale=self.locale))
 
     def money(self, amount: float | Decimal, currency: str | None) -> str:
         """An amount with its currency; an unknown currency is written after it as it is."""
@@ -168,19 +123,21 @@ def _decimal(decimals: int) -> NumberPattern:
 
 @cache
 def language(code: str, place: str | None = None) -> Language:
-    """A language of `LANGUAGES`, with the locale of a country where it has its own."""
+    """A language of `LOCALES`, with the locale of a country where it has its own."""
     if place is not None and (code, place) not in LOCALES_BY_PLACE:
         return language(code)
-    words, sentences = read(code)
-    forms = tuple(_Form(_pattern(english), translation) for english, translation in sentences.items() if slots(english))
-    locale = LOCALES_BY_PLACE[code, place] if place else LANGUAGES[code]
-    return Language(code, words, {k: v for k, v in sentences.items() if not slots(k)}, forms, Locale.parse(locale))
+    words = read(code)
+    reworded = {key.removeprefix(REWORDED): each for key, each in words.items() if key.startswith(REWORDED)}
+    locale = LOCALES_BY_PLACE[code, place] if place else LOCALES[code]
+    templates = {key: _template(code, each) for key, each in {**words, **reworded}.items()}
+    return Language(code, templates, Locale.parse(locale))
 
 
-def _pattern(english: str) -> re.Pattern[str]:
-    parts = []
-    for before, name, _, _ in Formatter().parse(english):
-        parts.append(re.escape(before))
-        if name is not None:
-            parts.append(f"(?P<{name}>.+?)")
-    return re.compile("".join(parts), re.DOTALL)
+def _template(code: str, words: str) -> Template:
+    """Words in parts, with percent signs as the language writes them."""
+    parts, after_slot = [], False
+    for before, slot, spec in template(words):
+        pattern = _PERCENT_AFTER_SLOT if after_slot else _PERCENT
+        parts.append((pattern.sub(PERCENT_SIGNS[code], before), slot, spec))
+        after_slot = slot is not None
+    return tuple(parts)
