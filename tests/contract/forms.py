@@ -19,8 +19,8 @@ from hypothesis import HealthCheck, Phase, given, seed, settings, strategies as 
 from tests.contract.bodies import Body
 from tests.contract.random_requests import designs, orders
 from tests.running import Answer, service
+from wattpair_service.engineering.sentences import LANGUAGES
 from wattpair_service.report.house import PAPERS
-from wattpair_service.report.language import LANGUAGES
 
 JSON, HTML, PDF, CSV = "application/json", "text/html", "application/pdf", "text/csv"
 SHEETS = tuple(product(LANGUAGES, PAPERS))
