@@ -14,7 +14,7 @@ from wattpair_service.engineering.money.replacements import FAILURE_BAND
 from wattpair_service.engineering.selection.break_even import LIFETIME_UNCERTAINTY_SHARE
 from wattpair_service.engineering.selection.evaluation import Evaluated
 from wattpair_service.engineering.selection.ranking import Ranking
-from wattpair_service.engineering.selection.request import SelectionRequest, unit_cost
+from wattpair_service.engineering.selection.request import SelectionRequest, SystemTerms, unit_cost, worth_of
 
 Standing = Literal["decided", "close", "depends", "none_passes"]
 
@@ -23,6 +23,9 @@ PRICE_SHARE = 0.05
 """Uncertainty of the tariff and of the recommended unit's price. Common practice, no source."""
 CLOSE_SHARE = 0.01
 """Largest regret of a close choice, as a share of the recommended units' price. Common practice, no source."""
+WAIT = "a year's wait for the network operator's agreement"
+"""Scenario of candidates that need an agreement at a cost that is unknown: one year of their energy stands for the fee and for
+the wait, which both depend on the operator. Common practice, no source."""
 CLOSE_ENERGY_SHARE = 0.001
 """The same as a share of the energy, for a ranking by energy. Common practice, no source."""
 
@@ -59,12 +62,13 @@ def recommendation(request: SelectionRequest, ranked: Ranking, verdicts: Sequenc
 
     `verdicts` are those of the candidates' electrical checks; if omitted, all are "ok".
     """
-    passing, names, order, scores, best = ranked.passing, ranked.names, ranked.order, ranked.scores, ranked.best
+    passing, names, order, scores, best = ranked.passing, ranked.names, ranked.contenders, ranked.scores, ranked.best
     unit = "kWh" if not request.has_money else "currency"
-    warning = _warning(request, float(scores[best]), "ok" if verdicts is None else verdicts[best])
+    warning = _obstacles(ranked) + _warning(request, float(scores[best]), "ok" if verdicts is None else verdicts[best])
     if len(order) == 1:
+        only = "the only candidate that passes" if len(passing) == 1 else "the only candidate that passes and can be built"
         return Recommendation(
-            "decided", f"{names[best]}: the only candidate that passes.{warning}", passing[best].panel.name, passing[best].name,
+            "decided", f"{names[best]}: {only}.{warning}", passing[best].panel.name, passing[best].name,
             None, None, None, (), (),
         )  # fmt: skip
     scenarios = _scenarios(request, passing, best, scores)
@@ -83,7 +87,11 @@ def recommendation(request: SelectionRequest, ranked: Ranking, verdicts: Sequenc
     standing: Standing = "decided" if not undecided else "close" if small else "depends"
     return Recommendation(
         standing=standing,
-        sentence=_sentence(request, names[best], names[order[1]], margin, standing, order_changing) + warning,
+        sentence=(
+            _sentence(request, names[best], names[order[1]], margin, standing, order_changing)
+            + _procedures(names[best], names[order[1]], *(passing[index].unit.system for index in order[:2]))
+            + warning
+        ),
         module=passing[best].panel.name,
         microinverter=passing[best].name,
         runner_up=names[order[1]],
@@ -92,6 +100,33 @@ def recommendation(request: SelectionRequest, ranked: Ranking, verdicts: Sequenc
         depends_on=tuple(each.name for each in order_changing),
         scenarios=results,
     )
+
+
+def _procedures(best: str, second: str, of_best: SystemTerms, of_second: SystemTerms) -> str:
+    """How the grid connection procedures of the first two differ; empty where they do not."""
+    if of_best.connection_procedure == of_second.connection_procedure:
+        return ""
+    needs = (_needs(name, system) for name, system in ((best, of_best), (second, of_second)))
+    return f" Their grid connection differs: {', '.join(needs)}."
+
+
+def _needs(name: str, system: SystemTerms) -> str:
+    procedure = system.connection_procedure or "a procedure that is not known"
+    if system.connection_procedure is None:
+        return f"{name} needs {procedure}"
+    kind = "the network operator's agreement first" if system.needs_agreement else "nobody's agreement first"
+    return f"{name} needs {kind} ({procedure})"
+
+
+def _obstacles(ranked: Ranking) -> str:
+    """Candidates of a higher score whose system cannot be built, and why; empty without one."""
+    better = [
+        f"{ranked.names[index]} ({obstacle.reason})"
+        for index in ranked.order
+        if ranked.scores[index] > ranked.scores[ranked.best] and not ranked.can_win[index]
+        if (obstacle := ranked.passing[index].unit.system.obstacle) is not None
+    ]
+    return f" Better, but not to be built: {'; '.join(better)}." if better else ""
 
 
 def _warning(request: SelectionRequest, score: float, verdict: Verdict) -> str:
@@ -122,10 +157,12 @@ def _sentence(
 def _scenarios(request: SelectionRequest, passing: list[Evaluated], best: int, scores: FloatArray) -> dict[str, FloatArray]:
     """Scores of all candidates with one changed input each."""
     if not request.has_money:
-        clipped = np.array([pairing.energy.lost_kwh.sum(axis=1) for pairing in passing])
+        clipped = np.array([pairing.losses.kept * pairing.energy.lost_kwh.sum(axis=1) for pairing in passing])
+        first_year = np.array([pairing.energy.roof.useful_kwh[0] for pairing in passing])
         return {
             "less clipping, the low end of its range": scores + _clipping_change(passing, clipped, high=False),
             "more clipping, the high end of its range": scores + _clipping_change(passing, clipped, high=True),
+            **_wait(passing, best, scores, first_year),
         }
     values = np.array([pairing.value for pairing in passing])
     clipped = np.array([pairing.lost_values for pairing in passing])
@@ -141,11 +178,25 @@ def _scenarios(request: SelectionRequest, passing: list[Evaluated], best: int, s
         f"a tariff {TARIFF_SHARE:.0%} lower": scores - TARIFF_SHARE * values,
         f"a tariff {TARIFF_SHARE:.0%} higher": scores + TARIFF_SHARE * values,
         f"a price {PRICE_SHARE:.0%} higher of the recommended unit": scores - extra_price,
+        **_wait(passing, best, scores, _first_year_values(request, passing)),
     }
     if any(request.failure_rate(pairing.unit) is None for pairing in passing):
         for end in FAILURE_BAND:
             scenarios[f"a failure rate of {end * 100.0:g} % a year"] = scores - _extra_failure_cost(request, passing, end)
     return scenarios
+
+
+def _wait(passing: list[Evaluated], best: int, scores: FloatArray, first_year: FloatArray) -> dict[str, FloatArray]:
+    """Scores where each agreement of unknown cost takes a year's energy; none where the recommended candidate needs none."""
+    waits = np.array([pairing.unit.system.may_wait for pairing in passing])
+    return {WAIT: scores - waits * first_year} if waits[best] and not waits.all() else {}
+
+
+def _first_year_values(request: SelectionRequest, passing: list[Evaluated]) -> FloatArray:
+    """Present value of the first year's energy."""
+    worth = worth_of(request)
+    splits = [pairing.energy.roof for pairing in passing]
+    return np.array([split.home_kwh[0] * worth.home[0] + split.exported_kwh[0] * worth.exported[0] for split in splits])
 
 
 def _clipping_change(passing: list[Evaluated], clipped: FloatArray, *, high: bool) -> FloatArray:

@@ -8,7 +8,7 @@ from dataclasses import dataclass, replace
 from wattpair_service.engineering import cautions, methods
 from wattpair_service.engineering.energy.face_cache import FaceCache
 from wattpair_service.engineering.energy.roof_dc import roof_dc
-from wattpair_service.engineering.errors import DatasheetError
+from wattpair_service.engineering.errors import DatasheetError, EngineeringError
 from wattpair_service.engineering.inverter.electrical_checks import (
     SITE_RECORD_CHECK,
     ElectricalCheck,
@@ -28,7 +28,7 @@ from wattpair_service.engineering.selection.candidates import Candidate, Checked
 from wattpair_service.engineering.selection.evaluation import Evaluated, evaluated
 from wattpair_service.engineering.selection.export_limit import ExportLimit, export_limit
 from wattpair_service.engineering.selection.mixed_choice import MixedChoice, mixed_choice
-from wattpair_service.engineering.selection.ranking import Ranking, ranking
+from wattpair_service.engineering.selection.ranking import Ranking, can_be_built, ranking
 from wattpair_service.engineering.selection.recommendation import Recommendation, recommendation
 from wattpair_service.engineering.selection.request import (
     ModuleOffer,
@@ -50,6 +50,11 @@ BREAK_EVEN = Method("break-even over module power", "1", "the module's single di
 AGEING = Method(
     "clipping over the years", "1", "aged power before the AC power limit compared with the limit, at each condition"
 )
+SYSTEM_LOSSES = Method(
+    "losses up to the meter",
+    "1",
+    "shares of what is left, in this order: mismatch, snow, downtime, AC cables by their loss at rated power",
+)
 NEEDS_SITE_RECORD = (
     "No candidate can be recommended yet: with the site's own record low as site.temp_lowest_c some may pass; see what would "
     "have to change."
@@ -60,6 +65,15 @@ NO_MONEY = (
 NO_MODULE_PRICE = (
     "The module's price is missing: net present values and costs do not include the modules. Compare candidates by their "
     "differences only; there is no cost per kWh."
+)
+NO_INSTALLATION = "The work of building is not in values and paybacks: give its price as other_cost."
+PLANT_INCOMPLETE = (
+    "The balance of plant is incomplete: a part without a price for one candidate is counted for none, so that no candidate is "
+    "the cheaper for it; there is no payback and no cost per kWh."
+)
+PROCEDURES_DIFFER = (
+    "The candidates need different grid connection procedures, and the cost of one is not known: it counts as 0. See how much "
+    "it may cost before another candidate is better."
 )
 NO_RATE = (
     "No independent failure rate of microinverters is published: expected replacements are a band from 0.02 to 0.5 % a year; "
@@ -125,7 +139,10 @@ def selection(
     ------
     DatasheetError
         No single diode can represent a module.
+    EngineeringError
+        Some candidates that can be built have a balance of plant and others have none.
     """
+    _require_plants(request)
     cache = cache or FaceCache(year, request.transposition)
     checked: list[Checked] = []
     roofs: list[tuple[RoofTerms, list[Evaluated]]] = []
@@ -149,7 +166,7 @@ def selection(
         ]
         roofs.append((roof, passing))
         if worth is not None:
-            choice = mixed_choice(passing, names, request.terms.second_kind_cost)
+            choice = mixed_choice(_buildable(passing), names, request.terms.second_kind_cost)
             mixed += [] if choice is None else [choice]
     all_passing = [pairing for _, passing in roofs for pairing in passing]
     ranked = ranking(request, all_passing)
@@ -157,8 +174,21 @@ def selection(
     if worth is not None:
         best = all_passing[ranked.best] if all_passing and not request.every_pair else None
         for roof, passing in roofs:
-            break_even_pairs += break_evens(roof, worth, passing, names, only_with=best)
+            break_even_pairs += break_evens(roof, worth, _buildable(passing), names, only_with=best)
     return _result(request, rules, year, checked, ranked, break_even_pairs, tuple(mixed))
+
+
+def _require_plants(request: SelectionRequest) -> None:
+    given = [unit.system.balance_of_plant is not None for unit in request.units]
+    for index, unit in enumerate(request.units):
+        if any(given) and not given[index] and unit.system.obstacle is None:
+            path = f"candidates/{index}/system/balance_of_plant"
+            raise EngineeringError("a price for every candidate that can be built, or for none of them", (path,))
+
+
+def _buildable(passing: list[Evaluated]) -> list[Evaluated]:
+    """Those whose system can be built; where none can, those with the least obstacle."""
+    return [pairing for pairing, can in zip(passing, can_be_built(passing), strict=True) if can]
 
 
 def _checks(
@@ -209,7 +239,7 @@ def _result(
         ),
         break_evens=break_even_pairs,
         mixed_choices=mixed,
-        sensitivities=sensitivities(request, ranked, flows) if flows is not None and len(passing) > 1 else (),
+        sensitivities=sensitivities(request, ranked, flows) if flows is not None and len(ranked.contenders) > 1 else (),
         export_limit=export_limit(passing, request.home_use.export_limit_w),
         what_would_have_to_change=() if passing else tuple(_changes(checked)),
         climate=year.climate,
@@ -221,6 +251,9 @@ def _result(
             *(each for each in cautions.ELECTRICAL_CAUTIONS if each not in cautions.ENERGY_CAUTIONS),
             *(() if has_money else (NO_MONEY,)),
             *((NO_MODULE_PRICE,) if no_module_price else ()),
+            *((NO_INSTALLATION,) if has_money and request.terms.other_cost == 0.0 else ()),
+            *((PLANT_INCOMPLETE,) if has_money and any(unit.system.unpriced_roles for unit in request.units) else ()),
+            *((PROCEDURES_DIFFER,) if has_money and _procedures_differ(ranked) else ()),
             *((NO_RATE,) if no_rate else ()),
             *(() if request.home_use.load_w is None else (MONTHLY_HOUSEHOLD_LOAD,)),
         ),
@@ -233,11 +266,18 @@ def _result(
             methods.CONVERSION,
             methods.ENERGY_BALANCE,
             AGEING,
+            SYSTEM_LOSSES,
             FAILURES,
             *((MONEY, BREAK_EVEN) if has_money else ()),
         ),
     )
     return replace(result, assumptions=tuple(_assumptions(request, no_rate=no_rate, no_module_price=no_module_price)))
+
+
+def _procedures_differ(ranked: Ranking) -> bool:
+    """Whether contenders need different procedures and one needs an agreement at an unknown cost."""
+    systems = [ranked.passing[index].unit.system for index in ranked.contenders]
+    return len({each.connection_procedure for each in systems}) > 1 and any(each.may_wait for each in systems)
 
 
 def _none_passes(checked: list[Checked]) -> Recommendation:
@@ -277,6 +317,9 @@ def _assumptions(request: SelectionRequest, *, no_rate: bool, no_module_price: b
     if no_module_price:
         source = "not given: values do not include the modules, whose cost is the same for every candidate"
         yield Assumption("modules/0/price", 0.0, None, source)
+    if request.has_money and any(unit.system.balance_of_plant is None for unit in request.units):
+        source = "not given: the same for every candidate"
+        yield Assumption("system.balance_of_plant", 0.0, None, source)
     yield Assumption("failures_of_a_unit_most", 1, None, "replacements count only the first failure of each unit")
     modules_per_unit = {unit.microinverter.input_count * request.input_wiring.modules_per_input for unit in request.units}
     if any(face.module_count % each for face in request.faces for each in modules_per_unit):
