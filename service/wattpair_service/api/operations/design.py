@@ -31,6 +31,7 @@ from wattpair_service.api.operations.circuits import (
 from wattpair_service.api.operations.clipping import ClippingResultSchema
 from wattpair_service.api.operations.layout import FaceLayoutSchema, LayoutResultSchema, layout_request, path_error
 from wattpair_service.api.operations.selection import (
+    PRICE_MOST,
     SelectionRequestSchema,
     SelectionResultSchema,
     currency_of,
@@ -44,6 +45,7 @@ from wattpair_service.api.operations.sizing import SizingResultSchema
 from wattpair_service.api.schemas.base import InputSchema, OutputSchema
 from wattpair_service.api.schemas.fields import (
     COMMON_PRACTICE,
+    Assumed,
     Group,
     Listed,
     Nested,
@@ -74,6 +76,7 @@ from wattpair_service.report.house import House, SheetOptions
 from wattpair_service.report.sheet import CONTENT_POLICY, sheet
 from wattpair_service.rules import access_rules, access_rules_of, electrical_rules
 
+CONNECTION_COSTS_MOST = 20
 BY_LAYOUT = "nothing where layout is given: it follows from the layout"
 DETAIL = tuple(FaceDetailSchema().fields)
 OFFERS = {"module": "modules", "microinverter": "candidates"}
@@ -167,6 +170,13 @@ class DesignMaterialTermsSchema(MaterialTermsSchema):
     spare_horizon_years = spare_horizon_field(None, "horizon_years of the request")
 
 
+class ConnectionCostSchema(InputSchema):
+    """Cost of one grid connection procedure."""
+
+    procedure = Text("Name of the procedure, as the region's rules write it")
+    cost = Number("Its cost, with what the wait for it costs", at_least=0, at_most=PRICE_MOST)
+
+
 class DesignRequestSchema(SelectionRequestSchema):
     """A roof, modules and candidates with prices, the terms of selection, circuits and bill, and the price book."""
 
@@ -185,6 +195,14 @@ class DesignRequestSchema(SelectionRequestSchema):
     price_book = price_book_field(
         ". For the roles module, microinverter and microinverter_spare, `specification` names the module or candidate of the "
         "part. A module or candidate without a price is ranked at the sales price of its part"
+    )
+    connection_costs = Listed(
+        Nested(ConnectionCostSchema, "A procedure"),
+        "Costs of grid connection procedures, for the ranking; one that is left out counts as 0, and a recommendation that it "
+        "could turn is not called decided",
+        fewest=0,
+        most=CONNECTION_COSTS_MOST,
+        assumed=Assumed((), "not given"),
     )
     sheet = Nested(
         SheetSchema, "Letterhead and language of the customer's sheet, for text/html and application/pdf", required=False
@@ -237,6 +255,7 @@ class DesignRequestSchema(SelectionRequestSchema):
             circuits=_terms(data),
             materials=material_terms(data["materials"]),
             price_book=book,
+            connection_costs=tuple((each["procedure"], each["cost"]) for each in data["connection_costs"]),
         )
         return DesignBody(data["weather"], data["region"], request, data["sheet"] or SheetOptions())
 
