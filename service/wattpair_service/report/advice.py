@@ -71,6 +71,7 @@ def _why(design: Design, language: Language, found: Recommendation, best: Candid
         else:
             (margin,) = language.estimates([found.margin], design.currency)
             yield language.say("advice.money", years=years, margin=margin, second=second)
+    yield from _connection(design, language, found, best)
     if best.money is not None and best.money.net_present_value < 0.0:
         yield language.say("advice.loss", value=language.whole_money(best.money.net_present_value, design.currency))
     if best.verdict == "caution":
@@ -85,6 +86,22 @@ def _why(design: Design, language: Language, found: Recommendation, best: Candid
     elif design.built.basis == "named" and design.built.pairing is not None:
         pairing = design.built.pairing
         yield language.say("advice.named", unit=pairing.microinverter, module=pairing.module)
+
+
+def _connection(design: Design, language: Language, found: Recommendation, best: Candidate) -> Iterator[str]:
+    """How the grid connection of the first differs from that of the next best."""
+    named = (each for each in design.selection.candidates if found.runner_up in (each.microinverter, _joined(each)))
+    second = next(named, None)
+    if second is None or second.system.needs_agreement == best.system.needs_agreement:
+        return
+    needs, key = (best, "agreement") if best.system.needs_agreement else (second, "no_agreement")
+    procedure = language.engine(needs.system.connection_procedure or "")
+    yield language.say(f"advice.{key}", procedure=procedure, second=_named(design, language, found.runner_up or ""))
+
+
+def _joined(candidate: Candidate) -> str:
+    """The engine's name of a pairing where there are several modules."""
+    return f"{candidate.microinverter} on {candidate.module}"
 
 
 def _requested_unit(design: Design, default: str | None) -> str:
@@ -124,7 +141,7 @@ def _sure(design: Design, language: Language, found: Recommendation) -> Iterator
 def _named(design: Design, language: Language, name: str) -> str:
     """A pairing's name in this language; with several modules the engine joins both names in English."""
     for each in design.selection.candidates:
-        if name == f"{each.microinverter} on {each.module}":
+        if name == _joined(each):
             return language.say("sheet.pairing", unit=each.microinverter, module=each.module)
     return name
 
