@@ -28,7 +28,7 @@ FINDINGS = ("assumptions", "cautions", "method")
 FACE_FIELDS = ("name", "tilt_deg", "azimuth_deg", "mounting", "shading_share", "soiling_share", "albedo", "horizon")
 ENERGY_FIELDS = ("site", "weather", "transposition", "modules_per_input")
 ONE_PRICE = "The price book gives one part for every "
-OWN = (ONE_PRICE, "is ranked at", "is left out: its specification")
+OWN = (ONE_PRICE, "is ranked at", "is left out: its specification", "These parts have no price and differ")
 """What only a design says."""
 
 COUNTED = [

@@ -105,6 +105,13 @@ def test_a_part_without_a_price_for_one_candidate_counts_for_none(client: FlaskC
         assert each["money"]["lifetime_cost_per_kwh"] is None
         assert whole[name]["money"]["system"]["missing"] == []
     assert any("counted for none" in each for each in answer["cautions"])
+    differing = "These parts have no price and differ between candidates"
+    assert [each.split(": ")[1] for each in answer["cautions"] if each.startswith(differing)] == [f"{role}."]
+    # What all need alike has no price in this answer, and turns nothing.
+    alike, _ = candidates_of(client, {"/price_book": book({"rail": 1.0})})
+    (caution,) = (each for each in alike["cautions"] if each.startswith(differing))
+    assert "current_transformer_production" in caution
+    assert "trunk_end_cap" not in caution
 
 
 def test_the_best_that_can_be_built_is_built(client: FlaskClient) -> None:

@@ -91,6 +91,8 @@ def _candidate(design: Design, language: Language, each: Candidate, shared: tupl
             if check.verdict == each.verdict and (each.verdict == "fail" or check.name not in shared)
         )
         verdict = f"{verdict}: {checks_in_words(language, failing)}" if failing else verdict
+    if each.system.obstacle is not None and each.rank is not None:
+        verdict = f"{verdict}; {language.say(f'choice.circuits_{each.system.obstacle.kind}')}"
     return CandidateRow(
         rank="–" if each.rank is None else str(each.rank),
         name=each.microinverter if len(design.request.modules) == 1 else f"{each.microinverter}, {each.module}",

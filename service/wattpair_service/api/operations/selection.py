@@ -780,8 +780,9 @@ OPERATION = Operation(
     description=(
         "Ranks candidate microinverters on one or several modules by net present value. Each candidate has its electrical "
         "verdict (one that fails, or whose cold voltage waits for the site's record low, is not ranked), energy and losses of "
-        "the first year, energy over the horizon with ageing of the modules, costs, payback against the cheapest candidate, "
-        "and expected replacements. The recommendation is decided, close, or depends on a changed input. For candidates that "
+        "the first year up to the meter, energy over the horizon with ageing of the modules, costs, payback against the "
+        "cheapest candidate and of the whole system, and expected replacements. `system` of a candidate has what it needs "
+        "beside modules and units. The recommendation is decided, close, or depends on a changed input. For candidates that "
         "are neighbours by AC power the result gives the module power above which the larger pays and the price difference up "
         "to which it pays, for the roof and for each face, with the curve. It also gives a mixed choice, the values of inputs "
         "at which the recommendation changes, and the energy that an export limit cuts. If a price or the tariff is missing, "

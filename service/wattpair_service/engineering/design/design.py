@@ -12,7 +12,14 @@ from typing import Literal, TypeVar
 
 from wattpair_service.engineering.circuits.circuits import CABLE_FAILS, CHECK_FAILS, CircuitsResult, circuits
 from wattpair_service.engineering.circuits.unit_on_circuits import current_caution
-from wattpair_service.engineering.design.candidate_systems import Plan, bill, plans, spare_policy, with_systems
+from wattpair_service.engineering.design.candidate_systems import (
+    Plan,
+    bill,
+    plans,
+    spare_policy,
+    unpriced_cautions,
+    with_systems,
+)
 from wattpair_service.engineering.design.prices import (
     price_assumptions,
     price_cautions,
@@ -212,7 +219,12 @@ def design(
         assumptions=_unique([*own_assumptions, *(each for part in parts for each in part.assumptions)]),
         verdict=_verdict(built, sizings, circuits_result),
         cautions=_unique(
-            [*_failing(circuits_result), *_cautions(request, module, unit), *(each for part in parts for each in part.cautions)]
+            [
+                *_failing(circuits_result),
+                *_cautions(request, module, unit),
+                *(unpriced_cautions(planned) if compared.has_money else ()),
+                *(each for part in parts for each in part.cautions),
+            ]
         ),
         method=_unique([each for part in parts for each in part.method]),
         unused=GROUPS_FOR_BUILDING if unit is None else SPARE_DEFAULTS,

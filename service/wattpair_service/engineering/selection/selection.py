@@ -317,7 +317,7 @@ def _assumptions(request: SelectionRequest, *, no_rate: bool, no_module_price: b
     if no_module_price:
         source = "not given: values do not include the modules, whose cost is the same for every candidate"
         yield Assumption("modules/0/price", 0.0, None, source)
-    if request.has_money and any(unit.system.balance_of_plant is None for unit in request.units):
+    if request.has_money and all(unit.system.balance_of_plant is None for unit in request.units):
         source = "not given: the same for every candidate"
         yield Assumption("system.balance_of_plant", 0.0, None, source)
     yield Assumption("failures_of_a_unit_most", 1, None, "replacements count only the first failure of each unit")
