@@ -107,11 +107,13 @@ def test_a_part_without_a_price_for_one_candidate_counts_for_none(client: FlaskC
     assert any("counted for none" in each for each in answer["cautions"])
     differing = "These parts have no price and differ between candidates"
     assert [each.split(": ")[1] for each in answer["cautions"] if each.startswith(differing)] == [f"{role}."]
-    # What all need alike has no price in this answer, and turns nothing.
-    alike, _ = candidates_of(client, {"/price_book": book({"rail": 1.0})})
-    (caution,) = (each for each in alike["cautions"] if each.startswith(differing))
+    # What all need alike turns nothing.
+    unpriced, _ = candidates_of(client, changes | {"/price_book": book({"rail": 1.0})})
+    (caution,) = (each for each in unpriced["cautions"] if each.startswith(differing))
     assert "current_transformer_production" in caution
-    assert "trunk_end_cap" not in caution
+    assert "mounting_set" not in caution
+    same, _ = candidates_of(client, {"/price_book": book({"rail": 1.0})})
+    assert not any(each.startswith(differing) for each in same["cautions"])
 
 
 def test_the_best_that_can_be_built_is_built(client: FlaskClient) -> None:

@@ -145,12 +145,13 @@ def _unpriced_roles(bill: BillOfMaterials) -> Iterator[str]:
 
 
 def unpriced_cautions(planned: Mapping[str, Plan | Obstacle]) -> Iterator[str]:
-    """A caution where parts without a price differ between candidates; those that are the same for all cannot turn the order."""
+    """A caution where parts without a price differ between candidates; those that all need alike cannot turn the order."""
     bills = [each.bill for each in planned.values() if isinstance(each, Plan)]
     unpriced = dict.fromkeys(role for each in bills for role in _unpriced_roles(each))
     differing = [role for role in unpriced if len({_needed(each, role) for each in bills}) > 1]
     if differing:
-        yield f"These parts have no price and differ between candidates, so that they may turn the order: {', '.join(differing)}."
+        roles = ", ".join(differing)
+        yield f"These parts have no price and differ between candidates, so that they may turn the order: {roles}."
 
 
 def _needed(bill: BillOfMaterials, role: str) -> tuple[tuple[str, int], ...]:
