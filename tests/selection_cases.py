@@ -10,6 +10,7 @@ import numpy as np
 
 from tests.validation.yields import AMSTERDAM, amsterdam, module_420, roof_face, unit
 from wattpair_service.engineering.energy.lifetime_energy import HomeUse, Tariff
+from wattpair_service.engineering.energy.system_losses import SystemLosses
 from wattpair_service.engineering.equipment import ONE_MODULE, Microinverter
 from wattpair_service.engineering.irradiance.conditions import Conditions
 from wattpair_service.engineering.irradiance.subhourly import SubhourlyStates
@@ -22,6 +23,7 @@ from wattpair_service.rules import electrical_rules
 DESIGN = DesignTemperatures(-15.0, "a test", 36.0, "a test")
 TERMS = Terms(0.03, 25, 0.005, 1.0 / 3000.0, 90.0, 0.0, 0.0, 0.0)
 TARIFF = Tariff(0.28, 0.07, 0.0)
+NO_LOSSES = SystemLosses(0.0, 0.0, 0.0, 0.0)
 AT_HOME = HomeUse(0.35, None, None)
 
 
@@ -53,6 +55,7 @@ def request(*units: UnitOffer, azimuths: tuple[float, ...] = (180.0,), **changes
         home_use=AT_HOME,
         tariff=TARIFF,
         terms=TERMS,
+        losses=NO_LOSSES,
     )
     return replace(given, **changes)
 

@@ -28,7 +28,7 @@ FINDINGS = ("assumptions", "cautions", "method")
 FACE_FIELDS = ("name", "tilt_deg", "azimuth_deg", "mounting", "shading_share", "soiling_share", "albedo", "horizon")
 ENERGY_FIELDS = ("site", "weather", "transposition", "modules_per_input")
 ONE_PRICE = "The price book gives one part for every "
-OWN = (ONE_PRICE, "is ranked at", "is left out: its specification")
+OWN = (ONE_PRICE, "is ranked at", "is left out: its specification", "These parts have no price and differ")
 """What only a design says."""
 
 COUNTED = [
@@ -138,15 +138,19 @@ class Parts:
         }  # fmt: skip
 
     def selection(self) -> Body:
-        others = ("build", "circuits", "materials", "price_book", "region_rules", "faces", "sheet")
+        others = ("build", "circuits", "materials", "price_book", "region_rules", "faces", "sheet", "connection_costs")
         offers = {field: [self._priced(field, offer) for offer in self.body[field]] for field in ("modules", "candidates")}
+        systems = {each["microinverter"]: each["system"] for each in self.answer["selection"]["candidates"]}
+        for offer in offers["candidates"]:
+            system = systems[offer["microinverter"]["name"]]
+            offer["system"] = {name: value for name, value in system.items() if value is not None}
         return {name: value for name, value in self.body.items() if name not in others} | {"faces": self.faces} | offers
 
     def _priced(self, field: str, offer: Body) -> Body:
         """An offer with the sales price of its part where it has none of its own."""
         role = {"modules": "module", "candidates": "microinverter"}[field]
         if "price" in offer or "price_book" not in self.body:
-            return offer
+            return dict(offer)
         book = self.body["price_book"]
         by_name = {each.get("specification"): each["part_number"] for each in book["part_numbers"] if each["role"] == role}
         item = next(

@@ -39,7 +39,7 @@ def test_a_load_and_an_export_limit_are_taken(client: FlaskClient) -> None:
     body = answer(client, changes)
     first = body["candidates"][0]["energy"]
     together = first["used_at_home_kwh"] + first["exported_kwh"] + first["cut_kwh"]
-    assert together == pytest.approx(first["first_year"]["delivered_kwh"], rel=1e-6)
+    assert together == pytest.approx(first["at_meter_kwh"], rel=1e-6)
     assert body["export_limit"]["candidates"][0]["cut_first_year_kwh"] > 0.0
 
 

@@ -210,7 +210,7 @@ def test_the_sheet_says_what_the_answer_says(client: FlaskClient) -> None:
     text, answer = text_of(client, body), answer_of(client, body)
     unit = answer["built"]["pairing"]["microinverter"]
     built = next(each for each in answer["selection"]["candidates"] if each["microinverter"] == unit)
-    prices, energy = answer["bill_of_materials"]["prices"], built["energy"]["delivered_range_kwh"]
+    prices, energy = answer["bill_of_materials"]["prices"], built["energy"]["at_meter_range_kwh"]
     expected = [
         f"{energy['value']:,.0f} kWh", f"{energy['low']:,.0f} to {energy['high']:,.0f} kWh",
         f"€{float(prices['total']):,.2f}", f"{built['unit_count']} × {unit}", "4 March 2026", "Ardenholt Solar",
@@ -243,7 +243,7 @@ def test_what_the_export_limit_cuts_stands_beside_what_is_used(client: FlaskClie
     energy = next(each["energy"] for each in answer["selection"]["candidates"] if each["microinverter"] == unit)
     assert energy["cut_kwh"] > 1.0
     parts = energy["used_at_home_kwh"] + energy["exported_kwh"] + energy["cut_kwh"]
-    assert parts == pytest.approx(energy["first_year"]["delivered_kwh"], rel=1e-6)
+    assert parts == pytest.approx(energy["at_meter_kwh"], rel=1e-6)
     cut = f"{energy['cut_kwh']:,.0f} kWh cut by the export limit of 3,000 W"
     assert f"{energy['exported_kwh']:,.0f} kWh exported; {cut}" in text
     limit = answer["selection"]["export_limit"]

@@ -238,7 +238,7 @@ def test_a_mixed_choice_takes_the_best_of_each_face(second_kind_cost: float, wor
 
 
 def test_paybacks_and_costs() -> None:
-    terms, modules = replace(TERMS, maintenance_per_year=20.0), (ModuleOffer(module_420(), 90.0),)
+    terms, modules = replace(TERMS, maintenance_per_year=20.0, other_cost=900.0), (ModuleOffer(module_420(), 90.0),)
     small, large = money_of(request(offer(290.0, 100.0), offer(330.0, 105.0), terms=terms, modules=modules))
     assert (small.step_up.simple_payback_years, small.step_up.rate_of_return) == (0.0, None)
     assert large.step_up.extra_cost == pytest.approx(50.0)

@@ -10,7 +10,7 @@ import pytest
 from hypothesis import given, settings, strategies as st
 
 from tests.builders import numbers, scaled_module
-from tests.selection_cases import AT_HOME, TARIFF, load, offer, request, select
+from tests.selection_cases import AT_HOME, TARIFF, TERMS, load, offer, request, select
 from tests.unit.test_selection import money_of, net_present_values, roof_of
 from tests.validation.yields import module_420, roof_face
 from wattpair_service.engineering.energy.lifetime_energy import HomeUse, lifetime_energy
@@ -115,7 +115,8 @@ def test_what_an_export_limit_makes_needless(
 
 @pytest.mark.parametrize("price", [None, 90.0])
 def test_without_a_module_price_there_is_no_cost_per_kwh(price: float | None) -> None:
-    asked = request(offer(290.0, 100.0), offer(330.0, 105.0), modules=(ModuleOffer(module_420(), price),))
+    modules, terms = (ModuleOffer(module_420(), price),), replace(TERMS, other_cost=900.0)
+    asked = request(offer(290.0, 100.0), offer(330.0, 105.0), modules=modules, terms=terms)
     found, missing = select(asked), price is None
     assert (NO_MODULE_PRICE in found.cautions) == missing
     assert ("modules/0/price" in [each.name for each in found.assumptions]) == missing

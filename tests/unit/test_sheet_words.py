@@ -30,6 +30,7 @@ from wattpair_service.engineering.roof.access import PATH_CHOICES, AccessTerms
 from wattpair_service.engineering.roof.edges import EDGE_KINDS
 from wattpair_service.engineering.selection import break_even
 from wattpair_service.engineering.selection.recommendation import Standing
+from wattpair_service.engineering.selection.request import SystemTerms
 from wattpair_service.report.language import LANGUAGES, Language, language, read, slots
 from wattpair_service.report.sheet import coordinates
 from wattpair_service.report.tables import WITHHELD
@@ -164,8 +165,10 @@ def scenario_names() -> set[str]:
     """Of recommendations with money and without."""
     with_money = select(request(offer(300.0, 105.0), offer(345.0, 128.0), terms=WITHOUT_RATE))
     by_energy = select(request(offer(300.0, None), offer(345.0, None)))
-    found = {each.name for result in (with_money, by_energy) for each in result.recommendation.scenarios}
-    assert len(found) >= 9
+    waiting = SystemTerms(connection_procedure="application", needs_agreement=True)
+    with_wait = select(request(replace(offer(300.0, 100.0), system=waiting), offer(345.0, 1000.0)))
+    found = {each.name for result in (with_money, by_energy, with_wait) for each in result.recommendation.scenarios}
+    assert len(found) >= 10
     return found
 
 

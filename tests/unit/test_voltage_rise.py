@@ -17,6 +17,7 @@ from wattpair_service.engineering.circuits.voltage_rise import (
     Wiring,
     centre_index,
     supply_rise_v,
+    trunk_mean_rise_v,
     trunk_rise_v,
     voltage_rises,
 )
@@ -65,6 +66,30 @@ GAPS = st.lists(numbers(0.05, 10.0), min_size=0, max_size=25)
 
 def positions_of(gaps: list[float]) -> tuple[float, ...]:
     return tuple(np.concatenate([[0.0], np.cumsum(gaps)]).tolist())
+
+
+@given(GAPS, st.data(), numbers(0.1, 5.0), numbers(1e-4, 0.05))
+def test_the_mean_rise_is_the_power_that_a_trunk_takes(
+    gaps: list[float], data: st.DataObject, current: float, ohm_m: float
+) -> None:
+    positions = positions_of(gaps)
+    feed = data.draw(st.integers(0, len(positions) - 1))
+    # Each length between two units carries the current of all units on its far side from the feed, there and back.
+    behind = [len(positions) - 1 - gap if gap >= feed else gap + 1 for gap in range(len(gaps))]
+    lost_w = sum(2.0 * ohm_m * length * (units * current) ** 2 for length, units in zip(gaps, behind, strict=True))
+    mean = trunk_mean_rise_v(positions_m=positions, feed_m=positions[feed], unit_current_a=current, resistance_ohm_m=ohm_m)
+    assert mean * current * len(positions) == pytest.approx(lost_w, rel=1e-9, abs=1e-12)
+    farthest = trunk_rise_v(positions_m=positions, feed_m=positions[feed], unit_current_a=current, resistance_ohm_m=ohm_m)
+    assert mean <= farthest * (1.0 + 1e-9)
+
+
+def test_a_circuit_takes_its_mean_rise_on_the_trunk_and_all_of_the_rest() -> None:
+    found = rise(8, WIRING)
+    positions = circuit(8).positions_m
+    ohm_m = TABLE.resistance_ohm_m(TABLE.conductor(WIRING.trunk_size, "trunk_size"), WIRING.conductor_temp_c)
+    mean = trunk_mean_rise_v(positions_m=positions, feed_m=0.0, unit_current_a=1.2, resistance_ohm_m=ohm_m)
+    assert found.rated_loss_share * WIRING.voltage_v == pytest.approx(found.total_v - found.trunk_v + mean, rel=1e-12)
+    assert 0.0 < found.rated_loss_share < found.total_share
 
 
 @given(GAPS, st.data(), numbers(0.1, 5.0), numbers(1e-4, 0.05), numbers(0.1, 60.0))

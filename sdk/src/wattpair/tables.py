@@ -22,8 +22,8 @@ if TYPE_CHECKING:
 Row = dict[Any, Any]
 HOURS_OF_DAY = 24
 OWN = ("module", "microinverter", "verdict", "rank", "unit_count", "mass_kg", "warranty_years")
-ENERGY = ("lifetime_kwh", "used_at_home_kwh", "exported_kwh", "cut_kwh")
-MONEY = ("units_price", "net_present_value", "lifetime_cost", "lifetime_cost_per_kwh")
+ENERGY = ("at_meter_kwh", "lifetime_kwh", "used_at_home_kwh", "exported_kwh", "cut_kwh")
+MONEY = ("units_price", "balance_of_plant", "net_present_value", "lifetime_cost", "lifetime_cost_per_kwh")
 PAIR = ("module", "smaller", "larger")
 GAP = ("value", "low", "high", "asked")
 SOURCE = ("clause", "obtained")

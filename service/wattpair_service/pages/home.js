@@ -39,11 +39,11 @@ function reason(check) {
 function candidate(each, currency, years) {
   const pairs = [["electrical checks", each.verdict]];
   if (each.energy !== null) {
-    const { first_year: first, delivered_range_kwh: range } = each.energy;
+    const { first_year: first, at_meter_range_kwh: range } = each.energy;
     // As clipped_share is defined: of what the units would give without their AC limit.
     const unlimited = first.delivered_kwh + first.night_draw_kwh + first.thermal_derating_kwh + first.clipping_kwh;
     pairs.push(
-      ["delivered in the first year", `${number(range.value)} kWh`],
+      ["at the meter in the first year", `${number(range.value)} kWh`],
       ["in four of five years", `${number(range.low)} to ${number(range.high)} kWh`],
       ["clipped in the first year", `${number((100 * first.clipping_kwh) / unlimited, 1)} %`],
     );

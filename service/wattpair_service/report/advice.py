@@ -71,6 +71,7 @@ def _why(design: Design, language: Language, found: Recommendation, best: Candid
         else:
             (margin,) = language.estimates([found.margin], design.currency)
             yield language.say("advice.money", years=years, margin=margin, second=second)
+    yield from _connection(design, language, found, best)
     if best.money is not None and best.money.net_present_value < 0.0:
         yield language.say("advice.loss", value=language.whole_money(best.money.net_present_value, design.currency))
     if best.verdict == "caution":
@@ -86,6 +87,15 @@ def _why(design: Design, language: Language, found: Recommendation, best: Candid
     elif design.built.basis == "named" and design.built.pairing is not None:
         pairing = design.built.pairing
         yield language.say("advice.named", unit=pairing.microinverter, module=pairing.module)
+
+
+def _connection(design: Design, language: Language, found: Recommendation, best: Candidate) -> Iterator[str]:
+    """How the grid connection of the first differs from that of the next best."""
+    second = next((each for each in design.selection.candidates if each.rank == 2), None)
+    if second is None or found.runner_up is None or second.system.needs_agreement == best.system.needs_agreement:
+        return
+    needs, key = (best, "agreement") if best.system.needs_agreement else (second, "no_agreement")
+    yield language.say(f"advice.{key}", procedure=needs.system.connection_procedure or "", second=found.runner_up)
 
 
 def _sure(design: Design, language: Language, found: Recommendation) -> Iterator[str]:

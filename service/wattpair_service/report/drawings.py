@@ -15,6 +15,7 @@ from wattpair_service.engineering.energy.energy_balance import EnergyBalance, to
 from wattpair_service.engineering.irradiance.plane_of_array import Face
 from wattpair_service.engineering.roof.layout import LayoutRequest, LayoutResult
 from wattpair_service.engineering.selection.break_even import BreakEven
+from wattpair_service.report.advice import built_candidate
 from wattpair_service.report.charts.break_even import break_even, in_words
 from wattpair_service.report.charts.circuits import circuits
 from wattpair_service.report.charts.drawing import Pen
@@ -195,7 +196,11 @@ def _steps(design: Design, built: _Built) -> list[Step]:
     for each in fields(EnergyBalance)[1:-1]:
         left -= getattr(balance, each.name)
         steps.append(Step(each.name, left, False))
-    return [*steps, Step("delivered", balance.delivered_kwh, True)]
+    candidate = built_candidate(design)
+    assert candidate is not None, "drawn only where a pairing is built"
+    assert candidate.energy is not None, "what is built passes its checks"
+    at_meter_kwh = candidate.energy.at_meter_kwh
+    return [*steps, Step("system", at_meter_kwh, False), Step("delivered", at_meter_kwh, True)]
 
 
 def _steps_in_words(steps: list[Step], language: Language) -> Iterator[tuple[str, str]]:

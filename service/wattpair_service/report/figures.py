@@ -9,6 +9,7 @@ from markupsafe import Markup
 
 from wattpair_service.engineering.design.design import Design
 from wattpair_service.engineering.results import Range
+from wattpair_service.engineering.selection.request import NO_SYSTEM
 from wattpair_service.report.advice import built_candidate
 from wattpair_service.report.charts.range_mark import range_mark
 from wattpair_service.words.language import Language
@@ -39,7 +40,7 @@ def _figures(design: Design, language: Language, accent: str) -> Iterator[Figure
     built = built_candidate(design)
     if built is None or built.energy is None:
         return
-    energy = built.energy.delivered_range_kwh
+    energy = built.energy.at_meter_range_kwh
     ends = language.say("figure.energy_range", low=language.number(energy.low), high=language.number(energy.high))
     value = f"{language.number(energy.value)} kWh"
     yield Figure(language.say("figure.energy"), value, ends, range_mark(energy, accent))
@@ -76,11 +77,14 @@ def _figures(design: Design, language: Language, accent: str) -> Iterator[Figure
 
 def _counted(design: Design, language: Language) -> str:
     """The costs that the value includes: not the whole price of the offer."""
-    terms = design.request.terms
+    terms, built = design.request.terms, built_candidate(design)
+    system = NO_SYSTEM if built is None else built.system
     included = {
         "modules": design.module.price is not None,
         "units": True,
         "maintenance": terms.maintenance_per_year > 0.0,
+        "plant": bool(system.balance_of_plant),
+        "connection": bool(system.connection_cost),
         "other": terms.other_cost > 0.0,
     }
     return ", ".join(language.say(f"counted.{name}") for name, is_included in included.items() if is_included)

@@ -26,7 +26,15 @@ WITHHELD = frozenset(
         *("trunk_phase_count", "circuits_together", "system_cable_length_m", "earthing", "residual_current_device_asked"),
         *("busbar_fed_at_opposite_end", "plug_in", "units_coupled", "conductor_temp_c", "method", "ambient_c", "trunk_feed"),
         *("continuous_current_factor", "circuits_may_cross_faces", "face_crossing_m", "conductor_table", "trunk_size"),
-        *("ac_phase_count", "wiring", "edge_kinds", "gateway_units_max", "current_transformer_secondary_a"),
+        *(
+            "unpriced_roles",
+            "needs_agreement",
+            "ac_phase_count",
+            "wiring",
+            "edge_kinds",
+            "gateway_units_max",
+            "current_transformer_secondary_a",
+        ),
     }
 )
 """Assumptions that the customer does not see: the company's own prices, options of the result, the electrician's terms."""
@@ -84,11 +92,13 @@ def _candidate(design: Design, language: Language, each: Candidate, shared: tupl
             if check.verdict == each.verdict and (each.verdict == "fail" or check.name not in shared)
         )
         verdict = f"{verdict}: {checks_in_words(language, failing)}" if failing else verdict
+    if each.system.obstacle is not None and each.rank is not None:
+        verdict = f"{verdict}; {language.say(f'choice.circuits_{each.system.obstacle.kind}')}"
     return CandidateRow(
         rank="–" if each.rank is None else str(each.rank),
         name=each.microinverter if len(design.request.modules) == 1 else f"{each.microinverter}, {each.module}",
         limit=language.number(unit.per_module(design.request.input_wiring).ac_power_w),
-        energy="–" if each.energy is None else language.number(each.energy.first_year.delivered_kwh),
+        energy="–" if each.energy is None else language.number(each.energy.at_meter_kwh),
         clipped="–"
         if clipped is None
         else language.say(

@@ -523,6 +523,7 @@ class CircuitRiseSchema(OutputSchema):
     )
     total_v = number("Rise up to the connection point", "V")
     total_share = number("Rise up to the connection point as a share of the nominal voltage")
+    rated_loss_share = number("Share of the units' rated power that the cables to the connection point take at that power")
     home_run_size = text("Conductor of the home run that was used")
     smallest_home_run_size = fields.String(
         required=True,

@@ -32,6 +32,7 @@ from wattpair_service.api.operations.circuits import (
 from wattpair_service.api.operations.clipping import ClippingResultSchema
 from wattpair_service.api.operations.layout import FaceLayoutSchema, LayoutResultSchema, layout_request, path_error
 from wattpair_service.api.operations.selection import (
+    PRICE_MOST,
     SelectionRequestSchema,
     SelectionResultSchema,
     currency_of,
@@ -44,6 +45,7 @@ from wattpair_service.api.operations.site_climate import SiteClimateResultSchema
 from wattpair_service.api.operations.sizing import SizingResultSchema
 from wattpair_service.api.schemas.base import InputSchema, OutputSchema
 from wattpair_service.api.schemas.fields import (
+    Assumed,
     Group,
     Listed,
     Nested,
@@ -69,12 +71,13 @@ from wattpair_service.engineering.materials.bill_lines import FaceDetail
 from wattpair_service.engineering.materials.spares import FAILURE_SHARE_PER_YEAR, FAILURE_SHARE_SOURCE
 from wattpair_service.engineering.money.prices import PriceBook
 from wattpair_service.engineering.roof.access import WIDTH_FIELD, AccessRules
-from wattpair_service.engineering.sentences import sentence
+from wattpair_service.engineering.sentences import fixed, sentence
 from wattpair_service.report import pdf
 from wattpair_service.report.house import House, SheetOptions
 from wattpair_service.report.sheet import CONTENT_POLICY, sheet
 from wattpair_service.rules import access_rules, access_rules_of, electrical_rules
 
+CONNECTION_COSTS_MOST = 20
 BY_LAYOUT = "nothing where layout is given: it follows from the layout"
 DETAIL = tuple(FaceDetailSchema().fields)
 OFFERS = {"module": "modules", "microinverter": "candidates"}
@@ -171,6 +174,13 @@ class DesignMaterialTermsSchema(MaterialTermsSchema):
     spare_horizon_years = spare_horizon_field(None, HORIZON)
 
 
+class ConnectionCostSchema(InputSchema):
+    """Cost of one grid connection procedure."""
+
+    procedure = Text("Code of the procedure, as the region's rules write it")
+    cost = Number("Its cost, with what the wait for it costs", at_least=0, at_most=PRICE_MOST)
+
+
 class DesignRequestSchema(SelectionRequestSchema):
     """A roof, modules and candidates with prices, the terms of selection, circuits and bill, and the price book."""
 
@@ -189,6 +199,14 @@ class DesignRequestSchema(SelectionRequestSchema):
     price_book = price_book_field(
         ". For the roles module, microinverter and microinverter_spare, `specification` names the module or candidate of the "
         "part. A module or candidate without a price is ranked at the sales price of its part"
+    )
+    connection_costs = Listed(
+        Nested(ConnectionCostSchema, "A procedure"),
+        "Costs of grid connection procedures, for the ranking; one that is left out counts as 0, and a recommendation that it "
+        "could turn is not called decided",
+        fewest=0,
+        most=CONNECTION_COSTS_MOST,
+        assumed=Assumed((), fixed("source.not_given")),
     )
     sheet = Nested(
         SheetSchema, "Letterhead and language of the customer's sheet, for text/html and application/pdf", required=False
@@ -241,6 +259,7 @@ class DesignRequestSchema(SelectionRequestSchema):
             circuits=_terms(data),
             materials=material_terms(data["materials"]),
             price_book=book,
+            connection_costs=tuple((each["procedure"], each["cost"]) for each in data["connection_costs"]),
         )
         return DesignBody(data["weather"], data["region"], request, data["sheet"] or SheetOptions())
 
@@ -372,7 +391,8 @@ OPERATION = Operation(
         "Gives the results of all other operations in one call. Each part equals the result of its own operation for the same "
         "input, except that `assumptions`, `cautions` and `method` of all parts are at the top and are empty in each part. A "
         "face has a number of modules, or a size from which the layout counts them. Circuits and bill are for the recommended "
-        "pairing or for the one that `build` names; `built` says which and why. They are for one kind of microinverter: a "
+        "pairing or for the one that `build` names; `built` says which and why. Every candidate is ranked with its own "
+        "circuits, parts and grid connection; the first is the best that can be built. Circuits and bill are for one kind: a "
         "mixed choice is only advice in `selection`. If no pairing passes its electrical checks, or no circuit is possible "
         "for the pairing, the result says so, and the parts that need a pairing are null. Send `Accept: text/html` for the "
         "customer's sheet as one self-contained file, or `application/pdf` for the same as PDF; `sheet` sets its letterhead "

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 from decimal import ROUND_HALF_EVEN, Decimal
-from typing import Any
+from typing import Any, get_args
 
 import numpy as np
 from marshmallow import ValidationError, fields, post_load, validates_schema
@@ -23,6 +23,7 @@ from wattpair_service.api.schemas.base import InputSchema, OutputSchema
 from wattpair_service.api.schemas.equipment import MicroinverterSchema, ModuleSchema
 from wattpair_service.api.schemas.fields import (
     Assumed,
+    Flag,
     Listed,
     Nested,
     Number,
@@ -58,11 +59,27 @@ from wattpair_service.climate.stations import StationFolder
 from wattpair_service.climate.weather import Weather
 from wattpair_service.engineering.arrays import FloatArray
 from wattpair_service.engineering.energy.lifetime_energy import HomeUse, Tariff
+from wattpair_service.engineering.energy.system_losses import (
+    AC_CABLE_SHARE,
+    DOWNTIME_SHARE,
+    SHARED_INPUT_MISMATCH_SHARE,
+    SystemLosses,
+)
 from wattpair_service.engineering.inverter.electrical_checks import VERDICTS
 from wattpair_service.engineering.irradiance.plane_of_array import Face
-from wattpair_service.engineering.selection.request import ModuleOffer, SelectionRequest, Terms, UnitOffer
+from wattpair_service.engineering.materials.bill_lines import ROLES
+from wattpair_service.engineering.selection.request import (
+    NO_SYSTEM,
+    ModuleOffer,
+    Obstacle,
+    ObstacleKind,
+    SelectionRequest,
+    SystemTerms,
+    Terms,
+    UnitOffer,
+)
 from wattpair_service.engineering.selection.selection import SelectionResult, selection
-from wattpair_service.engineering.sentences import COMMON_PRACTICE, Words, fixed, sentence
+from wattpair_service.engineering.sentences import COMMON_PRACTICE, Cited, Words, fixed, sentence
 from wattpair_service.engineering.site import Site
 from wattpair_service.rules import electrical_rules
 
@@ -71,6 +88,12 @@ PRICE_MOST = 1e6
 HOME_SHARE = 0.3
 LOAD_LENGTHS = (24, 288, 8760, 8784)
 ONE_CURRENCY = Assumed(None, fixed("source.one_currency"))
+OBSTACLE_KIND = "Whether a check of the circuits fails, or no circuits are possible"
+BALANCE_OF_PLANT = "Price of all parts beside modules and units: circuits, cables, devices, boards, mounting"
+UNPRICED_ROLES = "Roles left out of it for every candidate, as a part has no price for one candidate; then there is no payback"
+RATED_CABLE_SHARE = "Share of the rated power that the AC cables take at that power"
+NEEDS_AGREEMENT = "Whether the network operator has to agree before the system is switched on"
+CONNECTION_COST = "Cost of that procedure with what the wait for it costs"
 DAYS = (31, 28, 31, 30, 31, 30, 31, 31, 30, 31, 30, 31)
 
 
@@ -121,6 +144,43 @@ class ModuleOfferSchema(InputSchema):
         return ModuleOffer(data["module"], data["price"])
 
 
+class ObstacleSchema(InputSchema):
+    """Why a system cannot be built."""
+
+    kind = Text(OBSTACLE_KIND, choices=get_args(ObstacleKind))
+    reason = Text("The reason, in words", longest=2000)
+
+    @post_load
+    def to_dataclass(self, data: dict[str, Any], **_: Any) -> Obstacle:
+        """The obstacle for the core."""
+        return Obstacle(data["kind"], Cited(data["reason"]))
+
+
+class SystemTermsSchema(InputSchema):
+    """What the whole system with a candidate needs beside modules and units."""
+
+    balance_of_plant = price_field(f"{BALANCE_OF_PLANT}; for every candidate that can be built, or for none")
+    unpriced_roles = Listed(
+        Text("A role", choices=ROLES),
+        UNPRICED_ROLES,
+        fewest=0,
+        most=len(ROLES),
+        assumed=Assumed((), fixed("source.all_priced")),
+    )
+    rated_cable_share = Number(RATED_CABLE_SHARE, at_least=0, at_most=100, required=False)
+    connection_procedure = Text("Name of the grid connection procedure", required=False)
+    needs_agreement = Flag(NEEDS_AGREEMENT, assumed=Assumed(False, fixed("source.notification_enough")))
+    connection_cost = price_field(f"{CONNECTION_COST}; if left out it counts as 0")
+    obstacle = Nested(ObstacleSchema, "Why the system cannot be built", required=False)
+
+    @post_load
+    def to_dataclass(self, data: dict[str, Any], **_: Any) -> SystemTerms:
+        """The terms for the core."""
+        procedure = data["connection_procedure"]
+        words = {"connection_procedure": None if procedure is None else Cited(procedure)}
+        return SystemTerms(**data | words | {"unpriced_roles": tuple(data["unpriced_roles"])})
+
+
 class CandidateSchema(InputSchema):
     """A microinverter on offer."""
 
@@ -134,13 +194,18 @@ class CandidateSchema(InputSchema):
         assumed=Assumed(10, COMMON_PRACTICE),
     )
     failure_percent_per_year = failure_field()
+    system = Nested(
+        SystemTermsSchema,
+        "The whole system with this candidate; a design computes from its circuits and price book what is left out here",
+        required=False,
+    )
 
     @post_load
     def to_dataclass(self, data: dict[str, Any], **_: Any) -> UnitOffer:
         """The offer for the core."""
         rate = data["failure_percent_per_year"]
         share = None if rate is None else rate / 100.0
-        return UnitOffer(data["microinverter"], data["price"], data["warranty_years"], share)
+        return UnitOffer(data["microinverter"], data["price"], data["warranty_years"], share, data["system"] or NO_SYSTEM)
 
 
 class TariffSchema(InputSchema):
@@ -169,6 +234,11 @@ class TariffSchema(InputSchema):
 def money_field(description: str, source: Words) -> Number:
     """An amount that is zero if left out."""
     return Number(description, at_least=0, at_most=PRICE_MOST, assumed=Assumed(0.0, source))
+
+
+def loss_field(cause: str, share: float | None, source: Words) -> Number:
+    """Share of the energy that is lost between the single module with its unit and the meter."""
+    return Number(f"Share of the energy lost by {cause}", at_least=0, below=1, assumed=Assumed(share, source))
 
 
 class SelectionRequestSchema(InputWiringSchema):
@@ -213,8 +283,28 @@ class SelectionRequestSchema(InputWiringSchema):
     failure_percent_per_year = failure_field()
     labour_per_visit = money_field("Labour to replace one failed unit", fixed("source.labour_not_given"))
     maintenance_per_year = money_field("Maintenance of the roof in a year", fixed("source.same_for_every_candidate"))
-    other_cost = money_field("All other cost of the roof today", fixed("source.same_for_every_candidate"))
+    other_cost = money_field(
+        "All other cost of the roof today: the work of building, and the balance of plant where the candidates have none",
+        fixed("source.same_for_every_candidate"),
+    )
     second_kind_cost = money_field("Cost of stocking a second kind of microinverter", fixed("source.not_given"))
+
+    mismatch_loss_share = loss_field(
+        "modules on one input that differ",
+        None,
+        sentence("source.mismatch", "share")(share=SHARED_INPUT_MISMATCH_SHARE),
+    )
+    snow_loss_share = loss_field("snow on the modules", 0.0, fixed("source.no_snow"))
+    downtime_share = loss_field(
+        "units or the network being out of service",
+        DOWNTIME_SHARE,
+        sentence("source.availability", "share")(share=1.0 - DOWNTIME_SHARE),
+    )
+    ac_cable_loss_share = loss_field(
+        "the cables from the units to the meter",
+        None,
+        sentence("source.cable_share", "share")(share=AC_CABLE_SHARE),
+    )
 
     break_even_pairs = Text(
         "Pairs to compute the break-even for: the recommended candidate with its neighbours by AC power, or every pair of "
@@ -268,6 +358,9 @@ def selection_request(data: dict[str, Any], faces: tuple[Face, ...], currency: s
         ),
         every_pair=data["break_even_pairs"] == "every",
         currency=currency,
+        losses=SystemLosses(
+            data["mismatch_loss_share"], data["snow_loss_share"], data["downtime_share"], data["ac_cable_loss_share"]
+        ),
     )
 
 
@@ -396,28 +489,73 @@ class MoneyRangeSchema(OutputSchema):
     covers = words("What the range covers, and what it leaves out")
 
 
+class CashFlowYearSchema(OutputSchema):
+    """One year of the whole system, not discounted."""
+
+    year = whole("The year; 0 is today")
+    energy_value = money("Value of the energy at the meter")
+    replacements = money("Expected cost of failed units")
+    maintenance = money("Maintenance")
+    net = money("Energy less replacements and maintenance; in year 0 less the price of the system")
+    balance = money("Sum of all years so far")
+
+
+class SystemMoneySchema(OutputSchema):
+    """Payback and cash flow of the whole system; null and empty where a price is missing."""
+
+    missing = fields.List(
+        words("A price"),
+        required=True,
+        metadata={"description": "Prices that are missing; the values below are then null, and the cash flow empty"},
+    )
+    price_today = money(
+        "Price of the system today: modules, units, all other parts, grid connection, other cost", nullable=True
+    )
+    simple_payback_years = number("Years until the net of the years has paid the price; null if never", "years", nullable=True)
+    discounted_payback_years = number("The same with discounted years", "years", nullable=True)
+    rate_of_return = number("Internal rate of return, as a share per year; null without one", nullable=True)
+    cash_flow = many(CashFlowYearSchema, "Each year")
+
+
 class CandidateMoneySchema(OutputSchema):
     """Costs and value of one candidate."""
 
     units_price = money("Price of all units today")
+    balance_of_plant = money("Price of all other parts today; null where not known, then not counted", nullable=True)
+    connection_cost = money("Cost of the grid connection; null where not known, then not counted", nullable=True)
     net_present_value = money("Net present value: energy minus all costs")
     net_present_value_range = one(MoneyRangeSchema, "Net present value with its range")
     lifetime_cost = money("Present value of all costs over the horizon")
     lifetime_cost_per_kwh = number(
-        "Lifetime cost over discounted useful energy, in the caller's currency; null without energy or the module's price",
+        "Lifetime cost of the whole system over discounted useful energy, in the caller's currency; null without energy or "
+        "where a price is missing (see system)",
         nullable=True,
     )
     step_up = one(StepUpSchema, "Comparison with the cheapest candidate that passes")
+    system = one(SystemMoneySchema, "Payback and cash flow of the whole system")
+
+
+class SystemLossesSchema(OutputSchema):
+    """What is lost between single modules with their units and the meter in the first year, each of what is left."""
+
+    mismatch_kwh = number("Modules on one input that differ", "kWh")
+    snow_kwh = number("Snow on the modules", "kWh")
+    downtime_kwh = number("Units or network out of service", "kWh")
+    ac_cable_kwh = number("Cables from the units to the meter", "kWh")
 
 
 class CandidateEnergySchema(OutputSchema):
     """Energy of one candidate on the whole roof."""
 
-    first_year = one(BalanceSchema, "Energy balance of the first year")
-    delivered_range_kwh = one(RangeSchema, "Delivered energy of a single year with its range [kWh]")
-    lifetime_kwh = number("Delivered energy over the horizon, with ageing of the modules", "kWh")
-    lifetime_range_kwh = one(RangeSchema, "Delivered energy over the horizon with its range [kWh]")
-    delivered_kwh_by_year = numbers("Delivered energy of each year", "kWh")
+    first_year = one(BalanceSchema, "Energy balance of the first year, up to the terminals of the units")
+    delivered_range_kwh = one(RangeSchema, "Energy at the terminals of the units in a single year with its range [kWh]")
+    losses = one(SystemLossesSchema, "What is lost from there to the meter")
+    at_meter_kwh = number("Energy at the meter in the first year: delivered less these losses", "kWh")
+    at_meter_range_kwh = one(RangeSchema, "Energy at the meter in a single year with its range [kWh]")
+    lifetime_kwh = number("Energy at the meter over the horizon, with ageing of the modules", "kWh")
+    lifetime_range_kwh = one(RangeSchema, "Energy at the meter over the horizon with its range [kWh]")
+    delivered_kwh_by_year = numbers("Energy at the terminals of the units in each year", "kWh")
+    at_meter_kwh_by_year = numbers("Energy at the meter in each year", "kWh")
     used_at_home_kwh = number("Used at home in the first year, minus the night draw", "kWh")
     exported_kwh = number("Exported in the first year", "kWh")
     cut_kwh = number("Cut by the export limit in the first year", "kWh")
@@ -432,6 +570,25 @@ class ReplacementsSchema(OutputSchema):
     chance_of_any = number("Probability that at least one fails, 0 to 1")
     failure_share_per_year = number("Yearly failure rate used, 0 to 1")
     covers = words("What the range covers")
+
+
+class ObstacleResultSchema(OutputSchema):
+    """Why a system cannot be built."""
+
+    kind = text(OBSTACLE_KIND, get_args(ObstacleKind))
+    reason = words("The reason, in words")
+
+
+class SystemTermsResultSchema(OutputSchema):
+    """What the whole system with a candidate needs beside modules and units, as it was counted."""
+
+    balance_of_plant = money(f"{BALANCE_OF_PLANT}; null where not known", nullable=True)
+    unpriced_roles = fields.List(fields.String(), required=True, metadata={"description": UNPRICED_ROLES})
+    rated_cable_share = number(f"{RATED_CABLE_SHARE}; null where not known", nullable=True)
+    connection_procedure = words("Name of the grid connection procedure; null where not known", nullable=True)
+    needs_agreement = fields.Boolean(required=True, metadata={"description": NEEDS_AGREEMENT})
+    connection_cost = money(f"{CONNECTION_COST}; null where not known, then it counts as 0", nullable=True)
+    obstacle = maybe(ObstacleResultSchema, "Why the system cannot be built: it is ranked after all that can; null without one")
 
 
 class CandidateResultSchema(OutputSchema):
@@ -450,6 +607,7 @@ class CandidateResultSchema(OutputSchema):
     unit_count = whole("Units on the roof")
     mass_kg = number("Mass of all units", "kg")
     warranty_years = whole("Years of warranty")
+    system = one(SystemTermsResultSchema, "The whole system with it")
     energy = maybe(CandidateEnergySchema, "Energy; null where it must not be built")
     money = maybe(CandidateMoneySchema, "Costs and value; null where it must not be built, or a price or the tariff is missing")
     replacements = maybe(ReplacementsSchema, "Expected replacements; null where it must not be built")
@@ -626,8 +784,9 @@ OPERATION = Operation(
     description=(
         "Ranks candidate microinverters on one or several modules by net present value. Each candidate has its electrical "
         "verdict (one that fails, or whose cold voltage waits for the site's record low, is not ranked), energy and losses of "
-        "the first year, energy over the horizon with ageing of the modules, costs, payback against the cheapest candidate, "
-        "and expected replacements. The recommendation is decided, close, or depends on a changed input. For candidates that "
+        "the first year up to the meter, energy over the horizon with ageing of the modules, costs, payback against the "
+        "cheapest candidate and of the whole system, and expected replacements. `system` of a candidate has what it needs "
+        "beside modules and units. The recommendation is decided, close, or depends on a changed input. For candidates that "
         "are neighbours by AC power the result gives the module power above which the larger pays and the price difference up "
         "to which it pays, for the roof and for each face, with the curve. It also gives a mixed choice, the values of inputs "
         "at which the recommendation changes, and the energy that an export limit cuts. If a price or the tariff is missing, "

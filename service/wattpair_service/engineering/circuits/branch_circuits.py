@@ -14,6 +14,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
+from functools import lru_cache
 from itertools import product
 from math import ceil, comb, floor, prod
 
@@ -175,9 +176,9 @@ def split(request: SplitRequest) -> tuple[BranchCircuit, ...]:
     """
     most = units_per_circuit(request)
     if request.may_cross_faces:
-        groups = [sum(face.unit_count for face in request.faces)]
+        groups: tuple[int, ...] = (sum(face.unit_count for face in request.faces),)
     else:
-        groups = [face.unit_count for face in request.faces]
+        groups = tuple(face.unit_count for face in request.faces)
     require_phases_of_the_supply(request)
     phase_count = 1 if request.is_on_all_phases else request.phase_count
     there = tuple(each / request.unit_ac_current_a for each in request.existing_a) if phase_count > 1 else ()
@@ -245,10 +246,11 @@ Counts = tuple[tuple[int, ...], ...]
 """Number of circuits of each group (row) on each phase (column); a group is a face or, across faces, the whole roof."""
 
 
-def _sizes(groups: Sequence[int], most: int, there: Sequence[float]) -> list[tuple[tuple[int, int], int]]:
+@lru_cache(maxsize=256)
+def _sizes(groups: tuple[int, ...], most: int, there: tuple[float, ...]) -> tuple[tuple[tuple[int, int], int], ...]:
     """Size of every circuit with its group and phase: least difference between phases, fewest circuits, then equal sizes.
 
-    `there` is what each phase has already, in units.
+    `there` is what each phase has already, in units. Cached: most candidates of a design are split alike.
     """
     counts, units = _balanced_assignment(groups, most, there)
     sizes: list[tuple[tuple[int, int], int]] = []
@@ -256,7 +258,7 @@ def _sizes(groups: Sequence[int], most: int, there: Sequence[float]) -> list[tup
         for phase, number in enumerate(row):
             total = units[group][phase]
             sizes += [((group, phase), total // number + (index < total % number)) for index in range(number)]
-    return sizes
+    return tuple(sizes)
 
 
 def _balanced_assignment(groups: Sequence[int], most: int, there: Sequence[float]) -> tuple[Counts, list[list[int]]]:

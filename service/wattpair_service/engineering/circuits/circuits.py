@@ -215,20 +215,27 @@ class AcSide:
         return "ok"
 
     @property
+    def rated_loss_share(self) -> float:
+        """Share of the rated power of all units that the cables take at that power."""
+        losses = zip(self.circuits, self.rises, strict=True)
+        counted = sum(circuit.unit_count * rise.rated_loss_share for circuit, rise in losses)
+        return counted / sum(circuit.unit_count for circuit in self.circuits)
+
+    @property
     def has_missing_check(self) -> bool:
         """Whether a check could not be made."""
         return None in [*(cable.meets for cable in self.cables), *(check.meets for check in self.connection.checks)]
 
 
-def circuits(request: CircuitsRequest) -> CircuitsResult:
-    """Branch circuits, cables and devices, voltage rise and grid connection.
+def circuits(request: CircuitsRequest, built: AcSide | None = None) -> CircuitsResult:
+    """Branch circuits, cables and devices, voltage rise and grid connection; `built` is the request's `ac_side` where known.
 
     Raises
     ------
     EngineeringError
         A unit exceeds its overcurrent device, a cable size is not in the table, or the region has no such supply.
     """
-    built = ac_side(request)
+    built = built or ac_side(request)
     return CircuitsResult(
         verdict=built.verdict,
         circuits=built.circuits,

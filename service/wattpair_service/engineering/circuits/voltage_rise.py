@@ -67,7 +67,10 @@ class Wiring:
 
 @dataclass(frozen=True, slots=True)
 class CircuitRise:
-    """Voltage rise of one circuit [V] and as shares of the nominal voltage, with both ways to feed its trunk."""
+    """Voltage rise of one circuit [V] and as shares of the nominal voltage, with both ways to feed its trunk.
+
+    `rated_loss_share` is the share of its units' rated power that the cables to the connection point take at that power.
+    """
 
     circuit: str
     phases: tuple[int, ...]
@@ -80,6 +83,7 @@ class CircuitRise:
     supply_v: float
     total_v: float
     total_share: float
+    rated_loss_share: float
     home_run_size: str
     smallest_home_run_size: str | None
     meets_limit: bool | None
@@ -123,6 +127,26 @@ def trunk_rise_v(
 ) -> float:
     """Rise from the feed point at `feed_m` along the trunk to the farthest unit [V]; the larger rise of its two sides."""
     return max(_moments(positions_m, feed_m)) * loop * unit_current_a * resistance_ohm_m
+
+
+def trunk_mean_rise_v(
+    *,
+    positions_m: Sequence[float],
+    feed_m: float,
+    unit_current_a: float,
+    resistance_ohm_m: float,
+    loop: float = CONDUCTORS_OF_LOOP,
+) -> float:
+    """Mean rise from the feed point to each unit [V]; over the voltage it is the share of power that the trunk takes.
+
+    A unit is raised by each unit of its side along the length that both currents share, the shorter of their distances from the
+    feed. Of distances in rising order that with `behind` others behind it is the shorter one of 2 x `behind` + 1 pairs.
+    """
+    shared_m = 0.0
+    for side in (1.0, -1.0):
+        distances = sorted(side * (position - feed_m) for position in positions_m if side * (position - feed_m) > 0.0)
+        shared_m += sum(distance * (2 * (len(distances) - index) - 1) for index, distance in enumerate(distances))
+    return loop * unit_current_a * resistance_ohm_m * shared_m / len(positions_m)
 
 
 def centre_index(positions_m: Sequence[float]) -> int:
@@ -225,6 +249,14 @@ def _rise(
         for index in (0, centre_index(circuit.positions_m))
     )
     trunk_v = centre_fed_v if wiring.trunk_feed == "centre" else end_fed_v
+    feed_m = circuit.positions_m[centre_index(circuit.positions_m) if wiring.trunk_feed == "centre" else 0]
+    trunk_mean_v = sum(
+        len(positions)
+        * trunk_mean_rise_v(
+            positions_m=positions, feed_m=feed_m, unit_current_a=unit_current_a, resistance_ohm_m=trunk_ohm_m, loop=loop
+        )
+        for positions in by_phase
+    ) / sum(map(len, by_phase))
     current = max(map(len, by_phase)) * unit_current_a
 
     def home_run_v(conductor: Conductor) -> float:
@@ -261,6 +293,7 @@ def _rise(
         supply_v=supply_v,
         total_v=total,
         total_share=total / wiring.voltage_v,
+        rated_loss_share=(total - trunk_v + trunk_mean_v) / wiring.voltage_v,
         home_run_size=used.size,
         smallest_home_run_size=None if smallest is None else smallest.size,
         meets_limit=meets,

@@ -11,10 +11,17 @@ from dataclasses import dataclass, replace
 from typing import Literal, TypeVar
 
 from wattpair_service.engineering.cautions import Caution
-from wattpair_service.engineering.circuits.circuits import CABLE_FAILS, CHECK_FAILS, CircuitsResult, CircuitTerms, circuits
-from wattpair_service.engineering.circuits.unit_on_circuits import circuit_current_a, current_caution, why_unsuited
+from wattpair_service.engineering.circuits.circuits import CABLE_FAILS, CHECK_FAILS, CircuitsResult, circuits
+from wattpair_service.engineering.circuits.unit_on_circuits import current_caution
+from wattpair_service.engineering.design.candidate_systems import (
+    Plan,
+    bill,
+    plans,
+    spare_policy,
+    unpriced_cautions,
+    with_systems,
+)
 from wattpair_service.engineering.design.prices import (
-    book_of,
     price_assumptions,
     price_cautions,
     ranked_offers,
@@ -24,12 +31,11 @@ from wattpair_service.engineering.design.request import CountedFace, DesignReque
 from wattpair_service.engineering.energy.clipping import ClippingRequest, ClippingResult, clipping
 from wattpair_service.engineering.energy.face_cache import FaceCache
 from wattpair_service.engineering.energy.site_climate import SiteClimateRequest, SiteClimateResult, site_climate
-from wattpair_service.engineering.errors import EngineeringError
 from wattpair_service.engineering.inverter.electrical_checks import VERDICTS, ElectricalRules, Verdict, needs_site_record
 from wattpair_service.engineering.inverter.sizing import SizingRequest, SizingResult, sizing
 from wattpair_service.engineering.irradiance.plane_of_array import Face
-from wattpair_service.engineering.materials.bill_of_materials import BillOfMaterials, bill_of_materials
-from wattpair_service.engineering.materials.spares import FAILURE_SHARE_SOURCE, SparePolicy
+from wattpair_service.engineering.materials.bill_of_materials import BillOfMaterials
+from wattpair_service.engineering.materials.spares import FAILURE_SHARE_SOURCE
 from wattpair_service.engineering.results import Assumption, Result
 from wattpair_service.engineering.roof.layout import LayoutRequest, LayoutResult
 from wattpair_service.engineering.selection.candidates import Candidate
@@ -175,6 +181,8 @@ def design(
     compared = replace(request.selection, faces=tuple(each.face for each in faces))
     if request.price_book is not None:
         compared = ranked_offers(compared, request.price_book)
+    planned = plans(request, faces, compared.units)
+    compared = replace(compared, units=with_systems(request, compared.units, planned))
     cache = FaceCache(year, compared.transposition)
     selected = selection(compared, rules, year, cache=cache)
     built = built_pairing(request.wish, selected)
@@ -183,7 +191,7 @@ def design(
     unit = None
     if built.pairing is not None:
         unit = next(each for each in compared.units if each.microinverter.name == built.pairing.microinverter)
-        built = _unless_unsuited(built, unit, request.circuits)
+        built = _unless_unsuited(built, unit)
         unit = unit if built.pairing is not None else None
     climate = site_climate(
         SiteClimateRequest(
@@ -202,9 +210,15 @@ def design(
     )
     clipping_request = _clipping_request(compared, module, selected)
     clipping_result = None if clipping_request is None else clipping(clipping_request, year, cache=cache)
-    circuits_result, bill = (None, None) if unit is None else _circuits_and_bill(request, faces, module, unit)
+    circuits_result, order = None, None
+    if unit is not None:
+        plan = planned[unit.microinverter.name]
+        assert isinstance(plan, Plan), "a unit without plan is unsuited"
+        circuits_result = circuits(plan.circuits, plan.ac_side)
+        is_first = module is compared.modules[0]
+        order = plan.bill if is_first else bill(request, faces, module, unit, plan.circuits, plan.ac_side)
     layouts = tuple(each.layout for each in faces if each.layout is not None)
-    optional_parts = (climate, *layouts, *sizings, clipping_result, selected, circuits_result, bill)
+    optional_parts = (climate, *layouts, *sizings, clipping_result, selected, circuits_result, order)
     parts = [part for part in optional_parts if part is not None]
     own_assumptions = tuple(_assumptions(request, faces, unit))
     return Design(
@@ -222,11 +236,16 @@ def design(
         clipping=clipping_result and _without_notes(clipping_result),
         selection=_without_notes(selected),
         circuits=circuits_result and _without_notes(circuits_result),
-        bill_of_materials=bill and _without_notes(bill),
+        bill_of_materials=order and _without_notes(order),
         assumptions=_unique([*own_assumptions, *(each for part in parts for each in part.assumptions)]),
         verdict=_verdict(built, sizings, circuits_result),
         cautions=_unique(
-            [*_failing(circuits_result), *_cautions(request, module, unit), *(each for part in parts for each in part.cautions)]
+            [
+                *_failing(circuits_result),
+                *_cautions(request, module, unit),
+                *(unpriced_cautions(planned) if compared.has_money else ()),
+                *(each for part in parts for each in part.cautions),
+            ]
         ),
         method=_unique([each for part in parts for each in part.method]),
         unused=GROUPS_FOR_BUILDING if unit is None else SPARE_DEFAULTS,
@@ -280,14 +299,14 @@ def built_pairing(wish: Wish, selected: SelectionResult) -> Built:
     return Built("named", pairing, words, wish)
 
 
-def _unless_unsuited(built: Built, unit: UnitOffer, terms: CircuitTerms) -> Built:
-    """The same or, where the unit does not suit the circuits, nothing to build and the reason."""
-    reason = why_unsuited(unit.microinverter, terms.supply.voltage_v, terms.branch_rules, terms.phase_count)
-    if built.pairing is None or reason is None:
+def _unless_unsuited(built: Built, unit: UnitOffer) -> Built:
+    """The same or, where no circuits are possible for the unit, nothing to build and the reason."""
+    obstacle = unit.system.obstacle
+    if built.pairing is None or obstacle is None or obstacle.kind != "unsuited":
         return built
     name = _pairing_name(built.pairing.module, built.pairing.microinverter)
     form = RECOMMENDED_UNSUITED if built.basis == "recommended" else NAMED_UNSUITED
-    return Built("unsuited", None, form(name=name, reason=reason), built.wanted)
+    return Built("unsuited", None, form(name=name, reason=obstacle.reason), built.wanted)
 
 
 def _fits(candidate: Candidate, wish: Wish) -> bool:
@@ -329,47 +348,13 @@ def _clipping_request(compared: SelectionRequest, offer: ModuleOffer, selected: 
     )
 
 
-def _circuits_and_bill(
-    request: DesignRequest, faces: tuple[CountedFace, ...], module: ModuleOffer, unit: UnitOffer
-) -> tuple[CircuitsResult, BillOfMaterials]:
-    microinverter = unit.microinverter
-    modules_per_unit = microinverter.input_count * request.selection.input_wiring.modules_per_input
-    declared = request.materials.choices.no_dc_fault_current_declared
-    need = replace(request.circuits.residual_current, is_declared_free_of_dc=declared)
-    circuits_request = replace(request.circuits, residual_current=need).request_for(
-        tuple(each.circuit_face(modules_per_unit) for each in faces),
-        unit_ac_current_a=circuit_current_a(microinverter, request.circuits.supply.voltage_v),
-        modules_per_unit=modules_per_unit,
-        unit_phase_count=microinverter.ac_phase_count,
-    )
-    order = replace(request.materials, spares=_spare_policy(request, unit)).order(
-        circuits_request,
-        tuple(each.detail for each in faces),
-        module_mass_kg=module.module.mass_kg,
-        module_area_m2=module.module.area_m2,
-        unit_mass_kg=microinverter.mass_kg,
-        price_book=request.price_book and book_of(request.price_book, module, unit),
-    )
-    try:
-        return circuits(circuits_request), bill_of_materials(order)
-    except EngineeringError as error:
-        paths = tuple(each if each == "faces" else f"circuits/{each}" for each in error.fields)
-        raise EngineeringError(error.message, paths) from error
-
-
-def _spare_policy(request: DesignRequest, unit: UnitOffer) -> SparePolicy:
-    """The spare policy, with the failure rate and horizon of the ranking where it has none of its own."""
-    rate, horizon = request.selection.failure_rate(unit), request.selection.terms.horizon_years
-    return request.materials.spares.with_defaults(rate, horizon)
-
-
 def _assumptions(request: DesignRequest, faces: tuple[CountedFace, ...], unit: UnitOffer | None) -> Iterator[Assumption]:
     """Prices of the ranking, rate and horizon of the spares, and unit spacings, where the request does not give them."""
     if request.price_book is not None:
         yield from price_assumptions(request.selection, request.price_book)
     if unit is None:
         return
-    requested, policy = request.materials.spares, _spare_policy(request, unit)
+    requested, policy = request.materials.spares, spare_policy(request, unit)
     if requested.failure_share_per_year is None:
         known = request.selection.failure_rate(unit) is not None
         source = OF_CANDIDATE if known else FAILURE_SHARE_SOURCE

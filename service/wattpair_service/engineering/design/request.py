@@ -46,7 +46,8 @@ class Wish:
 class DesignRequest:
     """All inputs of a design except the weather and the region's electrical rules.
 
-    `selection` has no faces: `design` adds them once their modules are counted.
+    `selection` has no faces: `design` adds them once their modules are counted. `connection_costs` has names of grid connection
+    procedures and their costs.
     """
 
     site: Site
@@ -57,6 +58,7 @@ class DesignRequest:
     circuits: CircuitTerms
     materials: MaterialTerms
     price_book: PriceBook | None
+    connection_costs: tuple[tuple[str, float], ...] = ()
 
 
 @dataclass(frozen=True, slots=True)

@@ -138,6 +138,8 @@ class LifetimeEnergy:
         How `lost_kwh` would be split without AC limit and derating, each face by itself; shape (faces, years).
     faces, roof : YearlySplit
         Each face by itself, shape (faces, years), and the whole roof, shape (years,).
+    mean_load : float
+        Energy-weighted mean of the first year's power over the rated power, as if all faces peaked together.
     """
 
     balance_kwh: FloatArray
@@ -148,6 +150,7 @@ class LifetimeEnergy:
     lost_faces: YearlySplit
     faces: YearlySplit
     roof: YearlySplit
+    mean_load: float
 
     @property
     def balance(self) -> EnergyBalance:
@@ -196,7 +199,16 @@ def lifetime_energy(roof: Roof, microinverter: Microinverter) -> LifetimeEnergy:
         lost_faces=unlimited_splits.less(face_splits),
         faces=face_splits,
         roof=roof_split,
+        mean_load=_mean_load(roof, steps, microinverter, converted_kwh - clipping_and_derating_kwh),
     )
+
+
+def _mean_load(roof: Roof, steps: PowerSteps, microinverter: Microinverter, produced_kwh: FloatArray) -> float:
+    """Energy-weighted mean of the power over the rated power; `produced_kwh` is of one module on each face."""
+    produced = float(produced_kwh @ roof.counts)
+    squared = float(roof.dc.by_face(steps.delivered_w**2) @ roof.counts) / 1000.0
+    rated_w = microinverter.per_module(roof.input_wiring).ac_power_w
+    return squared / (rated_w * produced) if produced > 0.0 else 0.0
 
 
 def lifetime_splits(roof: Roof, microinverter: Microinverter, current_factor: FloatArray) -> tuple[YearlySplit, YearlySplit]:

@@ -35,7 +35,7 @@ ROLES = (
 """Every role that a line may have."""
 DOCUMENT_ROLES = ("commissioning_document", "network_operator_document")
 """Roles of documents, which are not bought."""
-family("role", ROLES)
+ROLE_NAMES = family("role", ROLES)
 
 MODULES, FOR_EACH_MODULE, FOR_EACH_UNIT, SPARE_DROPS, FOR_EACH_SPARE_DROP, CROSSING, JUNCTION, CIRCUIT_LABEL, FOR_BREAKERS = (
     fixed(f"why.{each}")

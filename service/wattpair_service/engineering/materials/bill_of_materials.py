@@ -8,7 +8,7 @@ from wattpair_service.engineering import cautions, methods
 from wattpair_service.engineering.cautions import Caution, caution
 from wattpair_service.engineering.circuits.branch_circuits import BranchCircuit, rule_in_words
 from wattpair_service.engineering.circuits.cable_checks import CableCheck
-from wattpair_service.engineering.circuits.circuits import CircuitsRequest, ac_side, cable_cautions
+from wattpair_service.engineering.circuits.circuits import AcSide, CircuitsRequest, ac_side, cable_cautions
 from wattpair_service.engineering.circuits.devices import Device
 from wattpair_service.engineering.circuits.grid_connection import Connection
 from wattpair_service.engineering.inverter.electrical_checks import Verdict
@@ -99,10 +99,11 @@ class BillOfMaterials(Result):
     prices: Prices | None
 
 
-def bill_of_materials(order: Order) -> BillOfMaterials:
+def bill_of_materials(order: Order, built: AcSide | None = None) -> BillOfMaterials:
     """Lines, circuits, masses and prices of an order.
 
-    Quantities are whole and never negative; the units over all circuits equal the units of all faces.
+    Quantities are whole and never negative; the units over all circuits equal the units of all faces. `built` is the AC side
+    of the order's circuits where it is known.
 
     Raises
     ------
@@ -112,7 +113,7 @@ def bill_of_materials(order: Order) -> BillOfMaterials:
     declared = order.choices.no_dc_fault_current_declared
     need = replace(order.circuits.residual_current, is_declared_free_of_dc=declared)
     request = replace(order.circuits, residual_current=need)
-    built = ac_side(request)
+    built = built or ac_side(request)
     unit_count = sum(circuit.unit_count for circuit in built.circuits)
     plan = Plan(
         request=request,

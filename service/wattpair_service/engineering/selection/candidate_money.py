@@ -15,6 +15,7 @@ from wattpair_service.engineering.selection.break_even import LIFETIME_UNCERTAIN
 from wattpair_service.engineering.selection.evaluation import Evaluated, common_cost
 from wattpair_service.engineering.selection.ranking import ROUNDING, Ranking
 from wattpair_service.engineering.selection.request import SelectionRequest, unit_cost
+from wattpair_service.engineering.selection.system_money import SystemMoney, system_moneys
 from wattpair_service.engineering.selection.yearly_flows import YearlyFlows
 from wattpair_service.engineering.sentences import sentence
 
@@ -25,8 +26,9 @@ VALUE_AND_FAILURES_COVERS = sentence("covers.value_and_failures", "lifetime")(li
 
 @dataclass(frozen=True, slots=True)
 class StepUp:
-    """Extra cost and energy over the cheapest candidate that passes; paybacks are None where the cost is never paid back.
+    """Extra cost and energy over the cheapest candidate that can be built.
 
+    Paybacks are None where the cost is never paid back.
     `rate_of_return` is that of the extra cost; None where there is none or no rate is found.
     """
 
@@ -39,14 +41,21 @@ class StepUp:
 
 @dataclass(frozen=True, slots=True)
 class CandidateMoney:
-    """Present values of one candidate over the horizon; `units_price` is what the units cost today."""
+    """Present values of one candidate over the horizon.
+
+    `units_price`, `balance_of_plant` and `connection_cost` are what units, other parts and grid connection cost today; the last
+    two are None where not known and then not counted. `lifetime_cost_per_kwh` is None where a price is missing.
+    """
 
     units_price: float
+    balance_of_plant: float | None
+    connection_cost: float | None
     net_present_value: float
     net_present_value_range: Range
     lifetime_cost: float
     lifetime_cost_per_kwh: float | None
     step_up: StepUp
+    system: SystemMoney
 
 
 def candidate_moneys(request: SelectionRequest, ranked: Ranking, flows: YearlyFlows) -> list[CandidateMoney]:
@@ -54,29 +63,38 @@ def candidate_moneys(request: SelectionRequest, ranked: Ranking, flows: YearlyFl
     discount = discount_factors(request.terms.discount_rate, request.terms.horizon_years)
     discounted_kwh = (np.array([each.energy.roof.useful_kwh for each in ranked.passing]) * discount).sum(axis=1)
     steps_up = _steps_up(ranked, flows, discount)
-    rows = zip(ranked.passing, ranked.scores.tolist(), discounted_kwh.tolist(), steps_up, strict=True)
+    systems = system_moneys(request, ranked.passing, flows)
+    rows = zip(ranked.passing, ranked.scores.tolist(), discounted_kwh.tolist(), steps_up, systems, strict=True)
     return [_money(request, *row) for row in rows]
 
 
 def _money(
-    request: SelectionRequest, pairing: Evaluated, net_present_value: float, discounted_kwh: float, step_up: StepUp
+    request: SelectionRequest,
+    pairing: Evaluated,
+    net_present_value: float,
+    discounted_kwh: float,
+    step_up: StepUp,
+    system: SystemMoney,
 ) -> CandidateMoney:
-    cost = pairing.units_cost + common_cost(request, pairing.module)
+    cost = pairing.own_cost + common_cost(request, pairing.module)
     return CandidateMoney(
         units_price=pairing.price_today,
+        balance_of_plant=pairing.unit.system.balance_of_plant,
+        connection_cost=pairing.unit.system.connection_cost,
         net_present_value=net_present_value,
         net_present_value_range=_value_range(request, pairing, net_present_value),
         lifetime_cost=cost,
-        lifetime_cost_per_kwh=cost / discounted_kwh if discounted_kwh > 0.0 and pairing.module.price is not None else None,
+        lifetime_cost_per_kwh=cost / discounted_kwh if discounted_kwh > 0.0 and not system.missing else None,
         step_up=step_up,
+        system=system,
     )
 
 
 def _steps_up(ranked: Ranking, flows: YearlyFlows, discount: FloatArray) -> list[StepUp]:
     """From the cheapest candidate, of several equally cheap ones that with the most energy."""
     useful_kwh, benefits = np.array([each.useful_kwh for each in ranked.passing]), flows.benefits
-    cheapest = np.lexsort((-useful_kwh, flows.units + flows.modules))[0]
-    extra_cost = flows.units - flows.units[cheapest] + (flows.modules - flows.modules[cheapest])
+    cheapest = np.lexsort((-useful_kwh, flows.today, ~ranked.can_win))[0]
+    extra_cost = flows.today - flows.today[cheapest]
     extra_benefits = benefits - benefits[cheapest]
     extra_benefits[np.abs(extra_benefits) <= ROUNDING * np.abs(benefits[cheapest])] = 0.0
     dearer = np.flatnonzero(extra_cost > 0.0)

@@ -7,25 +7,34 @@ from dataclasses import dataclass
 from wattpair_service.engineering.arrays import FloatArray
 from wattpair_service.engineering.energy.clipping import delivered_range
 from wattpair_service.engineering.energy.energy_balance import EnergyBalance
+from wattpair_service.engineering.energy.system_losses import LossesKwh
 from wattpair_service.engineering.inverter.electrical_checks import ElectricalCheck, Verdict
 from wattpair_service.engineering.money.replacements import Replacements, replacements
 from wattpair_service.engineering.results import Range
 from wattpair_service.engineering.selection.break_even import LIFETIME_UNCERTAINTY_SHARE
 from wattpair_service.engineering.selection.candidate_money import LIFETIME_COVERS, CandidateMoney
 from wattpair_service.engineering.selection.evaluation import Evaluated
-from wattpair_service.engineering.selection.request import ModuleOffer, SelectionRequest, UnitOffer, units_on
+from wattpair_service.engineering.selection.request import ModuleOffer, SelectionRequest, SystemTerms, UnitOffer, units_on
 from wattpair_service.engineering.site import ClimateUsed
 
 
 @dataclass(frozen=True, slots=True, eq=False)
 class CandidateEnergy:
-    """Energy of one candidate on the whole roof; the last three are those of the first year, `cut_kwh` by the export limit."""
+    """Energy of one candidate on the whole roof; the last three are those of the first year, `cut_kwh` by the export limit.
+
+    `first_year` and `delivered_*` are at the terminals of the units; all else is at the meter, after the `losses` of the first
+    year.
+    """
 
     first_year: EnergyBalance
     delivered_range_kwh: Range
+    losses: LossesKwh
+    at_meter_kwh: float
+    at_meter_range_kwh: Range
     lifetime_kwh: float
     lifetime_range_kwh: Range
     delivered_kwh_by_year: FloatArray
+    at_meter_kwh_by_year: FloatArray
     used_at_home_kwh: float
     exported_kwh: float
     cut_kwh: float
@@ -46,6 +55,7 @@ class Candidate:
     unit_count: int
     mass_kg: float
     warranty_years: int
+    system: SystemTerms
     energy: CandidateEnergy | None
     money: CandidateMoney | None
     replacements: Replacements | None
@@ -80,6 +90,7 @@ def candidate(
         unit_count=count,
         mass_kg=count * unit.microinverter.mass_kg,
         warranty_years=unit.warranty_years,
+        system=unit.system,
         energy=None if pairing is None else _energy(pairing, climate),
         money=money,
         replacements=(
@@ -90,14 +101,21 @@ def candidate(
 
 def _energy(pairing: Evaluated, climate: ClimateUsed) -> CandidateEnergy:
     balance, split = pairing.balance, pairing.energy.roof
-    by_year = pairing.energy.delivered_kwh.sum(axis=0)
-    lifetime_kwh = float(by_year.sum())
+    by_year, night_kwh = pairing.energy.delivered_kwh.sum(axis=0), pairing.energy.night_kwh
+    at_meter_by_year = pairing.losses.kept * (by_year + night_kwh) - night_kwh
+    losses = pairing.losses.lost(balance.delivered_kwh + balance.night_draw_kwh)
+    at_meter_kwh = balance.delivered_kwh - losses.total_kwh
+    lifetime_kwh = float(at_meter_by_year.sum())
     return CandidateEnergy(
         first_year=balance,
         delivered_range_kwh=delivered_range(balance.delivered_kwh, climate),
+        losses=losses,
+        at_meter_kwh=at_meter_kwh,
+        at_meter_range_kwh=delivered_range(at_meter_kwh, climate),
         lifetime_kwh=lifetime_kwh,
         lifetime_range_kwh=_lifetime_range(lifetime_kwh),
         delivered_kwh_by_year=by_year,
+        at_meter_kwh_by_year=at_meter_by_year,
         used_at_home_kwh=float(split.home_kwh[0]),
         exported_kwh=float(split.exported_kwh[0]),
         cut_kwh=float(split.cut_kwh[0]),

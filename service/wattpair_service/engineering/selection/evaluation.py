@@ -10,6 +10,7 @@ import numpy as np
 from wattpair_service.engineering.arrays import FloatArray
 from wattpair_service.engineering.energy.energy_balance import EnergyBalance
 from wattpair_service.engineering.energy.lifetime_energy import LifetimeEnergy, Worth, lifetime_energy
+from wattpair_service.engineering.energy.system_losses import LossShares, at_meter
 from wattpair_service.engineering.equipment import InputWiring, Microinverter, Module
 from wattpair_service.engineering.irradiance.subhourly import SubhourlyStates, clipped_share_range
 from wattpair_service.engineering.money.cash_flow import discount_factors
@@ -34,6 +35,10 @@ class Evaluated:
         Units on each face.
     unit_count : int
         Units on the roof.
+    energy : LifetimeEnergy
+        Its splits are those at the meter.
+    losses : LossShares
+        Lost between the single module with its unit and the meter.
     useful_kwh : float
         Energy used at home or exported over the horizon, not discounted.
     clip_low, clip_high : array
@@ -52,6 +57,7 @@ class Evaluated:
     unit_counts: FloatArray
     unit_count: int
     energy: LifetimeEnergy
+    losses: LossShares
     useful_kwh: float
     clip_low: FloatArray
     clip_high: FloatArray
@@ -85,6 +91,21 @@ class Evaluated:
         """Present value of what all units cost over the horizon; 0 where prices are missing."""
         return 0.0 if self.cost is None else self.unit_count * self.cost.total
 
+    @property
+    def plant_cost(self) -> float:
+        """Balance of plant and grid connection; 0 where prices are missing."""
+        return 0.0 if self.cost is None else self.unit.system.cost
+
+    @property
+    def plant_by_face(self) -> FloatArray:
+        """`plant_cost` shared out over the faces by their units."""
+        return self.plant_cost * self.unit_counts / self.unit_count
+
+    @property
+    def own_cost(self) -> float:
+        """Present value of all costs that depend on the microinverter."""
+        return self.units_cost + self.plant_cost
+
 
 def evaluated(
     request: SelectionRequest,
@@ -105,7 +126,9 @@ def evaluated(
     has_money, zeros = request.has_money, np.zeros(len(request.faces))
     results = []
     for unit, kind in zip(units, kinds, strict=True):
-        energy, (clip_low, clip_high) = energies[kind], clip_ends[kind]
+        (clip_low, clip_high), at_units = clip_ends[kind], energies[kind]
+        losses = request.losses.shares(roof.input_wiring, unit.system.rated_cable_share, at_units.mean_load)
+        energy = at_meter(at_units, losses.kept)
         counts = [units_on(face, unit, request.input_wiring.modules_per_input) for face in request.faces]
         results.append(
             Evaluated(
@@ -114,6 +137,7 @@ def evaluated(
                 unit_counts=np.array(counts, dtype=np.float64),
                 unit_count=sum(counts),
                 energy=energy,
+                losses=losses,
                 useful_kwh=float(energy.roof.useful_kwh.sum()),
                 clip_low=clip_low,
                 clip_high=clip_high,
@@ -152,4 +176,4 @@ def common_cost(request: SelectionRequest, module: ModuleOffer) -> float:
 
 def net_present_value_of(request: SelectionRequest, pairing: Evaluated) -> float:
     """Net present value of the roof with this pairing."""
-    return pairing.value - pairing.units_cost - common_cost(request, pairing.module)
+    return pairing.value - pairing.own_cost - common_cost(request, pairing.module)

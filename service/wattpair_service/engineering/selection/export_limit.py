@@ -47,7 +47,8 @@ def export_limit(passing: list[Evaluated], limit_w: float | None) -> ExportLimit
         substitutes = [
             other
             for other in passing
-            if other.panel is pairing.panel
+            if other.unit.system.obstacle is None
+            and other.panel is pairing.panel
             and _rated_w(other) < _rated_w(pairing)
             and _costs_more_than_it_gains(pairing, other)
             and other.useful_kwh >= (1.0 - NEEDLESS_SHARE) * pairing.useful_kwh
@@ -76,5 +77,5 @@ def _unlimited_kwh(pairing: Evaluated) -> float:
 
 def _costs_more_than_it_gains(pairing: Evaluated, other: Evaluated) -> bool:
     """Whether its extra cost is at least its extra value; without prices a larger unit counts as costlier."""
-    extra = pairing.units_cost - other.units_cost
+    extra = pairing.own_cost - other.own_cost
     return pairing.cost is None or (extra > 0.0 and extra >= pairing.value - other.value)

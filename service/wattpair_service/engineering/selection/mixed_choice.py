@@ -1,7 +1,7 @@
 """Two kinds of microinverter on one roof, where that is worth more than one kind on all faces.
 
 A third kind is not considered: it would have to be stocked for a fraction of the saving. Each face is valued by itself, as in
-the break-even.
+the break-even; it bears its units' share of the balance of plant of a roof with one kind.
 """
 
 from __future__ import annotations
@@ -70,7 +70,7 @@ def mixed_choice(passing: list[Evaluated], face_names: tuple[str, ...], second_k
 
 def _net_value_by_face(pairing: Evaluated) -> FloatArray:
     assert pairing.cost is not None, "computed only where prices are known"
-    return np.asarray(pairing.face_values - pairing.unit_counts * pairing.cost.total)
+    return np.asarray(pairing.face_values - pairing.unit_counts * pairing.cost.total - pairing.plant_by_face)
 
 
 def _sentence(kinds: list[str], saving: float, second_kind_cost: float, worthwhile: bool) -> Sentence:

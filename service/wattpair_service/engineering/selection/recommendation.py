@@ -14,7 +14,7 @@ from wattpair_service.engineering.money.replacements import FAILURE_BAND
 from wattpair_service.engineering.selection.break_even import LIFETIME_UNCERTAINTY_SHARE
 from wattpair_service.engineering.selection.evaluation import Evaluated
 from wattpair_service.engineering.selection.ranking import Ranking
-from wattpair_service.engineering.selection.request import SelectionRequest, unit_cost
+from wattpair_service.engineering.selection.request import SelectionRequest, SystemTerms, unit_cost, worth_of
 from wattpair_service.engineering.sentences import Sentence, fixed, sentence
 
 Standing = Literal["decided", "close", "depends", "none_passes"]
@@ -25,7 +25,13 @@ HIGHER_PRICE = sentence("scenario.higher_price", "share")
 FAILURE_RATE = sentence("scenario.failure_rate", "percent")
 
 FIRST = sentence("recommendation.first", "best", "sentences")
-ONLY = fixed("recommendation.only")
+ONLY, ONLY_BUILDABLE = fixed("recommendation.only"), fixed("recommendation.only_buildable")
+PROCEDURES_DIFFER = sentence("recommendation.procedures_differ", "needs")
+NEEDS_UNKNOWN = sentence("recommendation.needs_unknown", "name")
+NEEDS_AGREEMENT = sentence("recommendation.needs_agreement", "name", "procedure")
+NEEDS_NOBODY = sentence("recommendation.needs_nobody", "name", "procedure")
+NOT_TO_BE_BUILT = sentence("recommendation.not_to_be_built", "better")
+NAMED_OBSTACLE = sentence("recommendation.named_obstacle", "name", "reason")
 LEADS = sentence("recommendation.leads", "best", "amount", "second", "years", "sentences")
 LEADS_BY_ENERGY = sentence("recommendation.leads_by_energy", "best", "amount", "second", "years", "sentences")
 MORE_MONEY = sentence("recommendation.more_money", "amount")
@@ -41,6 +47,9 @@ PRICE_SHARE = 0.05
 """Uncertainty of the tariff and of the recommended unit's price. Common practice, no source."""
 CLOSE_SHARE = 0.01
 """Largest regret of a close choice, as a share of the recommended units' price. Common practice, no source."""
+WAIT = fixed("scenario.wait")
+"""Scenario of candidates that need an agreement at a cost that is unknown: one year of their energy stands for the fee and for
+the wait, which both depend on the operator. Common practice, no source."""
 CLOSE_ENERGY_SHARE = 0.001
 """The same as a share of the energy, for a ranking by energy. Common practice, no source."""
 
@@ -77,12 +86,14 @@ def recommendation(request: SelectionRequest, ranked: Ranking, verdicts: Sequenc
 
     `verdicts` are those of the candidates' electrical checks; if omitted, all are "ok".
     """
-    passing, names, order, scores, best = ranked.passing, ranked.names, ranked.order, ranked.scores, ranked.best
+    passing, names, order, scores, best = ranked.passing, ranked.names, ranked.contenders, ranked.scores, ranked.best
     unit = "kWh" if not request.has_money else "currency"
-    warnings = _warnings(request, float(scores[best]), "ok" if verdicts is None else verdicts[best])
+    obstacles = _obstacles(ranked)
+    warnings = (*obstacles, *_warnings(request, float(scores[best]), "ok" if verdicts is None else verdicts[best]))
     if len(order) == 1:
         return Recommendation(
-            "decided", FIRST(best=names[best], sentences=(ONLY, *warnings)), passing[best].panel.name, passing[best].name,
+            "decided", FIRST(best=names[best], sentences=(ONLY if len(passing) == 1 else ONLY_BUILDABLE, *warnings)),
+            passing[best].panel.name, passing[best].name,
             None, None, None, (), (),
         )  # fmt: skip
     scenarios = _scenarios(request, passing, best, scores)
@@ -101,7 +112,15 @@ def recommendation(request: SelectionRequest, ranked: Ranking, verdicts: Sequenc
     standing: Standing = "decided" if not undecided else "close" if small else "depends"
     return Recommendation(
         standing=standing,
-        sentence=_sentence(request, names[best], names[order[1]], margin, standing, order_changing, warnings),
+        sentence=_sentence(
+            request,
+            names[best],
+            names[order[1]],
+            margin,
+            standing,
+            order_changing,
+            (*_procedures(names[best], names[order[1]], *(passing[index].unit.system for index in order[:2])), *warnings),
+        ),
         module=passing[best].panel.name,
         microinverter=passing[best].name,
         runner_up=names[order[1]],
@@ -110,6 +129,32 @@ def recommendation(request: SelectionRequest, ranked: Ranking, verdicts: Sequenc
         depends_on=tuple(each.name for each in order_changing),
         scenarios=results,
     )
+
+
+def _procedures(
+    best: str | Sentence, second: str | Sentence, of_best: SystemTerms, of_second: SystemTerms
+) -> tuple[Sentence, ...]:
+    """How the grid connection procedures of the first two differ; empty where they do not."""
+    if of_best.connection_procedure == of_second.connection_procedure:
+        return ()
+    return (PROCEDURES_DIFFER(needs=(_needs(best, of_best), _needs(second, of_second))),)
+
+
+def _needs(name: str | Sentence, system: SystemTerms) -> Sentence:
+    if system.connection_procedure is None:
+        return NEEDS_UNKNOWN(name=name)
+    return (NEEDS_AGREEMENT if system.needs_agreement else NEEDS_NOBODY)(name=name, procedure=system.connection_procedure)
+
+
+def _obstacles(ranked: Ranking) -> tuple[Sentence, ...]:
+    """Candidates of a higher score whose system cannot be built, and why; empty without one."""
+    better = tuple(
+        NAMED_OBSTACLE(name=ranked.names[index], reason=obstacle.reason)
+        for index in ranked.order
+        if ranked.scores[index] > ranked.scores[ranked.best] and not ranked.can_win[index]
+        if (obstacle := ranked.passing[index].unit.system.obstacle) is not None
+    )
+    return (NOT_TO_BE_BUILT(better=better),) if better else ()
 
 
 def _warnings(request: SelectionRequest, score: float, verdict: Verdict) -> tuple[Sentence, ...]:
@@ -145,10 +190,12 @@ def _scenarios(
 ) -> dict[Sentence, FloatArray]:
     """Scores of all candidates with one changed input each."""
     if not request.has_money:
-        clipped = np.array([pairing.energy.lost_kwh.sum(axis=1) for pairing in passing])
+        clipped = np.array([pairing.losses.kept * pairing.energy.lost_kwh.sum(axis=1) for pairing in passing])
+        first_year = np.array([pairing.energy.roof.useful_kwh[0] for pairing in passing])
         return {
             LESS_CLIPPING: scores + _clipping_change(passing, clipped, high=False),
             MORE_CLIPPING: scores + _clipping_change(passing, clipped, high=True),
+            **_wait(passing, best, scores, first_year),
         }
     values = np.array([pairing.value for pairing in passing])
     clipped = np.array([pairing.lost_values for pairing in passing])
@@ -164,11 +211,25 @@ def _scenarios(
         LOWER_TARIFF(share=TARIFF_SHARE): scores - TARIFF_SHARE * values,
         HIGHER_TARIFF(share=TARIFF_SHARE): scores + TARIFF_SHARE * values,
         HIGHER_PRICE(share=PRICE_SHARE): scores - extra_price,
+        **_wait(passing, best, scores, _first_year_values(request, passing)),
     }
     if any(request.failure_rate(pairing.unit) is None for pairing in passing):
         for end in FAILURE_BAND:
             scenarios[FAILURE_RATE(percent=end * 100.0)] = scores - _extra_failure_cost(request, passing, end)
     return scenarios
+
+
+def _wait(passing: list[Evaluated], best: int, scores: FloatArray, first_year: FloatArray) -> dict[Sentence, FloatArray]:
+    """Scores where each agreement of unknown cost takes a year's energy; none where the recommended candidate needs none."""
+    waits = np.array([pairing.unit.system.may_wait for pairing in passing])
+    return {WAIT: scores - waits * first_year} if waits[best] and not waits.all() else {}
+
+
+def _first_year_values(request: SelectionRequest, passing: list[Evaluated]) -> FloatArray:
+    """Present value of the first year's energy."""
+    worth = worth_of(request)
+    splits = [pairing.energy.roof for pairing in passing]
+    return np.array([split.home_kwh[0] * worth.home[0] + split.exported_kwh[0] * worth.exported[0] for split in splits])
 
 
 def _clipping_change(passing: list[Evaluated], clipped: FloatArray, *, high: bool) -> FloatArray:

@@ -4,18 +4,20 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from functools import lru_cache
+from typing import Literal
 
 import numpy as np
 
 from wattpair_service.engineering.arrays import FloatArray
 from wattpair_service.engineering.energy.lifetime_energy import HomeUse, Tariff, Worth
 from wattpair_service.engineering.energy.roof_dc import RoofDc
+from wattpair_service.engineering.energy.system_losses import USUAL_LOSSES, SystemLosses
 from wattpair_service.engineering.equipment import InputWiring, Microinverter, Module
 from wattpair_service.engineering.irradiance.plane_of_array import Face
 from wattpair_service.engineering.irradiance.sky import Transposition
 from wattpair_service.engineering.money.cash_flow import discount_factors, remaining_shares
 from wattpair_service.engineering.money.replacements import BAND_CENTRE, yearly_failures
-from wattpair_service.engineering.sentences import Sentence, sentence
+from wattpair_service.engineering.sentences import Sentence, Words, sentence
 
 AMOUNT, AMOUNT_IN = sentence("money.amount", "amount"), sentence("money.amount_in", "amount", "currency")
 
@@ -28,6 +30,64 @@ class ModuleOffer:
     price: float | None
 
 
+ObstacleKind = Literal["fails", "unsuited"]
+"""A check of the circuits fails, which other terms may mend; or no circuits are possible."""
+OBSTACLES: tuple[ObstacleKind | None, ...] = (None, "fails", "unsuited")
+"""Without obstacle first."""
+
+
+@dataclass(frozen=True, slots=True)
+class Obstacle:
+    """Why a system with a candidate cannot be built."""
+
+    kind: ObstacleKind
+    reason: Words
+
+
+@dataclass(frozen=True, slots=True)
+class SystemTerms:
+    """What a whole system with a candidate needs beside its modules and units; None where unknown.
+
+    Attributes
+    ----------
+    balance_of_plant : float or None
+        Price of circuits, cables, devices, boards, mounting and all other parts.
+    unpriced_roles : tuple of str
+        Roles of parts that are left out of it for every candidate, as one of them has no price for some candidate.
+    rated_cable_share : float or None
+        Share of the rated power that the AC cables take at that power.
+    connection_procedure : Words or None
+        Name of the grid connection procedure.
+    needs_agreement : bool
+        Whether the network operator has to agree before the system is switched on.
+    connection_cost : float or None
+        Cost of that procedure.
+    obstacle : Obstacle or None
+        Why the system cannot be built.
+    """
+
+    balance_of_plant: float | None = None
+    unpriced_roles: tuple[str, ...] = ()
+    rated_cable_share: float | None = None
+    connection_procedure: Words | None = None
+    needs_agreement: bool = False
+    connection_cost: float | None = None
+    obstacle: Obstacle | None = None
+
+    @property
+    def cost(self) -> float:
+        """What is known of balance of plant and grid connection."""
+        return (self.balance_of_plant or 0.0) + (self.connection_cost or 0.0)
+
+    @property
+    def may_wait(self) -> bool:
+        """Whether it needs the network operator's agreement at a cost that is unknown."""
+        return self.needs_agreement and self.connection_cost is None
+
+
+NO_SYSTEM = SystemTerms()
+
+
 @dataclass(frozen=True, slots=True)
 class UnitOffer:
     """A candidate microinverter; price of one unit and yearly failure rate are None where the caller gave none."""
@@ -36,6 +96,7 @@ class UnitOffer:
     price: float | None
     warranty_years: int
     failure_share_per_year: float | None
+    system: SystemTerms = NO_SYSTEM
 
 
 @dataclass(frozen=True, slots=True)
@@ -70,6 +131,7 @@ class SelectionRequest:
     terms: Terms
     every_pair: bool = False
     currency: str | None = None
+    losses: SystemLosses = USUAL_LOSSES
 
     @property
     def has_money(self) -> bool:

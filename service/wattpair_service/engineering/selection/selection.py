@@ -9,7 +9,7 @@ from wattpair_service.engineering import cautions, methods
 from wattpair_service.engineering.cautions import caution
 from wattpair_service.engineering.energy.face_cache import FaceCache
 from wattpair_service.engineering.energy.roof_dc import roof_dc
-from wattpair_service.engineering.errors import DatasheetError
+from wattpair_service.engineering.errors import DatasheetError, EngineeringError
 from wattpair_service.engineering.inverter.electrical_checks import (
     CHECKS,
     SITE_RECORD_CHECK,
@@ -30,7 +30,7 @@ from wattpair_service.engineering.selection.candidates import Candidate, Checked
 from wattpair_service.engineering.selection.evaluation import Evaluated, evaluated
 from wattpair_service.engineering.selection.export_limit import ExportLimit, export_limit
 from wattpair_service.engineering.selection.mixed_choice import MixedChoice, mixed_choice
-from wattpair_service.engineering.selection.ranking import Ranking, ranking
+from wattpair_service.engineering.selection.ranking import Ranking, can_be_built, ranking
 from wattpair_service.engineering.selection.recommendation import Recommendation, recommendation
 from wattpair_service.engineering.selection.request import (
     ModuleOffer,
@@ -49,10 +49,14 @@ MONEY = methods.method("money", "1")
 FAILURES = methods.method("failures", "1")
 BREAK_EVEN = methods.method("break_even", "1")
 AGEING = methods.method("ageing", "1")
+SYSTEM_LOSSES = methods.method("system_losses", "1")
 NEEDS_SITE_RECORD = fixed("recommendation.needs_site_record")
 NONE_PASSES = fixed("recommendation.none_passes")
 NO_MONEY = caution("no_money", "office", "estimate")
 NO_MODULE_PRICE = caution("no_module_price", "office", "estimate")
+NO_INSTALLATION = caution("no_installation", "office", "estimate")
+PLANT_INCOMPLETE = caution("plant_incomplete", "office", "estimate")
+PROCEDURES_DIFFER = caution("procedures_differ", "office", "connection")
 NO_RATE = caution("no_rate", "office", "estimate")
 MONTHLY_HOUSEHOLD_LOAD = caution("monthly_household_load", "office", "estimate")
 CHANGE = sentence("change.of_a_limit", "unit", "module", "check", "value", "dimension", "bound", "limit")
@@ -60,9 +64,10 @@ CHANGE_OF_RECORD = sentence("change.of_the_record", "unit", "module", "check")
 AT_MOST, AT_LEAST = fixed("change.at_most"), fixed("change.at_least")
 BAND_MEAN = fixed("source.band_mean")
 MODULE_PRICE_LEFT_OUT = fixed("source.module_price_left_out")
+PLANT_LEFT_OUT = fixed("source.plant_left_out")
 FIRST_FAILURE = fixed("source.first_failure")
 LAST_UNIT = fixed("source.last_unit")
-family("name", ("failure_percent_per_year", "price", "failures_of_a_unit_most", "unfilled_inputs"))
+family("name", ("failure_percent_per_year", "price", "balance_of_plant", "failures_of_a_unit_most", "unfilled_inputs"))
 family("value", ("neglected",))
 
 
@@ -121,7 +126,10 @@ def selection(
     ------
     DatasheetError
         No single diode can represent a module.
+    EngineeringError
+        Some candidates that can be built have a balance of plant and others have none.
     """
+    _require_plants(request)
     cache = cache or FaceCache(year, request.transposition)
     checked: list[Checked] = []
     roofs: list[tuple[RoofTerms, list[Evaluated]]] = []
@@ -145,7 +153,7 @@ def selection(
         ]
         roofs.append((roof, passing))
         if worth is not None:
-            choice = mixed_choice(passing, names, request.terms.second_kind_cost)
+            choice = mixed_choice(_buildable(passing), names, request.terms.second_kind_cost)
             mixed += [] if choice is None else [choice]
     all_passing = [pairing for _, passing in roofs for pairing in passing]
     ranked = ranking(request, all_passing)
@@ -153,8 +161,21 @@ def selection(
     if worth is not None:
         best = all_passing[ranked.best] if all_passing and not request.every_pair else None
         for roof, passing in roofs:
-            break_even_pairs += break_evens(roof, worth, passing, names, only_with=best)
+            break_even_pairs += break_evens(roof, worth, _buildable(passing), names, only_with=best)
     return _result(request, rules, year, checked, ranked, break_even_pairs, tuple(mixed))
+
+
+def _require_plants(request: SelectionRequest) -> None:
+    given = [unit.system.balance_of_plant is not None for unit in request.units]
+    for index, unit in enumerate(request.units):
+        if any(given) and not given[index] and unit.system.obstacle is None:
+            path = f"candidates/{index}/system/balance_of_plant"
+            raise EngineeringError("a price for every candidate that can be built, or for none of them", (path,))
+
+
+def _buildable(passing: list[Evaluated]) -> list[Evaluated]:
+    """Those whose system can be built; where none can, those with the least obstacle."""
+    return [pairing for pairing, can in zip(passing, can_be_built(passing), strict=True) if can]
 
 
 def _checks(
@@ -205,7 +226,7 @@ def _result(
         ),
         break_evens=break_even_pairs,
         mixed_choices=mixed,
-        sensitivities=sensitivities(request, ranked, flows) if flows is not None and len(passing) > 1 else (),
+        sensitivities=sensitivities(request, ranked, flows) if flows is not None and len(ranked.contenders) > 1 else (),
         export_limit=export_limit(passing, request.home_use.export_limit_w),
         what_would_have_to_change=() if passing else tuple(_changes(checked)),
         climate=year.climate,
@@ -217,6 +238,9 @@ def _result(
             *(each for each in cautions.ELECTRICAL_CAUTIONS if each not in cautions.ENERGY_CAUTIONS),
             *(() if has_money else (NO_MONEY,)),
             *((NO_MODULE_PRICE,) if no_module_price else ()),
+            *((NO_INSTALLATION,) if has_money and request.terms.other_cost == 0.0 else ()),
+            *((PLANT_INCOMPLETE,) if has_money and any(unit.system.unpriced_roles for unit in request.units) else ()),
+            *((PROCEDURES_DIFFER,) if has_money and _procedures_differ(ranked) else ()),
             *((NO_RATE,) if no_rate else ()),
             *(() if request.home_use.load_w is None else (MONTHLY_HOUSEHOLD_LOAD,)),
         ),
@@ -229,11 +253,18 @@ def _result(
             methods.CONVERSION,
             methods.ENERGY_BALANCE,
             AGEING,
+            SYSTEM_LOSSES,
             FAILURES,
             *((MONEY, BREAK_EVEN) if has_money else ()),
         ),
     )
     return replace(result, assumptions=tuple(_assumptions(request, no_rate=no_rate, no_module_price=no_module_price)))
+
+
+def _procedures_differ(ranked: Ranking) -> bool:
+    """Whether contenders need different procedures and one needs an agreement at an unknown cost."""
+    systems = [ranked.passing[index].unit.system for index in ranked.contenders]
+    return len({each.connection_procedure for each in systems}) > 1 and any(each.may_wait for each in systems)
 
 
 def _none_passes(checked: list[Checked]) -> Recommendation:
@@ -276,6 +307,8 @@ def _assumptions(request: SelectionRequest, *, no_rate: bool, no_module_price: b
         yield Assumption("failure_percent_per_year", BAND_CENTRE * 100.0, "%", BAND_MEAN)
     if no_module_price:
         yield Assumption("modules/0/price", 0.0, None, MODULE_PRICE_LEFT_OUT)
+    if request.has_money and all(unit.system.balance_of_plant is None for unit in request.units):
+        yield Assumption("system.balance_of_plant", 0.0, None, PLANT_LEFT_OUT)
     yield Assumption("failures_of_a_unit_most", 1, None, FIRST_FAILURE)
     modules_per_unit = {unit.microinverter.input_count * request.input_wiring.modules_per_input for unit in request.units}
     if any(face.module_count % each for face in request.faces for each in modules_per_unit):

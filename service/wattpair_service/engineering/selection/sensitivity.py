@@ -7,7 +7,7 @@ changes, until that is narrower than `PRECISION`.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -73,14 +73,15 @@ class _Input:
 
 def sensitivities(request: SelectionRequest, ranked: Ranking, flows: YearlyFlows) -> tuple[Sensitivity, ...]:
     """Sensitivity to each input by itself, for a ranking by money with at least two candidates."""
-    passing, order, scores, best = ranked.passing, ranked.order, ranked.scores, ranked.best
+    passing, scores, best = ranked.passing, ranked.scores, ranked.best
     # A unit's price changes its score on every module: the rival is the best candidate with another unit.
-    rival = next((index for index in order if passing[index].unit is not passing[best].unit), None)
+    rival = next((index for index in ranked.contenders if passing[index].unit is not passing[best].unit), None)
     results = []
     if rival is not None:
         margin = float(scores[best] - scores[rival])
         name = ranked.names[rival]
         results += [_price(passing[index], name, margin, of_recommended=index == best) for index in (best, rival)]
+    results += _connection(ranked)
     inputs = [_tariff(ranked), *_terms(request, flows)]
     if not request.home_use.of_the_roof:
         inputs.append(_share_at_home(request, ranked))
@@ -100,6 +101,16 @@ def _price(pairing: Evaluated, first_then: str | Sentence, margin: float, *, of_
     )  # fmt: skip
 
 
+def _connection(ranked: Ranking) -> Iterator[Sensitivity]:
+    """Cost of the recommended candidate's connection procedure at which the best one with another procedure ties with it."""
+    other = ranked.best_other_procedure
+    if other is not None:
+        now = ranked.passing[ranked.best].unit.system.connection_cost or 0.0
+        then = now + float(ranked.scores[ranked.best] - ranked.scores[other])
+        name = "cost of the grid connection procedure of the recommended unit"
+        yield Sensitivity(name, "currency", now, then, ranked.names[other], 0.0, 1e6)
+
+
 def _tariff(ranked: Ranking) -> _Input:
     values = np.array([pairing.value for pairing in ranked.passing])
     return _Input(
@@ -115,7 +126,7 @@ def _terms(request: SelectionRequest, flows: YearlyFlows) -> list[_Input]:
     """Discount rate, change of the tariff and, where no unit has its own, failure rate."""
     terms, tariff = request.terms, request.tariff
     assert tariff is not None, "computed only where prices are known"
-    first_flow = -flows.units - flows.modules
+    first_flow = -flows.today
     discount = discount_factors(terms.discount_rate, terms.horizon_years)
     energy, failure_cost = (flows.energy * discount).T, (flows.at_failure * discount).T
     by_change = energy.copy()
@@ -148,7 +159,8 @@ def _share_at_home(request: SelectionRequest, ranked: Ranking) -> _Input:
     assert now is not None, "computed only without a household load"
     fixed = ranked.scores - np.array([pairing.value for pairing in passing])
     night = np.array([pairing.energy.night_kwh for pairing in passing])
-    produced = np.array([pairing.energy.delivered_kwh.sum(axis=0) for pairing in passing]) + night[:, None]
+    kept = np.array([pairing.losses.kept for pairing in passing])
+    produced = kept[:, None] * (np.array([pairing.energy.delivered_kwh.sum(axis=0) for pairing in passing]) + night[:, None])
     all_at_home, all_exported, night_cost = produced @ worth.home, produced @ worth.exported, night * worth.home.sum()
     coefficients = np.stack([fixed + all_exported - night_cost, all_at_home - all_exported])
     return _Input("share_used_at_home", "1", now, (0.0, 1.0), coefficients)

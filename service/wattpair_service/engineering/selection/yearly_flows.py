@@ -19,8 +19,8 @@ class YearlyFlows:
 
     Attributes
     ----------
-    units, modules : array, shape (candidates,)
-        Price today of all units and of all modules.
+    today : array, shape (candidates,)
+        Price today of all that differs between candidates: units, modules, balance of plant and grid connection.
     energy : array, shape (candidates, years)
         Value of each year's energy at the tariff of the first year.
     growth : array, shape (years,)
@@ -31,8 +31,7 @@ class YearlyFlows:
         Cost if all units fail in the year.
     """
 
-    units: FloatArray
-    modules: FloatArray
+    today: FloatArray
     energy: FloatArray
     growth: FloatArray
     failures: FloatArray
@@ -52,8 +51,9 @@ class YearlyFlows:
         rates = [request.failure_rate(each.unit) for each in passing]
         module_count = sum(face.module_count for face in request.faces)
         return cls(
-            units=np.array([each.price_today for each in passing]),
-            modules=np.array([module_count * (each.module.price or 0.0) for each in passing]),
+            today=np.array(
+                [each.price_today + module_count * (each.module.price or 0.0) + each.plant_cost for each in passing]
+            ),
             energy=home * tariff.import_price_per_kwh + exported * tariff.export_price_per_kwh,
             growth=np.asarray((1.0 + tariff.change_share_per_year) ** year),
             failures=yearly_failures(
@@ -63,6 +63,11 @@ class YearlyFlows:
         )
 
     @property
+    def replacements(self) -> FloatArray:
+        """Expected cost of failures in each year, shape (candidates, years)."""
+        return self.failures * self.at_failure
+
+    @property
     def benefits(self) -> FloatArray:
         """Value of each year's energy less its failure cost, shape (candidates, years)."""
-        return np.asarray(self.energy * self.growth - self.failures * self.at_failure)
+        return np.asarray(self.energy * self.growth - self.replacements)
