@@ -1,6 +1,8 @@
-"""Single-line sketch of the branch circuits: microinverters, circuit breaker, board, meter and grid."""
+"""Single-line sketch: microinverters, circuit breakers, sub-board, isolator, board, meter and grid."""
 
 from __future__ import annotations
+
+from collections.abc import Iterator
 
 from markupsafe import Markup
 
@@ -15,6 +17,7 @@ UNITS_DRAWN = 10
 CIRCUITS_DRAWN = 6
 """Of more circuits, the first ones and the count of the others are drawn."""
 UNIT, GAP = 10.0, 3.0
+CHAIN_BOX, CHAIN_GAP = 58.0, 7.0
 BREAKER_X, BUS_X = 196.0, 268.0
 
 
@@ -44,7 +47,8 @@ def circuits(pen: Pen, language: Language, planned: CircuitsResult) -> Markup:
         drawn.append(text(2.0, y + 23.0, label, size=8.5, fill=SOFT))
     bottom = height - BOTTOM
     drawn.append(line(BUS_X, TOP + 12.0, BUS_X, bottom + 4.0, width=3.0))
-    drawn.append(text(BUS_X + 6.0, TOP + 18.0, language.say("circuits.board"), size=9.0))
+    if len(planned.circuits) > 1:
+        drawn += _sub_board(language, planned)
     drawn += _to_grid(language, bottom + 14.0)
     description = language.say(
         "circuits.description",
@@ -53,6 +57,14 @@ def circuits(pen: Pen, language: Language, planned: CircuitsResult) -> Markup:
         route=planned.connection.route,
     )
     return pen.frame(height, language.say("circuits.title"), description, *drawn)
+
+
+def _sub_board(language: Language, planned: CircuitsResult) -> Iterator[Markup]:
+    """The name of the bus of several circuits, with the rating of the breaker behind it."""
+    yield text(BUS_X + 6.0, TOP + 18.0, language.say("circuits.sub_board"), size=9.0)
+    for device in planned.devices:
+        if device.role == "pv_main_breaker" and device.rating_a is not None:
+            yield text(BUS_X + 6.0, TOP + 29.0, f"{language.number(device.rating_a)} A", size=9.0)
 
 
 def _units(pen: Pen, count: int, y: float) -> list[Markup]:
@@ -78,14 +90,11 @@ def _circuit_breaker(language: Language, rating_a: float, y: float) -> list[Mark
 
 
 def _to_grid(language: Language, y: float) -> list[Markup]:
-    """The line from the board through the meter to the grid."""
-    meter, network = 150.0, 24.0
-    drawn = [
-        line(BUS_X, y - 10.0, BUS_X, y + 6.0, width=1.4),
-        line(BUS_X, y + 6.0, network + 74.0, y + 6.0, width=1.4),
-        box(meter, y - 4.0, 66.0, 20.0, fill=PAPER, stroke=INK),
-        text(meter + 33.0, y + 9.5, language.say("circuits.meter"), anchor="middle", size=9.0),
-        box(network, y - 4.0, 74.0, 20.0, fill=PAPER, stroke=INK),
-        text(network + 37.0, y + 9.5, language.say("circuits.network"), anchor="middle", size=9.0),
-    ]
+    """The line from the circuits through isolator, board and meter to the grid."""
+    drawn = [line(BUS_X, y - 10.0, BUS_X, y + 6.0, width=1.4), line(BUS_X, y + 6.0, 2.0, y + 6.0, width=1.4)]
+    for index, key in enumerate(("network", "meter", "board", "isolator")):
+        x = 2.0 + index * (CHAIN_BOX + CHAIN_GAP)
+        drawn.append(box(x, y - 4.0, CHAIN_BOX, 20.0, fill=PAPER, stroke=INK))
+        words = short(language.say(f"circuits.{key}"), 7.4)
+        drawn.append(text(x + CHAIN_BOX / 2.0, y + 9.0, words, anchor="middle", size=8.5))
     return [*drawn, text(WIDTH - 2.0, y + 28.0, language.say("circuits.sketch"), anchor="end", size=8.5, fill=SOFT)]

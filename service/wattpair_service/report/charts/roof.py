@@ -1,11 +1,12 @@
-"""A face drawn to scale, with its modules, obstructions and a scale bar."""
+"""A face drawn to scale: its modules, where each microinverter sits and on which circuit, obstructions and a scale bar."""
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Iterator, Sequence
 
 from markupsafe import Markup
 
+from wattpair_service.engineering.design.placed_units import PlacedUnit
 from wattpair_service.engineering.irradiance.plane_of_array import Face
 from wattpair_service.engineering.roof.layout import LayoutRequest, LayoutResult
 from wattpair_service.engineering.roof.outline import Polygon
@@ -17,6 +18,8 @@ TALLEST = 190.0
 TOP, BOTTOM, SIDE = 6.0, 34.0, 4.0
 MARK_ROOM = 10.0
 """Least shorter side of a drawn module for a mark of its microinverter."""
+NUMBERS_MOST = 60
+"""Most microinverters of a face whose circuits are written beside their marks."""
 
 
 def scale_px_m(outlines: Sequence[Polygon]) -> float:
@@ -29,8 +32,16 @@ def _size_m(outline: Polygon) -> tuple[float, float]:
     return max(xs) - min(xs), max(ys) - min(ys)
 
 
-def roof(pen: Pen, language: Language, face: Face, request: LayoutRequest, result: LayoutResult, px_per_m: float) -> Markup:
-    """The face seen at a right angle, with its eaves at the bottom."""
+def roof(
+    pen: Pen,
+    language: Language,
+    face: Face,
+    request: LayoutRequest,
+    result: LayoutResult,
+    px_per_m: float,
+    units: Sequence[PlacedUnit] = (),
+) -> Markup:
+    """The face seen at a right angle, with its eaves at the bottom; without `units` the modules alone."""
     xs, ys = zip(*request.outline, strict=True)
     left, bottom = min(xs), min(ys)
     wide, tall = _size_m(request.outline)
@@ -46,7 +57,10 @@ def roof(pen: Pen, language: Language, face: Face, request: LayoutRequest, resul
     drawn = [polygon(shape(request.outline), fill=PAPER, stroke=INK, width=1.6)]
     drawn += [polygon(shape(each), fill=pen.hatch) for each in request.obstructions]
     corners = [at(module.x_m, module.y_m + arranged.module_height_m) for module in arranged.modules]
-    drawn += _modules(pen, corners, arranged.module_width_m * px_per_m, arranged.module_height_m * px_per_m)
+    module_size = arranged.module_width_m * px_per_m, arranged.module_height_m * px_per_m
+    drawn += _modules(pen, corners, *module_size)
+    if min(module_size) >= MARK_ROOM:
+        drawn += _units(units, at, [(x + module_size[0] / 2.0, y + module_size[1] / 2.0) for x, y in corners])
     eaves = height - BOTTOM
     drawn.append(text(max(SIDE + wide * px_per_m, 40.0), eaves + 12.0, language.say("roof.eaves"), anchor="end", size=9.0))
     drawn += _scale_bar(language, SIDE, eaves + 22.0, px_per_m, wide)
@@ -64,16 +78,27 @@ def roof(pen: Pen, language: Language, face: Face, request: LayoutRequest, resul
 
 
 def _modules(pen: Pen, corners: list[tuple[float, float]], width: float, height: float) -> list[Markup]:
-    """All modules as one shape, each with a mark for its microinverter where there is room.
-
-    One shape for all keeps the file of a roof of a thousand modules small.
-    """
+    """All modules as one shape: it keeps the file of a roof of a thousand modules small."""
     outline = " ".join(f"M{x:.1f} {y:.1f}h{width:.1f}v{height:.1f}h{-width:.1f}z" for x, y in corners)
-    drawn = [element("path", d=outline, fill=pen.accent, stroke=PAPER)]
-    if min(width, height) >= MARK_ROOM:
-        marks = " ".join(f"M{x + width / 2.0 - 2.0:.1f} {y + height * 0.12:.1f}h4v3h-4z" for x, y in corners)
-        drawn.append(element("path", d=marks, fill=PAPER))
-    return drawn
+    return [element("path", d=outline, fill=pen.accent, stroke=PAPER)]
+
+
+def _units(
+    units: Sequence[PlacedUnit], at: Callable[[float, float], tuple[float, float]], centres: list[tuple[float, float]]
+) -> Iterator[Markup]:
+    """Each microinverter as a box, joined to the modules that it serves, with the number of its circuit."""
+    places = [at(unit.x_m, unit.y_m) for unit in units]
+    leads = " ".join(
+        f"M{x:.1f} {y:.1f}L{centres[module][0]:.1f} {centres[module][1]:.1f}"
+        for (x, y), unit in zip(places, units, strict=True) for module in unit.modules if len(unit.modules) > 1
+    )  # fmt: skip
+    if leads:
+        yield element("path", d=leads, stroke=PAPER, stroke_width=1.2)
+    if units:
+        yield element("path", d=" ".join(f"M{x - 5.0:.1f} {y - 4.0:.1f}h10v8h-10z" for x, y in places), fill=PAPER, stroke=INK)
+    if len(units) <= NUMBERS_MOST:
+        for (x, y), unit in zip(places, units, strict=True):
+            yield text(x, y + 2.8, unit.circuit_number, anchor="middle", size=8.0)
 
 
 def _scale_bar(language: Language, x: float, y: float, px_per_m: float, wide: float) -> list[Markup]:
