@@ -6,21 +6,19 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 
 from wattpair_service.engineering.design.design import Design
-from wattpair_service.engineering.inverter.electrical_checks import SITE_RECORD_CHECK, ElectricalCheck, needs_site_record
+from wattpair_service.engineering.inverter.electrical_checks import ElectricalCheck, needs_site_record
 from wattpair_service.engineering.selection.candidates import Candidate
 from wattpair_service.engineering.selection.recommendation import Recommendation
-from wattpair_service.engineering.selection.selection import Change
 from wattpair_service.words.language import Language
 
 
 @dataclass(frozen=True, slots=True)
 class Advice:
-    """A heading, the choice in one line, the reasons, and sentences on how certain it is."""
+    """A heading, the choice in one line, and the reasons."""
 
     heading: str
     choice: str | None
     why: tuple[str, ...]
-    sure: tuple[str, ...]
 
 
 def built_candidate(design: Design) -> Candidate | None:
@@ -40,8 +38,7 @@ def advice(design: Design, language: Language) -> Advice:
     found = design.selection.recommendation
     best = next((each for each in design.selection.candidates if each.rank == 1), None)
     if best is None:
-        changes = tuple(_change(language, each) for each in design.selection.what_would_have_to_change)
-        return Advice(language.say("advice.heading_none"), None, (language.say("advice.none_passes"), *changes), ())
+        return Advice(language.say("advice.heading_none"), None, (language.say("advice.none_passes"),))
     modules = sum(face.module_count for face in design.request.faces)
     choice = language.say(
         "sheet.modules_and_units",
@@ -54,8 +51,13 @@ def advice(design: Design, language: Language) -> Advice:
         heading=language.say("advice.heading"),
         choice=choice,
         why=tuple(_why(design, language, found, best)),
-        sure=tuple(_sure(design, language, found)),
     )
+
+
+def certainty(design: Design, language: Language) -> tuple[str, ...]:
+    """How certain the recommendation is; empty where nothing passes."""
+    found = design.selection.recommendation
+    return () if found.standing == "none_passes" else tuple(_sure(design, language, found))
 
 
 def _why(design: Design, language: Language, found: Recommendation, best: Candidate) -> Iterator[str]:
@@ -127,19 +129,3 @@ def _sure(design: Design, language: Language, found: Recommendation) -> Iterator
 def checks_in_words(language: Language, checks: tuple[ElectricalCheck, ...]) -> str:
     """Names of checks, in one text."""
     return ", ".join(dict.fromkeys(language.say(f"check.{check.name}") for check in checks))
-
-
-def _change(language: Language, change: Change) -> str:
-    if change.check == SITE_RECORD_CHECK:
-        value = language.number(change.value, 1)
-        return language.say("advice.change_site_record", unit=change.microinverter, module=change.module, value=value)
-    direction = "most" if change.value > change.limit else "least"
-    return language.say(
-        f"advice.change_{direction}",
-        unit=change.microinverter,
-        module=change.module,
-        check=language.say(f"check.{change.check}"),
-        value=language.number(change.value, 1),
-        limit=language.number(change.limit, 1),
-        dimension="" if change.unit in ("1", "modules") else change.unit,
-    )

@@ -7,12 +7,13 @@ from dataclasses import dataclass
 
 from wattpair_service.engineering.design.design import Design
 from wattpair_service.report.advice import Advice, advice
+from wattpair_service.report.drawings import Drawing
 from wattpair_service.report.figures import Figure, figures
 from wattpair_service.report.tables import documents, sums
 from wattpair_service.words.language import Language
 
-CAUTIONS_MOST, REASONS_MOST = 3, 3
-"""Most cautions and reasons on the page: a customer reads these, and skips a list."""
+CAUTIONS_MOST = 3
+"""Most cautions on the page: a customer reads these, and skips a list."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -26,27 +27,37 @@ class CustomerPage:
     cost_notes: tuple[str, ...]
     steps: tuple[str, ...]
     cautions: tuple[str, ...]
+    drawings: tuple[Drawing, ...]
 
 
-def customer_page(design: Design, language: Language, accent: str) -> CustomerPage:
+def customer_page(design: Design, language: Language, accent: str, drawings: tuple[Drawing, ...]) -> CustomerPage:
     """The page of a design; without a pairing that can be built it says why."""
-    found = advice(design, language)
     return CustomerPage(
-        advice=found,
-        faces="; ".join(_faces(design, language)),
+        advice=advice(design, language),
+        faces=_faces(design, language),
         figures=figures(design, language, accent),
         costs=sums(design, language),
         cost_notes=tuple(_cost_notes(design, language)),
         steps=tuple(_steps(design, language)),
         cautions=tuple(language.write(each.text) for each in design.cautions if each.reader == "customer")[:CAUTIONS_MOST],
+        drawings=drawings,
     )
 
 
-def _faces(design: Design, language: Language) -> Iterator[str]:
-    for each in design.faces:
-        yield language.say(
-            "customer.face", modules=language.counted("module", each.face.module_count), face=each.face.name
-        )
+def _faces(design: Design, language: Language) -> str:
+    """The size of the system, and the modules of each face."""
+    modules, power_w = sum(each.face.module_count for each in design.faces), design.module.module.power_w
+    faces = tuple(
+        language.say("customer.face", modules=language.counted("module", each.face.module_count), face=each.face.name)
+        for each in design.faces
+    )
+    return language.say(
+        "customer.size",
+        modules=language.counted("module", modules),
+        power=language.general(power_w),
+        peak=language.number(modules * power_w / 1000.0, 2),
+        faces=faces,
+    )
 
 
 def _cost_notes(design: Design, language: Language) -> Iterator[str]:
@@ -68,10 +79,8 @@ def _steps(design: Design, language: Language) -> Iterator[str]:
     if planned is None:
         return
     yield language.say("customer.step_site")
-    for filing in planned.connection.filings:
-        document, when = language.write(filing.document), language.write(filing.when)
-        yield language.say("circuits.when", document=document, when=when)
+    yield from documents(design, language, role="network_operator_document")
     yield language.say("customer.step_build")
-    papers = [each for each in documents(design, language, filings=False)]
+    papers = documents(design, language, role="commissioning_document")
     if papers:
-        yield language.say("customer.step_papers", documents="; ".join(papers))
+        yield language.say("customer.step_papers", documents=papers)

@@ -9,11 +9,9 @@ import numpy as np
 from markupsafe import Markup
 
 from wattpair_service.engineering.arrays import FloatArray
-from wattpair_service.engineering.design.design import Design
+from wattpair_service.engineering.design.design import Design, FaceDesign
 from wattpair_service.engineering.energy.clipping import ClippingResult, FaceClipping, PairingClipping
 from wattpair_service.engineering.energy.energy_balance import EnergyBalance, total
-from wattpair_service.engineering.irradiance.plane_of_array import Face
-from wattpair_service.engineering.roof.layout import LayoutRequest, LayoutResult
 from wattpair_service.engineering.selection.break_even import BreakEven
 from wattpair_service.report.advice import built_candidate
 from wattpair_service.report.charts.break_even import break_even, in_words
@@ -24,10 +22,11 @@ from wattpair_service.report.charts.losses import Step, losses
 from wattpair_service.report.charts.months import months
 from wattpair_service.report.charts.roof import roof, scale_px_m
 from wattpair_service.report.charts.year import year
+from wattpair_service.report.table import Row, Table
 from wattpair_service.words.language import Language
 
-PAIRS_MOST, FACES_MOST = 2, 6
-"""Most break-even curves and faces that are drawn, so that the sheet stays short."""
+PAIRS_MOST, FACES_MOST, CUSTOMER_FACES_MOST = 2, 6, 3
+"""Most break-even curves and faces that are drawn, and most faces on the customer's page, so that the sheet stays short."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -69,42 +68,41 @@ class _Built:
 
 
 @dataclass(frozen=True, slots=True)
-class Month:
-    """One month's figures for the table beside the charts [kWh]."""
-
-    name: str
-    delivered: str
-    lost: str
-    clipped: str
-
-
-@dataclass(frozen=True, slots=True)
 class Drawings:
-    """All charts of a sheet; those that a design lacks are empty."""
+    """All charts of a sheet; those that a design lacks are empty. `customer` has those of the customer's page."""
 
+    customer: tuple[Drawing, ...]
     year: tuple[Drawing, ...]
     break_even: tuple[Drawing, ...]
     roof: tuple[Drawing, ...]
     circuits: tuple[Drawing, ...]
-    months: tuple[Month, ...]
-    steps: tuple[tuple[str, str], ...]
+    figures: tuple[Table, ...]
     not_drawn: tuple[str, ...]
 
 
 def drawings(design: Design, language: Language, accent: str) -> Drawings:
     """The charts of a design; without a built pairing there are none of energy."""
     built = _built(design)
-    laid_out = [(each.face, each.outline, each.layout) for each in design.faces if each.outline and each.layout][:FACES_MOST]
-    drawn = {face.name for face, _, _ in laid_out}
+    laid_out = [each for each in design.faces if each.outline and each.layout][:FACES_MOST]
+    drawn = {each.face.name for each in laid_out}
     return Drawings(
+        customer=tuple(_for_the_customer(built, laid_out, language, accent)),
         year=() if built is None else tuple(_year(design, built, language, accent)),
         break_even=() if built is None else tuple(_break_evens(design, language, accent)),
-        roof=tuple(_roof(laid_out, language, accent)),
+        roof=tuple(_roof(laid_out, language, accent, with_units=True)),
         circuits=tuple(_circuits(design, language, accent)),
-        months=() if built is None else tuple(_months(built, language)),
-        steps=() if built is None else tuple(_steps_in_words(_steps(design, built), language)),
+        figures=() if built is None else (_months(built, language), _steps_in_words(_steps(design, built), language)),
         not_drawn=tuple(each.face.name for each in design.faces if each.face.name not in drawn),
     )
+
+
+def _for_the_customer(built: _Built | None, laid_out: list[FaceDesign], language: Language, accent: str) -> Iterator[Drawing]:
+    """The year by month, and the first faces with their modules."""
+    if built is not None:
+        balances = built.by_month()
+        delivered, available = ([getattr(each, name) for each in balances] for name in ("delivered_kwh", "available_kwh"))
+        yield Drawing(language.say("months.title"), months(Pen("months", accent), language, delivered, available))
+    yield from _roof(laid_out[:CUSTOMER_FACES_MOST], language, accent, with_units=False)
 
 
 def _built(design: Design) -> _Built | None:
@@ -120,9 +118,6 @@ def _index(clipping: ClippingResult, unit: str) -> int:
 
 
 def _year(design: Design, built: _Built, language: Language, accent: str) -> Iterator[Drawing]:
-    balances = built.by_month()
-    delivered, available = ([getattr(each, name) for each in balances] for name in ("delivered_kwh", "available_kwh"))
-    yield Drawing(language.say("months.title"), months(Pen("months", accent), language, delivered, available))
     yield Drawing(language.say("year.title"), year(Pen("year", accent), language, built.clipped_kwh()))
     shares = (language.say("losses.shares"),)
     yield Drawing(language.say("losses.title"), losses(Pen("losses", accent), language, _steps(design, built)), shares)
@@ -146,11 +141,13 @@ def _duration(design: Design, built: _Built, language: Language, accent: str) ->
     return Drawing(language.say("duration.title"), duration(Pen("duration", accent), language, curves, limits), note)
 
 
-def _roof(laid_out: list[tuple[Face, LayoutRequest, LayoutResult]], language: Language, accent: str) -> Iterator[Drawing]:
-    """The faces, all drawn to one scale."""
-    px_per_m = scale_px_m([request.outline for _, request, _ in laid_out]) if laid_out else 1.0
-    for number, (face, request, result) in enumerate(laid_out, start=1):
-        chart = roof(Pen(f"roof-{number}", accent), language, face, request, result, px_per_m)
+def _roof(laid_out: list[FaceDesign], language: Language, accent: str, *, with_units: bool) -> Iterator[Drawing]:
+    """The faces, all drawn to one scale; with their microinverters or only their modules."""
+    faces = [(each.face, each.outline, each.layout, each.units) for each in laid_out if each.outline and each.layout]
+    px_per_m = scale_px_m([request.outline for _, request, _, _ in faces]) if faces else 1.0
+    for number, (face, request, result, units) in enumerate(faces, start=1):
+        pen = Pen(f"{'units' if with_units else 'roof'}-{number}", accent)
+        chart = roof(pen, language, face, request, result, px_per_m, units if with_units else ())
         yield Drawing(language.say("roof.title", face=face.name), chart)
 
 
@@ -203,17 +200,23 @@ def _steps(design: Design, built: _Built) -> list[Step]:
     return [*steps, Step("system", at_meter_kwh, False), Step("delivered", at_meter_kwh, True)]
 
 
-def _steps_in_words(steps: list[Step], language: Language) -> Iterator[tuple[str, str]]:
-    before = steps[0].left_kwh
+def _steps_in_words(steps: list[Step], language: Language) -> Table:
+    """The losses as figures, for those who do not see the chart."""
+    rows, before = [], steps[0].left_kwh
     for step in steps:
         figure = step.left_kwh if step.is_level else step.left_kwh - before
-        yield language.say(f"losses.{step.key}"), language.number(figure, 1)
+        rows.append(Row((language.say(f"losses.{step.key}"), language.number(figure, 1))))
         before = step.left_kwh
+    heads = ((language.say("losses.step"), False), ("kWh", True))
+    return Table.of(f"{language.say('losses.title')}; kWh", heads, rows)
 
 
-def _months(built: _Built, language: Language) -> Iterator[Month]:
-    clipped = built.clipped_kwh().sum(axis=1)
+def _months(built: _Built, language: Language) -> Table:
+    """Energy and clipping by month as figures, for those who do not see the charts."""
+    clipped, rows = built.clipped_kwh().sum(axis=1), []
     for index, each in enumerate(built.by_month()):
-        lost = each.available_kwh - each.delivered_kwh
-        figures = (each.delivered_kwh, lost, float(clipped[index]))
-        yield Month(language.month(index + 1), *(language.number(figure, 1) for figure in figures))
+        figures = (each.delivered_kwh, each.available_kwh - each.delivered_kwh, float(clipped[index]))
+        rows.append(Row((language.month(index + 1), *(language.number(figure, 1) for figure in figures))))
+    keys = ("months.month", "months.delivered", "months.lost", "losses.clipping_kwh")
+    heads = ((language.say(key), key != "months.month") for key in keys)
+    return Table.of(f"{language.say('months.title')}; {language.say('year.figures')}; kWh", heads, rows)

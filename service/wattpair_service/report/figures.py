@@ -9,6 +9,7 @@ from markupsafe import Markup
 
 from wattpair_service.engineering.design.design import Design
 from wattpair_service.engineering.results import Range
+from wattpair_service.engineering.selection.candidate_money import CandidateMoney
 from wattpair_service.engineering.selection.request import NO_SYSTEM
 from wattpair_service.report.advice import built_candidate
 from wattpair_service.report.charts.range_mark import range_mark
@@ -43,36 +44,44 @@ def _figures(design: Design, language: Language, accent: str) -> Iterator[Figure
     energy = built.energy.at_meter_range_kwh
     ends = language.say("figure.energy_range", low=language.number(energy.low), high=language.number(energy.high))
     value = f"{language.number(energy.value)} kWh"
-    yield Figure(language.say("figure.energy"), value, ends, range_mark(energy, accent))
-    clipped = clipped_range(design, built.microinverter)
-    if clipped is not None:
-        low, high = language.percent(clipped.low, 2), language.percent(clipped.high, 2)
-        ends = language.say("figure.clipped_range", low=low, high=high)
-        name = language.say("figure.clipped")
-        yield Figure(name, language.percent(clipped.value, 2), ends, range_mark(clipped, accent))
-    count = sum(face.module_count for face in design.request.faces)
-    power = design.module.module.power_w
-    note = language.say("figure.size_note", modules=language.counted("module", count), power=language.general(power))
-    yield Figure(language.say("figure.size"), f"{language.number(count * power / 1000.0, 2)} kWp", note)
+    yield Figure(language.say("figure.energy"), value, ends, range_mark(energy, accent, ends))
     note = language.say("figure.own_use_note", exported=language.number(built.energy.exported_kwh))
     export_limit = design.selection.export_limit
     if export_limit is not None:
         cut, limit = language.number(built.energy.cut_kwh), language.number(export_limit.export_limit_w)
         note += "; " + language.say("figure.cut_note", cut=cut, limit=limit)
     yield Figure(language.say("figure.own_use"), f"{language.number(built.energy.used_at_home_kwh)} kWh", note)
-    prices = design.bill_of_materials and design.bill_of_materials.prices
-    if prices:
-        net, tax = (language.money(each, prices.currency) for each in (prices.net, prices.tax))
-        name = language.say("figure.total" if prices.complete else "figure.total_open")
-        total = language.money(prices.total, prices.currency)
-        yield Figure(name, total, language.say("figure.total_note", net=net, tax=tax))
     if built.money is not None:
-        name = language.say("figure.value", years=language.counted("year", design.request.terms.horizon_years))
-        value_range = built.money.net_present_value_range
-        amounts = (value_range.value, value_range.low, value_range.high, built.money.lifetime_cost)
-        value, low, high, cost = language.estimates(amounts, design.currency)
-        note = language.say("figure.value_note", low=low, high=high, cost=cost, counted=_counted(design, language))
-        yield Figure(name, value, note, range_mark(value_range, accent))
+        yield from _money_figures(design, language, built.money, energy, accent)
+
+
+def _money_figures(design: Design, language: Language, money: CandidateMoney, energy: Range, accent: str) -> Iterator[Figure]:
+    """What it saves and costs. A price or value that lacks a part's price is left out: it would look too good."""
+    saved = money.energy_value_first_year
+    ends_of = (1.0, energy.low / energy.value, energy.high / energy.value) if energy.value > 0.0 else (1.0, 1.0, 1.0)
+    value, low, high = language.estimates([saved * share for share in ends_of], design.currency)
+    yield Figure(language.say("figure.saved"), value, language.say("figure.saved_note", low=low, high=high))
+    prices = design.bill_of_materials and design.bill_of_materials.prices
+    if prices and prices.complete:
+        net, tax = (language.money(each, prices.currency) for each in (prices.net, prices.tax))
+        total = language.money(prices.total, prices.currency)
+        yield Figure(language.say("figure.total"), total, language.say("figure.total_note", net=net, tax=tax))
+    system = money.system
+    if system.missing:
+        return
+    years = language.counted("year", design.request.terms.horizon_years)
+    payback, name = system.simple_payback_years, language.say("figure.payback")
+    if payback is None:
+        yield Figure(name, language.say("figure.payback_never"), language.say("figure.within", years=years))
+    else:
+        note = language.say("figure.payback_note", price=language.whole_money(system.price_today or 0.0, design.currency))
+        yield Figure(name, language.say("figure.payback_years", years=language.number(payback, 1)), note)
+    value_range = money.net_present_value_range
+    value, low, high, cost = language.estimates(
+        (value_range.value, value_range.low, value_range.high, money.lifetime_cost), design.currency
+    )
+    note = language.say("figure.value_note", low=low, high=high, cost=cost, counted=_counted(design, language))
+    yield Figure(language.say("figure.value", years=years), value, note, range_mark(value_range, accent, note))
 
 
 def _counted(design: Design, language: Language) -> str:

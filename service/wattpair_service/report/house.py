@@ -15,6 +15,8 @@ from wattpair_service.report import colour, logo
 from wattpair_service.words.catalogue import read, slots
 
 PAPERS = ("A4", "Letter")
+PARTS = ("customer", "installer")
+"""Parts of a sheet: one page for the customer, and pages for the installer."""
 LETTERHEAD = ("company", "address", "logo")
 LINE_MOST, LINES_MOST, NOTES_MOST = 120, 6, 2000
 """Most characters of a line, lines of an address, and characters of the notes."""
@@ -37,6 +39,12 @@ class SheetOptions:
     customer: str | None = None
     notes: str | None = None
     date: date | None = None
+    parts: tuple[str, ...] = ()
+
+    @property
+    def shown_parts(self) -> tuple[str, ...]:
+        """The parts of the sheet: all unless some are chosen."""
+        return self.parts or PARTS
 
     def over(self, others: SheetOptions) -> SheetOptions:
         """These options, with the others' where not given here. The letterhead comes as a whole from one of the two."""

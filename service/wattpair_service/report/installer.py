@@ -1,17 +1,73 @@
-"""The installer's tables: checks with figures and clauses, circuits, cables, devices; and the cautions by task."""
+"""The installer's pages: what fails, checks with figures and clauses, the AC side, the order, cautions by task, assumptions."""
 
 from __future__ import annotations
 
 from collections.abc import Iterator
+from dataclasses import dataclass
 
 from wattpair_service.engineering.circuits.circuits import CircuitsResult
+from wattpair_service.engineering.circuits.grid_connection import CHECKS as CONNECTION_CHECKS
 from wattpair_service.engineering.design.design import Design
 from wattpair_service.engineering.inverter.electrical_checks import ElectricalCheck
+from wattpair_service.engineering.materials.bill_lines import DOCUMENT_ROLES
+from wattpair_service.report import tables
+from wattpair_service.report.advice import built_candidate, certainty
+from wattpair_service.report.drawings import Drawings
 from wattpair_service.report.table import Row, Table
 from wattpair_service.words.language import Language
 
 UNITS = {"1": "", "modules": "", "degC": "°C"}
 """Units of checks that are written otherwise than in an answer."""
+
+
+@dataclass(frozen=True, slots=True)
+class InstallerPages:
+    """All tables, texts and charts of the pages, in their order."""
+
+    place: str
+    failing: tuple[str, ...]
+    checks: Table | None
+    certainty: tuple[str, ...]
+    candidates: Table
+    candidate_notes: tuple[str, ...]
+    faces: Table
+    ac_side: tuple[Table, ...]
+    connection: tuple[str, ...]
+    documents: tuple[str, ...]
+    parts: Table | None
+    cautions: tuple[tuple[str, tuple[str, ...]], ...]
+    weather: tuple[str, ...]
+    given: str
+    assumptions: tuple[tuple[str, str], ...]
+    covers: tuple[str, ...]
+    methods: tuple[tuple[str, str, str], ...]
+    drawings: Drawings
+
+
+def installer_pages(design: Design, language: Language, drawings: Drawings) -> InstallerPages:
+    """The pages of a design; without a pairing that can be built they say what would have to change."""
+    planned, limit = design.circuits, design.selection.export_limit
+    shared = tables.shared_cautions(design, language)
+    return InstallerPages(
+        place=_place(design, language),
+        failing=tuple(failing(design, language)),
+        checks=checks(design, language) if _electrical(design) else None,
+        certainty=certainty(design, language),
+        candidates=tables.candidates(design, language),
+        candidate_notes=(*((shared,) if shared else ()), *((language.write(limit.sentence),) if limit else ())),
+        faces=tables.faces(design, language),
+        ac_side=() if planned is None else tuple(table(planned, language) for table in (circuits, cables, devices)),
+        connection=tuple(_connection(design, language)),
+        documents=tuple(each for role in DOCUMENT_ROLES for each in tables.documents(design, language, role=role)),
+        parts=tables.parts(design, language),
+        cautions=cautions(design, language),
+        weather=_weather(design, language),
+        given=tables.request_figures(design, language),
+        assumptions=tables.assumptions(design, language),
+        covers=tuple(_covers(design, language)),
+        methods=tuple((language.write(each.name), each.version, language.write(each.source)) for each in design.method),
+        drawings=drawings,
+    )
 
 
 def failing(design: Design, language: Language) -> Iterator[str]:
@@ -24,10 +80,10 @@ def failing(design: Design, language: Language) -> Iterator[str]:
     for check in () if planned is None else planned.connection.checks:
         if check.meets is False and check.limit is not None:
             figures = (check.value, check.limit, check.unit)
-            yield _failing(language, language.say(f"connection_check.{check.name}"), figures, language.write(check.explanation))
+            yield _failing(language, language.write(CONNECTION_CHECKS[check.name]), figures, language.write(check.explanation))
     for cable in () if planned is None else planned.cables:
         if cable.meets is False:
-            yield f"{language.say(f'cable.{cable.cable}')}: {language.write(cable.explanation)}"
+            yield f"{language.write(cable.cable)}: {language.write(cable.explanation)}"
     if design.built.pairing is None:
         for change in design.selection.what_would_have_to_change:
             yield language.write(change.sentence)
@@ -52,13 +108,11 @@ def _checks(design: Design, language: Language) -> Iterator[Row]:
         verdict = language.say(f"choice.{each.verdict}")
         yield _check_row(language, name, (each.value, each.limit, each.unit), verdict, language.write(each.source))
     for check in () if design.circuits is None else design.circuits.connection.checks:
-        name, verdict = language.say(f"connection_check.{check.name}"), _meets(language, check.meets)
+        name, verdict = language.write(CONNECTION_CHECKS[check.name]), _meets(language, check.meets)
         yield _check_row(language, name, (check.value, check.limit, check.unit), verdict, language.write(check.source))
 
 
-def _check_row(
-    language: Language, name: str, figures: tuple[float, float | None, str], verdict: str, source: str
-) -> Row:
+def _check_row(language: Language, name: str, figures: tuple[float, float | None, str], verdict: str, source: str) -> Row:
     value, limit, unit = figures
     limit_text = "–" if limit is None else _figure(language, limit, unit)
     is_failing = verdict == language.say("choice.fail")
@@ -67,10 +121,11 @@ def _check_row(
 
 def _electrical(design: Design) -> tuple[ElectricalCheck, ...]:
     """The electrical checks of the built pairing."""
-    pairing = design.built.pairing
-    of_module = (result for result in design.sizing if pairing is not None and result.module == pairing.module)
-    found = (each for result in of_module for each in result.pairings if pairing and each.microinverter == pairing.microinverter)
-    return next((each.checks for each in found), ())
+    built = design.built.pairing
+    if built is None:
+        return ()
+    pairings = (each for result in design.sizing if result.module == built.module for each in result.pairings)
+    return next(each.checks for each in pairings if each.microinverter == built.microinverter)
 
 
 def _figure(language: Language, value: float, unit: str) -> str:
@@ -103,8 +158,9 @@ def circuits(planned: CircuitsResult, language: Language) -> Table:
 
 def cables(planned: CircuitsResult, language: Language) -> Table:
     """The cables with what protects them; a size that must be replaced with the one to order."""
-    columns = (("cable", False), ("size", False), ("current", True), ("breaker", True), ("capacity", True), ("way", False))
-    heads = (*((language.say(f"cable_table.{key}"), is_numeric) for key, is_numeric in columns), (language.say("checks.verdict"), False))
+    numeric = ("current", "breaker", "capacity")
+    keys = ("cable", "size", *numeric, "way", "verdict")
+    heads = ((language.say(f"cable_table.{key}"), key in numeric) for key in keys)
     return Table.of(language.say("cable_table.caption"), heads, _cables(planned, language))
 
 
@@ -113,7 +169,7 @@ def _cables(planned: CircuitsResult, language: Language) -> Iterator[Row]:
     for each in planned.cables:
         order, rating = each.size_to_order, each.device_rating_a
         cells = (
-            f"{language.say(f'cable.{each.cable}')} {', '.join(numbers[name] for name in each.circuits)}".rstrip(),
+            f"{language.write(each.cable)} {', '.join(numbers[name] for name in each.circuits)}".rstrip(),
             each.size if order in (None, each.size) else f"{each.size} → {order}",
             f"{language.number(each.design_current_a, 1)} A",
             "–" if rating is None else f"{language.general(rating)} A",
@@ -128,7 +184,7 @@ def devices(planned: CircuitsResult, language: Language) -> Table:
     """The devices as they are ordered."""
     heads = tuple((language.say(f"device_table.{key}"), key == "quantity") for key in ("device", "quantity", "rating"))
     rows = (
-        Row((language.say(f"device.{each.role}"), str(each.quantity), language.write(each.in_words())))
+        Row((language.say(f"device_role.{each.role}"), str(each.quantity), language.write(each.in_words())))
         for each in planned.devices
     )
     return Table.of(language.say("device_table.caption"), heads, rows)
@@ -141,3 +197,51 @@ def cautions(design: Design, language: Language) -> tuple[tuple[str, tuple[str, 
         if each.reader != "seller":
             by_task.setdefault(each.task, []).append(language.write(each.text))
     return tuple((language.say(f"task.{task}"), tuple(texts)) for task, texts in by_task.items())
+
+
+def _place(design: Design, language: Language) -> str:
+    return language.say(
+        "sheet.place",
+        place=coordinates(language, design.site.latitude_deg, design.site.longitude_deg),
+        height=language.height(design.climate.climate.elevation_m),
+    )
+
+
+def coordinates(language: Language, latitude_deg: float, longitude_deg: float) -> str:
+    """A location in degrees with points of the compass."""
+    parts = ((latitude_deg, "sheet.north", "sheet.south"), (longitude_deg, "sheet.east", "sheet.west"))
+    return ", ".join(f"{language.general(abs(deg))}° {language.say(less if deg < 0.0 else more)}" for deg, more, less in parts)
+
+
+def _weather(design: Design, language: Language) -> tuple[str, ...]:
+    temperatures = design.climate.design_temperatures
+    low, high = language.number(temperatures.lowest_c), language.number(temperatures.highest_c)
+    return (
+        language.say("assumption.climate", source=design.climate.climate.source),
+        language.say("assumption.design_temperatures", lowest=low, highest=high),
+    )
+
+
+def _connection(design: Design, language: Language) -> Iterator[str]:
+    """Sentences on the grid connection procedure and the voltage rise."""
+    planned = design.circuits
+    if planned is None:
+        return
+    connection, limit = planned.connection, planned.rise_limit_share
+    yield language.say("circuits.route", route=connection.route, place=connection.place, allows=connection.allows)
+    highest = language.percent(planned.rise_highest_share, 2)
+    if limit is None:
+        yield language.say("circuits.limit_open", highest=highest)
+    else:
+        yield language.say("circuits.limit_known", highest=highest, limit=language.percent(limit, 1))
+
+
+def _covers(design: Design, language: Language) -> Iterator[str]:
+    """Sentences on what the ranges of energy, clipping and value cover."""
+    if design.clipping is not None:
+        roof = design.clipping.totals[0]
+        energy, clipping = (language.write(each.covers) for each in (roof.delivered_range_kwh, roof.clipped_share))
+        yield language.say("methods.made_by", energy=f"{energy}.", clipping=f"{clipping}.")
+    built = built_candidate(design)
+    if built is not None and built.money is not None:
+        yield language.say("methods.value", covers=built.money.net_present_value_range.covers)

@@ -1,10 +1,9 @@
-"""The tables and lists of the sheet: candidates, faces, parts, documents and assumptions."""
+"""Tables and lists of the sheet: candidates, faces, the order, documents and assumptions."""
 
 from __future__ import annotations
 
 import re
-from collections.abc import Iterable, Iterator
-from dataclasses import dataclass
+from collections.abc import Iterable
 from decimal import Decimal
 from itertools import zip_longest
 
@@ -13,54 +12,37 @@ import numpy as np
 from wattpair_service.engineering.design.design import Design
 from wattpair_service.engineering.materials.bill_lines import DOCUMENT_ROLES
 from wattpair_service.engineering.money.prices import PricedLine
+from wattpair_service.engineering.results import Range
 from wattpair_service.engineering.selection.candidates import Candidate
 from wattpair_service.engineering.sentences import Words
 from wattpair_service.report.advice import checks_in_words
 from wattpair_service.report.figures import clipped_range
+from wattpair_service.report.table import Row, Table
 from wattpair_service.words.language import Language
 
 COMPASS_POINTS = ("n", "ne", "e", "se", "s", "sw", "w", "nw")
-WITHHELD = frozenset(
-    {
-        *("markup_percent", "tax_percent", "currency", "currency_decimals", "break_even_pairs"),
-        *("trunk_phase_count", "circuits_together", "system_cable_length_m", "earthing", "residual_current_device_asked"),
-        *("busbar_fed_at_opposite_end", "plug_in", "units_coupled", "conductor_temp_c", "method", "ambient_c", "trunk_feed"),
-        *("continuous_current_factor", "circuits_may_cross_faces", "face_crossing_m", "conductor_table", "trunk_size"),
-        *(
-            "unpriced_roles",
-            "needs_agreement",
-            "ac_phase_count",
-            "wiring",
-            "edge_kinds",
-            "gateway_units_max",
-            "current_transformer_secondary_a",
-        ),
-    }
-)
-"""Assumptions that the customer does not see: the company's own prices, options of the result, the electrician's terms."""
+WITHHELD = frozenset({"markup_percent", "tax_percent", "currency", "currency_decimals", "break_even_pairs", "unpriced_roles"})
+"""Assumptions that nobody reads on a sheet: the company's own prices, and options of the result."""
 
 
-@dataclass(frozen=True, slots=True)
-class CandidateRow:
-    """One candidate, in words."""
-
-    rank: str
-    name: str
-    limit: str
-    energy: str
-    clipped: str
-    cut: str
-    price: str
-    value: str
-    verdict: str
-    chosen: bool
+COLUMNS = ("unit", "rank", "limit", "energy", "clipped", "cut", "price", "value", "verdict")
+"""Of the candidates' table."""
+FIGURES = frozenset({"limit", "energy", "clipped", "cut", "price", "value"})
+"""Those of them that hold figures."""
 
 
-def candidates(design: Design, language: Language) -> tuple[CandidateRow, ...]:
+def candidates(design: Design, language: Language) -> Table:
     """The candidates by rank, then those that fail."""
     ordered = sorted(design.selection.candidates, key=lambda each: (each.rank is None, each.rank or 0))
-    shared = _shared_caution_checks(design)
-    return tuple(_candidate(design, language, each, shared) for each in ordered)
+    shown = [column for column in COLUMNS if column != "cut" or design.selection.export_limit is not None]
+    built, shared = design.built.pairing, _shared_caution_checks(design)
+    rows = []
+    for each in ordered:
+        cells = dict(zip(COLUMNS, _candidate(design, language, each, shared), strict=True))
+        is_built = built is not None and (each.module, each.microinverter) == (built.module, built.microinverter)
+        rows.append(Row(tuple(cells[column] for column in shown), "chosen" if is_built else ""))
+    caption = language.say("choice.caption" if built else "choice.caption_none")
+    return Table.of(caption, ((language.say(f"choice.{column}"), column in FIGURES) for column in shown), rows)
 
 
 def shared_cautions(design: Design, language: Language) -> str | None:
@@ -79,87 +61,70 @@ def _shared_caution_checks(design: Design) -> tuple[str, ...]:
     return tuple(name for name in dict.fromkeys(names[0]) if all(name in others for others in names))
 
 
-def _candidate(design: Design, language: Language, each: Candidate, shared: tuple[str, ...]) -> CandidateRow:
-    built = design.built.pairing
+def _candidate(design: Design, language: Language, each: Candidate, shared: tuple[str, ...]) -> tuple[str, ...]:
+    """A cell for each of `COLUMNS`."""
     on_built = each.module == design.module.module.name
     clipped = clipped_range(design, each.microinverter) if on_built else None
     unit = next(offer.microinverter for offer in design.request.units if offer.microinverter.name == each.microinverter)
+    return (
+        each.microinverter if len(design.request.modules) == 1 else f"{each.microinverter}, {each.module}",
+        "–" if each.rank is None else str(each.rank),
+        language.number(unit.per_module(design.request.input_wiring).ac_power_w),
+        "–" if each.energy is None else language.number(each.energy.at_meter_kwh),
+        "–" if clipped is None else _range_of_percent(language, clipped),
+        "–" if each.energy is None else language.number(each.energy.cut_kwh),
+        "–" if each.money is None else language.money(each.money.units_price, design.currency),
+        "–" if each.money is None else language.whole_money(each.money.net_present_value, design.currency),
+        _verdict(language, each, shared),
+    )
+
+
+def _range_of_percent(language: Language, share: Range) -> str:
+    ends = {"low": language.number(share.low * 100.0, 2), "high": language.number(share.high * 100.0, 2)}
+    return language.say("choice.range", value=language.percent(share.value, 2), **ends)
+
+
+def _verdict(language: Language, each: Candidate, shared: tuple[str, ...]) -> str:
     verdict = language.say(f"choice.{each.verdict}")
     if each.verdict != "ok":
-        failing = tuple(
+        telling = tuple(
             check
             for check in each.reasons
             if check.verdict == each.verdict and (each.verdict == "fail" or check.name not in shared)
         )
-        verdict = f"{verdict}: {checks_in_words(language, failing)}" if failing else verdict
+        verdict = f"{verdict}: {checks_in_words(language, telling)}" if telling else verdict
     if each.system.obstacle is not None and each.rank is not None:
         verdict = f"{verdict}; {language.say(f'choice.circuits_{each.system.obstacle.kind}')}"
-    return CandidateRow(
-        rank="–" if each.rank is None else str(each.rank),
-        name=each.microinverter if len(design.request.modules) == 1 else f"{each.microinverter}, {each.module}",
-        limit=language.number(unit.per_module(design.request.input_wiring).ac_power_w),
-        energy="–" if each.energy is None else language.number(each.energy.at_meter_kwh),
-        clipped="–"
-        if clipped is None
-        else language.say(
-            "choice.range",
-            value=language.percent(clipped.value, 2),
-            low=language.number(clipped.low * 100.0, 2),
-            high=language.number(clipped.high * 100.0, 2),
-        ),
-        cut="–" if each.energy is None else language.number(each.energy.cut_kwh),
-        price="–" if each.money is None else language.money(each.money.units_price, design.currency),
-        value="–" if each.money is None else language.whole_money(each.money.net_present_value, design.currency),
-        verdict=verdict,
-        chosen=built is not None and (each.module, each.microinverter) == (built.module, built.microinverter),
-    )
+    return verdict
 
 
-@dataclass(frozen=True, slots=True)
-class FaceRow:
-    """One face, in words."""
-
-    name: str
-    azimuth: str
-    tilt: str
-    modules: str
-    irradiation: str
-    mass: str
-
-
-def faces(design: Design, language: Language) -> Iterator[FaceRow]:
+def faces(design: Design, language: Language) -> Table:
     """The faces, in the order of the request."""
     masses = () if design.bill_of_materials is None else design.bill_of_materials.masses
+    rows = []
     for each, face_climate, mass in zip_longest(design.faces, design.climate.faces, masses):
         point = COMPASS_POINTS[round(each.face.azimuth_deg / 45.0) % 8]
         poa = face_climate.poa_kwh_m2
         poa_range = {"value": poa.value, "low": poa.low, "high": poa.high}
-        yield FaceRow(
-            name=each.face.name,
-            azimuth=f"{language.say(f'roof.compass_{point}')}, {language.general(each.face.azimuth_deg)}°",
-            tilt=f"{language.general(each.face.tilt_deg)}°",
-            modules=language.number(each.face.module_count),
-            irradiation=language.say("choice.range", **{name: language.number(figure) for name, figure in poa_range.items()}),
-            mass="–" if mass is None else language.number(mass.mass_kg),
+        cells = (
+            each.face.name,
+            f"{language.say(f'roof.compass_{point}')}, {language.general(each.face.azimuth_deg)}°",
+            f"{language.general(each.face.tilt_deg)}°",
+            language.number(each.face.module_count),
+            language.say("choice.range", **{name: language.number(figure) for name, figure in poa_range.items()}),
+            "–" if mass is None else language.mass(mass.mass_kg),
         )
+        rows.append(Row(cells))
+    keys = ("face", "azimuth", "tilt", "modules", "irradiation", "mass")
+    heads = ((language.say(f"roof.{key}"), key not in ("face", "azimuth")) for key in keys)
+    return Table.of(language.say("roof.caption"), heads, rows)
 
 
-@dataclass(frozen=True, slots=True)
-class PartRow:
-    """Parts of one kind, over all faces and circuits."""
-
-    part: str
-    detail: str
-    quantity: str
-    each: str
-    net: str
-
-
-def parts(design: Design, language: Language) -> tuple[PartRow, ...]:
-    """The parts to buy; lines of the same part at the same price are one row."""
+def parts(design: Design, language: Language) -> Table | None:
+    """The order: lines of the same part at the same price are one row; with prices their sums. None where nothing is built."""
     bill = design.bill_of_materials
     if bill is None:
-        return ()
+        return None
     priced: Iterable[PricedLine | None] = bill.prices.lines if bill.prices else [None] * len(bill.lines)
     rows: dict[tuple[str, Words | str | None, str, Decimal | None], tuple[int, Decimal | None]] = {}
     for line, price in zip(bill.lines, priced, strict=True):
@@ -175,15 +140,21 @@ def parts(design: Design, language: Language) -> tuple[PartRow, ...]:
     def money(amount: Decimal | None) -> str:
         return "–" if amount is None else language.money(amount, currency)
 
-    return tuple(
-        PartRow(
-            language.say(f"role.{role}"),
-            _detail(language, detail) if detail else names.get(role) or "",
-            language.say(f"bill.{unit}", count=language.number(count)),
-            money(each),
-            money(net),
-        )
-        for (role, detail, unit, each), (count, net) in rows.items()
+    def row(role: str, detail: Words | str | None, unit: str, each: Decimal | None, count: int, net: Decimal | None) -> Row:
+        name = _detail(language, detail) if detail else names.get(role) or ""
+        amount = language.ordered_length(count) if unit == "m" else language.number(count)
+        prices = (money(each), money(net)) if bill.prices else ()
+        return Row((language.say(f"role.{role}"), name, amount, *prices))
+
+    keys = ("part", "detail", "quantity", *(("each", "net") if bill.prices else ()))
+    blank = ("", "", "")
+    return Table.of(
+        language.say("bill.caption"),
+        ((language.say(f"bill.{key}"), key in ("quantity", "each", "net")) for key in keys),
+        (
+            *(row(*key, *sums_) for key, sums_ in rows.items()),
+            *(Row((name, *blank, value), "sum") for name, value in sums(design, language)),
+        ),
     )
 
 
@@ -202,18 +173,16 @@ def sums(design: Design, language: Language) -> tuple[tuple[str, str], ...]:
     return tuple((language.say(f"bill.{key}", percent=percent), language.money(sum_, prices.currency)) for key, sum_ in named)
 
 
-def documents(design: Design, language: Language) -> tuple[str, ...]:
-    """Documents to write; those for the network operator with the time when they are due."""
-    if design.bill_of_materials is None:
-        return ()
+def documents(design: Design, language: Language, *, role: str) -> tuple[str, ...]:
+    """Documents of a role; those for the network operator with the time when they are due."""
     bill = design.bill_of_materials
+    if bill is None:
+        return ()
     due: dict[Words, Words] = {each.document: each.when for each in bill.connection.filings}
-    found = [line.detail for line in bill.lines if line.role in DOCUMENT_ROLES and line.detail is not None]
-    return tuple(dict.fromkeys(_document(language, each, due.get(each)) for each in found))
-
-
-def _document(language: Language, document: Words, when: Words | None) -> str:
-    return language.write(document) if when is None else language.say("circuits.when", document=document, when=when)
+    found = dict.fromkeys(line.detail for line in bill.lines if line.role == role and line.detail is not None)
+    return tuple(
+        language.say("circuits.when", document=each, when=due[each]) if each in due else language.write(each) for each in found
+    )
 
 
 def assumptions(design: Design, language: Language) -> tuple[tuple[str, str], ...]:

@@ -8,7 +8,7 @@ from dataclasses import dataclass, field, replace
 from datetime import date
 from decimal import Decimal
 from functools import cache
-from math import floor, log10
+from math import ceil, floor, log10
 
 from babel import Locale
 from babel.dates import format_date, get_month_names
@@ -21,6 +21,8 @@ LOCALES = {"en": "en_GB", "de": "de_DE"}
 LOCALES_BY_PLACE = {("en", "United States"): "en_US", ("en", "Australia"): "en_AU", ("en", "Ireland"): "en_IE"}
 """Locales for the countries of a region's rules that differ from the language's own."""
 MINUS = "\u2212"
+METRES_PER_FOOT, KILOGRAMS_PER_POUND = 0.3048, 0.45359237
+"""International foot and pound, exact: NIST Special Publication 811, appendix B."""
 PERCENT_SIGNS = {"en": "%", "de": "\u00a0%"}
 """The percent sign after a figure, as the language writes it."""
 
@@ -34,10 +36,15 @@ class Language(Writer):
     """One language, with the operator's own words for some keys."""
 
     locale: Locale = field(repr=False)
+    has_feet: bool = False
 
     def with_words(self, words: Mapping[str, str]) -> Language:
         """The language with the operator's own words for some keys."""
         return replace(self, templates={**self.templates, **{key: _template(self.code, each) for key, each in words.items()}})
+
+    def on_paper(self, paper: str) -> Language:
+        """The language with the units that go with a paper: feet, inches and pounds with Letter."""
+        return replace(self, has_feet=paper == "Letter")
 
     def known(self, key: str) -> str | None:
         """The words of a key without slots; None where there are none."""
@@ -96,6 +103,32 @@ class Language(Writer):
         rounded = [round(Decimal(each), decimals) or Decimal(0) for each in amounts]
         write = self.whole_money if decimals <= 0 else self.money
         return tuple(write(each, currency) for each in rounded)
+
+    @property
+    def length_unit(self) -> tuple[str, float]:
+        """The unit of lengths, and how many metres it has."""
+        return ("ft", METRES_PER_FOOT) if self.has_feet else ("m", 1.0)
+
+    def length(self, metres: float) -> str:
+        """A length: metres with one decimal, or feet and inches."""
+        if not self.has_feet:
+            return f"{self.number(metres, 1)} m"
+        feet, inches = divmod(round(metres / METRES_PER_FOOT * 12.0), 12)
+        return f"{self.number(feet)} ft" + (f" {inches} in" if inches else "")
+
+    def height(self, metres: float) -> str:
+        """A height in whole metres or feet."""
+        unit, unit_m = self.length_unit
+        return f"{self.number(metres / unit_m)} {unit}"
+
+    def ordered_length(self, metres: float) -> str:
+        """A length to order, in whole metres or feet and never short."""
+        unit, unit_m = self.length_unit
+        return f"{self.number(ceil(metres / unit_m - 1e-9))} {unit}"
+
+    def mass(self, kilograms: float) -> str:
+        """A mass in whole kilograms or pounds."""
+        return f"{self.number(kilograms / KILOGRAMS_PER_POUND)} lb" if self.has_feet else f"{self.number(kilograms)} kg"
 
     def counted(self, name: str, count: int) -> str:
         """A count with its noun, in singular or plural."""

@@ -55,7 +55,7 @@ from wattpair_service.api.schemas.fields import (
     composed,
     spelling,
 )
-from wattpair_service.api.schemas.results import ResultSchema, many, one, text, words
+from wattpair_service.api.schemas.results import ResultSchema, many, number, one, text, words
 from wattpair_service.api.schemas.site import FACES_MOST, FaceSchema
 from wattpair_service.climate.site_year import site_year
 from wattpair_service.climate.stations import StationFolder
@@ -312,12 +312,28 @@ class BuiltSchema(OutputSchema):
     sentence = words("The same in a sentence")
 
 
+class PlacedUnitSchema(OutputSchema):
+    """One microinverter on a face."""
+
+    circuit = text("Its branch circuit")
+    modules = fields.List(
+        fields.Integer(), required=True, metadata={"description": "The modules that it serves, counted from 0 in `layout`"}
+    )
+    x_m = number("Middle of these modules, along the eaves from the outline's origin", "m")
+    y_m = number("Middle of these modules, up the slope", "m")
+
+
 class FaceDesignSchema(OutputSchema):
     """One face as it is built."""
 
     name = fields.String(required=True, attribute="face.name", metadata={"description": "Name of the face"})
     module_count = fields.Integer(required=True, attribute="face.module_count", metadata={"description": "Modules on the face"})
     layout = maybe(LayoutResultSchema, "Positions of the modules; null where the request gave a count")
+    units = many(
+        PlacedUnitSchema,
+        "The microinverters in the order of the trunk, along the first row from the eaves and back along the next; empty "
+        "without a layout, or where nothing is built",
+    )
 
 
 class DesignResultSchema(ResultSchema):

@@ -521,6 +521,7 @@ class CandidateMoneySchema(OutputSchema):
     """Costs and value of one candidate."""
 
     units_price = money("Price of all units today")
+    energy_value_first_year = money("Value of the first year's energy at the meter")
     balance_of_plant = money("Price of all other parts today; null where not known, then not counted", nullable=True)
     connection_cost = money("Cost of the grid connection; null where not known, then not counted", nullable=True)
     net_present_value = money("Net present value: energy minus all costs")

@@ -84,8 +84,14 @@ class SheetSchema(InputSchema):
         several_lines=True,
     )
     date = Day("Date printed on the sheet; default: none")
+    parts = Listed(
+        Text("A part", choices=house.PARTS),
+        "Parts of the sheet: the customer's page, the installer's pages; default: both",
+        most=len(house.PARTS),
+        required=False,
+    )
 
     @post_load
     def to_dataclass(self, data: dict[str, Any], **_: Any) -> SheetOptions:
         """The options for the report."""
-        return SheetOptions(**data | {"address": tuple(data["address"] or ())})
+        return SheetOptions(**data | {name: tuple(data[name] or ()) for name in ("address", "parts")})

@@ -25,7 +25,7 @@ from wattpair_service.engineering.materials.spares import SparePolicy
 from wattpair_service.engineering.selection.request import ModuleOffer, Obstacle, SystemTerms, UnitOffer
 from wattpair_service.engineering.sentences import sentence
 
-UNPRICED_DIFFER = caution_form("unpriced_differ", "office", "estimate", "roles")
+UNPRICED_DIFFER = caution_form("unpriced_differ", "seller", "estimate", "roles")
 CHECKS_FAIL = sentence("unsuited.checks_fail", "checks")
 SAID = sentence("unsuited.said", "message")
 

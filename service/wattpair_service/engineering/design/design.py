@@ -21,6 +21,7 @@ from wattpair_service.engineering.design.candidate_systems import (
     unpriced_cautions,
     with_systems,
 )
+from wattpair_service.engineering.design.placed_units import PlacedUnit, placed_units
 from wattpair_service.engineering.design.prices import (
     price_assumptions,
     price_cautions,
@@ -31,6 +32,7 @@ from wattpair_service.engineering.design.request import CountedFace, DesignReque
 from wattpair_service.engineering.energy.clipping import ClippingRequest, ClippingResult, clipping
 from wattpair_service.engineering.energy.face_cache import FaceCache
 from wattpair_service.engineering.energy.site_climate import SiteClimateRequest, SiteClimateResult, site_climate
+from wattpair_service.engineering.equipment import InputWiring
 from wattpair_service.engineering.inverter.electrical_checks import VERDICTS, ElectricalRules, Verdict, needs_site_record
 from wattpair_service.engineering.inverter.sizing import SizingRequest, SizingResult, sizing
 from wattpair_service.engineering.irradiance.plane_of_array import Face
@@ -95,11 +97,15 @@ class Built:
 
 @dataclass(frozen=True, slots=True, eq=False)
 class FaceDesign:
-    """One face with its module count; `outline` and `layout` are None where the request gave the count."""
+    """One face with its module count; `outline` and `layout` are None where the request gave the count.
+
+    `units` are its microinverters in the order of the trunk; none without a layout, or where nothing is built.
+    """
 
     face: Face
     outline: LayoutRequest | None
     layout: LayoutResult | None
+    units: tuple[PlacedUnit, ...] = ()
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -229,9 +235,7 @@ def design(
         module=module,
         unit=unit,
         climate=_without_notes(climate),
-        faces=tuple(
-            FaceDesign(each.face, each.requested.layout, each.layout and _without_notes(each.layout)) for each in faces
-        ),
+        faces=tuple(_face(each, compared.input_wiring, unit, circuits_result) for each in faces),
         sizing=tuple(_without_notes(each) for each in sizings),
         clipping=clipping_result and _without_notes(clipping_result),
         selection=_without_notes(selected),
@@ -250,6 +254,17 @@ def design(
         method=_unique([each for part in parts for each in part.method]),
         unused=GROUPS_FOR_BUILDING if unit is None else SPARE_DEFAULTS,
     )
+
+
+def _face(
+    counted_face: CountedFace, input_wiring: InputWiring, unit: UnitOffer | None, planned: CircuitsResult | None
+) -> FaceDesign:
+    """A face, and where its microinverters sit."""
+    laid_out, units = counted_face.layout, tuple[PlacedUnit, ...]()
+    if laid_out is not None and unit is not None and planned is not None:
+        modules_per_unit = unit.microinverter.input_count * input_wiring.modules_per_input
+        units = placed_units(counted_face.face.name, laid_out.arrangement, modules_per_unit, planned.circuits)
+    return FaceDesign(counted_face.face, counted_face.requested.layout, laid_out and _without_notes(laid_out), units)
 
 
 def _verdict(built: Built, sizings: Iterable[SizingResult], planned: CircuitsResult | None) -> Verdict | None:

@@ -29,7 +29,7 @@ from wattpair_service.engineering.sentences import Sentence
 
 NO_HOME_RUN = caution("no_home_run", "electrician", "order")
 NOT_ORDERED = caution("cable_not_ordered", "electrician", "order")
-MISSING_PRICES = caution("missing_prices", "customer", "order")
+MISSING_PRICES = caution("missing_prices", "office", "order")
 TOO_HEAVY = caution("too_heavy", "electrician", "roof")
 
 

@@ -44,10 +44,12 @@ class CandidateMoney:
     """Present values of one candidate over the horizon.
 
     `units_price`, `balance_of_plant` and `connection_cost` are what units, other parts and grid connection cost today; the last
-    two are None where not known and then not counted. `lifetime_cost_per_kwh` is None where a price is missing.
+    two are None where not known and then not counted. `energy_value_first_year` is the value of the energy at the meter.
+    `lifetime_cost_per_kwh` is None where a price is missing.
     """
 
     units_price: float
+    energy_value_first_year: float
     balance_of_plant: float | None
     connection_cost: float | None
     net_present_value: float
@@ -64,7 +66,8 @@ def candidate_moneys(request: SelectionRequest, ranked: Ranking, flows: YearlyFl
     discounted_kwh = (np.array([each.energy.roof.useful_kwh for each in ranked.passing]) * discount).sum(axis=1)
     steps_up = _steps_up(ranked, flows, discount)
     systems = system_moneys(request, ranked.passing, flows)
-    rows = zip(ranked.passing, ranked.scores.tolist(), discounted_kwh.tolist(), steps_up, systems, strict=True)
+    first_years = flows.energy[:, 0].tolist()
+    rows = zip(ranked.passing, ranked.scores.tolist(), discounted_kwh.tolist(), first_years, steps_up, systems, strict=True)
     return [_money(request, *row) for row in rows]
 
 
@@ -73,12 +76,14 @@ def _money(
     pairing: Evaluated,
     net_present_value: float,
     discounted_kwh: float,
+    energy_value_first_year: float,
     step_up: StepUp,
     system: SystemMoney,
 ) -> CandidateMoney:
     cost = pairing.own_cost + common_cost(request, pairing.module)
     return CandidateMoney(
         units_price=pairing.price_today,
+        energy_value_first_year=energy_value_first_year,
         balance_of_plant=pairing.unit.system.balance_of_plant,
         connection_cost=pairing.unit.system.connection_cost,
         net_present_value=net_present_value,

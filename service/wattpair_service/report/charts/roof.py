@@ -69,8 +69,8 @@ def roof(
         face=face.name,
         modules=language.counted("module", arranged.module_count),
         rows=language.counted("row", len(arranged.row_module_counts)),
-        wide=language.number(wide, 1),
-        tall=language.number(tall, 1),
+        wide=language.length(wide),
+        tall=language.length(tall),
         azimuth=language.number(face.azimuth_deg),
         tilt=language.number(face.tilt_deg),
     )
@@ -103,13 +103,12 @@ def _units(
 
 def _scale_bar(language: Language, x: float, y: float, px_per_m: float, wide: float) -> list[Markup]:
     """A scale bar of a round length."""
-    length = next((each for each in (10.0, 5.0, 2.0, 1.0, 0.5) if each <= wide * 0.5), 0.1)
-    end = x + length * px_per_m
+    unit, unit_m = language.length_unit
+    length = next((each for each in (20.0, 10.0, 5.0, 2.0, 1.0, 0.5) if each * unit_m <= wide * 0.5), 0.1)
+    end = x + length * unit_m * px_per_m
     return [
         line(x, y, end, y, width=1.2),
         line(x, y - 3.0, x, y + 3.0, width=1.2),
         line(end, y - 3.0, end, y + 3.0, width=1.2),
-        text(
-            end + 5.0, y + 3.5, language.say("roof.metres", length=language.number(length, 1 if length < 1.0 else 0)), fill=SOFT
-        ),
+        text(end + 5.0, y + 3.5, f"{language.general(length)} {unit}", fill=SOFT),
     ]
