@@ -131,6 +131,21 @@ def test_the_best_that_can_be_built_is_built(client: FlaskClient) -> None:
     assert named["built"]["basis"] == "unsuited"
 
 
+def test_the_callers_own_figures_stand_but_make_no_circuits_possible(client: FlaskClient) -> None:
+    own = {
+        "balance_of_plant": 321, "rated_cable_share": 0.05, "connection_procedure": "as agreed", "needs_agreement": True,
+        "connection_cost": 12, "obstacle": {"kind": "fails", "reason": "the stairs are too narrow"},
+    }  # fmt: skip
+    systems = {f"/candidates/{index}/system": own for index in (0, 1)}
+    _, found = candidates_of(client, systems)
+    for each in found.values():
+        assert each["system"] == own | {"unpriced_roles": []}
+    unsuited = {f"/candidates/{index}/microinverter/ac_voltage_v": 120 for index in (0, 1)}
+    answer, found = candidates_of(client, systems | unsuited)
+    assert answer["built"]["basis"] == "unsuited"
+    assert {each["system"]["obstacle"]["kind"] for each in found.values()} == {"unsuited"}
+
+
 def test_a_candidate_whose_circuits_fail_comes_behind_one_whose_circuits_do_not(client: FlaskClient) -> None:
     # 10 units of 6 A on a board that takes 25 A beside its main device.
     changes = {

@@ -10,7 +10,8 @@ import pytest
 
 from tests.selection_cases import AT_HOME, TARIFF, TERMS, offer, request, select
 from wattpair_service.engineering.energy.lifetime_energy import HomeUse
-from wattpair_service.engineering.selection.request import SelectionRequest
+from wattpair_service.engineering.energy.system_losses import SystemLosses
+from wattpair_service.engineering.selection.request import SelectionRequest, SystemTerms
 from wattpair_service.engineering.selection.sensitivity import Sensitivity
 
 
@@ -44,6 +45,17 @@ ROOFS = {
     "larger": request(offer(290.0, 100.0), offer(330.0, 106.0), offer(366.0, 112.0)),
     "longer warranty": request(
         offer(290.0, 100.0), offer(300.0, 101.5), replace(offer(310.0, 103.6), warranty_years=25), azimuths=(90.0, 200.0)
+    ),
+    "whole systems": request(
+        *(
+            replace(offer(power, price), system=SystemTerms(balance_of_plant=plant, connection_cost=cost))
+            for power, price, plant, cost in (
+                (290.0, 100.0, 500.0, 0.0),
+                (330.0, 103.0, 520.0, 10.0),
+                (366.0, 105.0, 535.0, 35.0),
+            )
+        ),
+        losses=SystemLosses(0.02, 0.03, 0.01, 0.01),
     ),
 }
 

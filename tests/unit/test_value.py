@@ -137,6 +137,7 @@ def test_values_paybacks_and_cash_flow_are_those_of_a_spreadsheet(with_plant: bo
         system = money.system
         assert system.missing == ()
         assert system.price_today == pytest.approx(price)
+        assert system.net_present_value == money.net_present_value
         assert system.simple_payback_years == pytest.approx(PAYBACK[with_plant][name], rel=1e-12)
         expected = DISCOUNTED_PAYBACK[with_plant][name]
         assert system.discounted_payback_years == (None if expected is None else pytest.approx(expected, rel=1e-12))
@@ -183,6 +184,7 @@ def test_a_missing_price_leaves_no_payback(changes: dict[str, Any], system: Syst
     money: Any = found.candidates[0].money
     assert word in " ".join(money.system.missing)
     assert (money.system.price_today, money.system.simple_payback_years, money.lifetime_cost_per_kwh) == (None, None, None)
+    assert (money.system.net_present_value, money.system.rate_of_return) == (None, None)
     assert money.system.cash_flow == ()
     assert (PLANT_INCOMPLETE in found.cautions) == bool(system.unpriced_roles)
 

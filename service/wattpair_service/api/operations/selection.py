@@ -511,6 +511,7 @@ class SystemMoneySchema(OutputSchema):
     price_today = money(
         "Price of the system today: modules, units, all other parts, grid connection, other cost", nullable=True
     )
+    net_present_value = money("Net present value of the whole system", nullable=True)
     simple_payback_years = number("Years until the net of the years has paid the price; null if never", "years", nullable=True)
     discounted_payback_years = number("The same with discounted years", "years", nullable=True)
     rate_of_return = number("Internal rate of return, as a share per year; null without one", nullable=True)

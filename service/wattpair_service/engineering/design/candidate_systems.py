@@ -168,9 +168,9 @@ def _needed(bill: BillOfMaterials, role: str) -> tuple[tuple[str, int], ...]:
 def _system(
     own: SystemTerms, plan: Plan | Obstacle, unpriced_roles: tuple[str, ...], connection_costs: Mapping[str, float]
 ) -> SystemTerms:
-    """What the request says of the system, and where it says nothing what the plan does."""
+    """What the request says of the system, and where it says nothing what the plan does; without a plan there is no system."""
     if isinstance(plan, Obstacle):
-        return replace(own, obstacle=own.obstacle or plan)
+        return replace(own, obstacle=plan)
     connection, counted = plan.ac_side.connection, [net for role, net in _lines(plan.bill) if role not in unpriced_roles]
     route = next(each for each in connection.routes if each.applies)
     terms = SystemTerms(

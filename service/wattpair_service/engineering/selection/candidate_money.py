@@ -65,7 +65,7 @@ def candidate_moneys(request: SelectionRequest, ranked: Ranking, flows: YearlyFl
     discount = discount_factors(request.terms.discount_rate, request.terms.horizon_years)
     discounted_kwh = (np.array([each.energy.roof.useful_kwh for each in ranked.passing]) * discount).sum(axis=1)
     steps_up = _steps_up(ranked, flows, discount)
-    systems = system_moneys(request, ranked.passing, flows)
+    systems = system_moneys(request, ranked, flows)
     first_years = flows.energy[:, 0].tolist()
     rows = zip(ranked.passing, ranked.scores.tolist(), discounted_kwh.tolist(), first_years, steps_up, systems, strict=True)
     return [_money(request, *row) for row in rows]

@@ -6,7 +6,7 @@ no payback rather than one that is too short.
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator
 from dataclasses import dataclass
 from math import isnan
 
@@ -15,6 +15,7 @@ import numpy as np
 from wattpair_service.engineering.materials.bill_lines import ROLE_NAMES
 from wattpair_service.engineering.money.cash_flow import discount_factors, payback_years, rates_of_return
 from wattpair_service.engineering.selection.evaluation import Evaluated
+from wattpair_service.engineering.selection.ranking import Ranking
 from wattpair_service.engineering.selection.request import SelectionRequest
 from wattpair_service.engineering.selection.yearly_flows import YearlyFlows
 from wattpair_service.engineering.sentences import Words, fixed, sentence
@@ -44,6 +45,7 @@ class SystemMoney:
 
     missing: tuple[Words, ...]
     price_today: float | None
+    net_present_value: float | None
     simple_payback_years: float | None
     discounted_payback_years: float | None
     rate_of_return: float | None
@@ -65,7 +67,7 @@ def _missing(request: SelectionRequest, pairing: Evaluated) -> Iterator[Words]:
         yield UNPRICED(roles=tuple(ROLE_NAMES[role] for role in system.unpriced_roles))
 
 
-def system_moneys(request: SelectionRequest, passing: Sequence[Evaluated], flows: YearlyFlows) -> list[SystemMoney]:
+def system_moneys(request: SelectionRequest, ranked: Ranking, flows: YearlyFlows) -> list[SystemMoney]:
     """Of each candidate; every price that ranking needs must be known."""
     terms = request.terms
     prices = flows.today + terms.other_cost
@@ -79,7 +81,7 @@ def system_moneys(request: SelectionRequest, passing: Sequence[Evaluated], flows
             rates_of_return(np.column_stack([-prices, net])),
         )
     )
-    rows = zip(passing, prices.tolist(), *columns, strict=True)
+    rows = zip(ranked.passing, prices.tolist(), ranked.scores.tolist(), *columns, strict=True)
     return [_system_money(request, flows, index, *row) for index, row in enumerate(rows)]
 
 
@@ -89,14 +91,16 @@ def _system_money(
     index: int,
     pairing: Evaluated,
     price: float,
+    net_present_value: float,
     simple: float | None,
     discounted: float | None,
     rate: float | None,
 ) -> SystemMoney:
     missing = missing_prices(request, pairing)
     if missing:
-        return SystemMoney(missing, None, None, None, None, ())
-    return SystemMoney((), price, simple, discounted, rate, tuple(_cash_flow(request, flows, index, price)))
+        return SystemMoney(missing, None, None, None, None, None, ())
+    cash_flow = tuple(_cash_flow(request, flows, index, price))
+    return SystemMoney((), price, net_present_value, simple, discounted, rate, cash_flow)
 
 
 def _cash_flow(request: SelectionRequest, flows: YearlyFlows, index: int, price: float) -> Iterator[CashFlowYear]:
