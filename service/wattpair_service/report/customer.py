@@ -36,7 +36,7 @@ def customer_page(design: Design, language: Language, accent: str, drawings: tup
         advice=advice(design, language),
         faces=_faces(design, language),
         figures=figures(design, language, accent),
-        costs=sums(design, language),
+        costs=sums(design, language) if _is_priced(design) else (),
         cost_notes=tuple(_cost_notes(design, language)),
         steps=tuple(_steps(design, language)),
         cautions=tuple(language.write(each.text) for each in design.cautions if each.reader == "customer")[:CAUTIONS_MOST],
@@ -60,17 +60,24 @@ def _faces(design: Design, language: Language) -> str:
     )
 
 
-def _cost_notes(design: Design, language: Language) -> Iterator[str]:
+def _is_priced(design: Design) -> bool:
+    """Whether every part has its price: a sum without some would look like an offer."""
     bill = design.bill_of_materials
+    return bill is not None and bill.prices is not None and bill.prices.complete
+
+
+def _cost_notes(design: Design, language: Language) -> Iterator[str]:
+    bill, other = design.bill_of_materials, design.request.terms.other_cost
     if bill is None:
         return
     if bill.prices is None:
         yield language.say("customer.no_price")
     elif not bill.prices.complete:
         yield language.say("customer.open_price", parts=language.counted("part", len(bill.prices.missing)))
-    other = design.request.terms.other_cost
     if other > 0.0:
         yield language.say("customer.other_cost", cost=language.money(other, design.currency))
+    else:
+        yield language.say("customer.no_work")
 
 
 def _steps(design: Design, language: Language) -> Iterator[str]:
@@ -79,7 +86,9 @@ def _steps(design: Design, language: Language) -> Iterator[str]:
     if planned is None:
         return
     yield language.say("customer.step_site")
-    yield from documents(design, language, role="network_operator_document")
+    filings = documents(design, language, role="network_operator_document")
+    if filings:
+        yield language.say("customer.step_operator", documents=filings)
     yield language.say("customer.step_build")
     papers = documents(design, language, role="commissioning_document")
     if papers:

@@ -16,7 +16,7 @@ from wattpair_service.report.drawings import Drawings
 from wattpair_service.report.table import Row, Table
 from wattpair_service.words.language import Language
 
-UNITS = {"1": "", "modules": "", "degC": "°C"}
+UNITS = {"1": "", "ratio": "", "modules": "", "degC": "°C"}
 """Units of checks that are written otherwise than in an answer."""
 
 
@@ -27,6 +27,7 @@ class InstallerPages:
     place: str
     failing: tuple[str, ...]
     checks: Table | None
+    check_sources: tuple[str, ...]
     certainty: tuple[str, ...]
     candidates: Table
     candidate_notes: tuple[str, ...]
@@ -48,15 +49,17 @@ def installer_pages(design: Design, language: Language, drawings: Drawings) -> I
     """The pages of a design; without a pairing that can be built they say what would have to change."""
     planned, limit = design.circuits, design.selection.export_limit
     shared = tables.shared_cautions(design, language)
+    table, sources = checks(design, language)
     return InstallerPages(
         place=_place(design, language),
         failing=tuple(failing(design, language)),
-        checks=checks(design, language) if _electrical(design) else None,
+        checks=table if sources else None,
+        check_sources=sources,
         certainty=certainty(design, language),
         candidates=tables.candidates(design, language),
         candidate_notes=(*((shared,) if shared else ()), *((language.write(limit.sentence),) if limit else ())),
         faces=tables.faces(design, language),
-        ac_side=() if planned is None else tuple(table(planned, language) for table in (circuits, cables, devices)),
+        ac_side=() if planned is None else tuple(each(planned, language) for each in (circuits, cables, devices)),
         connection=tuple(_connection(design, language)),
         documents=tuple(each for role in DOCUMENT_ROLES for each in tables.documents(design, language, role=role)),
         parts=tables.parts(design, language),
@@ -95,28 +98,31 @@ def _failing(language: Language, name: str, figures: tuple[float, float, str], w
     return language.say("installer.failing", name=name, way_out=way_out, **words)
 
 
-def checks(design: Design, language: Language) -> Table:
-    """The checks of the built pairing and of the grid connection."""
-    columns = (("check", False), ("value", True), ("limit", True), ("verdict", False), ("source", False))
-    heads = tuple((language.say(f"checks.{key}"), is_numeric) for key, is_numeric in columns)
-    return Table.of(language.say("checks.caption"), heads, _checks(design, language))
-
-
-def _checks(design: Design, language: Language) -> Iterator[Row]:
+def checks(design: Design, language: Language) -> tuple[Table, tuple[str, ...]]:
+    """The checks of the built pairing and of the grid connection, and their sources by number."""
+    sources: dict[str, int] = {}
+    rows = []
     for each in _electrical(design):
         name = language.say(f"check.{each.name}") + (f", {each.face}" if each.face else "")
-        verdict = language.say(f"choice.{each.verdict}")
-        yield _check_row(language, name, (each.value, each.limit, each.unit), verdict, language.write(each.source))
+        number = sources.setdefault(language.write(each.source), len(sources) + 1)
+        rows.append(_check_row(language, name, (each.value, each.limit, each.unit), each.verdict, number))
     for check in () if design.circuits is None else design.circuits.connection.checks:
-        name, verdict = language.write(CONNECTION_CHECKS[check.name]), _meets(language, check.meets)
-        yield _check_row(language, name, (check.value, check.limit, check.unit), verdict, language.write(check.source))
+        number = sources.setdefault(language.write(check.source), len(sources) + 1)
+        figures = (check.value, check.limit, check.unit)
+        rows.append(_check_row(language, language.write(CONNECTION_CHECKS[check.name]), figures, MEETS[check.meets], number))
+    numeric = ("value", "limit", "source")
+    heads = ((language.say(f"checks.{key}"), key in numeric) for key in ("check", "value", "limit", "verdict", "source"))
+    return Table.of(language.say("checks.caption"), heads, rows), tuple(f"{number}: {each}" for each, number in sources.items())
 
 
-def _check_row(language: Language, name: str, figures: tuple[float, float | None, str], verdict: str, source: str) -> Row:
+MEETS = {None: "open", True: "ok", False: "fail"}
+
+
+def _check_row(language: Language, name: str, figures: tuple[float, float | None, str], verdict: str, source: int) -> Row:
     value, limit, unit = figures
     limit_text = "–" if limit is None else _figure(language, limit, unit)
-    is_failing = verdict == language.say("choice.fail")
-    return Row((name, _figure(language, value, unit), limit_text, verdict, source), "failing" if is_failing else "")
+    cells = (name, _figure(language, value, unit), limit_text, language.say(f"choice.{verdict}"), str(source))
+    return Row(cells, "failing" if verdict == "fail" else "")
 
 
 def _electrical(design: Design) -> tuple[ElectricalCheck, ...]:
@@ -132,10 +138,6 @@ def _figure(language: Language, value: float, unit: str) -> str:
     if unit == "share":
         return language.percent(value, 2)
     return f"{language.general(round(value, 2))} {UNITS.get(unit, unit)}".rstrip()
-
-
-def _meets(language: Language, meets: bool | None) -> str:
-    return language.say({None: "checks.open", True: "choice.ok", False: "choice.fail"}[meets])
 
 
 def circuits(planned: CircuitsResult, language: Language) -> Table:
@@ -170,12 +172,12 @@ def _cables(planned: CircuitsResult, language: Language) -> Iterator[Row]:
         order, rating = each.size_to_order, each.device_rating_a
         cells = (
             f"{language.write(each.cable)} {', '.join(numbers[name] for name in each.circuits)}".rstrip(),
-            each.size if order in (None, each.size) else f"{each.size} → {order}",
+            tables.size(language, each.size) + ("" if order in (None, each.size) else f" → {tables.size(language, order)}"),
             f"{language.number(each.design_current_a, 1)} A",
             "–" if rating is None else f"{language.general(rating)} A",
             f"{language.number(each.capacity_a, 1)} A",
             language.write(each.installation),
-            _meets(language, each.meets),
+            language.say(f"choice.{MEETS[each.meets]}"),
         )
         yield Row(cells, "failing" if each.meets is False else "")
 

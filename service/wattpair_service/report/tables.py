@@ -159,8 +159,13 @@ def parts(design: Design, language: Language) -> Table | None:
 
 
 def _detail(language: Language, detail: Words | str) -> str:
-    size = SIZE.fullmatch(detail) if isinstance(detail, str) else None
-    return language.write(detail) if size is None else f"{language.general(float(size[1]))} mm²"
+    return size(language, detail) if isinstance(detail, str) else language.write(detail)
+
+
+def size(language: Language, conductor: str) -> str:
+    """The size of a conductor, with mm² written as such."""
+    metric = SIZE.fullmatch(conductor)
+    return conductor if metric is None else f"{language.general(float(metric[1]))}\u00a0mm²"
 
 
 def sums(design: Design, language: Language) -> tuple[tuple[str, str], ...]:

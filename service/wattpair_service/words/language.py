@@ -167,10 +167,11 @@ def language(code: str, place: str | None = None) -> Language:
 
 
 def _template(code: str, words: str) -> Template:
-    """Words in parts, with percent signs as the language writes them."""
+    """Words in parts, with units and percent signs as the sheet writes them."""
     parts, after_slot = [], False
     for before, slot, spec in template(words):
         pattern = _PERCENT_AFTER_SLOT if after_slot else _PERCENT
+        before = before.replace("degC", "°C").replace("m2", "m²")
         parts.append((pattern.sub(PERCENT_SIGNS[code], before), slot, spec))
         after_slot = slot is not None
     return tuple(parts)
