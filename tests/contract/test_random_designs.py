@@ -12,7 +12,7 @@ from tests.builders import numbers
 from tests.contract.bodies import Body, example
 from tests.contract.test_sheet import HTML, JSON, PDF, ask
 from wattpair_service.engineering.module.cell_temperature import MOUNTINGS
-from wattpair_service.report.language import LANGUAGES
+from wattpair_service.engineering.sentences import LANGUAGES
 from wattpair_service.rules import regions
 
 EXAMPLE = example("design_roof")
