@@ -13,11 +13,20 @@ from tests.builders import LATITUDE_DEG, LONGITUDE_DEG, TMY3, numbers, real_weat
 from tests.open_data import amsterdam_epw, pvlib_bundled
 from tests.station_folder import with_cells
 from wattpair_service.climate import atlas
-from wattpair_service.climate.site_year import BUILT_IN_COLD, BUILT_IN_HOT, extremes, locate, site_year
+from wattpair_service.climate.site_year import (
+    BESIDE,
+    BUILT_IN_COLD,
+    BUILT_IN_HOT,
+    FURTHER_OUT,
+    OWN_EXTREME,
+    extremes,
+    locate,
+    site_year,
+)
 from wattpair_service.climate.stations import StationFolder
 from wattpair_service.climate.weather import BuiltInClimate, FileWeather, MonthlyTotals, Weather
 from wattpair_service.engineering.errors import WeatherError
-from wattpair_service.engineering.sentences import THE_REQUEST
+from wattpair_service.engineering.sentences import THE_REQUEST, Words
 from wattpair_service.engineering.site import DesignTemperatures, Site
 from wattpair_service.rules import electrical_rules, regions
 from wattpair_service.words.catalogue import english
@@ -37,7 +46,7 @@ def design_temperatures(site: Site, hours_c: tuple[float, float] | None = None, 
     return locate(site, StationFolder()).design_temperatures(hours_c, **options)
 
 
-def extreme(design: DesignTemperatures, end: str) -> tuple[float, str]:
+def extreme(design: DesignTemperatures, end: str) -> tuple[float, Words]:
     return getattr(design, f"{end}_c"), getattr(design, f"{end}_source")
 
 
@@ -62,7 +71,7 @@ def test_the_callers_own_win(site: Site, hours_c: tuple[float, float] | None) ->
 def test_one_of_the_callers_leaves_the_other_alone(end: str, other: str, hours_c: tuple[float, float] | None) -> None:
     changes: dict[str, Any] = {f"temp_{end}_c": 12.0}
     design = design_temperatures(replace(HERE, **changes), hours_c)
-    assert extreme(design, end) == (12.0, "the request")
+    assert extreme(design, end) == (12.0, THE_REQUEST)
     assert extreme(design, other) == extreme(design_temperatures(HERE, hours_c), other)
 
 
@@ -82,9 +91,8 @@ def test_the_weathers_own_hours_where_they_lie_beyond(end: str) -> None:
         extreme(design_temperatures(HERE, (own, 25.0) if end == "lowest" else (5.0, own)), end)
         for own in (built_in + outward_k, built_in - outward_k)
     )
-    assert further[0] == built_in + outward_k
-    assert further[1] == f"{OWN}, further out than the built-in climate's {built_in:.1f} degC; not a record"
-    assert nearer == (built_in, f"{BUILT_IN[end]}; {OWN} is {built_in - outward_k:.1f} degC")
+    assert further == (built_in + outward_k, FURTHER_OUT(own=OWN_EXTREME, temp_c=built_in))
+    assert nearer == (built_in, BESIDE(built_in=BUILT_IN[end], own=OWN_EXTREME, temp_c=built_in - outward_k))
 
 
 @pytest.mark.parametrize("site", [HERE, AT_SEA], ids=["here", "at sea"])
@@ -147,9 +155,10 @@ def test_a_callers_extreme_beyond_the_other_is_refused(
     weather: Weather | None, lowest_c: float | None, highest_c: float | None, named: str
 ) -> None:
     site = Site(52.1, 5.2, 0.0, lowest_c, highest_c)
-    with pytest.raises(WeatherError, match="the built-in map's") as error:
+    with pytest.raises(WeatherError) as error:
         extremes(site, StationFolder()) if weather is None else of_year(site, weather)
     assert error.value.fields == (named,)
+    assert "the built-in map's" in english(error.value.message)
 
 
 AMSTERDAM = Site(52.3, 4.77, -2.0, None, None)
