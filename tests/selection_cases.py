@@ -16,11 +16,12 @@ from wattpair_service.engineering.irradiance.conditions import Conditions
 from wattpair_service.engineering.irradiance.subhourly import SubhourlyStates
 from wattpair_service.engineering.selection.request import ModuleOffer, SelectionRequest, Terms, UnitOffer
 from wattpair_service.engineering.selection.selection import SelectionResult, selection
+from wattpair_service.engineering.sentences import Cited
 from wattpair_service.engineering.site import DesignTemperatures
 from wattpair_service.engineering.site_year import SiteYear
 from wattpair_service.rules import electrical_rules
 
-DESIGN = DesignTemperatures(-15.0, "a test", 36.0, "a test")
+DESIGN = DesignTemperatures(-15.0, Cited("a test"), 36.0, Cited("a test"))
 TERMS = Terms(0.03, 25, 0.005, 1.0 / 3000.0, 90.0, 0.0, 0.0, 0.0)
 TARIFF = Tariff(0.28, 0.07, 0.0)
 NO_LOSSES = SystemLosses(0.0, 0.0, 0.0, 0.0)

@@ -198,7 +198,7 @@ def _lines(results: Results) -> Iterator[str]:
     yield from _materials(results.materials)
     yield "\nKeep in mind"
     all_results = (results.climate, results.clipping, results.sizing, results.materials)
-    for caution in dict.fromkeys(caution for result in all_results for caution in result.cautions):
+    for caution in dict.fromkeys(each.text for result in all_results for each in result.cautions):
         yield f"  - {caution}"
 
 

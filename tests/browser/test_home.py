@@ -38,7 +38,7 @@ def test_the_example_is_sent_and_its_answer_shown(visit: Visit) -> None:
     reason = answered["selection"]["candidates"][0]["reasons"][0]
     expect(shown.locator(".candidate p").first).to_contain_text(f"{reason['value']:.1f} V, limit {reason['limit']:.1f} V")
     expect(shown).to_contain_text(f"{float(answered['bill_of_materials']['prices']['total']):,.2f} EUR")
-    assert shown.locator("li").all_inner_texts() == answered["cautions"]
+    assert shown.locator("li").all_inner_texts() == [each["text"] for each in answered["cautions"]]
     shown.locator("summary").click()
     assert json.loads(shown.locator("details pre").inner_text()) == answered
     visit.require_accessible()

@@ -9,7 +9,7 @@ import pytest
 from flask.testing import FlaskClient
 
 from tests.builders import LATITUDE_DEG, LONGITUDE_DEG
-from tests.contract.bodies import WEATHER_USERS, Body, changed, full, post, refusal, strict_json
+from tests.contract.bodies import WEATHER_USERS, Body, caution_codes, changed, full, post, refusal, strict_json
 from tests.contract.test_contract import faults, require_as_described, response_schema
 from tests.open_data import amsterdam_epw
 from tests.station_folder import AMSTERDAM, BROKEN, GREENSBORO, USABLE, station_folder, with_place
@@ -88,8 +88,8 @@ def test_the_nearest_station_is_named_beside_any_weather(stations: FlaskClient, 
 def test_a_site_far_below_its_station_is_cautioned(stations: FlaskClient) -> None:
     far, near = (climate(stations, LATITUDE_DEG, elevation_m=height) for height in (-40, -20))
     assert far["climate"]["station"]["height_difference_m"] == pytest.approx(313.0)
-    assert any("differs from the site's by +313 m" in caution for caution in far["cautions"])
-    assert not any("differs from the site's" in caution for caution in near["cautions"])
+    assert "differs from the site's by +313 m" in far["cautions"][caution_codes(far).index("station_height")]["text"]
+    assert "station_height" not in caution_codes(near)
 
 
 @pytest.mark.parametrize("operation_id", WEATHER_USERS)
@@ -108,7 +108,7 @@ def test_a_station_beyond_the_limit_and_none_at_all_are_refused(
 def test_the_limit_is_a_setting(folder: Path) -> None:
     answer = climate(client_with(folder, 60), LATITUDE_DEG + 0.5)
     assert answer["climate"]["station"]["distance_km"] == pytest.approx(55.6, abs=0.1)
-    assert any("56 km from the site" in caution for caution in answer["cautions"])
+    assert any("56 km from the site" in each["text"] for each in answer["cautions"])
     refused = refusal(client_with(folder, 55), "describe_climate", at("describe_climate", LATITUDE_DEG + 0.5))
     assert "within 55 km" in refused["errors"][0]["allowed"]
 

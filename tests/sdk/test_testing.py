@@ -157,15 +157,19 @@ def test_methods_are_plain_functions_of_their_class() -> None:
     assert (inspect.isfunction(Client.sheet_pdf), Client.sheet_pdf.__qualname__) == (True, "Operations.sheet_pdf")
 
 
+def caution(text: str) -> dict[str, str]:
+    return {"code": "a_code", "reader": "customer", "task": "estimate", "text": text}
+
+
 def test_answers_are_json_results_or_callables(kind: str) -> None:
     fake = FakeService()
     with opened_fake(kind, fake) as client:
         canned = ask(client)
         as_json = canned.to_dict()
-        fake.answer("size_pairings", as_json | {"cautions": ["as JSON"]}, times=1)
-        fake.answer("size_pairings", lambda arguments: as_json | {"cautions": [arguments["module"]["name"]]})
-        assert ask(client).cautions == ("as JSON",)
-        assert ask(client).cautions == (MODULE.name,)
+        fake.answer("size_pairings", as_json | {"cautions": [caution("as JSON")]}, times=1)
+        fake.answer("size_pairings", lambda arguments: as_json | {"cautions": [caution(arguments["module"]["name"])]})
+        assert [each.text for each in ask(client).cautions] == ["as JSON"]
+        assert [each.text for each in ask(client).cautions] == [MODULE.name]
         fake.answer("size_pairings", canned)
         assert ask(client) == canned
         fake.answer("size_pairings", {"pairings": []})

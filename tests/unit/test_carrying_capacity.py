@@ -11,9 +11,10 @@ import pytest
 from hypothesis import given, strategies as st
 
 from tests.builders import numbers
-from wattpair_service.engineering.circuits.conductors import CapacityTable, Installation
+from wattpair_service.engineering.circuits.conductors import INSTALLATIONS, CapacityTable, Installation
 from wattpair_service.engineering.errors import EngineeringError
-from wattpair_service.rules import INSTALLATIONS, capacity_tables, conductor_tables
+from wattpair_service.rules import capacity_tables, conductor_tables
+from wattpair_service.words.catalogue import english
 
 TABLES = capacity_tables()
 EVERY_TABLE = pytest.mark.parametrize("table", TABLES.values(), ids=TABLES)
@@ -177,7 +178,7 @@ def test_worked_examples_of_twin_and_earth(
 @EVERY_TABLE
 def test_thicker_conductors_carry_more_and_three_loaded_ones_less(table: CapacityTable) -> None:
     assert set(table.methods) <= set(INSTALLATIONS)
-    assert table.source.endswith(")"), "it says how the values were obtained"
+    assert english(table.source).endswith(")"), "it says how the values were obtained"
     for method in table.methods.values():
         assert method.clause
         for capacities in (method.two_loaded_a, method.three_loaded_a):

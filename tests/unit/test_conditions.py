@@ -11,12 +11,13 @@ import pytest
 
 from tests.builders import LATITUDE_DEG, UTC_OFFSET_H, points, real_weather, real_year
 from wattpair_service.engineering.irradiance.conditions import Conditions, HourlyWeather, from_hourly
+from wattpair_service.engineering.sentences import Cited
 
 
 def test_weights_months_and_hours_are_those_of_a_year_in_standard_time() -> None:
     hours = pd.date_range("2024-01-01 00:30", periods=8784, freq="h")
     flat = np.full(8784, 10.0)
-    leap_year = from_hourly(HourlyWeather(50.0, 5.0, 0.0, 0.0, hours, flat, None, None, flat, flat, "flat"))
+    leap_year = from_hourly(HourlyWeather(50.0, 5.0, 0.0, 0.0, hours, flat, None, None, flat, flat, Cited("flat")))
     assert real_year().weight_h.sum() == leap_year.weight_h.sum() == pytest.approx(8760.0)
     assert np.ptp(real_year().weight_h) == 0.0
     local = real_weather().middle_utc + pd.Timedelta(hours=UTC_OFFSET_H)

@@ -30,12 +30,14 @@ from wattpair_service.engineering.module.dc_response import DcResponse, dc_respo
 from wattpair_service.engineering.module.rear_irradiance import REAR_SIDES, rear_current_factor, rear_gain
 from wattpair_service.engineering.module.single_diode import fit
 from wattpair_service.engineering.selection.selection import NEEDS_SITE_RECORD, SelectionResult, selection
+from wattpair_service.engineering.sentences import Cited
 from wattpair_service.engineering.site import DesignTemperatures
 from wattpair_service.rules import electrical_rules, regions
+from wattpair_service.words.catalogue import english
 
 ROOMY = replace(UNLIMITED, modules_per_input_max=4, dc_voltage_max_v=400.0)
 CURRENTS = {"short_circuit_current", "operating_current"}
-KNOWN = DesignTemperatures(-15.0, "a test", 38.0, "a test")
+KNOWN = DesignTemperatures(-15.0, Cited("a test"), 38.0, Cited("a test"))
 SEVERITY = {"ok": 0, "caution": 1, "fail": 2}
 
 
@@ -73,7 +75,7 @@ def test_two_modules_in_parallel_carry_twice_the_current() -> None:
     one, two = checks(module=module), checks(module=module, wiring=InputWiring(2, "parallel"))
     assert one["short_circuit_current"].value == pytest.approx(17.8)
     assert two["short_circuit_current"].value == pytest.approx(35.6)
-    assert "2 modules in parallel" in two["short_circuit_current"].explanation
+    assert "2 modules in parallel" in english(two["short_circuit_current"].explanation)
     assert two["short_circuit_current"].verdict == "ok"
     tight = replace(ROOMY, dc_short_circuit_current_max_a=25.0)
     assert checks(tight, module=module)["short_circuit_current"].verdict == "ok"
@@ -93,8 +95,8 @@ def test_irradiance_on_the_back_counts_in_the_currents(mounting: str, current_a:
     found = checks(unit, module=module, rear_current_factor=factor)["short_circuit_current"]
     assert found.value == pytest.approx(current_a)
     assert found.verdict == "fail"
-    assert "irradiance on the back" in found.explanation
-    assert "bifacial modules: 1.05 close to the roof, 1.30 on open racks" in found.source
+    assert "irradiance on the back" in english(found.explanation)
+    assert "bifacial modules: 1.05 close to the roof, 1.30 on open racks" in english(found.source)
 
 
 def test_the_larger_of_the_mountings_factor_and_the_given_irradiance_counts() -> None:
@@ -187,7 +189,7 @@ def test_above_80_v_the_unit_alone_does_not_settle_arc_fault_and_shutdown(
         assert found.value == pytest.approx(2.0 * coefficient_voltage(37.6, -0.27, -15.0))
         assert found.limit == 80.0
         named = "690.11 and 690.12(B)(2)" if region == "united_states" else "from memory"
-        assert named in found.source
+        assert named in english(found.source)
 
 
 def test_a_single_module_of_high_voltage_is_told_too() -> None:
@@ -197,7 +199,7 @@ def test_a_single_module_of_high_voltage_is_told_too() -> None:
     assert checks(module=low, wiring=InputWiring(2))["arc_fault_and_rapid_shutdown"].verdict == "ok"
 
 
-ESTIMATED = DesignTemperatures(-15.0, "a map", 38.0, "a map", lowest_estimated=True)
+ESTIMATED = DesignTemperatures(-15.0, Cited("a map"), 38.0, Cited("a map"), lowest_estimated=True)
 COLD_V = coefficient_voltage(37.6, -0.27, -15.0)
 
 
@@ -220,7 +222,7 @@ def test_no_pairing_near_the_limit_is_built_on_an_estimate(over_limit: float, es
     assert (SITE_RECORD_CHECK in found) == (near and estimated)
     assert found["open_circuit_voltage_cold"].verdict == ("fail" if over_limit > 1.0 else "caution" if near else "ok")
     if SITE_RECORD_CHECK in found:
-        assert "site.temp_lowest_c" in found[SITE_RECORD_CHECK].explanation
+        assert "site.temp_lowest_c" in english(found[SITE_RECORD_CHECK].explanation)
 
 
 def select_at(design: DesignTemperatures, *voltages_max_v: float) -> SelectionResult:
@@ -236,7 +238,7 @@ def test_a_selection_waits_for_the_sites_own_record_low() -> None:
     assert alone.recommendation.sentence == NEEDS_SITE_RECORD
     (change,) = alone.what_would_have_to_change
     assert change.check == SITE_RECORD_CHECK
-    assert "give the site's own record low as site.temp_lowest_c" in change.sentence
+    assert "give the site's own record low as site.temp_lowest_c" in english(change.sentence)
     both = select_at(ESTIMATED, close_v, 120.0)
     assert [each.rank for each in both.candidates] == [None, 1]
     assert (both.candidates[0].verdict, both.candidates[0].energy) == ("caution", None)
@@ -246,12 +248,12 @@ def test_a_selection_waits_for_the_sites_own_record_low() -> None:
 
 
 def test_the_american_code_names_its_own_temperature() -> None:
-    design = DesignTemperatures(-20.5, "a station", 38.0, "a station", mean_yearly_lowest_c=-14.4)
+    design = DesignTemperatures(-20.5, Cited("a station"), 38.0, Cited("a station"), mean_yearly_lowest_c=-14.4)
     found = checks(design=design, region="united_states")["open_circuit_voltage_cold"]
     assert found.value == pytest.approx(coefficient_voltage(37.6, -0.27, -20.5))
-    assert "extreme annual mean minimum design dry-bulb temperature" in found.explanation
-    assert "-14.4 degC at the station" in found.explanation
-    assert "code itself" not in checks(design=design)["open_circuit_voltage_cold"].explanation
+    assert "extreme annual mean minimum design dry-bulb temperature" in english(found.explanation)
+    assert "-14.4 degC at the station" in english(found.explanation)
+    assert "code itself" not in english(checks(design=design)["open_circuit_voltage_cold"].explanation)
 
 
 UNITS = st.builds(
@@ -289,7 +291,7 @@ def test_neither_cold_nor_more_modules_make_a_failing_pairing_pass(
     unit: Microinverter, wiring: Wiring, modules: int, lowest_c: float, colder_k: float, estimated: bool
 ) -> None:
     def at(count: int, temp_c: float) -> dict[str, ElectricalCheck]:
-        design = DesignTemperatures(temp_c, "a test", 38.0, "a test", lowest_estimated=estimated)
+        design = DesignTemperatures(temp_c, Cited("a test"), 38.0, Cited("a test"), lowest_estimated=estimated)
         return checks(unit, wiring=InputWiring(count, wiring), design=design)
 
     here, colder, more = at(modules, lowest_c), at(modules, lowest_c - colder_k), at(modules + 1, lowest_c)

@@ -13,12 +13,23 @@ from tests.builders import LATITUDE_DEG, LONGITUDE_DEG, TMY3, numbers, real_weat
 from tests.open_data import amsterdam_epw, pvlib_bundled
 from tests.station_folder import with_cells
 from wattpair_service.climate import atlas
-from wattpair_service.climate.site_year import BUILT_IN_COLD, BUILT_IN_HOT, extremes, locate, site_year
+from wattpair_service.climate.site_year import (
+    BESIDE,
+    BUILT_IN_COLD,
+    BUILT_IN_HOT,
+    FURTHER_OUT,
+    OWN_EXTREME,
+    extremes,
+    locate,
+    site_year,
+)
 from wattpair_service.climate.stations import StationFolder
 from wattpair_service.climate.weather import BuiltInClimate, FileWeather, MonthlyTotals, Weather
 from wattpair_service.engineering.errors import WeatherError
+from wattpair_service.engineering.sentences import THE_REQUEST, Words
 from wattpair_service.engineering.site import DesignTemperatures, Site
 from wattpair_service.rules import electrical_rules, regions
+from wattpair_service.words.catalogue import english
 
 HERE = Site(LATITUDE_DEG, LONGITUDE_DEG, 273.0, None, None)
 AT_SEA = Site(30.0, -40.0, 0.0, None, None)
@@ -35,7 +46,7 @@ def design_temperatures(site: Site, hours_c: tuple[float, float] | None = None, 
     return locate(site, StationFolder()).design_temperatures(hours_c, **options)
 
 
-def extreme(design: DesignTemperatures, end: str) -> tuple[float, str]:
+def extreme(design: DesignTemperatures, end: str) -> tuple[float, Words]:
     return getattr(design, f"{end}_c"), getattr(design, f"{end}_source")
 
 
@@ -51,7 +62,7 @@ def of_year(site: Site, weather: Weather) -> DesignTemperatures:
 @pytest.mark.parametrize("hours_c", [None, (-60.0, 59.0), (0.0, 10.0)])
 def test_the_callers_own_win(site: Site, hours_c: tuple[float, float] | None) -> None:
     own = replace(site, temp_lowest_c=-7.5, temp_highest_c=33.0)
-    assert design_temperatures(own, hours_c) == DesignTemperatures(-7.5, "the request", 33.0, "the request")
+    assert design_temperatures(own, hours_c) == DesignTemperatures(-7.5, THE_REQUEST, 33.0, THE_REQUEST)
     assert extremes(own, StationFolder()) == design_temperatures(own)
 
 
@@ -60,7 +71,7 @@ def test_the_callers_own_win(site: Site, hours_c: tuple[float, float] | None) ->
 def test_one_of_the_callers_leaves_the_other_alone(end: str, other: str, hours_c: tuple[float, float] | None) -> None:
     changes: dict[str, Any] = {f"temp_{end}_c": 12.0}
     design = design_temperatures(replace(HERE, **changes), hours_c)
-    assert extreme(design, end) == (12.0, "the request")
+    assert extreme(design, end) == (12.0, THE_REQUEST)
     assert extreme(design, other) == extreme(design_temperatures(HERE, hours_c), other)
 
 
@@ -80,9 +91,8 @@ def test_the_weathers_own_hours_where_they_lie_beyond(end: str) -> None:
         extreme(design_temperatures(HERE, (own, 25.0) if end == "lowest" else (5.0, own)), end)
         for own in (built_in + outward_k, built_in - outward_k)
     )
-    assert further[0] == built_in + outward_k
-    assert further[1] == f"{OWN}, further out than the built-in climate's {built_in:.1f} degC; not a record"
-    assert nearer == (built_in, f"{BUILT_IN[end]}; {OWN} is {built_in - outward_k:.1f} degC")
+    assert further == (built_in + outward_k, FURTHER_OUT(own=OWN_EXTREME, temp_c=built_in))
+    assert nearer == (built_in, BESIDE(built_in=BUILT_IN[end], own=OWN_EXTREME, temp_c=built_in - outward_k))
 
 
 @pytest.mark.parametrize("site", [HERE, AT_SEA], ids=["here", "at sea"])
@@ -103,21 +113,23 @@ def test_without_a_map_the_files_hours_at_the_sites_height_and_a_margin(
     lowest_c, highest_c = coldest_c - cooler_k, warmest_c + warmer_k
     assert design.lowest_c == pytest.approx(lowest_c - 5.0)
     assert design.highest_c == pytest.approx(highest_c + 5.0)
-    assert design.lowest_source.startswith(f"{OWN}, {lowest_c:.1f} degC, and 5 K further: typical years leave")
-    assert design.highest_source.startswith(f"{OWN}, {highest_c:.1f} degC, and 5 K further: typical years leave")
+    assert english(design.lowest_source).startswith(f"{OWN}, {lowest_c:.1f} degC, and 5 K further: typical years leave")
+    assert english(design.highest_source).startswith(f"{OWN}, {highest_c:.1f} degC, and 5 K further: typical years leave")
 
 
 def test_without_a_map_a_wider_margin_beyond_the_months() -> None:
     design = of_year(AT_SEA, MonthlyTotals(DARK, MONTHS_C))
     assert (design.lowest_c, design.highest_c) == pytest.approx((3.0 - 15.0 - 5.0, 18.5 + 15.0 + 5.0))
-    assert design.lowest_source.startswith("a day 15 K beyond the extreme month's mean, -12.0 degC, and 5 K further")
-    assert design.highest_source.startswith("a day 15 K beyond the extreme month's mean, 33.5 degC, and 5 K further")
+    assert english(design.lowest_source).startswith("a day 15 K beyond the extreme month's mean, -12.0 degC, and 5 K further")
+    assert english(design.highest_source).startswith("a day 15 K beyond the extreme month's mean, 33.5 degC, and 5 K further")
 
 
 def test_warm_months_of_the_caller_widen_the_built_in_climate() -> None:
     hot = of_year(HERE, MonthlyTotals(DARK, tuple(temp + 15.0 for temp in MONTHS_C)))
     assert hot.highest_c == pytest.approx(18.5 + 15.0 + 15.0)
-    assert hot.highest_source.startswith("a day 15 K beyond the extreme month's mean, further out than the built-in climate's")
+    assert english(hot.highest_source).startswith(
+        "a day 15 K beyond the extreme month's mean, further out than the built-in climate's"
+    )
     assert hot.lowest_c == CLIMATE.temp_lowest_c
 
 
@@ -143,9 +155,10 @@ def test_a_callers_extreme_beyond_the_other_is_refused(
     weather: Weather | None, lowest_c: float | None, highest_c: float | None, named: str
 ) -> None:
     site = Site(52.1, 5.2, 0.0, lowest_c, highest_c)
-    with pytest.raises(WeatherError, match="the built-in map's") as error:
+    with pytest.raises(WeatherError) as error:
         extremes(site, StationFolder()) if weather is None else of_year(site, weather)
     assert error.value.fields == (named,)
+    assert "the built-in map's" in english(error.value.message)
 
 
 AMSTERDAM = Site(52.3, 4.77, -2.0, None, None)
@@ -168,7 +181,10 @@ def test_the_lowest_is_never_warmer_than_the_files_20_year_minimum(site: Site, p
     assert not design.lowest_estimated
     assert design.mean_yearly_lowest_c == pytest.approx(-8.7 - colder_k)
     if published_c < -30.0:
-        assert design.lowest_source == "the 20-year minimum that the weather file publishes for its station, 0 km from the site"
+        assert (
+            english(design.lowest_source)
+            == "the 20-year minimum that the weather file publishes for its station, 0 km from the site"
+        )
 
 
 def test_a_station_far_away_counts_but_does_not_settle_the_sites_own() -> None:
@@ -176,7 +192,7 @@ def test_a_station_far_away_counts_but_does_not_settle_the_sites_own() -> None:
     design = of_year(far, shifted(-45.0))
     assert design.lowest_c == -45.0
     assert design.lowest_estimated
-    assert "111 km from the site" in design.lowest_source
+    assert "111 km from the site" in english(design.lowest_source)
     assert of_year(far, BuiltInClimate()).lowest_estimated
 
 
@@ -194,7 +210,7 @@ def test_the_operators_nearest_station_counts_with_any_weather(weather: Weather 
 def test_the_caller_wins_over_station_and_custom() -> None:
     site = replace(AMSTERDAM, temp_lowest_c=-9.0)
     design = site_year(site, shifted(-45.0), StationFolder(), cold_floors=FLOORS).design_temperatures
-    assert (design.lowest_c, design.lowest_source, design.lowest_estimated) == (-9.0, "the request", False)
+    assert (design.lowest_c, english(design.lowest_source), design.lowest_estimated) == (-9.0, "the request", False)
 
 
 @pytest.mark.parametrize(
@@ -217,7 +233,7 @@ def test_the_lowest_is_never_warmer_than_the_regions_custom(
     assert design.lowest_c == min(warmest_c, without.lowest_c)
     assert design.lowest_estimated
     if without.lowest_c > warmest_c:
-        assert design.lowest_source.startswith("the region's custom, colder than other sources: ")
+        assert english(design.lowest_source).startswith("the region's custom, colder than other sources: ")
 
 
 def test_regions_without_a_custom_have_none() -> None:

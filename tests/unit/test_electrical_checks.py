@@ -18,15 +18,17 @@ from wattpair_service.engineering.inverter.electrical_checks import (
 )
 from wattpair_service.engineering.module.cell_temperature import MOUNTINGS
 from wattpair_service.engineering.module.single_diode import fit
+from wattpair_service.engineering.sentences import Cited
 from wattpair_service.engineering.site import DesignTemperatures
 from wattpair_service.rules import electrical_rules
+from wattpair_service.words.catalogue import english
 
 ROOMY = replace(UNLIMITED, modules_per_input_max=4)
 TABLE = electrical_rules("united_states").cold_voltage_factors or ()
 
 
 def at(lowest_c: float, highest_c: float) -> DesignTemperatures:
-    return DesignTemperatures(lowest_c, "a test", highest_c, "a test")
+    return DesignTemperatures(lowest_c, Cited("a test"), highest_c, Cited("a test"))
 
 
 BASE: dict[str, Any] = {
@@ -149,9 +151,9 @@ def test_the_table_ends_at_its_coldest_band() -> None:
 def test_the_larger_of_table_and_own_coefficient_counts() -> None:
     by_table, by_coefficient = checks(by_table=True)[COLD_VOLTAGE], checks()[COLD_VOLTAGE]
     assert by_table.value == pytest.approx(37.6 * 1.16)
-    assert "table of factors" in by_table.source
+    assert "table of factors" in english(by_table.source)
     assert by_coefficient.value == pytest.approx(37.6 * (1.0 + 0.0027 * 40.0))
-    assert "own coefficient" in by_coefficient.source
+    assert "own coefficient" in english(by_coefficient.source)
     steep = replace(MODULE, temp_coefficient_voc_percent_per_k=-0.45)
     found = [checks(module=steep, design=at(-40.0, 38.0), by_table=by_table)[COLD_VOLTAGE].value for by_table in (True, False)]
     assert found == pytest.approx([37.6 * (1.0 + 0.0045 * 65.0)] * 2)

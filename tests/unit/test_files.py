@@ -15,6 +15,7 @@ from wattpair_service.climate.files import FileFormat, from_text, location_of, p
 from wattpair_service.engineering.errors import WeatherError
 from wattpair_service.engineering.irradiance.conditions import HourlyWeather
 from wattpair_service.engineering.site import PublishedExtremes
+from wattpair_service.words.catalogue import english
 
 Lines = list[str]
 Damage = Callable[[Lines], Lines]
@@ -70,7 +71,7 @@ def test_a_good_file_is_read_as_it_stands(file_format: FileFormat) -> None:
     weather, location = good(file_format), location_of(text_of(file_format), file_format=file_format)
     for each in (weather, location):
         assert (each.latitude_deg, each.longitude_deg, each.elevation_m, each.utc_offset_h) == LOCATIONS[file_format]
-    assert weather.source.endswith(f"typical year at {location}")
+    assert english(weather.source).endswith(f"typical year at {location}")
     assert weather.middle_utc[0] == pd.Timestamp(FIRST_MIDDLES[file_format])
     rows = [line.split(",") for line in text_of(file_format).splitlines()[HEADER_LINES[file_format] :]]
     assert len(rows) == 8760

@@ -13,6 +13,7 @@ from tests.builders import LATITUDE_DEG, LONGITUDE_DEG, UTC_OFFSET_H, real_weath
 from wattpair_service.climate.hourly import IntervalLabel, from_arrays, hours_in, middle_of_hours
 from wattpair_service.engineering.arrays import FloatArray
 from wattpair_service.engineering.errors import WeatherError
+from wattpair_service.words.catalogue import english
 
 
 def arrays(**changes: Any) -> dict[str, Any]:
@@ -50,7 +51,7 @@ def changed(field: str, hour: int, value: float) -> FloatArray:
 def test_the_three_labels_describe_the_same_year(label: IntervalLabel, first: datetime) -> None:
     weather = from_arrays(**arrays(interval_label=label, first_label=first))
     assert weather.middle_utc.equals(real_weather().middle_utc)
-    assert f"labelled at the {label} of the hour" in weather.source
+    assert f"labelled at the {label} of the hour" in english(weather.source)
 
 
 @pytest.mark.parametrize(("year", "hours"), [(2023, 8760), (2024, 8784), (1900, 8760), (2000, 8784)])

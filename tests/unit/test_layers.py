@@ -81,10 +81,15 @@ HTTP = ("flask", "marshmallow", "werkzeug", "apispec")
         (SERVICE / "climate", HTTP, ()),
         (SERVICE / "rules", HTTP, ()),
         (SERVICE / "equipment", HTTP, ()),
-        (SERVICE / "report", (*HTTP, "wattpair_service"), ("wattpair_service.engineering.", "wattpair_service.report")),
+        (
+            SERVICE / "report",
+            (*HTTP, "wattpair_service"),
+            ("wattpair_service.engineering.", "wattpair_service.report", "wattpair_service.words."),
+        ),
+        (SERVICE / "words", (*HTTP, "wattpair_service"), ("wattpair_service.engineering.sentences", "wattpair_service.words.")),
         (SDK, ("wattpair_service",), ()),
     ],
-    ids=["climate", "rules", "equipment", "report", "client"],
+    ids=["climate", "rules", "equipment", "report", "words", "client"],
 )
 def test_layers_do_not_import_what_lies_above_them(folder: Path, forbidden: tuple[str, ...], allowed: tuple[str, ...]) -> None:
     found = [(file.name, each) for file in sources(folder) for each in imports(file) if each.startswith(forbidden)]

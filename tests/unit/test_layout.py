@@ -14,11 +14,21 @@ from tests.builders import numbers
 from wattpair_service.engineering.arrays import FloatArray
 from wattpair_service.engineering.errors import EngineeringError
 from wattpair_service.engineering.roof import rows
-from wattpair_service.engineering.roof.access import NO_PATH, PATH_CHOICES, AccessTerms, PathChoice
+from wattpair_service.engineering.roof.access import (
+    EDGE_TOO_NEAR,
+    EDGES,
+    NO_PATH,
+    PATH_CHOICES,
+    PATH_LEFT_OUT,
+    PATH_TOO_NARROW,
+    AccessTerms,
+    PathChoice,
+)
 from wattpair_service.engineering.roof.edges import EDGE_KINDS, EdgeKind, Side, edge_kinds, side_edges
 from wattpair_service.engineering.roof.layout import OBSTRUCTED_PATH, LayoutRequest, LayoutResult, layout
 from wattpair_service.engineering.roof.outline import Point, Polygon, rectangle, segments
 from wattpair_service.rules import access_rules
+from wattpair_service.words.catalogue import english
 
 SLACK_M = 1e-6
 """What a comparison of coordinates may be off by: far below what can be built."""
@@ -340,9 +350,9 @@ def test_a_face_in_the_united_states_by_hand() -> None:
     assert {name: each.value for name, each in assumed.items() if name != "edge_kinds"} == {
         "edge_distance_m": 0.3, "ridge_distance_m": 0.914, "access_path_width_m": 0.914, "access_path_side": "either",
     }  # fmt: skip
-    assert "R324.6.2" in assumed["ridge_distance_m"].source
-    assert "more than 33 %" in assumed["ridge_distance_m"].source
-    assert any("the fire authority decides" in caution for caution in result.cautions)
+    assert "R324.6.2" in english(assumed["ridge_distance_m"].source)
+    assert "more than 33 %" in english(assumed["ridge_distance_m"].source)
+    assert [each.code for each in result.cautions if each.reader == "office"] == ["rules_of_the_region"]
     assert NO_PATH not in result.cautions
 
 
@@ -354,8 +364,8 @@ def test_a_little_covered_face_in_the_united_states_keeps_18_inches() -> None:
     assert [each.distance_m for each in result.edges if each.kind == "ridge"] == [0.457]
     given_ridge = layout(replace(request, access=replace(UNITED_STATES, ridge_distance_m=0.3)))
     assert [each.distance_m for each in given_ridge.edges if each.kind == "ridge"] == [0.3]
-    assert any("ask for 0.457 m between modules and ridge" in caution for caution in given_ridge.cautions)
-    assert not any("between modules" in caution for caution in result.cautions)
+    assert EDGE_TOO_NEAR(asked_m=0.457, kind=EDGES["ridge"], given_m=0.3) in given_ridge.cautions
+    assert EDGE_TOO_NEAR.code not in {each.code for each in result.cautions}
 
 
 def test_without_a_region_every_edge_has_one_distance_and_no_path() -> None:
@@ -369,17 +379,15 @@ def test_without_a_region_every_edge_has_one_distance_and_no_path() -> None:
 def test_a_distance_of_its_own_comes_before_that_of_all_edges_and_that_before_the_regions() -> None:
     access = replace(UNITED_STATES, edge_distance_m=0.5, rake_distance_m=0.2, access_path_side="none")
     result = layout(replace(REQUEST, access=access, shape_fields=("width_m", "height_m")))
-    assert [(each.distance_m, each.source) for each in result.edges] == [
+    assert [(each.distance_m, english(each.source)) for each in result.edges] == [
         (0.5, "edge_distance_m of the request"), (0.2, "rake_distance_m of the request"),
         (0.5, "edge_distance_m of the request"), (0.2, "rake_distance_m of the request"),
     ]  # fmt: skip
     assert result.assumptions == ()
-    settled = [each for each in result.cautions if "settle this with the fire authority" in each]
-    assert len(settled) == 2
-    assert "0.914 m wide, and the request leaves none" in settled[0]
-    assert "ask for 0.914 m between modules and ridge, and the request leaves 0.5 m" in settled[1]
+    too_near = EDGE_TOO_NEAR(asked_m=0.914, kind=EDGES["ridge"], given_m=0.5)
+    assert [each for each in result.cautions if each.reader == "office"][1:] == [PATH_LEFT_OUT(width_m=0.914), too_near]
     narrow = layout(replace(REQUEST, access=replace(UNITED_STATES, access_path_width_m=0.6)))
-    assert any("0.914 m wide, and the request leaves 0.6 m" in each for each in narrow.cautions)
+    assert PATH_TOO_NARROW(width_m=0.914, given_m=0.6) in narrow.cautions
 
 
 def test_named_edges_take_the_place_of_inferred_ones() -> None:

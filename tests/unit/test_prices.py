@@ -8,6 +8,7 @@ from decimal import Decimal
 from hypothesis import given, strategies as st
 
 from wattpair_service.engineering.money.prices import PartNumber, PriceBook, PriceItem, priced
+from wattpair_service.words.catalogue import english
 
 
 @dataclass(frozen=True)
@@ -41,7 +42,7 @@ def test_prices_by_hand() -> None:
 def test_missing_prices_are_listed_once_with_the_reason() -> None:
     lines = [Line("rail", 3), Line("rail", 4), Line("cable", 5, "6 mm2"), Line("gateway", 1), Line("paper", 1)]
     prices = priced(lines, BOOK, free_roles=("paper",))
-    assert [(m.role, m.specification, m.reason) for m in prices.missing] == [
+    assert [(m.role, m.specification, english(m.reason)) for m in prices.missing] == [
         ("rail", None, "no part number for this role"),
         ("cable", "6 mm2", "no part number for this role"),
         ("gateway", None, "part number G is not in the price book"),

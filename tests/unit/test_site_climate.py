@@ -26,13 +26,16 @@ from wattpair_service.engineering.energy.site_climate import (
 from wattpair_service.engineering.errors import DatasheetError
 from wattpair_service.engineering.irradiance.conditions import Conditions
 from wattpair_service.engineering.irradiance.plane_of_array import Face, plane_of_array
+from wattpair_service.engineering.methods import CELL_TEMPERATURE, SINGLE_DIODE, TRANSPOSITIONS
+from wattpair_service.engineering.sentences import Cited
 from wattpair_service.engineering.site import ClimateUsed
+from wattpair_service.words.catalogue import english
 
 EAST = replace(FACE, name="east", azimuth_deg=90.0, tilt_deg=20.0)
 NORTH = replace(FACE, name="north", azimuth_deg=0.0, tilt_deg=60.0)
 SMALL, LARGE = (replace(UNLIMITED, name=f"{power:g}", ac_power_w=power, ac_peak_power_w=power) for power in (290.0, 380.0))
 REQUEST = SiteClimateRequest((FACE, EAST, NORTH), MODULE, (SMALL, LARGE), "perez_1990")
-BUILT_IN = ClimateUsed("climate", "x", 0.0, level_error_share=0.06)
+BUILT_IN = ClimateUsed("climate", Cited("x"), 0.0, level_error_share=0.06)
 
 
 def describe(year: Conditions, request: SiteClimateRequest = REQUEST) -> SiteClimateResult:
@@ -60,9 +63,7 @@ def test_the_result_has_the_order_names_and_inputs_of_the_request(result: SiteCl
     assert (result.design_temperatures.lowest_c, result.design_temperatures.highest_c) == (-18.0, 38.0)
     assert result.linke_turbidity_by_month == (3.0,) * 12
     assert result.nearest_station is None
-    assert [method.name for method in result.method] == [
-        "transposition perez_1990", "cell temperature of the mounting", "six-parameter single diode",
-    ]  # fmt: skip
+    assert result.method == (TRANSPOSITIONS["perez_1990"], CELL_TEMPERATURE, SINGLE_DIODE)
 
 
 @pytest.mark.parametrize(("index", "on"), list(enumerate(REQUEST.faces)), ids=["roof", "east", "north"])
@@ -135,7 +136,7 @@ def test_without_a_module_only_irradiance_is_described(result: SiteClimateResult
     for face, full in zip(bare.faces, result.faces, strict=True):
         for each, complete in zip(face.seasons, full.seasons, strict=True):
             assert each == replace(complete, temp_cell_c=None, module_power_w=None, ratios=())
-    assert "six-parameter single diode" not in [method.name for method in bare.method]
+    assert SINGLE_DIODE not in bare.method
 
 
 def test_without_faces_the_horizontal_is_described_by_month() -> None:
@@ -162,8 +163,8 @@ def test_the_range_of_a_single_year_grows_with_the_error_of_the_level(climate: C
     found = single_year(1000.0, climate)
     assert (found.value - found.low, found.high - found.value) == pytest.approx((1281.55 * sigma, 1281.55 * sigma))
     assert found.value == 1000.0
-    assert "3.9% standard deviation from year to year (Thevenard and Pelland 2013" in found.covers
-    assert covers in found.covers
+    assert "3.9% standard deviation from year to year (Thevenard and Pelland 2013" in english(found.covers)
+    assert covers in english(found.covers)
 
 
 def test_too_little_irradiance_has_no_power() -> None:

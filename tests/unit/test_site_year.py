@@ -15,7 +15,7 @@ from tests.builders import LATITUDE_DEG, LONGITUDE_DEG, TMY3, UTC_OFFSET_H, real
 from tests.open_data import pvlib_bundled
 from tests.unit.test_monthly import CLOUDY, MILD, SUNNY
 from wattpair_service.climate import atlas
-from wattpair_service.climate.site_year import SPLIT, locate, site_year
+from wattpair_service.climate.site_year import FAR_WEATHER, SPLIT, locate, site_year
 from wattpair_service.climate.stations import StationFolder
 from wattpair_service.climate.weather import (
     BuiltInClimate,
@@ -30,8 +30,10 @@ from wattpair_service.engineering.arrays import FloatArray
 from wattpair_service.engineering.errors import WeatherError
 from wattpair_service.engineering.irradiance.conditions import Conditions
 from wattpair_service.engineering.results import Assumption, Result
+from wattpair_service.engineering.sentences import Cited
 from wattpair_service.engineering.site import Site
 from wattpair_service.engineering.site_year import SiteYear
+from wattpair_service.words.catalogue import english
 
 HERE = Site(LATITUDE_DEG, LONGITUDE_DEG, 273.0, None, None)
 AT_SEA = Site(LATITUDE_DEG, -40.0, 0.0, None, None)
@@ -140,7 +142,7 @@ def test_a_missing_elevation_is_taken_from_the_map_and_reported(stations: Statio
     height = atlas.at(LATITUDE_DEG, LONGITUDE_DEG).map_elevation_m
     assert left_out.climate.elevation_m == height
     assert (assumed.value, assumed.unit) == (round(height, 1), "m")
-    assert "built-in map" in assumed.source
+    assert "built-in map" in english(assumed.source)
     assert "site.elevation_m" not in names(of_kind(kind, stations))
 
 
@@ -167,8 +169,8 @@ def test_the_callers_origin_is_kept(kind: str) -> None:
 )
 def test_a_file_says_how_far_from_the_site_it_was_taken(latitude_deg: float, longitude_deg: float, away_km: int) -> None:
     year = site_year(Site(latitude_deg, longitude_deg, 0.0, None, None), FILE, NOWHERE)
-    assert f", {away_km} km from the site" in year.climate.source
-    assert any("irradiance and air temperature may differ" in caution for caution in year.cautions) == (away_km > 50)
+    assert f", {away_km} km from the site" in english(year.climate.source)
+    assert any(each.code == FAR_WEATHER.code for each in year.cautions) == (away_km > 50)
 
 
 def test_the_nearest_station_is_reported(stations: StationFolder) -> None:
@@ -183,7 +185,7 @@ def test_the_nearest_station_is_reported(stations: StationFolder) -> None:
 def test_notes_are_joined_without_repeats() -> None:
     year = of_kind("climate", NOWHERE, replace(HERE, elevation_m=None))
     result = Result(
-        assumptions=(Assumption("x", 1, None, "a test"),),
+        assumptions=(Assumption("x", 1, None, Cited("a test")),),
         cautions=(cautions.YIELD, cautions.BUILT_IN_CLIMATE),
         method=(methods.REFLECTION, year.method[0]),
     )
@@ -228,6 +230,6 @@ def test_the_callers_weather_serves_where_the_atlas_has_none(kind: str) -> None:
     year = site_year(replace(AT_SEA, elevation_m=None), WITHOUT_MAP[kind](), NOWHERE)
     assert year.conditions.weight_h.sum() == pytest.approx(8760.0)
     assert year.climate.elevation_m == 0.0
-    assert any((a.name, a.source) == ("site.elevation_m", "sea level") for a in year.assumptions)
+    assert any((a.name, english(a.source)) == ("site.elevation_m", "sea level") for a in year.assumptions)
     assert (year.linke_turbidity_by_month is None) == (kind != "monthly")
     assert np.isfinite(year.subhourly_states().linke_turbidity).all()

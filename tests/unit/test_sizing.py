@@ -13,10 +13,11 @@ from wattpair_service.engineering.equipment import ONE_MODULE
 from wattpair_service.engineering.errors import DatasheetError, EngineeringError
 from wattpair_service.engineering.inverter.electrical_checks import ElectricalRules
 from wattpair_service.engineering.inverter.sizing import SizingRequest, sizing
+from wattpair_service.engineering.sentences import Cited
 from wattpair_service.engineering.site import DesignTemperatures
 from wattpair_service.rules import electrical_rules
 
-DESIGN = DesignTemperatures(-18.0, "a test", 38.0, "another test")
+DESIGN = DesignTemperatures(-18.0, Cited("a test"), 38.0, Cited("another test"))
 UNSAFE = replace(UNLIMITED, name="unsafe", dc_voltage_max_v=35.0)
 TIGHT = replace(UNLIMITED, name="tight", dc_current_max_a=9.0)
 REQUEST = SizingRequest(

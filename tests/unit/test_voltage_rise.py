@@ -23,6 +23,7 @@ from wattpair_service.engineering.circuits.voltage_rise import (
 )
 from wattpair_service.engineering.errors import EngineeringError
 from wattpair_service.rules import conductor_tables
+from wattpair_service.words.catalogue import english
 
 ComplexArray = npt.NDArray[np.complex128]
 PHASORS = np.exp(-2j * np.pi * np.arange(3) / 3.0)
@@ -198,7 +199,7 @@ def test_ten_units_by_hand() -> None:
     assert found.total_v == pytest.approx(4.9973, abs=5e-5)
     assert found.meets_limit is False
     assert found.smallest_home_run_size == "4 mm2"
-    assert "feeding the trunk at its centre would meet it or a home run of 4 mm2 would meet it" in found.explanation
+    assert "feeding the trunk at its centre would meet it or a home run of 4 mm2 would meet it" in english(found.explanation)
     assert found.trunk_end_fed_v == found.trunk_v
     assert found.trunk_centre_fed_v == pytest.approx(1.4405 / 3.0, abs=5e-5)
     assert rise(10, replace(WIRING, trunk_feed="centre")).trunk_v == found.trunk_centre_fed_v
@@ -227,7 +228,7 @@ def test_home_run_and_explanation(
 ) -> None:
     found = rise(units, replace(with_home_run(WIRING, given_size), limit_share=limit_share))
     assert (found.home_run_size, found.smallest_home_run_size, found.meets_limit) == (size, smallest, meets)
-    assert says in found.explanation
+    assert says in english(found.explanation)
 
 
 @pytest.mark.parametrize(

@@ -32,6 +32,7 @@ from wattpair_service.climate.atlas import build
 from wattpair_service.climate.atlas.grid import DATA
 from wattpair_service.climate.files import TYPICAL_YEAR, from_text
 from wattpair_service.engineering.irradiance.conditions import HourlyWeather
+from wattpair_service.engineering.sentences import Cited
 
 YEAR_FLOOR_PERCENT, YEAR_MEAN_FLOOR_PERCENT = 10.0, 5.0
 MONTH_FLOOR_PERCENT, MONTH_MEAN_FLOOR_PERCENT = 15.0, 10.0
@@ -129,7 +130,7 @@ def _weather(table: pd.DataFrame, place: list[object], source: str) -> HourlyWea
     ghi, dni, dhi, temp_air, wind_speed = table.to_numpy(dtype=np.float64).T.copy()
     assert ghi.size == 8760
     return HourlyWeather(
-        latitude_deg=latitude, longitude_deg=longitude, elevation_m=elevation, utc_offset_h=utc_offset_h, source=source,
+        latitude_deg=latitude, longitude_deg=longitude, elevation_m=elevation, utc_offset_h=utc_offset_h, source=Cited(source),
         middle_utc=pd.date_range(first, periods=ghi.size, freq="h", unit="s"), ghi_w_m2=ghi, dni_w_m2=dni, dhi_w_m2=dhi,
         temp_air_c=temp_air, wind_speed_m_s=wind_speed,
     )  # fmt: skip

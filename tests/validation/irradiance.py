@@ -12,6 +12,7 @@ from tests.validation.minutes import conditions_of
 from wattpair_service.engineering.irradiance.conditions import Conditions, HourlyWeather, from_hourly
 from wattpair_service.engineering.irradiance.plane_of_array import Face, plane_of_array
 from wattpair_service.engineering.irradiance.sky import Transposition
+from wattpair_service.engineering.sentences import Cited
 
 SPA = "Reda and Andreas 2004 (NREL/TP-560-34302), worked example"
 PEREZ = "Perez et al. 1990 with the fixture of pvlib's tests"
@@ -21,7 +22,7 @@ def checks() -> Iterator[Check]:
     """The worked example of the solar position algorithm, then one transposition."""
     one, zero = np.ones(1), np.zeros(1)
     morning = HourlyWeather(
-        latitude_deg=39.742476, longitude_deg=-105.1786, elevation_m=1830.14, utc_offset_h=-7.0, source="",
+        latitude_deg=39.742476, longitude_deg=-105.1786, elevation_m=1830.14, utc_offset_h=-7.0, source=Cited(""),
         middle_utc=pd.DatetimeIndex(["2003-10-17 19:30:30"]), ghi_w_m2=zero, dni_w_m2=one * 1000.0, dhi_w_m2=zero,
         temp_air_c=one * 11.0, wind_speed_m_s=one,
     )  # fmt: skip

@@ -19,8 +19,10 @@ from wattpair_service.engineering.circuits.grid_connection import Connection, Co
 from wattpair_service.engineering.circuits.voltage_rise import CircuitOnTrunk, CircuitRise, Wiring, voltage_rises
 from wattpair_service.engineering.materials.spares import expected_failures, probability_of_any
 from wattpair_service.engineering.roof.dead_load import STANDARD_GRAVITY_M_S2, kg_m2
+from wattpair_service.engineering.sentences import Cited
 from wattpair_service.equipment import demo_scenario
 from wattpair_service.rules import branch_circuit_rules, capacity_tables, conductor_tables, connection_rules
+from wattpair_service.words.catalogue import english
 
 MAGAZINE = "IAEI Magazine, Sep/Oct 2020"
 MAILING_LIST = "installers' mailing list, 9 Oct 2013"
@@ -104,7 +106,7 @@ def _overcurrent_devices() -> Iterator[Check]:
     yield near("breaker for a 7.6 kW inverter at 240 V [A]", 40.0, inverter, 0.0, "READ", MAGAZINE)
     largest = conductor_tables()["nec_chapter_9_table_8_solid"].conductor("10 AWG", "size").device_max_a or 0.0
     yield near("largest device on 10 AWG, NEC 240.4(D)(7) [A]", 30.0, largest, 0.0, "READ", MAGAZINE)
-    twenty = BranchCircuitRules(20.0, factor, "a 20 A breaker")
+    twenty = BranchCircuitRules(20.0, factor, Cited("a 20 A breaker"))
     mixed = 10 * 1.0 + 9 * 0.8
     yield yes("a 20 A breaker carries 16 A continuously", current_fits(16.0, twenty), "READ", MAILING_LIST)
     yield near("ten units of 1.0 A and nine of 0.8 A [A]", 17.2, mixed, 1e-9, "READ", MAILING_LIST)
@@ -181,7 +183,7 @@ def _carrying_capacities() -> Iterator[Check]:
         installation = Installation(table, table.methods["clipped_direct"], ambient_c, together)
         factor = installation.ambient_factor * installation.grouping_factor
         words = f"{name}, factor at {ambient_c:g} degC with {together} circuits"
-        yield near(words, expected, factor, 1e-9, "READ-2", table.source[:60])
+        yield near(words, expected, factor, 1e-9, "READ-2", english(table.source)[:60])
 
 
 def _great_britain() -> Iterator[Check]:
@@ -192,13 +194,13 @@ def _great_britain() -> Iterator[Check]:
         power_kw = _connection("great_britain", *(16.0,) * phases).power_total_va / 1000.0
         yield near(f"Great Britain, {phases} phase, 16 A at 230 V [kW]", kilowatts, power_kw, 1e-9, "Derived", source)
     for current, name in ((16.0, g98), (16.1, "EREC G99")):
-        found = _connection("great_britain", current).route
+        found = english(_connection("great_britain", current).route)
         yield yes(f"Great Britain, {current:g} A: {name}", found == name, "READ", source)
     nine = _connection("great_britain", *(9000.0 / 3.0 / 230.0,) * 3)
     current_a = nine.phases[0].current_a
     yield near("Great Britain, 9 kW on three phases [A per phase]", 13.04, current_a, 0.005, "READ", source)
-    yield yes("... which is within G98", nine.route == g98, "READ", source)
-    in_time = any("within 28 days" in filing.when for filing in _connection("great_britain", 10.0).filings)
+    yield yes("... which is within G98", english(nine.route) == g98, "READ", source)
+    in_time = any("within 28 days" in english(filing.when) for filing in _connection("great_britain", 10.0).filings)
     yield yes("Great Britain, told within 28 days", in_time, "READ-2", "second-hand copy of G98")
 
 
@@ -211,7 +213,7 @@ def _ireland() -> Iterator[Check]:
         ((16.0,) * 3, "within"),
         ((16.1,) * 3, "not within"),
     ):
-        holds = _connection("ireland", *currents).route.startswith("NC6") is (words == "within")
+        holds = english(_connection("ireland", *currents).route).startswith("NC6") is (words == "within")
         yield yes(f"Ireland, {currents[0]:.2f} A on {len(currents)}: {words} NC6", holds, "READ", source)
 
 
@@ -262,7 +264,7 @@ def _ten_units(*, home_run_m: float) -> CircuitRise:
     rules = connection_rules("australia")
     table, capacities = conductor_tables()["iec_60228_class_2"], capacity_tables()["iec_xlpe_90"]
     installation = Installation(capacities, capacities.methods["free_air"], 30.0, 1)
-    cable = CableRun("cable", table, installation, 2, "2.5 mm2", None)
+    cable = CableRun("trunk", table, installation, 2, "2.5 mm2", None)
     wiring = Wiring(
         table=table,
         conductor_temp_c=20.0,

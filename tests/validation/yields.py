@@ -13,6 +13,7 @@ from wattpair_service.engineering.equipment import ONE_MODULE, Microinverter, Mo
 from wattpair_service.engineering.inverter.conversion import CEC_WEIGHTS, from_weighted_efficiency
 from wattpair_service.engineering.irradiance.conditions import Conditions, from_hourly
 from wattpair_service.engineering.irradiance.plane_of_array import Face
+from wattpair_service.engineering.sentences import Cited
 from wattpair_service.engineering.site import ClimateUsed, DesignTemperatures
 from wattpair_service.engineering.site_year import SiteYear
 
@@ -33,8 +34,8 @@ def checks() -> Iterator[Check]:
     yield within(name, 0.95 * expected, 1.2 * expected, got, "READ", SOURCE)
 
 
-AMSTERDAM = ClimateUsed("file", "hourly typical year of Amsterdam", -2.0)
-NO_EXTREMES = DesignTemperatures(-15.0, "not used", 36.0, "not used")
+AMSTERDAM = ClimateUsed("file", Cited("hourly typical year of Amsterdam"), -2.0)
+NO_EXTREMES = DesignTemperatures(-15.0, Cited("not used"), 36.0, Cited("not used"))
 
 
 @cache

@@ -50,9 +50,9 @@ class Phrase:
     by_language: tuple[tuple[str, str], ...]
 
     def text_in(self, language: str) -> str:
-        """The words in a language, else those in the first that there is."""
+        """The words in a language, else those in the API's."""
         words = dict(self.by_language)
-        return words.get(language) or next(words[each] for each in LANGUAGES if each in words)
+        return words.get(language, words[LANGUAGES[0]])
 
     def __str__(self) -> str:
         return self.text_in(LANGUAGES[0])

@@ -89,7 +89,7 @@ function result(request, design) {
     element("p", { className: "verdict", textContent: recommendation.sentence }),
     element("div", { className: "candidates" }, ...candidates.map((each) => candidate(each, design.currency, request.horizon_years)), built(design)),
     element("h4", { textContent: "Keep in mind" }),
-    element("ul", {}, ...design.cautions.map((caution) => element("li", { textContent: caution }))),
+    element("ul", {}, ...design.cautions.map((caution) => element("li", { textContent: caution.text }))),
     whole(design),
   ];
 }

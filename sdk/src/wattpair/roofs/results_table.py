@@ -56,7 +56,7 @@ def column_names(kind: Any) -> Iterator[str]:
 def columns_of(names: Iterable[str], result: Any) -> dict[str, object]:
     """What a result has in columns of these names."""
     found = {name: reduce(lambda part, step: getattr(part, step, None), name.split("."), result) for name in names}
-    return found | ({CAUTIONS: "\n".join(result.cautions)} if CAUTIONS in found else {})
+    return found | ({CAUTIONS: "\n".join(each.text for each in result.cautions)} if CAUTIONS in found else {})
 
 
 def row_of(

@@ -18,7 +18,7 @@ from wattpair_service.api.exchange.operation import Operation
 from wattpair_service.api.exchange.reference import Reference
 from wattpair_service.api.routes import OPERATIONS, REFERENCES
 from wattpair_service.api.schemas.base import OutputSchema
-from wattpair_service.api.schemas.choice import KIND, Choice
+from wattpair_service.api.schemas.choice import KIND, Choice, Worded
 from wattpair_service.api.schemas.results import many, text, whole
 from wattpair_service.settings import Settings
 
@@ -324,10 +324,13 @@ def _contract(operation_id: str, form: str, media_type: str) -> dict[str, Any]:
 
 
 def _choice_to_properties(self: OpenAPIConverter, field: fields.Field[Any], **_: Any) -> dict[str, Any]:
-    """A `Choice` as oneOf with its discriminator.
+    """A `Choice` as oneOf with its discriminator, and a `Worded` as a text or an object.
 
     Its default is an object, which generators of clients write wrongly or not at all: what is assumed stands in words.
     """
+    if isinstance(field, Worded):
+        text = {"type": "string", "minLength": 1, "maxLength": field.text.longest}
+        return {"oneOf": [text, self.resolve_nested_schema(field.by_language)]}  # type: ignore[no-untyped-call]
     if not isinstance(field, Choice):
         return {}
     references = {

@@ -10,7 +10,8 @@ from marshmallow import ValidationError, fields, validates_schema
 from wattpair_service.api.exchange.problems import Problem
 from wattpair_service.api.exchange.reference import Reference
 from wattpair_service.api.schemas.base import InputSchema, OutputSchema
-from wattpair_service.api.schemas.fields import Flag, Listed, Nested, Number, Text, WholeNumber, Worded
+from wattpair_service.api.schemas.choice import Worded
+from wattpair_service.api.schemas.fields import Flag, Listed, Nested, Number, Text, WholeNumber
 from wattpair_service.api.schemas.results import CautionSchema, many, text, words
 from wattpair_service.engineering.cautions import caution
 from wattpair_service.engineering.circuits.conductors import INSTALLATIONS

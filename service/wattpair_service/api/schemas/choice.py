@@ -1,13 +1,14 @@
-"""A field that holds one of several kinds of object; `kind` says which."""
+"""Fields that hold one of several kinds of value."""
 
 from __future__ import annotations
 
 from collections.abc import Mapping
 from typing import Any
 
-from marshmallow import Schema, ValidationError, fields
+from marshmallow import RAISE, Schema, ValidationError, fields, missing
 
-from wattpair_service.api.schemas.fields import Assumed
+from wattpair_service.api.schemas.fields import Assumed, Text
+from wattpair_service.engineering.sentences import LANGUAGES
 from wattpair_service.words.catalogue import english
 
 KIND = "kind"
@@ -34,3 +35,34 @@ class Choice(fields.Field[Any]):
         if not isinstance(kind, str) or kind not in self.kinds:
             raise ValidationError({KIND: ["one of " + ", ".join(f'"{name}"' for name in self.kinds)]})
         return self.kinds[kind].load(value)
+
+
+class TextByLanguageSchema(Schema):
+    """A text in each language; the English one stands for one that is left out."""
+
+    class Meta:
+        """Other languages are errors."""
+
+        unknown = RAISE
+
+    en = Text("In English", longest=500)
+    de = Text("In German", longest=500, required=False)
+
+
+class Worded(fields.Field[Any]):
+    """A text that is the same in every language, or an object with one for each."""
+
+    def __init__(self, description: str, *, longest: int = 200, required: bool = True) -> None:
+        super().__init__(required=required, load_default=missing if required else None, metadata={"description": description})
+        self.text, self.by_language = Text(description, longest=longest), TextByLanguageSchema()
+        self.allowed = f"{self.text.allowed}; or an object with such a text for {' or '.join(LANGUAGES)}"
+
+    def _deserialize(self, value: Any, attr: str | None, data: Mapping[str, Any] | None, **kwargs: Any) -> Any:
+        try:
+            if isinstance(value, dict):
+                self.by_language.load(value)
+            else:
+                self.text.deserialize(value)
+        except ValidationError:
+            raise ValidationError(self.allowed) from None
+        return value

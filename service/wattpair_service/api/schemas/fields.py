@@ -16,7 +16,7 @@ from typing import Any
 import numpy as np
 from marshmallow import ValidationError, fields, missing, validate
 
-from wattpair_service.engineering.sentences import LANGUAGES, Words
+from wattpair_service.engineering.sentences import Words
 from wattpair_service.words.catalogue import english
 
 
@@ -236,27 +236,6 @@ class Text(fields.String):
             return value in self.choices
         without_breaks = value.replace("\n", " ") if self.several_lines else value
         return len(value) <= self.longest and any(map(_is_visible, value)) and not any(map(_is_refused, without_breaks))
-
-
-class Worded(fields.Field[Any]):
-    """A text that is the same in every language, or an object with one for each."""
-
-    def __init__(self, description: str, *, longest: int = 200, required: bool = True) -> None:
-        super().__init__(**_options(None, required, description, None))
-        self._text = Text(description, longest=longest)
-        text = {"type": "string", "minLength": 1, "maxLength": longest}
-        by_language = {"type": "object", "properties": dict.fromkeys(LANGUAGES, text), "additionalProperties": False}
-        self.metadata = {**self.metadata, "oneOf": [text, by_language | {"minProperties": 1}]}
-        self.allowed = f"{self._text.allowed}; or an object with such a text for {' or '.join(LANGUAGES)}"
-
-    def _deserialize(self, value: Any, attr: str | None, data: Mapping[str, Any] | None, **kwargs: Any) -> Any:
-        by_language = value if isinstance(value, dict) and value and set(value) <= set(LANGUAGES) else {"": value}
-        try:
-            for each in by_language.values():
-                self._text.deserialize(each)
-        except ValidationError:
-            raise ValidationError(self.allowed) from None
-        return value
 
 
 def composed(text: str) -> str:
