@@ -38,6 +38,8 @@ __all__ = [
     "CandidateEnergy",
     "CandidateMoney",
     "CandidateResult",
+    "CashFlowYear",
+    "Caution",
     "CentralProtectionRule",
     "Change",
     "Check",
@@ -55,6 +57,7 @@ __all__ = [
     "ConductorsRule",
     "Connection",
     "ConnectionCheck",
+    "ConnectionCost",
     "CutEnergy",
     "Derating",
     "DesignFace",
@@ -100,6 +103,8 @@ __all__ = [
     "MoneyRange",
     "MonthlyTotals",
     "NearestStation",
+    "Obstacle",
+    "ObstacleResult",
     "Obstruction",
     "OrientationCount",
     "OvercurrentDeviceRule",
@@ -113,6 +118,7 @@ __all__ = [
     "PhaseTotal",
     "PlaceBreakEven",
     "PlacedModule",
+    "PlacedUnit",
     "Point",
     "PriceBook",
     "PriceGap",
@@ -153,7 +159,12 @@ __all__ = [
     "StepUp",
     "SubhourlyUsed",
     "SupplyRule",
+    "SystemLosses",
+    "SystemMoney",
+    "SystemTerms",
+    "SystemTermsResult",
     "Tariff",
+    "TextByLanguage",
     "VoltageRiseRule",
     "WeatherFile",
 ]
@@ -650,6 +661,29 @@ class Assumption(Model, frozen=True, kw_only=True):
     source: str
 
 
+class Caution(Model, frozen=True, kw_only=True):
+    """
+    One sentence that must stay with the result, for one reader.
+
+    Attributes
+    ----------
+    code : str
+        Stable name of the caution.
+    reader : {"customer", "electrician", "office", "seller"}
+        Whom it is for: the electrician orders, builds and tests; the office plans and settles the papers; what is for the
+        seller is for no customer.
+    task : {"order", "estimate", "roof", "dc", "ac", "connection", "commissioning"}
+        The work at which it counts.
+    text : str
+        The sentence.
+    """
+
+    code: str
+    reader: Literal["customer", "electrician", "office", "seller"]
+    task: Literal["order", "estimate", "roof", "dc", "ac", "connection", "commissioning"]
+    text: str
+
+
 class Method(Model, frozen=True, kw_only=True):
     """
     A model that was used.
@@ -867,8 +901,8 @@ class SiteClimateResult(Model, frozen=True, kw_only=True):
     ----------
     assumptions : sequence of Assumption
         Inputs that the request left out.
-    cautions : sequence of str
-        Plain sentences that must stay with the result.
+    cautions : sequence of Caution
+        What must stay with the result.
     method : sequence of Method
         Models used.
     climate : ClimateUsed
@@ -886,7 +920,7 @@ class SiteClimateResult(Model, frozen=True, kw_only=True):
     """
 
     assumptions: tuple[Assumption, ...]
-    cautions: tuple[str, ...]
+    cautions: tuple[Caution, ...]
     method: tuple[Method, ...]
     climate: ClimateUsed
     horizontal: HorizontalClimate
@@ -1014,8 +1048,8 @@ class SizingResult(Model, frozen=True, kw_only=True):
     ----------
     assumptions : sequence of Assumption
         Inputs that the request left out.
-    cautions : sequence of str
-        Plain sentences that must stay with the result.
+    cautions : sequence of Caution
+        What must stay with the result.
     method : sequence of Method
         Models used.
     module : str
@@ -1031,7 +1065,7 @@ class SizingResult(Model, frozen=True, kw_only=True):
     """
 
     assumptions: tuple[Assumption, ...]
-    cautions: tuple[str, ...]
+    cautions: tuple[Caution, ...]
     method: tuple[Method, ...]
     module: str
     place: str
@@ -1326,8 +1360,8 @@ class ClippingResult(Model, frozen=True, kw_only=True):
     ----------
     assumptions : sequence of Assumption
         Inputs that the request left out.
-    cautions : sequence of str
-        Plain sentences that must stay with the result.
+    cautions : sequence of Caution
+        What must stay with the result.
     method : sequence of Method
         Models used.
     module : str
@@ -1345,7 +1379,7 @@ class ClippingResult(Model, frozen=True, kw_only=True):
     """
 
     assumptions: tuple[Assumption, ...]
-    cautions: tuple[str, ...]
+    cautions: tuple[Caution, ...]
     method: tuple[Method, ...]
     module: str
     climate: ClimateUsed
@@ -1379,6 +1413,92 @@ class ModuleOffer(Model, frozen=True, kw_only=True):
     currency: str | None = None
 
 
+class Obstacle(Model, frozen=True, kw_only=True, tag_field="kind", tag="fails"):
+    """
+    Why a system cannot be built.
+
+    Attributes
+    ----------
+    reason : str
+        The reason, in words.
+    """
+
+    reason: str
+
+
+class SystemTerms(Model, frozen=True, kw_only=True):
+    """
+    What the whole system with a candidate needs beside modules and units.
+
+    Attributes
+    ----------
+    balance_of_plant : float, optional
+        Price of all parts beside modules and units: circuits, cables, devices, boards, mounting; for every candidate that
+        can be built, or for none; at least 0 and at most 1,000,000.
+    unpriced_roles : sequence of str, one of the words of its type, optional
+        Roles left out of it for every candidate, as a part has no price for one candidate; then there is no payback;
+        default [] (all parts have a price); 0 to 32 items.
+    rated_cable_share : float, optional
+        Share of the rated power that the AC cables take at that power; at least 0 and at most 100.
+    connection_procedure : str, optional
+        Name of the grid connection procedure.
+    needs_agreement : bool, optional
+        Whether the network operator has to agree before the system is switched on; default false (a notification is
+        enough).
+    connection_cost : float, optional
+        Cost of that procedure with what the wait for it costs; if left out it counts as 0; at least 0 and at most
+        1,000,000.
+    obstacle : Obstacle, optional
+        Why the system cannot be built.
+    """
+
+    balance_of_plant: float | None = None
+    unpriced_roles: (
+        Sequence[
+            Literal[
+                "module",
+                "microinverter",
+                "mounting_set",
+                "rail",
+                "end_clamp",
+                "mid_clamp",
+                "trunk_joint",
+                "trunk_cable_section",
+                "trunk_spare_drop",
+                "trunk_drop_cap",
+                "trunk_end_cap",
+                "junction_box",
+                "home_run_cable",
+                "branch_circuit_protective_device",
+                "circuit_label",
+                "sub_board",
+                "system_circuit_breaker",
+                "residual_current_device",
+                "system_cable",
+                "supply_cable",
+                "ac_isolator",
+                "communication_gateway",
+                "current_transformer_production",
+                "current_transformer_grid",
+                "backup_isolating_device",
+                "backup_controller",
+                "backup_label",
+                "grid_forming_source",
+                "system_label",
+                "microinverter_spare",
+                "commissioning_document",
+                "network_operator_document",
+            ]
+        ]
+        | None
+    ) = None
+    rated_cable_share: float | None = None
+    connection_procedure: str | None = None
+    needs_agreement: bool | None = None
+    connection_cost: float | None = None
+    obstacle: Obstacle | Mapping[str, Any] | None = None
+
+
 class Candidate(Model, frozen=True, kw_only=True):
     """
     A microinverter on offer.
@@ -1398,6 +1518,8 @@ class Candidate(Model, frozen=True, kw_only=True):
     failure_percent_per_year : float, optional
         Share of the units that fails each year; if left out, results show a band from 0.02 to 0.5 %, as no independent rate
         is published [%]; at least 0 and at most 20.
+    system : SystemTerms, optional
+        The whole system with this candidate; a design computes from its circuits and price book what is left out here.
     """
 
     microinverter: Microinverter | Mapping[str, Any]
@@ -1405,6 +1527,7 @@ class Candidate(Model, frozen=True, kw_only=True):
     currency: str | None = None
     warranty_years: int | None = None
     failure_percent_per_year: float | None = None
+    system: SystemTerms | Mapping[str, Any] | None = None
 
 
 class Tariff(Model, frozen=True, kw_only=True):
@@ -1488,9 +1611,21 @@ class SelectionRequest(Model, frozen=True, kw_only=True, eq=False):
     maintenance_per_year : float, optional
         Maintenance of the roof in a year; default 0.0 (the same for every candidate); at least 0 and at most 1,000,000.
     other_cost : float, optional
-        All other cost of the roof today; default 0.0 (the same for every candidate); at least 0 and at most 1,000,000.
+        All other cost of the roof today: the work of building, and the balance of plant where the candidates have none;
+        default 0.0 (the same for every candidate); at least 0 and at most 1,000,000.
     second_kind_cost : float, optional
         Cost of stocking a second kind of microinverter; default 0.0 (not given); at least 0 and at most 1,000,000.
+    mismatch_loss_share : float, optional
+        Share of the energy lost by modules on one input that differ; if left out: 0 with each module on its own input, else
+        0.01: common practice, no source; at least 0 and below 1.
+    snow_loss_share : float, optional
+        Share of the energy lost by snow on the modules; default 0.0 (no snow); at least 0 and below 1.
+    downtime_share : float, optional
+        Share of the energy lost by units or the network being out of service; default 0.01 (an availability of 99%: common
+        practice, no source); at least 0 and below 1.
+    ac_cable_loss_share : float, optional
+        Share of the energy lost by the cables from the units to the meter; if left out: from the candidate's
+        rated_cable_share, which a design computes, else 0.01: common practice, no source; at least 0 and below 1.
     break_even_pairs : {"every", "recommended"}, optional
         Pairs to compute the break-even for: the recommended candidate with its neighbours by AC power, or every pair of
         neighbours; default "recommended" (the pairs that decide the choice; every pair takes longer).
@@ -1518,6 +1653,10 @@ class SelectionRequest(Model, frozen=True, kw_only=True, eq=False):
     maintenance_per_year: float | None = None
     other_cost: float | None = None
     second_kind_cost: float | None = None
+    mismatch_loss_share: float | None = None
+    snow_loss_share: float | None = None
+    downtime_share: float | None = None
+    ac_cable_loss_share: float | None = None
     break_even_pairs: Literal["every", "recommended"] | None = None
 
 
@@ -1577,6 +1716,77 @@ class Recommendation(Model, frozen=True, kw_only=True):
     scenarios: tuple[Scenario, ...]
 
 
+class ObstacleResult(Model, frozen=True, kw_only=True):
+    """
+    Why a system cannot be built.
+
+    Attributes
+    ----------
+    kind : {"fails", "unsuited"}
+        Whether a check of the circuits fails, or no circuits are possible.
+    reason : str
+        The reason, in words.
+    """
+
+    kind: Literal["fails", "unsuited"]
+    reason: str
+
+
+class SystemTermsResult(Model, frozen=True, kw_only=True):
+    """
+    What the whole system with a candidate needs beside modules and units, as it was counted.
+
+    Attributes
+    ----------
+    balance_of_plant : float or None
+        Price of all parts beside modules and units: circuits, cables, devices, boards, mounting; null where not known, in
+        the caller's currency.
+    unpriced_roles : sequence of str
+        Roles left out of it for every candidate, as a part has no price for one candidate; then there is no payback.
+    rated_cable_share : float or None
+        Share of the rated power that the AC cables take at that power; null where not known.
+    connection_procedure : str or None
+        Name of the grid connection procedure; null where not known.
+    needs_agreement : bool
+        Whether the network operator has to agree before the system is switched on.
+    connection_cost : float or None
+        Cost of that procedure with what the wait for it costs; null where not known, then it counts as 0, in the caller's
+        currency.
+    obstacle : ObstacleResult or None
+        Why the system cannot be built: it is ranked after all that can; null without one.
+    """
+
+    balance_of_plant: float | None
+    unpriced_roles: tuple[str, ...]
+    rated_cable_share: float | None
+    connection_procedure: str | None
+    needs_agreement: bool
+    connection_cost: float | None
+    obstacle: ObstacleResult | None
+
+
+class SystemLosses(Model, frozen=True, kw_only=True):
+    """
+    What is lost between single modules with their units and the meter in the first year, each of what is left.
+
+    Attributes
+    ----------
+    mismatch_kwh : float
+        Modules on one input that differ [kWh].
+    snow_kwh : float
+        Snow on the modules [kWh].
+    downtime_kwh : float
+        Units or network out of service [kWh].
+    ac_cable_kwh : float
+        Cables from the units to the meter [kWh].
+    """
+
+    mismatch_kwh: float
+    snow_kwh: float
+    downtime_kwh: float
+    ac_cable_kwh: float
+
+
 class CandidateEnergy(Model, frozen=True, kw_only=True):
     """
     Energy of one candidate on the whole roof.
@@ -1584,15 +1794,23 @@ class CandidateEnergy(Model, frozen=True, kw_only=True):
     Attributes
     ----------
     first_year : Balance
-        Energy balance of the first year.
+        Energy balance of the first year, up to the terminals of the units.
     delivered_range_kwh : Range
-        Delivered energy of a single year with its range [kWh].
+        Energy at the terminals of the units in a single year with its range [kWh].
+    losses : SystemLosses
+        What is lost from there to the meter.
+    at_meter_kwh : float
+        Energy at the meter in the first year: delivered less these losses [kWh].
+    at_meter_range_kwh : Range
+        Energy at the meter in a single year with its range [kWh].
     lifetime_kwh : float
-        Delivered energy over the horizon, with ageing of the modules [kWh].
+        Energy at the meter over the horizon, with ageing of the modules [kWh].
     lifetime_range_kwh : Range
-        Delivered energy over the horizon with its range [kWh].
+        Energy at the meter over the horizon with its range [kWh].
     delivered_kwh_by_year : sequence of float
-        Delivered energy of each year [kWh].
+        Energy at the terminals of the units in each year [kWh].
+    at_meter_kwh_by_year : sequence of float
+        Energy at the meter in each year [kWh].
     used_at_home_kwh : float
         Used at home in the first year, minus the night draw [kWh].
     exported_kwh : float
@@ -1603,9 +1821,13 @@ class CandidateEnergy(Model, frozen=True, kw_only=True):
 
     first_year: Balance
     delivered_range_kwh: Range
+    losses: SystemLosses
+    at_meter_kwh: float
+    at_meter_range_kwh: Range
     lifetime_kwh: float
     lifetime_range_kwh: Range
     delivered_kwh_by_year: tuple[float, ...]
+    at_meter_kwh_by_year: tuple[float, ...]
     used_at_home_kwh: float
     exported_kwh: float
     cut_kwh: float
@@ -1658,6 +1880,65 @@ class StepUp(Model, frozen=True, kw_only=True):
     rate_of_return: float | None
 
 
+class CashFlowYear(Model, frozen=True, kw_only=True):
+    """
+    One year of the whole system, not discounted.
+
+    Attributes
+    ----------
+    year : int
+        The year; 0 is today.
+    energy_value : float
+        Value of the energy at the meter, in the caller's currency.
+    replacements : float
+        Expected cost of failed units, in the caller's currency.
+    maintenance : float
+        Maintenance, in the caller's currency.
+    net : float
+        Energy less replacements and maintenance; in year 0 less the price of the system, in the caller's currency.
+    balance : float
+        Sum of all years so far, in the caller's currency.
+    """
+
+    year: int
+    energy_value: float
+    replacements: float
+    maintenance: float
+    net: float
+    balance: float
+
+
+class SystemMoney(Model, frozen=True, kw_only=True):
+    """
+    Payback and cash flow of the whole system; null and empty where a price is missing.
+
+    Attributes
+    ----------
+    missing : sequence of str
+        Prices that are missing; the values below are then null, and the cash flow empty.
+    price_today : float or None
+        Price of the system today: modules, units, all other parts, grid connection, other cost, in the caller's currency.
+    net_present_value : float or None
+        Net present value of the whole system, in the caller's currency.
+    simple_payback_years : float or None
+        Years until the net of the years has paid the price; null if never [years].
+    discounted_payback_years : float or None
+        The same with discounted years [years].
+    rate_of_return : float or None
+        Internal rate of return, as a share per year; null without one.
+    cash_flow : sequence of CashFlowYear
+        Each year.
+    """
+
+    missing: tuple[str, ...]
+    price_today: float | None
+    net_present_value: float | None
+    simple_payback_years: float | None
+    discounted_payback_years: float | None
+    rate_of_return: float | None
+    cash_flow: tuple[CashFlowYear, ...]
+
+
 class CandidateMoney(Model, frozen=True, kw_only=True):
     """
     Costs and value of one candidate.
@@ -1666,6 +1947,12 @@ class CandidateMoney(Model, frozen=True, kw_only=True):
     ----------
     units_price : float
         Price of all units today, in the caller's currency.
+    energy_value_first_year : float
+        Value of the first year's energy at the meter, in the caller's currency.
+    balance_of_plant : float or None
+        Price of all other parts today; null where not known, then not counted, in the caller's currency.
+    connection_cost : float or None
+        Cost of the grid connection; null where not known, then not counted, in the caller's currency.
     net_present_value : float
         Net present value: energy minus all costs, in the caller's currency.
     net_present_value_range : MoneyRange
@@ -1673,17 +1960,24 @@ class CandidateMoney(Model, frozen=True, kw_only=True):
     lifetime_cost : float
         Present value of all costs over the horizon, in the caller's currency.
     lifetime_cost_per_kwh : float or None
-        Lifetime cost over discounted useful energy, in the caller's currency; null without energy or the module's price.
+        Lifetime cost of the whole system over discounted useful energy, in the caller's currency; null without energy or
+        where a price is missing (see system).
     step_up : StepUp
         Comparison with the cheapest candidate that passes.
+    system : SystemMoney
+        Payback and cash flow of the whole system.
     """
 
     units_price: float
+    energy_value_first_year: float
+    balance_of_plant: float | None
+    connection_cost: float | None
     net_present_value: float
     net_present_value_range: MoneyRange
     lifetime_cost: float
     lifetime_cost_per_kwh: float | None
     step_up: StepUp
+    system: SystemMoney
 
 
 class Replacements(Model, frozen=True, kw_only=True):
@@ -1737,6 +2031,8 @@ class CandidateResult(Model, frozen=True, kw_only=True):
         Mass of all units [kg].
     warranty_years : int
         Years of warranty.
+    system : SystemTermsResult
+        The whole system with it.
     energy : CandidateEnergy or None
         Energy; null where it must not be built.
     money : CandidateMoney or None
@@ -1753,6 +2049,7 @@ class CandidateResult(Model, frozen=True, kw_only=True):
     unit_count: int
     mass_kg: float
     warranty_years: int
+    system: SystemTermsResult
     energy: CandidateEnergy | None
     money: CandidateMoney | None
     replacements: Replacements | None
@@ -2014,8 +2311,8 @@ class SelectionResult(Model, frozen=True, kw_only=True):
     ----------
     assumptions : sequence of Assumption
         Inputs that the request left out.
-    cautions : sequence of str
-        Plain sentences that must stay with the result.
+    cautions : sequence of Caution
+        What must stay with the result.
     method : sequence of Method
         Models used.
     ranked_by : {"net present value", "energy"}
@@ -2045,7 +2342,7 @@ class SelectionResult(Model, frozen=True, kw_only=True):
     """
 
     assumptions: tuple[Assumption, ...]
-    cautions: tuple[str, ...]
+    cautions: tuple[Caution, ...]
     method: tuple[Method, ...]
     ranked_by: Literal["net present value", "energy"]
     recommendation: Recommendation
@@ -2296,8 +2593,8 @@ class LayoutResult(Model, frozen=True, kw_only=True):
     ----------
     assumptions : sequence of Assumption
         Inputs that the request left out.
-    cautions : sequence of str
-        Plain sentences that must stay with the result.
+    cautions : sequence of Caution
+        What must stay with the result.
     method : sequence of Method
         Models used.
     arrangement : Arrangement
@@ -2319,7 +2616,7 @@ class LayoutResult(Model, frozen=True, kw_only=True):
     """
 
     assumptions: tuple[Assumption, ...]
-    cautions: tuple[str, ...]
+    cautions: tuple[Caution, ...]
     method: tuple[Method, ...]
     arrangement: Arrangement
     tried: tuple[OrientationCount, ...]
@@ -2386,22 +2683,38 @@ class ExistingGeneration(Model, frozen=True, kw_only=True):
     phase: int | None = None
 
 
+class TextByLanguage(Model, frozen=True, kw_only=True):
+    """
+    A text in each language; the English one stands for one that is left out.
+
+    Attributes
+    ----------
+    en : str
+        In English.
+    de : str, optional
+        In German.
+    """
+
+    en: str
+    de: str | None = None
+
+
 class ShortCircuitRule(Model, frozen=True, kw_only=True):
     """
     Factor on the short-circuit current; used by other operations.
 
     Attributes
     ----------
-    clause : str
+    clause : str or TextByLanguage
         Clause or document of the rule.
-    obtained : str
+    obtained : str or TextByLanguage
         How the value was obtained: read where, or from memory.
     factor : float
         Factor on the short-circuit current; at least 1 and at most 2.
     """
 
-    clause: str
-    obtained: str
+    clause: str | TextByLanguage | Mapping[str, Any]
+    obtained: str | TextByLanguage | Mapping[str, Any]
     factor: float
 
 
@@ -2411,20 +2724,20 @@ class ColdVoltageRule(Model, frozen=True, kw_only=True):
 
     Attributes
     ----------
-    clause : str
+    clause : str or TextByLanguage
         Clause or document of the rule.
-    obtained : str
+    obtained : str or TextByLanguage
         How the value was obtained: read where, or from memory.
     factors : sequence of sequence of float, optional
         Lower edge of each temperature band [degC] with its factor; 1 to 50 items.
-    lowest_temperature : str, optional
+    lowest_temperature : str or TextByLanguage, optional
         The code's own definition of the lowest temperature.
     """
 
-    clause: str
-    obtained: str
+    clause: str | TextByLanguage | Mapping[str, Any]
+    obtained: str | TextByLanguage | Mapping[str, Any]
     factors: Sequence[Numbers] | None = None
-    lowest_temperature: str | None = None
+    lowest_temperature: str | TextByLanguage | Mapping[str, Any] | None = None
 
 
 class ColdFloor(Model, frozen=True, kw_only=True):
@@ -2433,9 +2746,9 @@ class ColdFloor(Model, frozen=True, kw_only=True):
 
     Attributes
     ----------
-    clause : str
+    clause : str or TextByLanguage
         Clause or document of the rule.
-    obtained : str
+    obtained : str or TextByLanguage
         How the value was obtained: read where, or from memory.
     lowest_c : float
         Lowest temperature to design for, unless the site's own is known [degC]; at least -70 and at most 40.
@@ -2445,8 +2758,8 @@ class ColdFloor(Model, frozen=True, kw_only=True):
         It applies south of this latitude only [deg]; at least -90 and at most 90.
     """
 
-    clause: str
-    obtained: str
+    clause: str | TextByLanguage | Mapping[str, Any]
+    obtained: str | TextByLanguage | Mapping[str, Any]
     lowest_c: float
     above_elevation_m: float | None = None
     south_of_latitude_deg: float | None = None
@@ -2458,20 +2771,20 @@ class HighDcVoltageRule(Model, frozen=True, kw_only=True):
 
     Attributes
     ----------
-    clause : str
+    clause : str or TextByLanguage
         Clause or document of the rule.
-    obtained : str
+    obtained : str or TextByLanguage
         How the value was obtained: read where, or from memory.
     at_least_v : float
         Cold open-circuit voltage from which it holds [V]; above 0 and at most 1,500.
-    says : str
+    says : str or TextByLanguage
         What it asks for.
     """
 
-    clause: str
-    obtained: str
+    clause: str | TextByLanguage | Mapping[str, Any]
+    obtained: str | TextByLanguage | Mapping[str, Any]
     at_least_v: float
-    says: str
+    says: str | TextByLanguage | Mapping[str, Any]
 
 
 class BranchCircuitRule(Model, frozen=True, kw_only=True):
@@ -2480,9 +2793,9 @@ class BranchCircuitRule(Model, frozen=True, kw_only=True):
 
     Attributes
     ----------
-    clause : str
+    clause : str or TextByLanguage
         Clause or document of the rule.
-    obtained : str
+    obtained : str or TextByLanguage
         How the value was obtained: read where, or from memory.
     continuous_current_factor : float
         Factor on the continuous current; at least 1 and at most 2.
@@ -2492,8 +2805,8 @@ class BranchCircuitRule(Model, frozen=True, kw_only=True):
         Rating of its circuit breaker or fuse [A]; at least 1 and at most 125.
     """
 
-    clause: str
-    obtained: str
+    clause: str | TextByLanguage | Mapping[str, Any]
+    obtained: str | TextByLanguage | Mapping[str, Any]
     continuous_current_factor: float
     device_rating_a: float
     factor_is_code: bool | None = None
@@ -2505,9 +2818,9 @@ class SupplyRule(Model, frozen=True, kw_only=True):
 
     Attributes
     ----------
-    clause : str
+    clause : str or TextByLanguage
         Clause or document of the rule.
-    obtained : str
+    obtained : str or TextByLanguage
         How the value was obtained: read where, or from memory.
     phase_counts : sequence of int
         Numbers of phases that a supply may have; 1 to 3 items; each at least 1 and at most 3.
@@ -2515,8 +2828,8 @@ class SupplyRule(Model, frozen=True, kw_only=True):
         Nominal voltage of a unit's circuit [V]; at least 100 and at most 480.
     """
 
-    clause: str
-    obtained: str
+    clause: str | TextByLanguage | Mapping[str, Any]
+    obtained: str | TextByLanguage | Mapping[str, Any]
     phase_counts: Sequence[int]
     voltage_v: float
 
@@ -2527,16 +2840,16 @@ class StandardDevicesRule(Model, frozen=True, kw_only=True, eq=False):
 
     Attributes
     ----------
-    clause : str
+    clause : str or TextByLanguage
         Clause or document of the rule.
-    obtained : str
+    obtained : str or TextByLanguage
         How the value was obtained: read where, or from memory.
     ratings_a : sequence of float
         Standard ratings [A]; 1 to 60 items; each at least 1 and at most 1,000.
     """
 
-    clause: str
-    obtained: str
+    clause: str | TextByLanguage | Mapping[str, Any]
+    obtained: str | TextByLanguage | Mapping[str, Any]
     ratings_a: Numbers
 
 
@@ -2546,9 +2859,9 @@ class OvercurrentDeviceRule(Model, frozen=True, kw_only=True, eq=False):
 
     Attributes
     ----------
-    clause : str
+    clause : str or TextByLanguage
         Clause or document of the rule.
-    obtained : str
+    obtained : str or TextByLanguage
         How the value was obtained: read where, or from memory.
     isolator_ratings_a : sequence of float
         Ratings of isolators [A]; 1 to 60 items; each at least 1 and at most 1,000.
@@ -2560,17 +2873,17 @@ class OvercurrentDeviceRule(Model, frozen=True, kw_only=True, eq=False):
         Tripping curve; leave out where breakers have none.
     breaking_capacity_ka : float
         Breaking capacity [kA]; at least 1 and at most 100.
-    direction : str
+    direction : str or TextByLanguage
         What is asked of the direction of power flow, and where.
     """
 
-    clause: str
-    obtained: str
+    clause: str | TextByLanguage | Mapping[str, Any]
+    obtained: str | TextByLanguage | Mapping[str, Any]
     isolator_ratings_a: Numbers
     poles_of_one_phase: int
     poles_of_three_phases: int
     breaking_capacity_ka: float
-    direction: str
+    direction: str | TextByLanguage | Mapping[str, Any]
     curve: Literal["B", "C", "D"] | None = None
 
 
@@ -2580,16 +2893,16 @@ class ConductorsRule(Model, frozen=True, kw_only=True):
 
     Attributes
     ----------
-    clause : str
+    clause : str or TextByLanguage
         Clause or document of the rule.
-    obtained : str
+    obtained : str or TextByLanguage
         How the value was obtained: read where, or from memory.
     table : str, one of the words of its type
         Table of standard conductors.
     """
 
-    clause: str
-    obtained: str
+    clause: str | TextByLanguage | Mapping[str, Any]
+    obtained: str | TextByLanguage | Mapping[str, Any]
     table: Literal["iec_60228_class_2", "iec_60228_class_5", "nec_chapter_9_table_8_solid", "nec_chapter_9_table_8_stranded"]
 
 
@@ -2624,9 +2937,9 @@ class CablesRule(Model, frozen=True, kw_only=True):
 
     Attributes
     ----------
-    clause : str
+    clause : str or TextByLanguage
         Clause or document of the rule.
-    obtained : str
+    obtained : str or TextByLanguage
         How the value was obtained: read where, or from memory.
     capacity_table : str, one of the words of its type
         Table of carrying capacities of home run and supply cable.
@@ -2640,8 +2953,8 @@ class CablesRule(Model, frozen=True, kw_only=True):
         The supply cable.
     """
 
-    clause: str
-    obtained: str
+    clause: str | TextByLanguage | Mapping[str, Any]
+    obtained: str | TextByLanguage | Mapping[str, Any]
     capacity_table: Literal["iec_pvc_70", "iec_xlpe_90", "bs_7671_70", "as_nzs_3008_75", "as_nzs_3008_90", "nec_310_16"]
     trunk_capacity_table: Literal["iec_pvc_70", "iec_xlpe_90", "bs_7671_70", "as_nzs_3008_75", "as_nzs_3008_90", "nec_310_16"]
     trunk: InstallationRule | Mapping[str, Any]
@@ -2655,16 +2968,16 @@ class VoltageRiseRule(Model, frozen=True, kw_only=True):
 
     Attributes
     ----------
-    clause : str
+    clause : str or TextByLanguage
         Clause or document of the rule.
-    obtained : str
+    obtained : str or TextByLanguage
         How the value was obtained: read where, or from memory.
     limit_share : float, optional
         Limit as a share of the nominal voltage; leave out where the network operator sets it; above 0 and at most 0.2.
     """
 
-    clause: str
-    obtained: str
+    clause: str | TextByLanguage | Mapping[str, Any]
+    obtained: str | TextByLanguage | Mapping[str, Any]
     limit_share: float | None = None
 
 
@@ -2674,9 +2987,9 @@ class PhaseBalanceRule(Model, frozen=True, kw_only=True):
 
     Attributes
     ----------
-    clause : str
+    clause : str or TextByLanguage
         Clause or document of the rule.
-    obtained : str
+    obtained : str or TextByLanguage
         How the value was obtained: read where, or from memory.
     difference_max_va : float, optional
         Highest difference between two phases; leave out where the network operator sets it [VA]; above 0.
@@ -2686,8 +2999,8 @@ class PhaseBalanceRule(Model, frozen=True, kw_only=True):
         Highest power of single-phase units that are not coupled; leave out where there is none [VA]; above 0.
     """
 
-    clause: str
-    obtained: str
+    clause: str | TextByLanguage | Mapping[str, Any]
+    obtained: str | TextByLanguage | Mapping[str, Any]
     difference_max_va: float | None = None
     counts_one_phase: bool | None = None
     uncoupled_max_va: float | None = None
@@ -2699,9 +3012,9 @@ class ResidualCurrentRule(Model, frozen=True, kw_only=True):
 
     Attributes
     ----------
-    clause : str
+    clause : str or TextByLanguage
         Clause or document of the rule.
-    obtained : str
+    obtained : str or TextByLanguage
         How the value was obtained: read where, or from memory.
     type_without_declaration : {"A", "F", "B"}, optional
         Type where the maker declares nothing.
@@ -2709,8 +3022,8 @@ class ResidualCurrentRule(Model, frozen=True, kw_only=True):
         Type where the maker declares that no DC fault current arises.
     """
 
-    clause: str
-    obtained: str
+    clause: str | TextByLanguage | Mapping[str, Any]
+    obtained: str | TextByLanguage | Mapping[str, Any]
     type_without_declaration: Literal["A", "F", "B"] | None = None
     type_if_declared: Literal["A", "F", "B"] | None = None
 
@@ -2721,9 +3034,9 @@ class BusbarRule(Model, frozen=True, kw_only=True):
 
     Attributes
     ----------
-    clause : str
+    clause : str or TextByLanguage
         Clause or document of the rule.
-    obtained : str
+    obtained : str or TextByLanguage
         How the value was obtained: read where, or from memory.
     share : float
         Limit on main device plus feed, as a share of the board's rating; at least 1 and at most 2.
@@ -2739,8 +3052,8 @@ class BusbarRule(Model, frozen=True, kw_only=True):
         Clause of power control systems; leave out where there is none.
     """
 
-    clause: str
-    obtained: str
+    clause: str | TextByLanguage | Mapping[str, Any]
+    obtained: str | TextByLanguage | Mapping[str, Any]
     share: float
     continuous_current_factor: float
     opposite_end: bool | None = None
@@ -2755,16 +3068,16 @@ class CentralProtectionRule(Model, frozen=True, kw_only=True):
 
     Attributes
     ----------
-    clause : str
+    clause : str or TextByLanguage
         Clause or document of the rule.
-    obtained : str
+    obtained : str or TextByLanguage
         How the value was obtained: read where, or from memory.
     above_va : float
         Power of all phases above which it is asked for [VA]; above 0.
     """
 
-    clause: str
-    obtained: str
+    clause: str | TextByLanguage | Mapping[str, Any]
+    obtained: str | TextByLanguage | Mapping[str, Any]
     above_va: float
 
 
@@ -2774,17 +3087,17 @@ class CommissioningRule(Model, frozen=True, kw_only=True):
 
     Attributes
     ----------
-    clause : str
+    clause : str or TextByLanguage
         Clause or document of the rule.
-    obtained : str
+    obtained : str or TextByLanguage
         How the value was obtained: read where, or from memory.
-    documents : sequence of str
+    documents : sequence of str or TextByLanguage
         Documents of the commissioning; 0 to 20 items.
     """
 
-    clause: str
-    obtained: str
-    documents: Sequence[str]
+    clause: str | TextByLanguage | Mapping[str, Any]
+    obtained: str | TextByLanguage | Mapping[str, Any]
+    documents: Sequence[str | TextByLanguage | Mapping[str, Any]]
 
 
 class EdgeRule(Model, frozen=True, kw_only=True):
@@ -2793,16 +3106,16 @@ class EdgeRule(Model, frozen=True, kw_only=True):
 
     Attributes
     ----------
-    clause : str
+    clause : str or TextByLanguage
         Clause or document of the rule.
-    obtained : str
+    obtained : str or TextByLanguage
         How the value was obtained: read where, or from memory.
     distance_m : float
         Distance of modules from such an edge [m]; at least 0 and at most 10.
     """
 
-    clause: str
-    obtained: str
+    clause: str | TextByLanguage | Mapping[str, Any]
+    obtained: str | TextByLanguage | Mapping[str, Any]
     distance_m: float
 
 
@@ -2812,9 +3125,9 @@ class RidgeRule(Model, frozen=True, kw_only=True):
 
     Attributes
     ----------
-    clause : str
+    clause : str or TextByLanguage
         Clause or document of the rule.
-    obtained : str
+    obtained : str or TextByLanguage
         How the value was obtained: read where, or from memory.
     distance_m : float
         Distance of modules from such an edge [m]; at least 0 and at most 10.
@@ -2824,8 +3137,8 @@ class RidgeRule(Model, frozen=True, kw_only=True):
         Distance where modules cover more [m]; at least 0 and at most 10.
     """
 
-    clause: str
-    obtained: str
+    clause: str | TextByLanguage | Mapping[str, Any]
+    obtained: str | TextByLanguage | Mapping[str, Any]
     distance_m: float
     covered_share_max: float | None = None
     distance_above_m: float | None = None
@@ -2837,9 +3150,9 @@ class PathRule(Model, frozen=True, kw_only=True):
 
     Attributes
     ----------
-    clause : str
+    clause : str or TextByLanguage
         Clause or document of the rule.
-    obtained : str
+    obtained : str or TextByLanguage
         How the value was obtained: read where, or from memory.
     width_m : float
         Width of the path [m]; above 0 and at most 10.
@@ -2847,8 +3160,8 @@ class PathRule(Model, frozen=True, kw_only=True):
         Side of the face on which it lies.
     """
 
-    clause: str
-    obtained: str
+    clause: str | TextByLanguage | Mapping[str, Any]
+    obtained: str | TextByLanguage | Mapping[str, Any]
     width_m: float
     side: Literal["left", "right", "both", "either"]
 
@@ -2859,9 +3172,9 @@ class AccessRule(Model, frozen=True, kw_only=True):
 
     Attributes
     ----------
-    clause : str
+    clause : str or TextByLanguage
         Clause or document of the rule.
-    obtained : str
+    obtained : str or TextByLanguage
         How the value was obtained: read where, or from memory.
     edge_distance_m : float
         Distance from edges without a rule of their own [m]; at least 0 and at most 10.
@@ -2877,12 +3190,12 @@ class AccessRule(Model, frozen=True, kw_only=True):
         Distance from a valley.
     path : PathRule, optional
         Access path, where a rule asks for one.
-    cautions : sequence of str, optional
+    cautions : sequence of str or TextByLanguage, optional
         What the rules ask for beyond one face; 1 to 10 items.
     """
 
-    clause: str
-    obtained: str
+    clause: str | TextByLanguage | Mapping[str, Any]
+    obtained: str | TextByLanguage | Mapping[str, Any]
     edge_distance_m: float
     eaves: EdgeRule | Mapping[str, Any] | None = None
     ridge: RidgeRule | Mapping[str, Any] | None = None
@@ -2890,7 +3203,7 @@ class AccessRule(Model, frozen=True, kw_only=True):
     hip: EdgeRule | Mapping[str, Any] | None = None
     valley: EdgeRule | Mapping[str, Any] | None = None
     path: PathRule | Mapping[str, Any] | None = None
-    cautions: Sequence[str] | None = None
+    cautions: Sequence[str | TextByLanguage | Mapping[str, Any]] | None = None
 
 
 class FilingRule(Model, frozen=True, kw_only=True):
@@ -2899,14 +3212,14 @@ class FilingRule(Model, frozen=True, kw_only=True):
 
     Attributes
     ----------
-    document : str
+    document : str or TextByLanguage
         Document to send.
-    when : str
+    when : str or TextByLanguage
         When it is due.
     """
 
-    document: str
-    when: str
+    document: str | TextByLanguage | Mapping[str, Any]
+    when: str | TextByLanguage | Mapping[str, Any]
 
 
 class RouteRule(Model, frozen=True, kw_only=True):
@@ -2915,11 +3228,13 @@ class RouteRule(Model, frozen=True, kw_only=True):
 
     Attributes
     ----------
-    clause : str
+    clause : str or TextByLanguage
         Clause or document of the rule.
-    obtained : str
+    obtained : str or TextByLanguage
         How the value was obtained: read where, or from memory.
-    name : str
+    code : str, optional
+        Stable name of the procedure; default: from its name.
+    name : str or TextByLanguage
         Name of the procedure.
     phase_counts : sequence of int, optional
         Supplies that it applies to, by number of phases; 1 to 3 items; each at least 1 and at most 3.
@@ -2939,15 +3254,16 @@ class RouteRule(Model, frozen=True, kw_only=True):
         Whether it applies to several premises close by; leave out where that makes no difference.
     filings : sequence of FilingRule
         Documents to send, and when; 0 to 20 items.
-    allows : str
+    allows : str or TextByLanguage
         What the procedure allows.
     """
 
-    clause: str
-    obtained: str
-    name: str
+    clause: str | TextByLanguage | Mapping[str, Any]
+    obtained: str | TextByLanguage | Mapping[str, Any]
+    name: str | TextByLanguage | Mapping[str, Any]
     filings: Sequence[FilingRule | Mapping[str, Any]]
-    allows: str
+    allows: str | TextByLanguage | Mapping[str, Any]
+    code: str | None = None
     phase_counts: Sequence[int] | None = None
     current_per_phase_max_a: float | None = None
     power_per_phase_max_va: float | None = None
@@ -2964,7 +3280,7 @@ class RegionRules(Model, frozen=True, kw_only=True):
 
     Attributes
     ----------
-    place : str
+    place : str or TextByLanguage
         Country or area where the rules apply.
     edition : str
         Edition of the rules.
@@ -3006,7 +3322,7 @@ class RegionRules(Model, frozen=True, kw_only=True):
         Grid connection procedures, in the order of trying; 1 to 20 items.
     """
 
-    place: str
+    place: str | TextByLanguage | Mapping[str, Any]
     edition: str
     branch_circuit: BranchCircuitRule | Mapping[str, Any]
     supply: SupplyRule | Mapping[str, Any]
@@ -3396,6 +3712,8 @@ class CircuitRise(Model, frozen=True, kw_only=True):
         Rise up to the connection point [V].
     total_share : float
         Rise up to the connection point as a share of the nominal voltage.
+    rated_loss_share : float
+        Share of the units' rated power that the cables to the connection point take at that power.
     home_run_size : str
         Conductor of the home run that was used.
     smallest_home_run_size : str or None
@@ -3418,6 +3736,7 @@ class CircuitRise(Model, frozen=True, kw_only=True):
     supply_v: float
     total_v: float
     total_share: float
+    rated_loss_share: float
     home_run_size: str
     smallest_home_run_size: str | None
     meets_limit: bool | None
@@ -3471,6 +3790,8 @@ class RouteFit(Model, frozen=True, kw_only=True):
 
     Attributes
     ----------
+    code : str
+        Stable name of the procedure.
     route : str
         Procedure.
     applies : bool
@@ -3483,6 +3804,7 @@ class RouteFit(Model, frozen=True, kw_only=True):
         The same in words.
     """
 
+    code: str
     route: str
     applies: bool
     asks_nobody: bool
@@ -3535,6 +3857,8 @@ class Connection(Model, frozen=True, kw_only=True):
         Totals by phase.
     power_total_va : float
         Rated apparent power of all phases [VA].
+    route_code : str
+        Stable name of the procedure that applies.
     route : str
         Procedure that applies.
     reason : str
@@ -3555,6 +3879,7 @@ class Connection(Model, frozen=True, kw_only=True):
     edition: str
     phases: tuple[PhaseTotal, ...]
     power_total_va: float
+    route_code: str
     route: str
     reason: str
     filings: tuple[Filing, ...]
@@ -3572,8 +3897,8 @@ class CircuitsResult(Model, frozen=True, kw_only=True):
     ----------
     assumptions : sequence of Assumption
         Inputs that the request left out.
-    cautions : sequence of str
-        Plain sentences that must stay with the result.
+    cautions : sequence of Caution
+        What must stay with the result.
     method : sequence of Method
         Models used.
     verdict : {"ok", "caution", "fail"}
@@ -3602,7 +3927,7 @@ class CircuitsResult(Model, frozen=True, kw_only=True):
     """
 
     assumptions: tuple[Assumption, ...]
-    cautions: tuple[str, ...]
+    cautions: tuple[Caution, ...]
     method: tuple[Method, ...]
     verdict: Literal["ok", "caution", "fail"]
     circuits: tuple[BranchCircuit, ...]
@@ -4232,8 +4557,8 @@ class BillOfMaterialsResult(Model, frozen=True, kw_only=True):
     ----------
     assumptions : sequence of Assumption
         Inputs that the request left out.
-    cautions : sequence of str
-        Plain sentences that must stay with the result.
+    cautions : sequence of Caution
+        What must stay with the result.
     method : sequence of Method
         Models used.
     lines : sequence of BillLine
@@ -4267,7 +4592,7 @@ class BillOfMaterialsResult(Model, frozen=True, kw_only=True):
     """
 
     assumptions: tuple[Assumption, ...]
-    cautions: tuple[str, ...]
+    cautions: tuple[Caution, ...]
     method: tuple[Method, ...]
     lines: tuple[BillLine, ...]
     verdict: Literal["ok", "caution", "fail"]
@@ -4648,6 +4973,22 @@ class DesignMaterialTerms(Model, frozen=True, kw_only=True):
     dead_load_guide_kg_m2: float | None = None
 
 
+class ConnectionCost(Model, frozen=True, kw_only=True):
+    """
+    Cost of one grid connection procedure.
+
+    Attributes
+    ----------
+    procedure : str
+        Code of the procedure, as the region's rules write it.
+    cost : float
+        Its cost, with what the wait for it costs; at least 0 and at most 1,000,000.
+    """
+
+    procedure: str
+    cost: float
+
+
 class Sheet(Model, frozen=True, kw_only=True):
     """
     Letterhead, language, paper and notes of the sheet; what is left out comes from the operator's file.
@@ -4673,6 +5014,8 @@ class Sheet(Model, frozen=True, kw_only=True):
         Notes from the company to the customer; line feeds are kept.
     date : str, optional
         Date printed on the sheet; default: none.
+    parts : sequence of {"customer", "installer"}, optional
+        Parts of the sheet: the customer's page, the installer's pages; default: both; 1 to 2 items.
     """
 
     company: str | None = None
@@ -4684,6 +5027,7 @@ class Sheet(Model, frozen=True, kw_only=True):
     customer: str | None = None
     notes: str | None = None
     date: str | None = None
+    parts: Sequence[Literal["customer", "installer"]] | None = None
 
 
 class DesignRequest(Model, frozen=True, kw_only=True, eq=False):
@@ -4743,9 +5087,21 @@ class DesignRequest(Model, frozen=True, kw_only=True, eq=False):
     maintenance_per_year : float, optional
         Maintenance of the roof in a year; default 0.0 (the same for every candidate); at least 0 and at most 1,000,000.
     other_cost : float, optional
-        All other cost of the roof today; default 0.0 (the same for every candidate); at least 0 and at most 1,000,000.
+        All other cost of the roof today: the work of building, and the balance of plant where the candidates have none;
+        default 0.0 (the same for every candidate); at least 0 and at most 1,000,000.
     second_kind_cost : float, optional
         Cost of stocking a second kind of microinverter; default 0.0 (not given); at least 0 and at most 1,000,000.
+    mismatch_loss_share : float, optional
+        Share of the energy lost by modules on one input that differ; if left out: 0 with each module on its own input, else
+        0.01: common practice, no source; at least 0 and below 1.
+    snow_loss_share : float, optional
+        Share of the energy lost by snow on the modules; default 0.0 (no snow); at least 0 and below 1.
+    downtime_share : float, optional
+        Share of the energy lost by units or the network being out of service; default 0.01 (an availability of 99%: common
+        practice, no source); at least 0 and below 1.
+    ac_cable_loss_share : float, optional
+        Share of the energy lost by the cables from the units to the meter; if left out: from the candidate's
+        rated_cable_share, which a design computes, else 0.01: common practice, no source; at least 0 and below 1.
     break_even_pairs : {"every", "recommended"}, optional
         Pairs to compute the break-even for: the recommended candidate with its neighbours by AC power, or every pair of
         neighbours; default "recommended" (the pairs that decide the choice; every pair takes longer).
@@ -4762,6 +5118,9 @@ class DesignRequest(Model, frozen=True, kw_only=True, eq=False):
         The caller's prices; if left out, the result has none. For the roles module, microinverter and microinverter_spare,
         `specification` names the module or candidate of the part. A module or candidate without a price is ranked at the
         sales price of its part.
+    connection_costs : sequence of ConnectionCost, optional
+        Costs of grid connection procedures, for the ranking; one that is left out counts as 0, and a recommendation that it
+        could turn is not called decided; default [] (not given); 0 to 20 items.
     sheet : Sheet, optional
         Letterhead and language of the customer's sheet, for text/html and application/pdf.
     """
@@ -4788,12 +5147,17 @@ class DesignRequest(Model, frozen=True, kw_only=True, eq=False):
     maintenance_per_year: float | None = None
     other_cost: float | None = None
     second_kind_cost: float | None = None
+    mismatch_loss_share: float | None = None
+    snow_loss_share: float | None = None
+    downtime_share: float | None = None
+    ac_cable_loss_share: float | None = None
     break_even_pairs: Literal["every", "recommended"] | None = None
     region_rules: RegionRules | Mapping[str, Any] | None = None
     build: Build | Mapping[str, Any] | None = None
     circuits: CircuitTerms | Mapping[str, Any] | None = None
     materials: DesignMaterialTerms | Mapping[str, Any] | None = None
     price_book: PriceBook | Mapping[str, Any] | None = None
+    connection_costs: Sequence[ConnectionCost | Mapping[str, Any]] | None = None
     sheet: Sheet | Mapping[str, Any] | None = None
 
 
@@ -4832,6 +5196,28 @@ class Built(Model, frozen=True, kw_only=True):
     sentence: str
 
 
+class PlacedUnit(Model, frozen=True, kw_only=True):
+    """
+    One microinverter on a face.
+
+    Attributes
+    ----------
+    circuit : str
+        Its branch circuit.
+    modules : sequence of int
+        The modules that it serves, counted from 0 in `layout`.
+    x_m : float
+        Middle of these modules, along the eaves from the outline's origin [m].
+    y_m : float
+        Middle of these modules, up the slope [m].
+    """
+
+    circuit: str
+    modules: tuple[int, ...]
+    x_m: float
+    y_m: float
+
+
 class FaceDesign(Model, frozen=True, kw_only=True):
     """
     One face as it is built.
@@ -4844,11 +5230,15 @@ class FaceDesign(Model, frozen=True, kw_only=True):
         Modules on the face.
     layout : LayoutResult or None
         Positions of the modules; null where the request gave a count.
+    units : sequence of PlacedUnit
+        The microinverters in the order of the trunk, along the first row from the eaves and back along the next; empty
+        without a layout, or where nothing is built.
     """
 
     name: str
     module_count: int
     layout: LayoutResult | None
+    units: tuple[PlacedUnit, ...]
 
 
 class DesignResult(Model, frozen=True, kw_only=True):
@@ -4859,8 +5249,8 @@ class DesignResult(Model, frozen=True, kw_only=True):
     ----------
     assumptions : sequence of Assumption
         Inputs that the request left out.
-    cautions : sequence of str
-        Plain sentences that must stay with the result.
+    cautions : sequence of Caution
+        What must stay with the result.
     method : sequence of Method
         Models used.
     currency : str or None
@@ -4887,7 +5277,7 @@ class DesignResult(Model, frozen=True, kw_only=True):
     """
 
     assumptions: tuple[Assumption, ...]
-    cautions: tuple[str, ...]
+    cautions: tuple[Caution, ...]
     method: tuple[Method, ...]
     currency: str | None
     verdict: str | None
@@ -4948,15 +5338,15 @@ class Region(Model, frozen=True, kw_only=True):
         Edition of the rules.
     rules : mapping
         The rules, each with its clause and how it was obtained, in the form that `region_rules` takes.
-    cautions : sequence of str
-        Plain sentences that must stay with the rules.
+    cautions : sequence of Caution
+        What must stay with the rules.
     """
 
     name: str
     place: str
     edition: str
     rules: Mapping[str, Any]
-    cautions: tuple[str, ...]
+    cautions: tuple[Caution, ...]
     to_frame = tables.rules
 
 

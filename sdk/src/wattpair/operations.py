@@ -22,6 +22,7 @@ if TYPE_CHECKING:
         CircuitsResult,
         CircuitTerms,
         ClippingResult,
+        ConnectionCost,
         DesignFace,
         DesignMaterialTerms,
         DesignResult,
@@ -309,14 +310,19 @@ class Operations(ABC):
         maintenance_per_year: float | None = None,
         other_cost: float | None = None,
         second_kind_cost: float | None = None,
+        mismatch_loss_share: float | None = None,
+        snow_loss_share: float | None = None,
+        downtime_share: float | None = None,
+        ac_cable_loss_share: float | None = None,
         break_even_pairs: Literal["every", "recommended"] | None = None,
     ) -> SelectionResult:
         """Which microinverter to buy for a roof: lifetime value, break-even and sensitivity.
 
         Ranks candidate microinverters on one or several modules by net present value. Each candidate has its electrical
         verdict (one that fails, or whose cold voltage waits for the site's record low, is not ranked), energy and losses of
-        the first year, energy over the horizon with ageing of the modules, costs, payback against the cheapest candidate,
-        and expected replacements. The recommendation is decided, close, or depends on a changed input. For candidates that
+        the first year up to the meter, energy over the horizon with ageing of the modules, costs, payback against the
+        cheapest candidate and of the whole system, and expected replacements. `system` of a candidate has what it needs
+        beside modules and units. The recommendation is decided, close, or depends on a changed input. For candidates that
         are neighbours by AC power the result gives the module power above which the larger pays and the price difference up
         to which it pays, for the roof and for each face, with the curve. It also gives a mixed choice, the values of inputs
         at which the recommendation changes, and the energy that an export limit cuts. If a price or the tariff is missing,
@@ -376,9 +382,21 @@ class Operations(ABC):
         maintenance_per_year : float, optional
             Maintenance of the roof in a year; default 0.0 (the same for every candidate); at least 0 and at most 1,000,000.
         other_cost : float, optional
-            All other cost of the roof today; default 0.0 (the same for every candidate); at least 0 and at most 1,000,000.
+            All other cost of the roof today: the work of building, and the balance of plant where the candidates have none;
+            default 0.0 (the same for every candidate); at least 0 and at most 1,000,000.
         second_kind_cost : float, optional
             Cost of stocking a second kind of microinverter; default 0.0 (not given); at least 0 and at most 1,000,000.
+        mismatch_loss_share : float, optional
+            Share of the energy lost by modules on one input that differ; if left out: 0 with each module on its own input, else
+            0.01: common practice, no source; at least 0 and below 1.
+        snow_loss_share : float, optional
+            Share of the energy lost by snow on the modules; default 0.0 (no snow); at least 0 and below 1.
+        downtime_share : float, optional
+            Share of the energy lost by units or the network being out of service; default 0.01 (an availability of 99%: common
+            practice, no source); at least 0 and below 1.
+        ac_cable_loss_share : float, optional
+            Share of the energy lost by the cables from the units to the meter; if left out: from the candidate's
+            rated_cable_share, which a design computes, else 0.01: common practice, no source; at least 0 and below 1.
         break_even_pairs : {"every", "recommended"}, optional
             Pairs to compute the break-even for: the recommended candidate with its neighbours by AC power, or every pair of
             neighbours; default "recommended" (the pairs that decide the choice; every pair takes longer).
@@ -411,6 +429,10 @@ class Operations(ABC):
                 maintenance_per_year=maintenance_per_year,
                 other_cost=other_cost,
                 second_kind_cost=second_kind_cost,
+                mismatch_loss_share=mismatch_loss_share,
+                snow_loss_share=snow_loss_share,
+                downtime_share=downtime_share,
+                ac_cable_loss_share=ac_cable_loss_share,
                 break_even_pairs=break_even_pairs,
             )
         )
@@ -1413,12 +1435,17 @@ class Operations(ABC):
         maintenance_per_year: float | None = None,
         other_cost: float | None = None,
         second_kind_cost: float | None = None,
+        mismatch_loss_share: float | None = None,
+        snow_loss_share: float | None = None,
+        downtime_share: float | None = None,
+        ac_cable_loss_share: float | None = None,
         break_even_pairs: Literal["every", "recommended"] | None = None,
         region_rules: RegionRules | Fields | None = None,
         build: Build | Fields | None = None,
         circuits: CircuitTerms | Fields | None = None,
         materials: DesignMaterialTerms | Fields | None = None,
         price_book: PriceBook | Fields | None = None,
+        connection_costs: Sequence[ConnectionCost | Fields] | None = None,
         sheet: Sheet | Fields | None = None,
     ) -> DesignResult:
         """Complete design of one roof: climate, layout, checks, energy, selection, circuits, bill and prices.
@@ -1426,7 +1453,8 @@ class Operations(ABC):
         Gives the results of all other operations in one call. Each part equals the result of its own operation for the same
         input, except that `assumptions`, `cautions` and `method` of all parts are at the top and are empty in each part. A
         face has a number of modules, or a size from which the layout counts them. Circuits and bill are for the recommended
-        pairing or for the one that `build` names; `built` says which and why. They are for one kind of microinverter: a
+        pairing or for the one that `build` names; `built` says which and why. Every candidate is ranked with its own
+        circuits, parts and grid connection; the first is the best that can be built. Circuits and bill are for one kind: a
         mixed choice is only advice in `selection`. If no pairing passes its electrical checks, or no circuit is possible
         for the pairing, the result says so, and the parts that need a pairing are null. Send `Accept: text/html` for the
         customer's sheet as one self-contained file, or `application/pdf` for the same as PDF; `sheet` sets its letterhead
@@ -1486,9 +1514,21 @@ class Operations(ABC):
         maintenance_per_year : float, optional
             Maintenance of the roof in a year; default 0.0 (the same for every candidate); at least 0 and at most 1,000,000.
         other_cost : float, optional
-            All other cost of the roof today; default 0.0 (the same for every candidate); at least 0 and at most 1,000,000.
+            All other cost of the roof today: the work of building, and the balance of plant where the candidates have none;
+            default 0.0 (the same for every candidate); at least 0 and at most 1,000,000.
         second_kind_cost : float, optional
             Cost of stocking a second kind of microinverter; default 0.0 (not given); at least 0 and at most 1,000,000.
+        mismatch_loss_share : float, optional
+            Share of the energy lost by modules on one input that differ; if left out: 0 with each module on its own input, else
+            0.01: common practice, no source; at least 0 and below 1.
+        snow_loss_share : float, optional
+            Share of the energy lost by snow on the modules; default 0.0 (no snow); at least 0 and below 1.
+        downtime_share : float, optional
+            Share of the energy lost by units or the network being out of service; default 0.01 (an availability of 99%: common
+            practice, no source); at least 0 and below 1.
+        ac_cable_loss_share : float, optional
+            Share of the energy lost by the cables from the units to the meter; if left out: from the candidate's
+            rated_cable_share, which a design computes, else 0.01: common practice, no source; at least 0 and below 1.
         break_even_pairs : {"every", "recommended"}, optional
             Pairs to compute the break-even for: the recommended candidate with its neighbours by AC power, or every pair of
             neighbours; default "recommended" (the pairs that decide the choice; every pair takes longer).
@@ -1505,6 +1545,9 @@ class Operations(ABC):
             The caller's prices; if left out, the result has none. For the roles module, microinverter and microinverter_spare,
             `specification` names the module or candidate of the part. A module or candidate without a price is ranked at the
             sales price of its part.
+        connection_costs : sequence of ConnectionCost, optional
+            Costs of grid connection procedures, for the ranking; one that is left out counts as 0, and a recommendation that it
+            could turn is not called decided; default [] (not given); 0 to 20 items.
         sheet : Sheet, optional
             Letterhead and language of the customer's sheet, for text/html and application/pdf.
 
@@ -1536,12 +1579,17 @@ class Operations(ABC):
                 maintenance_per_year=maintenance_per_year,
                 other_cost=other_cost,
                 second_kind_cost=second_kind_cost,
+                mismatch_loss_share=mismatch_loss_share,
+                snow_loss_share=snow_loss_share,
+                downtime_share=downtime_share,
+                ac_cable_loss_share=ac_cable_loss_share,
                 break_even_pairs=break_even_pairs,
                 region_rules=region_rules,
                 build=build,
                 circuits=circuits,
                 materials=materials,
                 price_book=price_book,
+                connection_costs=connection_costs,
                 sheet=sheet,
             )
         )
@@ -1572,12 +1620,17 @@ class Operations(ABC):
         maintenance_per_year: float | None = None,
         other_cost: float | None = None,
         second_kind_cost: float | None = None,
+        mismatch_loss_share: float | None = None,
+        snow_loss_share: float | None = None,
+        downtime_share: float | None = None,
+        ac_cable_loss_share: float | None = None,
         break_even_pairs: Literal["every", "recommended"] | None = None,
         region_rules: RegionRules | Fields | None = None,
         build: Build | Fields | None = None,
         circuits: CircuitTerms | Fields | None = None,
         materials: DesignMaterialTerms | Fields | None = None,
         price_book: PriceBook | Fields | None = None,
+        connection_costs: Sequence[ConnectionCost | Fields] | None = None,
         sheet: Sheet | Fields | None = None,
     ) -> Document:
         """The customer's sheet, in one file.
@@ -1585,7 +1638,8 @@ class Operations(ABC):
         Gives the results of all other operations in one call. Each part equals the result of its own operation for the same
         input, except that `assumptions`, `cautions` and `method` of all parts are at the top and are empty in each part. A
         face has a number of modules, or a size from which the layout counts them. Circuits and bill are for the recommended
-        pairing or for the one that `build` names; `built` says which and why. They are for one kind of microinverter: a
+        pairing or for the one that `build` names; `built` says which and why. Every candidate is ranked with its own
+        circuits, parts and grid connection; the first is the best that can be built. Circuits and bill are for one kind: a
         mixed choice is only advice in `selection`. If no pairing passes its electrical checks, or no circuit is possible
         for the pairing, the result says so, and the parts that need a pairing are null. Send `Accept: text/html` for the
         customer's sheet as one self-contained file, or `application/pdf` for the same as PDF; `sheet` sets its letterhead
@@ -1645,9 +1699,21 @@ class Operations(ABC):
         maintenance_per_year : float, optional
             Maintenance of the roof in a year; default 0.0 (the same for every candidate); at least 0 and at most 1,000,000.
         other_cost : float, optional
-            All other cost of the roof today; default 0.0 (the same for every candidate); at least 0 and at most 1,000,000.
+            All other cost of the roof today: the work of building, and the balance of plant where the candidates have none;
+            default 0.0 (the same for every candidate); at least 0 and at most 1,000,000.
         second_kind_cost : float, optional
             Cost of stocking a second kind of microinverter; default 0.0 (not given); at least 0 and at most 1,000,000.
+        mismatch_loss_share : float, optional
+            Share of the energy lost by modules on one input that differ; if left out: 0 with each module on its own input, else
+            0.01: common practice, no source; at least 0 and below 1.
+        snow_loss_share : float, optional
+            Share of the energy lost by snow on the modules; default 0.0 (no snow); at least 0 and below 1.
+        downtime_share : float, optional
+            Share of the energy lost by units or the network being out of service; default 0.01 (an availability of 99%: common
+            practice, no source); at least 0 and below 1.
+        ac_cable_loss_share : float, optional
+            Share of the energy lost by the cables from the units to the meter; if left out: from the candidate's
+            rated_cable_share, which a design computes, else 0.01: common practice, no source; at least 0 and below 1.
         break_even_pairs : {"every", "recommended"}, optional
             Pairs to compute the break-even for: the recommended candidate with its neighbours by AC power, or every pair of
             neighbours; default "recommended" (the pairs that decide the choice; every pair takes longer).
@@ -1664,6 +1730,9 @@ class Operations(ABC):
             The caller's prices; if left out, the result has none. For the roles module, microinverter and microinverter_spare,
             `specification` names the module or candidate of the part. A module or candidate without a price is ranked at the
             sales price of its part.
+        connection_costs : sequence of ConnectionCost, optional
+            Costs of grid connection procedures, for the ranking; one that is left out counts as 0, and a recommendation that it
+            could turn is not called decided; default [] (not given); 0 to 20 items.
         sheet : Sheet, optional
             Letterhead and language of the customer's sheet, for text/html and application/pdf.
 
@@ -1695,12 +1764,17 @@ class Operations(ABC):
                 maintenance_per_year=maintenance_per_year,
                 other_cost=other_cost,
                 second_kind_cost=second_kind_cost,
+                mismatch_loss_share=mismatch_loss_share,
+                snow_loss_share=snow_loss_share,
+                downtime_share=downtime_share,
+                ac_cable_loss_share=ac_cable_loss_share,
                 break_even_pairs=break_even_pairs,
                 region_rules=region_rules,
                 build=build,
                 circuits=circuits,
                 materials=materials,
                 price_book=price_book,
+                connection_costs=connection_costs,
                 sheet=sheet,
             )
         )
@@ -1731,12 +1805,17 @@ class Operations(ABC):
         maintenance_per_year: float | None = None,
         other_cost: float | None = None,
         second_kind_cost: float | None = None,
+        mismatch_loss_share: float | None = None,
+        snow_loss_share: float | None = None,
+        downtime_share: float | None = None,
+        ac_cable_loss_share: float | None = None,
         break_even_pairs: Literal["every", "recommended"] | None = None,
         region_rules: RegionRules | Fields | None = None,
         build: Build | Fields | None = None,
         circuits: CircuitTerms | Fields | None = None,
         materials: DesignMaterialTerms | Fields | None = None,
         price_book: PriceBook | Fields | None = None,
+        connection_costs: Sequence[ConnectionCost | Fields] | None = None,
         sheet: Sheet | Fields | None = None,
     ) -> Document:
         """The same sheet as PDF, where the service has its extra `pdf`.
@@ -1744,7 +1823,8 @@ class Operations(ABC):
         Gives the results of all other operations in one call. Each part equals the result of its own operation for the same
         input, except that `assumptions`, `cautions` and `method` of all parts are at the top and are empty in each part. A
         face has a number of modules, or a size from which the layout counts them. Circuits and bill are for the recommended
-        pairing or for the one that `build` names; `built` says which and why. They are for one kind of microinverter: a
+        pairing or for the one that `build` names; `built` says which and why. Every candidate is ranked with its own
+        circuits, parts and grid connection; the first is the best that can be built. Circuits and bill are for one kind: a
         mixed choice is only advice in `selection`. If no pairing passes its electrical checks, or no circuit is possible
         for the pairing, the result says so, and the parts that need a pairing are null. Send `Accept: text/html` for the
         customer's sheet as one self-contained file, or `application/pdf` for the same as PDF; `sheet` sets its letterhead
@@ -1804,9 +1884,21 @@ class Operations(ABC):
         maintenance_per_year : float, optional
             Maintenance of the roof in a year; default 0.0 (the same for every candidate); at least 0 and at most 1,000,000.
         other_cost : float, optional
-            All other cost of the roof today; default 0.0 (the same for every candidate); at least 0 and at most 1,000,000.
+            All other cost of the roof today: the work of building, and the balance of plant where the candidates have none;
+            default 0.0 (the same for every candidate); at least 0 and at most 1,000,000.
         second_kind_cost : float, optional
             Cost of stocking a second kind of microinverter; default 0.0 (not given); at least 0 and at most 1,000,000.
+        mismatch_loss_share : float, optional
+            Share of the energy lost by modules on one input that differ; if left out: 0 with each module on its own input, else
+            0.01: common practice, no source; at least 0 and below 1.
+        snow_loss_share : float, optional
+            Share of the energy lost by snow on the modules; default 0.0 (no snow); at least 0 and below 1.
+        downtime_share : float, optional
+            Share of the energy lost by units or the network being out of service; default 0.01 (an availability of 99%: common
+            practice, no source); at least 0 and below 1.
+        ac_cable_loss_share : float, optional
+            Share of the energy lost by the cables from the units to the meter; if left out: from the candidate's
+            rated_cable_share, which a design computes, else 0.01: common practice, no source; at least 0 and below 1.
         break_even_pairs : {"every", "recommended"}, optional
             Pairs to compute the break-even for: the recommended candidate with its neighbours by AC power, or every pair of
             neighbours; default "recommended" (the pairs that decide the choice; every pair takes longer).
@@ -1823,6 +1915,9 @@ class Operations(ABC):
             The caller's prices; if left out, the result has none. For the roles module, microinverter and microinverter_spare,
             `specification` names the module or candidate of the part. A module or candidate without a price is ranked at the
             sales price of its part.
+        connection_costs : sequence of ConnectionCost, optional
+            Costs of grid connection procedures, for the ranking; one that is left out counts as 0, and a recommendation that it
+            could turn is not called decided; default [] (not given); 0 to 20 items.
         sheet : Sheet, optional
             Letterhead and language of the customer's sheet, for text/html and application/pdf.
 
@@ -1854,12 +1949,17 @@ class Operations(ABC):
                 maintenance_per_year=maintenance_per_year,
                 other_cost=other_cost,
                 second_kind_cost=second_kind_cost,
+                mismatch_loss_share=mismatch_loss_share,
+                snow_loss_share=snow_loss_share,
+                downtime_share=downtime_share,
+                ac_cable_loss_share=ac_cable_loss_share,
                 break_even_pairs=break_even_pairs,
                 region_rules=region_rules,
                 build=build,
                 circuits=circuits,
                 materials=materials,
                 price_book=price_book,
+                connection_costs=connection_costs,
                 sheet=sheet,
             )
         )
@@ -1890,12 +1990,17 @@ class Operations(ABC):
         maintenance_per_year: float | None = None,
         other_cost: float | None = None,
         second_kind_cost: float | None = None,
+        mismatch_loss_share: float | None = None,
+        snow_loss_share: float | None = None,
+        downtime_share: float | None = None,
+        ac_cable_loss_share: float | None = None,
         break_even_pairs: Literal["every", "recommended"] | None = None,
         region_rules: RegionRules | Fields | None = None,
         build: Build | Fields | None = None,
         circuits: CircuitTerms | Fields | None = None,
         materials: DesignMaterialTerms | Fields | None = None,
         price_book: PriceBook | Fields | None = None,
+        connection_costs: Sequence[ConnectionCost | Fields] | None = None,
         sheet: Sheet | Fields | None = None,
     ) -> Document:
         """The order's lines with their prices, RFC 4180; only the header where nothing is built.
@@ -1903,7 +2008,8 @@ class Operations(ABC):
         Gives the results of all other operations in one call. Each part equals the result of its own operation for the same
         input, except that `assumptions`, `cautions` and `method` of all parts are at the top and are empty in each part. A
         face has a number of modules, or a size from which the layout counts them. Circuits and bill are for the recommended
-        pairing or for the one that `build` names; `built` says which and why. They are for one kind of microinverter: a
+        pairing or for the one that `build` names; `built` says which and why. Every candidate is ranked with its own
+        circuits, parts and grid connection; the first is the best that can be built. Circuits and bill are for one kind: a
         mixed choice is only advice in `selection`. If no pairing passes its electrical checks, or no circuit is possible
         for the pairing, the result says so, and the parts that need a pairing are null. Send `Accept: text/html` for the
         customer's sheet as one self-contained file, or `application/pdf` for the same as PDF; `sheet` sets its letterhead
@@ -1963,9 +2069,21 @@ class Operations(ABC):
         maintenance_per_year : float, optional
             Maintenance of the roof in a year; default 0.0 (the same for every candidate); at least 0 and at most 1,000,000.
         other_cost : float, optional
-            All other cost of the roof today; default 0.0 (the same for every candidate); at least 0 and at most 1,000,000.
+            All other cost of the roof today: the work of building, and the balance of plant where the candidates have none;
+            default 0.0 (the same for every candidate); at least 0 and at most 1,000,000.
         second_kind_cost : float, optional
             Cost of stocking a second kind of microinverter; default 0.0 (not given); at least 0 and at most 1,000,000.
+        mismatch_loss_share : float, optional
+            Share of the energy lost by modules on one input that differ; if left out: 0 with each module on its own input, else
+            0.01: common practice, no source; at least 0 and below 1.
+        snow_loss_share : float, optional
+            Share of the energy lost by snow on the modules; default 0.0 (no snow); at least 0 and below 1.
+        downtime_share : float, optional
+            Share of the energy lost by units or the network being out of service; default 0.01 (an availability of 99%: common
+            practice, no source); at least 0 and below 1.
+        ac_cable_loss_share : float, optional
+            Share of the energy lost by the cables from the units to the meter; if left out: from the candidate's
+            rated_cable_share, which a design computes, else 0.01: common practice, no source; at least 0 and below 1.
         break_even_pairs : {"every", "recommended"}, optional
             Pairs to compute the break-even for: the recommended candidate with its neighbours by AC power, or every pair of
             neighbours; default "recommended" (the pairs that decide the choice; every pair takes longer).
@@ -1982,6 +2100,9 @@ class Operations(ABC):
             The caller's prices; if left out, the result has none. For the roles module, microinverter and microinverter_spare,
             `specification` names the module or candidate of the part. A module or candidate without a price is ranked at the
             sales price of its part.
+        connection_costs : sequence of ConnectionCost, optional
+            Costs of grid connection procedures, for the ranking; one that is left out counts as 0, and a recommendation that it
+            could turn is not called decided; default [] (not given); 0 to 20 items.
         sheet : Sheet, optional
             Letterhead and language of the customer's sheet, for text/html and application/pdf.
 
@@ -2013,12 +2134,17 @@ class Operations(ABC):
                 maintenance_per_year=maintenance_per_year,
                 other_cost=other_cost,
                 second_kind_cost=second_kind_cost,
+                mismatch_loss_share=mismatch_loss_share,
+                snow_loss_share=snow_loss_share,
+                downtime_share=downtime_share,
+                ac_cable_loss_share=ac_cable_loss_share,
                 break_even_pairs=break_even_pairs,
                 region_rules=region_rules,
                 build=build,
                 circuits=circuits,
                 materials=materials,
                 price_book=price_book,
+                connection_costs=connection_costs,
                 sheet=sheet,
             )
         )
@@ -2310,14 +2436,19 @@ class AsyncOperations(ABC):
         maintenance_per_year: float | None = None,
         other_cost: float | None = None,
         second_kind_cost: float | None = None,
+        mismatch_loss_share: float | None = None,
+        snow_loss_share: float | None = None,
+        downtime_share: float | None = None,
+        ac_cable_loss_share: float | None = None,
         break_even_pairs: Literal["every", "recommended"] | None = None,
     ) -> SelectionResult:
         """Which microinverter to buy for a roof: lifetime value, break-even and sensitivity.
 
         Ranks candidate microinverters on one or several modules by net present value. Each candidate has its electrical
         verdict (one that fails, or whose cold voltage waits for the site's record low, is not ranked), energy and losses of
-        the first year, energy over the horizon with ageing of the modules, costs, payback against the cheapest candidate,
-        and expected replacements. The recommendation is decided, close, or depends on a changed input. For candidates that
+        the first year up to the meter, energy over the horizon with ageing of the modules, costs, payback against the
+        cheapest candidate and of the whole system, and expected replacements. `system` of a candidate has what it needs
+        beside modules and units. The recommendation is decided, close, or depends on a changed input. For candidates that
         are neighbours by AC power the result gives the module power above which the larger pays and the price difference up
         to which it pays, for the roof and for each face, with the curve. It also gives a mixed choice, the values of inputs
         at which the recommendation changes, and the energy that an export limit cuts. If a price or the tariff is missing,
@@ -2377,9 +2508,21 @@ class AsyncOperations(ABC):
         maintenance_per_year : float, optional
             Maintenance of the roof in a year; default 0.0 (the same for every candidate); at least 0 and at most 1,000,000.
         other_cost : float, optional
-            All other cost of the roof today; default 0.0 (the same for every candidate); at least 0 and at most 1,000,000.
+            All other cost of the roof today: the work of building, and the balance of plant where the candidates have none;
+            default 0.0 (the same for every candidate); at least 0 and at most 1,000,000.
         second_kind_cost : float, optional
             Cost of stocking a second kind of microinverter; default 0.0 (not given); at least 0 and at most 1,000,000.
+        mismatch_loss_share : float, optional
+            Share of the energy lost by modules on one input that differ; if left out: 0 with each module on its own input, else
+            0.01: common practice, no source; at least 0 and below 1.
+        snow_loss_share : float, optional
+            Share of the energy lost by snow on the modules; default 0.0 (no snow); at least 0 and below 1.
+        downtime_share : float, optional
+            Share of the energy lost by units or the network being out of service; default 0.01 (an availability of 99%: common
+            practice, no source); at least 0 and below 1.
+        ac_cable_loss_share : float, optional
+            Share of the energy lost by the cables from the units to the meter; if left out: from the candidate's
+            rated_cable_share, which a design computes, else 0.01: common practice, no source; at least 0 and below 1.
         break_even_pairs : {"every", "recommended"}, optional
             Pairs to compute the break-even for: the recommended candidate with its neighbours by AC power, or every pair of
             neighbours; default "recommended" (the pairs that decide the choice; every pair takes longer).
@@ -2412,6 +2555,10 @@ class AsyncOperations(ABC):
                 maintenance_per_year=maintenance_per_year,
                 other_cost=other_cost,
                 second_kind_cost=second_kind_cost,
+                mismatch_loss_share=mismatch_loss_share,
+                snow_loss_share=snow_loss_share,
+                downtime_share=downtime_share,
+                ac_cable_loss_share=ac_cable_loss_share,
                 break_even_pairs=break_even_pairs,
             )
         )
@@ -3414,12 +3561,17 @@ class AsyncOperations(ABC):
         maintenance_per_year: float | None = None,
         other_cost: float | None = None,
         second_kind_cost: float | None = None,
+        mismatch_loss_share: float | None = None,
+        snow_loss_share: float | None = None,
+        downtime_share: float | None = None,
+        ac_cable_loss_share: float | None = None,
         break_even_pairs: Literal["every", "recommended"] | None = None,
         region_rules: RegionRules | Fields | None = None,
         build: Build | Fields | None = None,
         circuits: CircuitTerms | Fields | None = None,
         materials: DesignMaterialTerms | Fields | None = None,
         price_book: PriceBook | Fields | None = None,
+        connection_costs: Sequence[ConnectionCost | Fields] | None = None,
         sheet: Sheet | Fields | None = None,
     ) -> DesignResult:
         """Complete design of one roof: climate, layout, checks, energy, selection, circuits, bill and prices.
@@ -3427,7 +3579,8 @@ class AsyncOperations(ABC):
         Gives the results of all other operations in one call. Each part equals the result of its own operation for the same
         input, except that `assumptions`, `cautions` and `method` of all parts are at the top and are empty in each part. A
         face has a number of modules, or a size from which the layout counts them. Circuits and bill are for the recommended
-        pairing or for the one that `build` names; `built` says which and why. They are for one kind of microinverter: a
+        pairing or for the one that `build` names; `built` says which and why. Every candidate is ranked with its own
+        circuits, parts and grid connection; the first is the best that can be built. Circuits and bill are for one kind: a
         mixed choice is only advice in `selection`. If no pairing passes its electrical checks, or no circuit is possible
         for the pairing, the result says so, and the parts that need a pairing are null. Send `Accept: text/html` for the
         customer's sheet as one self-contained file, or `application/pdf` for the same as PDF; `sheet` sets its letterhead
@@ -3487,9 +3640,21 @@ class AsyncOperations(ABC):
         maintenance_per_year : float, optional
             Maintenance of the roof in a year; default 0.0 (the same for every candidate); at least 0 and at most 1,000,000.
         other_cost : float, optional
-            All other cost of the roof today; default 0.0 (the same for every candidate); at least 0 and at most 1,000,000.
+            All other cost of the roof today: the work of building, and the balance of plant where the candidates have none;
+            default 0.0 (the same for every candidate); at least 0 and at most 1,000,000.
         second_kind_cost : float, optional
             Cost of stocking a second kind of microinverter; default 0.0 (not given); at least 0 and at most 1,000,000.
+        mismatch_loss_share : float, optional
+            Share of the energy lost by modules on one input that differ; if left out: 0 with each module on its own input, else
+            0.01: common practice, no source; at least 0 and below 1.
+        snow_loss_share : float, optional
+            Share of the energy lost by snow on the modules; default 0.0 (no snow); at least 0 and below 1.
+        downtime_share : float, optional
+            Share of the energy lost by units or the network being out of service; default 0.01 (an availability of 99%: common
+            practice, no source); at least 0 and below 1.
+        ac_cable_loss_share : float, optional
+            Share of the energy lost by the cables from the units to the meter; if left out: from the candidate's
+            rated_cable_share, which a design computes, else 0.01: common practice, no source; at least 0 and below 1.
         break_even_pairs : {"every", "recommended"}, optional
             Pairs to compute the break-even for: the recommended candidate with its neighbours by AC power, or every pair of
             neighbours; default "recommended" (the pairs that decide the choice; every pair takes longer).
@@ -3506,6 +3671,9 @@ class AsyncOperations(ABC):
             The caller's prices; if left out, the result has none. For the roles module, microinverter and microinverter_spare,
             `specification` names the module or candidate of the part. A module or candidate without a price is ranked at the
             sales price of its part.
+        connection_costs : sequence of ConnectionCost, optional
+            Costs of grid connection procedures, for the ranking; one that is left out counts as 0, and a recommendation that it
+            could turn is not called decided; default [] (not given); 0 to 20 items.
         sheet : Sheet, optional
             Letterhead and language of the customer's sheet, for text/html and application/pdf.
 
@@ -3537,12 +3705,17 @@ class AsyncOperations(ABC):
                 maintenance_per_year=maintenance_per_year,
                 other_cost=other_cost,
                 second_kind_cost=second_kind_cost,
+                mismatch_loss_share=mismatch_loss_share,
+                snow_loss_share=snow_loss_share,
+                downtime_share=downtime_share,
+                ac_cable_loss_share=ac_cable_loss_share,
                 break_even_pairs=break_even_pairs,
                 region_rules=region_rules,
                 build=build,
                 circuits=circuits,
                 materials=materials,
                 price_book=price_book,
+                connection_costs=connection_costs,
                 sheet=sheet,
             )
         )
@@ -3573,12 +3746,17 @@ class AsyncOperations(ABC):
         maintenance_per_year: float | None = None,
         other_cost: float | None = None,
         second_kind_cost: float | None = None,
+        mismatch_loss_share: float | None = None,
+        snow_loss_share: float | None = None,
+        downtime_share: float | None = None,
+        ac_cable_loss_share: float | None = None,
         break_even_pairs: Literal["every", "recommended"] | None = None,
         region_rules: RegionRules | Fields | None = None,
         build: Build | Fields | None = None,
         circuits: CircuitTerms | Fields | None = None,
         materials: DesignMaterialTerms | Fields | None = None,
         price_book: PriceBook | Fields | None = None,
+        connection_costs: Sequence[ConnectionCost | Fields] | None = None,
         sheet: Sheet | Fields | None = None,
     ) -> Document:
         """The customer's sheet, in one file.
@@ -3586,7 +3764,8 @@ class AsyncOperations(ABC):
         Gives the results of all other operations in one call. Each part equals the result of its own operation for the same
         input, except that `assumptions`, `cautions` and `method` of all parts are at the top and are empty in each part. A
         face has a number of modules, or a size from which the layout counts them. Circuits and bill are for the recommended
-        pairing or for the one that `build` names; `built` says which and why. They are for one kind of microinverter: a
+        pairing or for the one that `build` names; `built` says which and why. Every candidate is ranked with its own
+        circuits, parts and grid connection; the first is the best that can be built. Circuits and bill are for one kind: a
         mixed choice is only advice in `selection`. If no pairing passes its electrical checks, or no circuit is possible
         for the pairing, the result says so, and the parts that need a pairing are null. Send `Accept: text/html` for the
         customer's sheet as one self-contained file, or `application/pdf` for the same as PDF; `sheet` sets its letterhead
@@ -3646,9 +3825,21 @@ class AsyncOperations(ABC):
         maintenance_per_year : float, optional
             Maintenance of the roof in a year; default 0.0 (the same for every candidate); at least 0 and at most 1,000,000.
         other_cost : float, optional
-            All other cost of the roof today; default 0.0 (the same for every candidate); at least 0 and at most 1,000,000.
+            All other cost of the roof today: the work of building, and the balance of plant where the candidates have none;
+            default 0.0 (the same for every candidate); at least 0 and at most 1,000,000.
         second_kind_cost : float, optional
             Cost of stocking a second kind of microinverter; default 0.0 (not given); at least 0 and at most 1,000,000.
+        mismatch_loss_share : float, optional
+            Share of the energy lost by modules on one input that differ; if left out: 0 with each module on its own input, else
+            0.01: common practice, no source; at least 0 and below 1.
+        snow_loss_share : float, optional
+            Share of the energy lost by snow on the modules; default 0.0 (no snow); at least 0 and below 1.
+        downtime_share : float, optional
+            Share of the energy lost by units or the network being out of service; default 0.01 (an availability of 99%: common
+            practice, no source); at least 0 and below 1.
+        ac_cable_loss_share : float, optional
+            Share of the energy lost by the cables from the units to the meter; if left out: from the candidate's
+            rated_cable_share, which a design computes, else 0.01: common practice, no source; at least 0 and below 1.
         break_even_pairs : {"every", "recommended"}, optional
             Pairs to compute the break-even for: the recommended candidate with its neighbours by AC power, or every pair of
             neighbours; default "recommended" (the pairs that decide the choice; every pair takes longer).
@@ -3665,6 +3856,9 @@ class AsyncOperations(ABC):
             The caller's prices; if left out, the result has none. For the roles module, microinverter and microinverter_spare,
             `specification` names the module or candidate of the part. A module or candidate without a price is ranked at the
             sales price of its part.
+        connection_costs : sequence of ConnectionCost, optional
+            Costs of grid connection procedures, for the ranking; one that is left out counts as 0, and a recommendation that it
+            could turn is not called decided; default [] (not given); 0 to 20 items.
         sheet : Sheet, optional
             Letterhead and language of the customer's sheet, for text/html and application/pdf.
 
@@ -3696,12 +3890,17 @@ class AsyncOperations(ABC):
                 maintenance_per_year=maintenance_per_year,
                 other_cost=other_cost,
                 second_kind_cost=second_kind_cost,
+                mismatch_loss_share=mismatch_loss_share,
+                snow_loss_share=snow_loss_share,
+                downtime_share=downtime_share,
+                ac_cable_loss_share=ac_cable_loss_share,
                 break_even_pairs=break_even_pairs,
                 region_rules=region_rules,
                 build=build,
                 circuits=circuits,
                 materials=materials,
                 price_book=price_book,
+                connection_costs=connection_costs,
                 sheet=sheet,
             )
         )
@@ -3732,12 +3931,17 @@ class AsyncOperations(ABC):
         maintenance_per_year: float | None = None,
         other_cost: float | None = None,
         second_kind_cost: float | None = None,
+        mismatch_loss_share: float | None = None,
+        snow_loss_share: float | None = None,
+        downtime_share: float | None = None,
+        ac_cable_loss_share: float | None = None,
         break_even_pairs: Literal["every", "recommended"] | None = None,
         region_rules: RegionRules | Fields | None = None,
         build: Build | Fields | None = None,
         circuits: CircuitTerms | Fields | None = None,
         materials: DesignMaterialTerms | Fields | None = None,
         price_book: PriceBook | Fields | None = None,
+        connection_costs: Sequence[ConnectionCost | Fields] | None = None,
         sheet: Sheet | Fields | None = None,
     ) -> Document:
         """The same sheet as PDF, where the service has its extra `pdf`.
@@ -3745,7 +3949,8 @@ class AsyncOperations(ABC):
         Gives the results of all other operations in one call. Each part equals the result of its own operation for the same
         input, except that `assumptions`, `cautions` and `method` of all parts are at the top and are empty in each part. A
         face has a number of modules, or a size from which the layout counts them. Circuits and bill are for the recommended
-        pairing or for the one that `build` names; `built` says which and why. They are for one kind of microinverter: a
+        pairing or for the one that `build` names; `built` says which and why. Every candidate is ranked with its own
+        circuits, parts and grid connection; the first is the best that can be built. Circuits and bill are for one kind: a
         mixed choice is only advice in `selection`. If no pairing passes its electrical checks, or no circuit is possible
         for the pairing, the result says so, and the parts that need a pairing are null. Send `Accept: text/html` for the
         customer's sheet as one self-contained file, or `application/pdf` for the same as PDF; `sheet` sets its letterhead
@@ -3805,9 +4010,21 @@ class AsyncOperations(ABC):
         maintenance_per_year : float, optional
             Maintenance of the roof in a year; default 0.0 (the same for every candidate); at least 0 and at most 1,000,000.
         other_cost : float, optional
-            All other cost of the roof today; default 0.0 (the same for every candidate); at least 0 and at most 1,000,000.
+            All other cost of the roof today: the work of building, and the balance of plant where the candidates have none;
+            default 0.0 (the same for every candidate); at least 0 and at most 1,000,000.
         second_kind_cost : float, optional
             Cost of stocking a second kind of microinverter; default 0.0 (not given); at least 0 and at most 1,000,000.
+        mismatch_loss_share : float, optional
+            Share of the energy lost by modules on one input that differ; if left out: 0 with each module on its own input, else
+            0.01: common practice, no source; at least 0 and below 1.
+        snow_loss_share : float, optional
+            Share of the energy lost by snow on the modules; default 0.0 (no snow); at least 0 and below 1.
+        downtime_share : float, optional
+            Share of the energy lost by units or the network being out of service; default 0.01 (an availability of 99%: common
+            practice, no source); at least 0 and below 1.
+        ac_cable_loss_share : float, optional
+            Share of the energy lost by the cables from the units to the meter; if left out: from the candidate's
+            rated_cable_share, which a design computes, else 0.01: common practice, no source; at least 0 and below 1.
         break_even_pairs : {"every", "recommended"}, optional
             Pairs to compute the break-even for: the recommended candidate with its neighbours by AC power, or every pair of
             neighbours; default "recommended" (the pairs that decide the choice; every pair takes longer).
@@ -3824,6 +4041,9 @@ class AsyncOperations(ABC):
             The caller's prices; if left out, the result has none. For the roles module, microinverter and microinverter_spare,
             `specification` names the module or candidate of the part. A module or candidate without a price is ranked at the
             sales price of its part.
+        connection_costs : sequence of ConnectionCost, optional
+            Costs of grid connection procedures, for the ranking; one that is left out counts as 0, and a recommendation that it
+            could turn is not called decided; default [] (not given); 0 to 20 items.
         sheet : Sheet, optional
             Letterhead and language of the customer's sheet, for text/html and application/pdf.
 
@@ -3855,12 +4075,17 @@ class AsyncOperations(ABC):
                 maintenance_per_year=maintenance_per_year,
                 other_cost=other_cost,
                 second_kind_cost=second_kind_cost,
+                mismatch_loss_share=mismatch_loss_share,
+                snow_loss_share=snow_loss_share,
+                downtime_share=downtime_share,
+                ac_cable_loss_share=ac_cable_loss_share,
                 break_even_pairs=break_even_pairs,
                 region_rules=region_rules,
                 build=build,
                 circuits=circuits,
                 materials=materials,
                 price_book=price_book,
+                connection_costs=connection_costs,
                 sheet=sheet,
             )
         )
@@ -3891,12 +4116,17 @@ class AsyncOperations(ABC):
         maintenance_per_year: float | None = None,
         other_cost: float | None = None,
         second_kind_cost: float | None = None,
+        mismatch_loss_share: float | None = None,
+        snow_loss_share: float | None = None,
+        downtime_share: float | None = None,
+        ac_cable_loss_share: float | None = None,
         break_even_pairs: Literal["every", "recommended"] | None = None,
         region_rules: RegionRules | Fields | None = None,
         build: Build | Fields | None = None,
         circuits: CircuitTerms | Fields | None = None,
         materials: DesignMaterialTerms | Fields | None = None,
         price_book: PriceBook | Fields | None = None,
+        connection_costs: Sequence[ConnectionCost | Fields] | None = None,
         sheet: Sheet | Fields | None = None,
     ) -> Document:
         """The order's lines with their prices, RFC 4180; only the header where nothing is built.
@@ -3904,7 +4134,8 @@ class AsyncOperations(ABC):
         Gives the results of all other operations in one call. Each part equals the result of its own operation for the same
         input, except that `assumptions`, `cautions` and `method` of all parts are at the top and are empty in each part. A
         face has a number of modules, or a size from which the layout counts them. Circuits and bill are for the recommended
-        pairing or for the one that `build` names; `built` says which and why. They are for one kind of microinverter: a
+        pairing or for the one that `build` names; `built` says which and why. Every candidate is ranked with its own
+        circuits, parts and grid connection; the first is the best that can be built. Circuits and bill are for one kind: a
         mixed choice is only advice in `selection`. If no pairing passes its electrical checks, or no circuit is possible
         for the pairing, the result says so, and the parts that need a pairing are null. Send `Accept: text/html` for the
         customer's sheet as one self-contained file, or `application/pdf` for the same as PDF; `sheet` sets its letterhead
@@ -3964,9 +4195,21 @@ class AsyncOperations(ABC):
         maintenance_per_year : float, optional
             Maintenance of the roof in a year; default 0.0 (the same for every candidate); at least 0 and at most 1,000,000.
         other_cost : float, optional
-            All other cost of the roof today; default 0.0 (the same for every candidate); at least 0 and at most 1,000,000.
+            All other cost of the roof today: the work of building, and the balance of plant where the candidates have none;
+            default 0.0 (the same for every candidate); at least 0 and at most 1,000,000.
         second_kind_cost : float, optional
             Cost of stocking a second kind of microinverter; default 0.0 (not given); at least 0 and at most 1,000,000.
+        mismatch_loss_share : float, optional
+            Share of the energy lost by modules on one input that differ; if left out: 0 with each module on its own input, else
+            0.01: common practice, no source; at least 0 and below 1.
+        snow_loss_share : float, optional
+            Share of the energy lost by snow on the modules; default 0.0 (no snow); at least 0 and below 1.
+        downtime_share : float, optional
+            Share of the energy lost by units or the network being out of service; default 0.01 (an availability of 99%: common
+            practice, no source); at least 0 and below 1.
+        ac_cable_loss_share : float, optional
+            Share of the energy lost by the cables from the units to the meter; if left out: from the candidate's
+            rated_cable_share, which a design computes, else 0.01: common practice, no source; at least 0 and below 1.
         break_even_pairs : {"every", "recommended"}, optional
             Pairs to compute the break-even for: the recommended candidate with its neighbours by AC power, or every pair of
             neighbours; default "recommended" (the pairs that decide the choice; every pair takes longer).
@@ -3983,6 +4226,9 @@ class AsyncOperations(ABC):
             The caller's prices; if left out, the result has none. For the roles module, microinverter and microinverter_spare,
             `specification` names the module or candidate of the part. A module or candidate without a price is ranked at the
             sales price of its part.
+        connection_costs : sequence of ConnectionCost, optional
+            Costs of grid connection procedures, for the ranking; one that is left out counts as 0, and a recommendation that it
+            could turn is not called decided; default [] (not given); 0 to 20 items.
         sheet : Sheet, optional
             Letterhead and language of the customer's sheet, for text/html and application/pdf.
 
@@ -4014,12 +4260,17 @@ class AsyncOperations(ABC):
                 maintenance_per_year=maintenance_per_year,
                 other_cost=other_cost,
                 second_kind_cost=second_kind_cost,
+                mismatch_loss_share=mismatch_loss_share,
+                snow_loss_share=snow_loss_share,
+                downtime_share=downtime_share,
+                ac_cable_loss_share=ac_cable_loss_share,
                 break_even_pairs=break_even_pairs,
                 region_rules=region_rules,
                 build=build,
                 circuits=circuits,
                 materials=materials,
                 price_book=price_book,
+                connection_costs=connection_costs,
                 sheet=sheet,
             )
         )
