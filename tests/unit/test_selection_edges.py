@@ -11,9 +11,10 @@ from hypothesis import given, settings, strategies as st
 
 from tests.builders import numbers, scaled_module
 from tests.selection_cases import AT_HOME, TARIFF, load, offer, request, select
-from tests.unit.test_selection import money_of, net_present_values, roof_of
+from tests.unit.test_selection import money_of, net_present_values, with_home_use
 from tests.validation.yields import module_420, roof_face
-from wattpair_service.engineering.energy.lifetime_energy import HomeUse, lifetime_energy
+from wattpair_service.engineering.energy.home_use import HomeUse
+from wattpair_service.engineering.energy.lifetime_energy import lifetime_energy
 from wattpair_service.engineering.equipment import ThermalDerating
 from wattpair_service.engineering.irradiance.plane_of_array import Face
 from wattpair_service.engineering.selection.break_even import FACTORS, OWN_POWER_INDEX
@@ -77,7 +78,7 @@ def test_break_evens_of_a_roof_and_of_each_face_agree_with_selections_there(
 
 @pytest.mark.parametrize("home_use", [AT_HOME, load(400.0), HomeUse(0.3, None, 1500.0)], ids=["share", "load", "limit"])
 def test_what_the_ac_limit_costs_is_what_a_unit_without_it_gives_more(home_use: HomeUse) -> None:
-    roof = replace(roof_of(), home_use=home_use)
+    roof = with_home_use(home_use)
     limited = offer(280.0, None).microinverter
     found, free = (lifetime_energy(roof, each) for each in (limited, replace(limited, ac_power_w=1e4, ac_peak_power_w=1e4)))
     for name in ("home_kwh", "exported_kwh", "cut_kwh"):

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Literal
 
 if TYPE_CHECKING:
@@ -60,6 +60,15 @@ class InputWiring:
         """Modules whose currents add."""
         return self.modules_per_input if self.wiring == "parallel" else 1
 
+    def filled(self, module_count: int) -> tuple[tuple[InputWiring, int], ...]:
+        """Inputs that hold so many modules, filled one after another: how they are wired, and the modules on them together.
+
+        First the full inputs, then the last one where fewer modules are left for it.
+        """
+        left = module_count % self.modules_per_input
+        full = ((self, module_count - left),) if module_count > left else ()
+        return (*full, (replace(self, modules_per_input=left), left)) if left else full
+
 
 ONE_MODULE = InputWiring()
 """One module on each input."""
@@ -110,9 +119,16 @@ class Microinverter:
     mass_kg: float
     ac_phase_count: int = 1
 
-    def per_module(self, input_wiring: InputWiring = ONE_MODULE) -> ModuleLimits:
-        """The limits per module, with all inputs filled alike and all modules at the same irradiance."""
-        modules, in_series = self.input_count * input_wiring.modules_per_input, input_wiring.in_series
+    def module_capacity(self, input_wiring: InputWiring = ONE_MODULE) -> int:
+        """Modules of a unit whose inputs are all full."""
+        return self.input_count * input_wiring.modules_per_input
+
+    def per_module(self, input_wiring: InputWiring = ONE_MODULE, module_count: int | None = None) -> ModuleLimits:
+        """The limits per module on inputs wired like that, all modules at the same irradiance.
+
+        `module_count` is the number on all inputs of the unit; if omitted, all inputs are full.
+        """
+        modules, in_series = module_count or self.module_capacity(input_wiring), input_wiring.in_series
         return ModuleLimits(
             modules_per_unit=modules,
             in_series=in_series,

@@ -56,7 +56,7 @@ from wattpair_service.climate.site_year import site_year
 from wattpair_service.climate.stations import StationFolder
 from wattpair_service.climate.weather import Weather
 from wattpair_service.engineering.arrays import FloatArray
-from wattpair_service.engineering.energy.lifetime_energy import HomeUse, Tariff
+from wattpair_service.engineering.energy.home_use import HomeUse, Tariff
 from wattpair_service.engineering.inverter.electrical_checks import VERDICTS
 from wattpair_service.engineering.irradiance.plane_of_array import Face
 from wattpair_service.engineering.selection.request import ModuleOffer, SelectionRequest, Terms, UnitOffer
