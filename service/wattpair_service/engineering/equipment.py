@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Literal
 
@@ -69,6 +70,14 @@ class InputWiring:
         full = ((self, module_count - left),) if module_count > left else ()
         return (*full, (replace(self, modules_per_input=left), left)) if left else full
 
+    def fewest_in_series(self, module_counts: Iterable[int]) -> int:
+        """Modules in series on the input with the fewest, where faces with so many modules are filled."""
+        if self.wiring == "parallel":
+            return 1
+        return min(
+            (count % self.modules_per_input or self.modules_per_input for count in module_counts), default=self.in_series
+        )
+
 
 ONE_MODULE = InputWiring()
 """One module on each input."""
@@ -122,6 +131,12 @@ class Microinverter:
     def module_capacity(self, input_wiring: InputWiring = ONE_MODULE) -> int:
         """Modules of a unit whose inputs are all full."""
         return self.input_count * input_wiring.modules_per_input
+
+    def unit_fillings(self, module_count: int, input_wiring: InputWiring = ONE_MODULE) -> dict[int, int]:
+        """Modules on a unit, and how many of a face's modules are on such units: full ones, then one with those left."""
+        capacity = self.module_capacity(input_wiring)
+        left = module_count % capacity
+        return {on_unit: count for on_unit, count in ((capacity, module_count - left), (left, left)) if count}
 
     def per_module(self, input_wiring: InputWiring = ONE_MODULE, module_count: int | None = None) -> ModuleLimits:
         """The limits per module on inputs wired like that, all modules at the same irradiance.

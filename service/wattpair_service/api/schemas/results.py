@@ -26,9 +26,10 @@ def text(description: str, choices: tuple[str, ...] = ()) -> fields.String:
     return fields.String(required=True, metadata=metadata | ({"enum": list(choices)} if choices else {}))
 
 
-def numbers(description: str, unit: str) -> fields.List[Any]:
+def numbers(description: str, unit: str, *, nullable: bool = False) -> fields.List[Any]:
     """An array of numbers in a result."""
-    return fields.List(fields.Float(), required=True, metadata={"description": f"{description} [{unit}]", "x-unit": unit})
+    metadata = {"description": f"{description} [{unit}]", "x-unit": unit}
+    return fields.List(fields.Float(), required=True, allow_none=nullable, metadata=metadata)
 
 
 def one(schema: type[OutputSchema], description: str) -> fields.Nested:

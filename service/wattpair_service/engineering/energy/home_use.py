@@ -73,10 +73,7 @@ class Tariff:
 
 NO_TARIFF = Tariff(0.0, 0.0, 0.0)
 SATURDAY = 5
-SAMPLED_AGES, COARSE_AGES = 7, 4
-"""Module ages for which load and export limit are applied hour by hour; between them energy changes smoothly. Of modules that
-lose 0.5 % a year for 25 years, seven ages miss at most 0.001 % of a year's energy and four 0.005 %."""
-COARSE_PIECES = 128
+COARSE_PIECES = 64
 """Equal steps up to the highest load in which break-even curves see the loads of a slot."""
 
 
@@ -118,8 +115,6 @@ class Household:
         Of all hours of the year [currency/kWh].
     load_kwh_by_month : array, shape (12,), or None
         Load of each month of a year.
-    sampled_ages : int
-        Module ages at which the split is computed hour by hour.
     """
 
     use: HomeUse
@@ -131,7 +126,6 @@ class Household:
     export_price: FloatArray | None
     mean_import_price: float
     load_kwh_by_month: FloatArray | None
-    sampled_ages: int = SAMPLED_AGES
 
     @classmethod
     def of(cls, use: HomeUse, tariff: Tariff | None, time: RoofTime) -> Household:
@@ -177,10 +171,9 @@ class Household:
         )
 
     def coarse(self, time: RoofTime) -> Household:
-        """The same household at other moments, faster and less exact."""
+        """The same household at other moments, faster, and less exact where loads vary."""
         household = Household.of(self.use, self.tariff, time)
-        pieces = household.pieces and household.pieces.coarse()
-        return replace(household, pieces=pieces, sampled_ages=COARSE_AGES)
+        return household if household.pieces is None else replace(household, pieces=household.pieces.coarse())
 
     @property
     def by_share(self) -> bool:

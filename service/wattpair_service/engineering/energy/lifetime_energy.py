@@ -31,6 +31,10 @@ from wattpair_service.engineering.irradiance.conditions import HOURS_PER_YEAR
 from wattpair_service.engineering.module.dc_response import by_month
 from wattpair_service.engineering.money.cash_flow import discount_factors
 
+AGE_STEP = 0.04
+"""Loss of module power between the ages at which household load and export limit are applied hour by hour. Energy changes
+smoothly between them: it misses at most 0.01 % of a year's energy."""
+
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Worth:
@@ -79,10 +83,14 @@ class YearlySplit:
 
 @dataclass(frozen=True, slots=True, eq=False)
 class MonthlySplit:
-    """Energy of the whole roof used at home, less the night draw, and exported, in each month of the first year [kWh]."""
+    """Energy of the whole roof in each month of the first year [kWh].
+
+    Used at home, less the night draw; exported; and imported for load and night draw, None without a load.
+    """
 
     home_kwh: FloatArray
     exported_kwh: FloatArray
+    imported_kwh: FloatArray | None
 
 
 class Roof(Protocol):
@@ -255,14 +263,12 @@ class _UnitGroup:
 
 def _unit_groups(roof: Roof, microinverter: Microinverter, current_factor: FloatArray | float = 1.0) -> list[_UnitGroup]:
     """The full units of all faces, then the units that the modules left on some faces do not fill."""
-    capacity = microinverter.module_capacity(roof.input_wiring)
-    left = roof.counts % capacity
-    counts_by_modules = {capacity: roof.counts - left}
-    counts_by_modules |= {int(each): np.where(left == each, left, 0.0) for each in np.unique(left) if each}
+    counts_by_modules: dict[int, FloatArray] = {}
+    for face, face_count in enumerate(roof.counts.tolist()):
+        for on_unit, count in microinverter.unit_fillings(round(face_count), roof.input_wiring).items():
+            counts_by_modules.setdefault(on_unit, np.zeros(roof.counts.size))[face] = count
     groups = []
     for modules, counts in counts_by_modules.items():
-        if not counts.any():
-            continue
         dc, points = roof.dc.of_faces(counts > 0.0)
         steps = power_steps(
             dc.response,
@@ -473,18 +479,19 @@ def _first_year_by_month(roof: Roof, groups: Sequence[_UnitGroup], microinverter
     if household.by_share:
         total_kwh = by_month(response.month, power_w * response.weight_h) / 1000.0
         home_kwh = total_kwh * (household.use.share_used_at_home or 0.0)
-        return MonthlySplit(home_kwh - night_kwh, total_kwh - home_kwh)
+        return MonthlySplit(home_kwh - night_kwh, total_kwh - home_kwh, None)
     flows = household.flows(_at_moments(roof.dc, power_w), slice(None))
     home_kwh, exported_kwh = (by_month(time.month, each * time.weight_h) / 1000.0 for each in (flows.home_w, flows.exported_w))
-    return MonthlySplit(home_kwh - night_kwh, exported_kwh)
+    home_kwh -= night_kwh
+    load_kwh = household.load_kwh_by_month
+    return MonthlySplit(home_kwh, exported_kwh, None if load_kwh is None else load_kwh - home_kwh)
 
 
 def _sampled_ages(roof: Roof) -> FloatArray:
-    """Remaining shares of module power to compute hour by hour, rising: all of a few years, else some in equal steps."""
-    remaining, most = roof.remaining, roof.household.sampled_ages
-    if remaining.size <= most or remaining[-1] == remaining[0]:
-        return np.unique(remaining)
-    return np.linspace(remaining[-1], remaining[0], most)
+    """Remaining shares of module power to compute hour by hour, rising: those of a few years, else some in equal steps."""
+    remaining = roof.remaining
+    ages = 1 + math.ceil(float(remaining[0] - remaining[-1]) / AGE_STEP)
+    return np.linspace(remaining[-1], remaining[0], ages) if ages < remaining.size else np.unique(remaining)
 
 
 def _at_every_year(roof: Roof, values: FloatArray) -> FloatArray:

@@ -9,7 +9,7 @@ module's figures (a margin below `SMALL_MARGIN_SHARE` of the voltage limit is a 
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from functools import lru_cache
 from typing import Literal
@@ -136,6 +136,7 @@ def check_pairing(
     input_wiring: InputWiring,
     site_irradiance_w_m2: Mapping[str, float],
     rear_current_factor: float = 1.0,
+    module_counts: Iterable[int] = (),
 ) -> tuple[ElectricalCheck, ...]:
     """All electrical checks of one pairing.
 
@@ -157,7 +158,13 @@ def check_pairing(
         Energy-weighted mean irradiance of each face, with what its back adds; may be empty.
     rear_current_factor : float
         Factor on currents for irradiance on the back; see `module.rear_irradiance`.
+    module_counts : iterable of int
+        Modules on each face. Where they leave fewer on a face's last input in series, its low voltages are judged; empty where
+        every input is full.
     """
+    fewest_in_series = input_wiring.fewest_in_series(module_counts)
+    where = "" if fewest_in_series == input_wiring.in_series else f"On the input with only {fewest_in_series} in series: "
+    shortest = _Extremes.of(parameters, design.lowest_c, design.highest_c, mountings, fewest_in_series)
     extremes = _Extremes.of(parameters, design.lowest_c, design.highest_c, mountings, input_wiring.in_series)
     cold_v, cold_source = _cold_voltage(module, rules, by_table, design.lowest_c, input_wiring.in_series)
     currents = _Currents(input_wiring.in_parallel, rear_current_factor, rules)
@@ -168,8 +175,8 @@ def check_pairing(
         _short_circuit_check(module, microinverter, currents),
         *_series_fuse_checks(module, currents),
         _input_count_check(microinverter, input_wiring.modules_per_input),
-        *_window_checks(extremes, microinverter),
-        *_start_checks(extremes, microinverter),
+        *_window_checks(extremes, shortest, microinverter, where),
+        *_start_checks(shortest, microinverter, where),
         _operating_current_check(extremes, microinverter, currents),
         *_heat_checks(extremes, microinverter),
         *_ratio_checks(module, microinverter, parameters, input_wiring.modules_per_input, site_irradiance_w_m2),
@@ -396,10 +403,13 @@ def _input_count_check(microinverter: Microinverter, modules_per_input: int) -> 
     )
 
 
-def _window_checks(extremes: _Extremes, microinverter: Microinverter) -> tuple[ElectricalCheck, ...]:
-    cold, hot = extremes.voltage_mp_cold_v, extremes.voltage_mp_hot_v
+def _window_checks(
+    extremes: _Extremes, shortest: _Extremes, microinverter: Microinverter, where: str
+) -> tuple[ElectricalCheck, ...]:
+    """The top of the windows for a full input, the bottom for the one with the fewest modules in series."""
+    cold, hot = extremes.voltage_mp_cold_v, shortest.voltage_mp_hot_v
     at_cold = "Voltage at maximum power in full sun with cells at the lowest temperature"
-    at_hot = f"Voltage at maximum power in full sun with cells at {extremes.temp_cell_hot_c:.0f} degC"
+    at_hot = f"{where}Voltage at maximum power in full sun with cells at {extremes.temp_cell_hot_c:.0f} degC"
     full = (
         "Outside this window full power is not guaranteed. The clipping result includes this loss only as far as the "
         "input-current limit represents it."
@@ -425,19 +435,19 @@ def _window_checks(extremes: _Extremes, microinverter: Microinverter) -> tuple[E
     )  # fmt: skip
 
 
-def _start_checks(extremes: _Extremes, microinverter: Microinverter) -> tuple[ElectricalCheck, ...]:
+def _start_checks(extremes: _Extremes, microinverter: Microinverter, where: str) -> tuple[ElectricalCheck, ...]:
     needed_v = max(microinverter.dc_start_voltage_v, microinverter.dc_operating_voltage_min_v)
     return (
         _lower(
             "start_voltage_hot", extremes.voltage_oc_hot_v, needed_v, "V", "fail", CURVE_SOURCE,
-            "Open-circuit voltage in full sun with the hottest cells against the start voltage, or the bottom of the operating "
-            "window where that is higher. Below it the unit does not run on a hot day.",
+            f"{where}Open-circuit voltage in full sun with the hottest cells against the start voltage, or the bottom of the "
+            "operating window where that is higher. Below it the unit does not run on a hot day.",
         ),
         _lower(
             "start_voltage_low_light", extremes.voltage_oc_low_light_v, needed_v, "V", "caution",
             CURVE_SOURCE,
-            f"Open-circuit voltage at {LOW_LIGHT_W_M2:g} W/m2 in the hottest air against the same voltage. Below it the unit "
-            "starts late; the clipping result has the yearly loss.",
+            f"{where}Open-circuit voltage at {LOW_LIGHT_W_M2:g} W/m2 in the hottest air against the same voltage. Below it the "
+            "unit starts late; the clipping result has the yearly loss.",
         ),
     )  # fmt: skip
 

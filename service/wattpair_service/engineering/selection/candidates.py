@@ -19,7 +19,11 @@ from wattpair_service.engineering.site import ClimateUsed
 
 @dataclass(frozen=True, slots=True, eq=False)
 class CandidateEnergy:
-    """Energy of one candidate on the whole roof; the last three are those of the first year, `cut_kwh` by the export limit."""
+    """Energy of one candidate on the whole roof; from `used_at_home_kwh` on that of the first year.
+
+    `cut_kwh` is what the export limit cuts. Shares are 0-1: used at home of the delivered energy, and of the household load
+    (`self_sufficiency_share`). Without a household load, what needs it is None.
+    """
 
     first_year: EnergyBalance
     delivered_range_kwh: Range
@@ -29,6 +33,12 @@ class CandidateEnergy:
     used_at_home_kwh: float
     exported_kwh: float
     cut_kwh: float
+    imported_kwh: float | None
+    used_at_home_share: float
+    self_sufficiency_share: float | None
+    used_at_home_kwh_by_month: FloatArray
+    exported_kwh_by_month: FloatArray
+    imported_kwh_by_month: FloatArray | None
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -91,16 +101,24 @@ def candidate(
 def _energy(pairing: Evaluated, climate: ClimateUsed) -> CandidateEnergy:
     balance, split = pairing.balance, pairing.energy.roof
     by_year = pairing.energy.delivered_kwh.sum(axis=0)
-    lifetime_kwh = float(by_year.sum())
+    lifetime_kwh, months = float(by_year.sum()), pairing.energy.months
+    home_kwh, imported_kwh = float(split.home_kwh[0]), None if months.imported_kwh is None else float(months.imported_kwh.sum())
+    load_kwh = 0.0 if imported_kwh is None else home_kwh + imported_kwh
     return CandidateEnergy(
         first_year=balance,
         delivered_range_kwh=delivered_range(balance.delivered_kwh, climate),
         lifetime_kwh=lifetime_kwh,
         lifetime_range_kwh=_lifetime_range(lifetime_kwh),
         delivered_kwh_by_year=by_year,
-        used_at_home_kwh=float(split.home_kwh[0]),
+        used_at_home_kwh=home_kwh,
         exported_kwh=float(split.exported_kwh[0]),
         cut_kwh=float(split.cut_kwh[0]),
+        imported_kwh=imported_kwh,
+        used_at_home_share=max(home_kwh, 0.0) / balance.delivered_kwh if balance.delivered_kwh > 0.0 else 0.0,
+        self_sufficiency_share=max(home_kwh, 0.0) / load_kwh if load_kwh > 0.0 else None,
+        used_at_home_kwh_by_month=months.home_kwh,
+        exported_kwh_by_month=months.exported_kwh,
+        imported_kwh_by_month=months.imported_kwh,
     )
 
 

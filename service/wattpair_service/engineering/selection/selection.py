@@ -7,6 +7,7 @@ from dataclasses import dataclass, replace
 
 from wattpair_service.engineering import cautions, methods
 from wattpair_service.engineering.energy.face_cache import FaceCache
+from wattpair_service.engineering.energy.home_use import HomeUse, split_by_share
 from wattpair_service.engineering.energy.roof_dc import roof_dc
 from wattpair_service.engineering.errors import DatasheetError
 from wattpair_service.engineering.inverter.electrical_checks import (
@@ -67,6 +68,10 @@ NO_RATE = (
 )
 MONTHLY_HOUSEHOLD_LOAD = (
     "The household load is a mean day of each month: the share used at home is overstated where the load varies between days."
+)
+LOAD_APART_FROM_SUN = (
+    "Without hourly weather, sun and household load are taken as independent from day to day within each hour of a month: the "
+    "share used at home is understated where the load goes with the sun, as air conditioning does."
 )
 
 
@@ -181,6 +186,7 @@ def _checks(
         input_wiring=request.input_wiring,
         site_irradiance_w_m2={},  # a DC to AC ratio never fails a pairing
         rear_current_factor=rear_current_factor(module.module.bifaciality, mountings, request.faces),
+        module_counts=[face.module_count for face in request.faces],
     )
 
 
@@ -222,7 +228,7 @@ def _result(
             *(() if has_money else (NO_MONEY,)),
             *((NO_MODULE_PRICE,) if no_module_price else ()),
             *((NO_RATE,) if no_rate else ()),
-            *(() if request.home_use.load_w is None else (MONTHLY_HOUSEHOLD_LOAD,)),
+            *_load_cautions(request.home_use, year),
         ),
         method=(
             methods.TRANSPOSITIONS[request.transposition],
@@ -237,7 +243,15 @@ def _result(
             *((MONEY, BREAK_EVEN) if has_money else ()),
         ),
     )
-    return replace(result, assumptions=tuple(_assumptions(request, no_rate=no_rate, no_module_price=no_module_price)))
+    return replace(result, assumptions=tuple(_assumptions(request, year, no_rate=no_rate, no_module_price=no_module_price)))
+
+
+def _load_cautions(use: HomeUse, year: SiteYear) -> tuple[str, ...]:
+    if use.load_w is None:
+        return ()
+    if not use.has_days:
+        return (MONTHLY_HOUSEHOLD_LOAD,)
+    return (LOAD_APART_FROM_SUN,) if year.conditions.hour_of_year is None else ()
 
 
 def _none_passes(checked: list[Checked]) -> Recommendation:
@@ -269,7 +283,7 @@ def _changes(checked: list[Checked]) -> list[Change]:
     return changes
 
 
-def _assumptions(request: SelectionRequest, *, no_rate: bool, no_module_price: bool) -> Iterator[Assumption]:
+def _assumptions(request: SelectionRequest, year: SiteYear, *, no_rate: bool, no_module_price: bool) -> Iterator[Assumption]:
     """Values assumed where the caller gave none, and what the calculation neglects."""
     if no_rate:
         source = "geometric mean of 0.02 to 0.5 % a year: no independent failure rate is published"
@@ -278,7 +292,9 @@ def _assumptions(request: SelectionRequest, *, no_rate: bool, no_module_price: b
         source = "not given: values do not include the modules, whose cost is the same for every candidate"
         yield Assumption("modules/0/price", 0.0, None, source)
     yield Assumption("failures_of_a_unit_most", 1, None, "replacements count only the first failure of each unit")
-    modules_per_unit = {unit.microinverter.input_count * request.input_wiring.modules_per_input for unit in request.units}
-    if any(face.module_count % each for face in request.faces for each in modules_per_unit):
-        source = "a face's last unit counts at its full price, and its energy as if all its inputs had modules"
-        yield Assumption("unfilled_inputs", "neglected", None, source)
+    use, tariff = request.home_use, request.tariff
+    if use.utc_offset_h is None and not split_by_share(use, tariff) and year.conditions.hour_of_year is None:
+        source = "standard time of load and tariff: the nearest whole hour to the longitude over 15"
+        yield Assumption("home_utc_offset_h", year.conditions.utc_offset_h, "h", source)
+    if use.first_weekday is None and tariff is not None and tariff.has_weekdays:
+        yield Assumption("first_weekday", "monday", None, "a typical year has no weekdays of its own")
