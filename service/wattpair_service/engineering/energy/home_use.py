@@ -1,7 +1,7 @@
 """Household load and energy prices hour by hour: what of a roof's power is used at home, exported, or cut by the export limit.
 
 With hourly weather each hour of the year meets its own load and prices. Representative days have no date: each of their hours
-meets the loads and prices of that hour on all days of the month, each day as likely as another. The mean over the days of
+meets the loads and prices of that time on all days of the month, each day as likely as another. The mean over the days of
 min(load, power) is piecewise linear in the power, with a knot at each load. So each piece's slope and intercept are tabulated
 once, and every power after that costs one search. With prices that change from day to day each day's term has its price.
 
@@ -15,7 +15,7 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from wattpair_service.engineering.arrays import FloatArray, IntArray
+from wattpair_service.engineering.arrays import BoolArray, FloatArray, IntArray
 from wattpair_service.engineering.energy.roof_dc import RoofTime
 from wattpair_service.engineering.irradiance.conditions import HOURS_PER_YEAR, LEAP_DAY, MONTH_OF_DAY
 
@@ -135,8 +135,11 @@ class Household:
             return cls(use, tariff, np.zeros_like(time.month), None, None, None, None, float(tariff.import_price_per_kwh), None)
         days = _Days.of(use, tariff, time)
         if time.hour_of_year is None:
-            slot, entry_slot, entry_hour = (time.month - 1) * 24 + time.hour, days.month_hour, days.hours
-            weight = np.ones(entry_slot.size)
+            slot, entry_slot = (time.month - 1) * 24 + time.hour, np.tile(days.month_hour[days.is_distinct], 2)
+            # An interval of solar time lies in two hours of standard time.
+            own_hour, beside = days.hours[days.is_distinct], 1 if time.after_hour_h > 0.0 else -1
+            entry_hour = np.concatenate([own_hour, (own_hour + beside) % days.import_price.size])
+            weight = np.repeat([1.0 - abs(time.after_hour_h), abs(time.after_hour_h)], own_hour.size)
         else:
             # Of moments that were merged each is a slot of its own, with the hours that it was merged from.
             entry_slot = time.hour_of_year if time.merged_into is None else time.merged_into
@@ -212,7 +215,7 @@ class _Days:
     """Load [W] and prices of every hour of a leap year from 1 January, in the standard time of the weather.
 
     `hours` are those that count: all but 29 February, which is like 28 February where the load has 365 days. `month_hour` is
-    the hour of day and month of each of them.
+    the hour of day and month of each of them; `is_distinct` leaves out days that are like the first of their month.
     """
 
     load_w: FloatArray | None
@@ -220,6 +223,7 @@ class _Days:
     export_price: FloatArray
     hours: IntArray
     month_hour: IntArray
+    is_distinct: BoolArray
 
     @classmethod
     def of(cls, use: HomeUse, tariff: Tariff, time: RoofTime) -> _Days:
@@ -247,7 +251,16 @@ class _Days:
         if not is_leap:
             hours = np.delete(hours, np.s_[LEAP_DAY * 24 : (LEAP_DAY + 1) * 24])
         month_hour = (MONTH_OF_DAY[hours // 24] - 1) * 24 + hours % 24
-        return cls(load_w, prices(tariff.import_price_per_kwh), prices(tariff.export_price_per_kwh), hours, month_hour)
+        starts_month = np.diff(MONTH_OF_DAY, prepend=0) > 0
+        all_differ = use.has_days or tariff.has_weekdays
+        return cls(
+            load_w,
+            prices(tariff.import_price_per_kwh),
+            prices(tariff.export_price_per_kwh),
+            hours,
+            month_hour,
+            np.full(hours.size, True) if all_differ else starts_month[hours // 24],
+        )
 
     def by_month(self, values: FloatArray) -> FloatArray:
         """Sums over the hours of each month."""

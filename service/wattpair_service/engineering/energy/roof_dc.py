@@ -37,8 +37,8 @@ class RoofTime:
 
     Attributes
     ----------
-    utc_offset_h : float
-        Of the standard time that month and hour are in.
+    utc_offset_h, after_hour_h : float
+        Of the standard time that month and hour are in, and from the start of `hour` to that of the moment's interval [h].
     hour_of_year : array of int or None
         Hour from 1 January on in a leap year's calendar; None for representative days. Where moments were merged it has an
         entry for each of them before.
@@ -52,6 +52,7 @@ class RoofTime:
     month: IntArray
     hour: IntArray
     utc_offset_h: float
+    after_hour_h: float
     hour_of_year: IntArray | None
     hour_weight_h: FloatArray
     merged_into: IntArray | None = None
@@ -184,6 +185,7 @@ def _roof_time(conditions: Conditions, states: SubhourlyStates) -> tuple[IntArra
         month=conditions.month[hour],
         hour=conditions.hour[hour],
         utc_offset_h=conditions.utc_offset_h,
+        after_hour_h=conditions.after_hour_h,
         hour_of_year=None if hour_of_year is None else hour_of_year[hour],
         hour_weight_h=weight_h,
     )

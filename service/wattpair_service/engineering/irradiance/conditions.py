@@ -49,6 +49,8 @@ class Conditions:
         Neighbouring points with equal numbers follow one another in time; each representative day has its own number.
     utc_offset_h : float
         Of the standard time that month and hour are in.
+    after_hour_h : float
+        Time from the start of `hour` to that of the interval, -0.5 to 0.5 [h]; representative days are in true solar time.
     hour_of_year : array of int or None
         Hour from 1 January on in a leap year's calendar, in the same time; None for representative days.
     is_cached : bool
@@ -68,6 +70,7 @@ class Conditions:
     hour: IntArray
     sequence: IntArray
     utc_offset_h: float = 0.0
+    after_hour_h: float = 0.0
     hour_of_year: IntArray | None = None
     is_cached: bool = False
 
