@@ -135,7 +135,7 @@ class Household:
             return cls(use, tariff, np.zeros_like(time.month), None, None, None, None, float(tariff.import_price_per_kwh), None)
         days = _Days.of(use, tariff, time)
         if time.hour_of_year is None:
-            slot, entry_slot = (time.month - 1) * 24 + time.hour, np.tile(days.month_hour[days.is_distinct], 2)
+            slot, entry_slot = _month_hour(time), np.tile(days.month_hour[days.is_distinct], 2)
             # An interval of solar time lies in two hours of standard time.
             own_hour, beside = days.hours[days.is_distinct], 1 if time.after_hour_h > 0.0 else -1
             entry_hour = np.concatenate([own_hour, (own_hour + beside) % days.import_price.size])
@@ -175,7 +175,10 @@ class Household:
 
     def coarse(self, time: RoofTime) -> Household:
         """The same household at other moments, faster, and less exact where loads vary."""
-        household = Household.of(self.use, self.tariff, time)
+        if time.hour_of_year is None:
+            household = replace(self, slot=_month_hour(time))
+        else:
+            household = Household.of(self.use, self.tariff, time)
         return household if household.pieces is None else replace(household, pieces=household.pieces.coarse())
 
     @property
@@ -208,6 +211,11 @@ class Household:
         if self.import_price is None or self.export_price is None:
             return Flows(home_w, exported_w, None, None)
         return Flows(home_w, exported_w, home_w * self.import_price[slot], exported_w * self.export_price[slot])
+
+
+def _month_hour(time: RoofTime) -> IntArray:
+    """Hour of day and month of each moment."""
+    return (time.month - 1) * 24 + time.hour
 
 
 @dataclass(frozen=True, slots=True, eq=False)

@@ -191,8 +191,7 @@ def lifetime_energy(roof: Roof, microinverter: Microinverter) -> LifetimeEnergy:
         converted_kwh - clipping_and_derating_kwh - night.kwh,
     ]
     delivered_kwh, lost_kwh = _delivered_and_lost_kwh(roof, groups, converted_kwh, night.kwh)
-    face_splits, roof_split = _splits(roof, groups, delivered_kwh, night)
-    unlimited_splits = _face_splits_without_ac_limit(roof, groups, delivered_kwh + lost_kwh, night)
+    splits = _splits(roof, groups, delivered_kwh, night)
     hourly_clipped_kwh = summed(lambda each: each.clipped_wh_of_hourly_means(microinverter))
     return LifetimeEnergy(
         balance_kwh=np.stack(balance_kwh, axis=-1),
@@ -202,9 +201,9 @@ def lifetime_energy(roof: Roof, microinverter: Microinverter) -> LifetimeEnergy:
         clipped_share_hourly_means=np.divide(
             hourly_clipped_kwh, converted_kwh, out=np.zeros(dc.face_count), where=converted_kwh > 0.0
         ),
-        lost_faces=unlimited_splits.less(face_splits),
-        faces=face_splits,
-        roof=roof_split,
+        lost_faces=_faces_without_ac_limit(roof, groups, splits, delivered_kwh + lost_kwh, night).less(splits.faces),
+        faces=splits.faces,
+        roof=splits.roof,
         months=_first_year_by_month(roof, groups, microinverter),
     )
 
@@ -217,7 +216,8 @@ def lifetime_splits(roof: Roof, microinverter: Microinverter, current_factor: Fl
     groups = _unit_groups(roof, microinverter, current_factor)
     night = _Night.of(roof, microinverter, groups)
     delivered_kwh, _ = _delivered_and_lost_kwh(roof, groups, _converted_kwh(groups), night.kwh)
-    return _splits(roof, groups, delivered_kwh, night)
+    splits = _splits(roof, groups, delivered_kwh, night)
+    return splits.faces, splits.roof
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -369,25 +369,46 @@ def _lost_wh(remaining: FloatArray, group: _UnitGroup) -> FloatArray:
     return np.maximum(by_year_wh(limited.converted_w) * remaining - by_year_wh(limited.delivered_w), 0.0)
 
 
-def _splits(
-    roof: Roof, groups: Sequence[_UnitGroup], delivered_kwh: FloatArray, night: _Night
-) -> tuple[YearlySplit, YearlySplit]:
-    """Split of each face by itself, and of the whole roof."""
+@dataclass(frozen=True, slots=True, eq=False)
+class _Splits:
+    """Split of each face by itself, and of the whole roof.
+
+    Of the hours at each of `_sampled_ages`: power of each point's face [W], and the split of the faces [kWh]. Both are empty
+    where a share of the energy is used at home.
+    """
+
+    faces: YearlySplit
+    roof: YearlySplit
+    power_by_age_w: Sequence[FloatArray] = ()
+    faces_by_age_kwh: Sequence[FloatArray] = ()
+
+
+def _splits(roof: Roof, groups: Sequence[_UnitGroup], delivered_kwh: FloatArray, night: _Night) -> _Splits:
     if roof.household.by_share:
         of_roof = _split_by_share(delivered_kwh.sum(axis=-2), night.of_the_roof, roof.household)
-        return _split_by_share(delivered_kwh, night, roof.household), of_roof
+        return _Splits(_split_by_share(delivered_kwh, night, roof.household), of_roof)
     power_by_age_w = [_power_w(roof, groups, remaining, limited=True) for remaining in _sampled_ages(roof)]
-    return _hourly_face_splits(roof, power_by_age_w, night), _hourly_roof_split(roof, power_by_age_w, night)
+    by_age_kwh = [_face_split_kwh(roof, power_w) for power_w in power_by_age_w]
+    faces, of_roof = _split_of_every_year(roof, by_age_kwh, night), _hourly_roof_split(roof, power_by_age_w, night)
+    return _Splits(faces, of_roof, power_by_age_w, by_age_kwh)
 
 
-def _face_splits_without_ac_limit(
-    roof: Roof, groups: Sequence[_UnitGroup], unlimited_kwh: FloatArray, night: _Night
+def _faces_without_ac_limit(
+    roof: Roof, groups: Sequence[_UnitGroup], splits: _Splits, unlimited_kwh: FloatArray, night: _Night
 ) -> YearlySplit:
-    """Split of each face by itself, had its units neither AC limit nor derating."""
+    """Split of each face by itself, had its units neither AC limit nor derating: other only at the points that they reduce."""
     if roof.household.by_share:
         return _split_by_share(unlimited_kwh, night, roof.household)
-    power_by_age_w = [_power_w(roof, groups, remaining, limited=False) for remaining in _sampled_ages(roof)]
-    return _hourly_face_splits(roof, power_by_age_w, night)
+    is_limited = np.zeros(roof.dc.face.size, dtype=np.bool_)
+    for each in groups:
+        is_limited[np.arange(is_limited.size)[each.points][each.limited.index]] = True
+    index, by_age_kwh = np.flatnonzero(is_limited), []
+    rows = zip(_sampled_ages(roof), splits.power_by_age_w, splits.faces_by_age_kwh, strict=True)
+    for remaining, limited_w, split_kwh in rows:
+        unlimited_w = _power_w(roof, groups, remaining, limited=False)
+        added_kwh = _face_split_kwh(roof, unlimited_w, index) - _face_split_kwh(roof, limited_w, index)
+        by_age_kwh.append(split_kwh + added_kwh)
+    return _split_of_every_year(roof, by_age_kwh, night)
 
 
 def _power_w(roof: Roof, groups: Sequence[_UnitGroup], remaining: float, *, limited: bool) -> FloatArray:
@@ -402,13 +423,13 @@ def _power_w(roof: Roof, groups: Sequence[_UnitGroup], remaining: float, *, limi
     return total_w
 
 
-def _hourly_face_splits(roof: Roof, power_by_age_w: Sequence[FloatArray], night: _Night) -> YearlySplit:
-    """Split of each face by itself, with its share of household load and export limit."""
+def _face_split_kwh(roof: Roof, power_w: FloatArray, index: IntArray | None = None) -> FloatArray:
+    """Split of each face by itself, with its share of household load and export limit; only of the points at `index`."""
     dc, face_share = roof.dc, (roof.counts / roof.counts.sum())[roof.dc.face]
-    by_age_kwh = [
-        _split_kwh(power_w, roof.household.flows(power_w, dc.moment, face_share), dc.by_face) for power_w in power_by_age_w
-    ]
-    return _split_of_every_year(roof, by_age_kwh, night)
+    if index is None:
+        return _split_kwh(power_w, roof.household.flows(power_w, dc.moment, face_share), dc.by_face)
+    flows = roof.household.flows(power_w[index], dc.moment[index], face_share[index])
+    return _split_kwh(power_w[index], flows, lambda each: dc.hours_by_face(index, each))
 
 
 def _hourly_roof_split(roof: Roof, power_by_age_w: Sequence[FloatArray], night: _Night) -> YearlySplit:
