@@ -301,8 +301,10 @@ class _Pieces:
     @classmethod
     def of(cls, slot: IntArray, load_w: FloatArray, share: FloatArray, prices: tuple[FloatArray, ...], slots: int) -> _Pieces:
         """The pieces between all loads."""
-        order = np.lexsort((load_w, slot))
-        slot, load_w = slot[order], load_w[order]
+        span_w = float(load_w.max()) + 1.0
+        knots = slot * span_w + load_w
+        order = np.argsort(knots)
+        knots, slot, load_w = knots[order], slot[order], load_w[order]
         weights = np.stack([share, *(share * each for each in prices)])[:, order]
         total = np.stack([np.bincount(slot, weights=each, minlength=slots).astype(np.float64) for each in weights])
         # The first piece of a slot lies below all its loads; each load then ends one piece and starts the next.
@@ -318,9 +320,8 @@ class _Pieces:
             sums = np.cumsum(by_piece, axis=1)
             return np.asarray(sums - sums[:, first][:, piece_slot])
 
-        span_w = float(load_w.max()) + 1.0
         slope = total[:, piece_slot] - loads_below(weights)
-        return cls(loads_below(weights * load_w), slope, total, span_w, slot * span_w + load_w)
+        return cls(loads_below(weights * load_w), slope, total, span_w, knots)
 
     def coarse(self) -> _Pieces:
         """Pieces of equal width in their place, which need no search; exact at their ends."""
