@@ -9,7 +9,7 @@ from typing import Any
 import numpy as np
 
 from tests.validation.yields import AMSTERDAM, amsterdam, module_420, roof_face, unit
-from wattpair_service.engineering.energy.lifetime_energy import HomeUse, Tariff
+from wattpair_service.engineering.energy.home_use import HomeUse, Tariff
 from wattpair_service.engineering.energy.system_losses import SystemLosses
 from wattpair_service.engineering.equipment import ONE_MODULE, Microinverter
 from wattpair_service.engineering.irradiance.conditions import Conditions

@@ -24,6 +24,12 @@ DESIGN = example("design_roof")
 MODULE = DESIGN["modules"][0]["module"]
 PART = {"role": "module", "part_number": "PV-440"}
 
+
+def band(from_hour: int, to_hour: int, **others: object) -> dict[str, object]:
+    """A price in some hours."""
+    return {"from_hour": from_hour, "to_hour": to_hour, "price_per_kwh": 0.3, **others}
+
+
 FAULTS: dict[str, dict[str, tuple[Any, ...]]] = {
     "compute_clipping": {
         "negative voltage": ({"/module/voltage_oc_v": -38.5}, "at least 5 and at most 200 [V]"),
@@ -176,6 +182,29 @@ FAULTS: dict[str, dict[str, tuple[Any, ...]]] = {
             "item 0 has the same",
         ),
         "a share and a load": ({"/load_w": [300] * 24}, "left out where load_w is given", "/share_used_at_home"),
+        "no price of exported energy": (
+            {"/tariff/export_price_per_kwh": DELETED}, "or give export_price_bands", "/tariff/export_price_per_kwh",
+        ),
+        "a price and bands": (
+            {"/tariff/import_price_bands": [band(0, 24)]}, "left out where import_price_per_kwh is given",
+            "/tariff/import_price_bands",
+        ),
+        "an hour without a price": (
+            {"/tariff/import_price_per_kwh": DELETED, "/tariff/import_price_bands": [band(7, 23), band(23, 6)]},
+            "6:00 to 7:00 on weekdays of month 1 is in none", "/tariff/import_price_bands",
+        ),
+        "an hour with two prices": (
+            {
+                "/tariff/export_price_per_kwh": DELETED,
+                "/tariff/export_price_bands": [band(0, 24), band(10, 12, days="weekend", months=[7])],
+            },
+            "10:00 to 11:00 on weekends of month 7 is in 2", "/tariff/export_price_bands",
+        ),
+        "a band up to 25 o'clock": (
+            {"/tariff/import_price_per_kwh": DELETED, "/tariff/import_price_bands": [band(0, 25)]}, "at most 24",
+            "/tariff/import_price_bands/0/to_hour",
+        ),
+        "a weekday that is none": ({"/first_weekday": "sun"}, "sunday"),
         "a load of 25 hours": ({"/load_w": [300] * 25, "/share_used_at_home": DELETED}, "24 or 288"),
         "a module no diode has": (
             {"/modules/0/module/temp_coefficient_pmp_percent_per_k": -0.9}, "no diode",

@@ -43,6 +43,52 @@ def test_a_load_and_an_export_limit_are_taken(client: FlaskClient) -> None:
     assert body["export_limit"]["candidates"][0]["cut_first_year_kwh"] > 0.0
 
 
+def band(from_hour: int, to_hour: int, price: float, **others: Any) -> dict[str, Any]:
+    return {"from_hour": from_hour, "to_hour": to_hour, "price_per_kwh": price, **others}
+
+
+NIGHT_AND_DAY = [
+    band(22, 6, 0.18), band(6, 22, 0.32, days="weekdays", months=[1, 2, 3, 10, 11, 12]), band(6, 22, 0.26, days="weekend"),
+    band(6, 22, 0.29, days="weekdays", months=[4, 5, 6, 7, 8, 9]),
+]  # fmt: skip
+
+
+def test_prices_by_hour_are_taken(client: FlaskClient) -> None:
+    changes = {
+        "/tariff": {"import_price_bands": NIGHT_AND_DAY, "export_price_bands": [band(11, 15, -0.01), band(15, 11, 0.09)]},
+        "/load_w": [350] * 8760, "/share_used_at_home": DELETED, "/first_weekday": "sunday", "/home_utc_offset_h": 1,
+    }  # fmt: skip
+    by_hour, flat = answer(client, changes), answer(client, changes | {"/tariff": example(OPERATION)["tariff"]})
+    assert by_hour["ranked_by"] == "net present value"
+    for name in ("used_at_home_kwh", "exported_kwh", "lifetime_kwh"):
+        one, other = (body["candidates"][0]["energy"][name] for body in (by_hour, flat))
+        assert one == pytest.approx(other, rel=1e-9), name
+    worth = [body["candidates"][0]["money"]["net_present_value"] for body in (by_hour, flat)]
+    assert worth[0] != pytest.approx(worth[1], rel=0.01)
+    names = [each["name"] for each in by_hour["assumptions"]]
+    assert not {"first_weekday", "home_utc_offset_h"} & set(names)
+
+
+def test_bands_of_one_price_are_that_price(client: FlaskClient) -> None:
+    same = {"import_price_bands": [band(0, 24, 0.28)], "export_price_bands": [band(7, 23, 0.07), band(23, 7, 0.07)]}
+    assert answer(client, {"/tariff": same})["candidates"] == answer(client, {})["candidates"]
+
+
+def test_shares_and_months_of_the_first_year(client: FlaskClient) -> None:
+    load_w = [200 + 40 * (hour % 24) + 3 * (hour // 24) for hour in range(8760)]
+    body = answer(client, {"/load_w": load_w, "/share_used_at_home": DELETED})
+    for candidate in body["candidates"]:
+        energy = candidate["energy"]
+        home, imported = energy["used_at_home_kwh"], energy["imported_kwh"]
+        assert home + imported == pytest.approx(sum(load_w) / 1000.0)
+        assert energy["self_sufficiency_share"] == pytest.approx(home / (home + imported))
+        assert energy["used_at_home_share"] == pytest.approx(home / energy["first_year"]["delivered_kwh"])
+        for name in ("used_at_home", "exported", "imported"):
+            assert sum(energy[f"{name}_kwh_by_month"]) == pytest.approx(energy[f"{name}_kwh"], rel=1e-6)
+    without = answer(client, {})["candidates"][0]["energy"]
+    assert without["imported_kwh"] is without["imported_kwh_by_month"] is without["self_sufficiency_share"] is None
+
+
 def test_money_is_rounded_to_hundredths(client: FlaskClient) -> None:
     body = answer(client, {})
     values = [candidate["money"]["net_present_value"] for candidate in body["candidates"]]

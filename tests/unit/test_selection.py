@@ -15,7 +15,8 @@ from tests.selection_cases import AT_HOME, TARIFF, TERMS, amsterdam_year, load, 
 from tests.validation.yields import module_420, unit
 from wattpair_service.engineering.energy.energy_balance import AGES, EnergyBalance, clipped_share, pairing_year
 from wattpair_service.engineering.energy.face_cache import FaceCache
-from wattpair_service.engineering.energy.lifetime_energy import HomeUse, lifetime_energy
+from wattpair_service.engineering.energy.home_use import HomeUse, Household
+from wattpair_service.engineering.energy.lifetime_energy import lifetime_energy
 from wattpair_service.engineering.energy.roof_dc import roof_dc
 from wattpair_service.engineering.equipment import ThermalDerating
 from wattpair_service.engineering.inverter.conversion import EUROPEAN_WEIGHTS, from_weighted_efficiency
@@ -40,6 +41,12 @@ def roof_of(azimuths: tuple[float, ...] = AZIMUTHS) -> RoofTerms:
     cache = FaceCache(amsterdam_year(), asked.transposition)
     dc = roof_dc(cache, faces=asked.faces, module=module_420(), parameters=fit(module_420()))
     return RoofTerms.of(asked, dc)
+
+
+def with_home_use(home_use: HomeUse) -> RoofTerms:
+    """The roof of two faces with another home use."""
+    roof = roof_of()
+    return replace(roof, household=Household.of(home_use, TARIFF, roof.dc.time))
 
 
 def money_of(asked: SelectionRequest) -> list[Any]:
@@ -219,7 +226,8 @@ def test_the_range_of_clipping_is_that_of_the_energy_balance() -> None:
 @settings(max_examples=settings().max_examples // 2)
 @given(numbers(0.0, 5000.0), numbers(0.0, 8000.0))
 def test_energy_is_used_exported_or_cut(load_w: float, limit_w: float) -> None:
-    roof = replace(roof_of(), home_use=HomeUse(None, np.full((12, 24), load_w), limit_w), remaining=np.array([1.0, 0.9]))
+    roof = with_home_use(HomeUse(None, np.full((12, 24), load_w), limit_w))
+    roof = replace(roof, remaining=np.array([1.0, 0.9]))
     unit = offer(300.0, None).microinverter
     found = lifetime_energy(roof, unit)
     for split, delivered in ((found.roof, found.delivered_kwh.sum(axis=0)), (found.faces, found.delivered_kwh)):

@@ -9,7 +9,7 @@ import numpy as np
 import pytest
 
 from tests.selection_cases import AT_HOME, TARIFF, TERMS, offer, request, select
-from wattpair_service.engineering.energy.lifetime_energy import HomeUse
+from wattpair_service.engineering.energy.home_use import HomeUse
 from wattpair_service.engineering.energy.system_losses import SystemLosses
 from wattpair_service.engineering.selection.request import SelectionRequest, SystemTerms
 from wattpair_service.engineering.selection.sensitivity import Sensitivity

@@ -313,7 +313,8 @@ def _assemble(
     temp_air_c = _temperatures(figures, days, day_clearness, solar_hour)
     wind_day = np.minimum(DAYLIGHT_WIND_FACTOR, 24.0 / np.maximum(day_h, 1.0))
     wind_night = np.divide(24.0 - wind_day * day_h, night_h, out=np.ones_like(day_h), where=night_h > 1e-6)
-    zone_minus_solar_h = round(figures.longitude_deg / 15.0) - figures.longitude_deg / 15.0
+    utc_offset_h = round(figures.longitude_deg / 15.0)
+    zone_minus_solar_h = utc_offset_h - figures.longitude_deg / 15.0
     azimuth = _azimuth_deg(figures.latitude_deg, days)
 
     def with_night(night: FloatArray | float, hours: FloatArray) -> FloatArray:
@@ -340,6 +341,8 @@ def _assemble(
         month=by_day(days.month_index.astype(np.float64)).astype(np.int64) + 1,
         hour=np.floor(np.mod(with_night(0.5, solar_hour) + zone_minus_solar_h, 24.0)).astype(np.int64)[has_weight] % 24,
         sequence=by_day(np.arange(len(days.month_index), dtype=np.float64)).astype(np.int64),
+        utc_offset_h=float(utc_offset_h),
+        after_hour_h=(zone_minus_solar_h + 0.5) % 1.0 - 0.5,
     )
 
 

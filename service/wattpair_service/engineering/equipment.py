@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from collections.abc import Iterable
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Literal
 
 if TYPE_CHECKING:
@@ -60,6 +61,23 @@ class InputWiring:
         """Modules whose currents add."""
         return self.modules_per_input if self.wiring == "parallel" else 1
 
+    def filled(self, module_count: int) -> tuple[tuple[InputWiring, int], ...]:
+        """Inputs that hold so many modules, filled one after another: how they are wired, and the modules on them together.
+
+        First the full inputs, then the last one where fewer modules are left for it.
+        """
+        left = module_count % self.modules_per_input
+        full = ((self, module_count - left),) if module_count > left else ()
+        return (*full, (replace(self, modules_per_input=left), left)) if left else full
+
+    def fewest_in_series(self, module_counts: Iterable[int]) -> int:
+        """Modules in series on the input with the fewest, where faces with so many modules are filled."""
+        if self.wiring == "parallel":
+            return 1
+        return min(
+            (count % self.modules_per_input or self.modules_per_input for count in module_counts), default=self.in_series
+        )
+
 
 ONE_MODULE = InputWiring()
 """One module on each input."""
@@ -110,9 +128,22 @@ class Microinverter:
     mass_kg: float
     ac_phase_count: int = 1
 
-    def per_module(self, input_wiring: InputWiring = ONE_MODULE) -> ModuleLimits:
-        """The limits per module, with all inputs filled alike and all modules at the same irradiance."""
-        modules, in_series = self.input_count * input_wiring.modules_per_input, input_wiring.in_series
+    def module_capacity(self, input_wiring: InputWiring = ONE_MODULE) -> int:
+        """Modules of a unit whose inputs are all full."""
+        return self.input_count * input_wiring.modules_per_input
+
+    def unit_fillings(self, module_count: int, input_wiring: InputWiring = ONE_MODULE) -> dict[int, int]:
+        """Modules on a unit, and how many of a face's modules are on such units: full ones, then one with those left."""
+        capacity = self.module_capacity(input_wiring)
+        left = module_count % capacity
+        return {on_unit: count for on_unit, count in ((capacity, module_count - left), (left, left)) if count}
+
+    def per_module(self, input_wiring: InputWiring = ONE_MODULE, module_count: int | None = None) -> ModuleLimits:
+        """The limits per module on inputs wired like that, all modules at the same irradiance.
+
+        `module_count` is the number on all inputs of the unit; if omitted, all inputs are full.
+        """
+        modules, in_series = module_count or self.module_capacity(input_wiring), input_wiring.in_series
         return ModuleLimits(
             modules_per_unit=modules,
             in_series=in_series,

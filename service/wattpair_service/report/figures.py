@@ -46,6 +46,8 @@ def _figures(design: Design, language: Language, accent: str) -> Iterator[Figure
     value = f"{language.number(energy.value)} kWh"
     yield Figure(language.say("figure.energy"), value, ends, range_mark(energy, accent, ends))
     note = language.say("figure.own_use_note", exported=language.number(built.energy.exported_kwh))
+    if built.energy.self_sufficiency_share is not None:
+        note = language.say("figure.own_share", share=language.percent(built.energy.self_sufficiency_share)) + "; " + note
     export_limit = design.selection.export_limit
     if export_limit is not None:
         cut, limit = language.number(built.energy.cut_kwh), language.number(export_limit.export_limit_w)

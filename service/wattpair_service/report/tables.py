@@ -222,8 +222,9 @@ def request_figures(design: Design, language: Language) -> str:
     assumed = {_key(each.name) for each in design.assumptions}
     entries: list[tuple[str, object, str | None]] = []
     if tariff is not None:
-        entries.append(("import_price_per_kwh", tariff.import_price_per_kwh, f"{currency or ''}/kWh".strip()))
-        entries.append(("export_price_per_kwh", tariff.export_price_per_kwh, f"{currency or ''}/kWh".strip()))
+        for key in ("import_price_per_kwh", "export_price_per_kwh"):
+            prices = np.unique(getattr(tariff, key)).tolist()
+            entries.append((key, prices if len(prices) > 1 else prices[0], f"{currency or ''}/kWh".strip()))
         entries.append(("price_change_percent_per_year", tariff.change_share_per_year * 100.0, "%"))
     if home.share_used_at_home is not None:
         entries.append(("share_used_at_home", home.share_used_at_home * 100.0, "%"))

@@ -137,7 +137,7 @@ class PairingClippingSchema(OutputSchema):
     """One microinverter on a face."""
 
     microinverter = text("Name of the microinverter")
-    ac_limit_per_module_w = number("AC limit per module", "W")
+    ac_limit_per_module_w = number("AC limit per module of a full unit", "W")
     clipped_share = one(RangeSchema, "Clipping as a share of the AC energy without a limit, 0 to 1, with subhourly variability")
     clipped_share_hourly_means = number("The same from hourly means, without subhourly variability")
     per_module = one(PairingYearSchema, "Energy of one module")

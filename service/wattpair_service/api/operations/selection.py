@@ -58,7 +58,7 @@ from wattpair_service.climate.site_year import site_year
 from wattpair_service.climate.stations import StationFolder
 from wattpair_service.climate.weather import Weather
 from wattpair_service.engineering.arrays import FloatArray
-from wattpair_service.engineering.energy.lifetime_energy import HomeUse, Tariff
+from wattpair_service.engineering.energy.home_use import HomeUse, Prices, Tariff
 from wattpair_service.engineering.energy.system_losses import (
     AC_CABLE_SHARE,
     DOWNTIME_SHARE,
@@ -94,7 +94,6 @@ UNPRICED_ROLES = "Roles left out of it for every candidate, as a part has no pri
 RATED_CABLE_SHARE = "Share of the rated power that the AC cables take at that power"
 NEEDS_AGREEMENT = "Whether the network operator has to agree before the system is switched on"
 CONNECTION_COST = "Cost of that procedure with what the wait for it costs"
-DAYS = (31, 28, 31, 30, 31, 30, 31, 31, 30, 31, 30, 31)
 
 
 @dataclass(frozen=True, slots=True)
@@ -208,15 +207,77 @@ class CandidateSchema(InputSchema):
         return UnitOffer(data["microinverter"], data["price"], data["warranty_years"], share, data["system"] or NO_SYSTEM)
 
 
-class TariffSchema(InputSchema):
-    """Energy prices."""
+WEEKDAYS = ("monday", "tuesday", "wednesday", "thursday", "friday", "saturday", "sunday")
+DAYS_OF_BAND = {"every": (0, 1), "weekdays": (0,), "weekend": (1,)}
+"""Indexes of prices by kind of day: weekdays, then Saturdays and Sundays."""
+BANDS_MOST = 96
 
-    import_price_per_kwh = Number("Price of imported energy in the first year", at_least=0, at_most=1000)
-    export_price_per_kwh = Number(
+
+@dataclass(frozen=True, slots=True)
+class PriceBand:
+    """A price, and the hours that it holds in: indexes of an array of shape (2, 12, 24), by kind of day, month and hour."""
+
+    price_per_kwh: float
+    hours: tuple[Any, ...]
+
+
+class ExportBandSchema(InputSchema):
+    """A price of exported energy in some hours of the day."""
+
+    from_hour = WholeNumber("First hour of the band in standard time: 7 is from 7:00", at_least=0, at_most=23)
+    to_hour = WholeNumber(
+        "End of the band: 23 is up to 23:00; not above from_hour where it goes past midnight", at_least=0, at_most=24
+    )
+    months = Listed(
+        WholeNumber("Month", at_least=1, at_most=12), "Months of the band; if left out, all", most=12, required=False
+    )
+    days = Text(
+        "Days of the band; if left out, every day. Hours past midnight are those of the same days",
+        choices=tuple(DAYS_OF_BAND),
+        required=False,
+    )
+    price_per_kwh = Number(
         "Price of exported energy in the first year; negative where exporting costs money", at_least=-1000, at_most=1000
     )
+
+    @post_load
+    def to_dataclass(self, data: dict[str, Any], **_: Any) -> PriceBand:
+        """The band for the tariff."""
+        start, end = data["from_hour"], data["to_hour"]
+        hours = np.arange(start, end if end > start else end + 24) % 24
+        months = np.array(data["months"] or range(1, 13)) - 1
+        return PriceBand(data["price_per_kwh"], np.ix_(np.array(DAYS_OF_BAND[data["days"] or "every"]), months, hours))
+
+
+class ImportBandSchema(ExportBandSchema):
+    """A price of imported energy in some hours of the day."""
+
+    price_per_kwh = Number("Price of imported energy in the first year", at_least=0, at_most=1000)
+
+
+BANDS = "by bands of hours, in place of one price; each hour of each month and kind of day must be in exactly one band"
+
+
+class TariffSchema(InputSchema):
+    """Energy prices: one for every hour, or bands of hours."""
+
+    import_price_per_kwh = Number(
+        "Price of imported energy in the first year; or give import_price_bands", at_least=0, at_most=1000, required=False
+    )
+    import_price_bands = Listed(
+        Nested(ImportBandSchema, "A band"), f"Price of imported energy {BANDS}", most=BANDS_MOST, required=False
+    )
+    export_price_per_kwh = Number(
+        "Price of exported energy in the first year, negative where exporting costs money; or give export_price_bands",
+        at_least=-1000,
+        at_most=1000,
+        required=False,
+    )
+    export_price_bands = Listed(
+        Nested(ExportBandSchema, "A band"), f"Price of exported energy {BANDS}", most=BANDS_MOST, required=False
+    )
     price_change_percent_per_year = Number(
-        "Change of both prices from each year to the next, compounding",
+        "Change of all prices from each year to the next, compounding",
         unit="%",
         at_least=-20,
         at_most=20,
@@ -224,11 +285,50 @@ class TariffSchema(InputSchema):
     )
     currency = currency_field("of both prices")
 
+    @validates_schema(skip_on_field_errors=True)
+    def one_price_for_each_hour(self, data: dict[str, Any], **_: Any) -> None:
+        """Either one price or bands that hold each hour once, for import and for export."""
+        errors = {}
+        for name in ("import_price", "export_price"):
+            price, bands = data[f"{name}_per_kwh"], data[f"{name}_bands"]
+            if price is None and bands is None:
+                errors[f"{name}_per_kwh"] = [f"a number, or give {name}_bands; the field is required without them"]
+            elif price is not None and bands is not None:
+                errors[f"{name}_bands"] = [f"left out where {name}_per_kwh is given"]
+            elif bands is not None and (wrong := _not_once(bands)):
+                errors[f"{name}_bands"] = [wrong]
+        if errors:
+            raise ValidationError(errors)
+
     @post_load
     def to_dataclass(self, data: dict[str, Any], **_: Any) -> Tariff:
         """The tariff for the core."""
-        change = data["price_change_percent_per_year"] / 100.0
-        return Tariff(data["import_price_per_kwh"], data["export_price_per_kwh"], change)
+        import_price, export_price = (
+            data[f"{name}_per_kwh"] if data[f"{name}_bands"] is None else _prices(data[f"{name}_bands"])
+            for name in ("import_price", "export_price")
+        )
+        return Tariff(import_price, export_price, data["price_change_percent_per_year"] / 100.0)
+
+
+def _prices(bands: list[PriceBand]) -> Prices:
+    """Prices by kind of day, month and hour; one number where all are the same."""
+    prices = np.zeros((2, 12, 24))
+    for band in bands:
+        prices[band.hours] = band.price_per_kwh
+    return float(prices[0, 0, 0]) if np.ptp(prices) == 0.0 else prices
+
+
+def _not_once(bands: list[PriceBand]) -> str | None:
+    """The first hour that is in no band or in several, in words; None where there is none."""
+    count = np.zeros((2, 12, 24), dtype=np.int64)
+    for band in bands:
+        count[band.hours] += 1
+    wrong = np.argwhere(count != 1)
+    if not wrong.size:
+        return None
+    day, month, hour = wrong[0].tolist()
+    when = f"{hour}:00 to {hour + 1}:00 on {('weekdays', 'weekends')[day]} of month {month + 1}"
+    return f"exactly one band for each hour; {when} is in {int(count[day, month, hour]) or 'none'}"
 
 
 def money_field(description: str, source: Words) -> Number:
@@ -260,8 +360,9 @@ class SelectionRequestSchema(InputWiringSchema):
         assumed=Assumed(None, sentence("source.home_share", "share")(share=HOME_SHARE)),
     )
     load_w = NumberArray(
-        "Household load, the power drawn at home: 24 hours of a mean day, 12 such days from January, or every hour of a year "
-        "from 1 January in standard time, of which each month's mean day is used",
+        "Household load, the power drawn at home: every hour of a year from 1 January in standard time or, less exact, 12 mean "
+        "days from January or one mean day. With hourly weather each hour meets its own load, otherwise all loads of that hour "
+        "in its month",
         unit="W",
         lengths=LOAD_LENGTHS,
         at_least=0,
@@ -270,6 +371,19 @@ class SelectionRequestSchema(InputWiringSchema):
     )
     export_limit_w = Number(
         "Export limit of the grid connection; if left out, none", unit="W", at_least=0, at_most=1e7, required=False
+    )
+    first_weekday = Text(
+        "Weekday of 1 January in load_w; it counts where the tariff differs at weekends. If left out, monday",
+        choices=WEEKDAYS,
+        required=False,
+    )
+    home_utc_offset_h = Number(
+        "Offset from UTC of the site's standard time, which load_w and the tariff's bands are in; if left out, that of the "
+        "weather or, without hourly weather, the nearest whole hour to the longitude over 15",
+        unit="h",
+        at_least=-14,
+        at_most=14,
+        required=False,
     )
     discount_rate_percent = Number("Discount rate", unit="%", at_least=-20, at_most=50, assumed=Assumed(3.0, COMMON_PRACTICE))
     horizon_years = WholeNumber("Years of the comparison", at_least=1, at_most=40, assumed=Assumed(25, COMMON_PRACTICE))
@@ -338,13 +452,20 @@ def selection_request(data: dict[str, Any], faces: tuple[Face, ...], currency: s
     rate, load, share = data["failure_percent_per_year"], data["load_w"], data["share_used_at_home"]
     if load is None and share is None:
         share = HOME_SHARE
+    weekday = data["first_weekday"]
     return SelectionRequest(
         modules=tuple(data["modules"]),
         units=tuple(data["candidates"]),
         faces=faces,
         transposition=data["transposition"],
         input_wiring=input_wiring(data),
-        home_use=HomeUse(share, None if load is None else mean_days(load), data["export_limit_w"]),
+        home_use=HomeUse(
+            share_used_at_home=share,
+            load_w=None if load is None else by_day(load),
+            export_limit_w=data["export_limit_w"],
+            first_weekday=None if weekday is None else WEEKDAYS.index(weekday),
+            utc_offset_h=data["home_utc_offset_h"],
+        ),
         tariff=data["tariff"],
         terms=Terms(
             discount_rate=data["discount_rate_percent"] / 100.0,
@@ -364,17 +485,9 @@ def selection_request(data: dict[str, Any], faces: tuple[Face, ...], currency: s
     )
 
 
-def mean_days(load_w: FloatArray) -> FloatArray:
-    """Household load as a mean day of each month [W], shape (12, 24)."""
-    if load_w.size == 24:
-        return np.tile(load_w, (12, 1))
-    if load_w.size == 288:
-        return load_w.reshape(12, 24)
-    days = list(DAYS)
-    days[1] += (load_w.size - 8760) // 24
-    ends = np.cumsum(days)
-    by_day = load_w.reshape(-1, 24)
-    return np.array([by_day[end - count : end].mean(axis=0) for end, count in zip(ends, days, strict=True)])
+def by_day(load_w: FloatArray) -> FloatArray:
+    """Household load by day and hour [W]; 12 days are mean days of the months."""
+    return np.tile(load_w, (12, 1)) if load_w.size == 24 else load_w.reshape(-1, 24)
 
 
 ITEMS_MOST = {"faces": FACES_MOST, "candidates": MICROINVERTERS_MOST, "modules": MODULES_MOST}
@@ -561,6 +674,12 @@ class CandidateEnergySchema(OutputSchema):
     used_at_home_kwh = number("Used at home in the first year, minus the night draw", "kWh")
     exported_kwh = number("Exported in the first year", "kWh")
     cut_kwh = number("Cut by the export limit in the first year", "kWh")
+    imported_kwh = number("Imported for load and night draw in the first year; null without load_w", "kWh", nullable=True)
+    used_at_home_share = number("Used at home over delivered energy in the first year, 0 to 1")
+    self_sufficiency_share = number("Used at home over load in the first year, 0 to 1; null without load_w", nullable=True)
+    used_at_home_kwh_by_month = numbers("Used at home in each month of the first year, minus the night draw", "kWh")
+    exported_kwh_by_month = numbers("Exported in each month of the first year", "kWh")
+    imported_kwh_by_month = numbers("Imported in each month of the first year; null without load_w", "kWh", nullable=True)
 
 
 class ReplacementsSchema(OutputSchema):

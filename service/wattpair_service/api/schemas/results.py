@@ -40,9 +40,10 @@ def words(description: str, *, nullable: bool = False) -> Written:
     return Written(required=True, allow_none=nullable, metadata={"description": description})
 
 
-def numbers(description: str, unit: str) -> fields.List[Any]:
+def numbers(description: str, unit: str, *, nullable: bool = False) -> fields.List[Any]:
     """An array of numbers in a result."""
-    return fields.List(fields.Float(), required=True, metadata={"description": f"{description} [{unit}]", "x-unit": unit})
+    metadata = {"description": f"{description} [{unit}]", "x-unit": unit}
+    return fields.List(fields.Float(), required=True, allow_none=nullable, metadata=metadata)
 
 
 def one(schema: type[OutputSchema], description: str) -> fields.Nested:

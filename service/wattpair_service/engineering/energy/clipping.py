@@ -64,9 +64,10 @@ class FaceIrradiation:
 
 @dataclass(frozen=True, slots=True, eq=False)
 class PairingClipping:
-    """One module of a face with one microinverter.
+    """One module of a face with one microinverter; where modules do not fill the last unit, the mean over all modules.
 
-    `clipped_share_hourly_means` is computed from hourly means, without subhourly variability (0-1).
+    `ac_limit_per_module_w` is that of a full unit. `clipped_share_hourly_means` is computed from hourly means, without
+    subhourly variability (0-1).
     """
 
     microinverter: str
@@ -173,7 +174,7 @@ def _face(request: ClippingRequest, face: Face, cache: FaceCache, parameters: Si
     conditions, plane, hourly = cache.conditions, cache.plane(face), cache.response(face, parameters, module.bifaciality)
     response = cache.subhourly_response(face, parameters, module.temp_coefficient_pmp_percent_per_k / 100.0, module.bifaciality)
     states = cache.subhourly_states()
-    pairings = tuple(_pairing(request, response, hourly, states, unit) for unit in request.microinverters)
+    pairings = tuple(_pairing(request, face.module_count, response, hourly, states, unit) for unit in request.microinverters)
     return FaceClipping(face.name, face.module_count, _face_irradiation(conditions, plane, hourly), pairings)
 
 
@@ -188,16 +189,22 @@ def _face_irradiation(conditions: Conditions, plane: PlaneOfArray, response: DcR
 
 
 def _pairing(
-    request: ClippingRequest, response: DcResponse, hourly: DcResponse, states: SubhourlyStates, unit: Microinverter
+    request: ClippingRequest,
+    module_count: int,
+    response: DcResponse,
+    hourly: DcResponse,
+    states: SubhourlyStates,
+    unit: Microinverter,
 ) -> PairingClipping:
     year = pairing_year(
         response,
         unit,
         input_wiring=request.input_wiring,
+        module_count=module_count,
         degradation_share_per_year=request.degradation_share_per_year,
     )
     share = year.year.clipped_share
-    hourly_share = clipped_share(hourly, unit, input_wiring=request.input_wiring)
+    hourly_share = clipped_share(hourly, unit, input_wiring=request.input_wiring, module_count=module_count)
     low, high = clipped_share_range(share=share, hourly_share=hourly_share, states=states)
     return PairingClipping(
         microinverter=unit.name,
@@ -222,7 +229,7 @@ def delivered_range(delivered_kwh: float, climate: ClimateUsed) -> Range:
 def _roof_total(request: ClippingRequest, faces: tuple[FaceClipping, ...], index: int, climate: ClimateUsed) -> RoofTotal:
     pairings = [face.pairings[index] for face in faces]
     counts = [face.module_count for face in faces]
-    balance = total([pairing.per_module.year.scaled(count) for pairing, count in zip(pairings, counts, strict=True)])
+    balance = total(pairing.per_module.year.scaled(count) for pairing, count in zip(pairings, counts, strict=True))
     rated_kwp = sum(counts) * request.module.power_w / 1000.0
     unlimited_kwh = [pairing.per_module.year.unlimited_kwh * count for pairing, count in zip(pairings, counts, strict=True)]
 

@@ -65,7 +65,7 @@ def _condensed_moments(dc: RoofDc) -> RoofDc:
     weight_h = np.bincount(new_moment, weights=dc.time.weight_h, minlength=new_count).astype(np.float64)
     example = np.zeros(new_count, dtype=np.int64)
     example[new_moment] = np.arange(moment_count)
-    time = replace(dc.time, weight_h=weight_h, month=dc.time.month[example], hour=dc.time.hour[example])
+    time = replace(dc.time, weight_h=weight_h, month=dc.time.month[example], hour=dc.time.hour[example], merged_into=new_moment)
     merged = _merged(replace(dc, time=time), group, moment_of_group)
     # A face may be dark in some of the merged moments: its power is spread over the hours of all of them.
     lit_share = merged.response.weight_h / weight_h[moment_of_group]

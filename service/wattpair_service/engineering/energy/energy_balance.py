@@ -6,6 +6,7 @@ the available energy.
 
 from __future__ import annotations
 
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, fields
 
 import numpy as np
@@ -51,9 +52,10 @@ class EnergyBalance:
         return EnergyBalance(*(getattr(self, field.name) * factor for field in fields(self)))
 
 
-def total(balances: list[EnergyBalance]) -> EnergyBalance:
+def total(balances: Iterable[EnergyBalance]) -> EnergyBalance:
     """Sum of balances, term by term."""
-    return EnergyBalance(*(sum(getattr(b, field.name) for b in balances) for field in fields(EnergyBalance)))
+    rows = [[getattr(balance, field.name) for field in fields(EnergyBalance)] for balance in balances]
+    return EnergyBalance(*(sum(column) for column in zip(*rows, strict=True)))
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -97,6 +99,7 @@ def pairing_year(
     microinverter: Microinverter,
     *,
     input_wiring: InputWiring = ONE_MODULE,
+    module_count: int | None = None,
     degradation_share_per_year: float = 0.0,
 ) -> PairingYear:
     """Energy balance of one module of a face with one microinverter.
@@ -109,6 +112,9 @@ def pairing_year(
         Its limits are divided evenly over its modules, which have the same irradiance.
     input_wiring : InputWiring
         Modules on each input.
+    module_count : int, optional
+        Modules on the face. Where they do not fill the last unit, the result is the mean over the modules of all units. If
+        omitted, all units are full.
     degradation_share_per_year : float
         Share of its power that the module loses from each year to the next (0-1), compounding.
 
@@ -118,44 +124,83 @@ def pairing_year(
         Losses and delivered energy add up to the available energy to rounding (1e-9 relative). Delivered energy is
         net of the night draw and may be negative where there is next to no irradiance.
     """
-    steps = power_steps(response, microinverter, input_wiring=input_wiring)
-    is_idle = steps.delivered_w <= 0.0
-    idle_h = response.dark_hours_by_month + by_month(response.month[is_idle], response.weight_h[is_idle])
-    night_draw_kwh = idle_h * microinverter.per_module(input_wiring).night_draw_w / 1000.0
-    months = _monthly_balances(response, steps, night_draw_kwh)
-    clipping_w = steps.converted_w - steps.limited_w
-    clipping_kwh = clipping_w * response.weight_h / 1000.0
+    units = _units(response, microinverter, input_wiring, module_count)
+    months = tuple(total(each) for each in zip(*(_months(response, microinverter, unit) for unit in units), strict=True))
+    clipping_w = [(unit.steps.converted_w - unit.steps.limited_w, unit.share) for unit in units]
+    clipping_kwh = sum(power_w * share for power_w, share in clipping_w) * response.weight_h / 1000.0
     month_hour = (response.month - 1) * 24 + response.hour
     return PairingYear(
-        year=total(list(months)),
+        year=total(months),
         months=months,
-        clipped_hours_h=float(response.weight_h[clipping_w > 0.0].sum()),
+        clipped_hours_h=sum(float(response.weight_h[power_w > 0.0].sum()) * share for power_w, share in clipping_w),
         clipped_kwh_by_month_hour=np.bincount(month_hour, weights=clipping_kwh, minlength=288)
         .reshape(12, 24)
         .astype(np.float64),
-        duration=_duration_curve(steps.converted_w, response),
+        duration=_duration_curve(units, response),
         ageing=tuple(
-            _aged(response, steps, float(night_draw_kwh.sum()), year, (1.0 - degradation_share_per_year) ** (year - 1))
+            _aged(response, units, total(months).night_draw_kwh, year, (1.0 - degradation_share_per_year) ** (year - 1))
             for year in AGES
         ),
     )
 
 
-def clipped_share(response: DcResponse, microinverter: Microinverter, *, input_wiring: InputWiring = ONE_MODULE) -> float:
+def clipped_share(
+    response: DcResponse,
+    microinverter: Microinverter,
+    *,
+    input_wiring: InputWiring = ONE_MODULE,
+    module_count: int | None = None,
+) -> float:
     """Clipping as a share of the AC energy without an AC limit (0-1)."""
-    steps = power_steps(response, microinverter, input_wiring=input_wiring)
-    unlimited_wh, limited_wh = (float(each @ response.weight_h) for each in (steps.converted_w, steps.limited_w))
+    units = _units(response, microinverter, input_wiring, module_count)
+    unlimited_wh = sum(float(each.steps.converted_w @ response.weight_h) * each.share for each in units)
+    limited_wh = sum(float(each.steps.limited_w @ response.weight_h) * each.share for each in units)
     return 1.0 - limited_wh / unlimited_wh if unlimited_wh > 0.0 else 0.0
 
 
-def _aged(response: DcResponse, steps: PowerSteps, night_draw_kwh: float, year: int, remaining: float) -> AgedYear:
+@dataclass(frozen=True, slots=True, eq=False)
+class _Units:
+    """The units with the same number of modules: their power steps, and their share of the face's modules (0-1)."""
+
+    modules_per_unit: int
+    steps: PowerSteps
+    share: float
+
+
+def _units(
+    response: DcResponse, microinverter: Microinverter, input_wiring: InputWiring, module_count: int | None
+) -> list[_Units]:
+    modules = module_count or microinverter.module_capacity(input_wiring)
+    return [
+        _Units(
+            on_unit,
+            power_steps(response, microinverter, input_wiring=input_wiring, module_count=on_unit),
+            count / modules,
+        )
+        for on_unit, count in microinverter.unit_fillings(modules, input_wiring).items()
+    ]
+
+
+def _aged(response: DcResponse, units: Sequence[_Units], night_draw_kwh: float, year: int, remaining: float) -> AgedYear:
     """A later year: AC power before the limit falls with the module's power; DC losses and conversion as in the first year."""
-    converted_w = steps.converted_w * remaining
-    limited_w = np.minimum(converted_w, steps.limited_w)
-    unlimited_wh = float(converted_w @ response.weight_h)
-    clipping_wh = unlimited_wh - float(limited_w @ response.weight_h)
-    delivered_kwh = float(np.minimum(limited_w, steps.delivered_w) @ response.weight_h) / 1000.0 - night_draw_kwh
-    return AgedYear(year, remaining, clipping_wh / unlimited_wh if unlimited_wh > 0.0 else 0.0, delivered_kwh)
+    unlimited_wh = limited_wh = delivered_wh = 0.0
+    for each in units:
+        converted_w = each.steps.converted_w * remaining
+        limited_w = np.minimum(converted_w, each.steps.limited_w)
+        delivered_w = np.minimum(limited_w, each.steps.delivered_w)
+        unlimited_wh += float(converted_w @ response.weight_h) * each.share
+        limited_wh += float(limited_w @ response.weight_h) * each.share
+        delivered_wh += float(delivered_w @ response.weight_h) * each.share
+    clipped = (unlimited_wh - limited_wh) / unlimited_wh if unlimited_wh > 0.0 else 0.0
+    return AgedYear(year, remaining, clipped, delivered_wh / 1000.0 - night_draw_kwh)
+
+
+def _months(response: DcResponse, microinverter: Microinverter, units: _Units) -> list[EnergyBalance]:
+    """Balances of one module on such units in each month, times the share of the face's modules on them."""
+    is_idle = units.steps.delivered_w <= 0.0
+    idle_h = response.dark_hours_by_month + by_month(response.month[is_idle], response.weight_h[is_idle])
+    night_draw_kwh = idle_h * microinverter.night_draw_w / units.modules_per_unit / 1000.0
+    return [each.scaled(units.share) for each in _monthly_balances(response, units.steps, night_draw_kwh)]
 
 
 def _monthly_balances(response: DcResponse, steps: PowerSteps, night_draw_kwh: FloatArray) -> tuple[EnergyBalance, ...]:
@@ -180,12 +225,14 @@ def _monthly_balances(response: DcResponse, steps: PowerSteps, night_draw_kwh: F
     return tuple(EnergyBalance(*(float(column[month]) for column in columns)) for month in range(12))
 
 
-def _duration_curve(ac_power_w: FloatArray, response: DcResponse) -> DurationCurve:
-    levels_w = np.linspace(0.0, float(ac_power_w.max(initial=0.0)), DURATION_LEVELS)
-    order = np.argsort(ac_power_w)
-    cumulative_h = np.concatenate([[0.0], np.cumsum(response.weight_h[order])])
-    first_at_level = np.searchsorted(ac_power_w[order], levels_w, side="left")
-    hours_h = cumulative_h[-1] - cumulative_h[first_at_level]
+def _duration_curve(units: Sequence[_Units], response: DcResponse) -> DurationCurve:
+    levels_w = np.linspace(0.0, max(float(each.steps.converted_w.max(initial=0.0)) for each in units), DURATION_LEVELS)
+    hours_h = np.zeros(DURATION_LEVELS)
+    for each in units:
+        order = np.argsort(each.steps.converted_w)
+        cumulative_h = np.concatenate([[0.0], np.cumsum(response.weight_h[order])])
+        first_at_level = np.searchsorted(each.steps.converted_w[order], levels_w, side="left")
+        hours_h += (cumulative_h[-1] - cumulative_h[first_at_level]) * each.share
     # Every hour has at least zero power, dark hours too.
     hours_h[0] += float(response.dark_hours_by_month.sum())
     return DurationCurve(ac_power_w=levels_w, hours_h=hours_h)

@@ -3,93 +3,100 @@
 A module's power falls as it ages, so clipping shrinks: AC power is the smaller of the aged power and the AC limit, at each
 point and in each year. Conversion and the DC limits stay as in the first year.
 
-The household uses a share of all energy, or up to its load, given for each hour of a mean day of each month. The export limit
-is a power of the whole roof. The night draw of the units is imported: it is subtracted from the energy used at home. A face by
-itself gets a share of household load and export limit in proportion to its modules. Neglected: variability of the household
-load inside the hour and from day to day, storage, a tariff that changes over the day.
+A face has full units and, where its modules do not fill the last one, a unit with the modules that are left. The points are
+evaluated for each number of modules on a unit, and each number counts with its modules.
+
+The household uses a share of all energy, or up to its load; see `home_use`. The export limit is a power of the whole roof. The
+night draw of the units is imported: it is subtracted from the energy used at home, at the price of its hours. A face by itself
+gets a share of household load and export limit in proportion to its modules.
 """
 
 from __future__ import annotations
 
 import math
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, fields
 from typing import Protocol
 
 import numpy as np
 from scipy.interpolate import PchipInterpolator
 
-from wattpair_service.engineering.arrays import FloatArray, IntArray
+from wattpair_service.engineering.arrays import BoolArray, FloatArray, IntArray
 from wattpair_service.engineering.energy.energy_balance import EnergyBalance
+from wattpair_service.engineering.energy.home_use import Flows, Household, Tariff
 from wattpair_service.engineering.energy.roof_dc import RoofDc
 from wattpair_service.engineering.equipment import InputWiring, Microinverter
 from wattpair_service.engineering.inverter.power_steps import PowerSteps, power_steps
+from wattpair_service.engineering.irradiance.conditions import HOURS_PER_YEAR
+from wattpair_service.engineering.module.dc_response import by_month
 from wattpair_service.engineering.money.cash_flow import discount_factors
 
-SAMPLED_AGES_MAX = 7
-"""Module ages for which household load and export limit are applied hour by hour; between them energy changes smoothly."""
-
-
-@dataclass(frozen=True, slots=True, eq=False)
-class HomeUse:
-    """Share used at home (0-1), or household load [W] by month and hour, shape (12, 24); one of the two is None.
-
-    `export_limit_w` is the export limit of the grid connection [W], None without a limit.
-    """
-
-    share_used_at_home: float | None
-    load_w: FloatArray | None
-    export_limit_w: float | None
-
-    @property
-    def of_the_roof(self) -> bool:
-        """Whether the split needs the sum of all faces' powers hour by hour."""
-        return self.load_w is not None or self.export_limit_w is not None
-
-
-@dataclass(frozen=True, slots=True)
-class Tariff:
-    """Energy prices in the first year [currency/kWh], and their relative change from each year to the next."""
-
-    import_price_per_kwh: float
-    export_price_per_kwh: float
-    change_share_per_year: float
+AGE_STEP = 0.04
+"""Loss of module power between the ages at which household load and export limit are applied hour by hour. Energy changes
+smoothly between them: it misses at most 0.01 % of a year's energy."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Worth:
-    """Present value of a kilowatt-hour of each year, used at home or exported [currency/kWh]."""
+    """Present value of one unit of money at the tariff of the first year, earned in each year."""
 
-    home: FloatArray
-    exported: FloatArray
+    factors: FloatArray
 
     @classmethod
     def of(cls, tariff: Tariff, discount_rate: float, years: int) -> Worth:
         """Discounted to today; a year's energy is valued at the end of the year."""
-        factors = (1.0 + tariff.change_share_per_year) ** np.arange(float(years)) * discount_factors(discount_rate, years)
-        return cls(tariff.import_price_per_kwh * factors, tariff.export_price_per_kwh * factors)
+        return cls((1.0 + tariff.change_share_per_year) ** np.arange(float(years)) * discount_factors(discount_rate, years))
 
 
 @dataclass(frozen=True, slots=True, eq=False)
 class YearlySplit:
-    """Energy used at home, exported and curtailed by the export limit (`cut_kwh`) [kWh]; years along the last axis."""
+    """Energy used at home, exported and curtailed by the export limit (`cut_kwh`) [kWh]; years along the last axis.
+
+    `home_value` and `exported_value` are the first two times the price of each hour, at the tariff of the first year; 0 without
+    a tariff.
+    """
 
     home_kwh: FloatArray
     exported_kwh: FloatArray
     cut_kwh: FloatArray
+    home_value: FloatArray
+    exported_value: FloatArray
 
     @property
     def useful_kwh(self) -> FloatArray:
         """Energy used at home or exported [kWh]."""
         return self.home_kwh + self.exported_kwh
 
+    @property
+    def energy_value(self) -> FloatArray:
+        """Value of each year's energy at the tariff of the first year."""
+        return self.home_value + self.exported_value
+
     def less(self, other: YearlySplit) -> YearlySplit:
         """Difference of this split and another, term by term."""
-        return YearlySplit(self.home_kwh - other.home_kwh, self.exported_kwh - other.exported_kwh, self.cut_kwh - other.cut_kwh)
+        return YearlySplit(*(getattr(self, each.name) - getattr(other, each.name) for each in fields(self)))
 
     def value(self, worth: Worth) -> FloatArray:
         """Present value of all years [currency]."""
-        return self.home_kwh @ worth.home + self.exported_kwh @ worth.exported
+        return self.energy_value @ worth.factors
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class MonthlySplit:
+    """Energy of the whole roof in each month of the first year [kWh].
+
+    Used at home, less the night draw; exported; the night draw; and the household load, None without one.
+    """
+
+    home_kwh: FloatArray
+    exported_kwh: FloatArray
+    night_kwh: FloatArray
+    load_kwh: FloatArray | None
+
+    @property
+    def imported_kwh(self) -> FloatArray | None:
+        """Imported for load and night draw; None without a load."""
+        return None if self.load_kwh is None else self.load_kwh - self.home_kwh
 
 
 class Roof(Protocol):
@@ -116,8 +123,8 @@ class Roof(Protocol):
         """Module power in each year over that of the first year (0-1); never rises."""
 
     @property
-    def home_use(self) -> HomeUse:
-        """Household load and export limit."""
+    def household(self) -> Household:
+        """Household load, prices and export limit."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -138,8 +145,12 @@ class LifetimeEnergy:
         How `lost_kwh` would be split without AC limit and derating, each face by itself; shape (faces, years).
     faces, roof : YearlySplit
         Each face by itself, shape (faces, years), and the whole roof, shape (years,).
+    night_value : array, shape (faces,)
+        Yearly night draw of each face at the import prices of its hours.
     mean_load : float
         Energy-weighted mean of the first year's power over the rated power, as if all faces peaked together.
+    months : MonthlySplit
+        Months of the first year.
     """
 
     balance_kwh: FloatArray
@@ -150,7 +161,9 @@ class LifetimeEnergy:
     lost_faces: YearlySplit
     faces: YearlySplit
     roof: YearlySplit
+    night_value: FloatArray
     mean_load: float
+    months: MonthlySplit
 
     @property
     def balance(self) -> EnergyBalance:
@@ -165,50 +178,57 @@ class LifetimeEnergy:
 
 def lifetime_energy(roof: Roof, microinverter: Microinverter) -> LifetimeEnergy:
     """Energy of the roof with a microinverter, year by year."""
-    steps = power_steps(roof.dc.response, microinverter, input_wiring=roof.input_wiring)
-    dc, night_kwh = roof.dc, _night_kwh(roof, microinverter, steps)
-    limited = _LimitedPoints.of(steps)
-    converted_kwh = dc.by_face(steps.converted_w) / 1000.0
-    dc_losses_kwh = [dc.loss_by_face(each) / 1000.0 for each in (steps.start_up, steps.voltage_window, steps.input_current)]
-    conversion_kwh = roof.available_kwh - sum(dc_losses_kwh) - converted_kwh
-    clipping_kwh, clipping_and_derating_kwh = (
-        dc.hours_by_face(limited.index, limited.converted_w - power_w) / 1000.0
-        for power_w in (steps.limited_w[limited.index], limited.delivered_w)
-    )
+    groups, dc = _unit_groups(roof, microinverter), roof.dc
+    night = _Night.of(roof, microinverter, groups)
+
+    def summed(face_wh: Callable[[_UnitGroup], FloatArray]) -> FloatArray:
+        """Energy of all modules of each face [kWh], from that of one module [Wh]."""
+        return np.asarray(sum(face_wh(each) * each.counts for each in groups) / 1000.0)
+
+    available_kwh, converted_kwh = roof.available_kwh * roof.counts, _converted_kwh(groups)
+    dc_losses_kwh = [
+        summed(lambda each, name=name: each.dc.loss_by_face(getattr(each.steps, name)))  # type: ignore[misc]
+        for name in ("start_up", "voltage_window", "input_current")
+    ]
+    conversion_kwh = available_kwh - sum(dc_losses_kwh) - converted_kwh
+    clipping_kwh = summed(lambda each: each.lost_wh(each.steps.limited_w[each.limited.index]))
+    clipping_and_derating_kwh = summed(lambda each: each.lost_wh(each.limited.delivered_w))
     balance_kwh = [
-        roof.available_kwh,
+        available_kwh,
         *dc_losses_kwh,
         conversion_kwh,
         clipping_kwh,
         clipping_and_derating_kwh - clipping_kwh,
-        night_kwh,
-        converted_kwh - clipping_and_derating_kwh - night_kwh,
+        night.kwh,
+        converted_kwh - clipping_and_derating_kwh - night.kwh,
     ]
-    delivered_kwh, lost_kwh = _delivered_and_lost_kwh(roof, limited, converted_kwh, night_kwh)
-    roof_night_kwh = night_kwh * roof.counts
-    face_splits, roof_split = _splits(roof, steps, delivered_kwh, roof_night_kwh)
-    unlimited_splits = _face_splits_without_ac_limit(roof, steps, delivered_kwh + lost_kwh, roof_night_kwh)
+    delivered_kwh, lost_kwh = _delivered_and_lost_kwh(roof, groups, converted_kwh, night.kwh)
+    splits = _splits(roof, groups, delivered_kwh, night)
+    hourly_clipped_kwh = summed(lambda each: each.clipped_wh_of_hourly_means(microinverter))
     return LifetimeEnergy(
-        balance_kwh=np.stack(balance_kwh, axis=-1) * roof.counts[:, None],
+        balance_kwh=np.stack(balance_kwh, axis=-1),
         delivered_kwh=delivered_kwh,
         lost_kwh=lost_kwh,
-        night_kwh=float(night_kwh @ roof.counts),
-        clipped_share_hourly_means=_clipped_share_hourly_means(
-            dc, steps, microinverter.per_module(roof.input_wiring).ac_power_w, converted_kwh
+        night_kwh=float(night.kwh.sum()),
+        clipped_share_hourly_means=np.divide(
+            hourly_clipped_kwh, converted_kwh, out=np.zeros(dc.face_count), where=converted_kwh > 0.0
         ),
-        lost_faces=unlimited_splits.less(face_splits),
-        faces=face_splits,
-        roof=roof_split,
-        mean_load=_mean_load(roof, steps, microinverter, converted_kwh - clipping_and_derating_kwh),
+        lost_faces=_faces_without_ac_limit(roof, groups, splits, delivered_kwh + lost_kwh, night).less(splits.faces),
+        faces=splits.faces,
+        roof=splits.roof,
+        night_value=night.value,
+        mean_load=_mean_load(groups, microinverter, float((converted_kwh - clipping_and_derating_kwh).sum())),
+        months=_first_year_by_month(roof, groups, microinverter),
     )
 
 
-def _mean_load(roof: Roof, steps: PowerSteps, microinverter: Microinverter, produced_kwh: FloatArray) -> float:
-    """Energy-weighted mean of the power over the rated power; `produced_kwh` is of one module on each face."""
-    produced = float(produced_kwh @ roof.counts)
-    squared = float(roof.dc.by_face(steps.delivered_w**2) @ roof.counts) / 1000.0
-    rated_w = microinverter.per_module(roof.input_wiring).ac_power_w
-    return squared / (rated_w * produced) if produced > 0.0 else 0.0
+def _mean_load(groups: Sequence[_UnitGroup], microinverter: Microinverter, produced_kwh: float) -> float:
+    """Energy-weighted mean of the power of the units over their rated power."""
+    squared = 0.0
+    for each in groups:
+        rated_w = microinverter.ac_power_w / each.modules_per_unit
+        squared += float(each.dc.by_face(each.steps.delivered_w**2) @ each.counts) / rated_w / 1000.0
+    return squared / produced_kwh if produced_kwh > 0.0 else 0.0
 
 
 def lifetime_splits(roof: Roof, microinverter: Microinverter, current_factor: FloatArray) -> tuple[YearlySplit, YearlySplit]:
@@ -216,29 +236,111 @@ def lifetime_splits(roof: Roof, microinverter: Microinverter, current_factor: Fl
 
     Gives the split of each face by itself, shape (k, faces, years), and of the roof, (k, years).
     """
-    steps = power_steps(roof.dc.response, microinverter, input_wiring=roof.input_wiring, current_factor=current_factor)
-    night_kwh = _night_kwh(roof, microinverter, steps)
-    converted_kwh = roof.dc.by_face(steps.converted_w) / 1000.0
-    delivered_kwh, _ = _delivered_and_lost_kwh(roof, _LimitedPoints.of(steps), converted_kwh, night_kwh)
-    return _splits(roof, steps, delivered_kwh, night_kwh * roof.counts)
+    groups = _unit_groups(roof, microinverter, current_factor)
+    night = _Night.of(roof, microinverter, groups)
+    delivered_kwh, _ = _delivered_and_lost_kwh(roof, groups, _converted_kwh(groups), night.kwh)
+    splits = _splits(roof, groups, delivered_kwh, night)
+    return splits.faces, splits.roof
 
 
-def _clipped_share_hourly_means(dc: RoofDc, steps: PowerSteps, limit_w: float, converted_kwh: FloatArray) -> FloatArray:
-    """Clipped share of each face from hourly means (0-1): the power of each hour's even state, scaled to the hour's mean."""
-    means = dc.hour_means
-    assert means is not None, "condensed points have no hourly means"
-    index = np.flatnonzero(steps.converted_w > limit_w * means.power_ratio_min)
-    over_limit_w = np.maximum(steps.converted_w[index] / means.power_ratio[index] - limit_w, 0.0)
-    clipped_kwh = np.bincount(dc.face[index], weights=over_limit_w * means.weight_h[index], minlength=dc.face_count) / 1000.0
-    return np.divide(clipped_kwh, converted_kwh, out=np.zeros_like(clipped_kwh), where=converted_kwh > 0.0)
+@dataclass(frozen=True, slots=True, eq=False)
+class _UnitGroup:
+    """The units with the same number of modules, on the faces that have such units.
+
+    Attributes
+    ----------
+    dc : RoofDc
+        The points of these faces, and `points` their index among all of the roof.
+    counts : array, shape (faces,)
+        Modules of each face that are on such units.
+    modules_per_unit : int
+        Modules on each of these units.
+    steps : PowerSteps
+        Of one module, at these points.
+    limited : _LimitedPoints
+        Those of the points that AC limit or thermal derating reduces.
+    """
+
+    dc: RoofDc
+    points: IntArray | slice
+    counts: FloatArray
+    modules_per_unit: int
+    steps: PowerSteps
+    limited: _LimitedPoints
+
+    def lost_wh(self, power_w: FloatArray) -> FloatArray:
+        """Energy of one module on each face [Wh] that is lost where a limit leaves these powers at the limited points."""
+        return self.dc.hours_by_face(self.limited.index, self.limited.converted_w - power_w)
+
+    def clipped_wh_of_hourly_means(self, microinverter: Microinverter) -> FloatArray:
+        """Clipped energy by hourly means [Wh]: the power of each hour's even state, scaled to the hour's mean."""
+        means, limit_w = self.dc.hour_means, microinverter.ac_power_w / self.modules_per_unit
+        assert means is not None, "condensed points have no hourly means"
+        index = np.flatnonzero(self.steps.converted_w > limit_w * means.power_ratio_min)
+        over_limit_w = np.maximum(self.steps.converted_w[index] / means.power_ratio[index] - limit_w, 0.0)
+        clipped_wh = np.bincount(
+            self.dc.face[index], weights=over_limit_w * means.weight_h[index], minlength=self.dc.face_count
+        )
+        return clipped_wh.astype(np.float64, copy=False)
 
 
-def _night_kwh(roof: Roof, microinverter: Microinverter, steps: PowerSteps) -> FloatArray:
-    """Yearly draw per module while its unit delivers nothing, on each face, shape (..., faces) [kWh]."""
-    dc, is_idle = roof.dc, steps.delivered_w <= 0.0
-    idle_lit_h = dc.hours_by_face(np.flatnonzero(is_idle)) if is_idle.ndim == 1 else dc.by_face(is_idle.astype(np.float64))
-    idle_h = dc.dark_hours_h + idle_lit_h
-    return np.asarray(idle_h * (microinverter.per_module(roof.input_wiring).night_draw_w / 1000.0))
+def _unit_groups(roof: Roof, microinverter: Microinverter, current_factor: FloatArray | float = 1.0) -> list[_UnitGroup]:
+    """The full units of all faces, then the units that the modules left on some faces do not fill."""
+    counts_by_modules: dict[int, FloatArray] = {}
+    for face, face_count in enumerate(roof.counts.tolist()):
+        for on_unit, count in microinverter.unit_fillings(round(face_count), roof.input_wiring).items():
+            counts_by_modules.setdefault(on_unit, np.zeros(roof.counts.size))[face] = count
+    groups = []
+    for modules, counts in counts_by_modules.items():
+        dc, points = roof.dc.of_faces(counts > 0.0)
+        steps = power_steps(
+            dc.response,
+            microinverter,
+            input_wiring=roof.input_wiring,
+            module_count=modules,
+            current_factor=current_factor,
+        )
+        groups.append(_UnitGroup(dc, points, counts, modules, steps, _LimitedPoints.of(steps)))
+    return groups
+
+
+def _converted_kwh(groups: Sequence[_UnitGroup]) -> FloatArray:
+    """AC energy of each face before AC limit and derating, shape (..., faces) [kWh]."""
+    return np.asarray(sum(each.dc.by_face(each.steps.converted_w) * each.counts for each in groups) / 1000.0)
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class _Night:
+    """Yearly draw of each face's units while they deliver nothing, shape (..., faces) [kWh], and its value at import prices."""
+
+    kwh: FloatArray
+    value: FloatArray
+
+    @classmethod
+    def of(cls, roof: Roof, microinverter: Microinverter, groups: Sequence[_UnitGroup]) -> _Night:
+        household = roof.household
+        kwh, value = np.zeros(roof.dc.face_count), np.zeros(roof.dc.face_count)
+        for each in groups:
+            dc, is_idle = each.dc, each.steps.delivered_w <= 0.0
+            draw_kw = each.counts / each.modules_per_unit * microinverter.night_draw_w / 1000.0
+            idle_lit_h = dc.hours_by_face(np.flatnonzero(is_idle)) if is_idle.ndim == 1 else dc.by_face(_as_float(is_idle))
+            kwh = kwh + (dc.dark_hours_h + idle_lit_h) * draw_kw
+            if household.import_price is not None:
+                price = household.import_price[household.slot[dc.moment]]
+                delivering = dc.by_face(np.where(is_idle, 0.0, price))
+                value = value + (household.mean_import_price * HOURS_PER_YEAR - delivering) * draw_kw
+        if household.import_price is None:
+            value = kwh * household.mean_import_price
+        return cls(kwh, value)
+
+    @property
+    def of_the_roof(self) -> _Night:
+        """All faces together."""
+        return _Night(self.kwh.sum(axis=-1), self.value.sum(axis=-1))
+
+
+def _as_float(mask: BoolArray) -> FloatArray:
+    return mask.astype(np.float64)
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -260,133 +362,183 @@ class _LimitedPoints:
 
 
 def _delivered_and_lost_kwh(
-    roof: Roof, limited: _LimitedPoints, converted_kwh: FloatArray, night_kwh: FloatArray
+    roof: Roof, groups: Sequence[_UnitGroup], converted_kwh: FloatArray, night_kwh: FloatArray
 ) -> tuple[FloatArray, FloatArray]:
-    """AC energy net of the night draw, and energy lost to AC limit and derating, of each face: shape (..., faces, years).
+    """AC energy net of the night draw, and energy lost to AC limit and derating, of each face: shape (..., faces, years)."""
+    lost_kwh = np.asarray(sum(_lost_wh(roof.remaining, each) * each.counts[:, None] for each in groups) / 1000.0)
+    return converted_kwh[..., None] * roof.remaining - lost_kwh - night_kwh[..., None], lost_kwh
+
+
+def _lost_wh(remaining: FloatArray, group: _UnitGroup) -> FloatArray:
+    """Energy that one module on each face loses to AC limit and derating in each year, shape (..., faces, years) [Wh].
 
     A point is limited in the first years only, as long as the remaining share exceeds limit over first-year power. So each
     point's power is added to the last year in which it is limited, and sums from the last year backwards give every year.
     """
-    remaining, module_counts = roof.remaining, roof.counts[:, None]
+    limited, dc = group.limited, group.dc
     limit_share = np.divide(
         limited.delivered_w, limited.converted_w, out=np.ones_like(limited.delivered_w), where=limited.converted_w > 0.0
     )
     limited_years = np.searchsorted(-remaining, -limit_share)
-    shape = *converted_kwh.shape, remaining.size + 1
-    row = np.arange(math.prod(shape[:-2])).reshape(*shape[:-2], 1) * shape[-2] + roof.dc.face[limited.index]
+    shape = *limited.converted_w.shape[:-1], dc.face_count, remaining.size + 1
+    row = np.arange(math.prod(shape[:-2])).reshape(*shape[:-2], 1) * shape[-2] + dc.face[limited.index]
     bins = (row * shape[-1] + limited_years).ravel()
-    weight_h = roof.dc.response.weight_h[limited.index]
+    weight_h = dc.response.weight_h[limited.index]
 
     def by_year_wh(power_w: FloatArray) -> FloatArray:
         by_limited_years = np.bincount(bins, weights=(power_w * weight_h).ravel(), minlength=math.prod(shape)).reshape(shape)
         return np.asarray(np.cumsum(by_limited_years[..., :0:-1], axis=-1)[..., ::-1])
 
-    lost_wh = np.maximum(by_year_wh(limited.converted_w) * remaining - by_year_wh(limited.delivered_w), 0.0)
-    lost_kwh = lost_wh / 1000.0 * module_counts
-    unlimited_kwh = converted_kwh[..., None] * module_counts * remaining
-    return unlimited_kwh - lost_kwh - (night_kwh * roof.counts)[..., None], lost_kwh
+    return np.maximum(by_year_wh(limited.converted_w) * remaining - by_year_wh(limited.delivered_w), 0.0)
 
 
-def _splits(roof: Roof, steps: PowerSteps, delivered_kwh: FloatArray, night_kwh: FloatArray) -> tuple[YearlySplit, YearlySplit]:
-    """Split of each face by itself, and of the whole roof."""
-    use = roof.home_use
-    if use.of_the_roof:
-        power_by_age_w = _power_by_age_w(roof, steps, limited=True)
-        return _hourly_face_splits(roof, power_by_age_w, night_kwh), _hourly_roof_split(roof, power_by_age_w, night_kwh)
-    return (
-        _split_by_share(delivered_kwh, night_kwh, use),
-        _split_by_share(delivered_kwh.sum(axis=-2), night_kwh.sum(axis=-1), use),
+@dataclass(frozen=True, slots=True, eq=False)
+class _Splits:
+    """Split of each face by itself, and of the whole roof.
+
+    Of the hours at each of `_sampled_ages`: power of each point's face [W], and the split of the faces [kWh]. Both are empty
+    where a share of the energy is used at home.
+    """
+
+    faces: YearlySplit
+    roof: YearlySplit
+    power_by_age_w: Sequence[FloatArray] = ()
+    faces_by_age_kwh: Sequence[FloatArray] = ()
+
+
+def _splits(roof: Roof, groups: Sequence[_UnitGroup], delivered_kwh: FloatArray, night: _Night) -> _Splits:
+    if roof.household.by_share:
+        of_roof = _split_by_share(delivered_kwh.sum(axis=-2), night.of_the_roof, roof.household)
+        return _Splits(_split_by_share(delivered_kwh, night, roof.household), of_roof)
+    power_by_age_w = [_power_w(roof, groups, remaining, limited=True) for remaining in _sampled_ages(roof)]
+    by_age_kwh = [_face_split_kwh(roof, power_w) for power_w in power_by_age_w]
+    faces, of_roof = _split_of_every_year(roof, by_age_kwh, night), _hourly_roof_split(roof, power_by_age_w, night)
+    return _Splits(faces, of_roof, power_by_age_w, by_age_kwh)
+
+
+def _faces_without_ac_limit(
+    roof: Roof, groups: Sequence[_UnitGroup], splits: _Splits, unlimited_kwh: FloatArray, night: _Night
+) -> YearlySplit:
+    """Split of each face by itself, had its units neither AC limit nor derating: other only at the points that they reduce."""
+    if roof.household.by_share:
+        return _split_by_share(unlimited_kwh, night, roof.household)
+    is_limited = np.zeros(roof.dc.face.size, dtype=np.bool_)
+    for each in groups:
+        is_limited[np.arange(is_limited.size)[each.points][each.limited.index]] = True
+    index, by_age_kwh = np.flatnonzero(is_limited), []
+    rows = zip(_sampled_ages(roof), splits.power_by_age_w, splits.faces_by_age_kwh, strict=True)
+    for remaining, limited_w, split_kwh in rows:
+        unlimited_w = _power_w(roof, groups, remaining, limited=False)
+        added_kwh = _face_split_kwh(roof, unlimited_w, index) - _face_split_kwh(roof, limited_w, index)
+        by_age_kwh.append(split_kwh + added_kwh)
+    return _split_of_every_year(roof, by_age_kwh, night)
+
+
+def _power_w(roof: Roof, groups: Sequence[_UnitGroup], remaining: float, *, limited: bool) -> FloatArray:
+    """AC power of all modules of each point's face as they age [W]; AC limit and derating where `limited`."""
+    total_w = np.zeros((*groups[0].steps.converted_w.shape[:-1], roof.dc.face.size))
+    for each in groups:
+        power_w = each.steps.converted_w * remaining
+        if limited:
+            np.minimum(power_w, each.steps.delivered_w, out=power_w)
+        power_w *= each.counts[each.dc.face]
+        total_w[..., each.points] += power_w
+    return total_w
+
+
+def _face_split_kwh(roof: Roof, power_w: FloatArray, index: IntArray | None = None) -> FloatArray:
+    """Split of each face by itself, with its share of household load and export limit; only of the points at `index`."""
+    dc, face_share = roof.dc, (roof.counts / roof.counts.sum())[roof.dc.face]
+    if index is None:
+        return _split_kwh(power_w, roof.household.flows(power_w, dc.moment, face_share), dc.by_face)
+    flows = roof.household.flows(power_w[index], dc.moment[index], face_share[index])
+    return _split_kwh(power_w[index], flows, lambda each: dc.hours_by_face(index, each))
+
+
+def _hourly_roof_split(roof: Roof, power_by_age_w: Sequence[FloatArray], night: _Night) -> YearlySplit:
+    """Split of all faces together, behind one grid connection."""
+
+    def energy_wh(power_w: FloatArray) -> FloatArray:
+        return np.asarray(power_w @ roof.dc.time.weight_h)
+
+    roof_power_w = (_at_moments(roof.dc, power_w) for power_w in power_by_age_w)
+    by_age_kwh = [_split_kwh(power_w, roof.household.flows(power_w, slice(None)), energy_wh) for power_w in roof_power_w]
+    return _split_of_every_year(roof, by_age_kwh, night.of_the_roof)
+
+
+def _at_moments(dc: RoofDc, face_power_w: FloatArray) -> FloatArray:
+    """Power of the whole roof at each of its moments [W], from that of each point's face."""
+    rows = face_power_w.reshape(math.prod(face_power_w.shape[:-1]), dc.moment.size)
+    moment_count = dc.time.weight_h.size
+    sums = [np.bincount(dc.moment, weights=row, minlength=moment_count) for row in rows]
+    return np.asarray(sums, dtype=np.float64).reshape(*face_power_w.shape[:-1], moment_count)
+
+
+def _split_kwh(power_w: FloatArray, flows: Flows, energy_wh: Callable[[FloatArray], FloatArray]) -> FloatArray:
+    """Energy used at home, exported and cut [kWh], then values where prices change, along the first axis.
+
+    `energy_wh` sums powers over the hours.
+    """
+    total_wh, home_wh, exported_wh = (energy_wh(each) for each in (power_w, flows.home_w, flows.exported_w))
+    values = [energy_wh(each) for each in (flows.home_value, flows.exported_value) if each is not None]
+    return np.array([home_wh, exported_wh, total_wh - home_wh - exported_wh, *values]) / 1000.0
+
+
+def _split_of_every_year(roof: Roof, by_age_kwh: Sequence[FloatArray], night: _Night) -> YearlySplit:
+    """Split of every year from those of the sampled ages; the night draw is imported."""
+    columns = np.moveaxis(_at_every_year(roof, np.array(by_age_kwh)), 0, -1)
+    (home_kwh, exported_kwh, cut_kwh), values = columns[:3], columns[3:]
+    if not len(values):
+        return _at_flat_prices(roof.household, home_kwh - night.kwh[..., None], exported_kwh, cut_kwh)
+    home_value, exported_value = values
+    return YearlySplit(
+        home_kwh - night.kwh[..., None], exported_kwh, cut_kwh, home_value - night.value[..., None], exported_value
     )
 
 
-def _face_splits_without_ac_limit(
-    roof: Roof, steps: PowerSteps, unlimited_kwh: FloatArray, night_kwh: FloatArray
-) -> YearlySplit:
-    """Split of each face by itself, had its units neither AC limit nor derating."""
-    if roof.home_use.of_the_roof:
-        return _hourly_face_splits(roof, _power_by_age_w(roof, steps, limited=False), night_kwh)
-    return _split_by_share(unlimited_kwh, night_kwh, roof.home_use)
+def _split_by_share(delivered_kwh: FloatArray, night: _Night, household: Household) -> YearlySplit:
+    """Split by a constant share used at home, at flat prices and without export limit."""
+    share, night_kwh = household.use.share_used_at_home, night.kwh[..., None]
+    assert share is not None, "without a household load there is a share"
+    home_kwh = share * (delivered_kwh + night_kwh) - night_kwh
+    return _at_flat_prices(household, home_kwh, delivered_kwh - home_kwh, np.zeros_like(home_kwh))
 
 
-def _power_by_age_w(roof: Roof, steps: PowerSteps, *, limited: bool) -> list[FloatArray]:
-    """AC power of all modules of each point's face [W], for each of `_sampled_ages`; AC limit and derating where `limited`."""
-    module_counts = roof.counts[roof.dc.face]
-    converted_w, delivered_w = steps.converted_w * module_counts, steps.delivered_w * module_counts
-    aged_w = (converted_w * remaining for remaining in _sampled_ages(roof.remaining))
-    return [np.minimum(power_w, delivered_w) if limited else power_w for power_w in aged_w]
+def _at_flat_prices(household: Household, home_kwh: FloatArray, exported_kwh: FloatArray, cut_kwh: FloatArray) -> YearlySplit:
+    tariff = household.tariff
+    return YearlySplit(
+        home_kwh, exported_kwh, cut_kwh, home_kwh * tariff.import_price_per_kwh, exported_kwh * tariff.export_price_per_kwh
+    )
 
 
-def _hourly_face_splits(roof: Roof, power_by_age_w: Sequence[FloatArray], night_kwh: FloatArray) -> YearlySplit:
-    """Split of each face by itself, with its share of household load and export limit."""
-    use, dc, response = roof.home_use, roof.dc, roof.dc.response
-    face_share = (roof.counts / roof.counts.sum())[dc.face]
-    export_limit_w = None if use.export_limit_w is None else use.export_limit_w * face_share
-    load_w = None if use.load_w is None else use.load_w[response.month - 1, response.hour] * face_share
-    by_age_kwh = [_split_kwh(power_w, use, load_w, export_limit_w, dc.by_face) for power_w in power_by_age_w]
-    return _split_of_every_year(roof.remaining, by_age_kwh, night_kwh)
+def _first_year_by_month(roof: Roof, groups: Sequence[_UnitGroup], microinverter: Microinverter) -> MonthlySplit:
+    """Split of the roof in each month of the first year."""
+    household, time, response = roof.household, roof.dc.time, roof.dc.response
+    power_w, night_kwh = _power_w(roof, groups, 1.0, limited=True), np.zeros(12)
+    for each in groups:
+        is_idle = np.flatnonzero(each.steps.delivered_w <= 0.0)
+        draw_kw = each.counts / each.modules_per_unit * microinverter.night_draw_w / 1000.0
+        idle_kwh = each.dc.response.weight_h[is_idle] * draw_kw[each.dc.face[is_idle]]
+        night_kwh += draw_kw @ each.dc.dark_hours_by_month + by_month(each.dc.response.month[is_idle], idle_kwh)
+    if household.by_share:
+        total_kwh = by_month(response.month, power_w * response.weight_h) / 1000.0
+        home_kwh = total_kwh * (household.use.share_used_at_home or 0.0)
+        return MonthlySplit(home_kwh - night_kwh, total_kwh - home_kwh, night_kwh, None)
+    flows = household.flows(_at_moments(roof.dc, power_w), slice(None))
+    home_kwh, exported_kwh = (by_month(time.month, each * time.weight_h) / 1000.0 for each in (flows.home_w, flows.exported_w))
+    return MonthlySplit(home_kwh - night_kwh, exported_kwh, night_kwh, household.load_kwh_by_month)
 
 
-def _hourly_roof_split(roof: Roof, power_by_age_w: Sequence[FloatArray], night_kwh: FloatArray) -> YearlySplit:
-    """Split of all faces together, behind one grid connection."""
-    use, dc, time = roof.home_use, roof.dc, roof.dc.time
-    load_w = None if use.load_w is None else use.load_w[time.month - 1, time.hour]
-    moment_count = time.weight_h.size
-
-    def roof_power_w(face_power_w: FloatArray) -> FloatArray:
-        rows = face_power_w.reshape(math.prod(face_power_w.shape[:-1]), dc.moment.size)
-        sums = [np.bincount(dc.moment, weights=row, minlength=moment_count) for row in rows]
-        return np.asarray(sums, dtype=np.float64).reshape(*face_power_w.shape[:-1], moment_count)
-
-    def energy_wh(power_w: FloatArray) -> FloatArray:
-        return np.asarray(power_w @ time.weight_h)
-
-    by_age_kwh = [_split_kwh(roof_power_w(power_w), use, load_w, use.export_limit_w, energy_wh) for power_w in power_by_age_w]
-    return _split_of_every_year(roof.remaining, by_age_kwh, night_kwh.sum(axis=-1))
+def _sampled_ages(roof: Roof) -> FloatArray:
+    """Remaining shares of module power to compute hour by hour, rising: those of a few years, else some in equal steps."""
+    remaining = roof.remaining
+    ages = 1 + math.ceil(float(remaining[0] - remaining[-1]) / AGE_STEP)
+    return np.linspace(remaining[-1], remaining[0], ages) if ages < remaining.size else np.unique(remaining)
 
 
-def _split_kwh(
-    power_w: FloatArray,
-    use: HomeUse,
-    load_w: FloatArray | None,
-    export_limit_w: FloatArray | float | None,
-    energy_wh: Callable[[FloatArray], FloatArray],
-) -> FloatArray:
-    """Energy used at home, exported and curtailed [kWh], along the first axis; `energy_wh` sums powers over the hours."""
-    total_wh = energy_wh(power_w)
-    if load_w is None:
-        share = use.share_used_at_home or 0.0
-        home_wh, surplus_w = share * total_wh, power_w * (1.0 - share)
-    else:
-        home_w = np.minimum(power_w, load_w)
-        home_wh, surplus_w = energy_wh(home_w), power_w - home_w
-    exported_wh = total_wh - home_wh if export_limit_w is None else energy_wh(np.minimum(surplus_w, export_limit_w))
-    return np.array([home_wh, exported_wh, total_wh - home_wh - exported_wh]) / 1000.0
-
-
-def _split_of_every_year(remaining: FloatArray, by_age_kwh: Sequence[FloatArray], night_kwh: FloatArray) -> YearlySplit:
-    """Split of every year from those of the sampled ages; the night draw is imported."""
-    home_kwh, exported_kwh, cut_kwh = np.moveaxis(_at_every_year(remaining, np.array(by_age_kwh)), 0, -1)
-    return YearlySplit(home_kwh - night_kwh[..., None], exported_kwh, cut_kwh)
-
-
-def _split_by_share(delivered_kwh: FloatArray, night_kwh: FloatArray, use: HomeUse) -> YearlySplit:
-    """Split by a constant share used at home, without export limit."""
-    assert use.share_used_at_home is not None, "without a household load there is a share"
-    yearly_night_kwh = night_kwh[..., None]
-    home_kwh = use.share_used_at_home * (delivered_kwh + yearly_night_kwh) - yearly_night_kwh
-    return YearlySplit(home_kwh, delivered_kwh - home_kwh, np.zeros_like(home_kwh))
-
-
-def _sampled_ages(remaining: FloatArray) -> FloatArray:
-    """Remaining shares of module power to compute hour by hour, rising: all of a few years, else some in equal steps."""
-    if remaining.size <= SAMPLED_AGES_MAX or remaining[-1] == remaining[0]:
-        return np.unique(remaining)
-    return np.linspace(remaining[-1], remaining[0], SAMPLED_AGES_MAX)
-
-
-def _at_every_year(remaining: FloatArray, values: FloatArray) -> FloatArray:
+def _at_every_year(roof: Roof, values: FloatArray) -> FloatArray:
     """Values at `_sampled_ages`, along the first axis, interpolated to every year by monotone cubics."""
-    ages = _sampled_ages(remaining)
+    ages = _sampled_ages(roof)
     if ages.size < 2:
-        return np.repeat(values, remaining.size, axis=0)
-    return np.asarray(PchipInterpolator(ages, values, axis=0)(remaining))
+        return np.repeat(values, roof.remaining.size, axis=0)
+    return np.asarray(PchipInterpolator(ages, values, axis=0)(roof.remaining))

@@ -7,30 +7,55 @@ same moment, the same subhourly state of the same hour, are summed.
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass, fields
+from dataclasses import dataclass, fields, replace
 from itertools import pairwise
 from typing import Any
 
 import numpy as np
 
-from wattpair_service.engineering.arrays import FloatArray, IntArray
+from wattpair_service.engineering.arrays import BoolArray, FloatArray, IntArray
 from wattpair_service.engineering.energy.face_cache import FaceCache
 from wattpair_service.engineering.equipment import Module
 from wattpair_service.engineering.inverter.power_steps import Loss
 from wattpair_service.engineering.irradiance.conditions import Conditions
 from wattpair_service.engineering.irradiance.plane_of_array import Face, PlaneOfArray
 from wattpair_service.engineering.irradiance.subhourly import STATES, SubhourlyStates
-from wattpair_service.engineering.module.dc_response import EVEN, DcResponse, SubhourlyPoints, lit_hours, with_subhourly_points
+from wattpair_service.engineering.module.dc_response import (
+    EVEN,
+    DcResponse,
+    SubhourlyPoints,
+    at_points,
+    lit_hours,
+    with_subhourly_points,
+)
 from wattpair_service.engineering.module.single_diode import SixParameters
 
 
 @dataclass(frozen=True, slots=True, eq=False)
 class RoofTime:
-    """The roof's moments: each subhourly state of each hour once, with its weight [h], month 1 to 12 and hour 0 to 23."""
+    """The roof's moments: each subhourly state of each hour once, with its weight [h], month 1 to 12 and hour 0 to 23.
+
+    Attributes
+    ----------
+    utc_offset_h, after_hour_h : float
+        Of the standard time that month and hour are in, and from the start of `hour` to that of the moment's interval [h].
+    hour_of_year : array of int or None
+        Hour from 1 January on in a leap year's calendar; None for representative days. Where moments were merged it has an
+        entry for each of them before.
+    hour_weight_h : array
+        Weight of each entry of `hour_of_year` [h].
+    merged_into : array of int or None
+        Moment of each entry of `hour_of_year` after merging; None where nothing was merged.
+    """
 
     weight_h: FloatArray
     month: IntArray
     hour: IntArray
+    utc_offset_h: float
+    after_hour_h: float
+    hour_of_year: IntArray | None
+    hour_weight_h: FloatArray
+    merged_into: IntArray | None = None
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -60,7 +85,7 @@ class RoofDc:
         Index of each point's moment in `time`.
     hour_means : HourMeans or None
         For the year without subhourly variability; None for condensed points.
-    dark_hours_h : array, shape (faces,)
+    dark_hours_by_month : array, shape (faces, 12)
         Hours without irradiance on each face.
     """
 
@@ -69,12 +94,31 @@ class RoofDc:
     moment: IntArray
     hour_means: HourMeans | None
     time: RoofTime
-    dark_hours_h: FloatArray
+    dark_hours_by_month: FloatArray
 
     @property
     def face_count(self) -> int:
         """Number of faces."""
-        return int(self.dark_hours_h.size)
+        return len(self.dark_hours_by_month)
+
+    @property
+    def dark_hours_h(self) -> FloatArray:
+        """Hours of the year without irradiance on each face."""
+        return np.asarray(self.dark_hours_by_month.sum(axis=1))
+
+    def of_faces(self, is_in: BoolArray) -> tuple[RoofDc, IntArray | slice]:
+        """The points of some of the faces, with the same numbers of faces and moments, and the index of these points."""
+        if is_in.all():
+            return self, slice(None)
+        index = np.flatnonzero(is_in[self.face])
+        means = self.hour_means
+        return replace(
+            self,
+            response=at_points(self.response, index),
+            face=self.face[index],
+            moment=self.moment[index],
+            hour_means=means and replace(means, weight_h=means.weight_h[index], power_ratio=means.power_ratio[index]),
+        ), index
 
     def by_face(self, values: FloatArray) -> FloatArray:
         """Sums over each face of `values`, shape (..., points), times the points' hours: shape (..., faces)."""
@@ -116,7 +160,7 @@ def roof_dc(cache: FaceCache, *, faces: tuple[Face, ...], module: Module, parame
             power_ratio_min=float(points.power_ratio[points.state == EVEN].min(initial=1.0)),
         ),
         time=time,
-        dark_hours_h=np.array([float(each.dark_hours_by_month.sum()) for each in responses]),
+        dark_hours_by_month=np.array([each.dark_hours_by_month for each in responses]),
     )
 
 
@@ -135,7 +179,17 @@ def _roof_time(conditions: Conditions, states: SubhourlyStates) -> tuple[IntArra
     share = np.ones(int(first_moment[-1]))
     share[first_moment[states.index] + np.arange(STATES)[:, None]] = states.weight.T
     hour = np.repeat(np.arange(moments_of_hour.size), moments_of_hour)
-    return first_moment, RoofTime(conditions.weight_h[hour] * share, conditions.month[hour], conditions.hour[hour])
+    weight_h, hour_of_year = conditions.weight_h[hour] * share, conditions.hour_of_year
+    time = RoofTime(
+        weight_h=weight_h,
+        month=conditions.month[hour],
+        hour=conditions.hour[hour],
+        utc_offset_h=conditions.utc_offset_h,
+        after_hour_h=conditions.after_hour_h,
+        hour_of_year=None if hour_of_year is None else hour_of_year[hour],
+        hour_weight_h=weight_h,
+    )
+    return first_moment, time
 
 
 def _joined_hours(responses: Sequence[DcResponse]) -> DcResponse:

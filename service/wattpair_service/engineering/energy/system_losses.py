@@ -102,16 +102,25 @@ def at_meter(energy: LifetimeEnergy, kept_share: float) -> LifetimeEnergy:
     """The same lifetime with the splits of what arrives at the meter; balance, delivered and lost energy stay at the units."""
     night_kwh = np.array([balance.night_draw_kwh for balance in energy.balances])
 
-    def kept(split: YearlySplit, night_kwh: FloatArray | float) -> YearlySplit:
-        home_kwh = kept_share * (split.home_kwh + night_kwh) - night_kwh
-        return replace(
-            split, home_kwh=home_kwh, exported_kwh=kept_share * split.exported_kwh, cut_kwh=kept_share * split.cut_kwh
+    def kept(split: YearlySplit, night_kwh: FloatArray | float, night_value: FloatArray | float) -> YearlySplit:
+        return YearlySplit(
+            home_kwh=kept_share * (split.home_kwh + night_kwh) - night_kwh,
+            exported_kwh=kept_share * split.exported_kwh,
+            cut_kwh=kept_share * split.cut_kwh,
+            home_value=kept_share * (split.home_value + night_value) - night_value,
+            exported_value=kept_share * split.exported_value,
         )
 
+    months = energy.months
     return replace(
         energy,
-        faces=kept(energy.faces, night_kwh[:, None]),
-        roof=kept(energy.roof, energy.night_kwh),
+        faces=kept(energy.faces, night_kwh[:, None], energy.night_value[:, None]),
+        roof=kept(energy.roof, energy.night_kwh, float(energy.night_value.sum())),
         # The night draw is the same with and without an AC limit.
-        lost_faces=kept(energy.lost_faces, 0.0),
+        lost_faces=kept(energy.lost_faces, 0.0, 0.0),
+        months=replace(
+            months,
+            home_kwh=kept_share * (months.home_kwh + months.night_kwh) - months.night_kwh,
+            exported_kwh=kept_share * months.exported_kwh,
+        ),
     )

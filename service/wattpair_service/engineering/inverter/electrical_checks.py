@@ -9,7 +9,7 @@ module's figures (a margin below `SMALL_MARGIN_SHARE` of the voltage limit is a 
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass
 from functools import lru_cache
 from typing import Literal, get_args
@@ -105,6 +105,7 @@ FUSE = sentence("check_text.fuse", "others", "factor")
 INPUT_COUNT = fixed("check_text.modules_per_input")
 COLD_OPERATING, COLD_FULL = (fixed(f"check_text.cold_{each}") for each in ("operating", "full_power"))
 HOT_FULL, HOT_OPERATING = (sentence(f"check_text.hot_{each}", "temp_c") for each in ("full_power", "operating"))
+ON_SHORT_INPUT = sentence("check_text.on_short_input", "count", "check")
 START_HOT = fixed("check_text.start_hot")
 START_LOW_LIGHT = sentence("check_text.start_low_light", "irradiance_w_m2")
 OPERATING_CURRENT = sentence("check_text.operating_current", "factors")
@@ -162,6 +163,7 @@ def check_pairing(
     input_wiring: InputWiring,
     site_irradiance_w_m2: Mapping[str, float],
     rear_current_factor: float = 1.0,
+    module_counts: Iterable[int] = (),
 ) -> tuple[ElectricalCheck, ...]:
     """All electrical checks of one pairing.
 
@@ -183,7 +185,18 @@ def check_pairing(
         Energy-weighted mean irradiance of each face, with what its back adds; may be empty.
     rear_current_factor : float
         Factor on currents for irradiance on the back; see `module.rear_irradiance`.
+    module_counts : iterable of int
+        Modules on each face. Where they leave fewer on a face's last input in series, its low voltages are judged; empty where
+        every input is full.
     """
+    fewest_in_series = input_wiring.fewest_in_series(module_counts)
+
+    def said(of_check: Sentence) -> Sentence:
+        """The sentence, with the input that it is for where not all are alike."""
+        is_short = fewest_in_series < input_wiring.in_series
+        return ON_SHORT_INPUT(count=fewest_in_series, check=of_check) if is_short else of_check
+
+    shortest = _Extremes.of(parameters, design.lowest_c, design.highest_c, mountings, fewest_in_series)
     extremes = _Extremes.of(parameters, design.lowest_c, design.highest_c, mountings, input_wiring.in_series)
     cold_v, cold_source = _cold_voltage(module, rules, by_table, design.lowest_c, input_wiring.in_series)
     currents = _Currents(input_wiring.in_parallel, rear_current_factor, rules)
@@ -194,8 +207,8 @@ def check_pairing(
         _short_circuit_check(module, microinverter, currents),
         *_series_fuse_checks(module, currents),
         _input_count_check(microinverter, input_wiring.modules_per_input),
-        *_window_checks(extremes, microinverter),
-        *_start_checks(extremes, microinverter),
+        *_window_checks(extremes, shortest, microinverter, said),
+        *_start_checks(shortest, microinverter, said),
         _operating_current_check(extremes, microinverter, currents),
         *_heat_checks(extremes, microinverter),
         *_ratio_checks(module, microinverter, parameters, input_wiring.modules_per_input, site_irradiance_w_m2),
@@ -424,8 +437,11 @@ def _input_count_check(microinverter: Microinverter, modules_per_input: int) -> 
     )
 
 
-def _window_checks(extremes: _Extremes, microinverter: Microinverter) -> tuple[ElectricalCheck, ...]:
-    cold, hot = extremes.voltage_mp_cold_v, extremes.voltage_mp_hot_v
+def _window_checks(
+    extremes: _Extremes, shortest: _Extremes, microinverter: Microinverter, said: Callable[[Sentence], Sentence]
+) -> tuple[ElectricalCheck, ...]:
+    """The top of the windows for a full input, the bottom for the one with the fewest modules in series."""
+    cold, hot = extremes.voltage_mp_cold_v, shortest.voltage_mp_hot_v
     hot_c = extremes.temp_cell_hot_c
     return (
         _upper(
@@ -438,26 +454,28 @@ def _window_checks(extremes: _Extremes, microinverter: Microinverter) -> tuple[E
         ),
         _lower(
             "mp_voltage_hot_full_power_window", hot, microinverter.dc_full_power_voltage_min_v, "V", "caution",
-            CURVE_SOURCE, HOT_FULL(temp_c=hot_c),
+            CURVE_SOURCE, said(HOT_FULL(temp_c=hot_c)),
         ),
         _lower(
             "mp_voltage_hot_operating_window", hot, microinverter.dc_operating_voltage_min_v, "V", "caution",
-            CURVE_SOURCE, HOT_OPERATING(temp_c=hot_c),
+            CURVE_SOURCE, said(HOT_OPERATING(temp_c=hot_c)),
         ),
     )  # fmt: skip
 
 
-def _start_checks(extremes: _Extremes, microinverter: Microinverter) -> tuple[ElectricalCheck, ...]:
+def _start_checks(
+    extremes: _Extremes, microinverter: Microinverter, said: Callable[[Sentence], Sentence]
+) -> tuple[ElectricalCheck, ...]:
     needed_v = max(microinverter.dc_start_voltage_v, microinverter.dc_operating_voltage_min_v)
     return (
         _lower(
             "start_voltage_hot", extremes.voltage_oc_hot_v, needed_v, "V", "fail", CURVE_SOURCE,
-            START_HOT,
+            said(START_HOT),
         ),
         _lower(
             "start_voltage_low_light", extremes.voltage_oc_low_light_v, needed_v, "V", "caution",
             CURVE_SOURCE,
-            START_LOW_LIGHT(irradiance_w_m2=LOW_LIGHT_W_M2),
+            said(START_LOW_LIGHT(irradiance_w_m2=LOW_LIGHT_W_M2)),
         ),
     )  # fmt: skip
 

@@ -13,6 +13,7 @@ is the loss by the AC limit alone.
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -66,9 +67,13 @@ def power_steps(
     microinverter: Microinverter,
     *,
     input_wiring: InputWiring = ONE_MODULE,
+    module_count: int | None = None,
     current_factor: FloatArray | float = 1.0,
 ) -> PowerSteps:
     """Power of one module with a microinverter after each step.
+
+    Where the last input has fewer modules than the others, it is the mean over the modules of the unit: each input has its own
+    limits, and the unit converts their sum at the mean of their voltages, weighted with power.
 
     Parameters
     ----------
@@ -78,6 +83,8 @@ def power_steps(
         Its limits are divided evenly over its modules, which have the same irradiance.
     input_wiring : InputWiring
         Modules on each input. In parallel they share the input-current limit at the module's own voltage.
+    module_count : int, optional
+        Modules on the unit, which fill its inputs one after another; if omitted, all inputs are full.
     current_factor : float or array, shape (..., 1)
         The module's current over that of the response, at the same voltages.
 
@@ -86,22 +93,25 @@ def power_steps(
     PowerSteps
         Of n points, or (..., n). No step adds power.
     """
-    limits = microinverter.per_module(input_wiring)
-    points = _DcPoints(response, limits, current_factor)
-    power_w, voltage_v = points.available_w.copy(), response.maximum_power.voltage_v
-    start_up = points.apply_start_up(power_w)
-    voltage_window, voltage_v = points.apply_voltage_window(power_w, voltage_v)
-    input_current, voltage_v = points.apply_current_limit(power_w, voltage_v)
-    converted_w = microinverter.conversion.ac_power_w(power_w * limits.modules_per_unit, voltage_v * limits.in_series)
-    converted_w /= limits.modules_per_unit
+    modules = module_count or microinverter.module_capacity(input_wiring)
+    inputs = [
+        (_DcSide.of(response, microinverter.per_module(wiring, modules), current_factor), count / modules)
+        for wiring, count in input_wiring.filled(modules)
+    ]
+    dc = inputs[0][0] if len(inputs) == 1 else _DcSide.mean(inputs)
+    limits = microinverter.per_module(input_wiring, modules)
+    converted_w = microinverter.conversion.ac_power_w(dc.power_w * modules, dc.input_voltage_v)
+    converted_w /= modules
     # Coefficients given by the caller could give more than the input.
-    np.minimum(converted_w, power_w, out=converted_w)
+    np.minimum(converted_w, dc.power_w, out=converted_w)
     ac_limit_w = _ac_limit_w(response, limits)
     limited_w = delivered_w = np.minimum(converted_w, ac_limit_w)
     if microinverter.derating is not None:
         factor = derating_factor(microinverter.derating, response.temp_under_module_c)
         delivered_w = np.minimum(limited_w, ac_limit_w * factor)
-    return PowerSteps(points.available_w, start_up, voltage_window, input_current, power_w, converted_w, limited_w, delivered_w)
+    return PowerSteps(
+        dc.available_w, dc.start_up, dc.voltage_window, dc.input_current, dc.power_w, converted_w, limited_w, delivered_w
+    )
 
 
 def derating_factor(derating: ThermalDerating, temp_c: FloatArray) -> FloatArray:
@@ -115,6 +125,45 @@ def _ac_limit_w(response: DcResponse, limits: ModuleLimits) -> FloatArray | floa
     if limits.ac_peak_power_w == limits.ac_power_w:
         return limits.ac_power_w
     return np.where(response.is_surge, limits.ac_peak_power_w, limits.ac_power_w)
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class _DcSide:
+    """Power of one module after the DC steps, their losses, and the voltage of its input."""
+
+    available_w: FloatArray
+    start_up: Loss
+    voltage_window: Loss
+    input_current: Loss
+    power_w: FloatArray
+    input_voltage_v: FloatArray
+
+    @classmethod
+    def of(cls, response: DcResponse, limits: ModuleLimits, current_factor: FloatArray | float) -> _DcSide:
+        points = _DcPoints(response, limits, current_factor)
+        power_w, voltage_v = points.available_w.copy(), response.maximum_power.voltage_v
+        start_up = points.apply_start_up(power_w)
+        voltage_window, voltage_v = points.apply_voltage_window(power_w, voltage_v)
+        input_current, voltage_v = points.apply_current_limit(power_w, voltage_v)
+        return cls(points.available_w, start_up, voltage_window, input_current, power_w, voltage_v * limits.in_series)
+
+    @classmethod
+    def mean(cls, inputs: Sequence[tuple[_DcSide, float]]) -> _DcSide:
+        """Of inputs with their shares of the unit's modules."""
+
+        def loss(name: str) -> Loss:
+            losses = [(getattr(side, name), share) for side, share in inputs]
+            return Loss(
+                np.concatenate([each.index for each, _ in losses]),
+                np.concatenate([each.power_w * share for each, share in losses]),
+            )
+
+        power_w = np.asarray(sum(side.power_w * share for side, share in inputs))
+        times_voltage = sum(side.power_w * share * side.input_voltage_v for side, share in inputs)
+        first, _ = inputs[0]
+        voltage_v = np.broadcast_to(first.input_voltage_v, power_w.shape).copy()
+        np.divide(times_voltage, power_w, out=voltage_v, where=power_w > 0.0)
+        return cls(first.available_w, loss("start_up"), loss("voltage_window"), loss("input_current"), power_w, voltage_v)
 
 
 class _DcPoints:

@@ -112,6 +112,7 @@ def sizing(
             input_wiring=request.input_wiring,
             site_irradiance_w_m2=site_irradiance_w_m2,
             rear_current_factor=rear_current_factor(bifaciality, mountings, request.faces),
+            module_counts=[face.module_count for face in request.faces],
         )
         pairings.append(PairingSizing(microinverter.name, verdict_of(checks), checks))
     irradiance_methods = (methods.TRANSPOSITIONS[request.transposition],) if site_irradiance_w_m2 else ()

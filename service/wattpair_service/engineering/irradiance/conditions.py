@@ -22,6 +22,10 @@ from wattpair_service.engineering.site import PublishedExtremes
 
 HOURS_PER_YEAR = 8760.0
 SECONDS_PER_DAY = 86400
+MONTH_OF_DAY = np.repeat(np.arange(1, 13), [31, 29, 31, 30, 31, 30, 31, 31, 30, 31, 30, 31])
+"""Month of each day of a leap year."""
+LEAP_DAY = 59
+"""Index of 29 February among them."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -44,6 +48,12 @@ class Conditions:
         Month 1 to 12 and hour of day 0 to 23, in the site's standard time.
     sequence : array of int
         Neighbouring points with equal numbers follow one another in time; each representative day has its own number.
+    utc_offset_h : float
+        Of the standard time that month and hour are in.
+    after_hour_h : float
+        Time from the start of `hour` to that of the interval, -0.5 to 0.5 [h]; representative days are in true solar time.
+    hour_of_year : array of int or None
+        Hour from 1 January on in a leap year's calendar, in the same time; None for representative days.
     is_cached : bool
         Whether the service caches the year between requests, so that results computed for it may be cached too.
     """
@@ -60,6 +70,9 @@ class Conditions:
     month: IntArray
     hour: IntArray
     sequence: IntArray
+    utc_offset_h: float = 0.0
+    after_hour_h: float = 0.0
+    hour_of_year: IntArray | None = None
     is_cached: bool = False
 
     def __post_init__(self) -> None:
@@ -74,7 +87,8 @@ class Conditions:
 
     def where(self, mask: BoolArray) -> Conditions:
         """The points where `mask` is true."""
-        return replace(self, is_cached=False, **{name: each[mask] for name, each in self.arrays().items()})
+        points: dict[str, Any] = {name: each[mask] for name, each in self.arrays().items()}
+        return replace(self, is_cached=False, **points)
 
     def as_cached(self) -> Conditions:
         """The same year marked as cached; its arrays can no longer be written to."""
@@ -84,7 +98,8 @@ class Conditions:
 
     def arrays(self) -> dict[str, npt.NDArray[Any]]:
         """The arrays by name."""
-        return {each.name: getattr(self, each.name) for each in fields(self) if each.name != "is_cached"}
+        values = {each.name: getattr(self, each.name) for each in fields(self)}
+        return {name: each for name, each in values.items() if isinstance(each, np.ndarray)}
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -131,7 +146,7 @@ def from_hourly(weather: HourlyWeather) -> Conditions:
         split = pvlib.irradiance.erbs_driesse(ghi, sun.zenith_deg, dni_extra=extra)
         dni, dhi = np.nan_to_num(split["dni"]), np.nan_to_num(split["dhi"])
     local = weather.middle_utc + pd.Timedelta(hours=weather.utc_offset_h)
-    count = len(ghi)
+    count, hour = len(ghi), local.hour.to_numpy().astype(np.int64)
     return Conditions(
         zenith_deg=zenith,
         azimuth_deg=sun.azimuth_deg,
@@ -143,9 +158,17 @@ def from_hourly(weather: HourlyWeather) -> Conditions:
         wind_speed_m_s=weather.wind_speed_m_s,
         weight_h=np.full(count, HOURS_PER_YEAR / count),
         month=_over_days(local, lambda days: days.month).astype(np.int64),
-        hour=local.hour.to_numpy().astype(np.int64),
+        hour=hour,
         sequence=np.zeros(count, dtype=np.int64),
+        utc_offset_h=weather.utc_offset_h,
+        hour_of_year=_over_days(local, _day_of_leap_year).astype(np.int64) * 24 + hour,
     )
+
+
+def _day_of_leap_year(days: pd.DatetimeIndex) -> npt.ArrayLike:
+    """Days since 1 January, in the calendar of a leap year."""
+    after_february = (days.month > 2) & ~np.asarray(days.is_leap_year)
+    return days.dayofyear.to_numpy() - 1 + after_february
 
 
 def _over_days(times: pd.DatetimeIndex, of_days: Callable[[pd.DatetimeIndex], npt.ArrayLike]) -> npt.NDArray[Any]:

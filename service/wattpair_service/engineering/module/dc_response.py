@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, fields, replace
 
 import numpy as np
 import numpy.typing as npt
@@ -240,6 +240,22 @@ def with_subhourly_points(response: DcResponse, points: SubhourlyPoints) -> DcRe
         is_surge=points.state == SUN,
         dark_hours_by_month=response.dark_hours_by_month,
     )
+
+
+def at_points(response: DcResponse, index: IntArray) -> DcResponse:
+    """Some of the points of a response."""
+    arrays = {each.name: getattr(response, each.name)[index] for each in fields(DcResponse) if each.name not in WHOLE_FIELDS}
+    best = response.maximum_power
+    return replace(
+        response,
+        curve=select(response.curve, index),
+        maximum_power=OperatingPoint(best.power_w[index], best.voltage_v[index], best.current_a[index]),
+        **arrays,
+    )
+
+
+WHOLE_FIELDS = ("curve", "maximum_power", "dark_hours_by_month")
+"""Fields of a response that are not arrays over its points."""
 
 
 def lit_hours(plane: PlaneOfArray) -> IntArray:

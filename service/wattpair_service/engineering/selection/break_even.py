@@ -143,7 +143,8 @@ def _values_by_power(
 
     Condensed points give the curves, which are then shifted to the value over all points at the module's own power.
     """
-    condensed_roof = replace(roof, dc=condensed(roof.dc, moments=roof.home_use.of_the_roof))
+    few = condensed(roof.dc, moments=not roof.household.by_share)
+    condensed_roof = replace(roof, dc=few, household=roof.household.coarse(few.time))
     values_by_pairing = {}
     for pairing in dict.fromkeys(each for pair in pairs for each in pair):
         faces, whole_roof = lifetime_splits(condensed_roof, pairing.unit.microinverter, FACTORS[:, None])

@@ -20,10 +20,11 @@ from wattpair_service.engineering.site import ClimateUsed
 
 @dataclass(frozen=True, slots=True, eq=False)
 class CandidateEnergy:
-    """Energy of one candidate on the whole roof; the last three are those of the first year, `cut_kwh` by the export limit.
+    """Energy of one candidate on the whole roof; from `used_at_home_kwh` on that of the first year.
 
     `first_year` and `delivered_*` are at the terminals of the units; all else is at the meter, after the `losses` of the first
-    year.
+    year. `cut_kwh` is what the export limit cuts. Shares are 0-1: used at home of the energy at the meter, and of the household
+    load (`self_sufficiency_share`). Without a household load, what needs it is None.
     """
 
     first_year: EnergyBalance
@@ -38,6 +39,12 @@ class CandidateEnergy:
     used_at_home_kwh: float
     exported_kwh: float
     cut_kwh: float
+    imported_kwh: float | None
+    used_at_home_share: float
+    self_sufficiency_share: float | None
+    used_at_home_kwh_by_month: FloatArray
+    exported_kwh_by_month: FloatArray
+    imported_kwh_by_month: FloatArray | None
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -105,7 +112,9 @@ def _energy(pairing: Evaluated, climate: ClimateUsed) -> CandidateEnergy:
     at_meter_by_year = pairing.losses.kept * (by_year + night_kwh) - night_kwh
     losses = pairing.losses.lost(balance.delivered_kwh + balance.night_draw_kwh)
     at_meter_kwh = balance.delivered_kwh - losses.total_kwh
-    lifetime_kwh = float(at_meter_by_year.sum())
+    lifetime_kwh, months = float(at_meter_by_year.sum()), pairing.energy.months
+    home_kwh = float(split.home_kwh[0])
+    load_kwh = 0.0 if months.load_kwh is None else float(months.load_kwh.sum())
     return CandidateEnergy(
         first_year=balance,
         delivered_range_kwh=delivered_range(balance.delivered_kwh, climate),
@@ -116,9 +125,15 @@ def _energy(pairing: Evaluated, climate: ClimateUsed) -> CandidateEnergy:
         lifetime_range_kwh=_lifetime_range(lifetime_kwh),
         delivered_kwh_by_year=by_year,
         at_meter_kwh_by_year=at_meter_by_year,
-        used_at_home_kwh=float(split.home_kwh[0]),
+        used_at_home_kwh=home_kwh,
         exported_kwh=float(split.exported_kwh[0]),
         cut_kwh=float(split.cut_kwh[0]),
+        imported_kwh=None if months.imported_kwh is None else float(months.imported_kwh.sum()),
+        used_at_home_share=max(home_kwh, 0.0) / at_meter_kwh if at_meter_kwh > 0.0 else 0.0,
+        self_sufficiency_share=max(home_kwh, 0.0) / load_kwh if load_kwh > 0.0 else None,
+        used_at_home_kwh_by_month=months.home_kwh,
+        exported_kwh_by_month=months.exported_kwh,
+        imported_kwh_by_month=months.imported_kwh,
     )
 
 

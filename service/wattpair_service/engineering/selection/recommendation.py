@@ -227,9 +227,8 @@ def _wait(passing: list[Evaluated], best: int, scores: FloatArray, first_year: F
 
 def _first_year_values(request: SelectionRequest, passing: list[Evaluated]) -> FloatArray:
     """Present value of the first year's energy."""
-    worth = worth_of(request)
-    splits = [pairing.energy.roof for pairing in passing]
-    return np.array([split.home_kwh[0] * worth.home[0] + split.exported_kwh[0] * worth.exported[0] for split in splits])
+    first_factor = float(worth_of(request).factors[0])
+    return np.array([float(pairing.energy.roof.energy_value[0]) * first_factor for pairing in passing])
 
 
 def _clipping_change(passing: list[Evaluated], clipped: FloatArray, *, high: bool) -> FloatArray:

@@ -9,7 +9,8 @@ from typing import Literal
 import numpy as np
 
 from wattpair_service.engineering.arrays import FloatArray
-from wattpair_service.engineering.energy.lifetime_energy import HomeUse, Tariff, Worth
+from wattpair_service.engineering.energy.home_use import HomeUse, Household, Tariff
+from wattpair_service.engineering.energy.lifetime_energy import Worth
 from wattpair_service.engineering.energy.roof_dc import RoofDc
 from wattpair_service.engineering.energy.system_losses import USUAL_LOSSES, SystemLosses
 from wattpair_service.engineering.equipment import InputWiring, Microinverter, Module
@@ -161,7 +162,7 @@ class RoofTerms:
     available_kwh: FloatArray
     counts: FloatArray
     remaining: FloatArray
-    home_use: HomeUse
+    household: Household
     input_wiring: InputWiring
 
     @classmethod
@@ -172,7 +173,7 @@ class RoofTerms:
             available_kwh=dc.by_face(dc.response.maximum_power.power_w) / 1000.0,
             counts=np.array([float(face.module_count) for face in request.faces]),
             remaining=remaining_shares(request.terms.degradation_share_per_year, request.terms.horizon_years),
-            home_use=request.home_use,
+            household=Household.of(request.home_use, request.tariff, dc.time),
             input_wiring=request.input_wiring,
         )
 

@@ -6,8 +6,9 @@ from collections.abc import Iterator
 from dataclasses import dataclass, replace
 
 from wattpair_service.engineering import cautions, methods
-from wattpair_service.engineering.cautions import caution
+from wattpair_service.engineering.cautions import Caution, caution
 from wattpair_service.engineering.energy.face_cache import FaceCache
+from wattpair_service.engineering.energy.home_use import HomeUse, split_by_share
 from wattpair_service.engineering.energy.roof_dc import roof_dc
 from wattpair_service.engineering.errors import DatasheetError, EngineeringError
 from wattpair_service.engineering.inverter.electrical_checks import (
@@ -59,6 +60,7 @@ PLANT_INCOMPLETE = caution("plant_incomplete", "office", "estimate")
 PROCEDURES_DIFFER = caution("procedures_differ", "office", "connection")
 NO_RATE = caution("no_rate", "office", "estimate")
 MONTHLY_HOUSEHOLD_LOAD = caution("monthly_household_load", "office", "estimate")
+LOAD_APART_FROM_SUN = caution("load_apart_from_sun", "office", "estimate")
 CHANGE = sentence("change.of_a_limit", "unit", "module", "check", "value", "dimension", "bound", "limit")
 CHANGE_OF_RECORD = sentence("change.of_the_record", "unit", "module", "check")
 AT_MOST, AT_LEAST = fixed("change.at_most"), fixed("change.at_least")
@@ -66,9 +68,15 @@ BAND_MEAN = fixed("source.band_mean")
 MODULE_PRICE_LEFT_OUT = fixed("source.module_price_left_out")
 PLANT_LEFT_OUT = fixed("source.plant_left_out")
 FIRST_FAILURE = fixed("source.first_failure")
-LAST_UNIT = fixed("source.last_unit")
-family("name", ("failure_percent_per_year", "price", "balance_of_plant", "failures_of_a_unit_most", "unfilled_inputs"))
-family("value", ("neglected",))
+STANDARD_TIME, NO_WEEKDAYS = fixed("source.standard_time"), fixed("source.no_weekdays")
+family(
+    "name",
+    (
+        *("failure_percent_per_year", "price", "balance_of_plant", "failures_of_a_unit_most"),
+        *("home_utc_offset_h", "first_weekday"),
+    ),
+)
+family("value", ("monday",))
 
 
 @dataclass(frozen=True, slots=True)
@@ -198,6 +206,7 @@ def _checks(
         input_wiring=request.input_wiring,
         site_irradiance_w_m2={},  # a DC to AC ratio never fails a pairing
         rear_current_factor=rear_current_factor(module.module.bifaciality, mountings, request.faces),
+        module_counts=[face.module_count for face in request.faces],
     )
 
 
@@ -242,7 +251,7 @@ def _result(
             *((PLANT_INCOMPLETE,) if has_money and any(unit.system.unpriced_roles for unit in request.units) else ()),
             *((PROCEDURES_DIFFER,) if has_money and _procedures_differ(ranked) else ()),
             *((NO_RATE,) if no_rate else ()),
-            *(() if request.home_use.load_w is None else (MONTHLY_HOUSEHOLD_LOAD,)),
+            *_load_cautions(request.home_use, year),
         ),
         method=(
             methods.TRANSPOSITIONS[request.transposition],
@@ -258,7 +267,15 @@ def _result(
             *((MONEY, BREAK_EVEN) if has_money else ()),
         ),
     )
-    return replace(result, assumptions=tuple(_assumptions(request, no_rate=no_rate, no_module_price=no_module_price)))
+    return replace(result, assumptions=tuple(_assumptions(request, year, no_rate=no_rate, no_module_price=no_module_price)))
+
+
+def _load_cautions(use: HomeUse, year: SiteYear) -> tuple[Caution, ...]:
+    if use.load_w is None:
+        return ()
+    if not use.has_days:
+        return (MONTHLY_HOUSEHOLD_LOAD,)
+    return (LOAD_APART_FROM_SUN,) if year.conditions.hour_of_year is None else ()
 
 
 def _procedures_differ(ranked: Ranking) -> bool:
@@ -301,7 +318,7 @@ def _changes(checked: list[Checked]) -> list[Change]:
     return changes
 
 
-def _assumptions(request: SelectionRequest, *, no_rate: bool, no_module_price: bool) -> Iterator[Assumption]:
+def _assumptions(request: SelectionRequest, year: SiteYear, *, no_rate: bool, no_module_price: bool) -> Iterator[Assumption]:
     """Values assumed where the caller gave none, and what the calculation neglects."""
     if no_rate:
         yield Assumption("failure_percent_per_year", BAND_CENTRE * 100.0, "%", BAND_MEAN)
@@ -310,6 +327,8 @@ def _assumptions(request: SelectionRequest, *, no_rate: bool, no_module_price: b
     if request.has_money and all(unit.system.balance_of_plant is None for unit in request.units):
         yield Assumption("system.balance_of_plant", 0.0, None, PLANT_LEFT_OUT)
     yield Assumption("failures_of_a_unit_most", 1, None, FIRST_FAILURE)
-    modules_per_unit = {unit.microinverter.input_count * request.input_wiring.modules_per_input for unit in request.units}
-    if any(face.module_count % each for face in request.faces for each in modules_per_unit):
-        yield Assumption("unfilled_inputs", "neglected", None, LAST_UNIT)
+    use, tariff = request.home_use, request.tariff
+    if use.utc_offset_h is None and not split_by_share(use, tariff) and year.conditions.hour_of_year is None:
+        yield Assumption("home_utc_offset_h", year.conditions.utc_offset_h, "h", STANDARD_TIME)
+    if use.first_weekday is None and tariff is not None and tariff.has_weekdays:
+        yield Assumption("first_weekday", "monday", None, NO_WEEKDAYS)

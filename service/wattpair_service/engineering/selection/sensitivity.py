@@ -13,6 +13,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from wattpair_service.engineering.arrays import FloatArray, IntArray
+from wattpair_service.engineering.energy.home_use import split_by_share
 from wattpair_service.engineering.money.cash_flow import discount_factors, powers
 from wattpair_service.engineering.money.replacements import BAND_CENTRE
 from wattpair_service.engineering.selection.evaluation import Evaluated
@@ -83,7 +84,7 @@ def sensitivities(request: SelectionRequest, ranked: Ranking, flows: YearlyFlows
         results += [_price(passing[index], name, margin, of_recommended=index == best) for index in (best, rival)]
     results += _connection(ranked)
     inputs = [_tariff(ranked), *_terms(request, flows)]
-    if not request.home_use.of_the_roof:
+    if split_by_share(request.home_use, request.tariff):
         inputs.append(_share_at_home(request, ranked))
     return (*results, *_search(inputs, ranked))
 
@@ -155,13 +156,16 @@ def _terms(request: SelectionRequest, flows: YearlyFlows) -> list[_Input]:
 
 
 def _share_at_home(request: SelectionRequest, ranked: Ranking) -> _Input:
-    worth, now, passing = worth_of(request), request.home_use.share_used_at_home, ranked.passing
+    factors, now, passing = worth_of(request).factors, request.home_use.share_used_at_home, ranked.passing
+    tariff = request.tariff
     assert now is not None, "computed only without a household load"
+    assert tariff is not None, "computed only where prices are known"
+    home, exported = factors * tariff.import_price_per_kwh, factors * tariff.export_price_per_kwh
     fixed = ranked.scores - np.array([pairing.value for pairing in passing])
     night = np.array([pairing.energy.night_kwh for pairing in passing])
     kept = np.array([pairing.losses.kept for pairing in passing])
     produced = kept[:, None] * (np.array([pairing.energy.delivered_kwh.sum(axis=0) for pairing in passing]) + night[:, None])
-    all_at_home, all_exported, night_cost = produced @ worth.home, produced @ worth.exported, night * worth.home.sum()
+    all_at_home, all_exported, night_cost = produced @ home, produced @ exported, night * home.sum()
     coefficients = np.stack([fixed + all_exported - night_cost, all_at_home - all_exported])
     return _Input("share_used_at_home", "1", now, (0.0, 1.0), coefficients)
 

@@ -42,8 +42,6 @@ class YearlyFlows:
         """Cash flows of all candidates; every price must be known."""
         terms, tariff = request.terms, request.tariff
         assert tariff is not None, "computed only where prices are known"
-        home = np.array([each.energy.roof.home_kwh for each in passing])
-        exported = np.array([each.energy.roof.exported_kwh for each in passing])
         year = np.arange(float(terms.horizon_years))
         after_warranty = year >= np.array([[each.unit.warranty_years] for each in passing])
         price = np.array([[each.unit.price or 0.0] for each in passing])
@@ -54,7 +52,7 @@ class YearlyFlows:
             today=np.array(
                 [each.price_today + module_count * (each.module.price or 0.0) + each.plant_cost for each in passing]
             ),
-            energy=home * tariff.import_price_per_kwh + exported * tariff.export_price_per_kwh,
+            energy=np.array([each.energy.roof.energy_value for each in passing]),
             growth=np.asarray((1.0 + tariff.change_share_per_year) ** year),
             failures=yearly_failures(
                 np.array([[BAND_CENTRE if rate is None else rate] for rate in rates]), terms.horizon_years
