@@ -7,6 +7,7 @@ import struct
 import zlib
 
 from tests.contract.bodies import DELETED, Body, changed, example
+from wattpair_service.engineering.materials.bill_lines import DOCUMENT_ROLES, ROLES
 
 HOSTILE = (
     "</script><script>window.hit=1</script>",
@@ -58,6 +59,15 @@ def too_low(*candidates: int) -> Body:
     return {f"/candidates/{index}/microinverter/dc_{name}_v": volts for index in candidates for name, volts in limits.items()}
 
 
+def every_part_priced(book: Body) -> Body:
+    """The price book with one more item, which is the part of every role that has none."""
+    item = {"part_number": "X-1", "cost": "7.50", "price": "9.00"}
+    roles = [{"role": role, "part_number": item["part_number"]} for role in ROLES if role not in DOCUMENT_ROLES]
+    own = [each for each in book["part_numbers"] if each["role"] in ("module", "microinverter", "microinverter_spare")]
+    others = [each for each in roles if each["role"] not in {each["role"] for each in own}]
+    return book | {"items": [*book["items"], item], "part_numbers": [*own, *others]}
+
+
 def variants() -> dict[str, Body]:
     """Designs of every shape that a sheet has to show."""
     body = example("design_roof")
@@ -77,6 +87,7 @@ def variants() -> dict[str, Body]:
         "another built": asked_for,
         "a failing one asked for": too_low(1) | asked_for,
         "an unknown currency": {"/currency": "QQQ", "/price_book": DELETED},
+        "every part priced": {"/price_book": every_part_priced(body["price_book"])},
         "an export limit": {"/share_used_at_home": 0.3, "/export_limit_w": 3000},
         "the far south": {"/site/latitude_deg": -53.8, "/site/longitude_deg": -67.7},
         "no sheet asked for": {"/sheet": DELETED},

@@ -14,6 +14,7 @@ from typing import Any
 
 import pytest
 from flask.testing import FlaskClient
+from page import ValidationProfile, validate_pdf_bytes
 from pypdf import PdfReader
 from werkzeug.test import TestResponse
 
@@ -217,16 +218,18 @@ def test_the_german_sheet_holds_no_english_sentence_of_the_engine(client: FlaskC
 
 
 def test_the_sheet_says_what_the_answer_says(client: FlaskClient) -> None:
-    body = VARIANTS["the example"]
+    body = VARIANTS["every part priced"]
     text, answer = text_of(client, body), answer_of(client, body)
     unit = answer["built"]["pairing"]["microinverter"]
     built = next(each for each in answer["selection"]["candidates"] if each["microinverter"] == unit)
-    prices, energy = answer["bill_of_materials"]["prices"], built["energy"]["at_meter_range_kwh"]
+    prices, energy, money = answer["bill_of_materials"]["prices"], built["energy"]["at_meter_range_kwh"], built["money"]
+    assert prices["complete"]
     expected = [
         f"{energy['value']:,.0f} kWh", f"{energy['low']:,.0f} to {energy['high']:,.0f} kWh",
         f"€{float(prices['total']):,.2f}", f"{built['unit_count']} × {unit}", "4 March 2026", "Ardenholt Solar",
         "For Family Example", "Scaffolding stands on the street side.",
-        "modules, microinverters with their replacements. Other parts and installation are not included.",
+        f"after {money['system']['simple_payback_years']:.1f} years",
+        "modules, microinverters with their replacements, circuits, cables, devices and mounting",
     ]  # fmt: skip
     assert [each for each in expected if each not in text] == []
     inputs = text.split("Given for this roof")[1][:400]
@@ -238,6 +241,54 @@ def test_the_sheet_says_what_the_answer_says(client: FlaskClient) -> None:
     # What the company pays and earns is not for its customer.
     hidden = [f"{float(prices[name]):,.2f}" for name in ("cost", "margin")] + ["markup", "cut by the export limit"]
     assert [each for each in hidden if each in text] == []
+
+
+def test_an_incomplete_price_is_no_headline(client: FlaskClient) -> None:
+    body = changed(VARIANTS["the example"], {"/sheet/parts": ["customer"]})
+    text, prices = text_of(client, body), answer_of(client, body)["bill_of_materials"]["prices"]
+    assert not prices["complete"]
+    assert f"The price is not complete: {len(prices['missing'])} parts have no price yet." in text
+    shown = (f"{float(prices[name]):,.2f}" for name in ("net", "tax", "total"))
+    assert [each for each in (*shown, "Pays for itself", "Value today") if each in text] == []
+
+
+def test_the_customer_and_the_installer_get_their_own_part(client: FlaskClient) -> None:
+    body = VARIANTS["every part priced"]
+    both, customer, installer = (
+        text_of(client, changed(body, {"/sheet/parts": parts}))
+        for parts in (["customer", "installer"], ["customer"], ["installer"])
+    )
+    assert both == text_of(client, body)
+    for_the_customer, for_the_installer = ("What happens next", "Saved and earned"), ("What to order", "Branch circuits")
+    assert [each for each in for_the_customer if each not in customer or each in installer] == []
+    assert [each for each in for_the_installer if each not in installer or each in customer] == []
+    cautions = [each for each in answer_of(client, body)["cautions"] if each["text"] in customer]
+    assert [each["reader"] for each in cautions] == ["customer"] * 3
+
+
+def test_a_failing_check_stands_first_with_value_limit_and_way_out(client: FlaskClient) -> None:
+    """Twenty units behind one busbar of 60 A with a main device of 60 A leave nothing for generation."""
+    board = {"/region": "united_states", "/circuits": {"busbar_rating_a": 60, "main_device_a": 60, "home_run_length_m": 10}}
+    body = changed(VARIANTS["the example"], board | {"/sheet/parts": ["installer"]})
+    (check,) = (each for each in answer_of(client, body)["circuits"]["connection"]["checks"] if each["meets"] is False)
+    text = text_of(client, body)
+    line = f"{check['name']}: {check['value']:,.4g} A, the limit is {check['limit']:,.4g} A. {check['explanation']}"
+    assert line in text
+    assert text.index(line) < text.index("Checks of the pairing")
+    assert "Ways out" in line
+
+
+def test_letter_has_feet_and_pounds(client: FlaskClient) -> None:
+    metric, customary = (
+        text_of(client, changed(VARIANTS["the example"], {"/sheet/paper": paper})) for paper in ("A4", "Letter")
+    )
+    masses = [mass["mass_kg"] for mass in answer_of(client, VARIANTS["the example"])["bill_of_materials"]["masses"]]
+    assert all(f"{mass:,.0f} kg" in metric and f"{mass / 0.45359237:,.0f} lb" in customary for mass in masses)
+    # A scale bar, and a cable of 30 m to order.
+    assert re.search(r"\b5 m\b", metric)
+    assert re.search(r"\b(10|20) ft\b", customary)
+    assert "elevation" in customary
+    assert not re.search(r"\d (kg|m)\b(?!²)", customary.split("What we assumed")[0].split("Before and at work")[0])
 
 
 @pytest.mark.parametrize("language", ["en", "de"])
@@ -259,7 +310,7 @@ def test_what_the_export_limit_cuts_stands_beside_what_is_used(client: FlaskClie
     assert f"{energy['exported_kwh']:,.0f} kWh exported; {cut}" in text
     limit = answer["selection"]["export_limit"]
     assert all(f" {each['cut_first_year_kwh']:,.0f} " in text for each in limit["candidates"])
-    assert limit["sentence"] in text
+    assert limit["sentence"].replace("3000 W", "3,000 W") in text
 
 
 def test_cautions_that_all_candidates_share_stand_once(client: FlaskClient) -> None:
@@ -315,9 +366,9 @@ def test_text_stays_text(client: FlaskClient) -> None:
 @pytest.mark.parametrize("logo", [data_address(png(), "png"), data_address(svg(), "svg+xml")], ids=["PNG", "SVG"])
 def test_a_logo_is_shown_as_an_image(client: FlaskClient, logo: str) -> None:
     named, unnamed = ({"company": "A <b> firm", "logo": logo}, {"logo": logo})
-    for sheet, alternative in ((named, ""), (unnamed, "company logo")):  # a name follows in words
+    for sheet in (named, unnamed):
         body = changed(VARIANTS["the example"], {"/sheet": sheet})
-        assert ("img", {"src": logo, "alt": alternative}) in Reader(page(client, body)).elements
+        assert ("img", {"src": logo, "alt": "company logo"}) in Reader(page(client, body)).elements
 
 
 def test_the_operators_file_stands_behind_the_request(tmp_path: Path) -> None:
@@ -332,9 +383,11 @@ def test_the_operators_file_stands_behind_the_request(tmp_path: Path) -> None:
 
 
 SIZES = {"A4": (595, 842), "Letter": (612, 792)}
+PAGES_MOST = 7
+"""One for the customer, the others for the installer."""
 EXPECTED = {
-    "en": ("Ardenholt Solar: Your solar roof", "Please keep in mind"),
-    "de": ("Ardenholt Solar: Ihr Solardach", "Bitte beachten"),
+    "en": ("Ardenholt Solar: Your solar roof", "Please keep in mind", "For the installer"),
+    "de": ("Ardenholt Solar: Ihr Solardach", "Bitte beachten", "Für den Installateur"),
 }
 
 
@@ -346,18 +399,20 @@ EXPECTED = {
         *(pytest.param(*each, marks=pytest.mark.release) for each in (("A4", "en"), ("Letter", "de"))),
     ],
 )
-def test_the_pdf_has_two_to_four_pages_of_its_paper_is_tagged_and_says_the_same(
+def test_the_pdf_has_a_page_for_the_customer_is_tagged_and_says_the_same(
     client: FlaskClient, paper: str, language: str
 ) -> None:
     sheet = {"/sheet/paper": paper, "/sheet/language": language, "/sheet/logo": data_address(svg(), "svg+xml")}
-    body, (title, words) = changed(VARIANTS["the example"], sheet), EXPECTED[language]
+    body, (title, words, _) = changed(VARIANTS["the example"], sheet), EXPECTED[language]
     response = client.post(PATHS["design_roof"], json=body, headers={"Accept": PDF, "Accept-Encoding": "gzip"})
     assert (response.status_code, response.mimetype) == (200, PDF)
     assert response.headers["Content-Disposition"] == 'inline; filename="sheet.pdf"'
     assert "Content-Encoding" not in response.headers
     assert ("Accept" in response.vary, "Accept-Encoding" in response.vary) == (True, False)
     read = PdfReader(io.BytesIO(response.data))
-    assert 2 <= len(read.pages) <= 4
+    assert 2 <= len(read.pages) <= PAGES_MOST
+    assert "Please keep in mind" in read.pages[0].extract_text() or language != "en"
+    assert EXPECTED[language][2] in read.pages[1].extract_text().splitlines()[0]
     for number, each in enumerate(read.pages, start=1):
         assert (round(each.mediabox.width), round(each.mediabox.height)) == SIZES[paper]
         assert f"{number} / {len(read.pages)}" in each.extract_text()
@@ -369,7 +424,8 @@ def test_the_pdf_has_two_to_four_pages_of_its_paper_is_tagged_and_says_the_same(
     assert (bool(root["/MarkInfo"]["/Marked"]), root["/Lang"]) == (True, language)
     assert read.metadata is not None
     assert read.metadata.title == title
-    assert "pdfuaid" in root["/Metadata"].get_data().decode()
+    report = validate_pdf_bytes(response.data, profile=ValidationProfile.PDF_UA_1)
+    assert report.is_compliant, report
     elements = list(structure(root["/StructTreeRoot"]))
     drawings = [str(each.get("/Alt", "")) for each in elements if each.get("/S") == "/Figure"]
     assert sum(". " in each for each in drawings) >= 6

@@ -70,6 +70,7 @@ __all__ = [
     "EdgeRule",
     "EfficiencyPoint",
     "ExistingGeneration",
+    "ExportBand",
     "ExportLimit",
     "Face",
     "FaceChoice",
@@ -88,6 +89,7 @@ __all__ = [
     "HorizonPoint",
     "HorizontalClimate",
     "HourlyWeather",
+    "ImportBand",
     "Installation",
     "InstallationRule",
     "LaidOutEdge",
@@ -1283,7 +1285,7 @@ class PairingClipping(Model, frozen=True, kw_only=True):
     microinverter : str
         Name of the microinverter.
     ac_limit_per_module_w : float
-        AC limit per module [W].
+        AC limit per module of a full unit [W].
     clipped_share : Range
         Clipping as a share of the AC energy without a limit, 0 to 1, with subhourly variability.
     clipped_share_hourly_means : float
@@ -1530,26 +1532,85 @@ class Candidate(Model, frozen=True, kw_only=True):
     system: SystemTerms | Mapping[str, Any] | None = None
 
 
-class Tariff(Model, frozen=True, kw_only=True):
+class ImportBand(Model, frozen=True, kw_only=True):
     """
-    Energy prices.
+    A price of imported energy in some hours of the day.
 
     Attributes
     ----------
-    import_price_per_kwh : float
+    from_hour : int
+        First hour of the band in standard time: 7 is from 7:00; at least 0 and at most 23.
+    to_hour : int
+        End of the band: 23 is up to 23:00; not above from_hour where it goes past midnight; at least 0 and at most 24.
+    months : sequence of int, optional
+        Months of the band; if left out, all; 1 to 12 items; each at least 1 and at most 12.
+    days : {"every", "weekdays", "weekend"}, optional
+        Days of the band; if left out, every day. Hours past midnight are those of the same days.
+    price_per_kwh : float
         Price of imported energy in the first year; at least 0 and at most 1,000.
-    export_price_per_kwh : float
+    """
+
+    from_hour: int
+    to_hour: int
+    price_per_kwh: float
+    months: Sequence[int] | None = None
+    days: Literal["every", "weekdays", "weekend"] | None = None
+
+
+class ExportBand(Model, frozen=True, kw_only=True):
+    """
+    A price of exported energy in some hours of the day.
+
+    Attributes
+    ----------
+    from_hour : int
+        First hour of the band in standard time: 7 is from 7:00; at least 0 and at most 23.
+    to_hour : int
+        End of the band: 23 is up to 23:00; not above from_hour where it goes past midnight; at least 0 and at most 24.
+    months : sequence of int, optional
+        Months of the band; if left out, all; 1 to 12 items; each at least 1 and at most 12.
+    days : {"every", "weekdays", "weekend"}, optional
+        Days of the band; if left out, every day. Hours past midnight are those of the same days.
+    price_per_kwh : float
         Price of exported energy in the first year; negative where exporting costs money; at least -1,000 and at most 1,000.
+    """
+
+    from_hour: int
+    to_hour: int
+    price_per_kwh: float
+    months: Sequence[int] | None = None
+    days: Literal["every", "weekdays", "weekend"] | None = None
+
+
+class Tariff(Model, frozen=True, kw_only=True):
+    """
+    Energy prices: one for every hour, or bands of hours.
+
+    Attributes
+    ----------
+    import_price_per_kwh : float, optional
+        Price of imported energy in the first year; or give import_price_bands; at least 0 and at most 1,000.
+    import_price_bands : sequence of ImportBand, optional
+        Price of imported energy by bands of hours, in place of one price; each hour of each month and kind of day must be
+        in exactly one band; 1 to 96 items.
+    export_price_per_kwh : float, optional
+        Price of exported energy in the first year, negative where exporting costs money; or give export_price_bands; at
+        least -1,000 and at most 1,000.
+    export_price_bands : sequence of ExportBand, optional
+        Price of exported energy by bands of hours, in place of one price; each hour of each month and kind of day must be
+        in exactly one band; 1 to 96 items.
     price_change_percent_per_year : float, optional
-        Change of both prices from each year to the next, compounding [%]; default 0.0 (prices of today, so that
+        Change of all prices from each year to the next, compounding [%]; default 0.0 (prices of today, so that
         discount_rate_percent is a real rate); at least -20 and at most 20.
     currency : str, optional
         Currency of both prices, ISO 4217, such as EUR; all currencies of a request must be the same; if left out: one
         currency for every price of the request.
     """
 
-    import_price_per_kwh: float
-    export_price_per_kwh: float
+    import_price_per_kwh: float | None = None
+    import_price_bands: Sequence[ImportBand | Mapping[str, Any]] | None = None
+    export_price_per_kwh: float | None = None
+    export_price_bands: Sequence[ExportBand | Mapping[str, Any]] | None = None
     price_change_percent_per_year: float | None = None
     currency: str | None = None
 
@@ -1591,10 +1652,17 @@ class SelectionRequest(Model, frozen=True, kw_only=True, eq=False):
         Share of the energy that is used at home, 0 to 1; or give load_w; if left out: 0.3 where load_w is not given either:
         common practice, no source; at least 0 and at most 1.
     load_w : sequence of float, optional
-        Household load, the power drawn at home: 24 hours of a mean day, 12 such days from January, or every hour of a year
-        from 1 January in standard time, of which each month's mean day is used [W]; 24 to 8,784 items.
+        Household load, the power drawn at home: every hour of a year from 1 January in standard time or, less exact, 12
+        mean days from January or one mean day. With hourly weather each hour meets its own load, otherwise all loads of
+        that hour in its month [W]; 24 to 8,784 items.
     export_limit_w : float, optional
         Export limit of the grid connection; if left out, none [W]; at least 0 and at most 10,000,000.
+    first_weekday : {"monday", "tuesday", "wednesday", "thursday", "friday", "saturday", "sunday"}, optional
+        Weekday of 1 January in load_w; it counts where the tariff differs at weekends. If left out, monday.
+    home_utc_offset_h : float, optional
+        Offset from UTC of the site's standard time, which load_w and the tariff's bands are in; if left out, that of the
+        weather or, without hourly weather, the nearest whole hour to the longitude over 15 [h]; at least -14 and at most
+        14.
     discount_rate_percent : float, optional
         Discount rate [%]; default 3.0 (common practice, no source); at least -20 and at most 50.
     horizon_years : int, optional
@@ -1645,6 +1713,8 @@ class SelectionRequest(Model, frozen=True, kw_only=True, eq=False):
     share_used_at_home: float | None = None
     load_w: Numbers | None = None
     export_limit_w: float | None = None
+    first_weekday: Literal["monday", "tuesday", "wednesday", "thursday", "friday", "saturday", "sunday"] | None = None
+    home_utc_offset_h: float | None = None
     discount_rate_percent: float | None = None
     horizon_years: int | None = None
     degradation_percent_per_year: float | None = None
@@ -1817,6 +1887,18 @@ class CandidateEnergy(Model, frozen=True, kw_only=True):
         Exported in the first year [kWh].
     cut_kwh : float
         Cut by the export limit in the first year [kWh].
+    imported_kwh : float or None
+        Imported for load and night draw in the first year; null without load_w [kWh].
+    used_at_home_share : float
+        Used at home over delivered energy in the first year, 0 to 1.
+    self_sufficiency_share : float or None
+        Used at home over load in the first year, 0 to 1; null without load_w.
+    used_at_home_kwh_by_month : sequence of float
+        Used at home in each month of the first year, minus the night draw [kWh].
+    exported_kwh_by_month : sequence of float
+        Exported in each month of the first year [kWh].
+    imported_kwh_by_month : sequence of float or None
+        Imported in each month of the first year; null without load_w [kWh].
     """
 
     first_year: Balance
@@ -1831,6 +1913,12 @@ class CandidateEnergy(Model, frozen=True, kw_only=True):
     used_at_home_kwh: float
     exported_kwh: float
     cut_kwh: float
+    imported_kwh: float | None
+    used_at_home_share: float
+    self_sufficiency_share: float | None
+    used_at_home_kwh_by_month: tuple[float, ...]
+    exported_kwh_by_month: tuple[float, ...]
+    imported_kwh_by_month: tuple[float, ...] | None
 
 
 class MoneyRange(Figures, frozen=True, kw_only=True):
@@ -5067,10 +5155,17 @@ class DesignRequest(Model, frozen=True, kw_only=True, eq=False):
         Share of the energy that is used at home, 0 to 1; or give load_w; if left out: 0.3 where load_w is not given either:
         common practice, no source; at least 0 and at most 1.
     load_w : sequence of float, optional
-        Household load, the power drawn at home: 24 hours of a mean day, 12 such days from January, or every hour of a year
-        from 1 January in standard time, of which each month's mean day is used [W]; 24 to 8,784 items.
+        Household load, the power drawn at home: every hour of a year from 1 January in standard time or, less exact, 12
+        mean days from January or one mean day. With hourly weather each hour meets its own load, otherwise all loads of
+        that hour in its month [W]; 24 to 8,784 items.
     export_limit_w : float, optional
         Export limit of the grid connection; if left out, none [W]; at least 0 and at most 10,000,000.
+    first_weekday : {"monday", "tuesday", "wednesday", "thursday", "friday", "saturday", "sunday"}, optional
+        Weekday of 1 January in load_w; it counts where the tariff differs at weekends. If left out, monday.
+    home_utc_offset_h : float, optional
+        Offset from UTC of the site's standard time, which load_w and the tariff's bands are in; if left out, that of the
+        weather or, without hourly weather, the nearest whole hour to the longitude over 15 [h]; at least -14 and at most
+        14.
     discount_rate_percent : float, optional
         Discount rate [%]; default 3.0 (common practice, no source); at least -20 and at most 50.
     horizon_years : int, optional
@@ -5139,6 +5234,8 @@ class DesignRequest(Model, frozen=True, kw_only=True, eq=False):
     share_used_at_home: float | None = None
     load_w: Numbers | None = None
     export_limit_w: float | None = None
+    first_weekday: Literal["monday", "tuesday", "wednesday", "thursday", "friday", "saturday", "sunday"] | None = None
+    home_utc_offset_h: float | None = None
     discount_rate_percent: float | None = None
     horizon_years: int | None = None
     degradation_percent_per_year: float | None = None

@@ -302,6 +302,8 @@ class Operations(ABC):
         share_used_at_home: float | None = None,
         load_w: Numbers | None = None,
         export_limit_w: float | None = None,
+        first_weekday: Literal["monday", "tuesday", "wednesday", "thursday", "friday", "saturday", "sunday"] | None = None,
+        home_utc_offset_h: float | None = None,
         discount_rate_percent: float | None = None,
         horizon_years: int | None = None,
         degradation_percent_per_year: float | None = None,
@@ -362,10 +364,17 @@ class Operations(ABC):
             Share of the energy that is used at home, 0 to 1; or give load_w; if left out: 0.3 where load_w is not given either:
             common practice, no source; at least 0 and at most 1.
         load_w : sequence of float, optional
-            Household load, the power drawn at home: 24 hours of a mean day, 12 such days from January, or every hour of a year
-            from 1 January in standard time, of which each month's mean day is used [W]; 24 to 8,784 items.
+            Household load, the power drawn at home: every hour of a year from 1 January in standard time or, less exact, 12
+            mean days from January or one mean day. With hourly weather each hour meets its own load, otherwise all loads of
+            that hour in its month [W]; 24 to 8,784 items.
         export_limit_w : float, optional
             Export limit of the grid connection; if left out, none [W]; at least 0 and at most 10,000,000.
+        first_weekday : {"monday", "tuesday", "wednesday", "thursday", "friday", "saturday", "sunday"}, optional
+            Weekday of 1 January in load_w; it counts where the tariff differs at weekends. If left out, monday.
+        home_utc_offset_h : float, optional
+            Offset from UTC of the site's standard time, which load_w and the tariff's bands are in; if left out, that of the
+            weather or, without hourly weather, the nearest whole hour to the longitude over 15 [h]; at least -14 and at most
+            14.
         discount_rate_percent : float, optional
             Discount rate [%]; default 3.0 (common practice, no source); at least -20 and at most 50.
         horizon_years : int, optional
@@ -421,6 +430,8 @@ class Operations(ABC):
                 share_used_at_home=share_used_at_home,
                 load_w=load_w,
                 export_limit_w=export_limit_w,
+                first_weekday=first_weekday,
+                home_utc_offset_h=home_utc_offset_h,
                 discount_rate_percent=discount_rate_percent,
                 horizon_years=horizon_years,
                 degradation_percent_per_year=degradation_percent_per_year,
@@ -1427,6 +1438,8 @@ class Operations(ABC):
         share_used_at_home: float | None = None,
         load_w: Numbers | None = None,
         export_limit_w: float | None = None,
+        first_weekday: Literal["monday", "tuesday", "wednesday", "thursday", "friday", "saturday", "sunday"] | None = None,
+        home_utc_offset_h: float | None = None,
         discount_rate_percent: float | None = None,
         horizon_years: int | None = None,
         degradation_percent_per_year: float | None = None,
@@ -1494,10 +1507,17 @@ class Operations(ABC):
             Share of the energy that is used at home, 0 to 1; or give load_w; if left out: 0.3 where load_w is not given either:
             common practice, no source; at least 0 and at most 1.
         load_w : sequence of float, optional
-            Household load, the power drawn at home: 24 hours of a mean day, 12 such days from January, or every hour of a year
-            from 1 January in standard time, of which each month's mean day is used [W]; 24 to 8,784 items.
+            Household load, the power drawn at home: every hour of a year from 1 January in standard time or, less exact, 12
+            mean days from January or one mean day. With hourly weather each hour meets its own load, otherwise all loads of
+            that hour in its month [W]; 24 to 8,784 items.
         export_limit_w : float, optional
             Export limit of the grid connection; if left out, none [W]; at least 0 and at most 10,000,000.
+        first_weekday : {"monday", "tuesday", "wednesday", "thursday", "friday", "saturday", "sunday"}, optional
+            Weekday of 1 January in load_w; it counts where the tariff differs at weekends. If left out, monday.
+        home_utc_offset_h : float, optional
+            Offset from UTC of the site's standard time, which load_w and the tariff's bands are in; if left out, that of the
+            weather or, without hourly weather, the nearest whole hour to the longitude over 15 [h]; at least -14 and at most
+            14.
         discount_rate_percent : float, optional
             Discount rate [%]; default 3.0 (common practice, no source); at least -20 and at most 50.
         horizon_years : int, optional
@@ -1571,6 +1591,8 @@ class Operations(ABC):
                 share_used_at_home=share_used_at_home,
                 load_w=load_w,
                 export_limit_w=export_limit_w,
+                first_weekday=first_weekday,
+                home_utc_offset_h=home_utc_offset_h,
                 discount_rate_percent=discount_rate_percent,
                 horizon_years=horizon_years,
                 degradation_percent_per_year=degradation_percent_per_year,
@@ -1612,6 +1634,8 @@ class Operations(ABC):
         share_used_at_home: float | None = None,
         load_w: Numbers | None = None,
         export_limit_w: float | None = None,
+        first_weekday: Literal["monday", "tuesday", "wednesday", "thursday", "friday", "saturday", "sunday"] | None = None,
+        home_utc_offset_h: float | None = None,
         discount_rate_percent: float | None = None,
         horizon_years: int | None = None,
         degradation_percent_per_year: float | None = None,
@@ -1679,10 +1703,17 @@ class Operations(ABC):
             Share of the energy that is used at home, 0 to 1; or give load_w; if left out: 0.3 where load_w is not given either:
             common practice, no source; at least 0 and at most 1.
         load_w : sequence of float, optional
-            Household load, the power drawn at home: 24 hours of a mean day, 12 such days from January, or every hour of a year
-            from 1 January in standard time, of which each month's mean day is used [W]; 24 to 8,784 items.
+            Household load, the power drawn at home: every hour of a year from 1 January in standard time or, less exact, 12
+            mean days from January or one mean day. With hourly weather each hour meets its own load, otherwise all loads of
+            that hour in its month [W]; 24 to 8,784 items.
         export_limit_w : float, optional
             Export limit of the grid connection; if left out, none [W]; at least 0 and at most 10,000,000.
+        first_weekday : {"monday", "tuesday", "wednesday", "thursday", "friday", "saturday", "sunday"}, optional
+            Weekday of 1 January in load_w; it counts where the tariff differs at weekends. If left out, monday.
+        home_utc_offset_h : float, optional
+            Offset from UTC of the site's standard time, which load_w and the tariff's bands are in; if left out, that of the
+            weather or, without hourly weather, the nearest whole hour to the longitude over 15 [h]; at least -14 and at most
+            14.
         discount_rate_percent : float, optional
             Discount rate [%]; default 3.0 (common practice, no source); at least -20 and at most 50.
         horizon_years : int, optional
@@ -1756,6 +1787,8 @@ class Operations(ABC):
                 share_used_at_home=share_used_at_home,
                 load_w=load_w,
                 export_limit_w=export_limit_w,
+                first_weekday=first_weekday,
+                home_utc_offset_h=home_utc_offset_h,
                 discount_rate_percent=discount_rate_percent,
                 horizon_years=horizon_years,
                 degradation_percent_per_year=degradation_percent_per_year,
@@ -1797,6 +1830,8 @@ class Operations(ABC):
         share_used_at_home: float | None = None,
         load_w: Numbers | None = None,
         export_limit_w: float | None = None,
+        first_weekday: Literal["monday", "tuesday", "wednesday", "thursday", "friday", "saturday", "sunday"] | None = None,
+        home_utc_offset_h: float | None = None,
         discount_rate_percent: float | None = None,
         horizon_years: int | None = None,
         degradation_percent_per_year: float | None = None,
@@ -1864,10 +1899,17 @@ class Operations(ABC):
             Share of the energy that is used at home, 0 to 1; or give load_w; if left out: 0.3 where load_w is not given either:
             common practice, no source; at least 0 and at most 1.
         load_w : sequence of float, optional
-            Household load, the power drawn at home: 24 hours of a mean day, 12 such days from January, or every hour of a year
-            from 1 January in standard time, of which each month's mean day is used [W]; 24 to 8,784 items.
+            Household load, the power drawn at home: every hour of a year from 1 January in standard time or, less exact, 12
+            mean days from January or one mean day. With hourly weather each hour meets its own load, otherwise all loads of
+            that hour in its month [W]; 24 to 8,784 items.
         export_limit_w : float, optional
             Export limit of the grid connection; if left out, none [W]; at least 0 and at most 10,000,000.
+        first_weekday : {"monday", "tuesday", "wednesday", "thursday", "friday", "saturday", "sunday"}, optional
+            Weekday of 1 January in load_w; it counts where the tariff differs at weekends. If left out, monday.
+        home_utc_offset_h : float, optional
+            Offset from UTC of the site's standard time, which load_w and the tariff's bands are in; if left out, that of the
+            weather or, without hourly weather, the nearest whole hour to the longitude over 15 [h]; at least -14 and at most
+            14.
         discount_rate_percent : float, optional
             Discount rate [%]; default 3.0 (common practice, no source); at least -20 and at most 50.
         horizon_years : int, optional
@@ -1941,6 +1983,8 @@ class Operations(ABC):
                 share_used_at_home=share_used_at_home,
                 load_w=load_w,
                 export_limit_w=export_limit_w,
+                first_weekday=first_weekday,
+                home_utc_offset_h=home_utc_offset_h,
                 discount_rate_percent=discount_rate_percent,
                 horizon_years=horizon_years,
                 degradation_percent_per_year=degradation_percent_per_year,
@@ -1982,6 +2026,8 @@ class Operations(ABC):
         share_used_at_home: float | None = None,
         load_w: Numbers | None = None,
         export_limit_w: float | None = None,
+        first_weekday: Literal["monday", "tuesday", "wednesday", "thursday", "friday", "saturday", "sunday"] | None = None,
+        home_utc_offset_h: float | None = None,
         discount_rate_percent: float | None = None,
         horizon_years: int | None = None,
         degradation_percent_per_year: float | None = None,
@@ -2049,10 +2095,17 @@ class Operations(ABC):
             Share of the energy that is used at home, 0 to 1; or give load_w; if left out: 0.3 where load_w is not given either:
             common practice, no source; at least 0 and at most 1.
         load_w : sequence of float, optional
-            Household load, the power drawn at home: 24 hours of a mean day, 12 such days from January, or every hour of a year
-            from 1 January in standard time, of which each month's mean day is used [W]; 24 to 8,784 items.
+            Household load, the power drawn at home: every hour of a year from 1 January in standard time or, less exact, 12
+            mean days from January or one mean day. With hourly weather each hour meets its own load, otherwise all loads of
+            that hour in its month [W]; 24 to 8,784 items.
         export_limit_w : float, optional
             Export limit of the grid connection; if left out, none [W]; at least 0 and at most 10,000,000.
+        first_weekday : {"monday", "tuesday", "wednesday", "thursday", "friday", "saturday", "sunday"}, optional
+            Weekday of 1 January in load_w; it counts where the tariff differs at weekends. If left out, monday.
+        home_utc_offset_h : float, optional
+            Offset from UTC of the site's standard time, which load_w and the tariff's bands are in; if left out, that of the
+            weather or, without hourly weather, the nearest whole hour to the longitude over 15 [h]; at least -14 and at most
+            14.
         discount_rate_percent : float, optional
             Discount rate [%]; default 3.0 (common practice, no source); at least -20 and at most 50.
         horizon_years : int, optional
@@ -2126,6 +2179,8 @@ class Operations(ABC):
                 share_used_at_home=share_used_at_home,
                 load_w=load_w,
                 export_limit_w=export_limit_w,
+                first_weekday=first_weekday,
+                home_utc_offset_h=home_utc_offset_h,
                 discount_rate_percent=discount_rate_percent,
                 horizon_years=horizon_years,
                 degradation_percent_per_year=degradation_percent_per_year,
@@ -2428,6 +2483,8 @@ class AsyncOperations(ABC):
         share_used_at_home: float | None = None,
         load_w: Numbers | None = None,
         export_limit_w: float | None = None,
+        first_weekday: Literal["monday", "tuesday", "wednesday", "thursday", "friday", "saturday", "sunday"] | None = None,
+        home_utc_offset_h: float | None = None,
         discount_rate_percent: float | None = None,
         horizon_years: int | None = None,
         degradation_percent_per_year: float | None = None,
@@ -2488,10 +2545,17 @@ class AsyncOperations(ABC):
             Share of the energy that is used at home, 0 to 1; or give load_w; if left out: 0.3 where load_w is not given either:
             common practice, no source; at least 0 and at most 1.
         load_w : sequence of float, optional
-            Household load, the power drawn at home: 24 hours of a mean day, 12 such days from January, or every hour of a year
-            from 1 January in standard time, of which each month's mean day is used [W]; 24 to 8,784 items.
+            Household load, the power drawn at home: every hour of a year from 1 January in standard time or, less exact, 12
+            mean days from January or one mean day. With hourly weather each hour meets its own load, otherwise all loads of
+            that hour in its month [W]; 24 to 8,784 items.
         export_limit_w : float, optional
             Export limit of the grid connection; if left out, none [W]; at least 0 and at most 10,000,000.
+        first_weekday : {"monday", "tuesday", "wednesday", "thursday", "friday", "saturday", "sunday"}, optional
+            Weekday of 1 January in load_w; it counts where the tariff differs at weekends. If left out, monday.
+        home_utc_offset_h : float, optional
+            Offset from UTC of the site's standard time, which load_w and the tariff's bands are in; if left out, that of the
+            weather or, without hourly weather, the nearest whole hour to the longitude over 15 [h]; at least -14 and at most
+            14.
         discount_rate_percent : float, optional
             Discount rate [%]; default 3.0 (common practice, no source); at least -20 and at most 50.
         horizon_years : int, optional
@@ -2547,6 +2611,8 @@ class AsyncOperations(ABC):
                 share_used_at_home=share_used_at_home,
                 load_w=load_w,
                 export_limit_w=export_limit_w,
+                first_weekday=first_weekday,
+                home_utc_offset_h=home_utc_offset_h,
                 discount_rate_percent=discount_rate_percent,
                 horizon_years=horizon_years,
                 degradation_percent_per_year=degradation_percent_per_year,
@@ -3553,6 +3619,8 @@ class AsyncOperations(ABC):
         share_used_at_home: float | None = None,
         load_w: Numbers | None = None,
         export_limit_w: float | None = None,
+        first_weekday: Literal["monday", "tuesday", "wednesday", "thursday", "friday", "saturday", "sunday"] | None = None,
+        home_utc_offset_h: float | None = None,
         discount_rate_percent: float | None = None,
         horizon_years: int | None = None,
         degradation_percent_per_year: float | None = None,
@@ -3620,10 +3688,17 @@ class AsyncOperations(ABC):
             Share of the energy that is used at home, 0 to 1; or give load_w; if left out: 0.3 where load_w is not given either:
             common practice, no source; at least 0 and at most 1.
         load_w : sequence of float, optional
-            Household load, the power drawn at home: 24 hours of a mean day, 12 such days from January, or every hour of a year
-            from 1 January in standard time, of which each month's mean day is used [W]; 24 to 8,784 items.
+            Household load, the power drawn at home: every hour of a year from 1 January in standard time or, less exact, 12
+            mean days from January or one mean day. With hourly weather each hour meets its own load, otherwise all loads of
+            that hour in its month [W]; 24 to 8,784 items.
         export_limit_w : float, optional
             Export limit of the grid connection; if left out, none [W]; at least 0 and at most 10,000,000.
+        first_weekday : {"monday", "tuesday", "wednesday", "thursday", "friday", "saturday", "sunday"}, optional
+            Weekday of 1 January in load_w; it counts where the tariff differs at weekends. If left out, monday.
+        home_utc_offset_h : float, optional
+            Offset from UTC of the site's standard time, which load_w and the tariff's bands are in; if left out, that of the
+            weather or, without hourly weather, the nearest whole hour to the longitude over 15 [h]; at least -14 and at most
+            14.
         discount_rate_percent : float, optional
             Discount rate [%]; default 3.0 (common practice, no source); at least -20 and at most 50.
         horizon_years : int, optional
@@ -3697,6 +3772,8 @@ class AsyncOperations(ABC):
                 share_used_at_home=share_used_at_home,
                 load_w=load_w,
                 export_limit_w=export_limit_w,
+                first_weekday=first_weekday,
+                home_utc_offset_h=home_utc_offset_h,
                 discount_rate_percent=discount_rate_percent,
                 horizon_years=horizon_years,
                 degradation_percent_per_year=degradation_percent_per_year,
@@ -3738,6 +3815,8 @@ class AsyncOperations(ABC):
         share_used_at_home: float | None = None,
         load_w: Numbers | None = None,
         export_limit_w: float | None = None,
+        first_weekday: Literal["monday", "tuesday", "wednesday", "thursday", "friday", "saturday", "sunday"] | None = None,
+        home_utc_offset_h: float | None = None,
         discount_rate_percent: float | None = None,
         horizon_years: int | None = None,
         degradation_percent_per_year: float | None = None,
@@ -3805,10 +3884,17 @@ class AsyncOperations(ABC):
             Share of the energy that is used at home, 0 to 1; or give load_w; if left out: 0.3 where load_w is not given either:
             common practice, no source; at least 0 and at most 1.
         load_w : sequence of float, optional
-            Household load, the power drawn at home: 24 hours of a mean day, 12 such days from January, or every hour of a year
-            from 1 January in standard time, of which each month's mean day is used [W]; 24 to 8,784 items.
+            Household load, the power drawn at home: every hour of a year from 1 January in standard time or, less exact, 12
+            mean days from January or one mean day. With hourly weather each hour meets its own load, otherwise all loads of
+            that hour in its month [W]; 24 to 8,784 items.
         export_limit_w : float, optional
             Export limit of the grid connection; if left out, none [W]; at least 0 and at most 10,000,000.
+        first_weekday : {"monday", "tuesday", "wednesday", "thursday", "friday", "saturday", "sunday"}, optional
+            Weekday of 1 January in load_w; it counts where the tariff differs at weekends. If left out, monday.
+        home_utc_offset_h : float, optional
+            Offset from UTC of the site's standard time, which load_w and the tariff's bands are in; if left out, that of the
+            weather or, without hourly weather, the nearest whole hour to the longitude over 15 [h]; at least -14 and at most
+            14.
         discount_rate_percent : float, optional
             Discount rate [%]; default 3.0 (common practice, no source); at least -20 and at most 50.
         horizon_years : int, optional
@@ -3882,6 +3968,8 @@ class AsyncOperations(ABC):
                 share_used_at_home=share_used_at_home,
                 load_w=load_w,
                 export_limit_w=export_limit_w,
+                first_weekday=first_weekday,
+                home_utc_offset_h=home_utc_offset_h,
                 discount_rate_percent=discount_rate_percent,
                 horizon_years=horizon_years,
                 degradation_percent_per_year=degradation_percent_per_year,
@@ -3923,6 +4011,8 @@ class AsyncOperations(ABC):
         share_used_at_home: float | None = None,
         load_w: Numbers | None = None,
         export_limit_w: float | None = None,
+        first_weekday: Literal["monday", "tuesday", "wednesday", "thursday", "friday", "saturday", "sunday"] | None = None,
+        home_utc_offset_h: float | None = None,
         discount_rate_percent: float | None = None,
         horizon_years: int | None = None,
         degradation_percent_per_year: float | None = None,
@@ -3990,10 +4080,17 @@ class AsyncOperations(ABC):
             Share of the energy that is used at home, 0 to 1; or give load_w; if left out: 0.3 where load_w is not given either:
             common practice, no source; at least 0 and at most 1.
         load_w : sequence of float, optional
-            Household load, the power drawn at home: 24 hours of a mean day, 12 such days from January, or every hour of a year
-            from 1 January in standard time, of which each month's mean day is used [W]; 24 to 8,784 items.
+            Household load, the power drawn at home: every hour of a year from 1 January in standard time or, less exact, 12
+            mean days from January or one mean day. With hourly weather each hour meets its own load, otherwise all loads of
+            that hour in its month [W]; 24 to 8,784 items.
         export_limit_w : float, optional
             Export limit of the grid connection; if left out, none [W]; at least 0 and at most 10,000,000.
+        first_weekday : {"monday", "tuesday", "wednesday", "thursday", "friday", "saturday", "sunday"}, optional
+            Weekday of 1 January in load_w; it counts where the tariff differs at weekends. If left out, monday.
+        home_utc_offset_h : float, optional
+            Offset from UTC of the site's standard time, which load_w and the tariff's bands are in; if left out, that of the
+            weather or, without hourly weather, the nearest whole hour to the longitude over 15 [h]; at least -14 and at most
+            14.
         discount_rate_percent : float, optional
             Discount rate [%]; default 3.0 (common practice, no source); at least -20 and at most 50.
         horizon_years : int, optional
@@ -4067,6 +4164,8 @@ class AsyncOperations(ABC):
                 share_used_at_home=share_used_at_home,
                 load_w=load_w,
                 export_limit_w=export_limit_w,
+                first_weekday=first_weekday,
+                home_utc_offset_h=home_utc_offset_h,
                 discount_rate_percent=discount_rate_percent,
                 horizon_years=horizon_years,
                 degradation_percent_per_year=degradation_percent_per_year,
@@ -4108,6 +4207,8 @@ class AsyncOperations(ABC):
         share_used_at_home: float | None = None,
         load_w: Numbers | None = None,
         export_limit_w: float | None = None,
+        first_weekday: Literal["monday", "tuesday", "wednesday", "thursday", "friday", "saturday", "sunday"] | None = None,
+        home_utc_offset_h: float | None = None,
         discount_rate_percent: float | None = None,
         horizon_years: int | None = None,
         degradation_percent_per_year: float | None = None,
@@ -4175,10 +4276,17 @@ class AsyncOperations(ABC):
             Share of the energy that is used at home, 0 to 1; or give load_w; if left out: 0.3 where load_w is not given either:
             common practice, no source; at least 0 and at most 1.
         load_w : sequence of float, optional
-            Household load, the power drawn at home: 24 hours of a mean day, 12 such days from January, or every hour of a year
-            from 1 January in standard time, of which each month's mean day is used [W]; 24 to 8,784 items.
+            Household load, the power drawn at home: every hour of a year from 1 January in standard time or, less exact, 12
+            mean days from January or one mean day. With hourly weather each hour meets its own load, otherwise all loads of
+            that hour in its month [W]; 24 to 8,784 items.
         export_limit_w : float, optional
             Export limit of the grid connection; if left out, none [W]; at least 0 and at most 10,000,000.
+        first_weekday : {"monday", "tuesday", "wednesday", "thursday", "friday", "saturday", "sunday"}, optional
+            Weekday of 1 January in load_w; it counts where the tariff differs at weekends. If left out, monday.
+        home_utc_offset_h : float, optional
+            Offset from UTC of the site's standard time, which load_w and the tariff's bands are in; if left out, that of the
+            weather or, without hourly weather, the nearest whole hour to the longitude over 15 [h]; at least -14 and at most
+            14.
         discount_rate_percent : float, optional
             Discount rate [%]; default 3.0 (common practice, no source); at least -20 and at most 50.
         horizon_years : int, optional
@@ -4252,6 +4360,8 @@ class AsyncOperations(ABC):
                 share_used_at_home=share_used_at_home,
                 load_w=load_w,
                 export_limit_w=export_limit_w,
+                first_weekday=first_weekday,
+                home_utc_offset_h=home_utc_offset_h,
                 discount_rate_percent=discount_rate_percent,
                 horizon_years=horizon_years,
                 degradation_percent_per_year=degradation_percent_per_year,

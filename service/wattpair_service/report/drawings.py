@@ -25,7 +25,7 @@ from wattpair_service.report.charts.year import year
 from wattpair_service.report.table import Row, Table
 from wattpair_service.words.language import Language
 
-PAIRS_MOST, FACES_MOST, CUSTOMER_FACES_MOST = 2, 6, 3
+PAIRS_MOST, FACES_MOST, CUSTOMER_FACES_MOST = 2, 6, 2
 """Most break-even curves and faces that are drawn, and most faces on the customer's page, so that the sheet stays short."""
 
 

@@ -167,19 +167,25 @@ def cables(planned: CircuitsResult, language: Language) -> Table:
 
 
 def _cables(planned: CircuitsResult, language: Language) -> Iterator[Row]:
+    """Cables that differ in their current alone are one row, with the highest."""
     numbers = {circuit.name: str(number) for number, circuit in enumerate(planned.circuits, 1)}
+    alike: dict[tuple[str, ...], tuple[list[str], float]] = {}
     for each in planned.cables:
         order, rating = each.size_to_order, each.device_rating_a
-        cells = (
-            f"{language.write(each.cable)} {', '.join(numbers[name] for name in each.circuits)}".rstrip(),
+        key = (
+            language.write(each.cable),
             tables.size(language, each.size) + ("" if order in (None, each.size) else f" → {tables.size(language, order)}"),
-            f"{language.number(each.design_current_a, 1)} A",
             "–" if rating is None else f"{language.general(rating)} A",
             f"{language.number(each.capacity_a, 1)} A",
             language.write(each.installation),
-            language.say(f"choice.{MEETS[each.meets]}"),
+            MEETS[each.meets],
         )
-        yield Row(cells, "failing" if each.meets is False else "")
+        names, current_a = alike.get(key, ([], 0.0))
+        alike[key] = (names + [numbers[name] for name in each.circuits], max(current_a, each.design_current_a))
+    for (cable, conductor, breaker, capacity, installed, verdict), (names, current_a) in alike.items():
+        name, current = f"{cable} {', '.join(names)}".rstrip(), f"{language.number(current_a, 1)} A"
+        cells = (name, conductor, current, breaker, capacity, installed, language.say(f"choice.{verdict}"))
+        yield Row(cells, "failing" if verdict == "fail" else "")
 
 
 def devices(planned: CircuitsResult, language: Language) -> Table:
