@@ -15,6 +15,7 @@ from wattpair_service.engineering.energy.energy_balance import EnergyBalance, to
 from wattpair_service.engineering.irradiance.plane_of_array import Face
 from wattpair_service.engineering.roof.layout import LayoutRequest, LayoutResult
 from wattpair_service.engineering.selection.break_even import BreakEven
+from wattpair_service.engineering.sentences import family
 from wattpair_service.report.charts.break_even import break_even, in_words
 from wattpair_service.report.charts.circuits import circuits
 from wattpair_service.report.charts.drawing import Pen
@@ -25,6 +26,7 @@ from wattpair_service.report.charts.roof import roof, scale_px_m
 from wattpair_service.report.charts.year import year
 from wattpair_service.words.language import Language
 
+family("losses", (each.name for each in fields(EnergyBalance)[1:-1]))
 PAIRS_MOST, FACES_MOST = 2, 6
 """Most break-even curves and faces that are drawn, so that the sheet stays short."""
 
