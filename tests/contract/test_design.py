@@ -447,3 +447,11 @@ def test_a_spacing_is_assumed_for_its_face_and_without_rounding(client: FlaskCli
 def test_the_sentence_tells_what_was_asked_for(client: FlaskClient) -> None:
     sentence = design(client, {"/build": {"module": "Module 425"}})["built"]["sentence"]
     assert "of which the request names Module 425; also recommended." in sentence
+
+
+def test_a_handful_of_cautions_are_for_the_customer(client: FlaskClient) -> None:
+    cautions = design(client, {})["cautions"]
+    assert {each["code"] for each in cautions if each["reader"] == "customer"} == {
+        "yield", "outage", "structure", "consent", "missing_prices",
+    }  # fmt: skip
+    assert all(each["text"].endswith(".") for each in cautions)

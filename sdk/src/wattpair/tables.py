@@ -170,9 +170,18 @@ def _pairings(result: models.ClippingResult) -> Iterator[tuple[Row, models.FaceC
 
 
 def rules(result: models.Region) -> pd.DataFrame:
-    """One row for each rule: topic, field, value, clause, and how it was obtained."""
-    rows = (row for topic, rule in result.rules.items() for row in _rule_rows(topic, rule))
+    """One row for each rule: topic, field, value, clause, and how it was obtained; texts in English."""
+    rows = (row for topic, rule in result.rules.items() for row in _rule_rows(topic, _in_english(rule)))
     return _frame(result, rows, ["topic", "field", "value", *SOURCE])
+
+
+def _in_english(rule: Any) -> Any:
+    """A rule with its English text in place of each text by language."""
+    if isinstance(rule, list):
+        return [_in_english(each) for each in rule]
+    if isinstance(rule, dict):
+        return rule["en"] if "en" in rule else {name: _in_english(each) for name, each in rule.items()}
+    return rule
 
 
 def _rule_rows(topic: str, rule: Any) -> Iterator[Row]:

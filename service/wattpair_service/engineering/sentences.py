@@ -81,7 +81,7 @@ class Form:
         """
         if values.keys() != set(self.slots):
             raise TypeError(f"{self.code} has the slots {', '.join(self.slots)}; given are {', '.join(values)}")
-        return Sentence(self.code, tuple(values.items()))
+        return Sentence(self.code, tuple((slot, values[slot]) for slot in self.slots))
 
 
 _DECLARED: dict[str, frozenset[str]] = {}

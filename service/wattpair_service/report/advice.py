@@ -85,7 +85,7 @@ def _why(design: Design, language: Language, found: Recommendation, best: Candid
         units = (unit,) if unit else tuple(each.microinverter for each in named if each.rank is None)
         yield language.say("advice.named_waits" if waits else "advice.named_fails", unit=units, module=module)
     elif design.built.basis == "unsuited":
-        yield language.say("advice.unsuited", unit=design.built.wanted.microinverter or best.microinverter)
+        yield language.say("advice.unsuited", unit=design.built.wanted.microinverter or "")
     elif design.built.basis == "named" and design.built.pairing is not None:
         pairing = design.built.pairing
         yield language.say("advice.named", unit=pairing.microinverter, module=pairing.module)

@@ -13,6 +13,7 @@ from wattpair_service.engineering.design.design import Design, FaceDesign
 from wattpair_service.engineering.energy.clipping import ClippingResult, FaceClipping, PairingClipping
 from wattpair_service.engineering.energy.energy_balance import EnergyBalance, total
 from wattpair_service.engineering.selection.break_even import BreakEven
+from wattpair_service.engineering.sentences import family
 from wattpair_service.report.advice import built_candidate
 from wattpair_service.report.charts.break_even import break_even, in_words
 from wattpair_service.report.charts.circuits import circuits
@@ -25,6 +26,7 @@ from wattpair_service.report.charts.year import year
 from wattpair_service.report.table import Row, Table
 from wattpair_service.words.language import Language
 
+family("losses", (each.name for each in fields(EnergyBalance)[1:-1]))
 PAIRS_MOST, FACES_MOST, CUSTOMER_FACES_MOST = 2, 6, 2
 """Most break-even curves and faces that are drawn, and most faces on the customer's page, so that the sheet stays short."""
 

@@ -12,7 +12,7 @@ from typing import Any
 
 from wattpair_service.engineering.sentences import LANGUAGES
 from wattpair_service.report import colour, logo
-from wattpair_service.words.catalogue import read, slots
+from wattpair_service.words.catalogue import read
 
 PAPERS = ("A4", "Letter")
 PARTS = ("customer", "installer")
@@ -139,14 +139,26 @@ def _words(tables: Any) -> dict[str, Mapping[str, str]]:
                     f"words.{code} has {key!r}; allowed are texts for the sheet's own keys, such as sheet.title"
                 )
             try:
-                same = slots(own) == slots(known[key])
+                same = _formats(own) == _formats(known[key])
             except ValueError:
                 same = False
-            if same and any(spec or conversion for _, _, spec, conversion in Formatter().parse(own)):
-                same = False
             if not same:
-                wanted = ", ".join(sorted(f"{{{slot}}}" for slot in slots(known[key]))) or "no {slots}"
+                wanted = ", ".join(sorted(_formats(known[key]))) or "no {slots}"
                 raise HouseFileError(
-                    f"words.{code} has {key} as {own[:60]!r}; allowed is a text with {wanted}, each by its name alone"
+                    f"words.{code} has {key} as {own[:60]!r}; allowed is a text with {wanted}, each as written here"
                 )
     return dict(tables)
+
+
+def _formats(words: str) -> set[str]:
+    """The {slots} of a text, with their formats.
+
+    Raises
+    ------
+    ValueError
+        Braces that do not match, or a slot that is converted.
+    """
+    parts = [(slot, spec, conversion) for _, slot, spec, conversion in Formatter().parse(words) if slot is not None]
+    if any(conversion for _, _, conversion in parts):
+        raise ValueError("a conversion")
+    return {f"{{{slot}:{spec}}}" if spec else f"{{{slot}}}" for slot, spec, _ in parts}

@@ -4,12 +4,16 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from dataclasses import dataclass
+from typing import get_args
 
+from wattpair_service.engineering.cautions import Task
 from wattpair_service.engineering.circuits.circuits import CircuitsResult
+from wattpair_service.engineering.circuits.devices import DeviceRole
 from wattpair_service.engineering.circuits.grid_connection import CHECKS as CONNECTION_CHECKS
 from wattpair_service.engineering.design.design import Design
 from wattpair_service.engineering.inverter.electrical_checks import ElectricalCheck
 from wattpair_service.engineering.materials.bill_lines import DOCUMENT_ROLES
+from wattpair_service.engineering.sentences import family
 from wattpair_service.report import tables
 from wattpair_service.report.advice import built_candidate, certainty
 from wattpair_service.report.drawings import Drawings
@@ -116,6 +120,9 @@ def checks(design: Design, language: Language) -> tuple[Table, tuple[str, ...]]:
 
 
 MEETS = {None: "open", True: "ok", False: "fail"}
+family("choice", MEETS.values())
+family("device_role", get_args(DeviceRole))
+family("task", get_args(Task))
 
 
 def _check_row(language: Language, name: str, figures: tuple[float, float | None, str], verdict: str, source: int) -> Row:

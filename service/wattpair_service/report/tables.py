@@ -10,17 +10,20 @@ from itertools import zip_longest
 import numpy as np
 
 from wattpair_service.engineering.design.design import Design
+from wattpair_service.engineering.inverter.electrical_checks import VERDICTS
 from wattpair_service.engineering.materials.bill_lines import DOCUMENT_ROLES
 from wattpair_service.engineering.money.prices import PricedLine
 from wattpair_service.engineering.results import Range
 from wattpair_service.engineering.selection.candidates import Candidate
-from wattpair_service.engineering.sentences import Words
+from wattpair_service.engineering.sentences import Words, family
 from wattpair_service.report.advice import checks_in_words
 from wattpair_service.report.figures import clipped_range
 from wattpair_service.report.table import Row, Table
 from wattpair_service.words.language import Language
 
 COMPASS_POINTS = ("n", "ne", "e", "se", "s", "sw", "w", "nw")
+family("roof", (f"compass_{point}" for point in COMPASS_POINTS))
+family("choice", VERDICTS)
 WITHHELD = frozenset({"markup_percent", "tax_percent", "currency", "currency_decimals", "break_even_pairs", "unpriced_roles"})
 """Assumptions that nobody reads on a sheet: the company's own prices, and options of the result."""
 

@@ -20,7 +20,9 @@ from wattpair_service.api.routes import OPERATIONS, REFERENCES
 from wattpair_service.api.schemas.base import OutputSchema
 from wattpair_service.api.schemas.choice import KIND, Choice, Worded
 from wattpair_service.api.schemas.results import many, text, whole
+from wattpair_service.engineering.sentences import Words
 from wattpair_service.settings import Settings
+from wattpair_service.words.catalogue import english
 
 VERSION = "1.0.0"
 DEFAULT_BODY_LIMIT_BYTES = Settings().body_limit_bytes
@@ -348,9 +350,9 @@ def _choice_to_properties(self: OpenAPIConverter, field: fields.Field[Any], **_:
 
 
 def _plain(value: Any) -> Any:
-    """Plain dicts and lists, which YAML writes without tags. A default of null is left out: it means that there is none."""
+    """Plain dicts, lists and texts, which YAML writes without tags. A default of null is left out: it means none."""
     if isinstance(value, dict):
         return {str(key): _plain(item) for key, item in value.items() if (key, item) != ("default", None)}
     if isinstance(value, list | tuple):
         return [_plain(item) for item in value]
-    return value
+    return english(value) if isinstance(value, Words) else value

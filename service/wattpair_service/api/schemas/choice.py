@@ -9,7 +9,6 @@ from marshmallow import RAISE, Schema, ValidationError, fields, missing
 
 from wattpair_service.api.schemas.fields import Assumed, Text
 from wattpair_service.engineering.sentences import LANGUAGES
-from wattpair_service.words.catalogue import english
 
 KIND = "kind"
 
@@ -18,7 +17,7 @@ class Choice(fields.Field[Any]):
     """An object whose `kind` says which schema it follows."""
 
     def __init__(self, kinds: Mapping[str, type[Schema]], description: str, *, default: object, assumed: Assumed) -> None:
-        metadata = {"description": description, "x-assumption-source": english(assumed.source)}
+        metadata = {"description": description, "x-assumption-source": assumed.source}
         super().__init__(load_default=default, allow_none=False, metadata=metadata)
         self.assumed = assumed
         self.kinds = {kind: schema() for kind, schema in kinds.items()}

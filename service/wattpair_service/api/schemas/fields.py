@@ -17,7 +17,6 @@ import numpy as np
 from marshmallow import ValidationError, fields, missing, validate
 
 from wattpair_service.engineering.sentences import Words
-from wattpair_service.words.catalogue import english
 
 
 @dataclass(frozen=True, slots=True)
@@ -40,7 +39,7 @@ def _options(assumed: Assumed | None, required: bool, description: str, unit: st
     options: dict[str, Any] = {"metadata": metadata, "required": required, "allow_none": False}
     if assumed is not None:
         options |= {"load_default": assumed.value, "required": False}
-        metadata["x-assumption-source"] = english(assumed.source)
+        metadata["x-assumption-source"] = assumed.source
     elif not required:
         options["load_default"] = None
     return options

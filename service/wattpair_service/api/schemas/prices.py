@@ -16,7 +16,6 @@ from wattpair_service.api.schemas.results import many, text, words
 from wattpair_service.engineering.materials.bill_lines import ROLES
 from wattpair_service.engineering.money.prices import PartNumber, PriceBook, PriceItem
 from wattpair_service.engineering.sentences import fixed
-from wattpair_service.words.catalogue import english
 
 _DECIMAL = re.compile(r"[0-9]{1,9}(\.[0-9]{1,6})?")
 CURRENCY = re.compile(r"[A-Z]{3}")
@@ -37,7 +36,7 @@ class DecimalText(fields.Field[Decimal]):
         }
         options: dict[str, Any] = {"required": required and assumed is None, "allow_none": False}
         if assumed is not None:
-            metadata["x-assumption-source"] = english(assumed.source)
+            metadata["x-assumption-source"] = assumed.source
             metadata["default"] = assumed.value
             options["load_default"] = Decimal(str(assumed.value))
         elif not required:
@@ -62,10 +61,10 @@ class Currency(fields.String):
     allowed = 'three capital letters after ISO 4217, such as "EUR"'
 
     def __init__(self, description: str, *, assumed: Assumed | None = None) -> None:
-        metadata = {"description": description, "pattern": f"^{CURRENCY.pattern}$"}
+        metadata: dict[str, Any] = {"description": description, "pattern": f"^{CURRENCY.pattern}$"}
         options: dict[str, Any] = {"required": True}
         if assumed is not None:
-            metadata["x-assumption-source"] = english(assumed.source)
+            metadata["x-assumption-source"] = assumed.source
             options = {"load_default": assumed.value}
         super().__init__(allow_none=False, metadata=metadata, **options)
         self.assumed = assumed

@@ -14,7 +14,7 @@ from typing import Literal, get_args
 
 from wattpair_service.engineering.errors import EngineeringError
 from wattpair_service.engineering.rounding import ROUNDING
-from wattpair_service.engineering.sentences import Sentence, Words, family, sentence
+from wattpair_service.engineering.sentences import Sentence, Words, family, fixed, sentence
 
 TEMP_COEFFICIENT_PER_K = 0.00393
 """Copper at 20 degC, from memory."""
@@ -31,10 +31,8 @@ InstallationName = Literal[
 ]
 """Ways of installing that some table of carrying capacities has."""
 INSTALLATIONS = family("installation", get_args(InstallationName))
-ALONE, TOGETHER = (
-    sentence(f"cable_text.{each}", "method", "ambient_c", "ambient_factor", "grouping_factor", *count)
-    for each, count in (("alone", ()), ("together", ("count",)))
-)
+INSTALLED = sentence("cable_text.installed", "method", "ambient_c", "together", "ambient_factor", "grouping_factor")
+ALONE, TOGETHER = fixed("cable_text.alone"), sentence("cable_text.together", "count")
 
 
 @dataclass(frozen=True, slots=True)
@@ -169,13 +167,12 @@ class Installation:
 
     def in_words(self) -> Sentence:
         """The installation in words."""
-        form, count = (ALONE, {}) if self.circuits_together == 1 else (TOGETHER, {"count": self.circuits_together or 1})
-        return form(
+        return INSTALLED(
             method=INSTALLATIONS[self.method.name],
             ambient_c=self.ambient_c,
+            together=ALONE if self.circuits_together == 1 else TOGETHER(count=self.circuits_together or 1),
             ambient_factor=self.ambient_factor,
             grouping_factor=self.grouping_factor,
-            **count,
         )
 
 

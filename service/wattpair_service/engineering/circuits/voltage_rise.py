@@ -14,7 +14,7 @@ from typing import Literal
 
 from wattpair_service.engineering.circuits.cable_checks import CableRun
 from wattpair_service.engineering.circuits.conductors import Conductor, ConductorTable
-from wattpair_service.engineering.sentences import Sentence, Value, Words, fixed, sentence
+from wattpair_service.engineering.sentences import Sentence, Words, fixed, sentence
 
 TrunkFeed = Literal["end", "centre"]
 
@@ -311,12 +311,12 @@ def _explanation(
     share = SHARE(total_v=total_v, percent=100.0 * total_v / wiring.voltage_v, voltage_v=wiring.voltage_v)
     if wiring.limit_share is None:
         return OPERATOR_SETS(share=share)
-    limit: dict[str, Value] = {"share": share, "limit_percent": 100.0 * wiring.limit_share, "source": wiring.limit_source}
+    limit_percent, source = 100.0 * wiring.limit_share, wiring.limit_source
     if meets:
-        return WITHIN(**limit)
+        return WITHIN(share=share, limit_percent=limit_percent, source=source)
     advice = []
     if wiring.trunk_feed == "end" and _within(total_if_centre_fed_v, wiring):
         advice.append(CENTRE_FEED)
     if smallest is not None:
         advice.append(THICKER_HOME_RUN(size=smallest.size))
-    return ABOVE(**limit, advice=tuple(advice) or (NO_HOME_RUN_MEETS,))
+    return ABOVE(share=share, limit_percent=limit_percent, source=source, advice=tuple(advice) or (NO_HOME_RUN_MEETS,))

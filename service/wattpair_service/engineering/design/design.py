@@ -321,7 +321,8 @@ def _unless_unsuited(built: Built, unit: UnitOffer) -> Built:
         return built
     name = _pairing_name(built.pairing.module, built.pairing.microinverter)
     form = RECOMMENDED_UNSUITED if built.basis == "recommended" else NAMED_UNSUITED
-    return Built("unsuited", None, form(name=name, reason=obstacle.reason), built.wanted)
+    wanted = Wish(built.pairing.module, built.pairing.microinverter)
+    return Built("unsuited", None, form(name=name, reason=obstacle.reason), wanted)
 
 
 def _fits(candidate: Candidate, wish: Wish) -> bool:
