@@ -57,5 +57,7 @@ FACE_LAYOUT = Method(
 PRICES = Method("price book in decimals", "1", "each line rounded half up to the currency's decimals, then summed")
 DEAD_LOAD = Method("dead load", "1", "mass over area")
 SPARES = Method(
-    "expected failures", "1", "binomial: each unit fails in a year with the same probability and is replaced by a spare"
+    "expected failures",
+    "1",
+    "binomial: each unit fails in a year with the same probability; after its warranty a spare replaces it",
 )

@@ -26,9 +26,14 @@ WITHHELD = frozenset(
         *("busbar_fed_at_opposite_end", "plug_in", "units_coupled", "conductor_temp_c", "method", "ambient_c", "trunk_feed"),
         *("continuous_current_factor", "circuits_may_cross_faces", "face_crossing_m", "conductor_table", "trunk_size"),
         *("ac_phase_count", "wiring", "edge_kinds", "gateway_units_max", "current_transformer_secondary_a"),
+        *("rails_per_row", "rail_length_m", "rail_overhang_m", "offcuts_reused", "attachment_spacing_max_m"),
+        *("rail_cantilever_max_m", "screws_per_attachment", "flashings_per_attachment", "unit_fixings_per_unit"),
+        *("bonding_jumpers", "earth_lugs", "bonding_conductor_size", "cable_clips_per_module", "roof_entries_per_circuit"),
+        *("module_lead_length_m", "drop_spacings_portrait_m", "drop_spacings_landscape_m", "sold_by_length"),
+        *("disconnect_tools", "cable_allowance_share", "surge_protection", "generation_meter"),
     }
 )
-"""Assumptions that the customer does not see: the company's own prices, options of the result, the electrician's terms."""
+"""Assumptions that the customer does not see: prices of the company, options of the result, terms of electrician and roofer."""
 
 
 @dataclass(frozen=True, slots=True)

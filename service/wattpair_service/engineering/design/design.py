@@ -27,8 +27,10 @@ from wattpair_service.engineering.errors import EngineeringError
 from wattpair_service.engineering.inverter.electrical_checks import VERDICTS, ElectricalRules, Verdict, needs_site_record
 from wattpair_service.engineering.inverter.sizing import SizingRequest, SizingResult, sizing
 from wattpair_service.engineering.irradiance.plane_of_array import Face
+from wattpair_service.engineering.materials.bill_lines import ModuleSize
 from wattpair_service.engineering.materials.bill_of_materials import BillOfMaterials, bill_of_materials
-from wattpair_service.engineering.materials.spares import FAILURE_SHARE_SOURCE, SparePolicy
+from wattpair_service.engineering.materials.spares import SparePolicy
+from wattpair_service.engineering.money.replacements import BAND_CENTRE, BAND_CENTRE_SOURCE
 from wattpair_service.engineering.results import Assumption, Result
 from wattpair_service.engineering.roof.layout import LayoutRequest, LayoutResult
 from wattpair_service.engineering.selection.candidates import Candidate
@@ -43,7 +45,7 @@ ResultT = TypeVar("ResultT", bound=Result)
 GROUPS_FOR_BUILDING = ("circuits", "materials", "price_book")
 """Groups of a request whose defaults only circuits and bill use."""
 
-SPARE_DEFAULTS = ("materials.failure_percent_per_year", "materials.spare_horizon_years")
+SPARE_DEFAULTS = ("materials.failure_percent_per_year", "materials.spare_horizon_years", "materials.spare_warranty_years")
 """Fields whose defaults follow from the rest of the request; the design reports their values as assumptions."""
 
 Basis = Literal["recommended", "named", "none_passes", "named_fails", "unsuited"]
@@ -318,6 +320,8 @@ def _circuits_and_bill(
     order = replace(request.materials, spares=_spare_policy(request, unit)).order(
         circuits_request,
         tuple(each.detail for each in faces),
+        module_size=ModuleSize(module.module.length_m, module.module.width_m),
+        input_wiring=request.selection.input_wiring,
         module_mass_kg=module.module.mass_kg,
         module_area_m2=module.module.area_m2,
         unit_mass_kg=microinverter.mass_kg,
@@ -331,9 +335,9 @@ def _circuits_and_bill(
 
 
 def _spare_policy(request: DesignRequest, unit: UnitOffer) -> SparePolicy:
-    """The spare policy, with the failure rate and horizon of the ranking where it has none of its own."""
+    """The spare policy, with the failure rate, horizon and warranty of the ranking where it has none of its own."""
     rate, horizon = request.selection.failure_rate(unit), request.selection.terms.horizon_years
-    return request.materials.spares.with_defaults(rate, horizon)
+    return request.materials.spares.with_defaults(rate, horizon, unit.warranty_years)
 
 
 def _assumptions(request: DesignRequest, faces: tuple[CountedFace, ...], unit: UnitOffer | None) -> Iterator[Assumption]:
@@ -344,11 +348,13 @@ def _assumptions(request: DesignRequest, faces: tuple[CountedFace, ...], unit: U
         return
     requested, policy = request.materials.spares, _spare_policy(request, unit)
     if requested.failure_share_per_year is None:
-        known = request.selection.failure_rate(unit) is not None
-        source = "that of the candidate or the request" if known else FAILURE_SHARE_SOURCE
-        yield Assumption(SPARE_DEFAULTS[0], policy.failure_share_or_default * 100.0, "%", source)
+        rate = policy.failure_share_per_year
+        source = BAND_CENTRE_SOURCE if rate is None else "that of the candidate or the request"
+        yield Assumption(SPARE_DEFAULTS[0], (BAND_CENTRE if rate is None else rate) * 100.0, "%", source)
     if requested.horizon_years is None:
         yield Assumption(SPARE_DEFAULTS[1], policy.horizon_years, None, "horizon_years of the request")
+    if requested.warranty_years is None:
+        yield Assumption(SPARE_DEFAULTS[2], policy.warranty_years, None, "warranty_years of the candidate")
     modules = unit.microinverter.input_count * request.selection.input_wiring.modules_per_input
     for each in faces:
         if each.requested.unit_spacing_m is None:

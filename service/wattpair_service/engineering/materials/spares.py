@@ -1,72 +1,64 @@
-"""Spare microinverters by expected failures. No independent field failure rate was found: the caller may give one."""
+"""Spare microinverters: those that are expected to fail after the warranty, since within it the maker replaces them."""
 
 from __future__ import annotations
 
 from dataclasses import dataclass
-from math import ceil
+from math import ceil, floor
 
+from wattpair_service.engineering.money.replacements import fails_within, replacements
 from wattpair_service.engineering.rounding import ROUNDING
 
-FAILURE_SHARE_PER_YEAR = 0.005
-"""Where no rate is given: the upper end of `replacements.FAILURE_BAND`."""
-FAILURE_SHARE_SOURCE = (
-    "upper end of the band of 0.02 to 0.5 % a year, so that spares suffice: no independent failure rate is published"
-)
 HORIZON_YEARS = 25
 """Common practice, no source."""
 
 
 @dataclass(frozen=True, slots=True)
 class SparePolicy:
-    """Number of spares: `share` of the installed units where given, else the expected failures over the horizon.
+    """Number of spares: `share` of the installed units where given, else the expected failures after the warranty.
 
-    Rate and horizon are None where not given.
+    Without a rate it is that of `replacements`; horizon and warranty are None where not given.
     """
 
     share: float | None
     failure_share_per_year: float | None
     horizon_years: int | None
+    warranty_years: int | None
 
-    @property
-    def failure_share_or_default(self) -> float:
-        """The yearly failure rate, or `FAILURE_SHARE_PER_YEAR` without one."""
-        return FAILURE_SHARE_PER_YEAR if self.failure_share_per_year is None else self.failure_share_per_year
-
-    def with_defaults(self, failure_share_per_year: float | None, horizon_years: int) -> SparePolicy:
-        """The same policy, with this rate and horizon where it has none."""
+    def with_defaults(self, failure_share_per_year: float | None, horizon_years: int, warranty_years: int) -> SparePolicy:
+        """The same policy, with this rate, horizon and warranty where it has none."""
         rate = failure_share_per_year if self.failure_share_per_year is None else self.failure_share_per_year
-        return SparePolicy(self.share, rate, horizon_years if self.horizon_years is None else self.horizon_years)
+        horizon = horizon_years if self.horizon_years is None else self.horizon_years
+        return SparePolicy(self.share, rate, horizon, warranty_years if self.warranty_years is None else self.warranty_years)
 
 
 @dataclass(frozen=True, slots=True)
 class Spares:
-    """Expected failures, probability of at least one failure, and number of spares."""
+    """Expected failures, those after the warranty, probability of at least one failure, and number of spares."""
 
     expected_failures: float
+    expected_after_warranty: float
     probability_of_any: float
     spare_count: int
     derivation: str
 
 
-def expected_failures(unit_count: int, failure_share_per_year: float, years: int) -> float:
-    """Expected number of units that fail at least once, with the same probability each year (binomial)."""
-    return float(unit_count * (1.0 - (1.0 - failure_share_per_year) ** years))
-
-
-def probability_of_any(unit_count: int, failure_share_per_year: float, years: int) -> float:
-    """Probability that at least one of the units fails."""
-    return float(1.0 - (1.0 - failure_share_per_year) ** (years * unit_count))
-
-
 def spares(unit_count: int, policy: SparePolicy) -> Spares:
-    """Spares for a number of installed units, rounded up."""
-    rate = policy.failure_share_or_default
+    """Spares for a number of installed units: whole expected failures, or a share rounded up.
+
+    Neglected: a unit that fails twice.
+    """
     years = HORIZON_YEARS if policy.horizon_years is None else policy.horizon_years
-    expected = expected_failures(unit_count, rate, years)
+    warranty = min(policy.warranty_years or 0, years)
+    failures = replacements(unit_count, policy.failure_share_per_year, years)
+    rate = failures.failure_share_per_year
+    after = unit_count * (fails_within(rate, years) - fails_within(rate, warranty))
     if policy.share is None:
-        count = ceil(expected - ROUNDING)
-        derivation = f"{unit_count} units, {rate * 100:g} % a year over {years} years: {expected:.2f} expected, rounded up"
+        count = floor(after + ROUNDING)
+        derivation = (
+            f"{unit_count} units, {rate * 100.0:g} % a year over {years} years: {failures.expected:.2f} expected to fail, "
+            f"{after:.2f} of them after the warranty of {warranty} years, rounded down; within it the maker replaces them"
+        )
     else:
         count = ceil(unit_count * policy.share - ROUNDING)
-        derivation = f"{policy.share * 100:g} % of {unit_count}, rounded up"
-    return Spares(expected, probability_of_any(unit_count, rate, years), count, derivation)
+        derivation = f"{policy.share * 100.0:g} % of {unit_count} units as requested, rounded up"
+    return Spares(failures.expected, after, failures.chance_of_any, count, derivation)

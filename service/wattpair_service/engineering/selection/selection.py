@@ -20,7 +20,7 @@ from wattpair_service.engineering.inverter.electrical_checks import (
 )
 from wattpair_service.engineering.module.rear_irradiance import rear_current_factor
 from wattpair_service.engineering.module.single_diode import SixParameters, fit
-from wattpair_service.engineering.money.replacements import BAND_CENTRE
+from wattpair_service.engineering.money.replacements import BAND_CENTRE, BAND_CENTRE_SOURCE
 from wattpair_service.engineering.results import Assumption, Method, Result
 from wattpair_service.engineering.selection.break_even import BreakEven, break_evens
 from wattpair_service.engineering.selection.candidate_money import candidate_moneys
@@ -272,8 +272,7 @@ def _changes(checked: list[Checked]) -> list[Change]:
 def _assumptions(request: SelectionRequest, *, no_rate: bool, no_module_price: bool) -> Iterator[Assumption]:
     """Values assumed where the caller gave none, and what the calculation neglects."""
     if no_rate:
-        source = "geometric mean of 0.02 to 0.5 % a year: no independent failure rate is published"
-        yield Assumption("failure_percent_per_year", BAND_CENTRE * 100.0, "%", source)
+        yield Assumption("failure_percent_per_year", BAND_CENTRE * 100.0, "%", BAND_CENTRE_SOURCE)
     if no_module_price:
         source = "not given: values do not include the modules, whose cost is the same for every candidate"
         yield Assumption("modules/0/price", 0.0, None, source)
