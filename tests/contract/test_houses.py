@@ -36,8 +36,8 @@ BRITAIN = [
         "garden side", ("module", 6), ("microinverter", 6), ("rail", 8, "3.3 m"), ("rail_splice", 4), ("rail_end_cap", 8),
         ("roof_attachment", 16, TILE_HOOK), ("attachment_screw", 32, TILE_HOOK), ("end_clamp", 8), ("mid_clamp", 8),
         ("unit_fixing", 6), ("bonding_jumper", 2), ("earth_lug", 2), ("cable_clip", 24),
-        # One trunk on two rows: a joint and 1.74 + 0.02 = 1.76 m, with a tenth 1.94 m.
-        ("trunk_joint", 1), ("trunk_extension_cable", 2, "2.5 mm2"),
+        # One trunk on two rows: 1.74 + 0.02 = 1.76 m to the next, beyond the 1.3 m of the drops; with a tenth 1.94 m.
+        ("trunk_joint", 2), ("trunk_extension_cable", 2, "2.5 mm2"),
     ),
     # One row of 4. A run: 4 x 1.12 + 3 x 0.02 + 0.2 = 4.74 m: 2 rails, 1 splice; two runs.
     # Hooks of a run: (4.74 - 0.8) / 1.2 = 3.28, so 4 spans on 5 hooks.
@@ -89,13 +89,12 @@ def dutch_face(name: str) -> Iterable[Line]:
     Feet at most 1.5 m apart, 0.3 m from the end: (7.12 - 0.6) / 1.5 = 4.35, 6 feet; (5.36 - 0.6) / 1.5 = 3.17, 5 feet; twice.
     Seven modules on twin units: 4 units, 8 inputs, one cap. The modules of the three full units lie 0.88 m from their unit,
     and their leads have 0.8 m: 6 extensions; the single module has its unit under it.
-    One trunk on two rows: a joint and 1.12 + 0.02 = 1.14 m, with a tenth 1.25 m.
+    The drops reach 3.6 m, so the trunk runs on to the next row, 1.12 + 0.02 = 1.14 m away, without a joint.
     """
     return of(
         name, ("module", 7), ("microinverter", 4), ("rail", 7, "3.6 m"), ("rail_splice", 4), ("rail_end_cap", 8),
         ("roof_attachment", 22, "ballast foot"), ("end_clamp", 8), ("mid_clamp", 10), ("unit_fixing", 4), ("bonding_jumper", 2),
-        ("earth_lug", 2), ("cable_clip", 28), ("dc_extension_leads", 6), ("dc_input_cap", 1), ("trunk_joint", 1),
-        ("trunk_extension_cable", 2, "2.5 mm2"),
+        ("earth_lug", 2), ("cable_clip", 28), ("dc_extension_leads", 6), ("dc_input_cap", 1),
     )  # fmt: skip
 
 
@@ -103,10 +102,10 @@ NETHERLANDS = [
     *dutch_face("east"),
     *dutch_face("west"),
     # Eight units of 800 W / 230 V = 3.48 A in turn on three phases: 3, 3, 2; 10.4 A, times 1.25 is 13.0 A behind 16 A.
-    # From unit to unit 2 x 1.76 = 3.52 m: drops every 3.6 m. From face to face 3 m, with a tenth 3.3 m. Home run 19.8 m.
+    # From unit to unit 2 x 1.76 = 3.52 m: drops every 3.6 m. From face to face 3 m, which they reach. Home run 19.8 m.
     *of(
         "circuit 1", ("trunk_cable_section", 8, "2.5 mm2, drops every 3.6 m, landscape"),
-        ("trunk_extension_cable", 4, "2.5 mm2"), ("trunk_joint", 1), ("trunk_end_cap", 1), ("junction_box", 1),
+        ("trunk_end_cap", 1), ("junction_box", 1),
         ("roof_cable_entry", 1), ("home_run_cable", 20, "4 mm2"),
         ("branch_circuit_protective_device", 1, "16 A, 4 poles, curve B, 6 kA, bidirectional"),
         ("circuit_label", 1, "circuit 1"),
@@ -171,7 +170,6 @@ TEXAS = [
         ("disconnect_tool", 1),
         ("commissioning_document", 1, "interconnection agreement"),
         ("commissioning_document", 1, "inspection record of the authority having jurisdiction"),
-        ("commissioning_document", 1, "rapid-shutdown label, NEC 690.12 and 690.56(C)"),
         ("commissioning_document", 1, "handover pack with schematic, datasheets and isolation instructions"),
         ("network_operator_document", 1, "building and electrical permit application"),
         ("network_operator_document", 1, "simplified interconnection application with one-line diagram"),

@@ -353,7 +353,7 @@ def test_rows_of_a_layout_give_rails_and_clamps(
     south = {line.role: line.quantity for line in bill.lines if line.belongs_to == "south"}
     assert (south["rail"], south["rail_splice"]) == (rails, splices)
     assert (south["end_clamp"], south["mid_clamp"]) == (end_clamps, mid_clamps)
-    assert south.get("trunk_joint", 0) == len(segments) - 1
+    assert south.get("trunk_joint", 0) == 2 * (len(segments) - 1), "both ends of 1.76 m, where drops are 1.3 m apart"
     assumed = {each.name: each.value for each in bill.assumptions}
     assert assumed == {"faces.row_module_counts": [4], "faces.module_orientation": "portrait"}
 
@@ -484,10 +484,10 @@ def test_a_line_in_each_conductor_has_its_transformer_where_the_phase_is_split()
     assert "surge_protective_device" not in quantities(bill), "asked for with a new service alone"
 
 
-def test_a_trunk_that_crosses_the_ridge_needs_a_joint() -> None:
+def test_a_trunk_that_crosses_the_ridge_needs_a_joint_at_both_ends() -> None:
     in_one_row = (FaceDetail(((8,),)), FaceDetail())
     bill = bill_of_materials(replace(order(may_cross_faces=True, unit_ac_current_a=1.3), details=in_one_row))
-    assert [(line.belongs_to, line.quantity) for line in lines_of(bill, "trunk_joint")] == [("circuit 1", 1)]
+    assert [(line.belongs_to, line.quantity) for line in lines_of(bill, "trunk_joint")] == [("circuit 1", 2)]
 
 
 @pytest.mark.parametrize(("declared", "kind"), [(False, "type B"), (True, "type A")])

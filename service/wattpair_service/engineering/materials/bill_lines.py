@@ -16,7 +16,7 @@ from wattpair_service.engineering.materials.backup import Backup
 from wattpair_service.engineering.materials.material_rules import MaterialRules
 from wattpair_service.engineering.materials.mounting import FaceRows, MountingSystem, full_rows, modules_beyond_leads
 from wattpair_service.engineering.materials.spares import Spares
-from wattpair_service.engineering.materials.trunk_system import TrunkSystem
+from wattpair_service.engineering.materials.trunk_system import JOINTS_OF_EXTENSION, Drops, TrunkSystem
 from wattpair_service.engineering.roof.layout import Orientation
 from wattpair_service.engineering.roof.rows import Grid
 from wattpair_service.engineering.rounding import ROUNDING
@@ -129,6 +129,16 @@ class Plan:
         """Whole metres of cable to order, with the allowance."""
         return ceil(length_m * (1.0 + self.choices.cable_allowance_share) - ROUNDING)
 
+    def unit_spacing_m(self, face: str) -> float:
+        """Trunk from one unit of a face to the next [m]: as given, else the pitch of the modules times those of a unit."""
+        place = next(index for index, each in enumerate(self.request.faces) if each.name == face)
+        return self.details[place].unit_spacing_m or self.request.modules_per_unit * self.rows[place].module_pitch_m
+
+    def drops(self, face: str) -> Drops:
+        """The trunk's drops on a face."""
+        place = next(index for index, each in enumerate(self.request.faces) if each.name == face)
+        return self.choices.trunk.drops(self.rows[place].orientation, self.unit_spacing_m(face))
+
     @property
     def highest_a(self) -> float:
         """Rated current of the system on its fullest phase [A]."""
@@ -164,16 +174,20 @@ def _face_lines(plan: Plan) -> Iterator[BillLine]:
         yield line("microinverter", units.unit_count, f"{face.module_count} modules, {request.modules_per_unit} on each unit")
         yield from _mounting_lines(plan.choices.mounting, rows, units.unit_count, line)
         yield from _dc_lines(plan, rows, units.unit_count, line)
-        if plan.choices.trunk.sold_by_length:
-            continue
-        trunks = sum(any(part.name == name for part in circuit.units_by_face) for circuit in plan.built.circuits)
-        joints = max(0, len(rows.segments) - trunks)
-        why = f"{len(rows.segments)} rows on {trunks} trunks: one where a trunk continues in the next row"
-        yield line("trunk_joint", joints, why)
-        trunk = plan.cable("trunk")
-        if trunk is not None and trunk.size_to_order is not None:
-            metres, why = plan.metres(joints * rows.row_pitch_m), f"{rows.row_pitch_m:.3g} m to the next row at {joints} joints"
-            yield line("trunk_extension_cable", metres, why, trunk.size_to_order, "m")
+        yield from _row_crossings(plan, name, rows, line)
+
+
+def _row_crossings(plan: Plan, face: str, rows: FaceRows, line: Callable[..., BillLine]) -> Iterator[BillLine]:
+    """What leads a trunk from one row of a face to the next, where its drops are too close together to reach that far."""
+    trunk = plan.cable("trunk")
+    if plan.choices.trunk.sold_by_length or plan.drops(face).reach_m >= rows.row_pitch_m - ROUNDING:
+        return
+    trunks = sum(any(part.name == face for part in circuit.units_by_face) for circuit in plan.built.circuits)
+    crossings = max(0, len(rows.segments) - trunks)
+    why = f"{len(rows.segments)} rows on {trunks} trunks: {rows.row_pitch_m:.3g} m to the next row, {crossings} times"
+    yield line("trunk_joint", JOINTS_OF_EXTENSION * crossings, f"{why}, with a joint at both ends")
+    if trunk is not None and trunk.size_to_order is not None:
+        yield line("trunk_extension_cable", plan.metres(crossings * rows.row_pitch_m), why, trunk.size_to_order, "m")
 
 
 def _mounting_lines(mounting: MountingSystem, rows: FaceRows, units: int, line: Callable[..., BillLine]) -> Iterator[BillLine]:
@@ -261,18 +275,16 @@ def _trunk_lines(plan: Plan, circuit: BranchCircuit, line: Callable[..., BillLin
     choices, request = plan.choices, plan.request
     system, trunk = choices.trunk, plan.cable("trunk", circuit.name)
     size = None if trunk is None else trunk.size_to_order
-    places = {face.name: (rows, detail) for face, rows, detail in zip(request.faces, plan.rows, plan.details, strict=True)}
-    crossings = len(circuit.units_by_face) - 1
-    crossing_m = crossings * request.face_crossing_m
-    spare_drops, skipped, length_m = choices.spare_drops_per_circuit, 0, crossing_m
+    places = {face.name: rows for face, rows in zip(request.faces, plan.rows, strict=True)}
+    parts, crossing_m = circuit.units_by_face, request.face_crossing_m
+    length_m = (len(parts) - 1) * crossing_m
+    spare_drops, skipped = choices.spare_drops_per_circuit, 0
     sections: dict[str, tuple[int, str]] = {}
-    for part in circuit.units_by_face:
-        rows, detail = places[part.name]
-        spacing_m = detail.unit_spacing_m or request.modules_per_unit * rows.module_pitch_m
-        drops = system.drops(rows.orientation, spacing_m)
+    for part in parts:
+        drops, spacing_m = plan.drops(part.name), plan.unit_spacing_m(part.name)
         length_m += part.unit_count * spacing_m
         skipped += part.unit_count * (drops.sections_per_unit - 1)
-        specification = f"{size}, drops every {drops.spacing_m:.4g} m, {rows.orientation}"
+        specification = f"{size}, drops every {drops.spacing_m:.4g} m, {places[part.name].orientation}"
         why = f"{drops.sections_per_unit} for each microinverter, {spacing_m:.3g} m from one to the next"
         there, _ = sections.get(specification, (0, why))
         sections[specification] = (there + part.unit_count * drops.sections_per_unit, why)
@@ -287,10 +299,12 @@ def _trunk_lines(plan: Plan, circuit: BranchCircuit, line: Callable[..., BillLin
         for specification, (quantity, why) in sections.items():
             yield line("trunk_cable_section", quantity, _why(trunk, why), specification)
         yield line("trunk_spare_drop", spare_drops, "spare drops as requested", next(iter(sections)))
-        metres = plan.metres(crossing_m)
-        yield line("trunk_extension_cable", metres, f"{request.face_crossing_m:.3g} m from face to face", size, "m")
     yield line("trunk_drop_cap", spare_drops + skipped, "one for each drop that stays unused")
-    yield line("trunk_joint", crossings, "one where the trunk crosses from one face to the next")
+    crossings = sum(plan.drops(part.name).reach_m < crossing_m - ROUNDING for part in parts[:-1])
+    why = f"{crossing_m:.3g} m from face to face, {crossings} times"
+    yield line("trunk_joint", JOINTS_OF_EXTENSION * crossings, f"{why}, with a joint at both ends")
+    if size is not None:
+        yield line("trunk_extension_cable", plan.metres(crossings * crossing_m), why, size, "m")
 
 
 def _system_lines(plan: Plan) -> Iterator[BillLine]:

@@ -16,6 +16,11 @@ class Drops:
     spacing_m: float
     sections_per_unit: int
 
+    @property
+    def reach_m(self) -> float:
+        """Trunk from one used drop to the next [m]."""
+        return self.spacing_m * self.sections_per_unit
+
 
 @dataclass(frozen=True, slots=True)
 class TrunkSystem:
@@ -32,3 +37,7 @@ class TrunkSystem:
         reaching = (each for each in made if each >= unit_spacing_m - ROUNDING)
         spacing_m = next(reaching, made[-1])
         return Drops(spacing_m, ceil(unit_spacing_m / spacing_m - ROUNDING))
+
+
+JOINTS_OF_EXTENSION = 2
+"""Joints of a piece of trunk without drops, from row to row or from face to face: one at each end."""
