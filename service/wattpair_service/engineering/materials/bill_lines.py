@@ -14,7 +14,7 @@ from wattpair_service.engineering.circuits.devices import Device
 from wattpair_service.engineering.equipment import InputWiring
 from wattpair_service.engineering.materials.backup import Backup
 from wattpair_service.engineering.materials.material_rules import MaterialRules
-from wattpair_service.engineering.materials.mounting import FaceRows, MountingSystem, full_rows, modules_beyond_leads
+from wattpair_service.engineering.materials.mounting import FaceRows, MountingSystem, full_rows, missing_leads_m
 from wattpair_service.engineering.materials.spares import Spares
 from wattpair_service.engineering.materials.trunk_system import JOINTS_OF_EXTENSION, Drops, TrunkSystem
 from wattpair_service.engineering.roof.layout import Orientation
@@ -211,8 +211,9 @@ def _mounting_lines(mounting: MountingSystem, rows: FaceRows, units: int, line: 
     yield line("roof_attachment", attachments, why, attachment.kind)
     yield line("attachment_screw", attachment.screws * attachments, f"{attachment.screws} for each attachment", attachment.kind)
     yield line("flashing", attachment.flashings * attachments, f"{attachment.flashings} for each attachment", attachment.kind)
-    yield line("end_clamp", 2 * lines * len(segments), f"{text}: {2 * lines} for each row or segment")
-    yield line("mid_clamp", lines * (modules - len(segments)), f"{text}: {lines} between neighbours")
+    frame = None if mounting.frame_height_mm is None else f"frame of {mounting.frame_height_mm:g} mm"
+    yield line("end_clamp", 2 * lines * len(segments), f"{text}: {2 * lines} for each row or segment", frame)
+    yield line("mid_clamp", lines * (modules - len(segments)), f"{text}: {lines} between neighbours", frame)
     yield line("unit_fixing", mounting.unit_fixings_per_unit * units, f"{mounting.unit_fixings_per_unit} for each unit")
     if mounting.bonding_jumpers == "module":
         yield line("bonding_jumper", modules, "one for each module")
@@ -234,8 +235,10 @@ def _dc_lines(plan: Plan, rows: FaceRows, units: int, line: Callable[..., BillLi
     per_unit, per_input = plan.request.modules_per_unit, plan.input_wiring.modules_per_input
     modules, inputs = sum(rows.segment_counts), per_unit // per_input
     lead_m = plan.choices.mounting.module_lead_length_m
-    beyond = modules_beyond_leads(rows, per_unit, lead_m)
-    yield line("dc_extension_leads", beyond, f"a pair for each module more than its leads of {lead_m:.3g} m from its unit")
+    missing_m = missing_leads_m(rows, per_unit, lead_m)
+    why = f"a pair for each module more than its leads of {lead_m:.3g} m from its unit"
+    length = f"at least {ceil(10.0 * max(missing_m, default=0.0) - ROUNDING) / 10.0:g} m"
+    yield line("dc_extension_leads", len(missing_m), why, length)
     full, rest = divmod(modules, per_unit)
     filled = full * inputs + ceil(rest / per_input)
     if plan.input_wiring.wiring == "parallel":
