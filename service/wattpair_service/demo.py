@@ -114,6 +114,9 @@ def _call(client: wattpair.Client) -> Results:
         region=REGION,
         unit_ac_current_a=chosen["ac_power_w"] / chosen["ac_voltage_v"],
         modules_per_unit=chosen.get("input_count", 1),
+        module_length_m=scenario["module"]["length_m"],
+        module_width_m=scenario["module"]["width_m"],
+        mounting_system=scenario["terms"]["materials"]["mounting_system"],
         module_mass_kg=scenario["module"]["mass_kg"],
         unit_mass_kg=chosen["mass_kg"],
     )

@@ -159,8 +159,7 @@ def parts(design: Design, language: Language) -> Table | None:
 
 
 def _detail(language: Language, detail: Words | str) -> str:
-    size = SIZE.fullmatch(detail) if isinstance(detail, str) else None
-    return language.write(detail) if size is None else f"{language.general(float(size[1]))} mm²"
+    return SIZE.sub(lambda size: f"{language.general(float(size[1]))} mm²", language.write(detail))
 
 
 def sums(design: Design, language: Language) -> tuple[tuple[str, str], ...]:
