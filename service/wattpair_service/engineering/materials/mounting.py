@@ -27,7 +27,7 @@ ROW_LENGTH_MOST_M = 9.0
 """Longest row of a face of which only the number of modules is known. Common practice, no source."""
 ROWS_SOURCE, ORIENTATION_SOURCE = fixed("source.full_rows"), fixed("source.usual_orientation")
 ORIENTATIONS = family("orientation", get_args(Orientation))
-ROWS, ASSUMED_ROWS = (sentence(f"why.{each}", "rows", "modules", "orientation") for each in ("rows", "assumed_rows"))
+ROWS, ASSUMED_ROWS = (sentence(f"why.{each}", "modules", "orientation") for each in ("rows", "assumed_rows"))
 SEGMENTS = sentence("why.segments", "rows", "segments")
 
 
@@ -159,7 +159,7 @@ class FaceRows:
     def in_words(self) -> Sentence:
         """The rows and segments."""
         rows = (ASSUMED_ROWS if self.is_assumed else ROWS)(
-            rows=len(self.segments), modules=tuple(map(str, self.row_counts)), orientation=ORIENTATIONS[self.orientation]
+            modules=tuple(map(str, self.row_counts)), orientation=ORIENTATIONS[self.orientation]
         )
         segments = len(self.segment_counts)
         return rows if segments == len(self.segments) else SEGMENTS(rows=rows, segments=segments)
