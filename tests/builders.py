@@ -12,7 +12,7 @@ from hypothesis import strategies as st
 
 from tests.open_data import pvlib_bundled
 from wattpair_service.climate import files
-from wattpair_service.engineering.circuits.cable_checks import CableRun
+from wattpair_service.engineering.circuits.cable_checks import CableName, CableRun
 from wattpair_service.engineering.circuits.conductors import Installation
 from wattpair_service.engineering.circuits.voltage_rise import Wiring
 from wattpair_service.engineering.energy.energy_balance import EnergyBalance
@@ -31,6 +31,7 @@ from wattpair_service.engineering.irradiance.plane_of_array import Face, PlaneOf
 from wattpair_service.engineering.irradiance.subhourly import SubhourlyStates, subhourly_states
 from wattpair_service.engineering.module.dc_response import DcResponse, dc_response
 from wattpair_service.engineering.module.single_diode import fit
+from wattpair_service.engineering.sentences import Cited
 from wattpair_service.engineering.site import ClimateUsed, DesignTemperatures
 from wattpair_service.engineering.site_year import SiteYear
 from wattpair_service.rules import capacity_tables, conductor_tables
@@ -38,7 +39,7 @@ from wattpair_service.rules import capacity_tables, conductor_tables
 TMY3 = "723170TYA.CSV"
 LATITUDE_DEG, LONGITUDE_DEG, UTC_OFFSET_H = 36.1, -79.95, -5.0
 """Where that typical year was measured, and its standard time."""
-A_TEST = ClimateUsed("file", "a test", 273.0)
+A_TEST = ClimateUsed("file", Cited("a test"), 273.0)
 """Where a test's weather comes from."""
 
 MODULE = Module(
@@ -95,7 +96,8 @@ def real_year() -> Conditions:
 
 def site_year_of(conditions: Conditions, climate: ClimateUsed = A_TEST, **known: Any) -> SiteYear:
     """Conditions with what is known of a test's site."""
-    return SiteYear(conditions, climate, DesignTemperatures(-18.0, "a test", 38.0, "a test"), "measured_hourly", **known)
+    source = Cited("a test")
+    return SiteYear(conditions, climate, DesignTemperatures(-18.0, source, 38.0, source), "measured_hourly", **known)
 
 
 @cache
@@ -180,7 +182,9 @@ def wiring(
     **changes: Any,
 ) -> Wiring:
     """Cables of a system at 230 V, all installed alike; a limit of 2 %, no lengths but the trunk's."""
-    sizes = {"trunk": trunk_size, "home run": home_run_size, "system cable": supply_size, "supply cable": supply_size}
+    sizes: dict[CableName, str | None] = {
+        "trunk": trunk_size, "home run": home_run_size, "system cable": supply_size, "supply cable": supply_size,
+    }  # fmt: skip
     table = conductor_tables()[conductors]
     runs = {
         name: CableRun(name, table, installed or installation(), 2, size, (ampacities_a or {}).get(name))
@@ -192,7 +196,7 @@ def wiring(
             conductor_temp_c=70.0,
             voltage_v=230.0,
             limit_share=0.02,
-            limit_source="a code",
+            limit_source=Cited("a code"),
             trunk_feed="end",
             trunk=runs["trunk"],
             home_run=runs["home run"],

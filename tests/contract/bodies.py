@@ -158,6 +158,11 @@ def refusal(client: FlaskClient, operation_id: str, body: Any) -> Body:
     return problem(post(client, operation_id, body), 422, "invalid-fields")
 
 
+def caution_codes(answer: Body) -> list[str]:
+    """Codes of the cautions of an answer."""
+    return [each["code"] for each in answer["cautions"]]
+
+
 def pointers(body: Body) -> set[str]:
     """The fields that a problem names."""
     return {error["pointer"] for error in body["errors"]}

@@ -25,8 +25,10 @@ from wattpair_service.engineering.circuits.branch_circuits import (
     units_per_circuit,
 )
 from wattpair_service.engineering.errors import EngineeringError
+from wattpair_service.engineering.sentences import Cited
+from wattpair_service.words.catalogue import english
 
-RULES = BranchCircuitRules(device_rating_a=20.0, continuous_current_factor=1.25, source="a code")
+RULES = BranchCircuitRules(device_rating_a=20.0, continuous_current_factor=1.25, source=Cited("a code"))
 
 
 def request(*units: int, **changes: object) -> SplitRequest:
@@ -49,7 +51,7 @@ def requests(draw: st.DrawFn) -> SplitRequest:
         *draw(st.lists(st.integers(1, 300), min_size=1, max_size=6)),
         phase_count=phase_count,
         unit_ac_current_a=draw(numbers(0.1, rating / factor)),
-        rules=BranchCircuitRules(rating, factor, "a code"),
+        rules=BranchCircuitRules(rating, factor, Cited("a code")),
         units_per_trunk_max=draw(st.none() | st.integers(1, 30)),
         balance_limit_a=draw(st.none() | numbers(0.5, 40.0)),
         may_cross_faces=draw(st.booleans()),
@@ -139,7 +141,7 @@ def test_the_balance_is_the_best_there_is_and_its_circuits_are_the_fewest(
 @pytest.mark.parametrize(
     ("units", "rules", "by_phase"),
     # Trade review B3: 10 units were all on phase 1 at 15.9 A, 15 units behind 32 A too, at 23.9 A.
-    [(10, RULES, (4, 3, 3)), (15, BranchCircuitRules(32.0, 1.25, "a code"), (5, 5, 5)), (2, RULES, (1, 1, 0))],
+    [(10, RULES, (4, 3, 3)), (15, BranchCircuitRules(32.0, 1.25, Cited("a code")), (5, 5, 5)), (2, RULES, (1, 1, 0))],
 )
 def test_a_supply_of_three_phases_is_used_on_all_three(
     units: int, rules: BranchCircuitRules, by_phase: tuple[int, ...]
@@ -184,7 +186,7 @@ def test_a_three_phase_trunk_takes_its_units_in_turn_behind_one_device() -> None
     assert (second.phases, second.units_by_phase) == ((2, 3, 1), (1, 2, 2))
     assert phase_units((first, second), 3) == (5, 5, 5)
     assert units_per_circuit(terms) == 30
-    assert "three-phase trunk" in rule_in_words(terms)
+    assert "three-phase trunk" in english(rule_in_words(terms))
 
 
 def test_three_phase_units_load_all_phases_alike() -> None:
@@ -234,7 +236,7 @@ def test_a_circuit_may_cross_faces_where_it_is_allowed() -> None:
         ({"unit_ac_current_a": 1.0}, 16),
         ({"unit_ac_current_a": 16.0 / 3.0}, 3),
         # 45 x 1.12 A x 1.25 is 63 A, but 63 / 1.25 / 1.12 is a hair below 45 in floating point.
-        ({"unit_ac_current_a": 1.12, "rules": BranchCircuitRules(63.0, 1.25, "a code")}, 45),
+        ({"unit_ac_current_a": 1.12, "rules": BranchCircuitRules(63.0, 1.25, Cited("a code"))}, 45),
         ({"units_per_trunk_max": 5}, 5),
         ({"units_per_trunk_max": 50}, 10),
         ({"phase_count": 3, "balance_limit_a": 8.0}, 4),  # 14, 13 and 13 units: with a circuit of 5 off 6 too few are left
@@ -246,6 +248,6 @@ def test_a_circuit_may_cross_faces_where_it_is_allowed() -> None:
 def test_most_units_on_a_circuit(changes: dict[str, object], most: int) -> None:
     terms = request(40, **changes)
     assert units_per_circuit(terms) == most
-    assert ("8 A of difference" in rule_in_words(terms)) is (
+    assert ("8 A of difference" in english(rule_in_words(terms))) is (
         "balance_limit_a" in changes and changes["phase_count"] != 1 and changes["balance_limit_a"] == 8.0
     )
