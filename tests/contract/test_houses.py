@@ -94,7 +94,7 @@ def dutch_face(name: str) -> Iterable[Line]:
     return of(
         name, ("module", 7), ("microinverter", 4), ("rail", 7, "3.6 m"), ("rail_splice", 4), ("rail_end_cap", 8),
         ("roof_attachment", 22, "ballast foot"), ("end_clamp", 8), ("mid_clamp", 10), ("unit_fixing", 4), ("bonding_jumper", 2),
-        ("earth_lug", 2), ("cable_clip", 28), ("dc_extension_leads", 6), ("dc_input_cap", 1),
+        ("earth_lug", 2), ("cable_clip", 28), ("dc_extension_leads", 6, "at least 0.1 m"), ("dc_input_cap", 1),
     )  # fmt: skip
 
 
@@ -127,6 +127,7 @@ NETHERLANDS = [
 
 AMERICAN_BREAKER = "20 A, 2 poles, 10 kA, bidirectional"
 L_FOOT = "L-foot with lag screw"
+FRAME = "frame of 35 mm"
 
 
 def american_circuit(name: str) -> Iterable[Line]:
@@ -144,13 +145,13 @@ TEXAS = [
     # Four runs on the south side, two on the west. The clamps bond, so one lug for each row and no jumpers.
     *of(
         "south", ("module", 16), ("microinverter", 16), ("rail", 12, "4.267 m"), ("rail_splice", 8), ("rail_end_cap", 8),
-        ("roof_attachment", 32, L_FOOT), ("attachment_screw", 32, L_FOOT), ("flashing", 32, L_FOOT), ("end_clamp", 8),
-        ("mid_clamp", 28), ("unit_fixing", 16), ("earth_lug", 2), ("cable_clip", 64),
+        ("roof_attachment", 32, L_FOOT), ("attachment_screw", 32, L_FOOT), ("flashing", 32, L_FOOT), ("end_clamp", 8, FRAME),
+        ("mid_clamp", 28, FRAME), ("unit_fixing", 16), ("earth_lug", 2), ("cable_clip", 64),
     ),
     *of(
         "west", ("module", 8), ("microinverter", 8), ("rail", 6, "4.267 m"), ("rail_splice", 4), ("rail_end_cap", 4),
-        ("roof_attachment", 16, L_FOOT), ("attachment_screw", 16, L_FOOT), ("flashing", 16, L_FOOT), ("end_clamp", 4),
-        ("mid_clamp", 14), ("unit_fixing", 8), ("earth_lug", 1), ("cable_clip", 32),
+        ("roof_attachment", 16, L_FOOT), ("attachment_screw", 16, L_FOOT), ("flashing", 16, L_FOOT), ("end_clamp", 4, FRAME),
+        ("mid_clamp", 14, FRAME), ("unit_fixing", 8), ("earth_lug", 1), ("cable_clip", 32),
     ),
     *american_circuit("circuit 1"),
     *american_circuit("circuit 2"),

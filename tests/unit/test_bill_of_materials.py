@@ -11,6 +11,7 @@ import pytest
 from hypothesis import given, strategies as st
 
 from tests.builders import installation, numbers, wiring
+from tests.unit.circuits_api import order as order_of, specifications
 from tests.unit.test_branch_circuits import RULES, requests
 from wattpair_service.engineering.circuits.board import Board
 from wattpair_service.engineering.circuits.branch_circuits import BranchCircuitRules
@@ -29,7 +30,7 @@ from wattpair_service.engineering.materials.mounting import (
     MountingSystem,
     even_segments,
     full_rows,
-    modules_beyond_leads,
+    missing_leads_m,
 )
 from wattpair_service.engineering.materials.spares import SparePolicy
 from wattpair_service.engineering.materials.trunk_system import Drops, TrunkSystem
@@ -248,7 +249,7 @@ def test_lines_faces_circuits_and_masses_add_up(request: Order) -> None:
 
 OF_A_CIRCUIT = {
     "trunk_spare_drop", "trunk_drop_cap", "trunk_end_cap", "junction_box", "home_run_cable", "branch_circuit_protective_device",
-    "circuit_label", "sub_board", "system_circuit_breaker", "roof_cable_entry", "trunk_cable", "trunk_connector",
+    "circuit_label", "sub_board", "system_circuit_breaker", "roof_cable_entry", "trunk_connector",
 }  # fmt: skip
 
 
@@ -263,9 +264,9 @@ def test_another_module_never_lowers_a_count(request: Order, which: int) -> None
     before = bill_of_materials(request)
     larger = replace(request, circuits=replace(request.circuits, faces=tuple(faces)), details=tuple(details))
     after = bill_of_materials(larger)
-    # What the network operator asks for follows the route; a trunk that ends where a face does needs no joint; and a unit that
-    # is filled needs no cap.
-    may_fall = {"network_operator_document", "trunk_joint", "trunk_extension_cable", "dc_input_cap"}
+    # What the network operator asks for follows the route; a trunk that ends where a face does needs no joint and no cable to
+    # the next face; and a unit that is filled needs no cap.
+    may_fall = {"network_operator_document", "trunk_joint", "trunk_extension_cable", "trunk_cable", "dc_input_cap"}
     terms = request.circuits
     if terms.phase_count > 1 and terms.trunk_phase_count == terms.unit_phase_count == 1:
         # Equal phases come first: with a unit more, fewer circuits may do.
@@ -422,7 +423,7 @@ def test_caps_and_filled_inputs_are_all_inputs(request: Order) -> None:
 )
 def test_modules_beyond_their_leads(rows: tuple[int, ...], per_unit: int, lead_m: float, beyond: int) -> None:
     face = FaceRows(tuple((count,) for count in rows), Grid(1.12, 1.74, 0.02, 0.02), "portrait")
-    assert modules_beyond_leads(face, per_unit, lead_m) == beyond
+    assert len(missing_leads_m(face, per_unit, lead_m)) == beyond
 
 
 @given(st.integers(1, 200), numbers(0.3, 3.0), st.integers(1, 20))
@@ -525,6 +526,39 @@ def test_a_bill_lists_no_conductor_where_none_is_protected() -> None:
     bill = bill_of_materials(order(wiring=cables))
     assert not {"trunk_cable_section", "home_run_cable", "supply_cable"} & {line.role for line in bill.lines}
     assert all(cable.size_to_order is None and cable.capacity_a == 0.0 for cable in bill.cables)
+
+
+def test_what_a_request_says_goes_before_the_regions_rules() -> None:
+    usual, asked = (
+        order_of("great_britain", 4, home_run_length_m=10.0),
+        order_of(
+            "great_britain", 4, home_run_length_m=10.0, surge_protection=False, generation_meter=False,
+            cable_allowance_share=0.0, mounting_system={"bonding_conductor_size": "10 mm2"},
+        ),
+    )  # fmt: skip
+    roles = {line["role"] for line in usual["lines"]}
+    assert roles - {line["role"] for line in asked["lines"]} == {"surge_protective_device", "generation_meter"}
+    assert specifications(usual, "bonding_conductor") == {"6 mm2"}
+    (bonding,) = [line for line in asked["lines"] if line["role"] == "bonding_conductor"]
+    assert (bonding["quantity"], bonding["specification"]) == (10, "10 mm2")
+    assert bonding["derivation"].endswith("from the request")
+
+
+@pytest.mark.parametrize(
+    ("covering", "kind", "screws", "flashings"),
+    [
+        ("tiles", "tile hook", 2, 0), ("slates", "slate hook", 2, 1), ("shingles", "L-foot with lag screw", 1, 1),
+        ("standing_seam", "seam clamp", 0, 0), ("sheet_metal", "sheet-metal bracket", 4, 0),
+        ("corrugated", "hanger bolt", 0, 0), ("flat", "ballast foot", 0, 0),
+    ],
+)  # fmt: skip
+def test_the_roof_covering_decides_the_attachment(covering: str, kind: str, screws: int, flashings: int) -> None:
+    bill = order_of("international", 5, mounting_system={"roof_covering": covering, "attachment_spacing_max_m": 0.8})
+    count = {line["role"]: line["quantity"] for line in bill["lines"]}
+    # 5 x 1.13 + 4 x 0.02 + 0.2 = 5.93 m: (5.93 - 0.8) / 0.8 = 6.4, 8 attachments under each of two rails.
+    assert count["roof_attachment"] == 16
+    assert specifications(bill, "roof_attachment") == {kind}
+    assert (count.get("attachment_screw", 0), count.get("flashing", 0)) == (16 * screws, 16 * flashings)
 
 
 BACKUP_ROLES = ["backup_isolating_device", "backup_controller", "backup_label"]

@@ -79,6 +79,9 @@ class MountingSystemSchema(InputSchema):
     module_lead_length_m = _length(
         "Length of a module's own leads; modules farther from their unit need extension leads", Assumed(1.1, COMMON_PRACTICE)
     )
+    frame_height_mm = Number(
+        "Height of the module's frame, which clamps are made for", unit="mm", at_least=1, at_most=100, required=False
+    )
 
     @post_load
     def to_dataclass(self, data: dict[str, Any], **_: Any) -> RequestedMounting:

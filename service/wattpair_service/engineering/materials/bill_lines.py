@@ -14,7 +14,7 @@ from wattpair_service.engineering.circuits.devices import Device
 from wattpair_service.engineering.equipment import InputWiring
 from wattpair_service.engineering.materials.backup import Backup
 from wattpair_service.engineering.materials.material_rules import MaterialRules
-from wattpair_service.engineering.materials.mounting import FaceRows, MountingSystem, full_rows, modules_beyond_leads
+from wattpair_service.engineering.materials.mounting import FaceRows, MountingSystem, full_rows, missing_leads_m
 from wattpair_service.engineering.materials.spares import Spares
 from wattpair_service.engineering.materials.trunk_system import JOINTS_OF_EXTENSION, Drops, TrunkSystem
 from wattpair_service.engineering.roof.layout import Orientation
@@ -129,15 +129,18 @@ class Plan:
         """Whole metres of cable to order, with the allowance."""
         return ceil(length_m * (1.0 + self.choices.cable_allowance_share) - ROUNDING)
 
+    def place(self, face: str) -> int:
+        """Index of a face."""
+        return next(index for index, each in enumerate(self.request.faces) if each.name == face)
+
     def unit_spacing_m(self, face: str) -> float:
         """Trunk from one unit of a face to the next [m]: as given, else the pitch of the modules times those of a unit."""
-        place = next(index for index, each in enumerate(self.request.faces) if each.name == face)
+        place = self.place(face)
         return self.details[place].unit_spacing_m or self.request.modules_per_unit * self.rows[place].module_pitch_m
 
     def drops(self, face: str) -> Drops:
         """The trunk's drops on a face."""
-        place = next(index for index, each in enumerate(self.request.faces) if each.name == face)
-        return self.choices.trunk.drops(self.rows[place].orientation, self.unit_spacing_m(face))
+        return self.choices.trunk.drops(self.rows[self.place(face)].orientation, self.unit_spacing_m(face))
 
     @property
     def highest_a(self) -> float:
@@ -211,8 +214,9 @@ def _mounting_lines(mounting: MountingSystem, rows: FaceRows, units: int, line: 
     yield line("roof_attachment", attachments, why, attachment.kind)
     yield line("attachment_screw", attachment.screws * attachments, f"{attachment.screws} for each attachment", attachment.kind)
     yield line("flashing", attachment.flashings * attachments, f"{attachment.flashings} for each attachment", attachment.kind)
-    yield line("end_clamp", 2 * lines * len(segments), f"{text}: {2 * lines} for each row or segment")
-    yield line("mid_clamp", lines * (modules - len(segments)), f"{text}: {lines} between neighbours")
+    frame = None if mounting.frame_height_mm is None else f"frame of {mounting.frame_height_mm:g} mm"
+    yield line("end_clamp", 2 * lines * len(segments), f"{text}: {2 * lines} for each row or segment", frame)
+    yield line("mid_clamp", lines * (modules - len(segments)), f"{text}: {lines} between neighbours", frame)
     yield line("unit_fixing", mounting.unit_fixings_per_unit * units, f"{mounting.unit_fixings_per_unit} for each unit")
     if mounting.bonding_jumpers == "module":
         yield line("bonding_jumper", modules, "one for each module")
@@ -234,8 +238,10 @@ def _dc_lines(plan: Plan, rows: FaceRows, units: int, line: Callable[..., BillLi
     per_unit, per_input = plan.request.modules_per_unit, plan.input_wiring.modules_per_input
     modules, inputs = sum(rows.segment_counts), per_unit // per_input
     lead_m = plan.choices.mounting.module_lead_length_m
-    beyond = modules_beyond_leads(rows, per_unit, lead_m)
-    yield line("dc_extension_leads", beyond, f"a pair for each module more than its leads of {lead_m:.3g} m from its unit")
+    missing_m = missing_leads_m(rows, per_unit, lead_m)
+    why = f"a pair for each module more than its leads of {lead_m:.3g} m from its unit"
+    length = f"at least {ceil(10.0 * max(missing_m, default=0.0) - ROUNDING) / 10.0:g} m"
+    yield line("dc_extension_leads", len(missing_m), why, length)
     full, rest = divmod(modules, per_unit)
     filled = full * inputs + ceil(rest / per_input)
     if plan.input_wiring.wiring == "parallel":
@@ -272,11 +278,10 @@ def _circuit_lines(plan: Plan) -> Iterator[BillLine]:
 
 def _trunk_lines(plan: Plan, circuit: BranchCircuit, line: Callable[..., BillLine]) -> Iterator[BillLine]:
     """The trunk of a circuit over all its faces."""
-    choices, request = plan.choices, plan.request
+    choices = plan.choices
     system, trunk = choices.trunk, plan.cable("trunk", circuit.name)
     size = None if trunk is None else trunk.size_to_order
-    places = {face.name: rows for face, rows in zip(request.faces, plan.rows, strict=True)}
-    parts, crossing_m = circuit.units_by_face, request.face_crossing_m
+    parts, crossing_m = circuit.units_by_face, plan.request.face_crossing_m
     length_m = (len(parts) - 1) * crossing_m
     spare_drops, skipped = choices.spare_drops_per_circuit, 0
     sections: dict[str, tuple[int, str]] = {}
@@ -284,7 +289,7 @@ def _trunk_lines(plan: Plan, circuit: BranchCircuit, line: Callable[..., BillLin
         drops, spacing_m = plan.drops(part.name), plan.unit_spacing_m(part.name)
         length_m += part.unit_count * spacing_m
         skipped += part.unit_count * (drops.sections_per_unit - 1)
-        specification = f"{size}, drops every {drops.spacing_m:.4g} m, {places[part.name].orientation}"
+        specification = f"{size}, drops every {drops.spacing_m:.4g} m, {plan.rows[plan.place(part.name)].orientation}"
         why = f"{drops.sections_per_unit} for each microinverter, {spacing_m:.3g} m from one to the next"
         there, _ = sections.get(specification, (0, why))
         sections[specification] = (there + part.unit_count * drops.sections_per_unit, why)

@@ -73,6 +73,7 @@ class MountingSystem:
     cable_clips_per_module: int
     roof_entries_per_circuit: int
     module_lead_length_m: float
+    frame_height_mm: float | None = None
 
     @property
     def lines_per_row(self) -> int:
@@ -172,23 +173,21 @@ def full_rows(module_count: int, pitch_m: float) -> tuple[tuple[int, ...], ...]:
     return ((most,),) * full + (((rest,),) if rest else ())
 
 
-def modules_beyond_leads(rows: FaceRows, modules_per_unit: int, module_lead_length_m: float) -> int:
-    """Modules whose own leads do not reach their microinverter, which sits in the middle of its modules.
+def missing_leads_m(rows: FaceRows, modules_per_unit: int, module_lead_length_m: float) -> list[float]:
+    """What is missing [m] to each module whose own leads do not reach its microinverter, in the middle of its modules.
 
     Units take the modules in turn along a line that goes to and fro from row to row, each row beginning over the end of the
     one before. Neglected: the unit's own leads (to the safe side), gaps between segments, and leads from module to module of
     those in series.
     """
-    if modules_per_unit == 1:
-        return 0
     places: list[tuple[float, float]] = []
     x, step = 0.0, rows.module_pitch_m
     for row, count in enumerate(rows.row_counts):
         places += [(x + step * index, row * rows.row_pitch_m) for index in range(count)]
         x, step = places[-1][0], -step
-    beyond = 0
+    missing: list[float] = []
     for start in range(0, len(places), modules_per_unit):
         own = places[start : start + modules_per_unit]
         centre_x, centre_y = (sum(values) / len(own) for values in zip(*own, strict=True))
-        beyond += sum(hypot(x - centre_x, y - centre_y) > module_lead_length_m + ROUNDING for x, y in own)
-    return beyond
+        missing += [hypot(x - centre_x, y - centre_y) - module_lead_length_m for x, y in own]
+    return [each for each in missing if each > ROUNDING]
