@@ -259,7 +259,7 @@ def test_lines_faces_circuits_and_masses_add_up(request: Order) -> None:
 
 OF_A_CIRCUIT = {
     "trunk_spare_drop", "trunk_drop_cap", "trunk_end_cap", "junction_box", "home_run_cable", "branch_circuit_protective_device",
-    "circuit_label", "sub_board", "system_circuit_breaker", "roof_cable_entry", "trunk_cable", "trunk_connector",
+    "circuit_label", "sub_board", "system_circuit_breaker", "roof_cable_entry", "trunk_connector",
 }  # fmt: skip
 
 
@@ -274,9 +274,9 @@ def test_another_module_never_lowers_a_count(request: Order, which: int) -> None
     before = bill_of_materials(request)
     larger = replace(request, circuits=replace(request.circuits, faces=tuple(faces)), details=tuple(details))
     after = bill_of_materials(larger)
-    # What the network operator asks for follows the route; a trunk that ends where a face does needs no joint; and a unit that
-    # is filled needs no cap.
-    may_fall = {"network_operator_document", "trunk_joint", "trunk_extension_cable", "dc_input_cap"}
+    # What the network operator asks for follows the route; a trunk that ends where a face does needs no joint and no cable to
+    # the next face; and a unit that is filled needs no cap.
+    may_fall = {"network_operator_document", "trunk_joint", "trunk_extension_cable", "trunk_cable", "dc_input_cap"}
     terms = request.circuits
     if terms.phase_count > 1 and terms.trunk_phase_count == terms.unit_phase_count == 1:
         # Equal phases come first: with a unit more, fewer circuits may do.
