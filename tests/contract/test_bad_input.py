@@ -124,6 +124,27 @@ FAULTS: dict[str, dict[str, tuple[Any, ...]]] = {
     },
     "list_materials": {
         "spares in percent": ({"/spare_share": 2}, "at most 1"),
+        "an unknown roof covering": ({"/mounting_system/roof_covering": "thatch"}, "one of"),
+        "no made drop spacing": ({"/trunk_system/drop_spacings_portrait_m": []}, "an array of 1 to 20 items"),
+        "a rail without length": ({"/mounting_system/rail_length_m": 0}, "at least 0.5"),
+        "a unit with part of an input": ({"/modules_per_unit": 3, "/modules_per_input": 2}, "a divisor", "/modules_per_input"),
+        "segments that do not fill their row": (
+            {"/faces/1": {"name": "b", "module_count": 4, "row_module_counts": [4], "segment_module_counts": [3]}},
+            "the modules of each segment", "/faces/1/segment_module_counts",
+        ),
+        "segments across rows": (
+            {"/faces/1": {"name": "b", "module_count": 4, "row_module_counts": [2, 2], "segment_module_counts": [3, 1]}},
+            "the modules of each segment", "/faces/1/segment_module_counts",
+        ),
+        "other segments than their number": (
+            {
+                "/faces/1": {
+                    "name": "b", "module_count": 4, "row_module_counts": [4], "row_segment_counts": [2],
+                    "segment_module_counts": [4],
+                }
+            },
+            "the modules of each segment", "/faces/1/segment_module_counts",
+        ),
         "a negative price": ({"/price_book/items/0/cost": "-1"}, "at least 0"),
         "a price as a number": ({"/price_book/items/0/cost": 81.4}, "in quotes"),
         "an exponent": ({"/price_book/items/0/cost": "1e9"}, "in quotes"),

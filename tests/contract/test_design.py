@@ -20,7 +20,6 @@ from tests.contract.bodies import (
     strict_json,
 )
 from tests.contract.test_contract import require_as_described
-from wattpair_service.engineering.materials.spares import FAILURE_SHARE_SOURCE
 from wattpair_service.rules import region_data
 
 EXAMPLE = example("design_roof")
@@ -28,7 +27,6 @@ FINDINGS = ("assumptions", "cautions", "method")
 FACE_FIELDS = ("name", "tilt_deg", "azimuth_deg", "mounting", "shading_share", "soiling_share", "albedo", "horizon")
 ENERGY_FIELDS = ("site", "weather", "transposition", "modules_per_input")
 ONE_PRICE = "The price book gives one part for every "
-"""What only a design says."""
 
 COUNTED = [
     {"name": "roof", "tilt_deg": 20, "azimuth_deg": 180, "module_count": 9, "row_module_counts": [5, 4], "area_m2": 30},
@@ -193,17 +191,26 @@ class Parts:
     def materials(self) -> Body:
         wired, faces, unit = self.circuits(), [], self._unit()
         for count, face, part in zip(wired["faces"], self.body["faces"], self.answer["faces"], strict=True):
-            detail = some(face, ("row_module_counts", "row_segment_counts", "area_m2"))
+            names = ("row_module_counts", "row_segment_counts", "segment_module_counts")
+            detail = some(face, (*names, "module_orientation", "area_m2"))
             if part["layout"] is not None:
-                rows = some(part["layout"]["arrangement"], ("row_module_counts", "row_segment_counts"))
-                detail = rows | {"area_m2": part["layout"]["face_area_m2"]}
+                arrangement = part["layout"]["arrangement"]
+                detail = some(arrangement, names) | {"module_orientation": arrangement["orientation"]}
+                detail |= {"area_m2": part["layout"]["face_area_m2"]}
+            elif "unit_spacing_m" not in face:
+                del count["unit_spacing_m"]
             faces.append(count | detail)
         offer = next(each for each in self.body["candidates"] if each["microinverter"] is unit)
         rate = some(self.body, ("failure_percent_per_year",)) | some(offer, ("failure_percent_per_year",))
-        terms: Body = {"spare_horizon_years": self.body.get("horizon_years", 25)} | rate | self.body.get("materials", {})
+        years = {
+            "spare_horizon_years": self.body.get("horizon_years", 25),
+            "spare_warranty_years": offer.get("warranty_years", 10),
+        }
+        terms: Body = years | rate | self.body.get("materials", {})
         return wired | terms | self._book() | {
             "faces": faces, "module_mass_kg": self.module["mass_kg"], "unit_mass_kg": unit["mass_kg"],
             "module_area_m2": self.module["length_m"] * self.module["width_m"],
+            "module_length_m": self.module["length_m"], "module_width_m": self.module["width_m"],
         }  # fmt: skip
 
     def _unit(self) -> Body:
@@ -248,8 +255,8 @@ def in_short(assumptions: list[Body]) -> set[tuple[str, str, str]]:
     return {(each["name"].split(".")[-1].split("/")[-1], repr(each["value"]), each["source"]) for each in assumptions}
 
 
-SAID_OTHERWISE = {("failure_percent_per_year", "0.5", FAILURE_SHARE_SOURCE)}
-"""What an operation assumes by itself, and a design from what else it knows."""
+SAID_OTHERWISE = {("unit_spacing_m", "None", "1.8 m for each module of a unit, common practice, no source")}
+"""What an operation assumes by itself; a design says the same with the length, by face."""
 
 
 def design(client: FlaskClient, changes: Body) -> Body:

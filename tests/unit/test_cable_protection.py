@@ -64,7 +64,7 @@ def test_a_cable_thinner_than_its_breaker_allows_fails_and_is_not_ordered(
     assert "cable_fails" in caution_codes(answer)
     assert any("assumed: trunk" in each["text"] for each in answer["cautions"])
     bill = bill_of(body)
-    assert specifications(bill, "trunk_cable_section") == {"6 mm2"}
+    assert specifications(bill, "trunk_cable_section") == {"6 mm2, drops every 1.3 m, portrait"}
     assert specifications(bill, "home_run_cable") == {smallest}
     assert "cable_fails" in caution_codes(bill)
 
@@ -589,7 +589,8 @@ def test_a_bill_never_lists_a_conductor_that_is_not_protected(region: str, data:
     listed: dict[str, set[str]] = {name: set() for name in RUNS}
     for line in bill["lines"]:
         if line["role"] in roles:
-            listed[roles[line["role"]]].add(line["specification"])
+            # A trunk's section has its drop spacing after the conductor.
+            listed[roles[line["role"]]].add(line["specification"].split(",")[0])
     for each in bill["cables"]:
         run, behind_a = RUNS[each["cable"]], each["device_rating_a"]
         wanted = each["size"] if each["meets"] else each["smallest_size"]

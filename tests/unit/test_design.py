@@ -21,13 +21,14 @@ from wattpair_service.engineering.money.prices import PartNumber, PriceBook
 from wattpair_service.engineering.roof.access import AccessTerms
 from wattpair_service.engineering.roof.layout import LayoutRequest
 from wattpair_service.engineering.roof.outline import rectangle
+from wattpair_service.engineering.roof.rows import Grid
 from wattpair_service.engineering.selection.request import ModuleOffer, UnitOffer
 from wattpair_service.rules import access_rules
 
 SHAPE = LayoutRequest(
     rectangle(4.2, 2.4), (), 1.8, 1.1, "portrait", AccessTerms(access_rules("international")), 0.3, 0.02, 0.02
 )
-ASKED = RequestedFace(FACE, SHAPE, None, FaceDetail(None, None))
+ASKED = RequestedFace(FACE, SHAPE, None, FaceDetail())
 
 
 def test_the_dc_response_of_a_face_is_computed_once(monkeypatch: pytest.MonkeyPatch) -> None:
@@ -49,7 +50,9 @@ def test_a_laid_out_face_is_counted_and_spaces_its_units() -> None:
     assert found.layout is not None
     assert found.face.module_count == found.layout.arrangement.module_count == 3
     assert found.circuit_face(2).unit_spacing_m == pytest.approx(2 * (1.1 + 0.02))
-    assert found.detail == FaceDetail((3,), 4.2 * 2.4, (1,))
+    assert found.detail == FaceDetail(
+        ((3,),), 4.2 * 2.4, "portrait", Grid(1.1, found.layout.arrangement.module_height_m, 0.02, 0.02)
+    )
     (spaced,) = counted((replace(ASKED, unit_spacing_m=1.5),))
     assert spaced.circuit_face(2).unit_spacing_m == 1.5
     small = replace(ASKED, layout=replace(SHAPE, outline=rectangle(1.0, 1.0)))

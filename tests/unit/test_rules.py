@@ -22,6 +22,7 @@ from wattpair_service.rules import (
     connection_rules,
     connection_rules_of,
     electrical_rules,
+    material_rules_of,
     region_data,
     regions,
 )
@@ -138,11 +139,34 @@ def test_rules_of_a_caller_without_cables_and_devices_take_the_international_one
 
 
 @EVERY_REGION
+def test_what_an_order_must_have_is_sourced(region: str) -> None:
+    rules = material_rules_of(region_data(region))
+    assert rules.labels, "two supplies are labelled everywhere"
+    sources = [rules.surge_protection.source, rules.generation_meter.source, rules.bonding_source]
+    assert all(english(source).endswith(")") for source in [*sources, *(label.source for label in rules.labels)])
+    sizes = {conductor.size for conductor in conductor_tables()[connection_rules(region).conductor_table].conductors}
+    assert rules.bonding_size in sizes
+    assert rules.lines_per_phase == (2 if region == "united_states" else 1)
+    texts = [label.text_for(38.4, 240.0) for label in rules.labels]
+    assert not any("{" in text for text in texts)
+    assert any("38.4 A" in text and "240 V" in text for text in texts) == (region == "united_states")
+
+
+def test_rules_of_a_caller_say_what_an_order_must_have_or_take_the_international_ones() -> None:
+    own = region_data("australia")
+    for name in ("array_bonding", "surge_protection", "generation_meter", "labels"):
+        del own[name]
+    assert material_rules_of(own) == material_rules_of(region_data("international"))
+    assert material_rules_of(own | {"labels": []}).labels == ()
+
+
+@EVERY_REGION
 def test_a_regions_file_is_what_a_request_may_send(region: str) -> None:
     loaded = RegionRulesSchema().load(json.loads(json.dumps(region_data(region))))
     assert connection_rules_of(region, loaded) == connection_rules(region)
     assert branch_circuit_rules_of(loaded) == branch_circuit_rules(region)
     assert access_rules_of(loaded["access"]) == access_rules(region)
+    assert material_rules_of(loaded) == material_rules_of(region_data(region))
 
 
 @pytest.mark.parametrize("name", conductor_tables())

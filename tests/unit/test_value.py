@@ -37,6 +37,8 @@ from wattpair_service.engineering.selection.request import (
 )
 from wattpair_service.engineering.selection.selection import PLANT_INCOMPLETE, PROCEDURES_DIFFER
 from wattpair_service.engineering.selection.yearly_flows import YearlyFlows
+from wattpair_service.engineering.sentences import Cited
+from wattpair_service.words.catalogue import english
 
 # The spreadsheet: three years, four modules at 20, two candidates. Discount rate 25 %: factors 0.8, 0.64, 0.512. Tariff 0.30
 # at home and 0.10 exported, 10 % more each year: 1, 1.1, 1.21. One unit in ten fails each year: 0.1, 0.09, 0.081 of the units;
@@ -182,7 +184,7 @@ MISSING: dict[str, tuple[dict[str, Any], SystemTerms, str]] = {
 def test_a_missing_price_leaves_no_payback(changes: dict[str, Any], system: SystemTerms, word: str) -> None:
     found = select(request(replace(offer(290.0, 100.0), system=system), **changes))
     money: Any = found.candidates[0].money
-    assert word in " ".join(money.system.missing)
+    assert word in " ".join(map(english, money.system.missing))
     assert (money.system.price_today, money.system.simple_payback_years, money.lifetime_cost_per_kwh) == (None, None, None)
     assert (money.system.net_present_value, money.system.rate_of_return) == (None, None)
     assert money.system.cash_flow == ()
@@ -238,15 +240,15 @@ def test_break_even_and_mixed_choice_count_the_balance_of_plant(azimuths: tuple[
 
 
 def test_what_cannot_be_built_comes_last_and_says_why() -> None:
-    failing = SystemTerms(obstacle=Obstacle("fails", "busbar"))
-    unsuited = SystemTerms(obstacle=Obstacle("unsuited", "its voltage"))
+    failing = SystemTerms(obstacle=Obstacle("fails", Cited("busbar")))
+    unsuited = SystemTerms(obstacle=Obstacle("unsuited", Cited("its voltage")))
     best, good, poor = replace(offer(366.0, 50.0), system=unsuited), offer(330.0, 120.0), offer(290.0, 140.0)
     found = select(request(best, good, poor))
     assert [each.rank for each in found.candidates] == [3, 1, 2]
-    assert "Better, but not to be built: 366 W (its voltage)" in found.recommendation.sentence
+    assert "Better, but not to be built: 366 W (its voltage)" in english(found.recommendation.sentence)
     assert {each.first for each in found.recommendation.scenarios} <= {"330 W", "290 W"}
     assert {each.first_then for each in found.sensitivities} <= {"330 W", "290 W", None}
-    assert found.candidates[0].system.obstacle == Obstacle("unsuited", "its voltage")
+    assert found.candidates[0].system.obstacle == Obstacle("unsuited", Cited("its voltage"))
     # Where none can be built, those come first whose obstacle other terms may mend.
     found = select(request(best, *(replace(each, system=failing) for each in (good, poor))))
     assert [each.rank for each in found.candidates] == [3, 1, 2]
@@ -255,10 +257,10 @@ def test_what_cannot_be_built_comes_last_and_says_why() -> None:
 
 
 def application(cost: float | None) -> SystemTerms:
-    return SystemTerms(connection_procedure="application", needs_agreement=True, connection_cost=cost)
+    return SystemTerms(connection_procedure=Cited("application"), needs_agreement=True, connection_cost=cost)
 
 
-NOTIFICATION = SystemTerms(connection_procedure="notification")
+NOTIFICATION = SystemTerms(connection_procedure=Cited("notification"))
 
 
 @pytest.mark.parametrize("has_money", [True, False])
@@ -268,7 +270,7 @@ def test_an_agreement_of_unknown_cost_is_not_decided_within_a_years_energy(has_m
     found = select(request(*units))
     recommended = found.recommendation
     assert recommended.microinverter == "345 W"
-    assert "345 W needs the network operator's agreement first (application), 290 W needs nobody's agreement first" in (
+    assert "345 W needs the network operator's agreement first (application), 290 W needs nobody's agreement first" in english(
         recommended.sentence
     )
     assert WAIT in recommended.depends_on

@@ -17,7 +17,7 @@ from wattpair_service.engineering.circuits.cable_checks import CableRun
 from wattpair_service.engineering.circuits.conductors import ConductorTable, Installation
 from wattpair_service.engineering.circuits.grid_connection import Connection, ConnectionCheck, SupplyPoint, connection
 from wattpair_service.engineering.circuits.voltage_rise import CircuitOnTrunk, CircuitRise, Wiring, voltage_rises
-from wattpair_service.engineering.materials.spares import expected_failures, probability_of_any
+from wattpair_service.engineering.money.replacements import replacements
 from wattpair_service.engineering.roof.dead_load import STANDARD_GRAVITY_M_S2, kg_m2
 from wattpair_service.engineering.sentences import Cited
 from wattpair_service.equipment import demo_scenario
@@ -315,6 +315,6 @@ def _dead_load() -> Iterator[Check]:
 
 
 def _failures() -> Iterator[Check]:
-    count, any_failure = expected_failures(20, 0.005, 25), probability_of_any(20, 0.005, 25)
-    yield near("20 units, 0.5 % a year, 25 years: failures", 2.3556, count, 5e-5, "Derived", "binomial")
-    yield near("... probability of any", 0.91843, any_failure, 5e-6, "Derived", "binomial")
+    failures = replacements(20, 0.005, 25)
+    yield near("20 units, 0.5 % a year, 25 years: failures", 2.3556, failures.expected, 5e-5, "Derived", "binomial")
+    yield near("... probability of any", 0.91843, failures.chance_of_any, 5e-6, "Derived", "binomial")

@@ -162,13 +162,12 @@ def parts(design: Design, language: Language) -> Table | None:
 
 
 def _detail(language: Language, detail: Words | str) -> str:
-    return size(language, detail) if isinstance(detail, str) else language.write(detail)
+    return size(language, detail if isinstance(detail, str) else language.write(detail))
 
 
-def size(language: Language, conductor: str) -> str:
-    """The size of a conductor, with mm² written as such."""
-    metric = SIZE.fullmatch(conductor)
-    return conductor if metric is None else f"{language.general(float(metric[1]))}\u00a0mm²"
+def size(language: Language, text: str) -> str:
+    """A text in which the size of a conductor stands as people write it."""
+    return SIZE.sub(lambda metric: f"{language.general(float(metric[1]))}\u00a0mm²", text)
 
 
 def sums(design: Design, language: Language) -> tuple[tuple[str, str], ...]:

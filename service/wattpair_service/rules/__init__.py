@@ -16,6 +16,7 @@ from wattpair_service.engineering.circuits.conductors import CapacityTable, Cond
 from wattpair_service.engineering.circuits.devices import DeviceRules, ResidualCurrentRules
 from wattpair_service.engineering.circuits.grid_connection import ConnectionRules, Filing, Limit, Route
 from wattpair_service.engineering.inverter.electrical_checks import ElectricalRules
+from wattpair_service.engineering.materials.material_rules import Demand, Label, MaterialRules
 from wattpair_service.engineering.roof.access import AccessRules, EdgeRule, PathRule, RidgeRule
 from wattpair_service.engineering.roof.edges import EDGE_KINDS
 from wattpair_service.engineering.sentences import LANGUAGES, Cited, Given, Phrase, several
@@ -157,6 +158,22 @@ def cable_rules_of(data: Mapping[str, Any]) -> Mapping[str, Any]:
     """How cables are installed where a request says nothing, as in a region's file; else as in the international rules."""
     rules: Mapping[str, Any] = data.get("cables") or _region(DEFAULT_REGION)["cables"]
     return rules
+
+
+def material_rules_of(data: Mapping[str, Any]) -> MaterialRules:
+    """What the order must have; where a caller's own rules say nothing of it, as in the international rules."""
+    usual = _region(DEFAULT_REGION)
+    bonding = data.get("array_bonding") or usual["array_bonding"]
+    surge, meter = (data.get(name) or usual[name] for name in ("surge_protection", "generation_meter"))
+    labels = usual["labels"] if data.get("labels") is None else data["labels"]
+    return MaterialRules(
+        labels=tuple(Label(each["text"], each["count"], _words(each["where"]), _source(each)) for each in labels),
+        surge_protection=Demand(surge["asked"], _source(surge)),
+        generation_meter=Demand(meter["asked"], _source(meter)),
+        bonding_size=bonding["size"],
+        bonding_source=_source(bonding),
+        lines_per_phase=2 if data["supply"].get("split_phase") else 1,
+    )
 
 
 def access_rules(region: str) -> AccessRules:

@@ -22,6 +22,7 @@ from wattpair_service.api.operations.bill_of_materials import (
     require_rows_to_hold,
     spare_horizon_field,
     spare_rate_field,
+    spare_warranty_field,
 )
 from wattpair_service.api.operations.circuits import (
     CircuitsResultSchema,
@@ -61,15 +62,15 @@ from wattpair_service.climate.site_year import site_year
 from wattpair_service.climate.stations import StationFolder
 from wattpair_service.climate.weather import Weather
 from wattpair_service.engineering.circuits.circuits import UNIT_SPACING_M, CircuitTerms
-from wattpair_service.engineering.design.design import HORIZON, Basis, Design, design
+from wattpair_service.engineering.design.design import HORIZON, WARRANTY, Basis, Design, design
 from wattpair_service.engineering.design.prices import MODULE, UNIT, UNIT_ROLES
 from wattpair_service.engineering.design.request import DesignRequest, RequestedFace, Wish
 from wattpair_service.engineering.equipment import Module
 from wattpair_service.engineering.errors import EngineeringError
 from wattpair_service.engineering.irradiance.plane_of_array import Face
 from wattpair_service.engineering.materials.bill_lines import FaceDetail
-from wattpair_service.engineering.materials.spares import FAILURE_SHARE_PER_YEAR, FAILURE_SHARE_SOURCE
 from wattpair_service.engineering.money.prices import PriceBook
+from wattpair_service.engineering.money.replacements import BAND_CENTRE, BAND_CENTRE_SOURCE
 from wattpair_service.engineering.roof.access import WIDTH_FIELD, AccessRules
 from wattpair_service.engineering.sentences import fixed, sentence
 from wattpair_service.report import pdf
@@ -125,7 +126,7 @@ class DesignFaceSchema(FaceDetailSchema, FaceSchema):
     def to_dataclass(self, data: dict[str, Any], **_: Any) -> LoadedFace:
         """The face; its layout needs the module's size, which is not known here."""
         layout, spacing = data.pop("layout"), data.pop("unit_spacing_m")
-        detail = face_detail({name: data.pop(name) for name in DETAIL})
+        detail = face_detail({name: data.pop(name) for name in DETAIL}, spacing)
         face = super().to_dataclass(data | {"module_count": data["module_count"] or 0})
         return LoadedFace(face, layout, spacing, detail)
 
@@ -163,15 +164,13 @@ class BuildSchema(InputSchema):
 
 
 class DesignMaterialTermsSchema(MaterialTermsSchema):
-    """Terms of the bill; spares use the failure rate of the ranking."""
+    """Terms of the bill; spares use failure rate and warranty of the ranking."""
 
     failure_percent_per_year = spare_rate_field(
-        None,
-        sentence("source.candidate_else", "percent", "otherwise")(
-            percent=FAILURE_SHARE_PER_YEAR * 100, otherwise=FAILURE_SHARE_SOURCE
-        ),
+        None, sentence("source.candidate_else", "percent", "otherwise")(percent=BAND_CENTRE * 100, otherwise=BAND_CENTRE_SOURCE)
     )
     spare_horizon_years = spare_horizon_field(None, HORIZON)
+    spare_warranty_years = spare_warranty_field(None, WARRANTY)
 
 
 class ConnectionCostSchema(InputSchema):
@@ -257,7 +256,7 @@ class DesignRequestSchema(SelectionRequestSchema):
             selection=selection_request(data, (), currency),
             wish=wish,
             circuits=_terms(data),
-            materials=material_terms(data["materials"]),
+            materials=material_terms(data["materials"], data["region"], data["region_rules"]),
             price_book=book,
             connection_costs=tuple((each["procedure"], each["cost"]) for each in data["connection_costs"]),
         )

@@ -232,6 +232,11 @@ class ArrangementSchema(OutputSchema):
         required=True,
         metadata={"description": "Groups of adjoining modules in each row: 2 where a chimney divides it"},
     )
+    segment_module_counts = fields.List(
+        fields.Integer(),
+        required=True,
+        metadata={"description": "Modules in each of these groups, row by row, for the bill of materials"},
+    )
     column_count_most = whole("Modules in the longest row")
     modules = many(PlacedModuleSchema, "Every module, row by row")
 

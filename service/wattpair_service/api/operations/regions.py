@@ -76,6 +76,7 @@ class SupplyRuleSchema(SourcedSchema):
 
     phase_counts = Listed(WholeNumber("Phases", at_least=1, at_most=3), "Numbers of phases that a supply may have", most=3)
     voltage_v = Number("Nominal voltage of a unit's circuit", unit="V", at_least=100, at_most=480)
+    split_phase = Flag("Whether what counts as one phase has two line conductors")
 
 
 class StandardDevicesRuleSchema(SourcedSchema):
@@ -179,6 +180,28 @@ class CentralProtectionRuleSchema(SourcedSchema):
     """Power above which protection in one place is asked for."""
 
     above_va = Number("Power of all phases above which it is asked for", unit="VA", above=0)
+
+
+class ArrayBondingRuleSchema(SourcedSchema):
+    """Bonding of the array's metal."""
+
+    size = Text("Smallest bonding conductor", longest=20)
+
+
+class DemandRuleSchema(SourcedSchema):
+    """Whether a part is asked for."""
+
+    asked = Flag("Whether it is asked for", required=True)
+
+
+class LabelRuleSchema(SourcedSchema):
+    """A label of the system."""
+
+    text = Text(
+        "Its text, in the language of the place; {current} and {voltage} stand for the system's rated values", longest=LONG
+    )
+    count = WholeNumber("How many", at_least=1, at_most=20)
+    where = Worded("Where they go", longest=LONG)
 
 
 class EdgeRuleSchema(SourcedSchema):
@@ -296,6 +319,22 @@ class RegionRulesSchema(InputSchema):
     busbar = Nested(BusbarRuleSchema, "Rating of the board, where the code has such a rule", required=False)
     central_protection = Nested(CentralProtectionRuleSchema, "Protection in one place, where it is asked for", required=False)
     commissioning = Nested(CommissioningRuleSchema, "Commissioning")
+    array_bonding = Nested(
+        ArrayBondingRuleSchema, "Bonding of the array; without it as in the international rules", required=False
+    )
+    surge_protection = Nested(
+        DemandRuleSchema, "Surge protection, AC; without it as in the international rules", required=False
+    )
+    generation_meter = Nested(
+        DemandRuleSchema, "Meter of the generation; without it as in the international rules", required=False
+    )
+    labels = Listed(
+        Nested(LabelRuleSchema, "A label"),
+        "Labels of the system; without them as in the international rules",
+        fewest=0,
+        most=20,
+        required=False,
+    )
     access = Nested(
         AccessRuleSchema, "Distances from edges and access paths of a layout; default: those of `region`", required=False
     )

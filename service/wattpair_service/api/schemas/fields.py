@@ -326,6 +326,8 @@ class Listed(fields.List[Any]):
         )
         self.assumed = assumed
         self.fewest, self.most = fewest, most
+        # A null item says what is allowed, as a null field does.
+        item.error_messages |= {"null": getattr(item, "allowed", "an object")}
 
     def _deserialize(self, value: Any, attr: str | None, data: Mapping[str, Any] | None, **kwargs: Any) -> Any:
         # Before the items are checked, so that a million items do not give a million errors.

@@ -19,7 +19,7 @@ from wattpair_service.engineering.circuits.unit_on_circuits import circuit_curre
 from wattpair_service.engineering.design.prices import MODULE, UNIT_ROLES, book_of
 from wattpair_service.engineering.design.request import CountedFace, DesignRequest
 from wattpair_service.engineering.errors import EngineeringError
-from wattpair_service.engineering.materials.bill_lines import DOCUMENT_ROLES, ROLE_NAMES
+from wattpair_service.engineering.materials.bill_lines import DOCUMENT_ROLES, ROLE_NAMES, ModuleSize
 from wattpair_service.engineering.materials.bill_of_materials import BillOfMaterials, bill_of_materials
 from wattpair_service.engineering.materials.spares import SparePolicy
 from wattpair_service.engineering.selection.request import ModuleOffer, Obstacle, SystemTerms, UnitOffer
@@ -96,6 +96,8 @@ def bill(
     order = replace(request.materials, spares=spare_policy(request, unit)).order(
         circuits,
         tuple(each.detail for each in faces),
+        module_size=ModuleSize(module.module.length_m, module.module.width_m),
+        input_wiring=request.selection.input_wiring,
         module_mass_kg=module.module.mass_kg,
         module_area_m2=module.module.area_m2,
         unit_mass_kg=unit.microinverter.mass_kg,
@@ -105,9 +107,9 @@ def bill(
 
 
 def spare_policy(request: DesignRequest, unit: UnitOffer) -> SparePolicy:
-    """The spare policy, with the failure rate and horizon of the ranking where it has none of its own."""
+    """The spare policy, with the failure rate, horizon and warranty of the ranking where it has none of its own."""
     rate, horizon = request.selection.failure_rate(unit), request.selection.terms.horizon_years
-    return request.materials.spares.with_defaults(rate, horizon)
+    return request.materials.spares.with_defaults(rate, horizon, unit.warranty_years)
 
 
 def with_systems(

@@ -37,7 +37,7 @@ from wattpair_service.engineering.inverter.electrical_checks import VERDICTS, El
 from wattpair_service.engineering.inverter.sizing import SizingRequest, SizingResult, sizing
 from wattpair_service.engineering.irradiance.plane_of_array import Face
 from wattpair_service.engineering.materials.bill_of_materials import BillOfMaterials
-from wattpair_service.engineering.materials.spares import FAILURE_SHARE_SOURCE
+from wattpair_service.engineering.money.replacements import BAND_CENTRE, BAND_CENTRE_SOURCE
 from wattpair_service.engineering.results import Assumption, Result
 from wattpair_service.engineering.roof.layout import LayoutRequest, LayoutResult
 from wattpair_service.engineering.selection.candidates import Candidate
@@ -54,7 +54,7 @@ ResultT = TypeVar("ResultT", bound=Result)
 GROUPS_FOR_BUILDING = ("circuits", "materials", "price_book")
 """Groups of a request whose defaults only circuits and bill use."""
 
-SPARE_DEFAULTS = ("materials.failure_percent_per_year", "materials.spare_horizon_years")
+SPARE_DEFAULTS = ("materials.failure_percent_per_year", "materials.spare_horizon_years", "materials.spare_warranty_years")
 """Fields whose defaults follow from the rest of the request; the design reports their values as assumptions."""
 
 Basis = Literal["recommended", "named", "none_passes", "named_fails", "unsuited"]
@@ -69,7 +69,7 @@ RECOMMENDED_UNSUITED, NAMED_UNSUITED = (
     sentence(f"built.{each}_unsuited", "name", "reason") for each in ("recommended", "named")
 )
 OF_CANDIDATE, OF_LAYOUT = fixed("source.of_candidate"), fixed("source.of_layout")
-HORIZON = fixed("source.horizon")
+HORIZON, WARRANTY = fixed("source.horizon"), fixed("source.warranty")
 OF_FACE = sentence("source.of_face", "face", "source")
 family("name", ("failure_percent_per_year", "spare_horizon_years", "unit_spacing_m"))
 
@@ -372,11 +372,13 @@ def _assumptions(request: DesignRequest, faces: tuple[CountedFace, ...], unit: U
         return
     requested, policy = request.materials.spares, spare_policy(request, unit)
     if requested.failure_share_per_year is None:
-        known = request.selection.failure_rate(unit) is not None
-        source = OF_CANDIDATE if known else FAILURE_SHARE_SOURCE
-        yield Assumption(SPARE_DEFAULTS[0], policy.failure_share_or_default * 100.0, "%", source)
+        rate = policy.failure_share_per_year
+        source = BAND_CENTRE_SOURCE if rate is None else OF_CANDIDATE
+        yield Assumption(SPARE_DEFAULTS[0], (BAND_CENTRE if rate is None else rate) * 100.0, "%", source)
     if requested.horizon_years is None:
         yield Assumption(SPARE_DEFAULTS[1], policy.horizon_years, None, HORIZON)
+    if requested.warranty_years is None:
+        yield Assumption(SPARE_DEFAULTS[2], policy.warranty_years, None, WARRANTY)
     modules = unit.microinverter.input_count * request.selection.input_wiring.modules_per_input
     for each in faces:
         if each.requested.unit_spacing_m is None:

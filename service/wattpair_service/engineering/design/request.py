@@ -12,6 +12,7 @@ from wattpair_service.engineering.materials.bill_lines import FaceDetail
 from wattpair_service.engineering.materials.bill_of_materials import MaterialTerms
 from wattpair_service.engineering.money.prices import PriceBook
 from wattpair_service.engineering.roof.layout import LENGTH_DIGITS, LayoutRequest, LayoutResult, layout
+from wattpair_service.engineering.roof.rows import Grid
 from wattpair_service.engineering.selection.request import SelectionRequest
 from wattpair_service.engineering.site import Site
 
@@ -83,8 +84,16 @@ class CountedFace:
         """The face for the bill of materials."""
         if self.layout is None:
             return self.requested.detail
-        arrangement = self.layout.arrangement
-        return FaceDetail(arrangement.row_module_counts, self.layout.face_area_m2, arrangement.row_segment_counts)
+        assert self.requested.layout is not None, "a layout has its request"
+        arrangement, gaps = self.layout.arrangement, self.requested.layout
+        grid = Grid(arrangement.module_width_m, arrangement.module_height_m, gaps.column_gap_m, gaps.row_gap_m)
+        return replace(
+            self.requested.detail,
+            segments=arrangement.segments,
+            area_m2=self.layout.face_area_m2,
+            orientation=arrangement.orientation,
+            grid=grid,
+        )
 
 
 def counted(faces: tuple[RequestedFace, ...]) -> Iterator[CountedFace]:

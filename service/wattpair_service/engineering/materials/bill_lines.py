@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass
 from math import ceil
 from typing import Literal
@@ -11,78 +11,151 @@ from wattpair_service.engineering.circuits.branch_circuits import BranchCircuit
 from wattpair_service.engineering.circuits.cable_checks import CableCheck
 from wattpair_service.engineering.circuits.circuits import AcSide, CircuitsRequest
 from wattpair_service.engineering.circuits.devices import POLES, RATING, Device
+from wattpair_service.engineering.equipment import InputWiring
 from wattpair_service.engineering.materials.backup import Backup
+from wattpair_service.engineering.materials.material_rules import MaterialRules
+from wattpair_service.engineering.materials.mounting import (
+    ATTACHMENT_KINDS,
+    ORIENTATIONS,
+    FaceRows,
+    MountingSystem,
+    full_rows,
+    missing_leads_m,
+)
 from wattpair_service.engineering.materials.spares import Spares
+from wattpair_service.engineering.materials.trunk_system import JOINTS_OF_EXTENSION, Drops, TrunkSystem
+from wattpair_service.engineering.roof.layout import Orientation
+from wattpair_service.engineering.roof.rows import Grid
 from wattpair_service.engineering.rounding import ROUNDING
-from wattpair_service.engineering.sentences import Given, Sentence, Words, family, fixed, sentence
+from wattpair_service.engineering.sentences import Sentence, Words, family, fixed, sentence
 
 Scope = Literal["face", "circuit", "system"]
 Unit = Literal["piece", "m"]
 
 TRANSFORMER_PRIMARIES_A = (10, 15, 20, 25, 30, 40, 50, 60, 75, 100, 150, 200, 250, 300, 400, 500, 600, 800, 1000, 2000)
 """Rated primary currents of current transformers [A], after IEC 61869-2, from memory."""
-RAILS_PER_ROW = 2
-CLAMPS_PER_RAIL_END = 2
+PHASES = {1: "single-phase", 2: "two-phase", 3: "three-phase"}
 
 ROLES = (
-    "module", "microinverter", "mounting_set", "rail", "end_clamp", "mid_clamp", "trunk_joint", "trunk_cable_section",
-    "trunk_spare_drop", "trunk_drop_cap", "trunk_end_cap", "junction_box", "home_run_cable", "branch_circuit_protective_device",
-    "circuit_label", "sub_board", "system_circuit_breaker", "residual_current_device", "system_cable", "supply_cable",
-    "ac_isolator", "communication_gateway", "current_transformer_production", "current_transformer_grid",
+    "module", "microinverter", "rail", "rail_splice", "rail_end_cap", "roof_attachment", "attachment_screw", "flashing",
+    "end_clamp", "mid_clamp", "unit_fixing", "bonding_jumper", "earth_lug", "cable_clip", "dc_extension_leads",
+    "dc_branch_connectors", "dc_input_cap", "trunk_joint", "trunk_extension_cable", "trunk_cable_section", "trunk_cable",
+    "trunk_connector", "trunk_spare_drop", "trunk_drop_cap", "trunk_end_cap", "junction_box", "roof_cable_entry",
+    "home_run_cable", "branch_circuit_protective_device", "circuit_label", "sub_board", "system_circuit_breaker",
+    "residual_current_device", "system_cable", "supply_cable", "ac_isolator", "surge_protective_device", "generation_meter",
+    "bonding_conductor", "communication_gateway", "current_transformer_production", "current_transformer_grid",
     "backup_isolating_device", "backup_controller", "backup_label", "grid_forming_source", "system_label",
-    "microinverter_spare", "commissioning_document", "network_operator_document",
+    "disconnect_tool", "microinverter_spare", "commissioning_document", "network_operator_document",
 )  # fmt: skip
 """Every role that a line may have."""
 DOCUMENT_ROLES = ("commissioning_document", "network_operator_document")
 """Roles of documents, which are not bought."""
 ROLE_NAMES = family("role", ROLES)
+PHASE_NAMES = family("phases", PHASES.values())
 
-MODULES, FOR_EACH_MODULE, FOR_EACH_UNIT, SPARE_DROPS, FOR_EACH_SPARE_DROP, CROSSING, JUNCTION, CIRCUIT_LABEL, FOR_BREAKERS = (
+Part = tuple[str, Words]
+"""What a price book names a part by, and the same in words."""
+Line = Callable[..., "BillLine"]
+"""Makes the lines of a face, a circuit or the system."""
+
+MODULES, FOR_EACH_MODULE, FURTHER_IN_PARALLEL, SPARE_DROPS, FOR_EACH_SPARE_DROP, FOR_EACH_UNUSED_DROP = (
     fixed(f"why.{each}")
     for each in (
-        *("modules", "for_each_module", "for_each_unit", "spare_drops", "for_each_spare_drop", "crossing", "junction"),
-        *("circuit_label", "for_breakers"),
+        *("modules", "for_each_module", "further_in_parallel", "spare_drops", "for_each_spare_drop"),
+        "for_each_unused_drop",
     )
 )
 UNITS = sentence("why.units", "modules", "on_each")
-ROWS = sentence("why.rows", "rows", "modules")
-RAILS = sentence("why.rails", "rows", "length_m")
-SEGMENTS = sentence("why.segments", "rows", "segments")
-END_CLAMPS, MID_CLAMPS = (sentence(f"why.{each}_clamps", "segments") for each in ("end", "mid"))
-JOINTS = sentence("why.joints", "rows", "trunks")
+RUN = sentence("why.run", "length_m")
+RAILS, RAILS_WITH_OFFCUTS = (sentence(f"why.{each}", "rows", "runs", "lengths") for each in ("rails", "rails_with_offcuts"))
+SPLICES = sentence("why.splices", "rows", "lengths")
+RAIL_ENDS = sentence("why.rail_ends", "runs")
+ATTACHMENTS = sentence("why.attachments", "lines", "lengths", "spacing_m", "cantilever_m")
+FOR_EACH_ATTACHMENT, MORE_FOR_EACH_UNIT, MORE_FOR_EACH_MODULE = (
+    sentence(f"why.more_for_each_{each}", "count") for each in ("attachment", "unit", "module")
+)
+END_CLAMPS, MID_CLAMPS = (sentence(f"why.{each}_clamps", "rows", "count") for each in ("end", "mid"))
+RAIL_JUMPERS = sentence("why.rail_jumpers", "rows")
+LUG_FOR_EACH = {each: sentence(f"why.lug_for_each_{each}", "rows") for each in ("segment", "row")}
+EXTENSION_LEADS = sentence("why.extension_leads", "length_m")
+INPUT_CAPS = sentence("why.input_caps", "units", "inputs", "filled")
+ROW_CROSSINGS = sentence("why.row_crossings", "rows", "trunks", "length_m", "crossings")
+FACE_CROSSINGS = sentence("why.face_crossings", "length_m", "crossings")
+JOINTS = sentence("why.joints", "crossings")
+SECTIONS = sentence("why.sections", "sections", "spacing_m")
+TRUNK_LENGTH, CONNECTORS, JUNCTION, ROOF_ENTRY, CIRCUIT_LABEL, FOR_BREAKERS, TOOL = (
+    fixed(f"why.{each}")
+    for each in ("trunk_length", "connectors", "junction", "roof_entry", "circuit_label", "for_breakers", "tool")
+)
 FED_AT = {feed: fixed(f"why.fed_at_{feed}") for feed in ("end", "centre")}
+AT_THE_BOARD = sentence("why.at_the_board", "source")
 GATEWAYS = sentence("why.gateways", "units", "most")
-TRANSFORMER, TRANSFORMER_UNKNOWN = sentence("why.transformer", "current_a"), fixed("why.transformer_unknown")
-SYSTEM_LABEL = fixed("why.system_label")
+TRANSFORMER, GRID_TRANSFORMER = (sentence(f"why.{each}", "current_a") for each in ("transformer", "grid_transformer"))
+GRID_TRANSFORMER_UNKNOWN = fixed("why.grid_transformer_unknown")
+BONDING = sentence("why.bonding", "on_faces_m", "crossings_m", "down_m", "source")
+LABEL = sentence("why.label", "where", "source")
 DUE = sentence("why.due", "route", "when")
 IN_PLACE_OF = sentence("why.in_place_of", "size", "check")
 DEVICE = sentence("why.device", "rating_a", "units", "unit_a", "current_a", "factor", "design_a")
+
+LENGTH, LENGTH_AT_LEAST = (sentence(f"detail.{each}", "length_m") for each in ("length", "length_at_least"))
+FRAME = sentence("detail.frame", "height_mm")
+TRUNK_SECTION = sentence("detail.trunk_section", "size", "spacing_m", "orientation")
+CIRCUIT = sentence("detail.circuit", "number")
+SURGE = sentence("detail.surge", "poles")
+METER = sentence("detail.meter", "phases", "current_a")
 SUB_BOARD = sentence("device.sub_board", "breakers", "parts")
 RATIO, RATIO_AT_LEAST = (sentence(f"device.{each}", "primary_a", "secondary_a") for each in ("ratio", "ratio_at_least"))
 
 
 @dataclass(frozen=True, slots=True)
 class FaceDetail:
-    """Modules and segments in each row of a face where its layout is known, and its area [m2]."""
+    """What is known of a face beside its number of modules; each is None where it is not.
 
-    row_module_counts: tuple[int, ...] | None
-    area_m2: float | None
-    row_segment_counts: tuple[int, ...] | None = None
+    `segments` has for each row the modules of each of its segments, which adjoin without a gap. `grid` is the modules' size on
+    the face where a layout tells it. `unit_spacing_m` is the trunk from unit to unit.
+    """
 
-    @property
-    def segment_count(self) -> int:
-        """Segments of modules without a gap; one for each row where their number is unknown."""
-        return sum(self.row_segment_counts or (1,) * len(self.row_module_counts or ()))
+    segments: tuple[tuple[int, ...], ...] | None = None
+    area_m2: float | None = None
+    orientation: Orientation | None = None
+    grid: Grid | None = None
+    unit_spacing_m: float | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class ModuleSize:
+    """Length and width of a module [m]."""
+
+    length_m: float
+    width_m: float
+
+    def grid(self, orientation: Orientation, mounting: MountingSystem) -> Grid:
+        """Its size on a face and the gaps of the mounting system."""
+        across, up = (self.width_m, self.length_m) if orientation == "portrait" else (self.length_m, self.width_m)
+        return Grid(across, up, mounting.column_gap_m, mounting.row_gap_m)
+
+
+def face_rows(detail: FaceDetail, module_count: int, size: ModuleSize, mounting: MountingSystem) -> FaceRows:
+    """The rows of a face; where only the number of modules is known, full rows in portrait."""
+    orientation = detail.orientation or "portrait"
+    grid = detail.grid or size.grid(orientation, mounting)
+    segments = detail.segments or full_rows(module_count, grid.width_m + grid.column_gap_m)
+    return FaceRows(segments, grid, orientation, detail.segments is None, detail.orientation is None)
 
 
 @dataclass(frozen=True, slots=True)
 class PartChoices:
-    """Choices of parts that counts do not decide. Currents in A."""
+    """Choices of parts that counts do not decide. Currents in A; the allowance is a share of each cable's length."""
 
     gateway_units_max: int
     spare_drops_per_circuit: int
     transformer_secondary_a: float
     no_dc_fault_current_declared: bool
+    cable_allowance_share: float
+    rules: MaterialRules
+    mounting: MountingSystem
+    trunk: TrunkSystem
 
 
 @dataclass(frozen=True, slots=True)
@@ -108,6 +181,8 @@ class Plan:
 
     request: CircuitsRequest
     details: tuple[FaceDetail, ...]
+    rows: tuple[FaceRows, ...]
+    input_wiring: InputWiring
     choices: PartChoices
     built: AcSide
     spares: Spares
@@ -117,6 +192,33 @@ class Plan:
         """The check of a cable, of one circuit or of the system; None where the system has no such cable."""
         of_circuit = (check for check in self.built.cables if circuit is None or circuit in check.circuits)
         return next((check for check in of_circuit if check.cable == name), None)
+
+    def metres(self, length_m: float) -> int:
+        """Whole metres of cable to order, with the allowance."""
+        return ceil(length_m * (1.0 + self.choices.cable_allowance_share) - ROUNDING)
+
+    def place(self, face: str) -> int:
+        """Index of a face."""
+        return next(index for index, each in enumerate(self.request.faces) if each.name == face)
+
+    def unit_spacing_m(self, face: str) -> float:
+        """Trunk from one unit of a face to the next [m]: as given, else the pitch of the modules times those of a unit."""
+        place = self.place(face)
+        return self.details[place].unit_spacing_m or self.request.modules_per_unit * self.rows[place].module_pitch_m
+
+    def drops(self, face: str) -> Drops:
+        """The trunk's drops on a face."""
+        return self.choices.trunk.drops(self.rows[self.place(face)].orientation, self.unit_spacing_m(face))
+
+    @property
+    def highest_a(self) -> float:
+        """Rated current of the system on its fullest phase [A]."""
+        return max(phase.current_a - phase.existing_a for phase in self.built.connection.phases)
+
+    @property
+    def line_conductors(self) -> int:
+        """Line conductors of the supply: two in a split phase."""
+        return self.request.phase_count * self.choices.rules.lines_per_phase
 
     def device(self, role: str) -> Device | None:
         """The devices of a role; None where the system has none."""
@@ -131,27 +233,101 @@ def bill_lines(plan: Plan) -> tuple[BillLine, ...]:
 
 def _face_lines(plan: Plan) -> Iterator[BillLine]:
     request = plan.request
-    for face, units, detail in zip(request.faces, request.face_units(), plan.details, strict=True):
-
-        def line(role: str, quantity: int, why: Words, unit: Unit = "piece", name: str = face.name) -> BillLine:
-            return BillLine(role, quantity, unit, None, "face", name, why)
-
+    for face, units, rows in zip(request.faces, request.face_units(), plan.rows, strict=True):
+        line = _line_of("face", face.name)
         yield line("module", face.module_count, MODULES)
         yield line("microinverter", units.unit_count, UNITS(modules=face.module_count, on_each=request.modules_per_unit))
-        rows = detail.row_module_counts
-        if rows is None:
-            yield line("mounting_set", face.module_count, FOR_EACH_MODULE)
-            continue
-        in_rows = ROWS(rows=len(rows), modules=tuple(map(str, rows)))
-        length_m = RAILS_PER_ROW * sum(rows) * face.unit_spacing_m
-        yield line("rail", ceil(length_m - ROUNDING), RAILS(rows=in_rows, length_m=face.unit_spacing_m), "m")
-        segments = detail.segment_count
-        in_segments = SEGMENTS(rows=in_rows, segments=segments)
-        yield line("end_clamp", RAILS_PER_ROW * CLAMPS_PER_RAIL_END * segments, END_CLAMPS(segments=in_segments))
-        yield line("mid_clamp", RAILS_PER_ROW * (sum(rows) - segments), MID_CLAMPS(segments=in_segments))
-        trunks = sum(any(part.name == face.name for part in circuit.units_by_face) for circuit in plan.built.circuits)
-        joints = max(0, len(rows) - trunks)
-        yield line("trunk_joint", joints, JOINTS(rows=len(rows), trunks=trunks))
+        yield from _mounting_lines(plan.choices.mounting, rows, units.unit_count, line)
+        yield from _dc_lines(plan, rows, units.unit_count, line)
+        yield from _row_crossings(plan, face.name, rows, line)
+
+
+def _line_of(scope: Scope, belongs_to: str | None) -> Line:
+    def line(
+        role: str,
+        quantity: int,
+        why: Words,
+        specification: str | None = None,
+        detail: Words | None = None,
+        unit: Unit = "piece",
+    ) -> BillLine:
+        return BillLine(role, quantity, unit, specification, scope, belongs_to, why, detail)
+
+    return line
+
+
+def _row_crossings(plan: Plan, face: str, rows: FaceRows, line: Line) -> Iterator[BillLine]:
+    """What leads a trunk from one row of a face to the next, where its drops are too close together to reach that far."""
+    trunk = plan.cable("trunk")
+    if plan.choices.trunk.sold_by_length or plan.drops(face).reach_m >= rows.row_pitch_m - ROUNDING:
+        return
+    trunks = sum(any(part.name == face for part in circuit.units_by_face) for circuit in plan.built.circuits)
+    crossings = max(0, len(rows.segments) - trunks)
+    why = ROW_CROSSINGS(rows=len(rows.segments), trunks=trunks, length_m=rows.row_pitch_m, crossings=crossings)
+    yield line("trunk_joint", JOINTS_OF_EXTENSION * crossings, JOINTS(crossings=why))
+    if trunk is not None and trunk.size_to_order is not None:
+        yield line("trunk_extension_cable", plan.metres(crossings * rows.row_pitch_m), why, trunk.size_to_order, unit="m")
+
+
+def _mounting_lines(mounting: MountingSystem, rows: FaceRows, units: int, line: Line) -> Iterator[BillLine]:
+    """What holds the modules of a face, and bonds them."""
+    segments, lines, attachment = rows.segment_counts, mounting.lines_per_row, mounting.attachment
+    modules, in_words = sum(segments), rows.in_words()
+    lengths = [mounting.run_length_m(count, rows.grid) for count in segments]
+    metres = tuple(RUN(length_m=length) for length in dict.fromkeys(round(length, 2) for length in lengths))
+    if mounting.rails_per_row:
+        runs = [length for length in lengths for _ in range(lines)]
+        splices = sum(mounting.pieces(length) - 1 for length in runs)
+        why = (RAILS_WITH_OFFCUTS if mounting.offcuts_reused else RAILS)(rows=in_words, runs=len(runs), lengths=metres)
+        made_m = mounting.rail_length_m
+        yield line("rail", mounting.rails_to_order(runs), why, f"{made_m:.4g} m", LENGTH(length_m=made_m))
+        yield line("rail_splice", splices, SPLICES(rows=in_words, lengths=metres))
+        yield line("rail_end_cap", 2 * len(runs), RAIL_ENDS(runs=len(runs)))
+    attachments = lines * sum(map(mounting.attachments, lengths))
+    why = ATTACHMENTS(
+        lines=lines * len(lengths),
+        lengths=metres,
+        spacing_m=attachment.spacing_max_m,
+        cantilever_m=attachment.cantilever_max_m,
+    )
+    kind: Part = attachment.kind, ATTACHMENT_KINDS[attachment.kind]
+    yield line("roof_attachment", attachments, why, *kind)
+    for role, count in (("attachment_screw", attachment.screws), ("flashing", attachment.flashings)):
+        yield line(role, count * attachments, FOR_EACH_ATTACHMENT(count=count), *kind)
+    height_mm = mounting.frame_height_mm
+    frame = () if height_mm is None else (f"frame of {height_mm:g} mm", FRAME(height_mm=height_mm))
+    yield line("end_clamp", 2 * lines * len(segments), END_CLAMPS(rows=in_words, count=2 * lines), *frame)
+    yield line("mid_clamp", lines * (modules - len(segments)), MID_CLAMPS(rows=in_words, count=lines), *frame)
+    fixings, clips = mounting.unit_fixings_per_unit, mounting.cable_clips_per_module
+    yield line("unit_fixing", fixings * units, MORE_FOR_EACH_UNIT(count=fixings))
+    if mounting.bonding_jumpers == "module":
+        yield line("bonding_jumper", modules, FOR_EACH_MODULE)
+    elif mounting.bonding_jumpers == "rail":
+        yield line("bonding_jumper", max(0, mounting.rails_per_row - 1) * len(segments), RAIL_JUMPERS(rows=in_words))
+    if mounting.earth_lugs != "none":
+        yield line("earth_lug", earth_lugs(mounting, rows), LUG_FOR_EACH[mounting.earth_lugs](rows=in_words))
+    yield line("cable_clip", clips * modules, MORE_FOR_EACH_MODULE(count=clips))
+
+
+def earth_lugs(mounting: MountingSystem, rows: FaceRows) -> int:
+    """Lugs that the bonding conductor goes to on a face."""
+    return {"segment": len(rows.segment_counts), "row": len(rows.segments), "none": 0}[mounting.earth_lugs]
+
+
+def _dc_lines(plan: Plan, rows: FaceRows, units: int, line: Line) -> Iterator[BillLine]:
+    """What connects the modules of a face with their units."""
+    per_unit, per_input = plan.request.modules_per_unit, plan.input_wiring.modules_per_input
+    modules, inputs = sum(rows.segment_counts), per_unit // per_input
+    lead_m = plan.choices.mounting.module_lead_length_m
+    missing_m = missing_leads_m(rows, per_unit, lead_m)
+    longest_m = ceil(10.0 * max(missing_m, default=0.0) - ROUNDING) / 10.0
+    length: Part = f"at least {longest_m:g} m", LENGTH_AT_LEAST(length_m=longest_m)
+    yield line("dc_extension_leads", len(missing_m), EXTENSION_LEADS(length_m=lead_m), *length)
+    full, rest = divmod(modules, per_unit)
+    filled = full * inputs + ceil(rest / per_input)
+    if plan.input_wiring.wiring == "parallel":
+        yield line("dc_branch_connectors", modules - filled, FURTHER_IN_PARALLEL)
+    yield line("dc_input_cap", units * inputs - filled, INPUT_CAPS(units=units, inputs=inputs, filled=filled))
 
 
 def _circuit_lines(plan: Plan) -> Iterator[BillLine]:
@@ -159,76 +335,139 @@ def _circuit_lines(plan: Plan) -> Iterator[BillLine]:
     wiring = request.wiring
     caps = 2 if wiring.trunk_feed == "centre" else 1
     breaker = plan.device("branch_breaker")
-    for circuit, rise in zip(plan.built.circuits, plan.built.rises, strict=True):
-        trunk, home_run = plan.cable("trunk", circuit.name), plan.cable("home run", circuit.name)
-        trunk_size = None if trunk is None else trunk.size_to_order
-
-        def line(
-            role: str,
-            quantity: int,
-            why: Words,
-            specification: str | None = None,
-            unit: Unit = "piece",
-            name: str = circuit.name,
-        ) -> BillLine:
-            return BillLine(role, quantity, unit, specification, "circuit", name, why)
-
-        spare_drops = choices.spare_drops_per_circuit
-        if trunk_size is not None:
-            yield line("trunk_cable_section", circuit.unit_count, _why(trunk, FOR_EACH_UNIT), trunk_size)
-            yield line("trunk_spare_drop", spare_drops, SPARE_DROPS, trunk_size)
-        yield line("trunk_drop_cap", spare_drops, FOR_EACH_SPARE_DROP)
+    of_breaker = () if breaker is None else (breaker.specification(), breaker.in_words())
+    for number, (circuit, rise) in enumerate(zip(plan.built.circuits, plan.built.rises, strict=True), 1):
+        line = _line_of("circuit", circuit.name)
+        yield from _trunk_lines(plan, circuit, line)
         yield line("trunk_end_cap", caps, FED_AT[wiring.trunk_feed])
-        crossings = len(circuit.units_by_face) - 1
-        yield line("trunk_joint", crossings, CROSSING)
         yield line("junction_box", 1, JUNCTION)
-        metres = ceil(wiring.home_run_length_m - ROUNDING)
+        yield line("roof_cable_entry", choices.mounting.roof_entries_per_circuit, ROOF_ENTRY)
+        home_run = plan.cable("home run", circuit.name)
         if home_run is not None and home_run.size_to_order is not None:
-            yield line("home_run_cable", metres, _why(home_run, rise.explanation), home_run.size_to_order, "m")
-        role, why = "branch_circuit_protective_device", _device_derivation(request, circuit)
-        yield line(role, 1, why) if breaker is None else _device_line(role, breaker, why, circuit.name)
-        yield line("circuit_label", 1, CIRCUIT_LABEL)
+            metres = plan.metres(wiring.home_run_length_m)
+            yield line("home_run_cable", metres, _why(home_run, rise.explanation), home_run.size_to_order, unit="m")
+        yield line("branch_circuit_protective_device", 1, _device_derivation(request, circuit), *of_breaker)
+        yield line("circuit_label", 1, CIRCUIT_LABEL, circuit.name, CIRCUIT(number=number))
+
+
+def _trunk_lines(plan: Plan, circuit: BranchCircuit, line: Line) -> Iterator[BillLine]:
+    """The trunk of a circuit over all its faces."""
+    choices = plan.choices
+    system, trunk = choices.trunk, plan.cable("trunk", circuit.name)
+    size = None if trunk is None else trunk.size_to_order
+    parts, crossing_m = circuit.units_by_face, plan.request.face_crossing_m
+    length_m = (len(parts) - 1) * crossing_m
+    spare_drops, skipped = choices.spare_drops_per_circuit, 0
+    sections: dict[Part, tuple[int, Sentence]] = {}
+    for part in parts:
+        drops, spacing_m = plan.drops(part.name), plan.unit_spacing_m(part.name)
+        length_m += part.unit_count * spacing_m
+        skipped += part.unit_count * (drops.sections_per_unit - 1)
+        if size is not None:
+            section = _section(size, drops, plan.rows[plan.place(part.name)].orientation)
+            there, why = sections.get(section, (0, SECTIONS(sections=drops.sections_per_unit, spacing_m=spacing_m)))
+            sections[section] = (there + part.unit_count * drops.sections_per_unit, why)
+    if system.sold_by_length:
+        if size is not None:
+            yield line("trunk_cable", plan.metres(length_m), _why(trunk, TRUNK_LENGTH), size, unit="m")
+        yield line("trunk_connector", circuit.unit_count + spare_drops, CONNECTORS)
+        yield line("trunk_drop_cap", spare_drops, FOR_EACH_SPARE_DROP)
+        return
+    for section, (quantity, why) in sections.items():
+        yield line("trunk_cable_section", quantity, _why(trunk, why), *section)
+    if sections:
+        yield line("trunk_spare_drop", spare_drops, SPARE_DROPS, *next(iter(sections)))
+    yield line("trunk_drop_cap", spare_drops + skipped, FOR_EACH_UNUSED_DROP)
+    crossings = sum(plan.drops(part.name).reach_m < crossing_m - ROUNDING for part in parts[:-1])
+    crossed = FACE_CROSSINGS(length_m=crossing_m, crossings=crossings)
+    yield line("trunk_joint", JOINTS_OF_EXTENSION * crossings, JOINTS(crossings=crossed))
+    if size is not None:
+        yield line("trunk_extension_cable", plan.metres(crossings * crossing_m), crossed, size, unit="m")
+
+
+def _section(size: str, drops: Drops, orientation: Orientation) -> Part:
+    """A section of trunk: conductor, drop spacing, and how the modules lie."""
+    in_words = TRUNK_SECTION(size=size, spacing_m=drops.spacing_m, orientation=ORIENTATIONS[orientation])
+    return f"{size}, drops every {drops.spacing_m:.4g} m, {orientation}", in_words
 
 
 def _system_lines(plan: Plan) -> Iterator[BillLine]:
-    request, choices = plan.request, plan.choices
-    unit_count = sum(circuit.unit_count for circuit in plan.built.circuits)
-    connection = plan.built.connection
+    line = _line_of("system", None)
+    yield from _board_lines(plan, line)
+    yield from _bonding_conductor(plan, line)
+    yield from _measuring_lines(plan, line)
+    for part in plan.backup.parts:
+        yield line(part.role, 1, part.reason)
+    for label in plan.choices.rules.labels:
+        text = label.text_for(plan.highest_a, plan.request.wiring.voltage_v)
+        yield line("system_label", label.count, LABEL(where=label.where, source=label.source), text)
+    yield line("disconnect_tool", plan.choices.trunk.disconnect_tools, TOOL)
+    yield line("microinverter_spare", plan.spares.spare_count, plan.spares.derivation)
+    rules, connection = plan.request.rules, plan.built.connection
+    for document in rules.documents:
+        yield line("commissioning_document", 1, rules.documents_source, str(document), document)
+    for filing in connection.filings:
+        due = DUE(route=connection.route, when=filing.when)
+        yield line("network_operator_document", 1, due, str(filing.document), filing.document)
 
-    def line(role: str, quantity: int, why: Words) -> BillLine:
-        return BillLine(role, quantity, "piece", None, "system", None, why)
 
+def _board_lines(plan: Plan, line: Line) -> Iterator[BillLine]:
+    """Sub-board, devices and cables that the whole system shares, and the surge protection."""
+    wiring, surge = plan.request.wiring, plan.choices.rules.surge_protection
     if plan.device("pv_main_breaker") is not None:
-        yield _sub_board(plan)
+        yield line("sub_board", 1, FOR_BREAKERS, *_sub_board(plan))
     for device_role, role in DEVICE_ROLES.items():
         device = plan.device(device_role)
         if device is not None:
-            yield _device_line(role, device, device.protects)
-    wiring = request.wiring
+            yield line(role, device.quantity, device.protects, device.specification(), device.in_words())
     system = plan.cable("system cable")
     if system is not None and system.size_to_order is not None:
-        metres = ceil(wiring.system_cable_length_m - ROUNDING)
-        yield BillLine("system_cable", metres, "m", system.size_to_order, "system", None, system.explanation)
+        metres = plan.metres(wiring.system_cable_length_m)
+        yield line("system_cable", metres, system.explanation, system.size_to_order, unit="m")
     supply = plan.cable("supply cable")
     # A supply cable whose size is given is there already: it is on the bill where it must be replaced.
     if supply is not None and supply.size_to_order is not None and (wiring.supply.size is None or not supply.meets):
-        metres = ceil(wiring.supply_length_m - ROUNDING)
-        yield BillLine("supply_cable", metres, "m", supply.size_to_order, "system", None, supply.explanation)
+        metres = plan.metres(wiring.supply_length_m)
+        yield line("supply_cable", metres, supply.explanation, supply.size_to_order, unit="m")
+    if surge.asked:
+        poles = plan.line_conductors + 1
+        why = AT_THE_BOARD(source=surge.source)
+        yield line("surge_protective_device", 1, why, f"AC, type 2, {poles} poles", SURGE(poles=poles))
+
+
+def _measuring_lines(plan: Plan, line: Line) -> Iterator[BillLine]:
+    """Meter, gateways and current transformers."""
+    request, choices, highest = plan.request, plan.choices, plan.highest_a
+    if choices.rules.generation_meter.asked:
+        phases = PHASES[request.phase_count]
+        detail = METER(phases=PHASE_NAMES[phases], current_a=highest)
+        why = choices.rules.generation_meter.source
+        yield line("generation_meter", 1, why, f"{phases}, at least {highest:.4g} A", detail)
+    unit_count = sum(circuit.unit_count for circuit in plan.built.circuits)
     gateways = ceil(unit_count / choices.gateway_units_max)
     yield line("communication_gateway", gateways, GATEWAYS(units=unit_count, most=choices.gateway_units_max))
-    highest = max(phase.current_a - phase.existing_a for phase in connection.phases)
-    count, secondary_a, main = request.phase_count, choices.transformer_secondary_a, request.supply.board.main_device_a
-    yield _transformer("current_transformer_production", count, highest, secondary_a)
-    yield _transformer("current_transformer_grid", count, main and max(highest, main), secondary_a)
-    for part in plan.backup.parts:
-        yield line(part.role, 1, part.reason)
-    yield line("system_label", 1, SYSTEM_LABEL)
-    yield line("microinverter_spare", plan.spares.spare_count, plan.spares.derivation)
-    for document in request.rules.documents:
-        yield _document("commissioning_document", document, request.rules.documents_source)
-    for filing in connection.filings:
-        due = DUE(route=connection.route, when=filing.when)
-        yield _document("network_operator_document", filing.document, due)
+    ratio = _ratio(highest, choices.transformer_secondary_a)
+    yield line("current_transformer_production", request.phase_count, TRANSFORMER(current_a=highest), *ratio)
+    main = request.supply.board.main_device_a
+    if main is None:
+        yield line("current_transformer_grid", plan.line_conductors, GRID_TRANSFORMER_UNKNOWN)
+    else:
+        most = max(highest, main)
+        ratio = _ratio(most, choices.transformer_secondary_a)
+        yield line("current_transformer_grid", plan.line_conductors, GRID_TRANSFORMER(current_a=most), *ratio)
+
+
+def _bonding_conductor(plan: Plan, line: Line) -> Iterator[BillLine]:
+    """The conductor from lug to lug, from face to face, and down to the board beside the home run."""
+    mounting, request, rules = plan.choices.mounting, plan.request, plan.choices.rules
+    if mounting.earth_lugs == "none":
+        return
+    on_faces_m = sum((earth_lugs(mounting, rows) - 1) * rows.row_pitch_m for rows in plan.rows)
+    crossings_m = (len(plan.rows) - 1) * request.face_crossing_m
+    down_m = request.wiring.home_run_length_m
+    why = BONDING(on_faces_m=on_faces_m, crossings_m=crossings_m, down_m=down_m, source=rules.bonding_source)
+    metres = plan.metres(on_faces_m + crossings_m + down_m)
+    yield line("bonding_conductor", metres, why, rules.bonding_size, unit="m")
 
 
 DEVICE_ROLES = {
@@ -244,18 +483,7 @@ def _why(cable: CableCheck | None, otherwise: Words) -> Words:
     return otherwise if cable is None or cable.meets else IN_PLACE_OF(size=cable.size, check=cable.explanation)
 
 
-def _device_line(role: str, device: Device, why: Words, circuit: str | None = None) -> BillLine:
-    """One device of a circuit, or the devices of the system."""
-    scope: Scope = "system" if circuit is None else "circuit"
-    quantity = device.quantity if circuit is None else 1
-    return BillLine(role, quantity, "piece", device.specification(), scope, circuit, why, device.in_words())
-
-
-def _document(role: str, document: Given, why: Words) -> BillLine:
-    return BillLine(role, 1, "piece", str(document), "system", None, why, document)
-
-
-def _sub_board(plan: Plan) -> BillLine:
+def _sub_board(plan: Plan) -> Part:
     """What a sub-board must take: its devices with their poles, and its current."""
     devices = [device for device in plan.built.devices if device.role in ("branch_breaker", "pv_main_breaker")]
     poles = sum(device.quantity * device.poles for device in devices)
@@ -263,8 +491,7 @@ def _sub_board(plan: Plan) -> BillLine:
     count = sum(device.quantity for device in devices)
     specification = f"{count} circuit breakers, {poles} poles" + (f", {main:g} A" if main else "")
     rating = () if main is None else (RATING(value=main),)
-    detail = SUB_BOARD(breakers=count, parts=(POLES(value=poles), *rating))
-    return BillLine("sub_board", 1, "piece", specification, "system", None, FOR_BREAKERS, detail)
+    return specification, SUB_BOARD(breakers=count, parts=(POLES(value=poles), *rating))
 
 
 def _device_derivation(request: CircuitsRequest, circuit: BranchCircuit) -> Sentence:
@@ -279,17 +506,13 @@ def _device_derivation(request: CircuitsRequest, circuit: BranchCircuit) -> Sent
     )
 
 
-def _transformer(role: str, count: int, current_a: float | None, secondary_a: float) -> BillLine:
-    """Current transformers for a current [A], with the ratio that is made for it; without one where it is not known."""
-    if current_a is None:
-        return BillLine(role, count, "piece", None, "system", None, TRANSFORMER_UNKNOWN)
+def _ratio(current_a: float, secondary_a: float) -> Part:
+    """The ratio of a current transformer that is made for a current [A]."""
     primary = _first_at_least(current_a, TRANSFORMER_PRIMARIES_A)
     if primary is None:
-        ratio = f"at least {current_a:.4g} A to {secondary_a:g} A"
-        detail = RATIO_AT_LEAST(primary_a=current_a, secondary_a=secondary_a)
-    else:
-        ratio, detail = f"{primary:g} A to {secondary_a:g} A", RATIO(primary_a=primary, secondary_a=secondary_a)
-    return BillLine(role, count, "piece", ratio, "system", None, TRANSFORMER(current_a=current_a), detail)
+        in_words = RATIO_AT_LEAST(primary_a=current_a, secondary_a=secondary_a)
+        return f"at least {current_a:.4g} A to {secondary_a:g} A", in_words
+    return f"{primary:g} A to {secondary_a:g} A", RATIO(primary_a=primary, secondary_a=secondary_a)
 
 
 def _first_at_least(needed: float, ratings: Sequence[float]) -> float | None:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from dataclasses import dataclass, replace
 
 from wattpair_service.engineering import cautions, methods
@@ -11,25 +12,31 @@ from wattpair_service.engineering.circuits.cable_checks import CableCheck
 from wattpair_service.engineering.circuits.circuits import AcSide, CircuitsRequest, ac_side, cable_cautions
 from wattpair_service.engineering.circuits.devices import Device
 from wattpair_service.engineering.circuits.grid_connection import Connection
+from wattpair_service.engineering.equipment import InputWiring
 from wattpair_service.engineering.inverter.electrical_checks import Verdict
 from wattpair_service.engineering.materials.backup import Backup, BackupWish, backup
 from wattpair_service.engineering.materials.bill_lines import (
     DOCUMENT_ROLES,
     BillLine,
     FaceDetail,
+    ModuleSize,
     PartChoices,
     Plan,
     bill_lines,
+    face_rows,
 )
+from wattpair_service.engineering.materials.mounting import ORIENTATION_SOURCE, ROWS_SOURCE, FaceRows
 from wattpair_service.engineering.materials.spares import SparePolicy, Spares, spares
 from wattpair_service.engineering.money.prices import PriceBook, Prices, priced
-from wattpair_service.engineering.results import Result
+from wattpair_service.engineering.results import Assumption, Result
 from wattpair_service.engineering.roof.dead_load import FaceMass, PartMasses, face_mass
 from wattpair_service.engineering.sentences import Sentence
 
 NO_HOME_RUN = caution("no_home_run", "electrician", "order")
 NOT_ORDERED = caution("cable_not_ordered", "electrician", "order")
 MISSING_PRICES = caution("missing_prices", "office", "order")
+FIXINGS = caution("fixings", "electrician", "order")
+BALLAST = caution("ballast", "electrician", "order")
 TOO_HEAVY = caution("too_heavy", "electrician", "roof")
 
 
@@ -39,6 +46,8 @@ class Order:
 
     circuits: CircuitsRequest
     details: tuple[FaceDetail, ...]
+    module_size: ModuleSize
+    input_wiring: InputWiring
     choices: PartChoices
     spares: SparePolicy
     backup: BackupWish
@@ -62,6 +71,8 @@ class MaterialTerms:
         circuits: CircuitsRequest,
         details: tuple[FaceDetail, ...],
         *,
+        module_size: ModuleSize,
+        input_wiring: InputWiring,
         module_mass_kg: float,
         module_area_m2: float | None,
         unit_mass_kg: float,
@@ -76,7 +87,7 @@ class MaterialTerms:
             module_area_m2=module_area_m2,
             guide_kg_m2=self.guide_kg_m2,
         )
-        return Order(circuits, details, self.choices, self.spares, self.backup, masses, price_book)
+        return Order(circuits, details, module_size, input_wiring, self.choices, self.spares, self.backup, masses, price_book)
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -115,9 +126,15 @@ def bill_of_materials(order: Order, built: AcSide | None = None) -> BillOfMateri
     request = replace(order.circuits, residual_current=need)
     built = built or ac_side(request)
     unit_count = sum(circuit.unit_count for circuit in built.circuits)
+    rows = tuple(
+        face_rows(detail, face.module_count, order.module_size, order.choices.mounting)
+        for face, detail in zip(request.faces, order.details, strict=True)
+    )
     plan = Plan(
         request=request,
         details=order.details,
+        rows=rows,
+        input_wiring=order.input_wiring,
         choices=order.choices,
         built=built,
         spares=spares(unit_count, order.spares),
@@ -146,7 +163,8 @@ def bill_of_materials(order: Order, built: AcSide | None = None) -> BillOfMateri
         backup=plan.backup,
         connection=built.connection,
         prices=prices,
-        cautions=(*cautions.ORDER_CAUTIONS, *_further_cautions(plan, masses, prices)),
+        assumptions=tuple(_assumptions(rows)),
+        cautions=(*cautions.ORDER_CAUTIONS, FIXINGS, *_further_cautions(plan, masses, prices)),
         method=(
             methods.COUNTING,
             methods.CABLE_PROTECTION,
@@ -159,11 +177,20 @@ def bill_of_materials(order: Order, built: AcSide | None = None) -> BillOfMateri
     )
 
 
+def _assumptions(faces: tuple[FaceRows, ...]) -> Iterator[Assumption]:
+    """Rows and orientation of faces of which they were not given."""
+    for counts in dict.fromkeys(rows.row_counts for rows in faces if rows.is_assumed):
+        yield Assumption("faces.row_module_counts", list(counts), None, ROWS_SOURCE)
+    for orientation in dict.fromkeys(rows.orientation for rows in faces if rows.is_orientation_assumed):
+        yield Assumption("faces.module_orientation", orientation, None, ORIENTATION_SOURCE)
+
+
 def _further_cautions(plan: Plan, masses: tuple[FaceMass, ...], prices: Prices | None) -> tuple[Caution, ...]:
     """Cautions that depend on this bill."""
     possible = (
         (plan.request.wiring.home_run_length_m == 0.0, NO_HOME_RUN),
         (any(cable.size_to_order is None for cable in plan.built.cables), NOT_ORDERED),
+        (plan.choices.mounting.covering == "flat", BALLAST),
         (any(mass.within_guide is False for mass in masses), TOO_HEAVY),
         (prices is not None and not prices.complete, MISSING_PRICES),
     )

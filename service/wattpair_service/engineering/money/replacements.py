@@ -22,6 +22,7 @@ FAILURE_BAND = (0.0002, 0.005)
 
 BAND_CENTRE = sqrt(FAILURE_BAND[0] * FAILURE_BAND[1])
 """Geometric mean of the band: 0.1 % a year."""
+BAND_CENTRE_SOURCE = fixed("source.band_mean")
 
 TAIL = 0.05
 """Probability beyond each end of the 90 % range."""

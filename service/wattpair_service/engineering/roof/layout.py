@@ -80,7 +80,7 @@ class PlacedModule:
 
 @dataclass(frozen=True, slots=True)
 class Arrangement:
-    """Modules in one orientation, row by row from the eaves."""
+    """Modules in one orientation, row by row from the eaves; `segments` counts those of each row that adjoin without a gap."""
 
     orientation: Orientation
     module_width_m: float
@@ -88,8 +88,14 @@ class Arrangement:
     module_count: int
     row_module_counts: tuple[int, ...]
     row_segment_counts: tuple[int, ...]
+    segments: tuple[tuple[int, ...], ...]
     column_count_most: int
     modules: tuple[PlacedModule, ...]
+
+    @property
+    def segment_module_counts(self) -> tuple[int, ...]:
+        """Modules of each segment, row by row."""
+        return tuple(count for row in self.segments for count in row)
 
 
 @dataclass(frozen=True, slots=True)
@@ -290,8 +296,16 @@ def _arrange(request: LayoutRequest, distances_m: list[float], orientation: Orie
     )
     counts = tuple(map(len, rows))
     pitch = width + request.column_gap_m + SEGMENT_GAP_M
-    segment_counts = tuple(1 + sum(right - left > pitch for (left, _), (right, _) in pairwise(row)) for row in rows)
-    return Arrangement(orientation, width, height, len(modules), counts, segment_counts, max(counts, default=0), modules)
+    segments = tuple(_segments([x for x, _ in row], pitch) for row in rows)
+    return Arrangement(
+        orientation, width, height, len(modules), counts, tuple(map(len, segments)), segments, max(counts, default=0), modules
+    )
+
+
+def _segments(lefts_m: list[float], pitch_m: float) -> tuple[int, ...]:
+    """Modules of each part of a row without a gap, from the left corners of its modules [m]."""
+    starts = [0, *(index for index, (left, right) in enumerate(pairwise(lefts_m), 1) if right - left > pitch_m)]
+    return tuple(end - start for start, end in pairwise([*starts, len(lefts_m)]))
 
 
 def _require_little_work(request: LayoutRequest) -> None:

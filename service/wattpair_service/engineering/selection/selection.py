@@ -23,7 +23,7 @@ from wattpair_service.engineering.inverter.electrical_checks import (
 )
 from wattpair_service.engineering.module.rear_irradiance import rear_current_factor
 from wattpair_service.engineering.module.single_diode import SixParameters, fit
-from wattpair_service.engineering.money.replacements import BAND_CENTRE
+from wattpair_service.engineering.money.replacements import BAND_CENTRE, BAND_CENTRE_SOURCE
 from wattpair_service.engineering.results import Assumption, Result
 from wattpair_service.engineering.selection.break_even import BreakEven, break_evens
 from wattpair_service.engineering.selection.candidate_money import candidate_moneys
@@ -64,7 +64,6 @@ LOAD_APART_FROM_SUN = caution("load_apart_from_sun", "office", "estimate")
 CHANGE = sentence("change.of_a_limit", "unit", "module", "check", "value", "dimension", "bound", "limit")
 CHANGE_OF_RECORD = sentence("change.of_the_record", "unit", "module", "check")
 AT_MOST, AT_LEAST = fixed("change.at_most"), fixed("change.at_least")
-BAND_MEAN = fixed("source.band_mean")
 MODULE_PRICE_LEFT_OUT = fixed("source.module_price_left_out")
 PLANT_LEFT_OUT = fixed("source.plant_left_out")
 FIRST_FAILURE = fixed("source.first_failure")
@@ -321,7 +320,7 @@ def _changes(checked: list[Checked]) -> list[Change]:
 def _assumptions(request: SelectionRequest, year: SiteYear, *, no_rate: bool, no_module_price: bool) -> Iterator[Assumption]:
     """Values assumed where the caller gave none, and what the calculation neglects."""
     if no_rate:
-        yield Assumption("failure_percent_per_year", BAND_CENTRE * 100.0, "%", BAND_MEAN)
+        yield Assumption("failure_percent_per_year", BAND_CENTRE * 100.0, "%", BAND_CENTRE_SOURCE)
     if no_module_price:
         yield Assumption("modules/0/price", 0.0, None, MODULE_PRICE_LEFT_OUT)
     if request.has_money and all(unit.system.balance_of_plant is None for unit in request.units):
