@@ -194,11 +194,14 @@ def test_mean_days_overstate_the_share_used_at_home() -> None:
     assert mean.roof.home_kwh[0] > 1.15 * own.roof.home_kwh[0]
 
 
-def test_every_day_alike_is_a_mean_day() -> None:
+@pytest.mark.parametrize("ahead_h", [-3.0, 0.0, 2.0])
+def test_every_day_alike_is_a_mean_day(ahead_h: float) -> None:
     day_w = 200.0 + 50.0 * np.arange(24.0)
     for roof in (roof_of(AZIMUTHS), climate_roof()):
+        offset = roof.dc.time.utc_offset_h + ahead_h
         alike, mean = (
-            lifetime_energy(living(roof, HomeUse(None, np.tile(day_w, (days, 1)), 1500.0)), UNIT) for days in (366, 12)
+            lifetime_energy(living(roof, HomeUse(None, np.tile(day_w, (days, 1)), 1500.0, None, offset)), UNIT)
+            for days in (366, 12)
         )
         np.testing.assert_allclose(first_year(alike), first_year(mean), rtol=1e-12)
 

@@ -14,7 +14,8 @@ from tests.selection_cases import NO_LOSSES, TERMS, amsterdam_year, load, offer,
 from tests.unit.test_selection import roof_of
 from tests.validation.yields import module_420, roof_face
 from wattpair_service.engineering.energy.face_cache import FaceCache
-from wattpair_service.engineering.energy.lifetime_energy import HomeUse, Tariff, YearlySplit
+from wattpair_service.engineering.energy.home_use import HomeUse, Tariff
+from wattpair_service.engineering.energy.lifetime_energy import YearlySplit
 from wattpair_service.engineering.energy.roof_dc import roof_dc
 from wattpair_service.engineering.energy.system_losses import SystemLosses
 from wattpair_service.engineering.equipment import InputWiring
@@ -117,7 +118,9 @@ def spreadsheet(*, with_plant: bool) -> tuple[SelectionRequest, Ranking, dict[st
 
 def _with_energy(asked: SelectionRequest, pairing: Evaluated) -> Evaluated:
     count, _ = UNITS[pairing.name]
-    split = YearlySplit(np.array(HOME[pairing.name]), np.array(EXPORTED[pairing.name]), np.zeros(3))
+    home, exported = np.array(HOME[pairing.name]), np.array(EXPORTED[pairing.name])
+    prices = SHEET_TARIFF.import_price_per_kwh, SHEET_TARIFF.export_price_per_kwh
+    split = YearlySplit(home, exported, np.zeros(3), home * prices[0], exported * prices[1])
     return replace(
         pairing,
         unit_count=count,

@@ -14,6 +14,7 @@ from tests.validation import (
     money,
     roof_to_meter,
     sap,
+    self_consumption,
     subhourly,
     temperature,
     trade_case,
@@ -24,7 +25,7 @@ from tests.validation.ledger import table
 
 CHAPTERS = (
     irradiance, sap, climate_stations, cold_extremes, subhourly, temperature, module_list, voltage, conversion, yields,
-    trade_case, money, roof_to_meter,
+    trade_case, self_consumption, money, roof_to_meter,
 )  # fmt: skip
 """In the order of the way of a request."""
 

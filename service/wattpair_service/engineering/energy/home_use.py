@@ -161,16 +161,19 @@ class Household:
             if not np.array_equal(load_w[entry_slot], entry_load_w):
                 prices = () if flat else (days.import_price[entry_hour], days.export_price[entry_hour])
                 load_w, pieces = None, _Pieces.of(entry_slot, entry_load_w, share, prices, slots)
+        load_kwh_by_month = None
+        if days.load_w is not None:
+            load_kwh_by_month = days.by_month(days.load_w) * (HOURS_PER_YEAR / days.hours.size / 1000.0)
         return cls(
-            use,
-            tariff,
-            slot,
-            load_w,
-            pieces,
-            None if flat else mean(days.import_price),
-            None if flat else mean(days.export_price),
-            float(days.import_price[days.hours].mean()),
-            None if days.load_w is None else days.by_month(days.load_w) * (HOURS_PER_YEAR / days.hours.size / 1000.0),
+            use=use,
+            tariff=tariff,
+            slot=slot,
+            load_w=load_w,
+            pieces=pieces,
+            import_price=None if flat else mean(days.import_price),
+            export_price=None if flat else mean(days.export_price),
+            mean_import_price=float(days.import_price[days.hours].mean()),
+            load_kwh_by_month=load_kwh_by_month,
         )
 
     def coarse(self, time: RoofTime) -> Household:
@@ -223,7 +226,7 @@ class _Days:
     """Load [W] and prices of every hour of a leap year from 1 January, in the standard time of the weather.
 
     `hours` are those that count: all but 29 February, which is like 28 February where the load has 365 days. `month_hour` is
-    the hour of day and month of each of them; `is_distinct` leaves out days that are like the first of their month.
+    the hour of day and month of each of them; `is_distinct` keeps the 15th alone where all days of a month are alike.
     """
 
     load_w: FloatArray | None
@@ -242,10 +245,9 @@ class _Days:
 
         def every_hour(by_day: FloatArray) -> FloatArray:
             in_time_of_weather = np.roll(by_day, -ahead_h).reshape(-1, 24)
-            days = (
-                in_time_of_weather if is_leap else np.insert(in_time_of_weather, LEAP_DAY, in_time_of_weather[LEAP_DAY - 1], 0)
-            )
-            return days.ravel()
+            if is_leap:
+                return in_time_of_weather.ravel()
+            return np.insert(in_time_of_weather, LEAP_DAY, in_time_of_weather[LEAP_DAY - 1], axis=0).ravel()
 
         def prices(each: Prices) -> FloatArray:
             if isinstance(each, float):
@@ -259,7 +261,7 @@ class _Days:
         if not is_leap:
             hours = np.delete(hours, np.s_[LEAP_DAY * 24 : (LEAP_DAY + 1) * 24])
         month_hour = (MONTH_OF_DAY[hours // 24] - 1) * 24 + hours % 24
-        starts_month = np.diff(MONTH_OF_DAY, prepend=0) > 0
+        is_15th = np.roll(np.diff(MONTH_OF_DAY, prepend=0) > 0, 14)
         all_differ = use.has_days or tariff.has_weekdays
         return cls(
             load_w,
@@ -267,7 +269,7 @@ class _Days:
             prices(tariff.export_price_per_kwh),
             hours,
             month_hour,
-            np.full(hours.size, True) if all_differ else starts_month[hours // 24],
+            np.full(hours.size, True) if all_differ else is_15th[hours // 24],
         )
 
     def by_month(self, values: FloatArray) -> FloatArray:
