@@ -16,6 +16,7 @@ __all__ = [
     "AccessRule",
     "AgedYear",
     "Arrangement",
+    "ArrayBondingRule",
     "Assumption",
     "Backup",
     "BackupPart",
@@ -59,6 +60,7 @@ __all__ = [
     "ConnectionCheck",
     "ConnectionCost",
     "CutEnergy",
+    "DemandRule",
     "Derating",
     "DesignFace",
     "DesignMaterialTerms",
@@ -92,6 +94,7 @@ __all__ = [
     "ImportBand",
     "Installation",
     "InstallationRule",
+    "LabelRule",
     "LaidOutEdge",
     "LayoutRequest",
     "LayoutResult",
@@ -104,6 +107,7 @@ __all__ = [
     "ModuleOffer",
     "MoneyRange",
     "MonthlyTotals",
+    "MountingSystem",
     "NearestStation",
     "Obstacle",
     "ObstacleResult",
@@ -167,6 +171,7 @@ __all__ = [
     "SystemTermsResult",
     "Tariff",
     "TextByLanguage",
+    "TrunkSystem",
     "VoltageRiseRule",
     "WeatherFile",
 ]
@@ -1439,7 +1444,7 @@ class SystemTerms(Model, frozen=True, kw_only=True):
         can be built, or for none; at least 0 and at most 1,000,000.
     unpriced_roles : sequence of str, one of the words of its type, optional
         Roles left out of it for every candidate, as a part has no price for one candidate; then there is no payback;
-        default [] (all parts have a price); 0 to 32 items.
+        default [] (all parts have a price); 0 to 51 items.
     rated_cable_share : float, optional
         Share of the rated power that the AC cables take at that power; at least 0 and at most 100.
     connection_procedure : str, optional
@@ -1460,16 +1465,31 @@ class SystemTerms(Model, frozen=True, kw_only=True):
             Literal[
                 "module",
                 "microinverter",
-                "mounting_set",
                 "rail",
+                "rail_splice",
+                "rail_end_cap",
+                "roof_attachment",
+                "attachment_screw",
+                "flashing",
                 "end_clamp",
                 "mid_clamp",
+                "unit_fixing",
+                "bonding_jumper",
+                "earth_lug",
+                "cable_clip",
+                "dc_extension_leads",
+                "dc_branch_connectors",
+                "dc_input_cap",
                 "trunk_joint",
+                "trunk_extension_cable",
                 "trunk_cable_section",
+                "trunk_cable",
+                "trunk_connector",
                 "trunk_spare_drop",
                 "trunk_drop_cap",
                 "trunk_end_cap",
                 "junction_box",
+                "roof_cable_entry",
                 "home_run_cable",
                 "branch_circuit_protective_device",
                 "circuit_label",
@@ -1479,6 +1499,9 @@ class SystemTerms(Model, frozen=True, kw_only=True):
                 "system_cable",
                 "supply_cable",
                 "ac_isolator",
+                "surge_protective_device",
+                "generation_meter",
+                "bonding_conductor",
                 "communication_gateway",
                 "current_transformer_production",
                 "current_transformer_grid",
@@ -1487,6 +1510,7 @@ class SystemTerms(Model, frozen=True, kw_only=True):
                 "backup_label",
                 "grid_forming_source",
                 "system_label",
+                "disconnect_tool",
                 "microinverter_spare",
                 "commissioning_document",
                 "network_operator_document",
@@ -2600,6 +2624,8 @@ class Arrangement(Model, frozen=True, kw_only=True):
         Modules in each row from the eaves, for the bill of materials.
     row_segment_counts : sequence of int
         Groups of adjoining modules in each row: 2 where a chimney divides it.
+    segment_module_counts : sequence of int
+        Modules in each of these groups, row by row, for the bill of materials.
     column_count_most : int
         Modules in the longest row.
     modules : sequence of PlacedModule
@@ -2612,6 +2638,7 @@ class Arrangement(Model, frozen=True, kw_only=True):
     module_count: int
     row_module_counts: tuple[int, ...]
     row_segment_counts: tuple[int, ...]
+    segment_module_counts: tuple[int, ...]
     column_count_most: int
     modules: tuple[PlacedModule, ...]
 
@@ -2914,12 +2941,15 @@ class SupplyRule(Model, frozen=True, kw_only=True):
         Numbers of phases that a supply may have; 1 to 3 items; each at least 1 and at most 3.
     voltage_v : float
         Nominal voltage of a unit's circuit [V]; at least 100 and at most 480.
+    split_phase : bool, optional
+        Whether what counts as one phase has two line conductors.
     """
 
     clause: str | TextByLanguage | Mapping[str, Any]
     obtained: str | TextByLanguage | Mapping[str, Any]
     phase_counts: Sequence[int]
     voltage_v: float
+    split_phase: bool | None = None
 
 
 class StandardDevicesRule(Model, frozen=True, kw_only=True, eq=False):
@@ -3188,6 +3218,69 @@ class CommissioningRule(Model, frozen=True, kw_only=True):
     documents: Sequence[str | TextByLanguage | Mapping[str, Any]]
 
 
+class ArrayBondingRule(Model, frozen=True, kw_only=True):
+    """
+    Bonding of the array's metal.
+
+    Attributes
+    ----------
+    clause : str or TextByLanguage
+        Clause or document of the rule.
+    obtained : str or TextByLanguage
+        How the value was obtained: read where, or from memory.
+    size : str
+        Smallest bonding conductor.
+    """
+
+    clause: str | TextByLanguage | Mapping[str, Any]
+    obtained: str | TextByLanguage | Mapping[str, Any]
+    size: str
+
+
+class DemandRule(Model, frozen=True, kw_only=True):
+    """
+    Whether a part is asked for.
+
+    Attributes
+    ----------
+    clause : str or TextByLanguage
+        Clause or document of the rule.
+    obtained : str or TextByLanguage
+        How the value was obtained: read where, or from memory.
+    asked : bool
+        Whether it is asked for.
+    """
+
+    clause: str | TextByLanguage | Mapping[str, Any]
+    obtained: str | TextByLanguage | Mapping[str, Any]
+    asked: bool
+
+
+class LabelRule(Model, frozen=True, kw_only=True):
+    """
+    A label of the system.
+
+    Attributes
+    ----------
+    clause : str or TextByLanguage
+        Clause or document of the rule.
+    obtained : str or TextByLanguage
+        How the value was obtained: read where, or from memory.
+    text : str
+        Its text, in the language of the place; {current} and {voltage} stand for the system's rated values.
+    count : int
+        How many; at least 1 and at most 20.
+    where : str or TextByLanguage
+        Where they go.
+    """
+
+    clause: str | TextByLanguage | Mapping[str, Any]
+    obtained: str | TextByLanguage | Mapping[str, Any]
+    text: str
+    count: int
+    where: str | TextByLanguage | Mapping[str, Any]
+
+
 class EdgeRule(Model, frozen=True, kw_only=True):
     """
     Distance of modules from one kind of edge.
@@ -3404,6 +3497,14 @@ class RegionRules(Model, frozen=True, kw_only=True):
         Protection in one place, where it is asked for.
     commissioning : CommissioningRule
         Commissioning.
+    array_bonding : ArrayBondingRule, optional
+        Bonding of the array; without it as in the international rules.
+    surge_protection : DemandRule, optional
+        Surge protection, AC; without it as in the international rules.
+    generation_meter : DemandRule, optional
+        Meter of the generation; without it as in the international rules.
+    labels : sequence of LabelRule, optional
+        Labels of the system; without them as in the international rules; 0 to 20 items.
     access : AccessRule, optional
         Distances from edges and access paths of a layout; default: those of `region`.
     routes : sequence of RouteRule
@@ -3429,6 +3530,10 @@ class RegionRules(Model, frozen=True, kw_only=True):
     cables: CablesRule | Mapping[str, Any] | None = None
     busbar: BusbarRule | Mapping[str, Any] | None = None
     central_protection: CentralProtectionRule | Mapping[str, Any] | None = None
+    array_bonding: ArrayBondingRule | Mapping[str, Any] | None = None
+    surge_protection: DemandRule | Mapping[str, Any] | None = None
+    generation_meter: DemandRule | Mapping[str, Any] | None = None
+    labels: Sequence[LabelRule | Mapping[str, Any]] | None = None
     access: AccessRule | Mapping[str, Any] | None = None
 
 
@@ -4034,6 +4139,111 @@ class CircuitsResult(Model, frozen=True, kw_only=True):
     checks_to_frame = tables.rows_of("connection.checks")
 
 
+class MountingSystem(Model, frozen=True, kw_only=True):
+    """
+    Rails, attachments, clamps, bonding and clips, as the mounting system's maker sells them.
+
+    Attributes
+    ----------
+    roof_covering : str, one of the words of its type, optional
+        Roof covering, which decides the kind of attachment: tiles: tile hook; slates: slate hook; shingles: L-foot with lag
+        screw; standing_seam: seam clamp; sheet_metal: sheet-metal bracket; corrugated: hanger bolt; flat: ballast foot;
+        default "tiles" (the usual pitched roof).
+    rails_per_row : int, optional
+        Rails under a row; 0 for a system without rails; default 2 (common practice, no source); at least 0 and at most 4.
+    rail_length_m : float, optional
+        Length of a rail as it is made [m]; default 3.3 (an invented system, no source); at least 0.5 and at most 12.
+    rail_overhang_m : float, optional
+        Rail past the last module [m]; default 0.1 (an invented system, no source); at least 0 and at most 1.
+    offcuts_reused : bool, optional
+        Whether the rest of a rail may begin another run of the same face; default false (each run from new rails).
+    column_gap_m : float, optional
+        Gap between modules of a row, on faces without a layout [m]; default 0.02 (common practice, no source); at least 0
+        and at most 2.
+    row_gap_m : float, optional
+        Gap between rows, on faces without a layout [m]; default 0.02 (common practice, no source); at least 0 and at most
+        10.
+    attachment_spacing_max_m : float, optional
+        Greatest spacing of attachments along the rail: where they need a rafter, a whole multiple of the rafters' spacing
+        [m]; if left out: an invented system's for the roof covering, no source; at least 0.1 and at most 10.
+    rail_cantilever_max_m : float, optional
+        Greatest length of rail past its last attachment [m]; if left out: an invented system's for the roof covering, no
+        source; at least 0 and at most 2.
+    screws_per_attachment : int, optional
+        Screws for an attachment; if left out: an invented system's for the roof covering, no source; at least 0 and at most
+        20.
+    flashings_per_attachment : int, optional
+        Flashings for an attachment; if left out: an invented system's for the roof covering, no source; at least 0 and at
+        most 4.
+    unit_fixings_per_unit : int, optional
+        Brackets or fixings of a microinverter; default 1 (an invented system, no source); at least 0 and at most 8.
+    bonding_jumpers : {"module", "rail", "none"}, optional
+        Bonding clips or jumpers: one for each module, one from each further rail of a row to its first, or none where the
+        clamps bond; default "rail" (an invented system, no source).
+    earth_lugs : {"segment", "row", "none"}, optional
+        Earthing lugs: one for each row, or for each part of a row without a gap; none where the array is not bonded;
+        default "segment" (an invented system, no source).
+    bonding_conductor_size : str, optional
+        Bonding conductor of the array; if left out: the region's rules.
+    cable_clips_per_module : int, optional
+        Cable clips for a module; default 4 (common practice, no source); at least 0 and at most 50.
+    roof_entries_per_circuit : int, optional
+        Entries through the roof for a circuit's home run; default 1 (one for each home run, common practice, no source); at
+        least 0 and at most 4.
+    module_lead_length_m : float, optional
+        Length of a module's own leads; modules farther from their unit need extension leads [m]; default 1.1 (common
+        practice, no source); at least 0 and at most 10.
+    frame_height_mm : float, optional
+        Height of the module's frame, which clamps are made for [mm]; at least 1 and at most 100.
+    """
+
+    roof_covering: Literal["tiles", "slates", "shingles", "standing_seam", "sheet_metal", "corrugated", "flat"] | None = None
+    rails_per_row: int | None = None
+    rail_length_m: float | None = None
+    rail_overhang_m: float | None = None
+    offcuts_reused: bool | None = None
+    column_gap_m: float | None = None
+    row_gap_m: float | None = None
+    attachment_spacing_max_m: float | None = None
+    rail_cantilever_max_m: float | None = None
+    screws_per_attachment: int | None = None
+    flashings_per_attachment: int | None = None
+    unit_fixings_per_unit: int | None = None
+    bonding_jumpers: Literal["module", "rail", "none"] | None = None
+    earth_lugs: Literal["segment", "row", "none"] | None = None
+    bonding_conductor_size: str | None = None
+    cable_clips_per_module: int | None = None
+    roof_entries_per_circuit: int | None = None
+    module_lead_length_m: float | None = None
+    frame_height_mm: float | None = None
+
+
+class TrunkSystem(Model, frozen=True, kw_only=True, eq=False):
+    """
+    The trunk cable as its maker sells it.
+
+    Attributes
+    ----------
+    drop_spacings_portrait_m : sequence of float, optional
+        Spacings of the trunk's drops that are made for modules in portrait [m]; default [1.3, 2.5] (an invented system, no
+        source); 1 to 20 items; each at least 0.1 and at most 20.
+    drop_spacings_landscape_m : sequence of float, optional
+        Spacings of the trunk's drops that are made for modules in landscape [m]; default [2.1, 4.0] (an invented system, no
+        source); 1 to 20 items; each at least 0.1 and at most 20.
+    sold_by_length : bool, optional
+        Whether the trunk is cable by the metre with connectors for the microinverters, in place of sections with a drop
+        each; default false (an invented system, no source).
+    disconnect_tools : int, optional
+        Tools for the trunk's connectors that the job needs; default 1 (common practice, no source); at least 0 and at most
+        10.
+    """
+
+    drop_spacings_portrait_m: Numbers | None = None
+    drop_spacings_landscape_m: Numbers | None = None
+    sold_by_length: bool | None = None
+    disconnect_tools: int | None = None
+
+
 class Backup(Model, frozen=True, kw_only=True):
     """
     Output in an outage of the grid.
@@ -4070,6 +4280,11 @@ class FaceCount(Model, frozen=True, kw_only=True):
     row_segment_counts : sequence of int, optional
         Groups of adjoining modules in each row, as in a layout; default: one; 1 to 1,000 items; each at least 1 and at most
         1,000.
+    segment_module_counts : sequence of int, optional
+        Modules in each of these groups, row by row, as in a layout; default: as equal as whole modules allow; 1 to 1,000
+        items; each at least 1 and at most 1,000.
+    module_orientation : {"portrait", "landscape"}, optional
+        How the modules lie: portrait with their long side up the slope, or landscape; default: portrait.
     area_m2 : float, optional
         Area of the face, for its dead load [m2]; at least 0.01 and at most 100,000.
     """
@@ -4079,6 +4294,8 @@ class FaceCount(Model, frozen=True, kw_only=True):
     unit_spacing_m: float | None = None
     row_module_counts: Sequence[int] | None = None
     row_segment_counts: Sequence[int] | None = None
+    segment_module_counts: Sequence[int] | None = None
+    module_orientation: Literal["portrait", "landscape"] | None = None
     area_m2: float | None = None
 
 
@@ -4118,16 +4335,31 @@ class PartNumber(Model, frozen=True, kw_only=True):
     role: Literal[
         "module",
         "microinverter",
-        "mounting_set",
         "rail",
+        "rail_splice",
+        "rail_end_cap",
+        "roof_attachment",
+        "attachment_screw",
+        "flashing",
         "end_clamp",
         "mid_clamp",
+        "unit_fixing",
+        "bonding_jumper",
+        "earth_lug",
+        "cable_clip",
+        "dc_extension_leads",
+        "dc_branch_connectors",
+        "dc_input_cap",
         "trunk_joint",
+        "trunk_extension_cable",
         "trunk_cable_section",
+        "trunk_cable",
+        "trunk_connector",
         "trunk_spare_drop",
         "trunk_drop_cap",
         "trunk_end_cap",
         "junction_box",
+        "roof_cable_entry",
         "home_run_cable",
         "branch_circuit_protective_device",
         "circuit_label",
@@ -4137,6 +4369,9 @@ class PartNumber(Model, frozen=True, kw_only=True):
         "system_cable",
         "supply_cable",
         "ac_isolator",
+        "surge_protective_device",
+        "generation_meter",
+        "bonding_conductor",
         "communication_gateway",
         "current_transformer_production",
         "current_transformer_grid",
@@ -4145,6 +4380,7 @@ class PartNumber(Model, frozen=True, kw_only=True):
         "backup_label",
         "grid_forming_source",
         "system_label",
+        "disconnect_tool",
         "microinverter_spare",
         "commissioning_document",
         "network_operator_document",
@@ -4302,6 +4538,11 @@ class BillOfMaterialsRequest(Model, frozen=True, kw_only=True):
     unit_phase_count : int, optional
         Phases of one microinverter: 1, or 3 where it feeds all three; its current is that of each phase; default 1 (a
         single-phase unit); at least 1 and at most 3.
+    modules_per_input : int, optional
+        Modules on each input; default 1 (one module on each input); at least 1 and at most 4.
+    wiring : {"series", "parallel"}, optional
+        Wiring of the modules on an input: in series their voltages add, in parallel their currents; default "series" (in
+        series unless given; no difference with one module on each input).
     gateway_units_max : int, optional
         Most microinverters on one communication gateway; default 49 (common practice, no source); at least 1 and at most
         1,000.
@@ -4313,14 +4554,29 @@ class BillOfMaterialsRequest(Model, frozen=True, kw_only=True):
     current_transformer_secondary_a : float, optional
         Rated secondary current of the current transformers [A]; default 5.0 (common practice, no source); at least 0.01 and
         at most 5.
+    mounting_system : MountingSystem, optional
+        The mounting system as its maker sells it; default: an invented one.
+    trunk_system : TrunkSystem, optional
+        The trunk as its maker sells it; default: an invented one.
+    cable_allowance_share : float, optional
+        Cable ordered beyond its length, as a share of it, for the way around corners and into boxes; default 0.1 (common
+        practice, no source); at least 0 and at most 1.
+    surge_protection : bool, optional
+        Whether a surge protective device, AC, type 2, goes to the board; false where there is one already; if left out: the
+        region's rules.
+    generation_meter : bool, optional
+        Whether a meter of the generation is ordered; if left out: the region's rules.
     spare_share : float, optional
-        Spare microinverters as a share of those installed, 0 to 1; default: from expected failures; at least 0 and at most
-        1.
+        Spare microinverters as a share of those installed, 0 to 1; default: the whole failures expected after the warranty;
+        at least 0 and at most 1.
     failure_percent_per_year : float, optional
-        Share of the microinverters that fails each year [%]; default 0.5 (upper end of the band of 0.02 to 0.5 % a year, so
-        that spares suffice: no independent failure rate is published); at least 0 and at most 20.
+        Share of the microinverters that fails each year [%]; default 0.1 (geometric mean of 0.02 to 0.5 % a year: no
+        independent failure rate is published); at least 0 and at most 20.
     spare_horizon_years : int, optional
         Years that the spares must last for; default 25 (common practice, no source); at least 0 and at most 50.
+    spare_warranty_years : int, optional
+        Years in which the maker replaces a microinverter that fails, so that it needs no spare; default 10 (common
+        practice, no source); at least 0 and at most 40.
     backup : Backup, optional
         Output in an outage; default: none.
     unit_bracket_mass_kg : float, optional
@@ -4338,6 +4594,12 @@ class BillOfMaterialsRequest(Model, frozen=True, kw_only=True):
         Mass of one module [kg]; at least 0.5 and at most 80.
     unit_mass_kg : float
         Mass of one microinverter [kg]; at least 0.1 and at most 50.
+    module_length_m : float, optional
+        Long side of a module, for rows and rails [m]; default 1.76 (a common size of module, common practice, no source);
+        at least 0.2 and at most 3.
+    module_width_m : float, optional
+        Short side of a module, for rows and rails [m]; default 1.13 (a common size of module, common practice, no source);
+        at least 0.2 and at most 3.
     module_area_m2 : float, optional
         Area of one module, for the dead load [m2]; at least 0.04 and at most 6.
     price_book : PriceBook, optional
@@ -4395,17 +4657,27 @@ class BillOfMaterialsRequest(Model, frozen=True, kw_only=True):
     region_rules: RegionRules | Mapping[str, Any] | None = None
     modules_per_unit: int | None = None
     unit_phase_count: int | None = None
+    modules_per_input: int | None = None
+    wiring: Literal["series", "parallel"] | None = None
     gateway_units_max: int | None = None
     spare_drops_per_circuit: int | None = None
     no_dc_fault_current_declared: bool | None = None
     current_transformer_secondary_a: float | None = None
+    mounting_system: MountingSystem | Mapping[str, Any] | None = None
+    trunk_system: TrunkSystem | Mapping[str, Any] | None = None
+    cable_allowance_share: float | None = None
+    surge_protection: bool | None = None
+    generation_meter: bool | None = None
     spare_share: float | None = None
     failure_percent_per_year: float | None = None
     spare_horizon_years: int | None = None
+    spare_warranty_years: int | None = None
     backup: Backup | Mapping[str, Any] | None = None
     unit_bracket_mass_kg: float | None = None
     mounting_mass_per_module_kg: float | None = None
     dead_load_guide_kg_m2: float | None = None
+    module_length_m: float | None = None
+    module_width_m: float | None = None
     module_area_m2: float | None = None
     price_book: PriceBook | Mapping[str, Any] | None = None
 
@@ -4435,16 +4707,31 @@ class BillLine(Model, frozen=True, kw_only=True):
     role: Literal[
         "module",
         "microinverter",
-        "mounting_set",
         "rail",
+        "rail_splice",
+        "rail_end_cap",
+        "roof_attachment",
+        "attachment_screw",
+        "flashing",
         "end_clamp",
         "mid_clamp",
+        "unit_fixing",
+        "bonding_jumper",
+        "earth_lug",
+        "cable_clip",
+        "dc_extension_leads",
+        "dc_branch_connectors",
+        "dc_input_cap",
         "trunk_joint",
+        "trunk_extension_cable",
         "trunk_cable_section",
+        "trunk_cable",
+        "trunk_connector",
         "trunk_spare_drop",
         "trunk_drop_cap",
         "trunk_end_cap",
         "junction_box",
+        "roof_cable_entry",
         "home_run_cable",
         "branch_circuit_protective_device",
         "circuit_label",
@@ -4454,6 +4741,9 @@ class BillLine(Model, frozen=True, kw_only=True):
         "system_cable",
         "supply_cable",
         "ac_isolator",
+        "surge_protective_device",
+        "generation_meter",
+        "bonding_conductor",
         "communication_gateway",
         "current_transformer_production",
         "current_transformer_grid",
@@ -4462,6 +4752,7 @@ class BillLine(Model, frozen=True, kw_only=True):
         "backup_label",
         "grid_forming_source",
         "system_label",
+        "disconnect_tool",
         "microinverter_spare",
         "commissioning_document",
         "network_operator_document",
@@ -4507,6 +4798,8 @@ class Spares(Model, frozen=True, kw_only=True):
     ----------
     expected_failures : float
         Expected failures of microinverters over the horizon.
+    expected_after_warranty : float
+        Those of them after the warranty, which spares are for.
     probability_of_any : float
         Probability that at least one fails, 0 to 1.
     spare_count : int
@@ -4516,6 +4809,7 @@ class Spares(Model, frozen=True, kw_only=True):
     """
 
     expected_failures: float
+    expected_after_warranty: float
     probability_of_any: float
     spare_count: int
     derivation: str
@@ -4811,6 +5105,11 @@ class DesignFace(Model, frozen=True, kw_only=True):
     row_segment_counts : sequence of int, optional
         Groups of adjoining modules in each row, as in a layout; default: one; 1 to 1,000 items; each at least 1 and at most
         1,000.
+    segment_module_counts : sequence of int, optional
+        Modules in each of these groups, row by row, as in a layout; default: as equal as whole modules allow; 1 to 1,000
+        items; each at least 1 and at most 1,000.
+    module_orientation : {"portrait", "landscape"}, optional
+        How the modules lie: portrait with their long side up the slope, or landscape; default: portrait.
     area_m2 : float, optional
         Area of the face, for its dead load [m2]; at least 0.01 and at most 100,000.
     layout : FaceLayout, optional
@@ -4832,6 +5131,8 @@ class DesignFace(Model, frozen=True, kw_only=True):
     rear_irradiance_share: float | None = None
     row_module_counts: Sequence[int] | None = None
     row_segment_counts: Sequence[int] | None = None
+    segment_module_counts: Sequence[int] | None = None
+    module_orientation: Literal["portrait", "landscape"] | None = None
     area_m2: float | None = None
     layout: FaceLayout | Mapping[str, Any] | None = None
     unit_spacing_m: float | None = None
@@ -5011,7 +5312,7 @@ class CircuitTerms(Model, frozen=True, kw_only=True):
 
 class DesignMaterialTerms(Model, frozen=True, kw_only=True):
     """
-    Terms of the bill; spares use the failure rate of the ranking.
+    Terms of the bill; spares use failure rate and warranty of the ranking.
 
     Attributes
     ----------
@@ -5026,15 +5327,29 @@ class DesignMaterialTerms(Model, frozen=True, kw_only=True):
     current_transformer_secondary_a : float, optional
         Rated secondary current of the current transformers [A]; default 5.0 (common practice, no source); at least 0.01 and
         at most 5.
+    mounting_system : MountingSystem, optional
+        The mounting system as its maker sells it; default: an invented one.
+    trunk_system : TrunkSystem, optional
+        The trunk as its maker sells it; default: an invented one.
+    cable_allowance_share : float, optional
+        Cable ordered beyond its length, as a share of it, for the way around corners and into boxes; default 0.1 (common
+        practice, no source); at least 0 and at most 1.
+    surge_protection : bool, optional
+        Whether a surge protective device, AC, type 2, goes to the board; false where there is one already; if left out: the
+        region's rules.
+    generation_meter : bool, optional
+        Whether a meter of the generation is ordered; if left out: the region's rules.
     spare_share : float, optional
-        Spare microinverters as a share of those installed, 0 to 1; default: from expected failures; at least 0 and at most
-        1.
+        Spare microinverters as a share of those installed, 0 to 1; default: the whole failures expected after the warranty;
+        at least 0 and at most 1.
     failure_percent_per_year : float, optional
         Share of the microinverters that fails each year [%]; if left out: that of the candidate, else of the request, else
-        0.5 %: upper end of the band of 0.02 to 0.5 % a year, so that spares suffice: no independent failure rate is
-        published; at least 0 and at most 20.
+        0.1 %: geometric mean of 0.02 to 0.5 % a year: no independent failure rate is published; at least 0 and at most 20.
     spare_horizon_years : int, optional
         Years that the spares must last for; if left out: horizon_years of the request; at least 0 and at most 50.
+    spare_warranty_years : int, optional
+        Years in which the maker replaces a microinverter that fails, so that it needs no spare; if left out: warranty_years
+        of the candidate; at least 0 and at most 40.
     backup : Backup, optional
         Output in an outage; default: none.
     unit_bracket_mass_kg : float, optional
@@ -5052,9 +5367,15 @@ class DesignMaterialTerms(Model, frozen=True, kw_only=True):
     spare_drops_per_circuit: int | None = None
     no_dc_fault_current_declared: bool | None = None
     current_transformer_secondary_a: float | None = None
+    mounting_system: MountingSystem | Mapping[str, Any] | None = None
+    trunk_system: TrunkSystem | Mapping[str, Any] | None = None
+    cable_allowance_share: float | None = None
+    surge_protection: bool | None = None
+    generation_meter: bool | None = None
     spare_share: float | None = None
     failure_percent_per_year: float | None = None
     spare_horizon_years: int | None = None
+    spare_warranty_years: int | None = None
     backup: Backup | Mapping[str, Any] | None = None
     unit_bracket_mass_kg: float | None = None
     mounting_mass_per_module_kg: float | None = None

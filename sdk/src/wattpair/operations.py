@@ -37,6 +37,7 @@ if TYPE_CHECKING:
         Module,
         ModuleOffer,
         MonthlyTotals,
+        MountingSystem,
         NearestStation,
         Obstruction,
         Point,
@@ -51,6 +52,7 @@ if TYPE_CHECKING:
         SiteClimateResult,
         SizingResult,
         Tariff,
+        TrunkSystem,
         WeatherFile,
     )
 
@@ -865,27 +867,37 @@ class Operations(ABC):
         region_rules: RegionRules | Fields | None = None,
         modules_per_unit: int | None = None,
         unit_phase_count: int | None = None,
+        modules_per_input: int | None = None,
+        wiring: Literal["series", "parallel"] | None = None,
         gateway_units_max: int | None = None,
         spare_drops_per_circuit: int | None = None,
         no_dc_fault_current_declared: bool | None = None,
         current_transformer_secondary_a: float | None = None,
+        mounting_system: MountingSystem | Fields | None = None,
+        trunk_system: TrunkSystem | Fields | None = None,
+        cable_allowance_share: float | None = None,
+        surge_protection: bool | None = None,
+        generation_meter: bool | None = None,
         spare_share: float | None = None,
         failure_percent_per_year: float | None = None,
         spare_horizon_years: int | None = None,
+        spare_warranty_years: int | None = None,
         backup: Backup | Fields | None = None,
         unit_bracket_mass_kg: float | None = None,
         mounting_mass_per_module_kg: float | None = None,
         dead_load_guide_kg_m2: float | None = None,
+        module_length_m: float | None = None,
+        module_width_m: float | None = None,
         module_area_m2: float | None = None,
         price_book: PriceBook | Fields | None = None,
     ) -> BillOfMaterialsResult:
         """Parts to order, branch circuits, masses and prices, from counts.
 
-        Takes the modules on each face and the microinverter's current. Gives the branch circuits, every part with its
-        quantity and the derivation of the quantity, the documents that the region requires, the dead load of each face, and
-        with the caller's price book net, tax, total and margin in decimals. Circuits do not cross from one face to another
-        unless circuits_may_cross_faces allows it. Send `Accept: text/csv` for the lines as CSV (RFC 4180); their order is
-        always the same. The call has no side effects and may be repeated.
+        Takes the modules on each face, the microinverter's current, and what mounting and trunk are made as. Gives the
+        branch circuits, every part with its quantity and the derivation of the quantity, the documents that the region
+        requires, the dead load of each face, and with the caller's price book net, tax, total and margin in decimals.
+        Circuits do not cross from one face to another unless circuits_may_cross_faces allows it. Send `Accept: text/csv`
+        for the lines as CSV (RFC 4180); their order is always the same. The call has no side effects and may be repeated.
 
         Parameters
         ----------
@@ -1010,6 +1022,11 @@ class Operations(ABC):
         unit_phase_count : int, optional
             Phases of one microinverter: 1, or 3 where it feeds all three; its current is that of each phase; default 1 (a
             single-phase unit); at least 1 and at most 3.
+        modules_per_input : int, optional
+            Modules on each input; default 1 (one module on each input); at least 1 and at most 4.
+        wiring : {"series", "parallel"}, optional
+            Wiring of the modules on an input: in series their voltages add, in parallel their currents; default "series" (in
+            series unless given; no difference with one module on each input).
         gateway_units_max : int, optional
             Most microinverters on one communication gateway; default 49 (common practice, no source); at least 1 and at most
             1,000.
@@ -1021,14 +1038,29 @@ class Operations(ABC):
         current_transformer_secondary_a : float, optional
             Rated secondary current of the current transformers [A]; default 5.0 (common practice, no source); at least 0.01 and
             at most 5.
+        mounting_system : MountingSystem, optional
+            The mounting system as its maker sells it; default: an invented one.
+        trunk_system : TrunkSystem, optional
+            The trunk as its maker sells it; default: an invented one.
+        cable_allowance_share : float, optional
+            Cable ordered beyond its length, as a share of it, for the way around corners and into boxes; default 0.1 (common
+            practice, no source); at least 0 and at most 1.
+        surge_protection : bool, optional
+            Whether a surge protective device, AC, type 2, goes to the board; false where there is one already; if left out: the
+            region's rules.
+        generation_meter : bool, optional
+            Whether a meter of the generation is ordered; if left out: the region's rules.
         spare_share : float, optional
-            Spare microinverters as a share of those installed, 0 to 1; default: from expected failures; at least 0 and at most
-            1.
+            Spare microinverters as a share of those installed, 0 to 1; default: the whole failures expected after the warranty;
+            at least 0 and at most 1.
         failure_percent_per_year : float, optional
-            Share of the microinverters that fails each year [%]; default 0.5 (upper end of the band of 0.02 to 0.5 % a year, so
-            that spares suffice: no independent failure rate is published); at least 0 and at most 20.
+            Share of the microinverters that fails each year [%]; default 0.1 (geometric mean of 0.02 to 0.5 % a year: no
+            independent failure rate is published); at least 0 and at most 20.
         spare_horizon_years : int, optional
             Years that the spares must last for; default 25 (common practice, no source); at least 0 and at most 50.
+        spare_warranty_years : int, optional
+            Years in which the maker replaces a microinverter that fails, so that it needs no spare; default 10 (common
+            practice, no source); at least 0 and at most 40.
         backup : Backup, optional
             Output in an outage; default: none.
         unit_bracket_mass_kg : float, optional
@@ -1040,6 +1072,12 @@ class Operations(ABC):
         dead_load_guide_kg_m2 : float, optional
             Guide value of the dead load [kg/m2]; default 15.0 (usual dead load 10-15 kg/m2, from memory; a city form allows
             19.5 kg/m2 (4 psf)); above 0 and at most 1,000.
+        module_length_m : float, optional
+            Long side of a module, for rows and rails [m]; default 1.76 (a common size of module, common practice, no source);
+            at least 0.2 and at most 3.
+        module_width_m : float, optional
+            Short side of a module, for rows and rails [m]; default 1.13 (a common size of module, common practice, no source);
+            at least 0.2 and at most 3.
         module_area_m2 : float, optional
             Area of one module, for the dead load [m2]; at least 0.04 and at most 6.
         price_book : PriceBook, optional
@@ -1099,17 +1137,27 @@ class Operations(ABC):
                 region_rules=region_rules,
                 modules_per_unit=modules_per_unit,
                 unit_phase_count=unit_phase_count,
+                modules_per_input=modules_per_input,
+                wiring=wiring,
                 gateway_units_max=gateway_units_max,
                 spare_drops_per_circuit=spare_drops_per_circuit,
                 no_dc_fault_current_declared=no_dc_fault_current_declared,
                 current_transformer_secondary_a=current_transformer_secondary_a,
+                mounting_system=mounting_system,
+                trunk_system=trunk_system,
+                cable_allowance_share=cable_allowance_share,
+                surge_protection=surge_protection,
+                generation_meter=generation_meter,
                 spare_share=spare_share,
                 failure_percent_per_year=failure_percent_per_year,
                 spare_horizon_years=spare_horizon_years,
+                spare_warranty_years=spare_warranty_years,
                 backup=backup,
                 unit_bracket_mass_kg=unit_bracket_mass_kg,
                 mounting_mass_per_module_kg=mounting_mass_per_module_kg,
                 dead_load_guide_kg_m2=dead_load_guide_kg_m2,
+                module_length_m=module_length_m,
+                module_width_m=module_width_m,
                 module_area_m2=module_area_m2,
                 price_book=price_book,
             )
@@ -1170,27 +1218,37 @@ class Operations(ABC):
         region_rules: RegionRules | Fields | None = None,
         modules_per_unit: int | None = None,
         unit_phase_count: int | None = None,
+        modules_per_input: int | None = None,
+        wiring: Literal["series", "parallel"] | None = None,
         gateway_units_max: int | None = None,
         spare_drops_per_circuit: int | None = None,
         no_dc_fault_current_declared: bool | None = None,
         current_transformer_secondary_a: float | None = None,
+        mounting_system: MountingSystem | Fields | None = None,
+        trunk_system: TrunkSystem | Fields | None = None,
+        cable_allowance_share: float | None = None,
+        surge_protection: bool | None = None,
+        generation_meter: bool | None = None,
         spare_share: float | None = None,
         failure_percent_per_year: float | None = None,
         spare_horizon_years: int | None = None,
+        spare_warranty_years: int | None = None,
         backup: Backup | Fields | None = None,
         unit_bracket_mass_kg: float | None = None,
         mounting_mass_per_module_kg: float | None = None,
         dead_load_guide_kg_m2: float | None = None,
+        module_length_m: float | None = None,
+        module_width_m: float | None = None,
         module_area_m2: float | None = None,
         price_book: PriceBook | Fields | None = None,
     ) -> Document:
         """The bill's lines with their prices, RFC 4180.
 
-        Takes the modules on each face and the microinverter's current. Gives the branch circuits, every part with its
-        quantity and the derivation of the quantity, the documents that the region requires, the dead load of each face, and
-        with the caller's price book net, tax, total and margin in decimals. Circuits do not cross from one face to another
-        unless circuits_may_cross_faces allows it. Send `Accept: text/csv` for the lines as CSV (RFC 4180); their order is
-        always the same. The call has no side effects and may be repeated.
+        Takes the modules on each face, the microinverter's current, and what mounting and trunk are made as. Gives the
+        branch circuits, every part with its quantity and the derivation of the quantity, the documents that the region
+        requires, the dead load of each face, and with the caller's price book net, tax, total and margin in decimals.
+        Circuits do not cross from one face to another unless circuits_may_cross_faces allows it. Send `Accept: text/csv`
+        for the lines as CSV (RFC 4180); their order is always the same. The call has no side effects and may be repeated.
 
         Parameters
         ----------
@@ -1315,6 +1373,11 @@ class Operations(ABC):
         unit_phase_count : int, optional
             Phases of one microinverter: 1, or 3 where it feeds all three; its current is that of each phase; default 1 (a
             single-phase unit); at least 1 and at most 3.
+        modules_per_input : int, optional
+            Modules on each input; default 1 (one module on each input); at least 1 and at most 4.
+        wiring : {"series", "parallel"}, optional
+            Wiring of the modules on an input: in series their voltages add, in parallel their currents; default "series" (in
+            series unless given; no difference with one module on each input).
         gateway_units_max : int, optional
             Most microinverters on one communication gateway; default 49 (common practice, no source); at least 1 and at most
             1,000.
@@ -1326,14 +1389,29 @@ class Operations(ABC):
         current_transformer_secondary_a : float, optional
             Rated secondary current of the current transformers [A]; default 5.0 (common practice, no source); at least 0.01 and
             at most 5.
+        mounting_system : MountingSystem, optional
+            The mounting system as its maker sells it; default: an invented one.
+        trunk_system : TrunkSystem, optional
+            The trunk as its maker sells it; default: an invented one.
+        cable_allowance_share : float, optional
+            Cable ordered beyond its length, as a share of it, for the way around corners and into boxes; default 0.1 (common
+            practice, no source); at least 0 and at most 1.
+        surge_protection : bool, optional
+            Whether a surge protective device, AC, type 2, goes to the board; false where there is one already; if left out: the
+            region's rules.
+        generation_meter : bool, optional
+            Whether a meter of the generation is ordered; if left out: the region's rules.
         spare_share : float, optional
-            Spare microinverters as a share of those installed, 0 to 1; default: from expected failures; at least 0 and at most
-            1.
+            Spare microinverters as a share of those installed, 0 to 1; default: the whole failures expected after the warranty;
+            at least 0 and at most 1.
         failure_percent_per_year : float, optional
-            Share of the microinverters that fails each year [%]; default 0.5 (upper end of the band of 0.02 to 0.5 % a year, so
-            that spares suffice: no independent failure rate is published); at least 0 and at most 20.
+            Share of the microinverters that fails each year [%]; default 0.1 (geometric mean of 0.02 to 0.5 % a year: no
+            independent failure rate is published); at least 0 and at most 20.
         spare_horizon_years : int, optional
             Years that the spares must last for; default 25 (common practice, no source); at least 0 and at most 50.
+        spare_warranty_years : int, optional
+            Years in which the maker replaces a microinverter that fails, so that it needs no spare; default 10 (common
+            practice, no source); at least 0 and at most 40.
         backup : Backup, optional
             Output in an outage; default: none.
         unit_bracket_mass_kg : float, optional
@@ -1345,6 +1423,12 @@ class Operations(ABC):
         dead_load_guide_kg_m2 : float, optional
             Guide value of the dead load [kg/m2]; default 15.0 (usual dead load 10-15 kg/m2, from memory; a city form allows
             19.5 kg/m2 (4 psf)); above 0 and at most 1,000.
+        module_length_m : float, optional
+            Long side of a module, for rows and rails [m]; default 1.76 (a common size of module, common practice, no source);
+            at least 0.2 and at most 3.
+        module_width_m : float, optional
+            Short side of a module, for rows and rails [m]; default 1.13 (a common size of module, common practice, no source);
+            at least 0.2 and at most 3.
         module_area_m2 : float, optional
             Area of one module, for the dead load [m2]; at least 0.04 and at most 6.
         price_book : PriceBook, optional
@@ -1404,17 +1488,27 @@ class Operations(ABC):
                 region_rules=region_rules,
                 modules_per_unit=modules_per_unit,
                 unit_phase_count=unit_phase_count,
+                modules_per_input=modules_per_input,
+                wiring=wiring,
                 gateway_units_max=gateway_units_max,
                 spare_drops_per_circuit=spare_drops_per_circuit,
                 no_dc_fault_current_declared=no_dc_fault_current_declared,
                 current_transformer_secondary_a=current_transformer_secondary_a,
+                mounting_system=mounting_system,
+                trunk_system=trunk_system,
+                cable_allowance_share=cable_allowance_share,
+                surge_protection=surge_protection,
+                generation_meter=generation_meter,
                 spare_share=spare_share,
                 failure_percent_per_year=failure_percent_per_year,
                 spare_horizon_years=spare_horizon_years,
+                spare_warranty_years=spare_warranty_years,
                 backup=backup,
                 unit_bracket_mass_kg=unit_bracket_mass_kg,
                 mounting_mass_per_module_kg=mounting_mass_per_module_kg,
                 dead_load_guide_kg_m2=dead_load_guide_kg_m2,
+                module_length_m=module_length_m,
+                module_width_m=module_width_m,
                 module_area_m2=module_area_m2,
                 price_book=price_book,
             )
@@ -3046,27 +3140,37 @@ class AsyncOperations(ABC):
         region_rules: RegionRules | Fields | None = None,
         modules_per_unit: int | None = None,
         unit_phase_count: int | None = None,
+        modules_per_input: int | None = None,
+        wiring: Literal["series", "parallel"] | None = None,
         gateway_units_max: int | None = None,
         spare_drops_per_circuit: int | None = None,
         no_dc_fault_current_declared: bool | None = None,
         current_transformer_secondary_a: float | None = None,
+        mounting_system: MountingSystem | Fields | None = None,
+        trunk_system: TrunkSystem | Fields | None = None,
+        cable_allowance_share: float | None = None,
+        surge_protection: bool | None = None,
+        generation_meter: bool | None = None,
         spare_share: float | None = None,
         failure_percent_per_year: float | None = None,
         spare_horizon_years: int | None = None,
+        spare_warranty_years: int | None = None,
         backup: Backup | Fields | None = None,
         unit_bracket_mass_kg: float | None = None,
         mounting_mass_per_module_kg: float | None = None,
         dead_load_guide_kg_m2: float | None = None,
+        module_length_m: float | None = None,
+        module_width_m: float | None = None,
         module_area_m2: float | None = None,
         price_book: PriceBook | Fields | None = None,
     ) -> BillOfMaterialsResult:
         """Parts to order, branch circuits, masses and prices, from counts.
 
-        Takes the modules on each face and the microinverter's current. Gives the branch circuits, every part with its
-        quantity and the derivation of the quantity, the documents that the region requires, the dead load of each face, and
-        with the caller's price book net, tax, total and margin in decimals. Circuits do not cross from one face to another
-        unless circuits_may_cross_faces allows it. Send `Accept: text/csv` for the lines as CSV (RFC 4180); their order is
-        always the same. The call has no side effects and may be repeated.
+        Takes the modules on each face, the microinverter's current, and what mounting and trunk are made as. Gives the
+        branch circuits, every part with its quantity and the derivation of the quantity, the documents that the region
+        requires, the dead load of each face, and with the caller's price book net, tax, total and margin in decimals.
+        Circuits do not cross from one face to another unless circuits_may_cross_faces allows it. Send `Accept: text/csv`
+        for the lines as CSV (RFC 4180); their order is always the same. The call has no side effects and may be repeated.
 
         Parameters
         ----------
@@ -3191,6 +3295,11 @@ class AsyncOperations(ABC):
         unit_phase_count : int, optional
             Phases of one microinverter: 1, or 3 where it feeds all three; its current is that of each phase; default 1 (a
             single-phase unit); at least 1 and at most 3.
+        modules_per_input : int, optional
+            Modules on each input; default 1 (one module on each input); at least 1 and at most 4.
+        wiring : {"series", "parallel"}, optional
+            Wiring of the modules on an input: in series their voltages add, in parallel their currents; default "series" (in
+            series unless given; no difference with one module on each input).
         gateway_units_max : int, optional
             Most microinverters on one communication gateway; default 49 (common practice, no source); at least 1 and at most
             1,000.
@@ -3202,14 +3311,29 @@ class AsyncOperations(ABC):
         current_transformer_secondary_a : float, optional
             Rated secondary current of the current transformers [A]; default 5.0 (common practice, no source); at least 0.01 and
             at most 5.
+        mounting_system : MountingSystem, optional
+            The mounting system as its maker sells it; default: an invented one.
+        trunk_system : TrunkSystem, optional
+            The trunk as its maker sells it; default: an invented one.
+        cable_allowance_share : float, optional
+            Cable ordered beyond its length, as a share of it, for the way around corners and into boxes; default 0.1 (common
+            practice, no source); at least 0 and at most 1.
+        surge_protection : bool, optional
+            Whether a surge protective device, AC, type 2, goes to the board; false where there is one already; if left out: the
+            region's rules.
+        generation_meter : bool, optional
+            Whether a meter of the generation is ordered; if left out: the region's rules.
         spare_share : float, optional
-            Spare microinverters as a share of those installed, 0 to 1; default: from expected failures; at least 0 and at most
-            1.
+            Spare microinverters as a share of those installed, 0 to 1; default: the whole failures expected after the warranty;
+            at least 0 and at most 1.
         failure_percent_per_year : float, optional
-            Share of the microinverters that fails each year [%]; default 0.5 (upper end of the band of 0.02 to 0.5 % a year, so
-            that spares suffice: no independent failure rate is published); at least 0 and at most 20.
+            Share of the microinverters that fails each year [%]; default 0.1 (geometric mean of 0.02 to 0.5 % a year: no
+            independent failure rate is published); at least 0 and at most 20.
         spare_horizon_years : int, optional
             Years that the spares must last for; default 25 (common practice, no source); at least 0 and at most 50.
+        spare_warranty_years : int, optional
+            Years in which the maker replaces a microinverter that fails, so that it needs no spare; default 10 (common
+            practice, no source); at least 0 and at most 40.
         backup : Backup, optional
             Output in an outage; default: none.
         unit_bracket_mass_kg : float, optional
@@ -3221,6 +3345,12 @@ class AsyncOperations(ABC):
         dead_load_guide_kg_m2 : float, optional
             Guide value of the dead load [kg/m2]; default 15.0 (usual dead load 10-15 kg/m2, from memory; a city form allows
             19.5 kg/m2 (4 psf)); above 0 and at most 1,000.
+        module_length_m : float, optional
+            Long side of a module, for rows and rails [m]; default 1.76 (a common size of module, common practice, no source);
+            at least 0.2 and at most 3.
+        module_width_m : float, optional
+            Short side of a module, for rows and rails [m]; default 1.13 (a common size of module, common practice, no source);
+            at least 0.2 and at most 3.
         module_area_m2 : float, optional
             Area of one module, for the dead load [m2]; at least 0.04 and at most 6.
         price_book : PriceBook, optional
@@ -3280,17 +3410,27 @@ class AsyncOperations(ABC):
                 region_rules=region_rules,
                 modules_per_unit=modules_per_unit,
                 unit_phase_count=unit_phase_count,
+                modules_per_input=modules_per_input,
+                wiring=wiring,
                 gateway_units_max=gateway_units_max,
                 spare_drops_per_circuit=spare_drops_per_circuit,
                 no_dc_fault_current_declared=no_dc_fault_current_declared,
                 current_transformer_secondary_a=current_transformer_secondary_a,
+                mounting_system=mounting_system,
+                trunk_system=trunk_system,
+                cable_allowance_share=cable_allowance_share,
+                surge_protection=surge_protection,
+                generation_meter=generation_meter,
                 spare_share=spare_share,
                 failure_percent_per_year=failure_percent_per_year,
                 spare_horizon_years=spare_horizon_years,
+                spare_warranty_years=spare_warranty_years,
                 backup=backup,
                 unit_bracket_mass_kg=unit_bracket_mass_kg,
                 mounting_mass_per_module_kg=mounting_mass_per_module_kg,
                 dead_load_guide_kg_m2=dead_load_guide_kg_m2,
+                module_length_m=module_length_m,
+                module_width_m=module_width_m,
                 module_area_m2=module_area_m2,
                 price_book=price_book,
             )
@@ -3351,27 +3491,37 @@ class AsyncOperations(ABC):
         region_rules: RegionRules | Fields | None = None,
         modules_per_unit: int | None = None,
         unit_phase_count: int | None = None,
+        modules_per_input: int | None = None,
+        wiring: Literal["series", "parallel"] | None = None,
         gateway_units_max: int | None = None,
         spare_drops_per_circuit: int | None = None,
         no_dc_fault_current_declared: bool | None = None,
         current_transformer_secondary_a: float | None = None,
+        mounting_system: MountingSystem | Fields | None = None,
+        trunk_system: TrunkSystem | Fields | None = None,
+        cable_allowance_share: float | None = None,
+        surge_protection: bool | None = None,
+        generation_meter: bool | None = None,
         spare_share: float | None = None,
         failure_percent_per_year: float | None = None,
         spare_horizon_years: int | None = None,
+        spare_warranty_years: int | None = None,
         backup: Backup | Fields | None = None,
         unit_bracket_mass_kg: float | None = None,
         mounting_mass_per_module_kg: float | None = None,
         dead_load_guide_kg_m2: float | None = None,
+        module_length_m: float | None = None,
+        module_width_m: float | None = None,
         module_area_m2: float | None = None,
         price_book: PriceBook | Fields | None = None,
     ) -> Document:
         """The bill's lines with their prices, RFC 4180.
 
-        Takes the modules on each face and the microinverter's current. Gives the branch circuits, every part with its
-        quantity and the derivation of the quantity, the documents that the region requires, the dead load of each face, and
-        with the caller's price book net, tax, total and margin in decimals. Circuits do not cross from one face to another
-        unless circuits_may_cross_faces allows it. Send `Accept: text/csv` for the lines as CSV (RFC 4180); their order is
-        always the same. The call has no side effects and may be repeated.
+        Takes the modules on each face, the microinverter's current, and what mounting and trunk are made as. Gives the
+        branch circuits, every part with its quantity and the derivation of the quantity, the documents that the region
+        requires, the dead load of each face, and with the caller's price book net, tax, total and margin in decimals.
+        Circuits do not cross from one face to another unless circuits_may_cross_faces allows it. Send `Accept: text/csv`
+        for the lines as CSV (RFC 4180); their order is always the same. The call has no side effects and may be repeated.
 
         Parameters
         ----------
@@ -3496,6 +3646,11 @@ class AsyncOperations(ABC):
         unit_phase_count : int, optional
             Phases of one microinverter: 1, or 3 where it feeds all three; its current is that of each phase; default 1 (a
             single-phase unit); at least 1 and at most 3.
+        modules_per_input : int, optional
+            Modules on each input; default 1 (one module on each input); at least 1 and at most 4.
+        wiring : {"series", "parallel"}, optional
+            Wiring of the modules on an input: in series their voltages add, in parallel their currents; default "series" (in
+            series unless given; no difference with one module on each input).
         gateway_units_max : int, optional
             Most microinverters on one communication gateway; default 49 (common practice, no source); at least 1 and at most
             1,000.
@@ -3507,14 +3662,29 @@ class AsyncOperations(ABC):
         current_transformer_secondary_a : float, optional
             Rated secondary current of the current transformers [A]; default 5.0 (common practice, no source); at least 0.01 and
             at most 5.
+        mounting_system : MountingSystem, optional
+            The mounting system as its maker sells it; default: an invented one.
+        trunk_system : TrunkSystem, optional
+            The trunk as its maker sells it; default: an invented one.
+        cable_allowance_share : float, optional
+            Cable ordered beyond its length, as a share of it, for the way around corners and into boxes; default 0.1 (common
+            practice, no source); at least 0 and at most 1.
+        surge_protection : bool, optional
+            Whether a surge protective device, AC, type 2, goes to the board; false where there is one already; if left out: the
+            region's rules.
+        generation_meter : bool, optional
+            Whether a meter of the generation is ordered; if left out: the region's rules.
         spare_share : float, optional
-            Spare microinverters as a share of those installed, 0 to 1; default: from expected failures; at least 0 and at most
-            1.
+            Spare microinverters as a share of those installed, 0 to 1; default: the whole failures expected after the warranty;
+            at least 0 and at most 1.
         failure_percent_per_year : float, optional
-            Share of the microinverters that fails each year [%]; default 0.5 (upper end of the band of 0.02 to 0.5 % a year, so
-            that spares suffice: no independent failure rate is published); at least 0 and at most 20.
+            Share of the microinverters that fails each year [%]; default 0.1 (geometric mean of 0.02 to 0.5 % a year: no
+            independent failure rate is published); at least 0 and at most 20.
         spare_horizon_years : int, optional
             Years that the spares must last for; default 25 (common practice, no source); at least 0 and at most 50.
+        spare_warranty_years : int, optional
+            Years in which the maker replaces a microinverter that fails, so that it needs no spare; default 10 (common
+            practice, no source); at least 0 and at most 40.
         backup : Backup, optional
             Output in an outage; default: none.
         unit_bracket_mass_kg : float, optional
@@ -3526,6 +3696,12 @@ class AsyncOperations(ABC):
         dead_load_guide_kg_m2 : float, optional
             Guide value of the dead load [kg/m2]; default 15.0 (usual dead load 10-15 kg/m2, from memory; a city form allows
             19.5 kg/m2 (4 psf)); above 0 and at most 1,000.
+        module_length_m : float, optional
+            Long side of a module, for rows and rails [m]; default 1.76 (a common size of module, common practice, no source);
+            at least 0.2 and at most 3.
+        module_width_m : float, optional
+            Short side of a module, for rows and rails [m]; default 1.13 (a common size of module, common practice, no source);
+            at least 0.2 and at most 3.
         module_area_m2 : float, optional
             Area of one module, for the dead load [m2]; at least 0.04 and at most 6.
         price_book : PriceBook, optional
@@ -3585,17 +3761,27 @@ class AsyncOperations(ABC):
                 region_rules=region_rules,
                 modules_per_unit=modules_per_unit,
                 unit_phase_count=unit_phase_count,
+                modules_per_input=modules_per_input,
+                wiring=wiring,
                 gateway_units_max=gateway_units_max,
                 spare_drops_per_circuit=spare_drops_per_circuit,
                 no_dc_fault_current_declared=no_dc_fault_current_declared,
                 current_transformer_secondary_a=current_transformer_secondary_a,
+                mounting_system=mounting_system,
+                trunk_system=trunk_system,
+                cable_allowance_share=cable_allowance_share,
+                surge_protection=surge_protection,
+                generation_meter=generation_meter,
                 spare_share=spare_share,
                 failure_percent_per_year=failure_percent_per_year,
                 spare_horizon_years=spare_horizon_years,
+                spare_warranty_years=spare_warranty_years,
                 backup=backup,
                 unit_bracket_mass_kg=unit_bracket_mass_kg,
                 mounting_mass_per_module_kg=mounting_mass_per_module_kg,
                 dead_load_guide_kg_m2=dead_load_guide_kg_m2,
+                module_length_m=module_length_m,
+                module_width_m=module_width_m,
                 module_area_m2=module_area_m2,
                 price_book=price_book,
             )
