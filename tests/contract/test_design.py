@@ -458,7 +458,5 @@ def test_the_sentence_tells_what_was_asked_for(client: FlaskClient) -> None:
 
 def test_a_handful_of_cautions_are_for_the_customer(client: FlaskClient) -> None:
     cautions = design(client, {})["cautions"]
-    assert {each["code"] for each in cautions if each["reader"] == "customer"} == {
-        "yield", "outage", "structure", "consent", "missing_prices",
-    }  # fmt: skip
+    assert {each["code"] for each in cautions if each["reader"] == "customer"} == {"yield", "outage", "consent"}
     assert all(each["text"].endswith(".") for each in cautions)

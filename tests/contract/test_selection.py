@@ -82,7 +82,7 @@ def test_shares_and_months_of_the_first_year(client: FlaskClient) -> None:
         home, imported = energy["used_at_home_kwh"], energy["imported_kwh"]
         assert home + imported == pytest.approx(sum(load_w) / 1000.0)
         assert energy["self_sufficiency_share"] == pytest.approx(home / (home + imported))
-        assert energy["used_at_home_share"] == pytest.approx(home / energy["first_year"]["delivered_kwh"])
+        assert energy["used_at_home_share"] == pytest.approx(home / energy["at_meter_kwh"], rel=1e-5)
         for name in ("used_at_home", "exported", "imported"):
             assert sum(energy[f"{name}_kwh_by_month"]) == pytest.approx(energy[f"{name}_kwh"], rel=1e-6)
     without = answer(client, {})["candidates"][0]["energy"]

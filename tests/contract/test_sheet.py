@@ -284,11 +284,12 @@ def test_letter_has_feet_and_pounds(client: FlaskClient) -> None:
     )
     masses = [mass["mass_kg"] for mass in answer_of(client, VARIANTS["the example"])["bill_of_materials"]["masses"]]
     assert all(f"{mass:,.0f} kg" in metric and f"{mass / 0.45359237:,.0f} lb" in customary for mass in masses)
-    # A scale bar, and a cable of 30 m to order.
+    # A scale bar, and cables to order: prices are for a metre.
     assert re.search(r"\b5 m\b", metric)
     assert re.search(r"\b(10|20) ft\b", customary)
     assert "elevation" in customary
-    assert not re.search(r"\d (kg|m)\b(?!²)", customary.split("What we assumed")[0].split("Before and at work")[0])
+    assert re.search(r"\b34 m \(112 ft\)", customary)
+    assert not re.search(r"\d (kg|m)\b(?![²] | \()", customary.split("Before and at work")[0])
 
 
 @pytest.mark.parametrize("language", ["en", "de"])

@@ -76,7 +76,8 @@ def _money_figures(design: Design, language: Language, money: CandidateMoney, en
     if payback is None:
         yield Figure(name, language.say("figure.payback_never"), language.say("figure.within", years=years))
     else:
-        note = language.say("figure.payback_note", price=language.whole_money(system.price_today or 0.0, design.currency))
+        key = "figure.payback_net" if prices and prices.tax_percent else "figure.payback_note"
+        note = language.say(key, price=language.whole_money(system.price_today or 0.0, design.currency))
         yield Figure(name, language.say("figure.payback_years", years=language.number(payback, 1)), note)
     value_range = money.net_present_value_range
     value, low, high, cost = language.estimates(

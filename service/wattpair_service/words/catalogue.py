@@ -1,8 +1,9 @@
 """The catalogue: the words of every sentence in each language, and the service's own English.
 
 A file has tables of words; `table.name` is a code of `engineering.sentences` or a key of the sheet. Text in {braces} is filled
-in: {current_a:.4g} has the format of a number, {parts:; } what stands between several parts, and {parts:+} joins them as they
-are. Words under `reworded` take the place of those of the same code on the sheet: the API's own name fields of the request.
+in: {current_a:.4g} has the format of a number, {spacing_m:length} is a measure with its unit, {parts:; } what stands between
+several parts, and {parts:+} joins them as they are. Words under `reworded` take the place of those of the same code on the
+sheet: the API's own name fields of the request.
 """
 
 from __future__ import annotations
@@ -18,6 +19,8 @@ from wattpair_service.engineering.sentences import LANGUAGES, Phrase, Sentence, 
 
 Template = tuple[tuple[str, str | None, str], ...]
 """Words in parts: a text, and the slot that follows it with its format; no slot after the last."""
+MEASURES = {"length": "m", "thickness": "mm"}
+"""Formats of slots that stand for a measure, with the unit that the API writes: a sheet may have feet and inches."""
 REWORDED = "reworded."
 ENGLISH = LANGUAGES[0]
 NUMBER = (int, float)
@@ -64,8 +67,8 @@ class Writer:
         return text
 
     def figure(self, value: float, spec: str) -> str:
-        """A number in a format."""
-        return format(value, spec)
+        """A number in a format, or with the unit of a kind of measure."""
+        return f"{value:g} {MEASURES[spec]}" if spec in MEASURES else format(value, spec)
 
     def _filled(self, parts: Template, values: Mapping[str, Value]) -> str:
         written = []

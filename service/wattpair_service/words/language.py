@@ -14,15 +14,15 @@ from babel import Locale
 from babel.dates import format_date, get_month_names
 from babel.numbers import NumberPattern, format_currency, format_decimal, format_percent, list_currencies, parse_pattern
 
-from wattpair_service.words.catalogue import REWORDED, Template, Writer, read, template
+from wattpair_service.words.catalogue import MEASURES, REWORDED, Template, Writer, read, template
 
 LOCALES = {"en": "en_GB", "de": "de_DE"}
 """Each language with its locale for numbers and dates."""
 LOCALES_BY_PLACE = {("en", "United States"): "en_US", ("en", "Australia"): "en_AU", ("en", "Ireland"): "en_IE"}
 """Locales for the countries of a region's rules that differ from the language's own."""
 MINUS = "\u2212"
-METRES_PER_FOOT, KILOGRAMS_PER_POUND = 0.3048, 0.45359237
-"""International foot and pound, exact: NIST Special Publication 811, appendix B."""
+METRES_PER_FOOT, MILLIMETRES_PER_INCH, KILOGRAMS_PER_POUND = 0.3048, 25.4, 0.45359237
+"""International foot, inch and pound, exact: NIST Special Publication 811, appendix B."""
 PERCENT_SIGNS = {"en": "%", "de": "\u00a0%"}
 """The percent sign after a figure, as the language writes it."""
 
@@ -55,7 +55,9 @@ class Language(Writer):
         return _PERCENT.sub(PERCENT_SIGNS[self.code], text)
 
     def figure(self, value: float, spec: str) -> str:
-        """A number in a format, as the locale writes it; one without a format as it is."""
+        """A number in a format, as the locale writes it; one without a format as it is. Measures have the paper's units."""
+        if spec in MEASURES:
+            return self._measure(value, spec)
         written = format(value, spec)
         parts = _FIGURE.fullmatch(written)
         if parts is None:
@@ -116,15 +118,21 @@ class Language(Writer):
         feet, inches = divmod(round(metres / METRES_PER_FOOT * 12.0), 12)
         return f"{self.number(feet)} ft" + (f" {inches} in" if inches else "")
 
+    def _measure(self, value: float, kind: str) -> str:
+        """A length in metres or a thickness in millimetres as a sentence gives it."""
+        if not self.has_feet:
+            return f"{self.general(value)} {MEASURES[kind]}"
+        return self.length(value) if kind == "length" else f"{self.number(value / MILLIMETRES_PER_INCH, 2)} in"
+
     def height(self, metres: float) -> str:
         """A height in whole metres or feet."""
         unit, unit_m = self.length_unit
         return f"{self.number(metres / unit_m)} {unit}"
 
-    def ordered_length(self, metres: float) -> str:
-        """A length to order, in whole metres or feet and never short."""
-        unit, unit_m = self.length_unit
-        return f"{self.number(ceil(metres / unit_m - 1e-9))} {unit}"
+    def ordered_length(self, metres: int) -> str:
+        """A length to order in metres, as prices are for a metre; with feet beside, never short."""
+        feet = f" ({self.number(ceil(metres / METRES_PER_FOOT - 1e-9))} ft)" if self.has_feet else ""
+        return f"{self.number(metres)} m{feet}"
 
     def mass(self, kilograms: float) -> str:
         """A mass in whole kilograms or pounds."""
