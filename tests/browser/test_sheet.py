@@ -2,11 +2,15 @@
 
 from __future__ import annotations
 
+from typing import Literal
+
 import pytest
 
 from tests.browser.visit import PAPERS, Visit, sheet
 from tests.contract.bodies import changed
+from tests.contract.test_sheet import PAGES_MOST
 from tests.sheet_cases import data_address, png, svg, variants
+from wattpair_service.engineering.sentences import LANGUAGES
 
 pytestmark = pytest.mark.release
 
@@ -25,10 +29,11 @@ BREAKABLE = "[...document.querySelectorAll('figure')].filter(each => getComputed
     [
         ("the example", "en", 2),
         ("the example", "de", 2),
-        ("nothing passes", "en", 1),
-        ("no prices", "en", 1),
-        ("several modules", "en", 1),
-        ("faces by count", "en", 1),
+        ("every part priced", "en", 2),
+        ("nothing passes", "en", 2),
+        ("no prices", "en", 2),
+        ("several modules", "en", 2),
+        ("faces by count", "en", 2),
         ("eight candidates", "en", 2),
         ("eight candidates", "de", 2),
         ("eight candidates on four faces", "en", 2),
@@ -42,7 +47,15 @@ def test_the_sheet_works_alone_on_every_screen_and_on_paper(
     visit.require_accessible()
     name = f"sheet-{variant.replace(' ', '-')}-{language}"
     visit.screenshots(name)
-    assert [fewest_pages <= visit.printed(name, paper) <= 4 for paper in PAPERS] == [True, True]
+    assert [fewest_pages <= visit.printed(name, paper) <= PAGES_MOST for paper in PAPERS] == [True, True]
+
+
+@pytest.mark.parametrize("paper", PAPERS)
+@pytest.mark.parametrize("language", LANGUAGES)
+@pytest.mark.parametrize("variant", ["the example", "every part priced", "eight candidates on four faces", "an export limit"])
+def test_the_customer_has_one_page(visit: Visit, variant: str, language: str, paper: Literal["A4", "Letter"]) -> None:
+    visit.show(sheet(visit.service_url, VARIANTS[variant], language=language, paper=paper, parts=["customer"]))
+    assert visit.printed(f"customer-{variant.replace(' ', '-')}-{language}", paper) == 1
 
 
 @pytest.mark.parametrize("changes", [{}, LONG_NAMES], ids=["the example", "long names"])

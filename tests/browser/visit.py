@@ -124,7 +124,7 @@ def answer(service_url: str, operation_id: str) -> dict[str, Any]:
     return dict(response.json())
 
 
-def sheet(service_url: str, body: Body, **wishes: str) -> str:
+def sheet(service_url: str, body: Body, **wishes: object) -> str:
     """The sheet of a design from the running service."""
     body = body | {"sheet": body.get("sheet", {}) | wishes}
     response = requests.post(f"{service_url}/v1/design", json=body, headers={"Accept": "text/html"}, timeout=60)

@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from typing import get_args
 
 from wattpair_service.engineering.cautions import Task
+from wattpair_service.engineering.circuits.cable_checks import CABLES
 from wattpair_service.engineering.circuits.circuits import CircuitsResult
 from wattpair_service.engineering.circuits.devices import DeviceRole
 from wattpair_service.engineering.circuits.grid_connection import CHECKS as CONNECTION_CHECKS
@@ -90,7 +91,7 @@ def failing(design: Design, language: Language) -> Iterator[str]:
             yield _failing(language, language.write(CONNECTION_CHECKS[check.name]), figures, language.write(check.explanation))
     for cable in () if planned is None else planned.cables:
         if cable.meets is False:
-            yield f"{language.write(cable.cable)}: {language.write(cable.explanation)}"
+            yield f"{language.write(CABLES[cable.cable])}: {language.write(cable.explanation)}"
     if design.built.pairing is None:
         for change in design.selection.what_would_have_to_change:
             yield language.write(change.sentence)
@@ -180,7 +181,7 @@ def _cables(planned: CircuitsResult, language: Language) -> Iterator[Row]:
     for each in planned.cables:
         order, rating = each.size_to_order, each.device_rating_a
         key = (
-            language.write(each.cable),
+            language.write(CABLES[each.cable]),
             tables.size(language, each.size) + ("" if order in (None, each.size) else f" → {tables.size(language, order)}"),
             "–" if rating is None else f"{language.general(rating)} A",
             f"{language.number(each.capacity_a, 1)} A",

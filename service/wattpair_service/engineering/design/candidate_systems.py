@@ -14,6 +14,7 @@ from decimal import Decimal
 
 from wattpair_service.engineering.cautions import Caution, caution_form
 from wattpair_service.engineering.circuits import grid_connection
+from wattpair_service.engineering.circuits.cable_checks import CABLES
 from wattpair_service.engineering.circuits.circuits import AcSide, CircuitsRequest, ac_side
 from wattpair_service.engineering.circuits.unit_on_circuits import circuit_current_a, why_unsuited
 from wattpair_service.engineering.design.prices import MODULE, UNIT_ROLES, book_of
@@ -200,7 +201,7 @@ def _failing(built: AcSide) -> Obstacle | None:
     if built.verdict != "fail":
         return None
     names = [
-        *(cable.cable for cable in built.cables if cable.meets is False),
+        *(CABLES[cable.cable] for cable in built.cables if cable.meets is False),
         *(grid_connection.CHECKS[check.name] for check in built.connection.checks if check.meets is False),
     ]
     return Obstacle("fails", CHECKS_FAIL(checks=tuple(dict.fromkeys(names))))
