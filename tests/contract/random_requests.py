@@ -3,14 +3,15 @@
 from __future__ import annotations
 
 import copy
-from typing import Any
+from typing import Any, get_args
 
 from hypothesis import strategies as st
 
-from tests.builders import numbers
-from tests.contract.bodies import Body, example
+from tests.builders import LATITUDE_DEG, LONGITUDE_DEG, numbers
+from tests.contract.bodies import Body, example, hourly_weather
+from wattpair_service.engineering.materials.mounting import ATTACHMENTS, BondingJumpers, EarthLugs
 from wattpair_service.engineering.module.cell_temperature import MOUNTINGS
-from wattpair_service.rules import regions
+from wattpair_service.rules import region_data, regions
 
 EXAMPLE = example("design_roof")
 OPTIONAL = ("tariff", "price_book", "circuits", "materials", "labour_per_visit", "share_used_at_home", "discount_rate_percent")
@@ -87,9 +88,79 @@ def designs(draw: st.DrawFn) -> Body:
             "shading_share": draw(st.sampled_from([0.0, 0.05, 0.9])),
         }
     body["faces"] = body["faces"][draw(st.integers(0, 1)) :]
+    return body | draw(terms(body))
+
+
+@st.composite
+def terms(draw: st.DrawFn, body: Body) -> Body:
+    """What else a design may be given: materials, costs, prices by hour, a household's load, hourly weather."""
+    choices: Body = {
+        "export_limit_w": numbers(0.0, 6000.0),
+        "materials": material_terms(),
+        "connection_costs": connection_costs(body["region"]),
+        "load_w": loads(),
+        "weather": st.just(hourly_weather()),
+    }
+    if "tariff" in body:
+        choices["tariff"] = tariffs()
+    given: Body = {name: draw(choices[name]) for name in draw(st.sets(st.sampled_from(sorted(choices))))}
+    if "load_w" in given:
+        body.pop("share_used_at_home", None)
+    if "weather" in given:
+        given["site"] = {"latitude_deg": LATITUDE_DEG, "longitude_deg": LONGITUDE_DEG}
+    return given
+
+
+def tariffs() -> st.SearchStrategy[Body]:
+    """Import prices by bands of hours, and one export price."""
+    return st.fixed_dictionaries({"import_price_bands": bands(), "export_price_per_kwh": numbers(-0.1, 0.2)})
+
+
+def connection_costs(region: str) -> st.SearchStrategy[list[Body]]:
+    """What one of the region's grid connection procedures costs."""
+    codes = st.sampled_from([route["code"] for route in region_data(region)["routes"]])
+    return st.lists(st.fixed_dictionaries({"procedure": codes, "cost": numbers(0.0, 900.0)}), min_size=1, max_size=1)
+
+
+@st.composite
+def material_terms(draw: st.DrawFn) -> Body:
+    """Mounting systems on every roof covering, trunks by the section and by the metre."""
+    return {
+        "mounting_system": {
+            "roof_covering": draw(st.sampled_from(sorted(ATTACHMENTS))),
+            "rails_per_row": draw(st.integers(0, 3)),
+            "rail_length_m": draw(numbers(1.0, 6.5)),
+            "offcuts_reused": draw(st.booleans()),
+            "bonding_jumpers": draw(st.sampled_from(get_args(BondingJumpers))),
+            "earth_lugs": draw(st.sampled_from(get_args(EarthLugs))),
+        },
+        "trunk_system": {"sold_by_length": draw(st.booleans())},
+        "surge_protection": draw(st.booleans()),
+        "spare_share": draw(numbers(0.0, 0.2)),
+        "backup": {"wanted": draw(st.booleans()), "grid_forming_units": draw(st.booleans())},
+    }
+
+
+@st.composite
+def bands(draw: st.DrawFn) -> list[Body]:
+    """A dear band of the day and a cheap one past midnight, in every month or apart on weekdays."""
+    start = draw(st.integers(1, 12))
+    end = draw(st.integers(start + 1, 23))
+    day = {"from_hour": start, "to_hour": end, "price_per_kwh": draw(numbers(0.1, 0.6))}
+    night = {"from_hour": end, "to_hour": start, "price_per_kwh": draw(numbers(0.0, 0.2))}
     if draw(st.booleans()):
-        body["export_limit_w"] = draw(numbers(0.0, 6000.0))
-    return body
+        return [day, night]
+    flat = {"from_hour": 0, "to_hour": 24, "days": "weekend", "price_per_kwh": draw(numbers(0.0, 0.3))}
+    return [day | {"days": "weekdays"}, night | {"days": "weekdays"}, flat]
+
+
+@st.composite
+def loads(draw: st.DrawFn) -> list[float]:
+    """A household's load: a mean day, a mean day of each month, or every hour of a year with a car at some noons."""
+    day = [draw(numbers(50.0, 900.0)) for _ in range(24)]
+    length = draw(st.sampled_from([24, 288, 8760]))
+    every = draw(st.integers(2, 9))
+    return [day[hour % 24] + 7400.0 * (length == 8760 and hour % (24 * every) in (12, 13)) for hour in range(length)]
 
 
 @st.composite
