@@ -10,7 +10,7 @@ from markupsafe import Markup
 
 from wattpair_service.engineering.arrays import FloatArray
 from wattpair_service.engineering.design.design import Design, FaceDesign
-from wattpair_service.engineering.energy.clipping import ClippingResult, FaceClipping, PairingClipping
+from wattpair_service.engineering.energy.clipping import FaceClipping, PairingClipping
 from wattpair_service.engineering.energy.energy_balance import EnergyBalance, total
 from wattpair_service.engineering.selection.break_even import BreakEven
 from wattpair_service.engineering.sentences import family
@@ -42,10 +42,14 @@ class Drawing:
 
 @dataclass(frozen=True, slots=True)
 class _Built:
-    """The faces with the built module, and on each the pairing with the built microinverter."""
+    """The faces with the built module, and on each the pairing with the built microinverter.
+
+    `kept` is the share of the units' energy that arrives at the meter.
+    """
 
     faces: tuple[FaceClipping, ...]
     pairings: tuple[PairingClipping, ...]
+    kept: float
 
     @property
     def balance(self) -> EnergyBalance:
@@ -58,6 +62,10 @@ class _Built:
             total([each.per_module.months[month].scaled(face.module_count) for face, each in self._faces_and_pairings()])
             for month in range(12)
         ]
+
+    def at_meter_by_month(self) -> list[float]:
+        """Energy at the meter in each month [kWh]."""
+        return [each.delivered_kwh * self.kept for each in self.by_month()]
 
     def clipped_kwh(self) -> FloatArray:
         """Clipped energy of the whole roof by month and hour, of shape (12, 24)."""
@@ -101,22 +109,20 @@ def drawings(design: Design, language: Language, accent: str) -> Drawings:
 def _for_the_customer(built: _Built | None, laid_out: list[FaceDesign], language: Language, accent: str) -> Iterator[Drawing]:
     """The year by month, and the first faces with their modules."""
     if built is not None:
-        balances = built.by_month()
-        delivered, available = ([getattr(each, name) for each in balances] for name in ("delivered_kwh", "available_kwh"))
-        yield Drawing(language.say("months.title"), months(Pen("months", accent), language, delivered, available))
+        available = [each.available_kwh for each in built.by_month()]
+        chart = months(Pen("months", accent), language, built.at_meter_by_month(), available)
+        yield Drawing(language.say("months.title"), chart)
     yield from _roof(laid_out[:CUSTOMER_FACES_MOST], language, accent, with_units=False)
 
 
 def _built(design: Design) -> _Built | None:
-    clipping, unit = design.clipping, design.unit
-    if clipping is None or unit is None:
+    clipping, candidate = design.clipping, built_candidate(design)
+    if clipping is None or design.unit is None or candidate is None or candidate.energy is None:
         return None
-    index = _index(clipping, unit.microinverter.name)
-    return _Built(clipping.faces, tuple(face.pairings[index] for face in clipping.faces))
-
-
-def _index(clipping: ClippingResult, unit: str) -> int:
-    return next(index for index, each in enumerate(clipping.totals) if each.microinverter == unit)
+    index = [each.microinverter for each in clipping.totals].index(candidate.microinverter)
+    delivered_kwh = candidate.energy.first_year.delivered_kwh
+    kept = candidate.energy.at_meter_kwh / delivered_kwh if delivered_kwh > 0.0 else 1.0
+    return _Built(clipping.faces, tuple(face.pairings[index] for face in clipping.faces), kept)
 
 
 def _year(design: Design, built: _Built, language: Language, accent: str) -> Iterator[Drawing]:
@@ -195,10 +201,7 @@ def _steps(design: Design, built: _Built) -> list[Step]:
     for each in fields(EnergyBalance)[1:-1]:
         left -= getattr(balance, each.name)
         steps.append(Step(each.name, left, False))
-    candidate = built_candidate(design)
-    assert candidate is not None, "drawn only where a pairing is built"
-    assert candidate.energy is not None, "what is built passes its checks"
-    at_meter_kwh = candidate.energy.at_meter_kwh
+    at_meter_kwh = balance.delivered_kwh * built.kept
     return [*steps, Step("system", at_meter_kwh, False), Step("delivered", at_meter_kwh, True)]
 
 
@@ -216,8 +219,8 @@ def _steps_in_words(steps: list[Step], language: Language) -> Table:
 def _months(built: _Built, language: Language) -> Table:
     """Energy and clipping by month as figures, for those who do not see the charts."""
     clipped, rows = built.clipped_kwh().sum(axis=1), []
-    for index, each in enumerate(built.by_month()):
-        figures = (each.delivered_kwh, each.available_kwh - each.delivered_kwh, float(clipped[index]))
+    for index, (each, at_meter_kwh) in enumerate(zip(built.by_month(), built.at_meter_by_month(), strict=True)):
+        figures = (at_meter_kwh, each.available_kwh - at_meter_kwh, float(clipped[index]))
         rows.append(Row((language.month(index + 1), *(language.number(figure, 1) for figure in figures))))
     keys = ("months.month", "months.delivered", "months.lost", "losses.clipping_kwh")
     heads = ((language.say(key), key != "months.month") for key in keys)
