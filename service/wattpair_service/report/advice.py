@@ -34,24 +34,32 @@ def built_candidate(design: Design) -> Candidate | None:
 
 
 def advice(design: Design, language: Language) -> Advice:
-    """The recommendation of a design."""
-    found = design.selection.recommendation
-    best = next((each for each in design.selection.candidates if each.rank == 1), None)
-    if best is None:
-        return Advice(language.say("advice.heading_none"), None, (language.say("advice.none_passes"),))
+    """What is proposed: the pairing that circuits and order are for, never one that nothing is built of."""
+    built = built_candidate(design)
+    if built is None:
+        return Advice(language.say("advice.heading_none"), None, (_why_nothing(design, language),))
     modules = sum(face.module_count for face in design.request.faces)
     choice = language.say(
         "sheet.modules_and_units",
         module_count=language.number(modules),
-        module=best.module,
-        unit_count=language.number(best.unit_count),
-        unit=best.microinverter,
+        module=built.module,
+        unit_count=language.number(built.unit_count),
+        unit=built.microinverter,
     )
-    return Advice(
-        heading=language.say("advice.heading"),
-        choice=choice,
-        why=tuple(_why(design, language, found, best)),
-    )
+    return Advice(language.say("advice.heading"), choice, tuple(_why(design, language, built)))
+
+
+def _why_nothing(design: Design, language: Language) -> str:
+    basis, module = design.built.basis, design.module.module.name
+    if basis == "none_passes":
+        return language.say("advice.none_passes")
+    unit = design.built.wanted.microinverter
+    if basis == "unsuited":
+        return language.say("advice.unsuited", unit=unit or "")
+    named = [each for each in design.selection.candidates if each.module == module and unit in (None, each.microinverter)]
+    waits = any(needs_site_record(each.reasons) and each.verdict != "fail" for each in named)
+    units = (unit,) if unit else tuple(each.microinverter for each in named if each.rank is None)
+    return language.say("advice.named_waits" if waits else "advice.named_fails", unit=units, module=module)
 
 
 def certainty(design: Design, language: Language) -> tuple[str, ...]:
@@ -60,35 +68,32 @@ def certainty(design: Design, language: Language) -> tuple[str, ...]:
     return () if found.standing == "none_passes" else tuple(_sure(design, language, found))
 
 
-def _why(design: Design, language: Language, found: Recommendation, best: Candidate) -> Iterator[str]:
-    years = language.counted("year", design.request.terms.horizon_years)
-    if found.runner_up is None or found.margin is None:
-        yield language.say("advice.only")
+def _why(design: Design, language: Language, built: Candidate) -> Iterator[str]:
+    """Why the built pairing: as the best, or as requested; and what keeps it from being built."""
+    found = design.selection.recommendation
+    if built.rank == 1:
+        yield from _lead(design, language, found)
+        yield from _connection(design, language, found, built)
     else:
-        second = found.runner_up
-        if found.margin_unit == "kWh":
-            yield language.say("advice.energy", years=years, margin=language.number(found.margin), second=second)
-        elif found.margin < 0.005:
-            yield language.say("advice.equal", second=second)
-        else:
-            (margin,) = language.estimates([found.margin], design.currency)
-            yield language.say("advice.money", years=years, margin=margin, second=second)
-    yield from _connection(design, language, found, best)
-    if best.money is not None and best.money.net_present_value < 0.0:
-        yield language.say("advice.loss", value=language.whole_money(best.money.net_present_value, design.currency))
-    if best.verdict == "caution":
-        yield language.say("advice.caution", checks=checks_in_words(language, best.reasons))
-    if design.built.basis == "named_fails":
-        unit, module = design.built.wanted.microinverter, design.module.module.name
-        named = [each for each in design.selection.candidates if each.module == module and unit in (None, each.microinverter)]
-        waits = any(needs_site_record(each.reasons) and each.verdict != "fail" for each in named)
-        units = (unit,) if unit else tuple(each.microinverter for each in named if each.rank is None)
-        yield language.say("advice.named_waits" if waits else "advice.named_fails", unit=units, module=module)
-    elif design.built.basis == "unsuited":
-        yield language.say("advice.unsuited", unit=design.built.wanted.microinverter or "")
-    elif design.built.basis == "named" and design.built.pairing is not None:
-        pairing = design.built.pairing
-        yield language.say("advice.named", unit=pairing.microinverter, module=pairing.module)
+        yield language.say("advice.named", best=found.microinverter or "")
+    if built.money is not None and built.money.net_present_value < 0.0:
+        yield language.say("advice.loss", value=language.whole_money(built.money.net_present_value, design.currency))
+    if design.circuits is not None and design.circuits.verdict == "fail":
+        yield language.say("advice.circuits_fail")
+
+
+def _lead(design: Design, language: Language, found: Recommendation) -> Iterator[str]:
+    """By how much the first leads the next best."""
+    years, second = language.counted("year", design.request.terms.horizon_years), found.runner_up
+    if second is None or found.margin is None:
+        yield language.say("advice.only")
+    elif found.margin_unit == "kWh":
+        yield language.say("advice.energy", years=years, margin=language.number(found.margin), second=second)
+    elif found.margin < 0.005:
+        yield language.say("advice.equal", second=second)
+    else:
+        (margin,) = language.estimates([found.margin], design.currency)
+        yield language.say("advice.money", years=years, margin=margin, second=second)
 
 
 def _connection(design: Design, language: Language, found: Recommendation, best: Candidate) -> Iterator[str]:

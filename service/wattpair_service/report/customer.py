@@ -4,12 +4,14 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from dataclasses import dataclass
+from typing import get_args
 
+from wattpair_service.engineering.circuits.grid_connection import FilingStage
 from wattpair_service.engineering.design.design import Design
 from wattpair_service.report.advice import Advice, advice
 from wattpair_service.report.drawings import Drawing
 from wattpair_service.report.figures import Figure, figures
-from wattpair_service.report.tables import documents, sums
+from wattpair_service.report.tables import planned_documents, sums
 from wattpair_service.words.language import Language
 
 CAUTIONS_MOST = 3
@@ -39,7 +41,7 @@ def customer_page(design: Design, language: Language, accent: str, drawings: tup
         costs=sums(design, language) if _is_priced(design) else (),
         cost_notes=tuple(_cost_notes(design, language)),
         steps=tuple(_steps(design, language)),
-        cautions=tuple(language.write(each.text) for each in design.cautions if each.reader == "customer")[:CAUTIONS_MOST],
+        cautions=() if design.unit is None else _cautions(design, language),
         drawings=drawings,
     )
 
@@ -76,8 +78,12 @@ def _cost_notes(design: Design, language: Language) -> Iterator[str]:
         yield language.say("customer.open_price", parts=language.counted("part", len(bill.prices.missing)))
     if other > 0.0:
         yield language.say("customer.other_cost", cost=language.money(other, design.currency))
-    else:
+    elif bill.prices is not None:
         yield language.say("customer.no_work")
+
+
+def _cautions(design: Design, language: Language) -> tuple[str, ...]:
+    return tuple(language.write(each.text) for each in design.cautions if each.reader == "customer")[:CAUTIONS_MOST]
 
 
 def _steps(design: Design, language: Language) -> Iterator[str]:
@@ -86,10 +92,15 @@ def _steps(design: Design, language: Language) -> Iterator[str]:
     if planned is None:
         return
     yield language.say("customer.step_site")
-    filings = documents(design, language, role="network_operator_document")
-    if filings:
-        yield language.say("customer.step_operator", documents=filings)
+    filings = planned.connection.filings
+    before, after = (
+        tuple(dict.fromkeys(each.document for each in filings if each.stage == stage)) for stage in get_args(FilingStage)
+    )
+    if before:
+        yield language.say("customer.step_before", documents=before)
     yield language.say("customer.step_build")
-    papers = documents(design, language, role="commissioning_document")
+    if after:
+        yield language.say("customer.step_after", documents=after)
+    papers = tuple(each for each in planned_documents(design) if each not in (*before, *after))
     if papers:
         yield language.say("customer.step_papers", documents=papers)

@@ -12,6 +12,7 @@ from wattpair_service.engineering.arrays import FloatArray
 from wattpair_service.engineering.design.design import Design, FaceDesign
 from wattpair_service.engineering.energy.clipping import FaceClipping, PairingClipping
 from wattpair_service.engineering.energy.energy_balance import EnergyBalance, total
+from wattpair_service.engineering.roof.layout import LayoutResult
 from wattpair_service.engineering.selection.break_even import BreakEven
 from wattpair_service.engineering.sentences import family
 from wattpair_service.report.advice import built_candidate
@@ -156,7 +157,14 @@ def _roof(laid_out: list[FaceDesign], language: Language, accent: str, *, with_u
     for number, (face, request, result, units) in enumerate(faces, start=1):
         pen = Pen(f"{'units' if with_units else 'roof'}-{number}", accent)
         chart = roof(pen, language, face, request, result, px_per_m, units if with_units else ())
-        yield Drawing(language.say("roof.title", face=face.name), chart)
+        yield Drawing(language.say("roof.title", face=face.name), chart, _setting_out(result, language) if with_units else ())
+
+
+def _setting_out(result: LayoutResult, language: Language) -> tuple[str, ...]:
+    """Where the first module lies, and what the numbers mean."""
+    arranged, first = result.arrangement, result.arrangement.modules[0]
+    size = {"width": language.length(arranged.module_width_m), "height": language.length(arranged.module_height_m)}
+    return (language.say("roof.setting_out", x=language.length(first.x_m), y=language.length(first.y_m), **size),)
 
 
 def _circuits(design: Design, language: Language, accent: str) -> Iterator[Drawing]:
@@ -182,9 +190,11 @@ def _pair_notes(pair: BreakEven, language: Language, currency: str | None) -> It
     yield in_words(language, pair, roof.power)
     gap = roof.price_gap
     value, low, high = language.estimates((gap.value, gap.low, gap.high), currency)
-    current = language.money(gap.asked, currency)
+    current = language.money(abs(gap.asked), currency)
     names = {"larger": pair.larger, "smaller": pair.smaller}
-    yield language.say("break_even.price_gap", value=value, low=low, high=high, asked=current, **names)
+    yield language.say(
+        f"break_even.price_gap{'_less' if gap.asked < 0.0 else ''}", value=value, low=low, high=high, asked=current, **names
+    )
 
 
 def _steps(design: Design, built: _Built) -> list[Step]:

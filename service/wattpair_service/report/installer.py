@@ -12,8 +12,7 @@ from wattpair_service.engineering.circuits.circuits import CircuitsResult
 from wattpair_service.engineering.circuits.devices import DeviceRole
 from wattpair_service.engineering.circuits.grid_connection import CHECKS as CONNECTION_CHECKS
 from wattpair_service.engineering.design.design import Design
-from wattpair_service.engineering.inverter.electrical_checks import ElectricalCheck
-from wattpair_service.engineering.materials.bill_lines import DOCUMENT_ROLES
+from wattpair_service.engineering.inverter.electrical_checks import CHECKS, ElectricalCheck
 from wattpair_service.engineering.sentences import family
 from wattpair_service.report import tables
 from wattpair_service.report.advice import built_candidate, certainty
@@ -66,7 +65,7 @@ def installer_pages(design: Design, language: Language, drawings: Drawings) -> I
         faces=tables.faces(design, language),
         ac_side=() if planned is None else tuple(each(planned, language) for each in (circuits, cables, devices)),
         connection=tuple(_connection(design, language)),
-        documents=tuple(each for role in DOCUMENT_ROLES for each in tables.documents(design, language, role=role)),
+        documents=tables.documents(design, language),
         parts=tables.parts(design, language),
         cautions=cautions(design, language),
         weather=_weather(design, language),
@@ -82,8 +81,11 @@ def failing(design: Design, language: Language) -> Iterator[str]:
     """What keeps the design from being built: each check with its figure, its limit and a way out."""
     for each in _electrical(design):
         if each.verdict == "fail" and each.limit is not None:
-            name = language.say(f"check.{each.name}")
-            yield _failing(language, name, (each.value, each.limit, each.unit), language.write(each.explanation))
+            name, way_out = (
+                language.write(CHECKS[each.name]),
+                f"{language.write(each.explanation)} {_way_out(language, each.name)}",
+            )
+            yield _failing(language, name, (each.value, each.limit, each.unit), way_out.strip())
     planned = design.circuits
     for check in () if planned is None else planned.connection.checks:
         if check.meets is False and check.limit is not None:
@@ -92,9 +94,23 @@ def failing(design: Design, language: Language) -> Iterator[str]:
     for cable in () if planned is None else planned.cables:
         if cable.meets is False:
             yield f"{language.write(CABLES[cable.cable])}: {language.write(cable.explanation)}"
-    if design.built.pairing is None:
+    if design.built.basis == "none_passes":
         for change in design.selection.what_would_have_to_change:
-            yield language.write(change.sentence)
+            yield f"{language.write(change.sentence)} {_way_out(language, change.check)}".strip()
+
+
+def _way_out(language: Language, check: str) -> str:
+    return language.write(WAYS_OUT[check]) if check in WAYS_OUT else ""
+
+
+WAYS_OUT = family(
+    "check_way_out",
+    (
+        *("open_circuit_voltage_cold", "site_record_low", "short_circuit_current", "module_series_fuse", "modules_per_input"),
+        "start_voltage_hot",
+    ),
+)
+"""What to change where a check fails."""
 
 
 def _failing(language: Language, name: str, figures: tuple[float, float, str], way_out: str) -> str:
@@ -134,12 +150,12 @@ def _check_row(language: Language, name: str, figures: tuple[float, float | None
 
 
 def _electrical(design: Design) -> tuple[ElectricalCheck, ...]:
-    """The electrical checks of the built pairing."""
-    built = design.built.pairing
-    if built is None:
-        return ()
-    pairings = (each for result in design.sizing if result.module == built.module for each in result.pairings)
-    return next(each.checks for each in pairings if each.microinverter == built.microinverter)
+    """The electrical checks of the built pairing, or of the one that was asked for and is not built."""
+    built, wanted = design.built.pairing, design.built.wanted
+    module = design.module.module.name if built is None else built.module
+    unit = wanted.microinverter if built is None else built.microinverter
+    pairings = (each for result in design.sizing if result.module == module for each in result.pairings)
+    return next((each.checks for each in pairings if each.microinverter == unit), ())
 
 
 def _figure(language: Language, value: float, unit: str) -> str:

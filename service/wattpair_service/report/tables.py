@@ -19,7 +19,7 @@ from wattpair_service.engineering.sentences import Words, family
 from wattpair_service.report.advice import checks_in_words
 from wattpair_service.report.figures import clipped_range
 from wattpair_service.report.table import Row, Table
-from wattpair_service.words.language import Language
+from wattpair_service.words.language import MEASURED, Language
 
 COMPASS_POINTS = ("n", "ne", "e", "se", "s", "sw", "w", "nw")
 family("roof", (f"compass_{point}" for point in COMPASS_POINTS))
@@ -146,7 +146,8 @@ def parts(design: Design, language: Language) -> Table | None:
     def row(role: str, detail: Words | str | None, unit: str, each: Decimal | None, count: int, net: Decimal | None) -> Row:
         name = _detail(language, detail) if detail else names.get(role) or ""
         amount = language.ordered_length(count) if unit == "m" else language.number(count)
-        prices = (money(each), money(net)) if bill.prices else ()
+        for_one = money(each) + ("/m" if unit == "m" and each is not None else "")
+        prices = (for_one, money(net)) if bill.prices else ()
         return Row((language.say(f"role.{role}"), name, amount, *prices))
 
     keys = ("part", "detail", "quantity", *(("each", "net") if bill.prices else ()))
@@ -171,22 +172,28 @@ def size(language: Language, text: str) -> str:
 
 
 def sums(design: Design, language: Language) -> tuple[tuple[str, str], ...]:
-    """Net, tax and total of the parts; empty without prices."""
+    """Net, tax and total of the parts; where some have no price the sum of the others alone, and nothing without prices."""
     prices = design.bill_of_materials and design.bill_of_materials.prices
     if not prices:
         return ()
+    if not prices.complete:
+        return ((language.say("bill.part_sum", missing=len(prices.missing)), language.money(prices.net, prices.currency)),)
     percent = language.percent(prices.tax_percent / 100, 0 if prices.tax_percent == int(prices.tax_percent) else 1)
     named = (("sum", prices.net), ("tax", prices.tax), ("total", prices.total))
     return tuple((language.say(f"bill.{key}", percent=percent), language.money(sum_, prices.currency)) for key, sum_ in named)
 
 
-def documents(design: Design, language: Language, *, role: str) -> tuple[str, ...]:
-    """Documents of a role; those for the network operator with the time when they are due."""
-    bill = design.bill_of_materials
-    if bill is None:
-        return ()
-    due: dict[Words, Words] = {each.document: each.when for each in bill.connection.filings}
-    found = dict.fromkeys(line.detail for line in bill.lines if line.role == role and line.detail is not None)
+def planned_documents(design: Design, role: str = "commissioning_document") -> tuple[Words, ...]:
+    """Documents of a role, each once; none where nothing is built."""
+    lines = () if design.bill_of_materials is None else design.bill_of_materials.lines
+    return tuple(dict.fromkeys(line.detail for line in lines if line.role == role and line.detail is not None))
+
+
+def documents(design: Design, language: Language) -> tuple[str, ...]:
+    """All documents to write; those for the network operator with the time when they are due."""
+    filings = () if design.bill_of_materials is None else design.bill_of_materials.connection.filings
+    due: dict[Words, Words] = {each.document: each.when for each in filings}
+    found = dict.fromkeys(each for role in DOCUMENT_ROLES for each in planned_documents(design, role))
     return tuple(
         language.say("circuits.when", document=each, when=due[each]) if each in due else language.write(each) for each in found
     )
@@ -210,6 +217,8 @@ def _key(name: str) -> str:
 def _entry(language: Language, key: str, figure: object, unit: str | None) -> str:
     """One figure: its name, its value and its unit."""
     name = language.known(f"name.{key}") or key
+    if unit in MEASURED and isinstance(figure, int | float):
+        return f"{name}: {language.measured(figure, unit)}"
     value = _value(language, figure)
     if value is None:
         return name
@@ -248,7 +257,7 @@ def request_figures(design: Design, language: Language) -> str:
 
 
 SIZE = re.compile(r"([\d.]+) mm2")
-UNITS = {"degC": "°C", "kg/m2": "kg/m²"}
+UNITS = {"degC": "°C"}
 
 
 def _value(language: Language, value: object) -> str | None:

@@ -268,7 +268,10 @@ def _route(route: Mapping[str, Any]) -> Route:
         asks_nobody=bool(route.get("asks_nobody")),
         is_plug_in=bool(route.get("is_plug_in")),
         several_premises=route.get("several_premises"),
-        filings=tuple(Filing(_words(filing["document"]), _words(filing["when"])) for filing in route["filings"]),
+        filings=tuple(
+            Filing(_words(each["document"]), _words(each["when"]), each.get("stage") or "before_installation")
+            for each in route["filings"]
+        ),
         allows=_words(route["allows"]),
         source=_source(route),
     )

@@ -19,7 +19,7 @@ from wattpair_service.engineering.sentences import LANGUAGES, Phrase, Sentence, 
 
 Template = tuple[tuple[str, str | None, str], ...]
 """Words in parts: a text, and the slot that follows it with its format; no slot after the last."""
-MEASURES = {"length": "m", "thickness": "mm"}
+MEASURES = {"length": "m"}
 """Formats of slots that stand for a measure, with the unit that the API writes: a sheet may have feet and inches."""
 REWORDED = "reworded."
 ENGLISH = LANGUAGES[0]

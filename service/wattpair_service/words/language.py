@@ -21,8 +21,11 @@ LOCALES = {"en": "en_GB", "de": "de_DE"}
 LOCALES_BY_PLACE = {("en", "United States"): "en_US", ("en", "Australia"): "en_AU", ("en", "Ireland"): "en_IE"}
 """Locales for the countries of a region's rules that differ from the language's own."""
 MINUS = "\u2212"
-METRES_PER_FOOT, MILLIMETRES_PER_INCH, KILOGRAMS_PER_POUND = 0.3048, 25.4, 0.45359237
-"""International foot, inch and pound, exact: NIST Special Publication 811, appendix B."""
+METRES_PER_FOOT, KILOGRAMS_PER_POUND = 0.3048, 0.45359237
+"""International foot and pound, exact: NIST Special Publication 811, appendix B."""
+CUSTOMARY = {"kg": ("lb", KILOGRAMS_PER_POUND), "kg/m2": ("lb/ft²", KILOGRAMS_PER_POUND / METRES_PER_FOOT**2)}
+MEASURED = ("m", *CUSTOMARY)
+"""Units that a paper of feet and pounds replaces."""
 PERCENT_SIGNS = {"en": "%", "de": "\u00a0%"}
 """The percent sign after a figure, as the language writes it."""
 
@@ -57,7 +60,7 @@ class Language(Writer):
     def figure(self, value: float, spec: str) -> str:
         """A number in a format, as the locale writes it; one without a format as it is. Measures have the paper's units."""
         if spec in MEASURES:
-            return self._measure(value, spec)
+            return self.measured(value, MEASURES[spec])
         written = format(value, spec)
         parts = _FIGURE.fullmatch(written)
         if parts is None:
@@ -118,11 +121,14 @@ class Language(Writer):
         feet, inches = divmod(round(metres / METRES_PER_FOOT * 12.0), 12)
         return f"{self.number(feet)} ft" + (f" {inches} in" if inches else "")
 
-    def _measure(self, value: float, kind: str) -> str:
-        """A length in metres or a thickness in millimetres as a sentence gives it."""
+    def measured(self, value: float, unit: str) -> str:
+        """A figure in m, kg or kg/m2 with the unit of the paper; lengths as builders write them."""
         if not self.has_feet:
-            return f"{self.general(value)} {MEASURES[kind]}"
-        return self.length(value) if kind == "length" else f"{self.number(value / MILLIMETRES_PER_INCH, 2)} in"
+            return f"{self.general(value)} {unit.replace('m2', 'm²')}"
+        if unit == "m":
+            return self.length(value)
+        customary, size = CUSTOMARY[unit]
+        return f"{self.number(value / size, 1)} {customary}"
 
     def height(self, metres: float) -> str:
         """A height in whole metres or feet."""

@@ -29,7 +29,7 @@ from wattpair_service.engineering.circuits.circuits import (
 )
 from wattpair_service.engineering.circuits.conductors import INSTALLATIONS, ConductorTable, Installation
 from wattpair_service.engineering.circuits.devices import DeviceRole, DeviceRules, ResidualCurrentNeed
-from wattpair_service.engineering.circuits.grid_connection import ExistingGeneration, SupplyPoint
+from wattpair_service.engineering.circuits.grid_connection import ExistingGeneration, FilingStage, SupplyPoint
 from wattpair_service.engineering.circuits.voltage_rise import Wiring
 from wattpair_service.engineering.errors import EngineeringError
 from wattpair_service.engineering.inverter.electrical_checks import VERDICTS
@@ -622,6 +622,7 @@ class FilingSchema(OutputSchema):
 
     document = words("Document to send")
     when = words("When it is due")
+    stage = text("Whether that is before or after the installation", get_args(FilingStage))
 
 
 class ConnectionCheckSchema(OutputSchema):

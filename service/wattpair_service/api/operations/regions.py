@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from http import HTTPStatus
-from typing import Any
+from typing import Any, get_args
 
 from marshmallow import ValidationError, fields, validates_schema
 
@@ -15,6 +15,7 @@ from wattpair_service.api.schemas.fields import Flag, Listed, Nested, Number, Te
 from wattpair_service.api.schemas.results import CautionSchema, many, text, words
 from wattpair_service.engineering.cautions import caution
 from wattpair_service.engineering.circuits.conductors import INSTALLATIONS
+from wattpair_service.engineering.circuits.grid_connection import FilingStage
 from wattpair_service.engineering.roof.access import PATH_CHOICES
 from wattpair_service.rules import capacity_tables, conductor_tables, connection_rules, region_data, regions
 
@@ -263,6 +264,9 @@ class FilingRuleSchema(InputSchema):
 
     document = Worded("Document to send")
     when = Worded("When it is due")
+    stage = Text(
+        "Whether that is before or after the installation; default: before", choices=get_args(FilingStage), required=False
+    )
 
 
 class RouteRuleSchema(SourcedSchema):

@@ -62,12 +62,16 @@ BACK_FEED = sentence("connection.back_feed", "current_a", "main_a")
 CENTRAL = sentence("connection.central_protection", "power_va", "limit_va")
 
 
+FilingStage = Literal["before_installation", "after_installation"]
+
+
 @dataclass(frozen=True, slots=True)
 class Filing:
-    """A document for the network operator or an authority, and when it is due."""
+    """A document for the network operator or an authority, when it is due in words, and before or after the installation."""
 
     document: Given
     when: Words
+    stage: FilingStage = "before_installation"
 
 
 @dataclass(frozen=True, slots=True)
