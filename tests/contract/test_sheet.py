@@ -335,9 +335,12 @@ def test_empty_lines_of_the_notes_are_folded(client: FlaskClient) -> None:
 
 
 def test_a_microinverter_that_is_asked_for_but_fails_is_named(client: FlaskClient) -> None:
+    """Nothing is proposed in its place; the installer sees value, limit and a way out."""
     text = text_of(client, VARIANTS["a failing one asked for"])
     assert "Unit 345 on Module 425 was requested, but fails its electrical checks" in text
-    assert "20 × Unit 300" in text
+    assert "There is no proposal yet" in text
+    assert "20 × Unit 300" not in text
+    assert re.search(r"open-circuit voltage on the coldest day: 42\.6\d? V, the limit is 40 V\..* Way out: ", text)
 
 
 @pytest.mark.parametrize("form", [HTML, pytest.param(PDF, marks=pytest.mark.release)])

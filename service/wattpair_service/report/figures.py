@@ -10,6 +10,7 @@ from markupsafe import Markup
 from wattpair_service.engineering.design.design import Design
 from wattpair_service.engineering.results import Range
 from wattpair_service.engineering.selection.candidate_money import CandidateMoney
+from wattpair_service.engineering.selection.candidates import CandidateEnergy
 from wattpair_service.engineering.selection.request import NO_SYSTEM
 from wattpair_service.report.advice import built_candidate
 from wattpair_service.report.charts.range_mark import range_mark
@@ -41,7 +42,7 @@ def _figures(design: Design, language: Language, accent: str) -> Iterator[Figure
     built = built_candidate(design)
     if built is None or built.energy is None:
         return
-    energy = built.energy.at_meter_range_kwh
+    energy = _of_use(built.energy)
     ends = language.say("figure.energy_range", low=language.number(energy.low), high=language.number(energy.high))
     value = f"{language.number(energy.value)} kWh"
     yield Figure(language.say("figure.energy"), value, ends, range_mark(energy, accent, ends))
@@ -55,6 +56,13 @@ def _figures(design: Design, language: Language, accent: str) -> Iterator[Figure
     yield Figure(language.say("figure.own_use"), f"{language.number(built.energy.used_at_home_kwh)} kWh", note)
     if built.money is not None:
         yield from _money_figures(design, language, built.money, energy, accent)
+
+
+def _of_use(energy: CandidateEnergy) -> Range:
+    """Energy of a year that is used or exported: without what the export limit cuts."""
+    found = energy.at_meter_range_kwh
+    kept = 1.0 - energy.cut_kwh / found.value if found.value > 0.0 else 1.0
+    return Range(found.value * kept, found.low * kept, found.high * kept, found.covers)
 
 
 def _money_figures(design: Design, language: Language, money: CandidateMoney, energy: Range, accent: str) -> Iterator[Figure]:
@@ -73,7 +81,7 @@ def _money_figures(design: Design, language: Language, money: CandidateMoney, en
         return
     years = language.counted("year", design.request.terms.horizon_years)
     payback, name = system.simple_payback_years, language.say("figure.payback")
-    if payback is None:
+    if payback is None or money.net_present_value < 0.0:
         yield Figure(name, language.say("figure.payback_never"), language.say("figure.within", years=years))
     else:
         note = language.say("figure.payback_note", price=language.whole_money(system.price_today or 0.0, design.currency))

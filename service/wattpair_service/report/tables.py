@@ -235,7 +235,9 @@ def request_figures(design: Design, language: Language) -> str:
     if tariff is not None:
         for key in ("import_price_per_kwh", "export_price_per_kwh"):
             prices = np.unique(getattr(tariff, key)).tolist()
-            entries.append((key, prices if len(prices) > 1 else prices[0], f"{currency or ''}/kWh".strip()))
+            ends = [language.general(each) for each in (prices[0], prices[-1])]
+            by_hour = language.say("assumption.by_hour", low=ends[0], high=ends[1])
+            entries.append((key, prices[0] if len(prices) == 1 else by_hour, f"{currency or ''}/kWh".strip()))
         entries.append(("price_change_percent_per_year", tariff.change_share_per_year * 100.0, "%"))
     if home.share_used_at_home is not None:
         entries.append(("share_used_at_home", home.share_used_at_home * 100.0, "%"))
