@@ -28,6 +28,11 @@ WORDS = {code: dict(catalogue.read(code)) for code in LANGUAGES}
         ("sheet.title", None, "no words for sheet.title"),
         ("sheet.one_more", "One more", "no words for sheet.one_more"),
         ("reworded.caution.far_weather", "{km} km", "rewords caution.far_weather with other slots"),
+        ("reworded.caution.far_whether", "far", "rewords caution.far_whether with other slots"),
+        (FAR, "{distance_km:.2q} km", "the format '.2q' for caution.far_weather"),
+        (FAR, "{distance_km:lenght} km", "the format 'lenght' for caution.far_weather"),
+        (FAR, "{distance_km!r} km", "a conversion for caution.far_weather"),
+        (FAR, "{distance_km", "expected '}' before end of string for caution.far_weather"),
     ],
 )
 def test_without_its_words_the_service_does_not_start(

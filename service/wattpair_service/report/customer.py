@@ -75,7 +75,8 @@ def _cost_notes(design: Design, language: Language) -> Iterator[str]:
     if bill.prices is None:
         yield language.say("customer.no_price")
     elif not bill.prices.complete:
-        yield language.say("customer.open_price", parts=language.counted("part", len(bill.prices.missing)))
+        missing = len(bill.prices.missing)
+        yield language.say("customer.open_price_one" if missing == 1 else "customer.open_price_other", count=missing)
     if other > 0.0:
         yield language.say("customer.other_cost", cost=language.money(other, design.currency))
     elif bill.prices is not None:

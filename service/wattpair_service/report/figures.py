@@ -82,7 +82,7 @@ def _money_figures(design: Design, language: Language, money: CandidateMoney, en
     years = language.counted("year", design.request.terms.horizon_years)
     payback, name = system.simple_payback_years, language.say("figure.payback")
     if payback is None or money.net_present_value < 0.0:
-        yield Figure(name, language.say("figure.payback_never"), language.say("figure.within", years=years))
+        yield Figure(name, language.say("figure.payback_never", years=language.number(design.request.terms.horizon_years)), "")
     else:
         note = language.say("figure.payback_note", price=language.whole_money(system.price_today or 0.0, design.currency))
         note += _without(design, language)

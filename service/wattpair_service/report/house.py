@@ -10,9 +10,9 @@ from pathlib import Path
 from string import Formatter
 from typing import Any
 
-from wattpair_service.engineering.sentences import LANGUAGES
+from wattpair_service.engineering.sentences import LANGUAGES, declared
 from wattpair_service.report import colour, logo
-from wattpair_service.words.catalogue import read
+from wattpair_service.words.catalogue import REWORDED, read
 
 PAPERS = ("A4", "Letter")
 PARTS = ("customer", "installer")
@@ -127,14 +127,23 @@ def _checked(name: str, value: Any) -> Any:
         raise HouseFileError(f"{name} is {str(value)[:60]!r}; allowed is {error}") from error
 
 
+def _is_of_the_sheet(key: str) -> bool:
+    """Whether a company may have its own words: for the sheet's headings and names, never for what the engine says."""
+    return key.partition(".")[0] in NAMES or (key not in declared() and not key.startswith(REWORDED))
+
+
+NAMES = frozenset({"role", "check", "name", "value", "losses", "choice", "roof", "device_role", "task"})
+"""Tables of names that the engine's codes have on the sheet."""
+
+
 def _words(tables: Any) -> dict[str, Mapping[str, str]]:
     """The operator's words; each must be for an existing key and have the same slots."""
     if not isinstance(tables, dict) or not set(tables) <= set(LANGUAGES):
         raise HouseFileError(f"words has tables for {', '.join(LANGUAGES)} alone")
     for code, table in tables.items():
-        known = read(code)
+        known = {key: words for key, words in read(code).items() if _is_of_the_sheet(key)}
         for key, own in table.items() if isinstance(table, dict) else [("", None)]:
-            if key not in known or not isinstance(own, str):
+            if key not in known or not isinstance(own, str) or not own.strip():
                 raise HouseFileError(
                     f"words.{code} has {key!r}; allowed are texts for the sheet's own keys, such as sheet.title"
                 )

@@ -96,7 +96,11 @@ def failing(design: Design, language: Language) -> Iterator[str]:
             yield f"{language.write(CABLES[cable.cable])}: {language.write(cable.explanation)}"
     if design.built.basis == "none_passes":
         for change in design.selection.what_would_have_to_change:
-            yield f"{language.write(change.sentence)} {_way_out(language, change.check)}".strip()
+            name = language.say("installer.of_pairing", unit=change.microinverter, check=CHECKS[change.check])
+            yield _failing(language, name, (change.value, change.limit, change.unit), _way_out(language, change.check))
+    if design.built.basis == "unsuited":
+        units = (each for each in design.request.units if each.microinverter.name == design.built.wanted.microinverter)
+        yield from (language.write(each.system.obstacle.reason) for each in units if each.system.obstacle is not None)
 
 
 def _way_out(language: Language, check: str) -> str:

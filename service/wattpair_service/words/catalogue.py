@@ -8,6 +8,8 @@ sheet: the API's own name fields of the request.
 
 from __future__ import annotations
 
+import logging
+import re
 import tomllib
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
@@ -19,6 +21,9 @@ from wattpair_service.engineering.sentences import LANGUAGES, Phrase, Sentence, 
 
 Template = tuple[tuple[str, str | None, str], ...]
 """Words in parts: a text, and the slot that follows it with its format; no slot after the last."""
+LOG = logging.getLogger(__name__)
+NUMBER_FORMAT = re.compile(r"[+.,\d]|[efgd%]$")
+"""How the format of a number begins."""
 MEASURES = {"length": "m"}
 """Formats of slots that stand for a measure, with the unit that the API writes: a sheet may have feet and inches."""
 REWORDED = "reworded."
@@ -54,13 +59,18 @@ class Writer:
     def write(self, value: Value) -> str:
         """A sentence, a part of one, or a text as it is."""
         if isinstance(value, Sentence):
-            parts = self.templates[value.code]
-            return self._filled(parts, dict(value.values)) if value.values else parts[0][0]
+            return self.say(value.code, **dict(value.values))
+        if isinstance(value, NUMBER):
+            return self.figure(value, "")
         return self.text(value.text_in(self.code)) if isinstance(value, Phrase) else str(value)
 
     def say(self, key: str, **values: Value) -> str:
-        """The words of a key, filled in."""
-        return self._filled(self.templates[key], values)
+        """The words of a key, filled in; the key itself where it has none, so that an answer never fails for a word."""
+        parts = self.templates.get(key)
+        if parts is None:
+            LOG.error("no words for %s", key)
+            return key
+        return self._filled(parts, values)
 
     def text(self, text: str) -> str:
         """A text of a region's rules."""
@@ -75,7 +85,7 @@ class Writer:
         for before, slot, spec in parts:
             written.append(before)
             if slot is not None:
-                value = values[slot]
+                value = values.get(slot, "–")
                 if isinstance(value, NUMBER):
                     written.append(self.figure(value, spec))
                 elif isinstance(value, tuple):
@@ -101,19 +111,52 @@ def require_words(needed: Iterable[str] = ()) -> None:
     Raises
     ------
     RuntimeError
-        Names code, language and slot.
+        Names language, key and what is wrong.
     """
+    _require_sound_words()
     wanted = dict(declared()) | {code: frozenset() for code in needed}
     known = {code: {key: words for key, words in read(code).items() if not key.startswith(REWORDED)} for code in LANGUAGES}
     for key in dict.fromkeys([*wanted, *(key for words in known.values() for key in words)]):
         expected = wanted.get(key, slots(known[ENGLISH].get(key, "")))
         for language in LANGUAGES:
-            if not known[language].get(key, "").strip():
+            if key not in known[language]:
                 raise RuntimeError(f"words/{language}.toml has no words for {key}")
             if wrong := slots(known[language][key]) ^ expected:
                 raise RuntimeError(f"words/{language}.toml has other slots for {key}: {', '.join(sorted(wrong))}")
+
+
+def _require_sound_words() -> None:
+    """Refuse words that could not be written, and rewordings of nothing or with other slots."""
     for language in LANGUAGES:
-        for key, words in read(language).items():
+        words = read(language)
+        for key, each in words.items():
+            if fault := _fault(each):
+                raise RuntimeError(f"words/{language}.toml has {fault} for {key}")
             of = key.removeprefix(REWORDED)
-            if of != key and not slots(words) <= slots(known[language].get(of, "")):
+            if of != key and not (of in words and slots(each) <= slots(words[of])):
                 raise RuntimeError(f"words/{language}.toml rewords {of} with other slots")
+
+
+def _fault(words: object) -> str | None:
+    """What is wrong with words by themselves; None where nothing is."""
+    if not isinstance(words, str) or not words.strip():
+        return "no words"
+    try:
+        parts = tuple(Formatter().parse(words))
+    except ValueError as error:
+        return f"{error}"
+    if any(conversion for *_, conversion in parts):
+        return "a conversion"
+    specs = [spec for _, _, spec, _ in parts if spec]
+    return next((f"the format {spec!r}" for spec in specs if not _is_format(spec)), None)
+
+
+def _is_format(spec: str) -> bool:
+    """Whether this is the format of a number, a measure, or what stands between several parts."""
+    if spec in MEASURES or not NUMBER_FORMAT.match(spec):
+        return spec in MEASURES or not spec.isalnum()
+    try:
+        format(1 if spec.endswith("d") else 1.0, spec)
+    except ValueError:
+        return spec == "+"
+    return True
