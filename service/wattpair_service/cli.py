@@ -54,11 +54,15 @@ def _parser() -> argparse.ArgumentParser:
     commands = parser.add_subparsers(dest="command", required=True)
     commands.add_parser("serve", help="run the service under gunicorn; settings come from WATTPAIR_ variables")
     demo = commands.add_parser(
-        "demo", help="start the service, design an invented house, print the results and write the customer's sheet"
+        "demo", help="start the service, design an invented house, print which unit to build and why, and write the sheet"
     )
     demo.add_argument("--json", action="store_true", help="print JSON instead of text")
     demo.add_argument(
-        "--sheet", type=Path, default=Path("wattpair-sheet.html"), metavar="FILE", help="where to write the customer's sheet"
+        "--sheet",
+        type=Path,
+        default=Path("wattpair-sheet.html"),
+        metavar="FILE",
+        help="where to write the sheet for customer and installer",
     )
     key = commands.add_parser("key", help="make an API key: print it once, with the lines for WATTPAIR_KEYS_FILE")
     key.add_argument("name", help="who will use it; appears in the log")

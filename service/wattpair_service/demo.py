@@ -132,14 +132,15 @@ def _lines(result: wattpair.DesignResult) -> Iterator[str]:
         return
     yield ""
     yield from _roof(result, built, built.energy)
-    yield "\nCandidates                    checks    kWh a year    clipped     units    value today"
+    yield "\nCandidates                    checks    kWh a year    clipped    price of units    value today"
     for each in sorted(result.selection.candidates, key=lambda candidate: candidate.rank or len(result.selection.candidates)):
         yield _candidate(result, each)
     yield ""
     yield from _reasons(built)
     yield from _ac_side(result)
-    parts = [line for line in bill.lines if line.role not in DOCUMENTS]
-    yield f"To order: {len(parts)} kinds of part; {len(bill.lines) - len(parts)} documents"
+    parts = {(line.role, line.specification) for line in bill.lines if line.role not in DOCUMENTS}
+    documents = [line for line in bill.lines if line.role in DOCUMENTS]
+    yield f"To order: {len(parts)} different parts; to write: {len(documents)} documents"
     yield "\nKeep in mind"
     for caution in [each for each in result.cautions if each.reader == "customer"]:
         yield f"  - {caution.text}"
@@ -184,7 +185,7 @@ def _candidate(result: wattpair.DesignResult, each: wattpair.CandidateResult) ->
         return f"  {name:28}{each.verdict:8}"
     figures = f"{each.energy.at_meter_kwh:>12,.0f}{clipped.get(each.microinverter, 0.0):>11.2%}"
     if each.money is not None:
-        figures += f"{each.money.units_price:>10,.2f}{each.money.net_present_value:>15,.0f}"
+        figures += f"{each.money.units_price:>18,.2f}{each.money.net_present_value:>15,.0f}"
     return f"  {name:28}{each.verdict:8}{figures}"
 
 

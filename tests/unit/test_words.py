@@ -61,3 +61,23 @@ def test_a_sentence_takes_the_slots_that_it_declares_and_is_declared_once() -> N
         far(distance_m=3.0)
     with pytest.raises(ValueError, match="declared twice"):
         sentence(FAR, "distance_m")
+
+
+SAFETY = {
+    "isolation": ("can kill", "isolate both", "prove dead"),
+    "connectors": ("under load", "arc"),
+    "connector_makes": ("different makes", "burn"),
+    "outage": ("no output in an outage",),
+    "consent": ("Do not switch on", "network operator"),
+    "structure": ("wind and snow are not covered", "structural engineer"),
+    "height": ("fall protection",),
+    "local_codes": ("Local codes", "licensed electrician"),
+    "cable_fails": ("not protected",),
+}
+"""What the cautions that keep people from harm must say, by their codes."""
+
+
+@pytest.mark.parametrize("code", SAFETY)
+def test_a_safety_caution_says_what_it_must(code: str) -> None:
+    words = catalogue.read("en")[f"caution.{code}"]
+    assert [each for each in SAFETY[code] if each not in words] == []

@@ -208,7 +208,7 @@ class DesignRequestSchema(SelectionRequestSchema):
         assumed=Assumed((), fixed("source.not_given")),
     )
     sheet = Nested(
-        SheetSchema, "Letterhead and language of the customer's sheet, for text/html and application/pdf", required=False
+        SheetSchema, "Letterhead, language, paper and parts of the sheet, for text/html and application/pdf", required=False
     )
 
     @validates_schema
@@ -410,7 +410,7 @@ OPERATION = Operation(
         "circuits, parts and grid connection; the first is the best that can be built. Circuits and bill are for one kind: a "
         "mixed choice is only advice in `selection`. If no pairing passes its electrical checks, or no circuit is possible "
         "for the pairing, the result says so, and the parts that need a pairing are null. Send `Accept: text/html` for the "
-        "customer's sheet as one self-contained file, or `application/pdf` for the same as PDF; `sheet` sets its letterhead "
+        "sheet for customer and installer as one self-contained file, or `application/pdf` for the same as PDF; `sheet` sets its letterhead "
         "and language. Send `Accept: text/csv` for the lines of the order as CSV (RFC 4180). A language that is not offered "
         "gives 406, for JSON too. The call has no side effects and may be "
         "repeated."
@@ -419,7 +419,7 @@ OPERATION = Operation(
     response=DesignResultSchema,
     handle=handle,
     exports={
-        "text/html": Export(as_html, "text/html; charset=utf-8", "The customer's sheet, in one file", HEADERS),
+        "text/html": Export(as_html, "text/html; charset=utf-8", "The sheet for customer and installer, in one file", HEADERS),
         "application/pdf": Export(
             as_pdf,
             "application/pdf",

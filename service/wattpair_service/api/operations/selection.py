@@ -90,10 +90,10 @@ LOAD_LENGTHS = (24, 288, 8760, 8784)
 ONE_CURRENCY = Assumed(None, fixed("source.one_currency"))
 OBSTACLE_KIND = "Whether a check of the circuits fails, or no circuits are possible"
 BALANCE_OF_PLANT = "Price of all parts beside modules and units: circuits, cables, devices, boards, mounting"
-UNPRICED_ROLES = "Roles left out of it for every candidate, as a part has no price for one candidate; then there is no payback"
+UNPRICED_ROLES = "Roles left out of the balance of plant for every candidate, as a part has no price for one candidate; then there is no payback"
 RATED_CABLE_SHARE = "Share of the rated power that the AC cables take at that power"
 NEEDS_AGREEMENT = "Whether the network operator has to agree before the system is switched on"
-CONNECTION_COST = "Cost of that procedure with what the wait for it costs"
+CONNECTION_COST = "Cost of the grid connection procedure with what the wait for it costs"
 
 
 @dataclass(frozen=True, slots=True)
@@ -338,7 +338,7 @@ def money_field(description: str, source: Words) -> Number:
 
 def loss_field(cause: str, share: float | None, source: Words) -> Number:
     """Share of the energy that is lost between the single module with its unit and the meter."""
-    return Number(f"Share of the energy lost by {cause}", at_least=0, below=1, assumed=Assumed(share, source))
+    return Number(f"Share of the energy lost by {cause}, 0 to 1", at_least=0, below=1, assumed=Assumed(share, source))
 
 
 class SelectionRequestSchema(InputWiringSchema):
@@ -664,7 +664,7 @@ class CandidateEnergySchema(OutputSchema):
 
     first_year = one(BalanceSchema, "Energy balance of the first year, up to the terminals of the units")
     delivered_range_kwh = one(RangeSchema, "Energy at the terminals of the units in a single year with its range [kWh]")
-    losses = one(SystemLossesSchema, "What is lost from there to the meter")
+    losses = one(SystemLossesSchema, "What is lost in the first year from the units' terminals to the meter")
     at_meter_kwh = number("Energy at the meter in the first year: delivered less these losses", "kWh")
     at_meter_range_kwh = one(RangeSchema, "Energy at the meter in a single year with its range [kWh]")
     lifetime_kwh = number("Energy at the meter over the horizon, with ageing of the modules", "kWh")

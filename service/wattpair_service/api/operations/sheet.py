@@ -1,4 +1,4 @@
-"""Fields of a request for the customer's sheet: letterhead, language, paper and notes."""
+"""Fields of a request for the sheet: letterhead, language, paper, parts and notes."""
 
 from __future__ import annotations
 
