@@ -410,10 +410,9 @@ OPERATION = Operation(
         "circuits, parts and grid connection; the first is the best that can be built. Circuits and bill are for one kind: a "
         "mixed choice is only advice in `selection`. If no pairing passes its electrical checks, or no circuit is possible "
         "for the pairing, the result says so, and the parts that need a pairing are null. Send `Accept: text/html` for the "
-        "sheet for customer and installer as one self-contained file, or `application/pdf` for the same as PDF; `sheet` sets its letterhead "
-        "and language. Send `Accept: text/csv` for the lines of the order as CSV (RFC 4180). A language that is not offered "
-        "gives 406, for JSON too. The call has no side effects and may be "
-        "repeated."
+        "sheet for customer and installer as one self-contained file, or `application/pdf` for the same as PDF; `sheet` sets "
+        "its letterhead, language, paper and parts. Send `Accept: text/csv` for the lines of the order as CSV (RFC 4180). A "
+        "language that is not offered gives 406, for JSON too. The call has no side effects and may be repeated."
     ),
     request=DesignRequestSchema,
     response=DesignResultSchema,
