@@ -62,7 +62,7 @@ def _parser() -> argparse.ArgumentParser:
         type=Path,
         default=Path("wattpair-sheet.html"),
         metavar="FILE",
-        help="where to write the sheet for customer and installer",
+        help="where to write the sheet",
     )
     key = commands.add_parser("key", help="make an API key: print it once, with the lines for WATTPAIR_KEYS_FILE")
     key.add_argument("name", help="who will use it; appears in the log")
