@@ -90,7 +90,10 @@ LOAD_LENGTHS = (24, 288, 8760, 8784)
 ONE_CURRENCY = Assumed(None, fixed("source.one_currency"))
 OBSTACLE_KIND = "Whether a check of the circuits fails, or no circuits are possible"
 BALANCE_OF_PLANT = "Price of all parts beside modules and units: circuits, cables, devices, boards, mounting"
-UNPRICED_ROLES = "Roles left out of the balance of plant for every candidate, as a part has no price for one candidate; then there is no payback"
+UNPRICED_ROLES = (
+    "Roles left out of the balance of plant for every candidate, as a part has no price for one candidate; there is then no "
+    "payback"
+)
 RATED_CABLE_SHARE = "Share of the rated power that the AC cables take at that power"
 NEEDS_AGREEMENT = "Whether the network operator has to agree before the system is switched on"
 CONNECTION_COST = "Cost of the grid connection procedure with what the wait for it costs"
