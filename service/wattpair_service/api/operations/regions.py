@@ -25,8 +25,8 @@ LONG = 500
 class SourcedSchema(InputSchema):
     """A rule with its clause and how its value was obtained; both are required."""
 
-    clause = Worded("Clause or document of the rule", longest=LONG)
-    obtained = Worded("How the value was obtained: read where, or from memory", longest=LONG)
+    clause = Worded("Clause or document of the rule")
+    obtained = Worded("How the value was obtained: read where, or from memory")
 
 
 class ShortCircuitRuleSchema(SourcedSchema):
@@ -44,7 +44,7 @@ class ColdVoltageRuleSchema(SourcedSchema):
         most=50,
         required=False,
     )
-    lowest_temperature = Worded("The code's own definition of the lowest temperature", longest=LONG, required=False)
+    lowest_temperature = Worded("The code's own definition of the lowest temperature", required=False)
 
 
 class ColdFloorSchema(SourcedSchema):
@@ -61,7 +61,7 @@ class HighDcVoltageRuleSchema(SourcedSchema):
     """What a high DC voltage asks for; used by other operations."""
 
     at_least_v = Number("Cold open-circuit voltage from which it holds", unit="V", above=0, at_most=1500)
-    says = Worded("What it asks for", longest=LONG)
+    says = Worded("What it asks for")
 
 
 class BranchCircuitRuleSchema(SourcedSchema):
@@ -94,7 +94,7 @@ class OvercurrentDeviceRuleSchema(SourcedSchema):
     poles_of_three_phases = WholeNumber("Poles of a circuit breaker on three phases", at_least=3, at_most=4)
     curve = Text("Tripping curve; leave out where breakers have none", choices=("B", "C", "D"), required=False)
     breaking_capacity_ka = Number("Breaking capacity", unit="kA", at_least=1, at_most=100)
-    direction = Worded("What is asked of the direction of power flow, and where", longest=LONG)
+    direction = Worded("What is asked of the direction of power flow, and where")
 
 
 class InstallationRuleSchema(InputSchema):
@@ -202,7 +202,7 @@ class LabelRuleSchema(SourcedSchema):
         "Its text, in the language of the place; {current} and {voltage} stand for the system's rated values", longest=LONG
     )
     count = WholeNumber("How many", at_least=1, at_most=20)
-    where = Worded("Where they go", longest=LONG)
+    where = Worded("Where they go")
 
 
 class EdgeRuleSchema(SourcedSchema):
@@ -250,7 +250,7 @@ class AccessRuleSchema(SourcedSchema):
     hip = Nested(EdgeRuleSchema, "Distance from a hip", required=False)
     valley = Nested(EdgeRuleSchema, "Distance from a valley", required=False)
     path = Nested(PathRuleSchema, "Access path, where a rule asks for one", required=False)
-    cautions = Listed(Worded("A sentence", longest=LONG), "What the rules ask for beyond one face", most=10, required=False)
+    cautions = Listed(Worded("A sentence"), "What the rules ask for beyond one face", most=10, required=False)
 
 
 class CommissioningRuleSchema(SourcedSchema):
@@ -291,7 +291,7 @@ class RouteRuleSchema(SourcedSchema):
     is_plug_in = Flag("Whether it is for systems on a plug alone")
     several_premises = Flag("Whether it applies to several premises close by; leave out where that makes no difference")
     filings = Listed(Nested(FilingRuleSchema, "A document"), "Documents to send, and when", fewest=0, most=20)
-    allows = Worded("What the procedure allows", longest=LONG)
+    allows = Worded("What the procedure allows")
 
 
 class RegionRulesSchema(InputSchema):

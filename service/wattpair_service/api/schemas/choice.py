@@ -11,6 +11,8 @@ from wattpair_service.api.schemas.fields import Assumed, Text
 from wattpair_service.engineering.sentences import LANGUAGES
 
 KIND = "kind"
+WORDED_LONGEST = 500
+"""Characters of a text of a region's rules."""
 
 
 class Choice(fields.Field[Any]):
@@ -44,17 +46,20 @@ class TextByLanguageSchema(Schema):
 
         unknown = RAISE
 
-    en = Text("In English", longest=500)
-    de = Text("In German", longest=500, required=False)
+    en = Text("In English", longest=WORDED_LONGEST)
+    de = Text("In German", longest=WORDED_LONGEST, required=False)
 
 
 class Worded(fields.Field[Any]):
     """A text that is the same in every language, or an object with one for each."""
 
-    def __init__(self, description: str, *, longest: int = 200, required: bool = True) -> None:
+    def __init__(self, description: str, *, required: bool = True) -> None:
         super().__init__(required=required, load_default=missing if required else None, metadata={"description": description})
-        self.text, self.by_language = Text(description, longest=longest), TextByLanguageSchema()
-        self.allowed = f"{self.text.allowed}; or an object with such a text for {' or '.join(LANGUAGES)}"
+        self.text, self.by_language = Text(description, longest=WORDED_LONGEST), TextByLanguageSchema()
+        english, *others = LANGUAGES
+        self.allowed = (
+            f"{self.text.allowed}; or an object with such a text for {english} and, if wanted, for {', '.join(others)}"
+        )
 
     def _deserialize(self, value: Any, attr: str | None, data: Mapping[str, Any] | None, **kwargs: Any) -> Any:
         try:
