@@ -243,7 +243,6 @@ def test_break_even_and_mixed_choice_count_the_balance_of_plant(azimuths: tuple[
 
 
 def test_what_cannot_be_built_comes_last_and_says_why() -> None:
-    failing = SystemTerms(obstacle=Obstacle("fails", Cited("busbar")))
     unsuited = SystemTerms(obstacle=Obstacle("unsuited", Cited("its voltage")))
     best, good, poor = replace(offer(366.0, 50.0), system=unsuited), offer(330.0, 120.0), offer(290.0, 140.0)
     found = select(request(best, good, poor))
@@ -252,11 +251,25 @@ def test_what_cannot_be_built_comes_last_and_says_why() -> None:
     assert {each.first for each in found.recommendation.scenarios} <= {"330 W", "290 W"}
     assert {each.first_then for each in found.sensitivities} <= {"330 W", "290 W", None}
     assert found.candidates[0].system.obstacle == Obstacle("unsuited", Cited("its voltage"))
-    # Where none can be built, those come first whose obstacle other terms may mend.
-    found = select(request(best, *(replace(each, system=failing) for each in (good, poor))))
-    assert [each.rank for each in found.candidates] == [3, 1, 2]
     only = select(request(best, good)).recommendation
-    assert (only.microinverter, only.runner_up) == ("330 W", None)
+    assert (only.standing, only.microinverter, only.runner_up) == ("decided", "330 W", None)
+    assert english(only.sentence).startswith("330 W: the only candidate that passes and can be built.")
+
+
+@pytest.mark.parametrize("others", [0, 1, 2])
+def test_where_none_can_be_built_the_recommendation_begins_with_the_reason(others: int) -> None:
+    failing = SystemTerms(obstacle=Obstacle("fails", Cited("busbar")))
+    unsuited = SystemTerms(obstacle=Obstacle("unsuited", Cited("its voltage")))
+    units = offer(330.0, 120.0), offer(290.0, 140.0), offer(366.0, 50.0)
+    offers = [replace(each, system=system) for each, system in zip(units, (failing, failing, unsuited), strict=True)]
+    found = select(request(*offers[: others + 1]))
+    # Those come first whose obstacle other terms may mend.
+    assert [each.rank for each in found.candidates] == [1, 2, 3][: others + 1]
+    recommended = found.recommendation
+    assert (recommended.standing, recommended.microinverter) == ("none_can_be_built", "330 W")
+    words = english(recommended.sentence)
+    assert words.startswith("330 W is best, but must not be built as it stands: busbar.")
+    assert "only candidate" not in words
 
 
 def application(cost: float | None) -> SystemTerms:

@@ -65,7 +65,7 @@ def _why_nothing(design: Design, language: Language) -> str:
 def certainty(design: Design, language: Language) -> tuple[str, ...]:
     """How certain the recommendation is; empty where nothing passes."""
     found = design.selection.recommendation
-    return () if found.standing == "none_passes" else tuple(_sure(design, language, found))
+    return () if found.standing in ("none_passes", "none_can_be_built") else tuple(_sure(design, language, found))
 
 
 def _why(design: Design, language: Language, built: Candidate) -> Iterator[str]:
@@ -85,8 +85,11 @@ def _why(design: Design, language: Language, built: Candidate) -> Iterator[str]:
 def _lead(design: Design, language: Language, found: Recommendation) -> Iterator[str]:
     """By how much the first leads the next best."""
     years, second = language.counted("year", design.request.terms.horizon_years), found.runner_up
-    if second is None or found.margin is None:
-        yield language.say("advice.only")
+    if found.standing == "none_can_be_built":
+        yield language.say("advice.none_can_be_built")
+    elif second is None or found.margin is None:
+        several = sum(each.rank is not None for each in design.selection.candidates) > 1
+        yield language.say("advice.only_buildable" if several else "advice.only")
     elif found.margin_unit == "kWh":
         yield language.say("advice.energy", years=years, margin=language.number(found.margin), second=second)
     elif found.margin < 0.005:

@@ -68,6 +68,7 @@ from wattpair_service.engineering.energy.system_losses import (
 from wattpair_service.engineering.inverter.electrical_checks import VERDICTS
 from wattpair_service.engineering.irradiance.plane_of_array import Face
 from wattpair_service.engineering.materials.bill_lines import ROLES
+from wattpair_service.engineering.selection.recommendation import Standing
 from wattpair_service.engineering.selection.request import (
     NO_SYSTEM,
     ModuleOffer,
@@ -745,7 +746,10 @@ class ScenarioSchema(OutputSchema):
 class RecommendationSchema(OutputSchema):
     """The recommendation."""
 
-    standing = text("How certain the recommendation is", ("decided", "close", "depends", "none_passes"))
+    standing = text(
+        "How certain the recommendation is; none_can_be_built where even the best must not be built as it stands",
+        get_args(Standing),
+    )
     sentence = words("The recommendation in one sentence")
     module = maybe_text("Name of the module; null where none passes")
     microinverter = maybe_text("Name of the microinverter; null where none passes")
@@ -907,13 +911,13 @@ OPERATION = Operation(
         "verdict (one that fails, or whose cold voltage waits for the site's record low, is not ranked), energy and losses of "
         "the first year up to the meter, energy over the horizon with ageing of the modules, costs, payback against the "
         "cheapest candidate and of the whole system, and expected replacements. `system` of a candidate has what it needs "
-        "beside modules and units. The recommendation is decided, close, or depends on a changed input. For candidates that "
-        "are neighbours by AC power the result gives the module power above which the larger pays and the price difference up "
-        "to which it pays, for the roof and for each face, with the curve. It also gives a mixed choice, the values of inputs "
-        "at which the recommendation changes, and the energy that an export limit cuts. If a price or the tariff is missing, "
-        "candidates are ranked by energy, and a caution says so. If no candidate passes, the result says what would have to "
-        "change. Prices are in the caller's "
-        "currency. The call has no side effects and may be repeated."
+        "beside modules and units. The recommendation is decided, close, or depends on a changed input, unless none passes "
+        "or can be built. For candidates that are neighbours by AC power the result gives the module power above which the "
+        "larger pays and the price difference up to which it pays, for the roof and for each face, with the curve. It also "
+        "gives a mixed choice, the values of inputs at which the recommendation changes, and the energy that an export limit "
+        "cuts. If a price or the tariff is missing, candidates are ranked by energy, and a caution says so. If no candidate "
+        "passes, the result says what would have to change. Prices are in the caller's currency. The call has no side effects "
+        "and may be repeated."
     ),
     request=SelectionRequestSchema,
     response=SelectionResultSchema,

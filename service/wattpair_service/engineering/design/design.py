@@ -63,6 +63,7 @@ NONE_PASSES = fixed("built.none_passes")
 NAMED_FAILS, NAMED_WAITS, NAMES_ONE = (sentence(f"built.{each}", "named") for each in ("fails", "waits", "names_one"))
 BUILT = sentence("built.sentences", "parts")
 RECOMMENDED, IS_RECOMMENDED = (sentence(f"built.{each}", "name") for each in ("recommended", "is_recommended"))
+RECOMMENDED_FAILS, BEST_FAILS = sentence("built.recommended_fails", "name", "reason"), sentence("built.best_fails", "name")
 NAMED = sentence("built.named", "name", "choice", "comparison")
 AS_NAMED, ALSO_RECOMMENDED, SECOND_KIND = (fixed(f"built.{each}") for each in ("as_named", "also_recommended", "second_kind"))
 RECOMMENDED_UNSUITED, NAMED_UNSUITED = (
@@ -302,14 +303,16 @@ def built_pairing(wish: Wish, selected: SelectionResult) -> Built:
     pairing, name = Pairing(first.module, first.microinverter), _pairing_name(first.module, first.microinverter)
     mixed = next((each for each in selected.mixed_choices if each.module == first.module and each.worthwhile), None)
     advice = () if mixed is None else (SECOND_KIND,)
+    obstacle = best.system.obstacle
     if wish == Wish(None, None):
-        return Built(
-            "recommended", pairing, BUILT(parts=(RECOMMENDED(name=name), *advice)), Wish(first.module, first.microinverter)
-        )
+        recommended = RECOMMENDED(name=name) if obstacle is None else RECOMMENDED_FAILS(name=name, reason=obstacle.reason)
+        return Built("recommended", pairing, BUILT(parts=(recommended, *advice)), Wish(first.module, first.microinverter))
     both_named = None not in (wish.module, wish.microinverter)
     choice = AS_NAMED if both_named else NAMES_ONE(named=named)
     best_name = _pairing_name(best.module, best.microinverter)
     comparison = ALSO_RECOMMENDED if first is best else IS_RECOMMENDED(name=best_name)
+    if obstacle is not None:
+        comparison = BEST_FAILS(name=best_name)
     words = BUILT(parts=(NAMED(name=name, choice=choice, comparison=comparison), *advice))
     return Built("named", pairing, words, wish)
 

@@ -17,7 +17,7 @@ from wattpair_service.engineering.selection.ranking import Ranking
 from wattpair_service.engineering.selection.request import SelectionRequest, SystemTerms, unit_cost, worth_of
 from wattpair_service.engineering.sentences import Sentence, fixed, sentence
 
-Standing = Literal["decided", "close", "depends", "none_passes"]
+Standing = Literal["decided", "close", "depends", "none_can_be_built", "none_passes"]
 LESS_CLIPPING, MORE_CLIPPING = fixed("scenario.less_clipping"), fixed("scenario.more_clipping")
 LESS_ENERGY, MORE_ENERGY = (sentence(f"scenario.{each}_energy", "share") for each in ("less", "more"))
 LOWER_TARIFF, HIGHER_TARIFF = (sentence(f"scenario.{each}_tariff", "share") for each in ("lower", "higher"))
@@ -25,6 +25,8 @@ HIGHER_PRICE = sentence("scenario.higher_price", "share")
 FAILURE_RATE = sentence("scenario.failure_rate", "percent")
 
 FIRST = sentence("recommendation.first", "best", "sentences")
+NONE_CAN_BE_BUILT = sentence("recommendation.none_can_be_built", "best", "reason")
+SENTENCES = sentence("recommendation.sentences", "parts")
 ONLY, ONLY_BUILDABLE = fixed("recommendation.only"), fixed("recommendation.only_buildable")
 PROCEDURES_DIFFER = sentence("recommendation.procedures_differ", "needs")
 NEEDS_UNKNOWN = sentence("recommendation.needs_unknown", "name")
@@ -67,6 +69,7 @@ class Scenario:
 class Recommendation:
     """The recommended candidate; names are None where no candidate passes.
 
+    With the standing `none_can_be_built` it is the best of those with the least obstacle: it must not be built as it stands.
     `margin` is the lead over the runner-up: present value or, ranked by energy, kWh over the horizon (see `margin_unit`).
     """
 
@@ -90,9 +93,12 @@ def recommendation(request: SelectionRequest, ranked: Ranking, verdicts: Sequenc
     unit = "kWh" if not request.has_money else "currency"
     obstacles = _obstacles(ranked)
     warnings = (*obstacles, *_warnings(request, float(scores[best]), "ok" if verdicts is None else verdicts[best]))
+    obstacle = passing[best].unit.system.obstacle
+    not_to_be_built = obstacle and SENTENCES(parts=(NONE_CAN_BE_BUILT(best=names[best], reason=obstacle.reason), *warnings))
     if len(order) == 1:
+        only = FIRST(best=names[best], sentences=(ONLY if len(passing) == 1 else ONLY_BUILDABLE, *warnings))
         return Recommendation(
-            "decided", FIRST(best=names[best], sentences=(ONLY if len(passing) == 1 else ONLY_BUILDABLE, *warnings)),
+            "none_can_be_built" if obstacle else "decided", not_to_be_built or only,
             passing[best].panel.name, passing[best].name,
             None, None, None, (), (),
         )  # fmt: skip
@@ -111,8 +117,9 @@ def recommendation(request: SelectionRequest, ranked: Ranking, verdicts: Sequenc
     small = max([margin, *(each.regret for each in order_changing)]) <= close_limit
     standing: Standing = "decided" if not undecided else "close" if small else "depends"
     return Recommendation(
-        standing=standing,
-        sentence=_sentence(
+        standing="none_can_be_built" if obstacle else standing,
+        sentence=not_to_be_built
+        or _sentence(
             request,
             names[best],
             names[order[1]],
