@@ -35,6 +35,9 @@ SIMPLE = {
 }  # fmt: skip
 
 
+NO_CONNECTION_COST = {"/connection_costs": [{"procedure": "set_by_the_network_operator", "cost": 0}]}
+
+
 def candidates_of(client: FlaskClient, changes: Body) -> tuple[Body, dict[str, Body]]:
     answer = strict_json(post(client, "design_roof", changed(EXAMPLE, SIMPLE | changes)))
     return answer, {each["microinverter"]: each for each in answer["selection"]["candidates"]}
@@ -73,7 +76,8 @@ def test_one_more_circuit_never_makes_a_candidate_better(client: FlaskClient, pr
 def test_the_balance_of_plant_is_the_bill_without_modules_units_and_documents(client: FlaskClient) -> None:
     prices = {role: 3.0 + index for index, role in enumerate(PLANT_ROLES)}
     for unit in ("Unit 300", "Unit 345"):
-        answer, found = candidates_of(client, {"/price_book": book(prices), "/build": {"microinverter": unit}})
+        changes = NO_CONNECTION_COST | {"/price_book": book(prices), "/build": {"microinverter": unit}}
+        answer, found = candidates_of(client, changes)
         bill = answer["bill_of_materials"]
         expected = sum(prices[line["role"]] * line["quantity"] for line in bill["lines"] if line["role"] in prices)
         system, money = found[unit]["system"], found[unit]["money"]
@@ -89,7 +93,7 @@ def test_a_part_without_a_price_for_one_candidate_counts_for_none(client: FlaskC
     role = "current_transformer_production"
     prices = dict.fromkeys(PLANT_ROLES, 5.0)
     # The second needs a transformer of another ratio, and the book knows that of the first alone.
-    changes = {"/candidates/1/microinverter/ac_current_a": 3.0, "/build": {"microinverter": "Unit 300"}}
+    changes = NO_CONNECTION_COST | {"/candidates/1/microinverter/ac_current_a": 3.0, "/build": {"microinverter": "Unit 300"}}
     answer, whole = candidates_of(client, changes | {"/price_book": book(prices)})
     (ratio,) = {line["specification"] for line in answer["bill_of_materials"]["lines"] if line["role"] == role}
     partial = book(prices)
@@ -114,6 +118,28 @@ def test_a_part_without_a_price_for_one_candidate_counts_for_none(client: FlaskC
     assert "roof attachment" not in caution
     same, _ = candidates_of(client, {"/price_book": book({"rail": 1.0})})
     assert "unpriced_differ" not in caution_codes(same)
+
+
+def test_the_whole_system_has_no_payback_without_the_work_and_the_agreement(client: FlaskClient) -> None:
+    priced = SIMPLE | NO_CONNECTION_COST | {"/price_book": book(dict.fromkeys(PLANT_ROLES, 5.0))}
+    missing = {
+        "/other_cost": "the work of building has no price: give other_cost, 0 where other prices include it",
+        "/connection_costs": "the network operator's agreement, which the grid connection procedure needs, has no price: give "
+        "its connection_cost",
+    }
+    for left_out, words in missing.items():
+        given = {field: value for field, value in priced.items() if field != left_out}
+        answer = strict_json(post(client, "design_roof", changed(EXAMPLE, given)))
+        for each in answer["selection"]["candidates"]:
+            whole = each["money"]["system"]
+            assert whole["missing"] == [words]
+            assert (whole["simple_payback_years"], whole["net_present_value"], whole["cash_flow"]) == (None, None, [])
+        assert ("no_installation" in caution_codes(answer)) == (left_out == "/other_cost")
+        assumed = [each["value"] for each in answer["assumptions"] if each["name"] == "other_cost"]
+        assert assumed == ([0.0] if left_out == "/other_cost" else [])
+    answer, found = candidates_of(client, priced | {"/other_cost": 0})
+    assert [each["money"]["system"]["missing"] for each in found.values()] == [[], []]
+    assert "no_installation" not in caution_codes(answer)
 
 
 def test_the_best_that_can_be_built_is_built(client: FlaskClient) -> None:

@@ -76,9 +76,9 @@ def _cost_notes(design: Design, language: Language) -> Iterator[str]:
         yield language.say("customer.no_price")
     elif not bill.prices.complete:
         yield language.say("customer.open_price", parts=language.counted("part", len(bill.prices.missing)))
-    if other > 0.0:
+    if other:
         yield language.say("customer.other_cost", cost=language.money(other, design.currency))
-    elif bill.prices is not None:
+    elif other is None and bill.prices is not None:
         yield language.say("customer.no_work")
 
 

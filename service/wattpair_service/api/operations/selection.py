@@ -79,7 +79,7 @@ from wattpair_service.engineering.selection.request import (
     Terms,
     UnitOffer,
 )
-from wattpair_service.engineering.selection.selection import SelectionResult, selection
+from wattpair_service.engineering.selection.selection import SAME_FOR_EVERY_CANDIDATE, SelectionResult, selection
 from wattpair_service.engineering.sentences import COMMON_PRACTICE, Cited, Words, fixed, sentence
 from wattpair_service.engineering.site import Site
 from wattpair_service.rules import electrical_rules
@@ -397,10 +397,10 @@ class SelectionRequestSchema(InputWiringSchema):
     )
     failure_percent_per_year = failure_field()
     labour_per_visit = money_field("Labour to replace one failed unit", fixed("source.labour_not_given"))
-    maintenance_per_year = money_field("Maintenance of the roof in a year", fixed("source.same_for_every_candidate"))
-    other_cost = money_field(
-        "All other cost of the roof today: the work of building, and the balance of plant where the candidates have none",
-        fixed("source.same_for_every_candidate"),
+    maintenance_per_year = money_field("Maintenance of the roof in a year", SAME_FOR_EVERY_CANDIDATE)
+    other_cost = price_field(
+        "All other cost of the roof today: the work of building, and the balance of plant where the candidates have none; 0 "
+        "where other prices include it. If left out it counts as 0, and the whole system has no payback"
     )
     second_kind_cost = money_field("Cost of stocking a second kind of microinverter", fixed("source.not_given"))
 

@@ -171,7 +171,7 @@ def common_cost(request: SelectionRequest, module: ModuleOffer) -> float:
     if maintenance:
         maintenance *= float(discount_factors(terms.discount_rate, terms.horizon_years).sum())
     modules = sum(face.module_count for face in request.faces)
-    return modules * (module.price or 0.0) + terms.other_cost + maintenance
+    return modules * (module.price or 0.0) + (terms.other_cost or 0.0) + maintenance
 
 
 def net_present_value_of(request: SelectionRequest, pairing: Evaluated) -> float:

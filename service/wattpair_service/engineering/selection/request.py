@@ -102,7 +102,11 @@ class UnitOffer:
 
 @dataclass(frozen=True, slots=True)
 class Terms:
-    """Financial terms; shares 0-1, prices in the caller's currency."""
+    """Financial terms; shares 0-1, prices in the caller's currency.
+
+    `other_cost` is that of the whole roof today: the work of building and all that has no price of its own. It is None where
+    not known: then it counts as 0, and the whole system has no payback.
+    """
 
     discount_rate: float
     horizon_years: int
@@ -110,7 +114,7 @@ class Terms:
     failure_share_per_year: float | None
     labour_per_visit: float
     maintenance_per_year: float
-    other_cost: float
+    other_cost: float | None
     second_kind_cost: float
 
 

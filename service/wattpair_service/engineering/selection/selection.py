@@ -67,11 +67,12 @@ AT_MOST, AT_LEAST = fixed("change.at_most"), fixed("change.at_least")
 MODULE_PRICE_LEFT_OUT = fixed("source.module_price_left_out")
 PLANT_LEFT_OUT = fixed("source.plant_left_out")
 FIRST_FAILURE = fixed("source.first_failure")
+SAME_FOR_EVERY_CANDIDATE = fixed("source.same_for_every_candidate")
 STANDARD_TIME, NO_WEEKDAYS = fixed("source.standard_time"), fixed("source.no_weekdays")
 family(
     "name",
     (
-        *("failure_percent_per_year", "price", "balance_of_plant", "failures_of_a_unit_most"),
+        *("failure_percent_per_year", "price", "balance_of_plant", "failures_of_a_unit_most", "other_cost"),
         *("home_utc_offset_h", "first_weekday"),
     ),
 )
@@ -246,7 +247,7 @@ def _result(
             *(each for each in cautions.ELECTRICAL_CAUTIONS if each not in cautions.ENERGY_CAUTIONS),
             *(() if has_money else (NO_MONEY,)),
             *((NO_MODULE_PRICE,) if no_module_price else ()),
-            *((NO_INSTALLATION,) if has_money and request.terms.other_cost == 0.0 else ()),
+            *((NO_INSTALLATION,) if has_money and request.terms.other_cost is None else ()),
             *((PLANT_INCOMPLETE,) if has_money and any(unit.system.unpriced_roles for unit in request.units) else ()),
             *((PROCEDURES_DIFFER,) if has_money and _procedures_differ(ranked) else ()),
             *((NO_RATE,) if no_rate else ()),
@@ -325,6 +326,8 @@ def _assumptions(request: SelectionRequest, year: SiteYear, *, no_rate: bool, no
         yield Assumption("modules/0/price", 0.0, None, MODULE_PRICE_LEFT_OUT)
     if request.has_money and all(unit.system.balance_of_plant is None for unit in request.units):
         yield Assumption("system.balance_of_plant", 0.0, None, PLANT_LEFT_OUT)
+    if request.terms.other_cost is None:
+        yield Assumption("other_cost", 0.0, None, SAME_FOR_EVERY_CANDIDATE)
     yield Assumption("failures_of_a_unit_most", 1, None, FIRST_FAILURE)
     use, tariff = request.home_use, request.tariff
     if use.utc_offset_h is None and not split_by_share(use, tariff) and year.conditions.hour_of_year is None:
