@@ -171,7 +171,8 @@ def test_the_step_from_the_cheapest_counts_the_balance_of_plant() -> None:
     # 274 - 250;  400 - 374: the cheapest is then the other one.
     for with_plant, extra_costs in ((False, [0.0, 24.0]), (True, [26.0, 0.0])):
         _, _, moneys = spreadsheet(with_plant=with_plant)
-        assert [moneys[name].step_up.extra_cost for name in UNITS] == pytest.approx(extra_costs)
+        steps = [moneys[name].step_up for name in UNITS]
+        assert [each and each.extra_cost for each in steps] == pytest.approx(extra_costs)
 
 
 MISSING: dict[str, tuple[dict[str, Any], SystemTerms, str]] = {
@@ -296,6 +297,28 @@ def test_an_agreement_of_unknown_cost_is_not_decided_within_a_years_energy(has_m
     assert WAIT not in [each.name for each in alike.scenarios]
     assert alike.standing == "decided"
     assert alike.margin == pytest.approx(recommended.margin)
+
+
+def test_two_agreements_of_unknown_cost_may_cost_different_sums() -> None:
+    study = SystemTerms(connection_procedure=Cited("study"), needs_agreement=True)
+    found = select(request(replace(offer(345.0, 100.0), system=application(None)), replace(offer(290.0, 100.0), system=study)))
+    assert WAIT in found.recommendation.depends_on
+    assert found.recommendation.standing == "depends"
+    assert PROCEDURES_DIFFER in found.cautions
+
+
+def test_parts_without_a_price_that_differ_leave_nothing_decided() -> None:
+    system = SystemTerms(balance_of_plant=500.0, unpriced_roles=("rail",), differing_roles=("rail",))
+    units = [replace(offer(power, price), system=system) for power, price in ((345.0, 100.0), (290.0, 900.0))]
+    found = select(request(*units)).recommendation
+    assert (found.standing, found.microinverter, found.depends_on) == ("depends", "345 W", ())
+    assert "depends: parts without a price differ between the candidates: rail." in english(found.sentence)
+    assert "decided" not in english(found.sentence)
+    # By energy alone no price matters, and neither does that of a candidate that cannot be built.
+    assert select(request(*units, tariff=None)).recommendation.standing == "decided"
+    alike = [replace(each, system=replace(system, differing_roles=())) for each in units]
+    unbuildable = replace(offer(300.0, 1.0), system=replace(system, obstacle=Obstacle("fails", Cited("busbar"))))
+    assert select(request(*alike, unbuildable)).recommendation.standing == "decided"
 
 
 def test_a_margin_above_a_years_energy_is_decided_whatever_the_procedure() -> None:

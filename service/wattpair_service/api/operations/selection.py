@@ -91,7 +91,8 @@ LOAD_LENGTHS = (24, 288, 8760, 8784)
 ONE_CURRENCY = Assumed(None, fixed("source.one_currency"))
 OBSTACLE_KIND = "Whether a check of the circuits fails, or no circuits are possible"
 BALANCE_OF_PLANT = "Price of all parts beside modules and units: circuits, cables, devices, boards, mounting"
-UNPRICED_ROLES = "Roles left out of it for every candidate, as a part has no price for one candidate; then there is no payback"
+UNPRICED_ROLES = "Roles left out of it, as a part has no price for one of the candidates; then there is no payback"
+DIFFERING_ROLES = "Roles without a price whose parts differ between the candidates: the recommendation then depends on it"
 RATED_CABLE_SHARE = "Share of the rated power that the AC cables take at that power"
 NEEDS_AGREEMENT = "Whether the network operator has to agree before the system is switched on"
 CONNECTION_COST = "Cost of that procedure with what the wait for it costs"
@@ -167,7 +168,8 @@ class SystemTermsSchema(InputSchema):
         most=len(ROLES),
         assumed=Assumed((), fixed("source.all_priced")),
     )
-    rated_cable_share = Number(RATED_CABLE_SHARE, at_least=0, at_most=100, required=False)
+    differing_roles = Listed(Text("A role", choices=ROLES), DIFFERING_ROLES, fewest=0, most=len(ROLES), required=False)
+    rated_cable_share = Number(RATED_CABLE_SHARE, at_least=0, at_most=1, required=False)
     connection_procedure = Text("Name of the grid connection procedure", required=False)
     needs_agreement = Flag(NEEDS_AGREEMENT, assumed=Assumed(False, fixed("source.notification_enough")))
     connection_cost = price_field(f"{CONNECTION_COST}; if left out it counts as 0")
@@ -178,7 +180,8 @@ class SystemTermsSchema(InputSchema):
         """The terms for the core."""
         procedure = data["connection_procedure"]
         words = {"connection_procedure": None if procedure is None else Cited(procedure)}
-        return SystemTerms(**data | words | {"unpriced_roles": tuple(data["unpriced_roles"])})
+        roles = {name: tuple(data[name] or ()) for name in ("unpriced_roles", "differing_roles")}
+        return SystemTerms(**data | words | roles)
 
 
 class CandidateSchema(InputSchema):
@@ -585,7 +588,7 @@ def maybe(schema: type[OutputSchema], description: str) -> fields.Nested:
 
 
 class StepUpSchema(OutputSchema):
-    """Comparison with the cheapest candidate that passes."""
+    """Comparison with the cheapest candidate that can be built."""
 
     extra_cost = money("Extra cost today")
     extra_energy_kwh = number("Extra energy over the horizon", "kWh")
@@ -647,7 +650,9 @@ class CandidateMoneySchema(OutputSchema):
         "where a price is missing (see system)",
         nullable=True,
     )
-    step_up = one(StepUpSchema, "Comparison with the cheapest candidate that passes")
+    step_up = maybe(
+        StepUpSchema, "Comparison with the cheapest candidate that can be built; null where this one cannot be built"
+    )
     system = one(SystemMoneySchema, "Payback and cash flow of the whole system")
 
 
@@ -676,7 +681,7 @@ class CandidateEnergySchema(OutputSchema):
     exported_kwh = number("Exported in the first year", "kWh")
     cut_kwh = number("Cut by the export limit in the first year", "kWh")
     imported_kwh = number("Imported for load and night draw in the first year; null without load_w", "kWh", nullable=True)
-    used_at_home_share = number("Used at home over delivered energy in the first year, 0 to 1")
+    used_at_home_share = number("Used at home over the energy at the meter in the first year, 0 to 1")
     self_sufficiency_share = number("Used at home over load in the first year, 0 to 1; null without load_w", nullable=True)
     used_at_home_kwh_by_month = numbers("Used at home in each month of the first year, minus the night draw", "kWh")
     exported_kwh_by_month = numbers("Exported in each month of the first year", "kWh")
@@ -706,6 +711,7 @@ class SystemTermsResultSchema(OutputSchema):
 
     balance_of_plant = money(f"{BALANCE_OF_PLANT}; null where not known", nullable=True)
     unpriced_roles = fields.List(fields.String(), required=True, metadata={"description": UNPRICED_ROLES})
+    differing_roles = fields.List(fields.String(), required=True, metadata={"description": DIFFERING_ROLES})
     rated_cable_share = number(f"{RATED_CABLE_SHARE}; null where not known", nullable=True)
     connection_procedure = words("Name of the grid connection procedure; null where not known", nullable=True)
     needs_agreement = fields.Boolean(required=True, metadata={"description": NEEDS_AGREEMENT})

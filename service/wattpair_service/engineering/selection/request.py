@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from collections.abc import Mapping
+from dataclasses import dataclass, field, replace
 from functools import lru_cache
 from typing import Literal
 
@@ -54,7 +55,9 @@ class SystemTerms:
     balance_of_plant : float or None
         Price of circuits, cables, devices, boards, mounting and all other parts.
     unpriced_roles : tuple of str
-        Roles of parts that are left out of it for every candidate, as one of them has no price for some candidate.
+        Roles of parts that are left out of it, as a part has no price for this candidate or for one that it is compared with.
+    differing_roles : tuple of str
+        Roles without a price whose parts differ between the candidates: their prices may turn the order.
     rated_cable_share : float or None
         Share of the rated power that the AC cables take at that power.
     connection_procedure : Words or None
@@ -69,6 +72,7 @@ class SystemTerms:
 
     balance_of_plant: float | None = None
     unpriced_roles: tuple[str, ...] = ()
+    differing_roles: tuple[str, ...] = ()
     rated_cable_share: float | None = None
     connection_procedure: Words | None = None
     needs_agreement: bool = False
@@ -123,7 +127,8 @@ class SelectionRequest:
     """All inputs of a selection except the weather and the rules.
 
     `every_pair` requests the break-even of every pair of neighbours, not only of pairs that include the recommended unit.
-    `currency` is that of every price; None where unknown.
+    `currency` is that of every price; None where unknown. `systems` are those of pairings, by the names of module and
+    microinverter, that take the place of the candidates' own.
     """
 
     modules: tuple[ModuleOffer, ...]
@@ -137,6 +142,14 @@ class SelectionRequest:
     every_pair: bool = False
     currency: str | None = None
     losses: SystemLosses = USUAL_LOSSES
+    systems: Mapping[tuple[str, str], SystemTerms] = field(default_factory=dict)
+
+    def units_with(self, module: ModuleOffer) -> tuple[UnitOffer, ...]:
+        """The candidates, each with its system for this module."""
+        systems = [self.systems.get((module.module.name, unit.microinverter.name)) for unit in self.units]
+        return tuple(
+            unit if system is None else replace(unit, system=system) for unit, system in zip(self.units, systems, strict=True)
+        )
 
     @property
     def has_money(self) -> bool:
