@@ -82,7 +82,7 @@ from wattpair_service.engineering.selection.request import (
 from wattpair_service.engineering.selection.selection import SAME_FOR_EVERY_CANDIDATE, SelectionResult, selection
 from wattpair_service.engineering.sentences import COMMON_PRACTICE, Cited, Words, fixed, sentence
 from wattpair_service.engineering.site import Site
-from wattpair_service.rules import electrical_rules
+from wattpair_service.rules import electrical_rules, standard_time
 
 MODULES_MOST = 8
 PRICE_MOST = 1e6
@@ -383,7 +383,8 @@ class SelectionRequestSchema(InputWiringSchema):
     )
     home_utc_offset_h = Number(
         "Offset from UTC of the site's standard time, which load_w and the tariff's bands are in; if left out, that of the "
-        "weather or, without hourly weather, the nearest whole hour to the longitude over 15",
+        "region's rules where the country has one standard time, else that of the weather or, without hourly weather, the "
+        "nearest whole hour to the longitude over 15",
         unit="h",
         at_least=-14,
         at_most=14,
@@ -456,7 +457,9 @@ def selection_request(data: dict[str, Any], faces: tuple[Face, ...], currency: s
     rate, load, share = data["failure_percent_per_year"], data["load_w"], data["share_used_at_home"]
     if load is None and share is None:
         share = HOME_SHARE
-    weekday = data["first_weekday"]
+    weekday, offset_h, offset_source = data["first_weekday"], data["home_utc_offset_h"], None
+    if offset_h is None and (of_region := standard_time(data["region"])) is not None:
+        offset_h, offset_source = of_region
     return SelectionRequest(
         modules=tuple(data["modules"]),
         units=tuple(data["candidates"]),
@@ -468,7 +471,8 @@ def selection_request(data: dict[str, Any], faces: tuple[Face, ...], currency: s
             load_w=None if load is None else by_day(load),
             export_limit_w=data["export_limit_w"],
             first_weekday=None if weekday is None else WEEKDAYS.index(weekday),
-            utc_offset_h=data["home_utc_offset_h"],
+            utc_offset_h=offset_h,
+            utc_offset_source=offset_source,
         ),
         tariff=data["tariff"],
         terms=Terms(

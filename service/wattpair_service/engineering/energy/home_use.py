@@ -18,6 +18,7 @@ import numpy as np
 from wattpair_service.engineering.arrays import BoolArray, FloatArray, IntArray
 from wattpair_service.engineering.energy.roof_dc import RoofTime
 from wattpair_service.engineering.irradiance.conditions import HOURS_PER_YEAR, LEAP_DAY, MONTH_OF_DAY
+from wattpair_service.engineering.sentences import Words
 
 Prices = float | FloatArray
 """One price, or prices of shape (2, 12, 24): on weekdays and on Saturdays and Sundays, by month and hour of day."""
@@ -37,6 +38,8 @@ class HomeUse:
         Weekday of 1 January, 0 for Monday; None where unknown, which counts as Monday.
     utc_offset_h : float, optional
         Of the standard time of load and prices; None for that of the weather.
+    utc_offset_source : Words, optional
+        Where that offset comes from, if not from the request.
     """
 
     share_used_at_home: float | None
@@ -44,6 +47,7 @@ class HomeUse:
     export_limit_w: float | None
     first_weekday: int | None = None
     utc_offset_h: float | None = None
+    utc_offset_source: Words | None = None
 
     @property
     def has_days(self) -> bool:

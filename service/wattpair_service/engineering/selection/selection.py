@@ -68,6 +68,7 @@ MODULE_PRICE_LEFT_OUT = fixed("source.module_price_left_out")
 PLANT_LEFT_OUT = fixed("source.plant_left_out")
 FIRST_FAILURE = fixed("source.first_failure")
 SAME_FOR_EVERY_CANDIDATE = fixed("source.same_for_every_candidate")
+STANDARD_TIME_BY = sentence("source.standard_time_by", "source")
 STANDARD_TIME, NO_WEEKDAYS = fixed("source.standard_time"), fixed("source.no_weekdays")
 family(
     "name",
@@ -337,7 +338,10 @@ def _assumptions(
         yield Assumption("other_cost", 0.0, None, SAME_FOR_EVERY_CANDIDATE)
     yield Assumption("failures_of_a_unit_most", 1, None, FIRST_FAILURE)
     use, tariff = request.home_use, request.tariff
-    if use.utc_offset_h is None and not split_by_share(use, tariff) and year.conditions.hour_of_year is None:
-        yield Assumption("home_utc_offset_h", year.conditions.utc_offset_h, "h", STANDARD_TIME)
+    if not split_by_share(use, tariff):
+        if use.utc_offset_source is not None:
+            yield Assumption("home_utc_offset_h", use.utc_offset_h, "h", STANDARD_TIME_BY(source=use.utc_offset_source))
+        elif use.utc_offset_h is None and year.conditions.hour_of_year is None:
+            yield Assumption("home_utc_offset_h", year.conditions.utc_offset_h, "h", STANDARD_TIME)
     if use.first_weekday is None and tariff is not None and tariff.has_weekdays:
         yield Assumption("first_weekday", "monday", None, NO_WEEKDAYS)
