@@ -83,10 +83,10 @@ def test_the_balance_of_plant_is_the_bill_without_modules_units_and_documents(cl
         expected = sum(prices[line["role"]] * line["quantity"] for line in bill["lines"] if line["role"] in prices)
         system, money = found[unit]["system"], found[unit]["money"]
         assert system["balance_of_plant"] == money["balance_of_plant"] == pytest.approx(expected)
-        assert system["unpriced_roles"] == money["system"]["missing"] == []
+        assert system["unpriced_roles"] == money["whole_system"]["missing"] == []
         modules = sum(face["module_count"] for face in answer["faces"])
         units = money["units_price"] + modules * EXAMPLE["modules"][0]["price"]
-        assert money["system"]["price_today"] == pytest.approx(units + expected + 1000.0)
+        assert money["whole_system"]["price_today"] == pytest.approx(units + expected + 1000.0)
         assert system["connection_procedure"] == answer["circuits"]["connection"]["route"]
 
 
@@ -111,10 +111,10 @@ def test_a_part_without_a_price_for_one_candidate_counts_for_none(client: FlaskC
     for name, each in found.items():
         assert each["system"]["unpriced_roles"] == each["system"]["differing_roles"] == [role]
         assert each["system"]["balance_of_plant"] == pytest.approx(whole[name]["system"]["balance_of_plant"] - 5.0)
-        assert each["money"]["system"]["missing"] == ["parts have no price: current transformer, production"]
-        assert each["money"]["system"]["simple_payback_years"] is None
+        assert each["money"]["whole_system"]["missing"] == ["parts have no price: current transformer, production"]
+        assert each["money"]["whole_system"]["simple_payback_years"] is None
         assert each["money"]["lifetime_cost_per_kwh"] is None
-        assert whole[name]["money"]["system"]["missing"] == []
+        assert whole[name]["money"]["whole_system"]["missing"] == []
     assert "plant_incomplete" in caution_codes(answer)
     (caution,) = (each["text"] for each in answer["cautions"] if each["code"] == "unpriced_differ")
     assert caution.endswith("may turn the order: current transformer, production.")
@@ -166,7 +166,7 @@ def test_a_book_without_parts_gives_no_balance_of_plant(client: FlaskClient) -> 
     answer, found = candidates_of(client, NO_CONNECTION_COST | {"/price_book": book({"module": 95.0})})
     for each in found.values():
         assert each["system"]["balance_of_plant"] is each["money"]["balance_of_plant"] is None
-        assert each["system"]["unpriced_roles"] == each["money"]["system"]["missing"] == []
+        assert each["system"]["unpriced_roles"] == each["money"]["whole_system"]["missing"] == []
     assert "system.balance_of_plant" in [each["name"] for each in answer["assumptions"]]
 
 
@@ -181,14 +181,14 @@ def test_the_whole_system_has_no_payback_without_the_work_and_the_agreement(clie
         given = {field: value for field, value in priced.items() if field != left_out}
         answer = strict_json(post(client, "design_roof", changed(EXAMPLE, given)))
         for each in answer["selection"]["candidates"]:
-            whole = each["money"]["system"]
+            whole = each["money"]["whole_system"]
             assert whole["missing"] == [words]
             assert (whole["simple_payback_years"], whole["net_present_value"], whole["cash_flow"]) == (None, None, [])
         assert ("no_installation" in caution_codes(answer)) == (left_out == "/other_cost")
         assumed = [each["value"] for each in answer["assumptions"] if each["name"] == "other_cost"]
         assert assumed == ([0.0] if left_out == "/other_cost" else [])
     answer, found = candidates_of(client, priced | {"/other_cost": 0})
-    assert [each["money"]["system"]["missing"] for each in found.values()] == [[], []]
+    assert [each["money"]["whole_system"]["missing"] for each in found.values()] == [[], []]
     assert "no_installation" not in caution_codes(answer)
 
 

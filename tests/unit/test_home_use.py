@@ -213,6 +213,23 @@ def test_every_day_alike_is_a_mean_day(ahead_h: float) -> None:
 
 
 @pytest.mark.parametrize("days", [365, 366])
+@pytest.mark.parametrize("is_hourly", [True, False])
+def test_months_have_the_load_of_the_weathers_days(is_hourly: bool, days: int) -> None:
+    """The weather's year has no 29 February."""
+    roof = roof_of(AZIMUTHS) if is_hourly else climate_roof()
+    load_w = np.random.default_rng(7).uniform(0.0, 3000.0, (days, 24))
+    month = np.array([(datetime(2024 if days == 366 else 2023, 1, 1) + timedelta(days=day)).month for day in range(days)])
+    sums = np.array([load_w[month == each].sum() for each in range(1, 13)])
+    if days == 366:
+        february = load_w[month == 2]
+        sums[1] = february[:28].sum() if is_hourly else february.sum() * 28.0 / 29.0
+    energy = lifetime_energy(living(roof, HomeUse(None, load_w, None)), UNIT)
+    assert energy.months.load_kwh is not None
+    np.testing.assert_allclose(energy.months.load_kwh, sums / 1000.0, rtol=1e-9)
+    assert energy.roof.cut_kwh.tolist() == [0.0] * roof.remaining.size
+
+
+@pytest.mark.parametrize("days", [365, 366])
 def test_another_standard_time_moves_the_load(days: int) -> None:
     load_w = np.random.default_rng(5).uniform(0.0, 3000.0, (days, 24))
     # An hour ahead, the load's midnight is the weather's 23 o'clock of the day before.

@@ -139,7 +139,7 @@ def test_values_paybacks_and_cash_flow_are_those_of_a_spreadsheet(with_plant: bo
         price = PRICE[with_plant][name]
         assert money.lifetime_cost == pytest.approx(price + LATER_COST[name], rel=1e-12)
         assert money.lifetime_cost_per_kwh == pytest.approx((price + LATER_COST[name]) / DISCOUNTED_KWH[name], rel=1e-12)
-        system = money.system
+        system = money.whole_system
         assert system.missing == ()
         assert system.price_today == pytest.approx(price)
         assert system.net_present_value == money.net_present_value
@@ -188,10 +188,14 @@ MISSING: dict[str, tuple[dict[str, Any], SystemTerms, str]] = {
 def test_a_missing_price_leaves_no_payback(changes: dict[str, Any], system: SystemTerms, word: str) -> None:
     found = select(request(replace(offer(290.0, 100.0), system=system), **changes))
     money: Any = found.candidates[0].money
-    assert word in " ".join(map(english, money.system.missing))
-    assert (money.system.price_today, money.system.simple_payback_years, money.lifetime_cost_per_kwh) == (None, None, None)
-    assert (money.system.net_present_value, money.system.rate_of_return) == (None, None)
-    assert money.system.cash_flow == ()
+    assert word in " ".join(map(english, money.whole_system.missing))
+    assert (money.whole_system.price_today, money.whole_system.simple_payback_years, money.lifetime_cost_per_kwh) == (
+        None,
+        None,
+        None,
+    )
+    assert (money.whole_system.net_present_value, money.whole_system.rate_of_return) == (None, None)
+    assert money.whole_system.cash_flow == ()
     assert (PLANT_INCOMPLETE in found.cautions) == bool(system.unpriced_roles)
 
 

@@ -39,10 +39,9 @@ def advice(design: Design, language: Language) -> Advice:
     built = built_candidate(design)
     if built is None:
         return Advice(language.say("advice.heading_none"), None, (_why_nothing(design, language),))
-    modules = sum(face.module_count for face in design.request.faces)
     choice = language.say(
         "sheet.modules_and_units",
-        module_count=language.number(modules),
+        module_count=language.number(design.request.module_count),
         module=built.module,
         unit_count=language.number(built.unit_count),
         unit=built.microinverter,

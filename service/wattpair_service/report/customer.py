@@ -48,7 +48,7 @@ def customer_page(design: Design, language: Language, accent: str, drawings: tup
 
 def _faces(design: Design, language: Language) -> str:
     """The size of the system, and the modules of each face."""
-    modules, power_w = sum(each.face.module_count for each in design.faces), design.module.module.power_w
+    modules, power_w = design.request.module_count, design.module.module.power_w
     faces = tuple(
         language.say("customer.face", modules=language.counted("module", each.face.module_count), face=each.face.name)
         for each in design.faces

@@ -68,7 +68,7 @@ def _money_figures(design: Design, language: Language, money: CandidateMoney, en
         net, tax = (language.money(each, prices.currency) for each in (prices.net, prices.tax))
         total = language.money(prices.total, prices.currency)
         yield Figure(language.say("figure.total"), total, language.say("figure.total_note", net=net, tax=tax))
-    system = money.system
+    system = money.whole_system
     if system.missing:
         return
     years = language.counted("year", design.request.terms.horizon_years)

@@ -651,13 +651,13 @@ class CandidateMoneySchema(OutputSchema):
     lifetime_cost = money("Present value of all costs over the horizon")
     lifetime_cost_per_kwh = number(
         "Lifetime cost of the whole system over discounted useful energy, in the caller's currency; null without energy or "
-        "where a price is missing (see system)",
+        "where a price is missing (see whole_system)",
         nullable=True,
     )
     step_up = maybe(
         StepUpSchema, "Comparison with the cheapest candidate that can be built; null where this one cannot be built"
     )
-    system = one(SystemMoneySchema, "Payback and cash flow of the whole system")
+    whole_system = one(SystemMoneySchema, "Payback and cash flow of the whole system")
 
 
 class SystemLossesSchema(OutputSchema):

@@ -474,9 +474,9 @@ def _face_split_kwh(roof: Roof, power_w: FloatArray, index: IntArray | None = No
     """Split of each face by itself, with its share of household load and export limit; only of the points at `index`."""
     dc, face_share = roof.dc, (roof.counts / roof.counts.sum())[roof.dc.face]
     if index is None:
-        return _split_kwh(power_w, roof.household.flows(power_w, dc.moment, face_share), dc.by_face)
+        return _split_kwh(roof, power_w, roof.household.flows(power_w, dc.moment, face_share), dc.by_face)
     flows = roof.household.flows(power_w[index], dc.moment[index], face_share[index])
-    return _split_kwh(power_w[index], flows, lambda each: dc.hours_by_face(index, each))
+    return _split_kwh(roof, power_w[index], flows, lambda each: dc.hours_by_face(index, each))
 
 
 def _hourly_roof_split(roof: Roof, power_by_age_w: Sequence[FloatArray], night: _Night) -> YearlySplit:
@@ -486,7 +486,7 @@ def _hourly_roof_split(roof: Roof, power_by_age_w: Sequence[FloatArray], night: 
         return np.asarray(power_w @ roof.dc.time.weight_h)
 
     roof_power_w = (_at_moments(roof.dc, power_w) for power_w in power_by_age_w)
-    by_age_kwh = [_split_kwh(power_w, roof.household.flows(power_w, slice(None)), energy_wh) for power_w in roof_power_w]
+    by_age_kwh = [_split_kwh(roof, power_w, roof.household.flows(power_w, slice(None)), energy_wh) for power_w in roof_power_w]
     return _split_of_every_year(roof, by_age_kwh, night.of_the_roof)
 
 
@@ -498,14 +498,16 @@ def _at_moments(dc: RoofDc, face_power_w: FloatArray) -> FloatArray:
     return np.asarray(sums, dtype=np.float64).reshape(*face_power_w.shape[:-1], moment_count)
 
 
-def _split_kwh(power_w: FloatArray, flows: Flows, energy_wh: Callable[[FloatArray], FloatArray]) -> FloatArray:
+def _split_kwh(roof: Roof, power_w: FloatArray, flows: Flows, energy_wh: Callable[[FloatArray], FloatArray]) -> FloatArray:
     """Energy used at home, exported and cut [kWh], then values where prices change, along the first axis.
 
     `energy_wh` sums powers over the hours.
     """
-    total_wh, home_wh, exported_wh = (energy_wh(each) for each in (power_w, flows.home_w, flows.exported_w))
+    home_wh, exported_wh = (energy_wh(each) for each in (flows.home_w, flows.exported_w))
+    is_limited = roof.household.use.export_limit_w is not None
+    cut_wh = energy_wh(power_w) - home_wh - exported_wh if is_limited else np.zeros_like(home_wh)
     values = [energy_wh(each) for each in (flows.home_value, flows.exported_value) if each is not None]
-    return np.array([home_wh, exported_wh, total_wh - home_wh - exported_wh, *values]) / 1000.0
+    return np.array([home_wh, exported_wh, cut_wh, *values]) / 1000.0
 
 
 def _split_of_every_year(roof: Roof, by_age_kwh: Sequence[FloatArray], night: _Night) -> YearlySplit:

@@ -57,7 +57,7 @@ class CandidateMoney:
     lifetime_cost: float
     lifetime_cost_per_kwh: float | None
     step_up: StepUp | None
-    system: SystemMoney
+    whole_system: SystemMoney
 
 
 def candidate_moneys(request: SelectionRequest, ranked: Ranking, flows: YearlyFlows) -> list[CandidateMoney]:
@@ -91,7 +91,7 @@ def _money(
         lifetime_cost=cost,
         lifetime_cost_per_kwh=cost / discounted_kwh if discounted_kwh > 0.0 and not system.missing else None,
         step_up=step_up,
-        system=system,
+        whole_system=system,
     )
 
 

@@ -126,7 +126,7 @@ def evaluated(
     results = []
     for unit, kind in zip(units, kinds, strict=True):
         (clip_low, clip_high), (energy, losses) = clip_ends[kind], energies[kind]
-        counts = [units_on(face, unit, request.input_wiring.modules_per_input) for face in request.faces]
+        counts = [units_on(face, unit, request.input_wiring) for face in request.faces]
         results.append(
             Evaluated(
                 module=module,
@@ -180,8 +180,7 @@ def common_cost(request: SelectionRequest, module: ModuleOffer) -> float:
     maintenance = terms.maintenance_per_year
     if maintenance:
         maintenance *= float(discount_factors(terms.discount_rate, terms.horizon_years).sum())
-    modules = sum(face.module_count for face in request.faces)
-    return modules * (module.price or 0.0) + (terms.other_cost or 0.0) + maintenance
+    return request.module_count * (module.price or 0.0) + (terms.other_cost or 0.0) + maintenance
 
 
 def net_present_value_of(request: SelectionRequest, pairing: Evaluated) -> float:

@@ -144,6 +144,11 @@ class SelectionRequest:
     losses: SystemLosses = USUAL_LOSSES
     systems: Mapping[tuple[str, str], SystemTerms] = field(default_factory=dict)
 
+    @property
+    def module_count(self) -> int:
+        """Modules on all faces."""
+        return sum(face.module_count for face in self.faces)
+
     def units_with(self, module: ModuleOffer) -> tuple[UnitOffer, ...]:
         """The candidates, each with its system for this module."""
         systems = [self.systems.get((module.module.name, unit.microinverter.name)) for unit in self.units]
@@ -236,7 +241,6 @@ def worth_of(request: SelectionRequest) -> Worth:
     return Worth.of(request.tariff, request.terms.discount_rate, request.terms.horizon_years)
 
 
-def units_on(face: Face, unit: UnitOffer, modules_per_input: int) -> int:
+def units_on(face: Face, unit: UnitOffer, input_wiring: InputWiring) -> int:
     """Number of units on a face, rounded up."""
-    per_unit = unit.microinverter.input_count * modules_per_input
-    return -(-face.module_count // per_unit)
+    return -(-face.module_count // unit.microinverter.module_capacity(input_wiring))
