@@ -76,6 +76,10 @@ def variants() -> dict[str, Body]:
         | {"name": "Module 460", "current_mp_a": 14.3, "power_w": 459, "current_sc_a": 15.1}
     }
     full_faces = {"/faces/0/layout": {"width_m": 68, "height_m": 28}, "/faces/1/layout": {"width_m": 60, "height_m": 26}}
+    every_price = {
+        "/price_book": every_part_priced(body["price_book"]), "/other_cost": 0,
+        "/connection_costs": [{"procedure": "within_4_6_kva_on_each_phase", "cost": 0}],
+    }  # fmt: skip
     asked_for = {"/build": {"microinverter": "Unit 345"}}
     changes: dict[str, Body] = {
         "the example": {},
@@ -87,7 +91,7 @@ def variants() -> dict[str, Body]:
         "another built": asked_for,
         "a failing one asked for": too_low(1) | asked_for,
         "an unknown currency": {"/currency": "QQQ", "/price_book": DELETED},
-        "every part priced": {"/price_book": every_part_priced(body["price_book"])},
+        "every part priced": every_price,
         "an export limit": {"/share_used_at_home": 0.3, "/export_limit_w": 3000},
         "the far south": {"/site/latitude_deg": -53.8, "/site/longitude_deg": -67.7},
         "no sheet asked for": {"/sheet": DELETED},

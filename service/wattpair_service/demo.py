@@ -168,9 +168,9 @@ def _roof(result: wattpair.DesignResult, built: wattpair.CandidateResult, energy
     if prices is not None and prices.complete:
         yield _row("Price", f"{prices.total} {prices.currency} with tax, without the work of building")
     money = built.money
-    if money is not None and money.system.simple_payback_years is not None:
+    if money is not None and money.whole_system.simple_payback_years is not None:
         worth, currency = money.net_present_value_range, result.currency
-        yield _row("Pays for itself", f"after {money.system.simple_payback_years:.1f} years")
+        yield _row("Pays for itself", f"after {money.whole_system.simple_payback_years:.1f} years")
         yield _row("Worth today", f"{worth.value:,.0f} {currency}; {worth.low:,.0f} to {worth.high:,.0f}")
 
 

@@ -151,3 +151,17 @@ def test_a_candidates_first_year_is_that_of_the_clipping_answer(client: FlaskCli
         given, found = total["delivered_range_kwh"], candidate["energy"]["delivered_range_kwh"]
         assert found.pop("covers") == given.pop("covers")
         assert found == pytest.approx(given, rel=1e-9)
+
+
+@pytest.mark.parametrize(
+    ("region", "offset_h"), [("germany", 1.0), ("netherlands", 1.0), ("great_britain", 0.0), ("ireland", 0.0)]
+)
+def test_load_and_tariff_are_in_the_countrys_standard_time(client: FlaskClient, region: str, offset_h: float) -> None:
+    load_w = [150] * 16 + [1500] * 4 + [300] * 4
+    own = changed(example(OPERATION), {"/share_used_at_home": DELETED, "/load_w": load_w, "/region": region})
+    answer, told = (strict_json(post(client, OPERATION, body)) for body in (own, own | {"home_utc_offset_h": offset_h}))
+    assert answer["candidates"] == told["candidates"]
+    (assumed,) = (each for each in answer["assumptions"] if each["name"] == "home_utc_offset_h")
+    assert assumed["value"] == offset_h
+    assert "national law" in assumed["source"]
+    assert "home_utc_offset_h" not in [each["name"] for each in told["assumptions"]]

@@ -228,7 +228,7 @@ def test_the_sheet_says_what_the_answer_says(client: FlaskClient) -> None:
         f"{energy['value']:,.0f} kWh", f"{energy['low']:,.0f} to {energy['high']:,.0f} kWh",
         f"€{float(prices['total']):,.2f}", f"{built['unit_count']} × {unit}", "4 March 2026", "Ardenholt Solar",
         "For Family Example", "Scaffolding stands on the street side.",
-        f"after {money['system']['simple_payback_years']:.1f} years",
+        f"after {money['whole_system']['simple_payback_years']:.1f} years",
         "modules, microinverters with their replacements, circuits, cables, devices and mounting",
     ]  # fmt: skip
     assert [each for each in expected if each not in text] == []

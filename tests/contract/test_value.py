@@ -9,6 +9,7 @@ from flask.testing import FlaskClient
 from hypothesis import HealthCheck, example as hypothesis_example, given, settings, strategies as st
 
 from tests.contract.bodies import DELETED, Body, caution_codes, changed, example, post, strict_json
+from tests.sheet_cases import too_low
 from wattpair_service.engineering.materials.bill_lines import DOCUMENT_ROLES, ROLES
 
 EXAMPLE = example("design_roof")
@@ -33,6 +34,9 @@ SIMPLE = {
     "home_run_installation": {"method": "clipped_direct"}}, "/materials": DELETED, "/sheet": DELETED, "/other_cost": 1000,
     "/ac_cable_loss_share": 0.01,
 }  # fmt: skip
+
+
+NO_CONNECTION_COST = {"/connection_costs": [{"procedure": "set_by_the_network_operator", "cost": 0}]}
 
 
 def candidates_of(client: FlaskClient, changes: Body) -> tuple[Body, dict[str, Body]]:
@@ -73,15 +77,16 @@ def test_one_more_circuit_never_makes_a_candidate_better(client: FlaskClient, pr
 def test_the_balance_of_plant_is_the_bill_without_modules_units_and_documents(client: FlaskClient) -> None:
     prices = {role: 3.0 + index for index, role in enumerate(PLANT_ROLES)}
     for unit in ("Unit 300", "Unit 345"):
-        answer, found = candidates_of(client, {"/price_book": book(prices), "/build": {"microinverter": unit}})
+        changes = NO_CONNECTION_COST | {"/price_book": book(prices), "/build": {"microinverter": unit}}
+        answer, found = candidates_of(client, changes)
         bill = answer["bill_of_materials"]
         expected = sum(prices[line["role"]] * line["quantity"] for line in bill["lines"] if line["role"] in prices)
         system, money = found[unit]["system"], found[unit]["money"]
         assert system["balance_of_plant"] == money["balance_of_plant"] == pytest.approx(expected)
-        assert system["unpriced_roles"] == money["system"]["missing"] == []
+        assert system["unpriced_roles"] == money["whole_system"]["missing"] == []
         modules = sum(face["module_count"] for face in answer["faces"])
         units = money["units_price"] + modules * EXAMPLE["modules"][0]["price"]
-        assert money["system"]["price_today"] == pytest.approx(units + expected + 1000.0)
+        assert money["whole_system"]["price_today"] == pytest.approx(units + expected + 1000.0)
         assert system["connection_procedure"] == answer["circuits"]["connection"]["route"]
 
 
@@ -89,7 +94,7 @@ def test_a_part_without_a_price_for_one_candidate_counts_for_none(client: FlaskC
     role = "current_transformer_production"
     prices = dict.fromkeys(PLANT_ROLES, 5.0)
     # The second needs a transformer of another ratio, and the book knows that of the first alone.
-    changes = {"/candidates/1/microinverter/ac_current_a": 3.0, "/build": {"microinverter": "Unit 300"}}
+    changes = NO_CONNECTION_COST | {"/candidates/1/microinverter/ac_current_a": 3.0, "/build": {"microinverter": "Unit 300"}}
     answer, whole = candidates_of(client, changes | {"/price_book": book(prices)})
     (ratio,) = {line["specification"] for line in answer["bill_of_materials"]["lines"] if line["role"] == role}
     partial = book(prices)
@@ -97,13 +102,19 @@ def test_a_part_without_a_price_for_one_candidate_counts_for_none(client: FlaskC
     number["specification"] = ratio
     answer, found = candidates_of(client, changes | {"/price_book": partial})
     assert role not in {each["role"] for each in answer["bill_of_materials"]["prices"]["missing"]}
+    recommended = answer["selection"]["recommendation"]
+    assert recommended["standing"] == "depends"
+    assert (
+        "depends: parts without a price differ between the candidates: current transformer, production."
+        in recommended["sentence"]
+    )
     for name, each in found.items():
-        assert each["system"]["unpriced_roles"] == [role]
+        assert each["system"]["unpriced_roles"] == each["system"]["differing_roles"] == [role]
         assert each["system"]["balance_of_plant"] == pytest.approx(whole[name]["system"]["balance_of_plant"] - 5.0)
-        assert each["money"]["system"]["missing"] == ["parts have no price: current transformer, production"]
-        assert each["money"]["system"]["simple_payback_years"] is None
+        assert each["money"]["whole_system"]["missing"] == ["parts have no price: current transformer, production"]
+        assert each["money"]["whole_system"]["simple_payback_years"] is None
         assert each["money"]["lifetime_cost_per_kwh"] is None
-        assert whole[name]["money"]["system"]["missing"] == []
+        assert whole[name]["money"]["whole_system"]["missing"] == []
     assert "plant_incomplete" in caution_codes(answer)
     (caution,) = (each["text"] for each in answer["cautions"] if each["code"] == "unpriced_differ")
     assert caution.endswith("may turn the order: current transformer, production.")
@@ -114,6 +125,71 @@ def test_a_part_without_a_price_for_one_candidate_counts_for_none(client: FlaskC
     assert "roof attachment" not in caution
     same, _ = candidates_of(client, {"/price_book": book({"rail": 1.0})})
     assert "unpriced_differ" not in caution_codes(same)
+
+
+def test_a_candidate_that_fails_changes_no_money_of_the_others(client: FlaskClient) -> None:
+    role = "current_transformer_production"
+    partial = book(dict.fromkeys(PLANT_ROLES, 5.0))
+    changes = NO_CONNECTION_COST | {"/candidates/1/microinverter/ac_current_a": 3.0, "/build": {"microinverter": "Unit 300"}}
+    answer, _ = candidates_of(client, changes | {"/price_book": partial})
+    (ratio,) = {line["specification"] for line in answer["bill_of_materials"]["lines"] if line["role"] == role}
+    (number,) = (each for each in partial["part_numbers"] if each["role"] == role)
+    number["specification"] = ratio
+    alone, found_alone = candidates_of(client, NO_CONNECTION_COST | {"/price_book": partial, "/candidates/1": DELETED})
+    for obstacle in (too_low(1), {"/candidates/1/microinverter/ac_voltage_v": 120}):
+        answer, found = candidates_of(client, changes | {"/price_book": partial} | obstacle)
+        assert found["Unit 300"]["system"] == found_alone["Unit 300"]["system"]
+        assert found["Unit 300"]["money"] == found_alone["Unit 300"]["money"]
+        assert {"plant_incomplete", "unpriced_differ"}.isdisjoint(caution_codes(answer))
+    assert alone["selection"]["recommendation"]["standing"] == "decided"
+
+
+def test_each_module_has_the_balance_of_plant_of_its_own_size(client: FlaskClient) -> None:
+    module = EXAMPLE["modules"][0]
+    larger = changed(module, {"/module/name": "Module 530", "/module/length_m": 2.2, "/module/width_m": 1.3})
+    prices = {role: 3.0 + index for index, role in enumerate(PLANT_ROLES)}
+    plants = []
+    for name in (module["module"]["name"], "Module 530"):
+        wish = {"module": name, "microinverter": "Unit 300"}
+        changes = {"/modules": [module, larger], "/price_book": book(prices), "/build": wish}
+        answer, _ = candidates_of(client, changes)
+        lines = answer["bill_of_materials"]["lines"]
+        candidates = answer["selection"]["candidates"]
+        (system,) = (each["system"] for each in candidates if wish.items() <= each.items())
+        expected = sum(prices[line["role"]] * line["quantity"] for line in lines if line["role"] in prices)
+        assert system["balance_of_plant"] == pytest.approx(expected)
+        plants.append(expected)
+    assert plants[0] < plants[1]
+
+
+def test_a_book_without_parts_gives_no_balance_of_plant(client: FlaskClient) -> None:
+    answer, found = candidates_of(client, NO_CONNECTION_COST | {"/price_book": book({"module": 95.0})})
+    for each in found.values():
+        assert each["system"]["balance_of_plant"] is each["money"]["balance_of_plant"] is None
+        assert each["system"]["unpriced_roles"] == each["money"]["whole_system"]["missing"] == []
+    assert "system.balance_of_plant" in [each["name"] for each in answer["assumptions"]]
+
+
+def test_the_whole_system_has_no_payback_without_the_work_and_the_agreement(client: FlaskClient) -> None:
+    priced = SIMPLE | NO_CONNECTION_COST | {"/price_book": book(dict.fromkeys(PLANT_ROLES, 5.0))}
+    missing = {
+        "/other_cost": "the work of building has no price: give other_cost, 0 where other prices include it",
+        "/connection_costs": "the network operator's agreement, which the grid connection procedure needs, has no price: give "
+        "its connection_cost",
+    }
+    for left_out, words in missing.items():
+        given = {field: value for field, value in priced.items() if field != left_out}
+        answer = strict_json(post(client, "design_roof", changed(EXAMPLE, given)))
+        for each in answer["selection"]["candidates"]:
+            whole = each["money"]["whole_system"]
+            assert whole["missing"] == [words]
+            assert (whole["simple_payback_years"], whole["net_present_value"], whole["cash_flow"]) == (None, None, [])
+        assert ("no_installation" in caution_codes(answer)) == (left_out == "/other_cost")
+        assumed = [each["value"] for each in answer["assumptions"] if each["name"] == "other_cost"]
+        assert assumed == ([0.0] if left_out == "/other_cost" else [])
+    answer, found = candidates_of(client, priced | {"/other_cost": 0})
+    assert [each["money"]["whole_system"]["missing"] for each in found.values()] == [[], []]
+    assert "no_installation" not in caution_codes(answer)
 
 
 def test_the_best_that_can_be_built_is_built(client: FlaskClient) -> None:
@@ -139,7 +215,7 @@ def test_the_callers_own_figures_stand_but_make_no_circuits_possible(client: Fla
     systems = {f"/candidates/{index}/system": own for index in (0, 1)}
     _, found = candidates_of(client, systems)
     for each in found.values():
-        assert each["system"] == own | {"unpriced_roles": []}
+        assert each["system"] == own | {"unpriced_roles": [], "differing_roles": []}
     unsuited = {f"/candidates/{index}/microinverter/ac_voltage_v": 120 for index in (0, 1)}
     answer, found = candidates_of(client, systems | unsuited)
     assert answer["built"]["basis"] == "unsuited"
@@ -154,11 +230,28 @@ def test_a_candidate_whose_circuits_fail_comes_behind_one_whose_circuits_do_not(
     }  # fmt: skip
     answer, found = candidates_of(client, changes)
     assert found["Unit 345"]["system"]["obstacle"]["kind"] == "fails"
+    assert found["Unit 345"]["money"]["step_up"] is None
     assert answer["built"]["pairing"]["microinverter"] == "Unit 300"
     assert answer["verdict"] != "fail"
     named, _ = candidates_of(client, changes | {"/build": {"microinverter": "Unit 345"}})
     assert (named["built"]["basis"], named["verdict"]) == ("named", "fail")
     assert named["selection"] == answer["selection"]
+
+
+def test_where_no_circuits_can_be_built_the_answer_does_not_read_as_if_they_could(client: FlaskClient) -> None:
+    changes = {f"/candidates/{index}/microinverter/ac_current_a": 6.0 for index in (0, 1)}
+    answer, _ = candidates_of(client, changes | {"/circuits/busbar_rating_a": 125, "/circuits/main_device_a": 100})
+    recommended = answer["selection"]["recommendation"]
+    assert recommended["standing"] == "none_can_be_built"
+    reason = f"{recommended['microinverter']} is best, but must not be built as it stands: checks of its circuits fail: "
+    assert recommended["sentence"].startswith(reason)
+    assert "not to be built as it stands: checks of its circuits fail" in answer["built"]["sentence"]
+    assert answer["verdict"] == "fail"
+
+
+def test_a_cable_cannot_take_more_than_all(client: FlaskClient) -> None:
+    answer = post(client, "design_roof", changed(EXAMPLE, {"/candidates/0/system": {"rated_cable_share": 1.5}}))
+    assert [each["pointer"] for each in answer.get_json()["errors"]] == ["/candidates/0/system/rated_cable_share"]
 
 
 TWIN: Body = {

@@ -139,7 +139,7 @@ def test_values_paybacks_and_cash_flow_are_those_of_a_spreadsheet(with_plant: bo
         price = PRICE[with_plant][name]
         assert money.lifetime_cost == pytest.approx(price + LATER_COST[name], rel=1e-12)
         assert money.lifetime_cost_per_kwh == pytest.approx((price + LATER_COST[name]) / DISCOUNTED_KWH[name], rel=1e-12)
-        system = money.system
+        system = money.whole_system
         assert system.missing == ()
         assert system.price_today == pytest.approx(price)
         assert system.net_present_value == money.net_present_value
@@ -171,7 +171,8 @@ def test_the_step_from_the_cheapest_counts_the_balance_of_plant() -> None:
     # 274 - 250;  400 - 374: the cheapest is then the other one.
     for with_plant, extra_costs in ((False, [0.0, 24.0]), (True, [26.0, 0.0])):
         _, _, moneys = spreadsheet(with_plant=with_plant)
-        assert [moneys[name].step_up.extra_cost for name in UNITS] == pytest.approx(extra_costs)
+        steps = [moneys[name].step_up for name in UNITS]
+        assert [each and each.extra_cost for each in steps] == pytest.approx(extra_costs)
 
 
 MISSING: dict[str, tuple[dict[str, Any], SystemTerms, str]] = {
@@ -187,10 +188,14 @@ MISSING: dict[str, tuple[dict[str, Any], SystemTerms, str]] = {
 def test_a_missing_price_leaves_no_payback(changes: dict[str, Any], system: SystemTerms, word: str) -> None:
     found = select(request(replace(offer(290.0, 100.0), system=system), **changes))
     money: Any = found.candidates[0].money
-    assert word in " ".join(map(english, money.system.missing))
-    assert (money.system.price_today, money.system.simple_payback_years, money.lifetime_cost_per_kwh) == (None, None, None)
-    assert (money.system.net_present_value, money.system.rate_of_return) == (None, None)
-    assert money.system.cash_flow == ()
+    assert word in " ".join(map(english, money.whole_system.missing))
+    assert (money.whole_system.price_today, money.whole_system.simple_payback_years, money.lifetime_cost_per_kwh) == (
+        None,
+        None,
+        None,
+    )
+    assert (money.whole_system.net_present_value, money.whole_system.rate_of_return) == (None, None)
+    assert money.whole_system.cash_flow == ()
     assert (PLANT_INCOMPLETE in found.cautions) == bool(system.unpriced_roles)
 
 
@@ -243,7 +248,6 @@ def test_break_even_and_mixed_choice_count_the_balance_of_plant(azimuths: tuple[
 
 
 def test_what_cannot_be_built_comes_last_and_says_why() -> None:
-    failing = SystemTerms(obstacle=Obstacle("fails", Cited("busbar")))
     unsuited = SystemTerms(obstacle=Obstacle("unsuited", Cited("its voltage")))
     best, good, poor = replace(offer(366.0, 50.0), system=unsuited), offer(330.0, 120.0), offer(290.0, 140.0)
     found = select(request(best, good, poor))
@@ -252,11 +256,25 @@ def test_what_cannot_be_built_comes_last_and_says_why() -> None:
     assert {each.first for each in found.recommendation.scenarios} <= {"330 W", "290 W"}
     assert {each.first_then for each in found.sensitivities} <= {"330 W", "290 W", None}
     assert found.candidates[0].system.obstacle == Obstacle("unsuited", Cited("its voltage"))
-    # Where none can be built, those come first whose obstacle other terms may mend.
-    found = select(request(best, *(replace(each, system=failing) for each in (good, poor))))
-    assert [each.rank for each in found.candidates] == [3, 1, 2]
     only = select(request(best, good)).recommendation
-    assert (only.microinverter, only.runner_up) == ("330 W", None)
+    assert (only.standing, only.microinverter, only.runner_up) == ("decided", "330 W", None)
+    assert english(only.sentence).startswith("330 W: the only candidate that passes and can be built.")
+
+
+@pytest.mark.parametrize("others", [0, 1, 2])
+def test_where_none_can_be_built_the_recommendation_begins_with_the_reason(others: int) -> None:
+    failing = SystemTerms(obstacle=Obstacle("fails", Cited("busbar")))
+    unsuited = SystemTerms(obstacle=Obstacle("unsuited", Cited("its voltage")))
+    units = offer(330.0, 120.0), offer(290.0, 140.0), offer(366.0, 50.0)
+    offers = [replace(each, system=system) for each, system in zip(units, (failing, failing, unsuited), strict=True)]
+    found = select(request(*offers[: others + 1]))
+    # Those come first whose obstacle other terms may mend.
+    assert [each.rank for each in found.candidates] == [1, 2, 3][: others + 1]
+    recommended = found.recommendation
+    assert (recommended.standing, recommended.microinverter) == ("none_can_be_built", "330 W")
+    words = english(recommended.sentence)
+    assert words.startswith("330 W is best, but must not be built as it stands: busbar.")
+    assert "only candidate" not in words
 
 
 def application(cost: float | None) -> SystemTerms:
@@ -283,6 +301,28 @@ def test_an_agreement_of_unknown_cost_is_not_decided_within_a_years_energy(has_m
     assert WAIT not in [each.name for each in alike.scenarios]
     assert alike.standing == "decided"
     assert alike.margin == pytest.approx(recommended.margin)
+
+
+def test_two_agreements_of_unknown_cost_may_cost_different_sums() -> None:
+    study = SystemTerms(connection_procedure=Cited("study"), needs_agreement=True)
+    found = select(request(replace(offer(345.0, 100.0), system=application(None)), replace(offer(290.0, 100.0), system=study)))
+    assert WAIT in found.recommendation.depends_on
+    assert found.recommendation.standing == "depends"
+    assert PROCEDURES_DIFFER in found.cautions
+
+
+def test_parts_without_a_price_that_differ_leave_nothing_decided() -> None:
+    system = SystemTerms(balance_of_plant=500.0, unpriced_roles=("rail",), differing_roles=("rail",))
+    units = [replace(offer(power, price), system=system) for power, price in ((345.0, 100.0), (290.0, 900.0))]
+    found = select(request(*units)).recommendation
+    assert (found.standing, found.microinverter, found.depends_on) == ("depends", "345 W", ())
+    assert "depends: parts without a price differ between the candidates: rail." in english(found.sentence)
+    assert "decided" not in english(found.sentence)
+    # By energy alone no price matters, and neither does that of a candidate that cannot be built.
+    assert select(request(*units, tariff=None)).recommendation.standing == "decided"
+    alike = [replace(each, system=replace(system, differing_roles=())) for each in units]
+    unbuildable = replace(offer(300.0, 1.0), system=replace(system, obstacle=Obstacle("fails", Cited("busbar"))))
+    assert select(request(*alike, unbuildable)).recommendation.standing == "decided"
 
 
 def test_a_margin_above_a_years_energy_is_decided_whatever_the_procedure() -> None:

@@ -38,6 +38,8 @@ PACKAGE = build.Package(
 HOUSE = "a house near Paris measured by the minute, Hebrail and Berard 2012, 10.24432/C58K54; weather of a typical year"
 YEARS = (2007, 2008, 2009)
 UNIT = replace(unit(330.0), night_draw_w=0.0)
+KEPT_SHARE = 0.97
+"""Share of the power of every hour that mismatch and cables leave."""
 
 
 def checks() -> Iterator[Check]:
@@ -82,13 +84,13 @@ def _share_percent(dc: RoofDc, use: HomeUse) -> float:
         household=Household.of(use, TARIFF, dc.time),
         input_wiring=ONE_MODULE,
     )
-    energy = lifetime_energy(roof, UNIT)
-    return 100.0 * float(energy.roof.home_kwh[0]) / energy.balance.delivered_kwh
+    energy = lifetime_energy(roof, UNIT, lambda _: KEPT_SHARE)
+    return 100.0 * float(energy.roof.home_kwh[0]) / (KEPT_SHARE * energy.balance.delivered_kwh)
 
 
 def _plain_share_percent(dc: RoofDc, load_w: FloatArray) -> float:
     """The same hour by hour: each subhourly state of an hour against that hour's load."""
-    delivered_w = 10.0 * power_steps(dc.response, UNIT).delivered_w
+    delivered_w = 10.0 * KEPT_SHARE * power_steps(dc.response, UNIT).delivered_w
     power_w = np.bincount(dc.moment, weights=delivered_w, minlength=dc.time.weight_h.size)
     used_wh = total_wh = 0.0
     hour = -1

@@ -7,6 +7,7 @@ from dataclasses import dataclass
 
 from wattpair_service.engineering.design.design import Design
 from wattpair_service.engineering.inverter.electrical_checks import ElectricalCheck, needs_site_record
+from wattpair_service.engineering.materials.bill_lines import ROLE_NAMES
 from wattpair_service.engineering.selection.candidates import Candidate
 from wattpair_service.engineering.selection.recommendation import Recommendation
 from wattpair_service.words.language import Language
@@ -38,10 +39,9 @@ def advice(design: Design, language: Language) -> Advice:
     built = built_candidate(design)
     if built is None:
         return Advice(language.say("advice.heading_none"), None, (_why_nothing(design, language),))
-    modules = sum(face.module_count for face in design.request.faces)
     choice = language.say(
         "sheet.modules_and_units",
-        module_count=language.number(modules),
+        module_count=language.number(design.request.module_count),
         module=built.module,
         unit_count=language.number(built.unit_count),
         unit=built.microinverter,
@@ -65,14 +65,14 @@ def _why_nothing(design: Design, language: Language) -> str:
 def certainty(design: Design, language: Language) -> tuple[str, ...]:
     """How certain the recommendation is; empty where nothing passes."""
     found = design.selection.recommendation
-    return () if found.standing == "none_passes" else tuple(_sure(design, language, found))
+    return () if found.standing in ("none_passes", "none_can_be_built") else tuple(_sure(design, language, found))
 
 
 def _why(design: Design, language: Language, built: Candidate) -> Iterator[str]:
     """Why the built pairing: as the best, or as requested; and what keeps it from being built."""
     found = design.selection.recommendation
     if built.rank == 1:
-        yield from _lead(design, language, found)
+        yield from _lead(design, language, found, built)
         yield from _connection(design, language, found, built)
     else:
         yield language.say("advice.named", best=found.microinverter or "")
@@ -82,11 +82,16 @@ def _why(design: Design, language: Language, built: Candidate) -> Iterator[str]:
         yield language.say("advice.circuits_fail")
 
 
-def _lead(design: Design, language: Language, found: Recommendation) -> Iterator[str]:
-    """By how much the first leads the next best."""
+def _lead(design: Design, language: Language, found: Recommendation, best: Candidate) -> Iterator[str]:
+    """By how much the first leads the next best; nothing of it where parts without a price differ between them."""
     years, second = language.counted("year", design.request.terms.horizon_years), found.runner_up
-    if second is None or found.margin is None:
-        yield language.say("advice.only")
+    if found.standing == "none_can_be_built":
+        yield language.say("advice.none_can_be_built")
+    elif second is None or found.margin is None:
+        several = sum(each.rank is not None for each in design.selection.candidates) > 1
+        yield language.say("advice.only_buildable" if several else "advice.only")
+    elif best.money is not None and best.system.differing_roles:
+        yield language.say("advice.unpriced_differ", roles=tuple(ROLE_NAMES[role] for role in best.system.differing_roles))
     elif found.margin_unit == "kWh":
         yield language.say("advice.energy", years=years, margin=language.number(found.margin), second=second)
     elif found.margin < 0.005:
@@ -108,16 +113,14 @@ def _connection(design: Design, language: Language, found: Recommendation, best:
 def _sure(design: Design, language: Language, found: Recommendation) -> Iterator[str]:
     if found.standing == "depends":
         decisive = max(found.scenarios, key=lambda scenario: scenario.regret)
-        money = found.margin_unit != "kWh"
-        regret = (
-            language.estimates([decisive.regret], design.currency)[0] if money else f"{language.number(decisive.regret)} kWh"
-        )
-        yield language.say(
-            "advice.depends",
-            scenario=decisive.name,
-            first=decisive.first,
-            regret=regret,
-        )
+        if decisive.regret > 0.0:
+            money = found.margin_unit != "kWh"
+            regret = (
+                language.estimates([decisive.regret], design.currency)[0]
+                if money
+                else f"{language.number(decisive.regret)} kWh"
+            )
+            yield language.say("advice.depends", scenario=decisive.name, first=decisive.first, regret=regret)
     elif found.runner_up is not None:
         yield language.say(f"advice.{found.standing}")
     if found.runner_up is not None and design.selection.ranked_by != "energy":

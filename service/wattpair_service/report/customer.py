@@ -48,7 +48,7 @@ def customer_page(design: Design, language: Language, accent: str, drawings: tup
 
 def _faces(design: Design, language: Language) -> str:
     """The size of the system, and the modules of each face."""
-    modules, power_w = sum(each.face.module_count for each in design.faces), design.module.module.power_w
+    modules, power_w = design.request.module_count, design.module.module.power_w
     faces = tuple(
         language.say("customer.face", modules=language.counted("module", each.face.module_count), face=each.face.name)
         for each in design.faces
@@ -77,9 +77,9 @@ def _cost_notes(design: Design, language: Language) -> Iterator[str]:
     elif not bill.prices.complete:
         missing = len(bill.prices.missing)
         yield language.say("customer.open_price_one" if missing == 1 else "customer.open_price_other", count=missing)
-    if other > 0.0:
+    if other:
         yield language.say("customer.other_cost", cost=language.money(other, design.currency))
-    elif bill.prices is not None:
+    elif other is None and bill.prices is not None:
         yield language.say("customer.no_work")
 
 

@@ -76,7 +76,7 @@ def _money_figures(design: Design, language: Language, money: CandidateMoney, en
         net, tax = (language.money(each, prices.currency) for each in (prices.net, prices.tax))
         total = language.money(prices.total, prices.currency)
         yield Figure(language.say("figure.total"), total, language.say("figure.total_note", net=net, tax=tax))
-    system = money.system
+    system = money.whole_system
     if system.missing:
         return
     years = language.counted("year", design.request.terms.horizon_years)
@@ -85,23 +85,21 @@ def _money_figures(design: Design, language: Language, money: CandidateMoney, en
         yield Figure(name, language.say("figure.payback_never", years=language.number(design.request.terms.horizon_years)), "")
     else:
         note = language.say("figure.payback_note", price=language.whole_money(system.price_today or 0.0, design.currency))
-        note += _without(design, language)
+        note += _without_tax(design, language)
         yield Figure(name, language.say("figure.payback_years", years=language.number(payback, 1)), note)
     value_range = money.net_present_value_range
     value, low, high, cost = language.estimates(
         (value_range.value, value_range.low, value_range.high, money.lifetime_cost), design.currency
     )
     note = language.say("figure.value_note", low=low, high=high, cost=cost, counted=_counted(design, language))
-    note += _without(design, language)
+    note += _without_tax(design, language)
     yield Figure(language.say("figure.value", years=years), value, note, range_mark(value_range, accent, note))
 
 
-def _without(design: Design, language: Language) -> str:
-    """What a payback or a value leaves out, so that it does not look better than it is."""
+def _without_tax(design: Design, language: Language) -> str:
+    """That a payback or a value leaves out the tax on the bill, so that it does not look better than it is."""
     prices = design.bill_of_materials and design.bill_of_materials.prices
-    tax, work = bool(prices and prices.tax_percent), design.request.terms.other_cost == 0.0
-    left_out = [language.say(f"figure.without_{name}") for name, is_out in (("tax", tax), ("work", work)) if is_out]
-    return "".join(f"; {each}" for each in left_out)
+    return f"; {language.say('figure.without_tax')}" if prices and prices.tax_percent else ""
 
 
 def _counted(design: Design, language: Language) -> str:
@@ -114,6 +112,6 @@ def _counted(design: Design, language: Language) -> str:
         "maintenance": terms.maintenance_per_year > 0.0,
         "plant": bool(system.balance_of_plant),
         "connection": bool(system.connection_cost),
-        "other": terms.other_cost > 0.0,
+        "other": bool(terms.other_cost),
     }
     return ", ".join(language.say(f"counted.{name}") for name, is_included in included.items() if is_included)

@@ -252,7 +252,8 @@ def request_figures(design: Design, language: Language) -> str:
         entries.append(("failure_percent_per_year", terms.failure_share_per_year * 100.0, "%"))
     entries.append(("labour_per_visit", terms.labour_per_visit, currency))
     entries.append(("maintenance_per_year", terms.maintenance_per_year, currency))
-    entries.append(("other_cost", terms.other_cost, currency))
+    if terms.other_cost is not None:
+        entries.append(("other_cost", terms.other_cost, currency))
     if design.module.price is not None:
         entries.append(("module_price", design.module.price, currency))
     return "; ".join(_entry(language, *each) for each in entries if each[0] not in assumed)

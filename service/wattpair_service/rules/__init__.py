@@ -70,6 +70,12 @@ def _cold_floor(entry: Mapping[str, Any]) -> ColdFloor:
     )
 
 
+def standard_time(region: str) -> tuple[float, Given] | None:
+    """Standard time of a region of `regions` [h from UTC] and its source; None where it has more than one."""
+    found = _region(region).get("standard_time")
+    return None if found is None else (float(found["utc_offset_h"]), _source(found))
+
+
 def branch_circuit_rules(region: str) -> BranchCircuitRules:
     """AC branch-circuit rules of a region of `regions`."""
     return branch_circuit_rules_of(_region(region))

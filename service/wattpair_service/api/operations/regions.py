@@ -29,6 +29,12 @@ class SourcedSchema(InputSchema):
     obtained = Worded("How the value was obtained: read where, or from memory")
 
 
+class StandardTimeSchema(SourcedSchema):
+    """Standard time of a country that has one; used by other operations."""
+
+    utc_offset_h = Number("Offset from UTC, east positive", unit="h", at_least=-14, at_most=14)
+
+
 class ShortCircuitRuleSchema(SourcedSchema):
     """Factor on the short-circuit current; used by other operations."""
 
@@ -299,6 +305,7 @@ class RegionRulesSchema(InputSchema):
 
     place = Worded("Country or area where the rules apply")
     edition = Text("Edition of the rules")
+    standard_time = Nested(StandardTimeSchema, "Not used by this operation; a rule file may have it", required=False)
     short_circuit_current = Nested(
         ShortCircuitRuleSchema, "Not used by this operation; a rule file may have it", required=False
     )

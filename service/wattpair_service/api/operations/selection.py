@@ -68,6 +68,7 @@ from wattpair_service.engineering.energy.system_losses import (
 from wattpair_service.engineering.inverter.electrical_checks import VERDICTS
 from wattpair_service.engineering.irradiance.plane_of_array import Face
 from wattpair_service.engineering.materials.bill_lines import ROLES
+from wattpair_service.engineering.selection.recommendation import Standing
 from wattpair_service.engineering.selection.request import (
     NO_SYSTEM,
     ModuleOffer,
@@ -78,10 +79,10 @@ from wattpair_service.engineering.selection.request import (
     Terms,
     UnitOffer,
 )
-from wattpair_service.engineering.selection.selection import SelectionResult, selection
+from wattpair_service.engineering.selection.selection import SAME_FOR_EVERY_CANDIDATE, SelectionResult, selection
 from wattpair_service.engineering.sentences import COMMON_PRACTICE, Cited, Words, fixed, sentence
 from wattpair_service.engineering.site import Site
-from wattpair_service.rules import electrical_rules
+from wattpair_service.rules import electrical_rules, standard_time
 
 MODULES_MOST = 8
 PRICE_MOST = 1e6
@@ -94,6 +95,7 @@ UNPRICED_ROLES = (
     "Roles left out of the balance of plant for every candidate, as a part has no price for one candidate; there is then no "
     "payback"
 )
+DIFFERING_ROLES = "Roles without a price whose parts differ between the candidates: the recommendation then depends on it"
 RATED_CABLE_SHARE = "Share of the rated power that the AC cables take at that power"
 NEEDS_AGREEMENT = "Whether the network operator has to agree before the system is switched on"
 CONNECTION_COST = "Cost of the grid connection procedure with what the wait for it costs"
@@ -169,7 +171,8 @@ class SystemTermsSchema(InputSchema):
         most=len(ROLES),
         assumed=Assumed((), fixed("source.all_priced")),
     )
-    rated_cable_share = Number(RATED_CABLE_SHARE, at_least=0, at_most=100, required=False)
+    differing_roles = Listed(Text("A role", choices=ROLES), DIFFERING_ROLES, fewest=0, most=len(ROLES), required=False)
+    rated_cable_share = Number(RATED_CABLE_SHARE, at_least=0, at_most=1, required=False)
     connection_procedure = Text("Name of the grid connection procedure", required=False)
     needs_agreement = Flag(NEEDS_AGREEMENT, assumed=Assumed(False, fixed("source.notification_enough")))
     connection_cost = price_field(f"{CONNECTION_COST}; if left out it counts as 0")
@@ -180,7 +183,8 @@ class SystemTermsSchema(InputSchema):
         """The terms for the core."""
         procedure = data["connection_procedure"]
         words = {"connection_procedure": None if procedure is None else Cited(procedure)}
-        return SystemTerms(**data | words | {"unpriced_roles": tuple(data["unpriced_roles"])})
+        roles = {name: tuple(data[name] or ()) for name in ("unpriced_roles", "differing_roles")}
+        return SystemTerms(**data | words | roles)
 
 
 class CandidateSchema(InputSchema):
@@ -382,7 +386,8 @@ class SelectionRequestSchema(InputWiringSchema):
     )
     home_utc_offset_h = Number(
         "Offset from UTC of the site's standard time, which load_w and the tariff's bands are in; if left out, that of the "
-        "weather or, without hourly weather, the nearest whole hour to the longitude over 15",
+        "region's rules where the country has one standard time, else that of the weather or, without hourly weather, the "
+        "nearest whole hour to the longitude over 15",
         unit="h",
         at_least=-14,
         at_most=14,
@@ -399,10 +404,10 @@ class SelectionRequestSchema(InputWiringSchema):
     )
     failure_percent_per_year = failure_field()
     labour_per_visit = money_field("Labour to replace one failed unit", fixed("source.labour_not_given"))
-    maintenance_per_year = money_field("Maintenance of the roof in a year", fixed("source.same_for_every_candidate"))
-    other_cost = money_field(
-        "All other cost of the roof today: the work of building, and the balance of plant where the candidates have none",
-        fixed("source.same_for_every_candidate"),
+    maintenance_per_year = money_field("Maintenance of the roof in a year", SAME_FOR_EVERY_CANDIDATE)
+    other_cost = price_field(
+        "All other cost of the roof today: the work of building, and the balance of plant where the candidates have none; 0 "
+        "where other prices include it. If left out it counts as 0, and the whole system has no payback"
     )
     second_kind_cost = money_field("Cost of stocking a second kind of microinverter", fixed("source.not_given"))
 
@@ -455,7 +460,9 @@ def selection_request(data: dict[str, Any], faces: tuple[Face, ...], currency: s
     rate, load, share = data["failure_percent_per_year"], data["load_w"], data["share_used_at_home"]
     if load is None and share is None:
         share = HOME_SHARE
-    weekday = data["first_weekday"]
+    weekday, offset_h, offset_source = data["first_weekday"], data["home_utc_offset_h"], None
+    if offset_h is None and (of_region := standard_time(data["region"])) is not None:
+        offset_h, offset_source = of_region
     return SelectionRequest(
         modules=tuple(data["modules"]),
         units=tuple(data["candidates"]),
@@ -467,7 +474,8 @@ def selection_request(data: dict[str, Any], faces: tuple[Face, ...], currency: s
             load_w=None if load is None else by_day(load),
             export_limit_w=data["export_limit_w"],
             first_weekday=None if weekday is None else WEEKDAYS.index(weekday),
-            utc_offset_h=data["home_utc_offset_h"],
+            utc_offset_h=offset_h,
+            utc_offset_source=offset_source,
         ),
         tariff=data["tariff"],
         terms=Terms(
@@ -587,7 +595,7 @@ def maybe(schema: type[OutputSchema], description: str) -> fields.Nested:
 
 
 class StepUpSchema(OutputSchema):
-    """Comparison with the cheapest candidate that passes."""
+    """Comparison with the cheapest candidate that can be built."""
 
     extra_cost = money("Extra cost today")
     extra_energy_kwh = number("Extra energy over the horizon", "kWh")
@@ -646,11 +654,13 @@ class CandidateMoneySchema(OutputSchema):
     lifetime_cost = money("Present value of all costs over the horizon")
     lifetime_cost_per_kwh = number(
         "Lifetime cost of the whole system over discounted useful energy, in the caller's currency; null without energy or "
-        "where a price is missing (see system)",
+        "where a price is missing (see whole_system)",
         nullable=True,
     )
-    step_up = one(StepUpSchema, "Comparison with the cheapest candidate that passes")
-    system = one(SystemMoneySchema, "Payback and cash flow of the whole system")
+    step_up = maybe(
+        StepUpSchema, "Comparison with the cheapest candidate that can be built; null where this one cannot be built"
+    )
+    whole_system = one(SystemMoneySchema, "Payback and cash flow of the whole system")
 
 
 class SystemLossesSchema(OutputSchema):
@@ -678,7 +688,7 @@ class CandidateEnergySchema(OutputSchema):
     exported_kwh = number("Exported in the first year", "kWh")
     cut_kwh = number("Cut by the export limit in the first year", "kWh")
     imported_kwh = number("Imported for load and night draw in the first year; null without load_w", "kWh", nullable=True)
-    used_at_home_share = number("Used at home over delivered energy in the first year, 0 to 1")
+    used_at_home_share = number("Used at home over the energy at the meter in the first year, 0 to 1")
     self_sufficiency_share = number("Used at home over load in the first year, 0 to 1; null without load_w", nullable=True)
     used_at_home_kwh_by_month = numbers("Used at home in each month of the first year, minus the night draw", "kWh")
     exported_kwh_by_month = numbers("Exported in each month of the first year", "kWh")
@@ -708,6 +718,7 @@ class SystemTermsResultSchema(OutputSchema):
 
     balance_of_plant = money(f"{BALANCE_OF_PLANT}; null where not known", nullable=True)
     unpriced_roles = fields.List(fields.String(), required=True, metadata={"description": UNPRICED_ROLES})
+    differing_roles = fields.List(fields.String(), required=True, metadata={"description": DIFFERING_ROLES})
     rated_cable_share = number(f"{RATED_CABLE_SHARE}; null where not known", nullable=True)
     connection_procedure = words("Name of the grid connection procedure; null where not known", nullable=True)
     needs_agreement = fields.Boolean(required=True, metadata={"description": NEEDS_AGREEMENT})
@@ -748,7 +759,10 @@ class ScenarioSchema(OutputSchema):
 class RecommendationSchema(OutputSchema):
     """The recommendation."""
 
-    standing = text("How certain the recommendation is", ("decided", "close", "depends", "none_passes"))
+    standing = text(
+        "How certain the recommendation is; none_can_be_built where even the best must not be built as it stands",
+        get_args(Standing),
+    )
     sentence = words("The recommendation in one sentence")
     module = maybe_text("Name of the module; null where none passes")
     microinverter = maybe_text("Name of the microinverter; null where none passes")
@@ -910,13 +924,13 @@ OPERATION = Operation(
         "verdict (one that fails, or whose cold voltage waits for the site's record low, is not ranked), energy and losses of "
         "the first year up to the meter, energy over the horizon with ageing of the modules, costs, payback against the "
         "cheapest candidate and of the whole system, and expected replacements. `system` of a candidate has what it needs "
-        "beside modules and units. The recommendation is decided, close, or depends on a changed input. For candidates that "
-        "are neighbours by AC power the result gives the module power above which the larger pays and the price difference up "
-        "to which it pays, for the roof and for each face, with the curve. It also gives a mixed choice, the values of inputs "
-        "at which the recommendation changes, and the energy that an export limit cuts. If a price or the tariff is missing, "
-        "candidates are ranked by energy, and a caution says so. If no candidate passes, the result says what would have to "
-        "change. Prices are in the caller's "
-        "currency. The call has no side effects and may be repeated."
+        "beside modules and units. The recommendation is decided, close, or depends on a changed input, unless none passes "
+        "or can be built. For candidates that are neighbours by AC power the result gives the module power above which the "
+        "larger pays and the price difference up to which it pays, for the roof and for each face, with the curve. It also "
+        "gives a mixed choice, the values of inputs at which the recommendation changes, and the energy that an export limit "
+        "cuts. If a price or the tariff is missing, candidates are ranked by energy, and a caution says so. If no candidate "
+        "passes, the result says what would have to change. Prices are in the caller's currency. The call has no side effects "
+        "and may be repeated."
     ),
     request=SelectionRequestSchema,
     response=SelectionResultSchema,

@@ -1,14 +1,16 @@
 """The whole system with each candidate: its circuits, its bill, and what the ranking counts of them beside modules and units.
 
-All of it depends on the microinverter and the number of modules alone, so each candidate is planned once for all modules.
+Circuits depend on the microinverter and the number of modules alone: each candidate is planned once for all modules. Its bill
+depends on the module's size too: there is one for each pairing.
 
-Parts without a price: a role counts only where each of its lines has a price for every candidate that needs it. A part that
-lacks its price for one candidate would make that one look cheaper; so it counts for none, and the result names its role.
+Parts without a price: a role counts only where each of its lines has a price for every pairing that may come first: one that
+passes its electrical checks and can be built. A part that lacks its price for one of them would make that one look cheaper; so
+it counts for none, and the result names its role. A part that only another pairing lacks is left out of that one alone.
 """
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Collection, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from decimal import Decimal
 
@@ -36,11 +38,11 @@ COUNTED_APART = (MODULE, *UNIT_ROLES, *DOCUMENT_ROLES)
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Plan:
-    """Circuits and bill of one candidate; the bill is with the first module of the request."""
+    """Circuits of one candidate, and its bill with each module, by the module's name."""
 
     circuits: CircuitsRequest
     ac_side: AcSide
-    bill: BillOfMaterials
+    bills: Mapping[str, BillOfMaterials]
 
 
 def plans(request: DesignRequest, faces: tuple[CountedFace, ...], units: Sequence[UnitOffer]) -> dict[str, Plan | Obstacle]:
@@ -68,7 +70,7 @@ def plans(request: DesignRequest, faces: tuple[CountedFace, ...], units: Sequenc
 
 def _plan(request: DesignRequest, faces: tuple[CountedFace, ...], unit: UnitOffer) -> Plan:
     microinverter = unit.microinverter
-    modules_per_unit = microinverter.input_count * request.selection.input_wiring.modules_per_input
+    modules_per_unit = microinverter.module_capacity(request.selection.input_wiring)
     declared = request.materials.choices.no_dc_fault_current_declared
     need = replace(request.circuits.residual_current, is_declared_free_of_dc=declared)
     circuits = replace(request.circuits, residual_current=need).request_for(
@@ -82,10 +84,11 @@ def _plan(request: DesignRequest, faces: tuple[CountedFace, ...], unit: UnitOffe
     except EngineeringError as error:
         paths = tuple(each if each == "faces" else f"circuits/{each}" for each in error.fields)
         raise EngineeringError(error.message, paths) from error
-    return Plan(circuits, built, bill(request, faces, request.selection.modules[0], unit, circuits, built))
+    modules = request.selection.modules
+    return Plan(circuits, built, {each.module.name: _bill(request, faces, each, unit, circuits, built) for each in modules})
 
 
-def bill(
+def _bill(
     request: DesignRequest,
     faces: tuple[CountedFace, ...],
     module: ModuleOffer,
@@ -113,10 +116,52 @@ def spare_policy(request: DesignRequest, unit: UnitOffer) -> SparePolicy:
     return request.materials.spares.with_defaults(rate, horizon, unit.warranty_years)
 
 
-def with_systems(
-    request: DesignRequest, units: Sequence[UnitOffer], planned: Mapping[str, Plan | Obstacle]
-) -> tuple[UnitOffer, ...]:
-    """The candidates with what their plans say of the whole system; what the request says of it itself stays.
+Pairing = tuple[str, str]
+"""Names of module and microinverter."""
+
+
+@dataclass(frozen=True, slots=True)
+class Unpriced:
+    """Parts without a price in the bills of the pairings that may come first.
+
+    `differing` are those of the `roles` whose parts are not the same in each bill: their prices may turn the order. `is_all`
+    says that no part of the balance of plant has a price.
+    """
+
+    roles: tuple[str, ...]
+    differing: tuple[str, ...]
+    is_all: bool
+
+    @classmethod
+    def of(cls, request: DesignRequest, planned: Mapping[str, Plan | Obstacle], passing: Collection[Pairing]) -> Unpriced:
+        """Of those of the pairings that pass their electrical checks which can be built, or else of all that are planned."""
+        own = {unit.microinverter.name: unit.system.obstacle for unit in request.selection.units}
+        bills = {
+            (module, unit): bill
+            for unit, plan in planned.items()
+            if isinstance(plan, Plan)
+            for module, bill in plan.bills.items()
+        }
+        buildable = {
+            unit for unit, plan in planned.items() if isinstance(plan, Plan) and not (own[unit] or _failing(plan.ac_side))
+        }
+        first = [bill for pairing, bill in bills.items() if pairing in passing and pairing[1] in buildable]
+        compared = first or list(bills.values())
+        roles = tuple(dict.fromkeys(role for each in compared for role, net in _lines(each) if net is None))
+        return cls(
+            roles,
+            tuple(role for role in roles if len({_needed(each, role) for each in compared}) > 1),
+            all(role in roles for each in compared for role, _ in _lines(each)),
+        )
+
+    def cautions(self) -> Iterator[Caution]:
+        """A caution where parts without a price differ; those that all pairings need alike cannot turn the order."""
+        if self.differing:
+            yield UNPRICED_DIFFER(roles=tuple(ROLE_NAMES[role] for role in self.differing))
+
+
+def systems(request: DesignRequest, planned: Mapping[str, Plan | Obstacle], unpriced: Unpriced) -> dict[Pairing, SystemTerms]:
+    """What the plan of each pairing says of the whole system; what the request says of it itself stays.
 
     Raises
     ------
@@ -124,11 +169,13 @@ def with_systems(
         The request gives the cost of a connection procedure that the region does not have.
     """
     costs = dict(_connection_costs(request))
-    bills = [each.bill for each in planned.values() if isinstance(each, Plan)]
-    unpriced = tuple(dict.fromkeys(role for each in bills for role in _unpriced_roles(each)))
-    return tuple(
-        replace(unit, system=_system(unit.system, planned[unit.microinverter.name], unpriced, costs)) for unit in units
-    )
+    return {
+        (module.module.name, unit.microinverter.name): _system(
+            unit.system, planned[unit.microinverter.name], module.module.name, unpriced, costs
+        )
+        for module in request.selection.modules
+        for unit in request.selection.units
+    }
 
 
 def _connection_costs(request: DesignRequest) -> Iterator[tuple[str, float]]:
@@ -150,50 +197,45 @@ def _lines(bill: BillOfMaterials) -> Iterator[tuple[str, Decimal | None]]:
                 yield line.role, price.net
 
 
-def _unpriced_roles(bill: BillOfMaterials) -> Iterator[str]:
-    return (role for role, net in _lines(bill) if net is None)
-
-
-def unpriced_cautions(planned: Mapping[str, Plan | Obstacle]) -> Iterator[Caution]:
-    """A caution where parts without a price differ between candidates; those that all need alike cannot turn the order."""
-    bills = [each.bill for each in planned.values() if isinstance(each, Plan)]
-    unpriced = dict.fromkeys(role for each in bills for role in _unpriced_roles(each))
-    differing = [role for role in unpriced if len({_needed(each, role) for each in bills}) > 1]
-    if differing:
-        yield UNPRICED_DIFFER(roles=tuple(ROLE_NAMES[role] for role in differing))
-
-
 def _needed(bill: BillOfMaterials, role: str) -> tuple[tuple[str, int], ...]:
     """Specification and quantity of each line of a role."""
     return tuple(sorted((line.specification or "", line.quantity) for line in bill.lines if line.role == role))
 
 
 def _system(
-    own: SystemTerms, plan: Plan | Obstacle, unpriced_roles: tuple[str, ...], connection_costs: Mapping[str, float]
+    own: SystemTerms, plan: Plan | Obstacle, module: str, unpriced: Unpriced, connection_costs: Mapping[str, float]
 ) -> SystemTerms:
     """What the request says of the system, and where it says nothing what the plan does; without a plan there is no system."""
     if isinstance(plan, Obstacle):
         return replace(own, obstacle=plan)
-    connection, counted = plan.ac_side.connection, [net for role, net in _lines(plan.bill) if role not in unpriced_roles]
+    connection, lines = plan.ac_side.connection, tuple(_lines(plan.bills[module]))
     route = next(each for each in connection.routes if each.applies)
+    left_out = tuple(dict.fromkeys((*unpriced.roles, *(role for role, net in lines if net is None))))
+    counted = [net for role, net in lines if net is not None and role not in left_out]
     terms = SystemTerms(
-        balance_of_plant=None if plan.bill.prices is None else float(sum(filter(None, counted), Decimal(0))),
-        unpriced_roles=unpriced_roles,
+        balance_of_plant=None if unpriced.is_all else float(sum(counted, Decimal(0))),
+        unpriced_roles=() if unpriced.is_all else left_out,
+        differing_roles=unpriced.differing,
         rated_cable_share=plan.ac_side.rated_loss_share,
         connection_procedure=connection.route,
         needs_agreement=not route.asks_nobody,
         connection_cost=connection_costs.get(connection.route_code),
         obstacle=_failing(plan.ac_side),
     )
-    if own.balance_of_plant is not None:
-        terms = replace(terms, balance_of_plant=own.balance_of_plant, unpriced_roles=own.unpriced_roles)
-    if own.connection_procedure is not None:
-        terms = replace(terms, connection_procedure=own.connection_procedure, needs_agreement=own.needs_agreement)
-    if own.connection_cost is not None:
-        terms = replace(terms, connection_cost=own.connection_cost)
-    if own.rated_cable_share is not None:
-        terms = replace(terms, rated_cable_share=own.rated_cable_share)
-    return replace(terms, obstacle=own.obstacle or terms.obstacle)
+    names = [
+        name
+        for name in ("connection_cost", "rated_cable_share", "obstacle", "connection_procedure", "balance_of_plant")
+        if getattr(own, name) is not None
+    ]
+    names += [beside for name, besides in BESIDE.items() if name in names for beside in besides]
+    return replace(terms, **{name: getattr(own, name) for name in names})
+
+
+BESIDE = {
+    "connection_procedure": ("needs_agreement",),
+    "balance_of_plant": ("unpriced_roles", "differing_roles"),
+}
+"""What goes with a figure of the request's own."""
 
 
 def _failing(built: AcSide) -> Obstacle | None:

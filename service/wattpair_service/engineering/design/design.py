@@ -13,14 +13,7 @@ from typing import Literal, TypeVar
 from wattpair_service.engineering.cautions import Caution
 from wattpair_service.engineering.circuits.circuits import CABLE_FAILS, CHECK_FAILS, CircuitsResult, circuits
 from wattpair_service.engineering.circuits.unit_on_circuits import current_caution
-from wattpair_service.engineering.design.candidate_systems import (
-    Plan,
-    bill,
-    plans,
-    spare_policy,
-    unpriced_cautions,
-    with_systems,
-)
+from wattpair_service.engineering.design.candidate_systems import Plan, Unpriced, plans, spare_policy, systems
 from wattpair_service.engineering.design.placed_units import PlacedUnit, placed_units
 from wattpair_service.engineering.design.prices import (
     price_assumptions,
@@ -33,7 +26,14 @@ from wattpair_service.engineering.energy.clipping import ClippingRequest, Clippi
 from wattpair_service.engineering.energy.face_cache import FaceCache
 from wattpair_service.engineering.energy.site_climate import SiteClimateRequest, SiteClimateResult, site_climate
 from wattpair_service.engineering.equipment import InputWiring
-from wattpair_service.engineering.inverter.electrical_checks import VERDICTS, ElectricalRules, Verdict, needs_site_record
+from wattpair_service.engineering.errors import EngineeringError
+from wattpair_service.engineering.inverter.electrical_checks import (
+    VERDICTS,
+    ElectricalRules,
+    Verdict,
+    is_buildable,
+    needs_site_record,
+)
 from wattpair_service.engineering.inverter.sizing import SizingRequest, SizingResult, sizing
 from wattpair_service.engineering.irradiance.plane_of_array import Face
 from wattpair_service.engineering.materials.bill_of_materials import BillOfMaterials
@@ -42,7 +42,7 @@ from wattpair_service.engineering.results import Assumption, Result
 from wattpair_service.engineering.roof.layout import LayoutRequest, LayoutResult
 from wattpair_service.engineering.selection.candidates import Candidate
 from wattpair_service.engineering.selection.ranking import PAIRING
-from wattpair_service.engineering.selection.request import ModuleOffer, SelectionRequest, UnitOffer
+from wattpair_service.engineering.selection.request import ModuleOffer, Obstacle, SelectionRequest, UnitOffer
 from wattpair_service.engineering.selection.selection import SelectionResult, selection
 from wattpair_service.engineering.sentences import COMMON_PRACTICE, Sentence, family, fixed, sentence
 from wattpair_service.engineering.site import Site
@@ -63,6 +63,7 @@ NONE_PASSES = fixed("built.none_passes")
 NAMED_FAILS, NAMED_WAITS, NAMES_ONE = (sentence(f"built.{each}", "named") for each in ("fails", "waits", "names_one"))
 BUILT = sentence("built.sentences", "parts")
 RECOMMENDED, IS_RECOMMENDED = (sentence(f"built.{each}", "name") for each in ("recommended", "is_recommended"))
+RECOMMENDED_FAILS, BEST_FAILS = sentence("built.recommended_fails", "name", "reason"), sentence("built.best_fails", "name")
 NAMED = sentence("built.named", "name", "choice", "comparison")
 AS_NAMED, ALSO_RECOMMENDED, SECOND_KIND = (fixed(f"built.{each}") for each in ("as_named", "also_recommended", "second_kind"))
 RECOMMENDED_UNSUITED, NAMED_UNSUITED = (
@@ -188,8 +189,13 @@ def design(
     if request.price_book is not None:
         compared = ranked_offers(compared, request.price_book)
     planned = plans(request, faces, compared.units)
-    compared = replace(compared, units=with_systems(request, compared.units, planned))
     cache = FaceCache(year, compared.transposition)
+    sizings = tuple(_sizings(compared, rules, year, cache))
+    passing = {
+        (result.module, each.microinverter) for result in sizings for each in result.pairings if is_buildable(each.checks)
+    }
+    unpriced = Unpriced.of(request, planned, passing)
+    compared = replace(compared, systems=systems(request, planned, unpriced))
     selected = selection(compared, rules, year, cache=cache)
     built = built_pairing(request.wish, selected)
     names = built.pairing or request.wish
@@ -197,7 +203,7 @@ def design(
     unit = None
     if built.pairing is not None:
         unit = next(each for each in compared.units if each.microinverter.name == built.pairing.microinverter)
-        built = _unless_unsuited(built, unit)
+        built = _unless_unsuited(built, compared.systems[module.module.name, unit.microinverter.name].obstacle)
         unit = unit if built.pairing is not None else None
     climate = site_climate(
         SiteClimateRequest(
@@ -210,10 +216,6 @@ def design(
         year,
         cache=cache,
     )
-    sizings = tuple(
-        sizing(_sizing_request(compared, offer), rules, year.design_temperatures, year, cache=cache)
-        for offer in compared.modules
-    )
     clipping_request = _clipping_request(compared, module, selected)
     clipping_result = None if clipping_request is None else clipping(clipping_request, year, cache=cache)
     circuits_result, order = None, None
@@ -221,8 +223,7 @@ def design(
         plan = planned[unit.microinverter.name]
         assert isinstance(plan, Plan), "a unit without plan is unsuited"
         circuits_result = circuits(plan.circuits, plan.ac_side)
-        is_first = module is compared.modules[0]
-        order = plan.bill if is_first else bill(request, faces, module, unit, plan.circuits, plan.ac_side)
+        order = plan.bills[module.module.name]
     layouts = tuple(each.layout for each in faces if each.layout is not None)
     optional_parts = (climate, *layouts, *sizings, clipping_result, selected, circuits_result, order)
     parts = [part for part in optional_parts if part is not None]
@@ -247,7 +248,7 @@ def design(
             [
                 *_failing(circuits_result),
                 *_cautions(request, module, unit),
-                *(unpriced_cautions(planned) if compared.has_money else ()),
+                *(unpriced.cautions() if compared.has_money else ()),
                 *(each for part in parts for each in part.cautions),
             ]
         ),
@@ -262,7 +263,7 @@ def _face(
     """A face, and where its microinverters sit."""
     laid_out, units = counted_face.layout, tuple[PlacedUnit, ...]()
     if laid_out is not None and unit is not None and planned is not None:
-        modules_per_unit = unit.microinverter.input_count * input_wiring.modules_per_input
+        modules_per_unit = unit.microinverter.module_capacity(input_wiring)
         units = placed_units(counted_face.face.name, laid_out.arrangement, modules_per_unit, planned.circuits)
     return FaceDesign(counted_face.face, counted_face.requested.layout, laid_out and _without_notes(laid_out), units)
 
@@ -302,21 +303,22 @@ def built_pairing(wish: Wish, selected: SelectionResult) -> Built:
     pairing, name = Pairing(first.module, first.microinverter), _pairing_name(first.module, first.microinverter)
     mixed = next((each for each in selected.mixed_choices if each.module == first.module and each.worthwhile), None)
     advice = () if mixed is None else (SECOND_KIND,)
+    obstacle = best.system.obstacle
     if wish == Wish(None, None):
-        return Built(
-            "recommended", pairing, BUILT(parts=(RECOMMENDED(name=name), *advice)), Wish(first.module, first.microinverter)
-        )
+        recommended = RECOMMENDED(name=name) if obstacle is None else RECOMMENDED_FAILS(name=name, reason=obstacle.reason)
+        return Built("recommended", pairing, BUILT(parts=(recommended, *advice)), Wish(first.module, first.microinverter))
     both_named = None not in (wish.module, wish.microinverter)
     choice = AS_NAMED if both_named else NAMES_ONE(named=named)
     best_name = _pairing_name(best.module, best.microinverter)
     comparison = ALSO_RECOMMENDED if first is best else IS_RECOMMENDED(name=best_name)
+    if obstacle is not None:
+        comparison = BEST_FAILS(name=best_name)
     words = BUILT(parts=(NAMED(name=name, choice=choice, comparison=comparison), *advice))
     return Built("named", pairing, words, wish)
 
 
-def _unless_unsuited(built: Built, unit: UnitOffer) -> Built:
+def _unless_unsuited(built: Built, obstacle: Obstacle | None) -> Built:
     """The same or, where no circuits are possible for the unit, nothing to build and the reason."""
-    obstacle = unit.system.obstacle
     if built.pairing is None or obstacle is None or obstacle.kind != "unsuited":
         return built
     name = _pairing_name(built.pairing.module, built.pairing.microinverter)
@@ -333,6 +335,14 @@ def _pairing_name(module: str | None, microinverter: str | None) -> str | Senten
     if module is not None and microinverter is not None:
         return PAIRING(unit=microinverter, module=module)
     return module or microinverter or ""
+
+
+def _sizings(compared: SelectionRequest, rules: ElectricalRules, year: SiteYear, cache: FaceCache) -> Iterator[SizingResult]:
+    for number, offer in enumerate(compared.modules):
+        try:
+            yield sizing(_sizing_request(compared, offer), rules, year.design_temperatures, year, cache=cache)
+        except EngineeringError as error:
+            raise error.within(f"modules/{number}") from error
 
 
 def _sizing_request(compared: SelectionRequest, offer: ModuleOffer) -> SizingRequest:
@@ -379,7 +389,7 @@ def _assumptions(request: DesignRequest, faces: tuple[CountedFace, ...], unit: U
         yield Assumption(SPARE_DEFAULTS[1], policy.horizon_years, None, HORIZON)
     if requested.warranty_years is None:
         yield Assumption(SPARE_DEFAULTS[2], policy.warranty_years, None, WARRANTY)
-    modules = unit.microinverter.input_count * request.selection.input_wiring.modules_per_input
+    modules = unit.microinverter.module_capacity(request.selection.input_wiring)
     for each in faces:
         if each.requested.unit_spacing_m is None:
             origin = COMMON_PRACTICE if each.layout is None else OF_LAYOUT

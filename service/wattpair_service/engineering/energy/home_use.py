@@ -17,7 +17,8 @@ import numpy as np
 
 from wattpair_service.engineering.arrays import BoolArray, FloatArray, IntArray
 from wattpair_service.engineering.energy.roof_dc import RoofTime
-from wattpair_service.engineering.irradiance.conditions import HOURS_PER_YEAR, LEAP_DAY, MONTH_OF_DAY
+from wattpair_service.engineering.irradiance.conditions import LEAP_DAY, MONTH_OF_DAY
+from wattpair_service.engineering.sentences import Words
 
 Prices = float | FloatArray
 """One price, or prices of shape (2, 12, 24): on weekdays and on Saturdays and Sundays, by month and hour of day."""
@@ -37,6 +38,8 @@ class HomeUse:
         Weekday of 1 January, 0 for Monday; None where unknown, which counts as Monday.
     utc_offset_h : float, optional
         Of the standard time of load and prices; None for that of the weather.
+    utc_offset_source : Words, optional
+        Where that offset comes from, if not from the request.
     """
 
     share_used_at_home: float | None
@@ -44,6 +47,7 @@ class HomeUse:
     export_limit_w: float | None
     first_weekday: int | None = None
     utc_offset_h: float | None = None
+    utc_offset_source: Words | None = None
 
     @property
     def has_days(self) -> bool:
@@ -114,7 +118,7 @@ class Household:
     mean_import_price : float
         Of all hours of the year [currency/kWh].
     load_kwh_by_month : array, shape (12,), or None
-        Load of each month of a year.
+        Load in the hours of the weather's year.
     """
 
     use: HomeUse
@@ -161,9 +165,6 @@ class Household:
             if not np.array_equal(load_w[entry_slot], entry_load_w):
                 prices = () if flat else (days.import_price[entry_hour], days.export_price[entry_hour])
                 load_w, pieces = None, _Pieces.of(entry_slot, entry_load_w, share, prices, slots)
-        load_kwh_by_month = None
-        if days.load_w is not None:
-            load_kwh_by_month = days.by_month(days.load_w) * (HOURS_PER_YEAR / days.hours.size / 1000.0)
         return cls(
             use=use,
             tariff=tariff,
@@ -173,7 +174,7 @@ class Household:
             import_price=None if flat else mean(days.import_price),
             export_price=None if flat else mean(days.export_price),
             mean_import_price=float(days.import_price[days.hours].mean()),
-            load_kwh_by_month=load_kwh_by_month,
+            load_kwh_by_month=days.load_kwh_by_month(time),
         )
 
     def coarse(self, time: RoofTime) -> Household:
@@ -272,9 +273,20 @@ class _Days:
             np.full(hours.size, True) if all_differ else is_15th[hours // 24],
         )
 
-    def by_month(self, values: FloatArray) -> FloatArray:
-        """Sums over the hours of each month."""
-        return np.bincount(self.month_hour // 24, weights=values[self.hours], minlength=12).astype(np.float64)
+    def load_kwh_by_month(self, time: RoofTime) -> FloatArray | None:
+        """Load in the hours of the weather's year, which may have no 29 February; None without a load."""
+        if self.load_w is None:
+            return None
+        if time.hour_of_year is not None:
+            month = MONTH_OF_DAY[time.hour_of_year // 24]
+            return _by_month(month, self.load_w[time.hour_of_year] * time.hour_weight_h) / 1000.0
+        month = self.month_hour // 24 + 1
+        mean_w = _by_month(month, self.load_w[self.hours]) / _by_month(month, np.ones(month.size))
+        return mean_w * _by_month(time.month, time.weight_h) / 1000.0
+
+
+def _by_month(month: IntArray, values: FloatArray) -> FloatArray:
+    return np.bincount(month - 1, weights=values, minlength=12).astype(np.float64)
 
 
 @dataclass(frozen=True, slots=True, eq=False)

@@ -6,7 +6,8 @@ point and in each year. Conversion and the DC limits stay as in the first year.
 A face has full units and, where its modules do not fill the last one, a unit with the modules that are left. The points are
 evaluated for each number of modules on a unit, and each number counts with its modules.
 
-The household uses a share of all energy, or up to its load; see `home_use`. The export limit is a power of the whole roof. The
+The household uses a share of all energy, or up to its load; see `home_use`. What is split is the power that the losses of every
+hour between units and meter leave (`kept_share`). The export limit is a power of the whole roof. The
 night draw of the units is imported: it is subtracted from the energy used at home, at the price of its hours. A face by itself
 gets a share of household load and export limit in proportion to its modules.
 """
@@ -129,7 +130,7 @@ class Roof(Protocol):
 
 @dataclass(frozen=True, slots=True, eq=False)
 class LifetimeEnergy:
-    """Energy of the whole roof with one microinverter.
+    """Energy of the whole roof with one microinverter; all splits are of the power that the losses of every hour leave.
 
     Attributes
     ----------
@@ -176,10 +177,20 @@ class LifetimeEnergy:
         return tuple(EnergyBalance(*face) for face in self.balance_kwh.tolist())
 
 
-def lifetime_energy(roof: Roof, microinverter: Microinverter) -> LifetimeEnergy:
-    """Energy of the roof with a microinverter, year by year."""
+def _keeps_all(_: float) -> float:
+    return 1.0
+
+
+def lifetime_energy(
+    roof: Roof, microinverter: Microinverter, kept_share: Callable[[float], float] = _keeps_all
+) -> LifetimeEnergy:
+    """Energy of the roof with a microinverter, year by year.
+
+    `kept_share` gives, for the units' mean load (see `LifetimeEnergy`), the share of their power in every hour that arrives
+    where it meets household load and export limit (0-1).
+    """
     groups, dc = _unit_groups(roof, microinverter), roof.dc
-    night = _Night.of(roof, microinverter, groups)
+    night = _Night.of(roof, groups)
 
     def summed(face_wh: Callable[[_UnitGroup], FloatArray]) -> FloatArray:
         """Energy of all modules of each face [kWh], from that of one module [Wh]."""
@@ -203,7 +214,9 @@ def lifetime_energy(roof: Roof, microinverter: Microinverter) -> LifetimeEnergy:
         converted_kwh - clipping_and_derating_kwh - night.kwh,
     ]
     delivered_kwh, lost_kwh = _delivered_and_lost_kwh(roof, groups, converted_kwh, night.kwh)
-    splits = _splits(roof, groups, delivered_kwh, night)
+    mean_load = _mean_load(groups, microinverter, float((converted_kwh - clipping_and_derating_kwh).sum()))
+    kept = kept_share(mean_load)
+    splits = _splits(roof, groups, delivered_kwh, night, kept)
     hourly_clipped_kwh = summed(lambda each: each.clipped_wh_of_hourly_means(microinverter))
     return LifetimeEnergy(
         balance_kwh=np.stack(balance_kwh, axis=-1),
@@ -213,12 +226,12 @@ def lifetime_energy(roof: Roof, microinverter: Microinverter) -> LifetimeEnergy:
         clipped_share_hourly_means=np.divide(
             hourly_clipped_kwh, converted_kwh, out=np.zeros(dc.face_count), where=converted_kwh > 0.0
         ),
-        lost_faces=_faces_without_ac_limit(roof, groups, splits, delivered_kwh + lost_kwh, night).less(splits.faces),
+        lost_faces=_faces_without_ac_limit(roof, groups, splits, delivered_kwh + lost_kwh, night, kept).less(splits.faces),
         faces=splits.faces,
         roof=splits.roof,
         night_value=night.value,
-        mean_load=_mean_load(groups, microinverter, float((converted_kwh - clipping_and_derating_kwh).sum())),
-        months=_first_year_by_month(roof, groups, microinverter),
+        mean_load=mean_load,
+        months=_first_year_by_month(roof, groups, kept),
     )
 
 
@@ -231,15 +244,18 @@ def _mean_load(groups: Sequence[_UnitGroup], microinverter: Microinverter, produ
     return squared / produced_kwh if produced_kwh > 0.0 else 0.0
 
 
-def lifetime_splits(roof: Roof, microinverter: Microinverter, current_factor: FloatArray) -> tuple[YearlySplit, YearlySplit]:
+def lifetime_splits(
+    roof: Roof, microinverter: Microinverter, current_factor: FloatArray, kept_share: float
+) -> tuple[YearlySplit, YearlySplit]:
     """Yearly splits with modules whose currents are scaled by k factors, `current_factor` of shape (k, 1).
 
-    Gives the split of each face by itself, shape (k, faces, years), and of the roof, (k, years).
+    `kept_share` is that of `lifetime_energy`. Gives the split of each face by itself, shape (k, faces, years), and of the roof,
+    (k, years).
     """
     groups = _unit_groups(roof, microinverter, current_factor)
-    night = _Night.of(roof, microinverter, groups)
+    night = _Night.of(roof, groups)
     delivered_kwh, _ = _delivered_and_lost_kwh(roof, groups, _converted_kwh(groups), night.kwh)
-    splits = _splits(roof, groups, delivered_kwh, night)
+    splits = _splits(roof, groups, delivered_kwh, night, kept_share)
     return splits.faces, splits.roof
 
 
@@ -259,6 +275,8 @@ class _UnitGroup:
         Of one module, at these points.
     limited : _LimitedPoints
         Those of the points that AC limit or thermal derating reduces.
+    night_draw_kw : array, shape (faces,)
+        Draw of each face's units while they deliver nothing.
     """
 
     dc: RoofDc
@@ -267,6 +285,12 @@ class _UnitGroup:
     modules_per_unit: int
     steps: PowerSteps
     limited: _LimitedPoints
+    night_draw_kw: FloatArray
+
+    @property
+    def is_idle(self) -> BoolArray:
+        """Whether the units deliver nothing, shape (..., points); they draw as in the dark."""
+        return self.steps.delivered_w <= 0.0
 
     def lost_wh(self, power_w: FloatArray) -> FloatArray:
         """Energy of one module on each face [Wh] that is lost where a limit leaves these powers at the limited points."""
@@ -300,7 +324,8 @@ def _unit_groups(roof: Roof, microinverter: Microinverter, current_factor: Float
             module_count=modules,
             current_factor=current_factor,
         )
-        groups.append(_UnitGroup(dc, points, counts, modules, steps, _LimitedPoints.of(steps)))
+        night_draw_kw = counts / modules * microinverter.night_draw_w / 1000.0
+        groups.append(_UnitGroup(dc, points, counts, modules, steps, _LimitedPoints.of(steps), night_draw_kw))
     return groups
 
 
@@ -317,12 +342,11 @@ class _Night:
     value: FloatArray
 
     @classmethod
-    def of(cls, roof: Roof, microinverter: Microinverter, groups: Sequence[_UnitGroup]) -> _Night:
+    def of(cls, roof: Roof, groups: Sequence[_UnitGroup]) -> _Night:
         household = roof.household
         kwh, value = np.zeros(roof.dc.face_count), np.zeros(roof.dc.face_count)
         for each in groups:
-            dc, is_idle = each.dc, each.steps.delivered_w <= 0.0
-            draw_kw = each.counts / each.modules_per_unit * microinverter.night_draw_w / 1000.0
+            dc, is_idle, draw_kw = each.dc, each.is_idle, each.night_draw_kw
             idle_lit_h = dc.hours_by_face(np.flatnonzero(is_idle)) if is_idle.ndim == 1 else dc.by_face(_as_float(is_idle))
             kwh = kwh + (dc.dark_hours_h + idle_lit_h) * draw_kw
             if household.import_price is not None:
@@ -406,42 +430,42 @@ class _Splits:
     faces_by_age_kwh: Sequence[FloatArray] = ()
 
 
-def _splits(roof: Roof, groups: Sequence[_UnitGroup], delivered_kwh: FloatArray, night: _Night) -> _Splits:
+def _splits(roof: Roof, groups: Sequence[_UnitGroup], delivered_kwh: FloatArray, night: _Night, kept_share: float) -> _Splits:
     if roof.household.by_share:
-        of_roof = _split_by_share(delivered_kwh.sum(axis=-2), night.of_the_roof, roof.household)
-        return _Splits(_split_by_share(delivered_kwh, night, roof.household), of_roof)
-    power_by_age_w = [_power_w(roof, groups, remaining, limited=True) for remaining in _sampled_ages(roof)]
+        of_roof = _split_by_share(delivered_kwh.sum(axis=-2), night.of_the_roof, roof.household, kept_share)
+        return _Splits(_split_by_share(delivered_kwh, night, roof.household, kept_share), of_roof)
+    power_by_age_w = [_power_w(roof, groups, remaining, kept_share, limited=True) for remaining in _sampled_ages(roof)]
     by_age_kwh = [_face_split_kwh(roof, power_w) for power_w in power_by_age_w]
     faces, of_roof = _split_of_every_year(roof, by_age_kwh, night), _hourly_roof_split(roof, power_by_age_w, night)
     return _Splits(faces, of_roof, power_by_age_w, by_age_kwh)
 
 
 def _faces_without_ac_limit(
-    roof: Roof, groups: Sequence[_UnitGroup], splits: _Splits, unlimited_kwh: FloatArray, night: _Night
+    roof: Roof, groups: Sequence[_UnitGroup], splits: _Splits, unlimited_kwh: FloatArray, night: _Night, kept_share: float
 ) -> YearlySplit:
     """Split of each face by itself, had its units neither AC limit nor derating: other only at the points that they reduce."""
     if roof.household.by_share:
-        return _split_by_share(unlimited_kwh, night, roof.household)
+        return _split_by_share(unlimited_kwh, night, roof.household, kept_share)
     is_limited = np.zeros(roof.dc.face.size, dtype=np.bool_)
     for each in groups:
         is_limited[np.arange(is_limited.size)[each.points][each.limited.index]] = True
     index, by_age_kwh = np.flatnonzero(is_limited), []
     rows = zip(_sampled_ages(roof), splits.power_by_age_w, splits.faces_by_age_kwh, strict=True)
     for remaining, limited_w, split_kwh in rows:
-        unlimited_w = _power_w(roof, groups, remaining, limited=False)
+        unlimited_w = _power_w(roof, groups, remaining, kept_share, limited=False)
         added_kwh = _face_split_kwh(roof, unlimited_w, index) - _face_split_kwh(roof, limited_w, index)
         by_age_kwh.append(split_kwh + added_kwh)
     return _split_of_every_year(roof, by_age_kwh, night)
 
 
-def _power_w(roof: Roof, groups: Sequence[_UnitGroup], remaining: float, *, limited: bool) -> FloatArray:
-    """AC power of all modules of each point's face as they age [W]; AC limit and derating where `limited`."""
+def _power_w(roof: Roof, groups: Sequence[_UnitGroup], remaining: float, kept_share: float, *, limited: bool) -> FloatArray:
+    """Power of all modules of each point's face as they age that is kept [W]; AC limit and derating where `limited`."""
     total_w = np.zeros((*groups[0].steps.converted_w.shape[:-1], roof.dc.face.size))
     for each in groups:
         power_w = each.steps.converted_w * remaining
         if limited:
             np.minimum(power_w, each.steps.delivered_w, out=power_w)
-        power_w *= each.counts[each.dc.face]
+        power_w *= (kept_share * each.counts)[each.dc.face]
         total_w[..., each.points] += power_w
     return total_w
 
@@ -450,9 +474,9 @@ def _face_split_kwh(roof: Roof, power_w: FloatArray, index: IntArray | None = No
     """Split of each face by itself, with its share of household load and export limit; only of the points at `index`."""
     dc, face_share = roof.dc, (roof.counts / roof.counts.sum())[roof.dc.face]
     if index is None:
-        return _split_kwh(power_w, roof.household.flows(power_w, dc.moment, face_share), dc.by_face)
+        return _split_kwh(roof, power_w, roof.household.flows(power_w, dc.moment, face_share), dc.by_face)
     flows = roof.household.flows(power_w[index], dc.moment[index], face_share[index])
-    return _split_kwh(power_w[index], flows, lambda each: dc.hours_by_face(index, each))
+    return _split_kwh(roof, power_w[index], flows, lambda each: dc.hours_by_face(index, each))
 
 
 def _hourly_roof_split(roof: Roof, power_by_age_w: Sequence[FloatArray], night: _Night) -> YearlySplit:
@@ -462,7 +486,7 @@ def _hourly_roof_split(roof: Roof, power_by_age_w: Sequence[FloatArray], night: 
         return np.asarray(power_w @ roof.dc.time.weight_h)
 
     roof_power_w = (_at_moments(roof.dc, power_w) for power_w in power_by_age_w)
-    by_age_kwh = [_split_kwh(power_w, roof.household.flows(power_w, slice(None)), energy_wh) for power_w in roof_power_w]
+    by_age_kwh = [_split_kwh(roof, power_w, roof.household.flows(power_w, slice(None)), energy_wh) for power_w in roof_power_w]
     return _split_of_every_year(roof, by_age_kwh, night.of_the_roof)
 
 
@@ -474,14 +498,16 @@ def _at_moments(dc: RoofDc, face_power_w: FloatArray) -> FloatArray:
     return np.asarray(sums, dtype=np.float64).reshape(*face_power_w.shape[:-1], moment_count)
 
 
-def _split_kwh(power_w: FloatArray, flows: Flows, energy_wh: Callable[[FloatArray], FloatArray]) -> FloatArray:
+def _split_kwh(roof: Roof, power_w: FloatArray, flows: Flows, energy_wh: Callable[[FloatArray], FloatArray]) -> FloatArray:
     """Energy used at home, exported and cut [kWh], then values where prices change, along the first axis.
 
     `energy_wh` sums powers over the hours.
     """
-    total_wh, home_wh, exported_wh = (energy_wh(each) for each in (power_w, flows.home_w, flows.exported_w))
+    home_wh, exported_wh = (energy_wh(each) for each in (flows.home_w, flows.exported_w))
+    is_limited = roof.household.use.export_limit_w is not None
+    cut_wh = energy_wh(power_w) - home_wh - exported_wh if is_limited else np.zeros_like(home_wh)
     values = [energy_wh(each) for each in (flows.home_value, flows.exported_value) if each is not None]
-    return np.array([home_wh, exported_wh, total_wh - home_wh - exported_wh, *values]) / 1000.0
+    return np.array([home_wh, exported_wh, cut_wh, *values]) / 1000.0
 
 
 def _split_of_every_year(roof: Roof, by_age_kwh: Sequence[FloatArray], night: _Night) -> YearlySplit:
@@ -496,12 +522,13 @@ def _split_of_every_year(roof: Roof, by_age_kwh: Sequence[FloatArray], night: _N
     )
 
 
-def _split_by_share(delivered_kwh: FloatArray, night: _Night, household: Household) -> YearlySplit:
+def _split_by_share(delivered_kwh: FloatArray, night: _Night, household: Household, kept_share: float) -> YearlySplit:
     """Split by a constant share used at home, at flat prices and without export limit."""
     share, night_kwh = household.use.share_used_at_home, night.kwh[..., None]
     assert share is not None, "without a household load there is a share"
-    home_kwh = share * (delivered_kwh + night_kwh) - night_kwh
-    return _at_flat_prices(household, home_kwh, delivered_kwh - home_kwh, np.zeros_like(home_kwh))
+    produced_kwh = kept_share * (delivered_kwh + night_kwh)
+    home_kwh = share * produced_kwh
+    return _at_flat_prices(household, home_kwh - night_kwh, produced_kwh - home_kwh, np.zeros_like(home_kwh))
 
 
 def _at_flat_prices(household: Household, home_kwh: FloatArray, exported_kwh: FloatArray, cut_kwh: FloatArray) -> YearlySplit:
@@ -511,15 +538,14 @@ def _at_flat_prices(household: Household, home_kwh: FloatArray, exported_kwh: Fl
     )
 
 
-def _first_year_by_month(roof: Roof, groups: Sequence[_UnitGroup], microinverter: Microinverter) -> MonthlySplit:
+def _first_year_by_month(roof: Roof, groups: Sequence[_UnitGroup], kept_share: float) -> MonthlySplit:
     """Split of the roof in each month of the first year."""
     household, time, response = roof.household, roof.dc.time, roof.dc.response
-    power_w, night_kwh = _power_w(roof, groups, 1.0, limited=True), np.zeros(12)
+    power_w, night_kwh = _power_w(roof, groups, 1.0, kept_share, limited=True), np.zeros(12)
     for each in groups:
-        is_idle = np.flatnonzero(each.steps.delivered_w <= 0.0)
-        draw_kw = each.counts / each.modules_per_unit * microinverter.night_draw_w / 1000.0
-        idle_kwh = each.dc.response.weight_h[is_idle] * draw_kw[each.dc.face[is_idle]]
-        night_kwh += draw_kw @ each.dc.dark_hours_by_month + by_month(each.dc.response.month[is_idle], idle_kwh)
+        idle = np.flatnonzero(each.is_idle)
+        idle_kwh = each.dc.response.weight_h[idle] * each.night_draw_kw[each.dc.face[idle]]
+        night_kwh += each.night_draw_kw @ each.dc.dark_hours_by_month + by_month(each.dc.response.month[idle], idle_kwh)
     if household.by_share:
         total_kwh = by_month(response.month, power_w * response.weight_h) / 1000.0
         home_kwh = total_kwh * (household.use.share_used_at_home or 0.0)

@@ -1,8 +1,9 @@
 """What is lost beside the chain of a single module with its microinverter: mismatch, snow, downtime, AC cables.
 
-Each is a share of what the losses before it leave, in this order; the night draw of the units stays whole. Neglected: mismatch
-and snow leave less to clip, cables lose less in the hours in which the export limit cuts, and a household that uses all of the
-power of an hour gets the whole loss of that hour: the split into used at home and exported stays as it is.
+Each is a share of what the losses before it leave, in this order; the night draw of the units stays whole. Mismatch and AC
+cables take their share of the power of every hour, before it meets household load and export limit. Snow and downtime are whole
+outages: hours without any power, in any season and at any load, so that they scale what is used at home, exported and cut
+alike. Neglected: mismatch and snow leave less to clip; a cable's share is the same in every hour, though it grows with power.
 """
 
 from __future__ import annotations
@@ -70,9 +71,19 @@ class LossShares:
     ac_cable: float
 
     @property
+    def kept_power(self) -> float:
+        """Share of the power of every hour that mismatch and AC cables leave."""
+        return (1.0 - self.mismatch) * (1.0 - self.ac_cable)
+
+    @property
+    def kept_hours(self) -> float:
+        """Share of the energy that outages leave: snow and downtime."""
+        return (1.0 - self.snow) * (1.0 - self.downtime)
+
+    @property
     def kept(self) -> float:
         """Share of the energy that all of them leave."""
-        return (1.0 - self.mismatch) * (1.0 - self.snow) * (1.0 - self.downtime) * (1.0 - self.ac_cable)
+        return self.kept_power * self.kept_hours
 
     def lost(self, produced_kwh: float) -> LossesKwh:
         """Energy that each takes of what the units produce, before their night draw."""
@@ -99,7 +110,7 @@ class LossesKwh:
 
 
 def at_meter(energy: LifetimeEnergy, kept_share: float) -> LifetimeEnergy:
-    """The same lifetime with the splits of what arrives at the meter; balance, delivered and lost energy stay at the units."""
+    """The same lifetime with its splits less outages, which leave `kept_share`; balance, delivered and lost energy stay."""
     night_kwh = np.array([balance.night_draw_kwh for balance in energy.balances])
 
     def kept(split: YearlySplit, night_kwh: FloatArray | float, night_value: FloatArray | float) -> YearlySplit:

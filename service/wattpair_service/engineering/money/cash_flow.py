@@ -1,4 +1,4 @@
-"""Present value, rate of return, payback, annuity and module degradation over the years.
+"""Present value, rate of return, payback and module degradation over the years.
 
 The first flow of a series falls today and is not discounted; each later one falls at the end of its year. Money is a float in
 the caller's currency; only responses round it, to hundredths. Neglected: taxes, loans, and inflation other than the caller's
@@ -80,16 +80,6 @@ def powers(base: FloatArray, count: int) -> FloatArray:
     result = np.repeat(base[..., None], count, axis=-1)
     result[..., 0] = 1.0
     return np.multiply.accumulate(result, axis=-1, out=result)
-
-
-def capital_recovery_factor(rate: float, years: int) -> float:
-    """Equal yearly payment that repays one unit of money in `years`."""
-    return 1.0 / years if rate == 0.0 else rate / (1.0 - (1.0 + rate) ** -years)
-
-
-def payment(rate: float, periods: int, principal: float) -> float:
-    """Loan payment in each period, negative because it is paid out."""
-    return -principal * capital_recovery_factor(rate, periods)
 
 
 def remaining_shares(degradation_share_per_year: float, years: int) -> FloatArray:

@@ -147,8 +147,10 @@ def _values_by_power(
     condensed_roof = replace(roof, dc=few, household=roof.household.coarse(few.time))
     values_by_pairing = {}
     for pairing in dict.fromkeys(each for pair in pairs for each in pair):
-        faces, whole_roof = lifetime_splits(condensed_roof, pairing.unit.microinverter, FACTORS[:, None])
-        values = pairing.losses.kept * np.column_stack([whole_roof.value(worth), faces.value(worth)])
+        faces, whole_roof = lifetime_splits(
+            condensed_roof, pairing.unit.microinverter, FACTORS[:, None], pairing.losses.kept_power
+        )
+        values = pairing.losses.kept_hours * np.column_stack([whole_roof.value(worth), faces.value(worth)])
         shift = np.append(pairing.value, pairing.face_values) - values[OWN_POWER_INDEX]
         values_by_pairing[pairing] = values + shift
     return values_by_pairing

@@ -26,7 +26,7 @@ VALUE_AND_FAILURES_COVERS = sentence("covers.value_and_failures", "lifetime")(li
 
 @dataclass(frozen=True, slots=True)
 class StepUp:
-    """Extra cost and energy over the cheapest candidate that can be built.
+    """Extra cost and energy of a candidate that can be built over the cheapest such one.
 
     Paybacks are None where the cost is never paid back.
     `rate_of_return` is that of the extra cost; None where there is none or no rate is found.
@@ -45,7 +45,7 @@ class CandidateMoney:
 
     `units_price`, `balance_of_plant` and `connection_cost` are what units, other parts and grid connection cost today; the last
     two are None where not known and then not counted. `energy_value_first_year` is the value of the energy at the meter.
-    `lifetime_cost_per_kwh` is None where a price is missing.
+    `lifetime_cost_per_kwh` is None where a price is missing, `step_up` where the system cannot be built.
     """
 
     units_price: float
@@ -56,8 +56,8 @@ class CandidateMoney:
     net_present_value_range: Range
     lifetime_cost: float
     lifetime_cost_per_kwh: float | None
-    step_up: StepUp
-    system: SystemMoney
+    step_up: StepUp | None
+    whole_system: SystemMoney
 
 
 def candidate_moneys(request: SelectionRequest, ranked: Ranking, flows: YearlyFlows) -> list[CandidateMoney]:
@@ -77,7 +77,7 @@ def _money(
     net_present_value: float,
     discounted_kwh: float,
     energy_value_first_year: float,
-    step_up: StepUp,
+    step_up: StepUp | None,
     system: SystemMoney,
 ) -> CandidateMoney:
     cost = pairing.own_cost + common_cost(request, pairing.module)
@@ -91,12 +91,12 @@ def _money(
         lifetime_cost=cost,
         lifetime_cost_per_kwh=cost / discounted_kwh if discounted_kwh > 0.0 and not system.missing else None,
         step_up=step_up,
-        system=system,
+        whole_system=system,
     )
 
 
-def _steps_up(ranked: Ranking, flows: YearlyFlows, discount: FloatArray) -> list[StepUp]:
-    """From the cheapest candidate, of several equally cheap ones that with the most energy."""
+def _steps_up(ranked: Ranking, flows: YearlyFlows, discount: FloatArray) -> list[StepUp | None]:
+    """From the cheapest candidate, of several equally cheap ones that with the most energy; None for what cannot be built."""
     useful_kwh, benefits = np.array([each.useful_kwh for each in ranked.passing]), flows.benefits
     cheapest = np.lexsort((-useful_kwh, flows.today, ~ranked.can_win))[0]
     extra_cost = flows.today - flows.today[cheapest]
@@ -108,7 +108,8 @@ def _steps_up(ranked: Ranking, flows: YearlyFlows, discount: FloatArray) -> list
     simple, discounted = payback_years(extra_cost, extra_benefits), payback_years(extra_cost, extra_benefits * discount)
     optional = (_none_for_nan(column) for column in (simple, discounted, returns))
     extra_kwh = useful_kwh - useful_kwh[cheapest]
-    return [StepUp(*row) for row in zip(extra_cost.tolist(), extra_kwh.tolist(), *optional, strict=True)]
+    rows = zip(ranked.passing, extra_cost.tolist(), extra_kwh.tolist(), *optional, strict=True)
+    return [StepUp(*row) if pairing.unit.system.obstacle is None else None for pairing, *row in rows]
 
 
 def _none_for_nan(values: FloatArray) -> list[float | None]:

@@ -84,10 +84,7 @@ def candidate(
 ) -> Candidate:
     """Result of a pairing; `rank` is None where it must not be built, `money` there and where prices are missing."""
     unit, pairing = checked.unit, checked.evaluated
-    if pairing is None:
-        count = sum(units_on(face, unit, request.input_wiring.modules_per_input) for face in request.faces)
-    else:
-        count = pairing.unit_count
+    count = sum(units_on(face, unit, request.input_wiring) for face in request.faces)
     return Candidate(
         module=checked.module.module.name,
         microinverter=unit.microinverter.name,

@@ -11,7 +11,7 @@ from wattpair_service.engineering.arrays import FloatArray
 from wattpair_service.engineering.energy.energy_balance import EnergyBalance
 from wattpair_service.engineering.energy.lifetime_energy import LifetimeEnergy, Worth, lifetime_energy
 from wattpair_service.engineering.energy.system_losses import LossShares, at_meter
-from wattpair_service.engineering.equipment import InputWiring, Microinverter, Module
+from wattpair_service.engineering.equipment import InputWiring, Module
 from wattpair_service.engineering.irradiance.subhourly import SubhourlyStates, clipped_share_range
 from wattpair_service.engineering.money.cash_flow import discount_factors
 from wattpair_service.engineering.selection.request import (
@@ -119,17 +119,14 @@ def evaluated(
     if not units:
         return []
     # Equal microinverters share one calculation: if their last digits differed, rounding would rank them.
-    kinds = [_kind(unit.microinverter, roof.input_wiring) for unit in units]
-    distinct = dict(zip(kinds, (unit.microinverter for unit in units), strict=True))
-    energies = {kind: lifetime_energy(roof, each) for kind, each in distinct.items()}
-    clip_ends = {kind: _clip_ends(energy, states) for kind, energy in energies.items()}
+    kinds = [_kind(unit, roof.input_wiring) for unit in units]
+    energies = {kind: _energy(request, roof, unit) for kind, unit in dict(zip(kinds, units, strict=True)).items()}
+    clip_ends = {kind: _clip_ends(energy, states) for kind, (energy, _) in energies.items()}
     has_money, zeros = request.has_money, np.zeros(len(request.faces))
     results = []
     for unit, kind in zip(units, kinds, strict=True):
-        (clip_low, clip_high), at_units = clip_ends[kind], energies[kind]
-        losses = request.losses.shares(roof.input_wiring, unit.system.rated_cable_share, at_units.mean_load)
-        energy = at_meter(at_units, losses.kept)
-        counts = [units_on(face, unit, request.input_wiring.modules_per_input) for face in request.faces]
+        (clip_low, clip_high), (energy, losses) = clip_ends[kind], energies[kind]
+        counts = [units_on(face, unit, request.input_wiring) for face in request.faces]
         results.append(
             Evaluated(
                 module=module,
@@ -150,9 +147,22 @@ def evaluated(
     return results
 
 
-def _kind(microinverter: Microinverter, input_wiring: InputWiring) -> tuple[object, ...]:
-    """The properties that its energy depends on."""
-    return microinverter.per_module(input_wiring), microinverter.conversion, microinverter.derating
+def _energy(request: SelectionRequest, roof: RoofTerms, unit: UnitOffer) -> tuple[LifetimeEnergy, LossShares]:
+    """Energy with a unit, its splits at the meter, and what is lost up to there."""
+
+    def losses(mean_load: float) -> LossShares:
+        return request.losses.shares(roof.input_wiring, unit.system.rated_cable_share, mean_load)
+
+    energy = lifetime_energy(roof, unit.microinverter, lambda mean_load: losses(mean_load).kept_power)
+    shares = losses(energy.mean_load)
+    return at_meter(energy, shares.kept_hours), shares
+
+
+def _kind(unit: UnitOffer, input_wiring: InputWiring) -> tuple[object, ...]:
+    """The properties that its energy at the meter depends on."""
+    microinverter = unit.microinverter
+    limits = microinverter.per_module(input_wiring)
+    return limits, microinverter.conversion, microinverter.derating, unit.system.rated_cable_share
 
 
 def _clip_ends(energy: LifetimeEnergy, states: SubhourlyStates) -> tuple[FloatArray, FloatArray]:
@@ -170,8 +180,7 @@ def common_cost(request: SelectionRequest, module: ModuleOffer) -> float:
     maintenance = terms.maintenance_per_year
     if maintenance:
         maintenance *= float(discount_factors(terms.discount_rate, terms.horizon_years).sum())
-    modules = sum(face.module_count for face in request.faces)
-    return modules * (module.price or 0.0) + terms.other_cost + maintenance
+    return request.module_count * (module.price or 0.0) + (terms.other_cost or 0.0) + maintenance
 
 
 def net_present_value_of(request: SelectionRequest, pairing: Evaluated) -> float:

@@ -10,6 +10,7 @@ import numpy as np
 
 from wattpair_service.engineering.arrays import FloatArray
 from wattpair_service.engineering.inverter.electrical_checks import Verdict
+from wattpair_service.engineering.materials.bill_lines import ROLE_NAMES
 from wattpair_service.engineering.money.replacements import FAILURE_BAND
 from wattpair_service.engineering.selection.break_even import LIFETIME_UNCERTAINTY_SHARE
 from wattpair_service.engineering.selection.evaluation import Evaluated
@@ -17,7 +18,7 @@ from wattpair_service.engineering.selection.ranking import Ranking
 from wattpair_service.engineering.selection.request import SelectionRequest, SystemTerms, unit_cost, worth_of
 from wattpair_service.engineering.sentences import Sentence, fixed, sentence
 
-Standing = Literal["decided", "close", "depends", "none_passes"]
+Standing = Literal["decided", "close", "depends", "none_can_be_built", "none_passes"]
 LESS_CLIPPING, MORE_CLIPPING = fixed("scenario.less_clipping"), fixed("scenario.more_clipping")
 LESS_ENERGY, MORE_ENERGY = (sentence(f"scenario.{each}_energy", "share") for each in ("less", "more"))
 LOWER_TARIFF, HIGHER_TARIFF = (sentence(f"scenario.{each}_tariff", "share") for each in ("lower", "higher"))
@@ -25,6 +26,8 @@ HIGHER_PRICE = sentence("scenario.higher_price", "share")
 FAILURE_RATE = sentence("scenario.failure_rate", "percent")
 
 FIRST = sentence("recommendation.first", "best", "sentences")
+NONE_CAN_BE_BUILT = sentence("recommendation.none_can_be_built", "best", "reason")
+SENTENCES = sentence("recommendation.sentences", "parts")
 ONLY, ONLY_BUILDABLE = fixed("recommendation.only"), fixed("recommendation.only_buildable")
 PROCEDURES_DIFFER = sentence("recommendation.procedures_differ", "needs")
 NEEDS_UNKNOWN = sentence("recommendation.needs_unknown", "name")
@@ -37,6 +40,7 @@ LEADS_BY_ENERGY = sentence("recommendation.leads_by_energy", "best", "amount", "
 MORE_MONEY = sentence("recommendation.more_money", "amount")
 MORE_KWH = sentence("recommendation.more_kwh", "kwh")
 DECIDED, CLOSE = fixed("recommendation.decided"), fixed("recommendation.close")
+UNPRICED_DIFFER = sentence("recommendation.unpriced_differ", "roles")
 DEPENDS = sentence("recommendation.depends", "scenario", "first")
 LOSES = sentence("recommendation.loses", "amount")
 HAS_CAUTION = fixed("recommendation.has_caution")
@@ -48,8 +52,8 @@ PRICE_SHARE = 0.05
 CLOSE_SHARE = 0.01
 """Largest regret of a close choice, as a share of the recommended units' price. Common practice, no source."""
 WAIT = fixed("scenario.wait")
-"""Scenario of candidates that need an agreement at a cost that is unknown: one year of their energy stands for the fee and for
-the wait, which both depend on the operator. Common practice, no source."""
+"""Scenario of a recommended procedure that needs an agreement at a cost that is unknown: beside another procedure, one year of
+the energy stands for the fee and for the wait, which both depend on the operator. Common practice, no source."""
 CLOSE_ENERGY_SHARE = 0.001
 """The same as a share of the energy, for a ranking by energy. Common practice, no source."""
 
@@ -67,6 +71,7 @@ class Scenario:
 class Recommendation:
     """The recommended candidate; names are None where no candidate passes.
 
+    With the standing `none_can_be_built` it is the best of those with the least obstacle: it must not be built as it stands.
     `margin` is the lead over the runner-up: present value or, ranked by energy, kWh over the horizon (see `margin_unit`).
     """
 
@@ -90,13 +95,16 @@ def recommendation(request: SelectionRequest, ranked: Ranking, verdicts: Sequenc
     unit = "kWh" if not request.has_money else "currency"
     obstacles = _obstacles(ranked)
     warnings = (*obstacles, *_warnings(request, float(scores[best]), "ok" if verdicts is None else verdicts[best]))
+    obstacle = passing[best].unit.system.obstacle
+    not_to_be_built = obstacle and SENTENCES(parts=(NONE_CAN_BE_BUILT(best=names[best], reason=obstacle.reason), *warnings))
     if len(order) == 1:
+        only = FIRST(best=names[best], sentences=(ONLY if len(passing) == 1 else ONLY_BUILDABLE, *warnings))
         return Recommendation(
-            "decided", FIRST(best=names[best], sentences=(ONLY if len(passing) == 1 else ONLY_BUILDABLE, *warnings)),
+            "none_can_be_built" if obstacle else "decided", not_to_be_built or only,
             passing[best].panel.name, passing[best].name,
             None, None, None, (), (),
         )  # fmt: skip
-    scenarios = _scenarios(request, passing, best, scores)
+    scenarios = _scenarios(request, ranked)
     best_by_scenario = ranked.best_by(np.array(list(scenarios.values()))).tolist()
     results = tuple(
         Scenario(name, names[first], max(float(changed[first] - changed[best]), 0.0) if first != best else 0.0)
@@ -110,15 +118,21 @@ def recommendation(request: SelectionRequest, ranked: Ranking, verdicts: Sequenc
     undecided = bool(order_changing) or margin <= 0.1 * close_limit
     small = max([margin, *(each.regret for each in order_changing)]) <= close_limit
     standing: Standing = "decided" if not undecided else "close" if small else "depends"
+    differing = dict.fromkeys(role for index in order for role in passing[index].unit.system.differing_roles)
+    unpriced = (
+        (UNPRICED_DIFFER(roles=tuple(ROLE_NAMES[role] for role in differing)),) if differing and request.has_money else ()
+    )
+    if unpriced:
+        standing = "depends"
     return Recommendation(
-        standing=standing,
-        sentence=_sentence(
+        standing="none_can_be_built" if obstacle else standing,
+        sentence=not_to_be_built
+        or _sentence(
             request,
             names[best],
             names[order[1]],
             margin,
-            standing,
-            order_changing,
+            (*unpriced, *_certainty(standing, order_changing)),
             (*_procedures(names[best], names[order[1]], *(passing[index].unit.system for index in order[:2])), *warnings),
         ),
         module=passing[best].panel.name,
@@ -163,45 +177,47 @@ def _warnings(request: SelectionRequest, score: float, verdict: Verdict) -> tupl
     return (*loses, HAS_CAUTION) if verdict == "caution" else loses
 
 
+def _certainty(standing: Standing, order_changing: list[Scenario]) -> tuple[Sentence, ...]:
+    """How certain the order is; empty where it depends on no scenario."""
+    if standing == "depends":
+        return tuple(DEPENDS(scenario=each.name, first=each.first) for each in order_changing[:1])
+    return (DECIDED if standing == "decided" else CLOSE,)
+
+
 def _sentence(
     request: SelectionRequest,
     best: str | Sentence,
     second: str | Sentence,
     margin: float,
-    standing: Standing,
-    order_changing: list[Scenario],
+    certainty: tuple[Sentence, ...],
     warnings: tuple[Sentence, ...],
 ) -> Sentence:
     years = request.terms.horizon_years
-    certainty = {"decided": DECIDED, "close": CLOSE}.get(standing) or DEPENDS(
-        scenario=order_changing[0].name, first=order_changing[0].first
-    )
     return (LEADS if request.has_money else LEADS_BY_ENERGY)(
         best=best,
         amount=MORE_MONEY(amount=request.money(margin)) if request.has_money else MORE_KWH(kwh=margin),
         second=second,
         years=(ONE_YEAR if years == 1 else YEARS)(count=years),
-        sentences=(certainty, *warnings),
+        sentences=(*certainty, *warnings),
     )
 
 
-def _scenarios(
-    request: SelectionRequest, passing: list[Evaluated], best: int, scores: FloatArray
-) -> dict[Sentence, FloatArray]:
+def _scenarios(request: SelectionRequest, ranked: Ranking) -> dict[Sentence, FloatArray]:
     """Scores of all candidates with one changed input each."""
+    passing, best, scores = ranked.passing, ranked.best, ranked.scores
     if not request.has_money:
         clipped = np.array([pairing.losses.kept * pairing.energy.lost_kwh.sum(axis=1) for pairing in passing])
         first_year = np.array([pairing.energy.roof.useful_kwh[0] for pairing in passing])
         return {
             LESS_CLIPPING: scores + _clipping_change(passing, clipped, high=False),
             MORE_CLIPPING: scores + _clipping_change(passing, clipped, high=True),
-            **_wait(passing, best, scores, first_year),
+            **_wait(ranked, first_year),
         }
     values = np.array([pairing.value for pairing in passing])
     clipped = np.array([pairing.lost_values for pairing in passing])
     extra_price = np.zeros(len(passing))
     for index, pairing in enumerate(passing):
-        if pairing.unit is passing[best].unit and pairing.cost is not None:
+        if pairing.name == passing[best].name and pairing.cost is not None:
             extra_price[index] = PRICE_SHARE * pairing.price_today * pairing.cost.factor
     scenarios = {
         LESS_CLIPPING: scores + _clipping_change(passing, clipped, high=False),
@@ -211,7 +227,7 @@ def _scenarios(
         LOWER_TARIFF(share=TARIFF_SHARE): scores - TARIFF_SHARE * values,
         HIGHER_TARIFF(share=TARIFF_SHARE): scores + TARIFF_SHARE * values,
         HIGHER_PRICE(share=PRICE_SHARE): scores - extra_price,
-        **_wait(passing, best, scores, _first_year_values(request, passing)),
+        **_wait(ranked, _first_year_values(request, passing)),
     }
     if any(request.failure_rate(pairing.unit) is None for pairing in passing):
         for end in FAILURE_BAND:
@@ -219,10 +235,16 @@ def _scenarios(
     return scenarios
 
 
-def _wait(passing: list[Evaluated], best: int, scores: FloatArray, first_year: FloatArray) -> dict[Sentence, FloatArray]:
-    """Scores where each agreement of unknown cost takes a year's energy; none where the recommended candidate needs none."""
-    waits = np.array([pairing.unit.system.may_wait for pairing in passing])
-    return {WAIT: scores - waits * first_year} if waits[best] and not waits.all() else {}
+def _wait(ranked: Ranking, first_year: FloatArray) -> dict[Sentence, FloatArray]:
+    """Scores where the procedure of the recommended candidate takes a year's energy more than any other.
+
+    None where it needs no agreement or its cost is known, or where no contender has another procedure.
+    """
+    best = ranked.passing[ranked.best].unit.system
+    if not best.may_wait or ranked.best_other_procedure is None:
+        return {}
+    alike = np.array([each.unit.system.connection_procedure == best.connection_procedure for each in ranked.passing])
+    return {WAIT: ranked.scores - alike * first_year}
 
 
 def _first_year_values(request: SelectionRequest, passing: list[Evaluated]) -> FloatArray:

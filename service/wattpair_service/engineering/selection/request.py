@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from collections.abc import Mapping
+from dataclasses import dataclass, field, replace
 from functools import lru_cache
 from typing import Literal
 
@@ -54,7 +55,9 @@ class SystemTerms:
     balance_of_plant : float or None
         Price of circuits, cables, devices, boards, mounting and all other parts.
     unpriced_roles : tuple of str
-        Roles of parts that are left out of it for every candidate, as one of them has no price for some candidate.
+        Roles of parts that are left out of it, as a part has no price for this candidate or for one that it is compared with.
+    differing_roles : tuple of str
+        Roles without a price whose parts differ between the candidates: their prices may turn the order.
     rated_cable_share : float or None
         Share of the rated power that the AC cables take at that power.
     connection_procedure : Words or None
@@ -69,6 +72,7 @@ class SystemTerms:
 
     balance_of_plant: float | None = None
     unpriced_roles: tuple[str, ...] = ()
+    differing_roles: tuple[str, ...] = ()
     rated_cable_share: float | None = None
     connection_procedure: Words | None = None
     needs_agreement: bool = False
@@ -102,7 +106,11 @@ class UnitOffer:
 
 @dataclass(frozen=True, slots=True)
 class Terms:
-    """Financial terms; shares 0-1, prices in the caller's currency."""
+    """Financial terms; shares 0-1, prices in the caller's currency.
+
+    `other_cost` is that of the whole roof today: the work of building and all that has no price of its own. It is None where
+    not known: then it counts as 0, and the whole system has no payback.
+    """
 
     discount_rate: float
     horizon_years: int
@@ -110,7 +118,7 @@ class Terms:
     failure_share_per_year: float | None
     labour_per_visit: float
     maintenance_per_year: float
-    other_cost: float
+    other_cost: float | None
     second_kind_cost: float
 
 
@@ -119,7 +127,8 @@ class SelectionRequest:
     """All inputs of a selection except the weather and the rules.
 
     `every_pair` requests the break-even of every pair of neighbours, not only of pairs that include the recommended unit.
-    `currency` is that of every price; None where unknown.
+    `currency` is that of every price; None where unknown. `systems` are those of pairings, by the names of module and
+    microinverter, that take the place of the candidates' own.
     """
 
     modules: tuple[ModuleOffer, ...]
@@ -133,6 +142,19 @@ class SelectionRequest:
     every_pair: bool = False
     currency: str | None = None
     losses: SystemLosses = USUAL_LOSSES
+    systems: Mapping[tuple[str, str], SystemTerms] = field(default_factory=dict)
+
+    @property
+    def module_count(self) -> int:
+        """Modules on all faces."""
+        return sum(face.module_count for face in self.faces)
+
+    def units_with(self, module: ModuleOffer) -> tuple[UnitOffer, ...]:
+        """The candidates, each with its system for this module."""
+        systems = [self.systems.get((module.module.name, unit.microinverter.name)) for unit in self.units]
+        return tuple(
+            unit if system is None else replace(unit, system=system) for unit, system in zip(self.units, systems, strict=True)
+        )
 
     @property
     def has_money(self) -> bool:
@@ -219,7 +241,6 @@ def worth_of(request: SelectionRequest) -> Worth:
     return Worth.of(request.tariff, request.terms.discount_rate, request.terms.horizon_years)
 
 
-def units_on(face: Face, unit: UnitOffer, modules_per_input: int) -> int:
+def units_on(face: Face, unit: UnitOffer, input_wiring: InputWiring) -> int:
     """Number of units on a face, rounded up."""
-    per_unit = unit.microinverter.input_count * modules_per_input
-    return -(-face.module_count // per_unit)
+    return -(-face.module_count // unit.microinverter.module_capacity(input_wiring))

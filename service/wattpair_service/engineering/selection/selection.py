@@ -67,11 +67,13 @@ AT_MOST, AT_LEAST = fixed("change.at_most"), fixed("change.at_least")
 MODULE_PRICE_LEFT_OUT = fixed("source.module_price_left_out")
 PLANT_LEFT_OUT = fixed("source.plant_left_out")
 FIRST_FAILURE = fixed("source.first_failure")
+SAME_FOR_EVERY_CANDIDATE = fixed("source.same_for_every_candidate")
+STANDARD_TIME_BY = sentence("source.standard_time_by", "source")
 STANDARD_TIME, NO_WEEKDAYS = fixed("source.standard_time"), fixed("source.no_weekdays")
 family(
     "name",
     (
-        *("failure_percent_per_year", "price", "balance_of_plant", "failures_of_a_unit_most"),
+        *("failure_percent_per_year", "price", "balance_of_plant", "failures_of_a_unit_most", "other_cost"),
         *("home_utc_offset_h", "first_weekday"),
     ),
 )
@@ -151,7 +153,8 @@ def selection(
             raise error.within(f"modules/{number}/module") from error
         dc = roof_dc(cache, faces=request.faces, module=module.module, parameters=parameters)
         roof = RoofTerms.of(request, dc)
-        pairs = [(unit, _checks(request, rules, year.design_temperatures, module, unit, parameters)) for unit in request.units]
+        units = request.units_with(module)
+        pairs = [(unit, _checks(request, rules, year.design_temperatures, module, unit, parameters)) for unit in units]
         passing = evaluated(request, roof, states, worth, module, [unit for unit, checks in pairs if is_buildable(checks)])
         remaining = iter(passing)
         checked += [
@@ -173,11 +176,13 @@ def selection(
 
 
 def _require_plants(request: SelectionRequest) -> None:
-    given = [unit.system.balance_of_plant is not None for unit in request.units]
-    for index, unit in enumerate(request.units):
-        if any(given) and not given[index] and unit.system.obstacle is None:
-            path = f"candidates/{index}/system/balance_of_plant"
-            raise EngineeringError("a price for every candidate that can be built, or for none of them", (path,))
+    for module in request.modules:
+        systems = [unit.system for unit in request.units_with(module)]
+        given = [system.balance_of_plant is not None for system in systems]
+        for index, system in enumerate(systems):
+            if any(given) and not given[index] and system.obstacle is None:
+                path = f"candidates/{index}/system/balance_of_plant"
+                raise EngineeringError("a price for every candidate that can be built, or for none of them", (path,))
 
 
 def _buildable(passing: list[Evaluated]) -> list[Evaluated]:
@@ -246,8 +251,8 @@ def _result(
             *(each for each in cautions.ELECTRICAL_CAUTIONS if each not in cautions.ENERGY_CAUTIONS),
             *(() if has_money else (NO_MONEY,)),
             *((NO_MODULE_PRICE,) if no_module_price else ()),
-            *((NO_INSTALLATION,) if has_money and request.terms.other_cost == 0.0 else ()),
-            *((PLANT_INCOMPLETE,) if has_money and any(unit.system.unpriced_roles for unit in request.units) else ()),
+            *((NO_INSTALLATION,) if has_money and request.terms.other_cost is None else ()),
+            *((PLANT_INCOMPLETE,) if has_money and any(each.unit.system.unpriced_roles for each in passing) else ()),
             *((PROCEDURES_DIFFER,) if has_money and _procedures_differ(ranked) else ()),
             *((NO_RATE,) if no_rate else ()),
             *_load_cautions(request.home_use, year),
@@ -266,7 +271,9 @@ def _result(
             *((MONEY, BREAK_EVEN) if has_money else ()),
         ),
     )
-    return replace(result, assumptions=tuple(_assumptions(request, year, no_rate=no_rate, no_module_price=no_module_price)))
+    return replace(
+        result, assumptions=tuple(_assumptions(request, year, passing, no_rate=no_rate, no_module_price=no_module_price))
+    )
 
 
 def _load_cautions(use: HomeUse, year: SiteYear) -> tuple[Caution, ...]:
@@ -317,17 +324,24 @@ def _changes(checked: list[Checked]) -> list[Change]:
     return changes
 
 
-def _assumptions(request: SelectionRequest, year: SiteYear, *, no_rate: bool, no_module_price: bool) -> Iterator[Assumption]:
+def _assumptions(
+    request: SelectionRequest, year: SiteYear, passing: list[Evaluated], *, no_rate: bool, no_module_price: bool
+) -> Iterator[Assumption]:
     """Values assumed where the caller gave none, and what the calculation neglects."""
     if no_rate:
         yield Assumption("failure_percent_per_year", BAND_CENTRE * 100.0, "%", BAND_CENTRE_SOURCE)
     if no_module_price:
         yield Assumption("modules/0/price", 0.0, None, MODULE_PRICE_LEFT_OUT)
-    if request.has_money and all(unit.system.balance_of_plant is None for unit in request.units):
+    if request.has_money and all(each.unit.system.balance_of_plant is None for each in passing):
         yield Assumption("system.balance_of_plant", 0.0, None, PLANT_LEFT_OUT)
+    if request.terms.other_cost is None:
+        yield Assumption("other_cost", 0.0, None, SAME_FOR_EVERY_CANDIDATE)
     yield Assumption("failures_of_a_unit_most", 1, None, FIRST_FAILURE)
     use, tariff = request.home_use, request.tariff
-    if use.utc_offset_h is None and not split_by_share(use, tariff) and year.conditions.hour_of_year is None:
-        yield Assumption("home_utc_offset_h", year.conditions.utc_offset_h, "h", STANDARD_TIME)
+    if not split_by_share(use, tariff):
+        if use.utc_offset_source is not None:
+            yield Assumption("home_utc_offset_h", use.utc_offset_h, "h", STANDARD_TIME_BY(source=use.utc_offset_source))
+        elif use.utc_offset_h is None and year.conditions.hour_of_year is None:
+            yield Assumption("home_utc_offset_h", year.conditions.utc_offset_h, "h", STANDARD_TIME)
     if use.first_weekday is None and tariff is not None and tariff.has_weekdays:
         yield Assumption("first_weekday", "monday", None, NO_WEEKDAYS)

@@ -76,7 +76,7 @@ def sensitivities(request: SelectionRequest, ranked: Ranking, flows: YearlyFlows
     """Sensitivity to each input by itself, for a ranking by money with at least two candidates."""
     passing, scores, best = ranked.passing, ranked.scores, ranked.best
     # A unit's price changes its score on every module: the rival is the best candidate with another unit.
-    rival = next((index for index in ranked.contenders if passing[index].unit is not passing[best].unit), None)
+    rival = next((index for index in ranked.contenders if passing[index].name != passing[best].name), None)
     results = []
     if rival is not None:
         margin = float(scores[best] - scores[rival])

@@ -20,7 +20,9 @@ from wattpair_service.engineering.selection.request import SelectionRequest
 from wattpair_service.engineering.selection.yearly_flows import YearlyFlows
 from wattpair_service.engineering.sentences import Words, fixed, sentence
 
-NO_MODULE, NO_PLANT = fixed("missing.module"), fixed("missing.plant")
+NO_MODULE, NO_PLANT, NO_WORK, NO_AGREEMENT_COST = (
+    fixed(f"missing.{each}") for each in ("module", "plant", "work", "agreement")
+)
 UNPRICED = sentence("missing.parts", "roles")
 
 
@@ -53,7 +55,7 @@ class SystemMoney:
 
 
 def missing_prices(request: SelectionRequest, pairing: Evaluated) -> tuple[Words, ...]:
-    """Prices that the whole system lacks; `other_cost` stands for the balance of plant where that was not given."""
+    """Prices that the whole system lacks; `other_cost` above 0 stands for the balance of plant where that was not given."""
     return tuple(_missing(request, pairing))
 
 
@@ -61,16 +63,20 @@ def _missing(request: SelectionRequest, pairing: Evaluated) -> Iterator[Words]:
     system = pairing.unit.system
     if pairing.module.price is None:
         yield NO_MODULE
-    if system.balance_of_plant is None and request.terms.other_cost == 0.0:
+    if system.balance_of_plant is None and not request.terms.other_cost:
         yield NO_PLANT
     if system.unpriced_roles:
         yield UNPRICED(roles=tuple(ROLE_NAMES[role] for role in system.unpriced_roles))
+    if request.terms.other_cost is None:
+        yield NO_WORK
+    if system.may_wait:
+        yield NO_AGREEMENT_COST
 
 
 def system_moneys(request: SelectionRequest, ranked: Ranking, flows: YearlyFlows) -> list[SystemMoney]:
     """Of each candidate; every price that ranking needs must be known."""
     terms = request.terms
-    prices = flows.today + terms.other_cost
+    prices = flows.today + (terms.other_cost or 0.0)
     net = flows.benefits - terms.maintenance_per_year
     discount = discount_factors(terms.discount_rate, terms.horizon_years)
     columns = (

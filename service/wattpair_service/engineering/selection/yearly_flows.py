@@ -47,10 +47,9 @@ class YearlyFlows:
         price = np.array([[each.unit.price or 0.0] for each in passing])
         count = np.array([[float(each.unit_count)] for each in passing])
         rates = [request.failure_rate(each.unit) for each in passing]
-        module_count = sum(face.module_count for face in request.faces)
         return cls(
             today=np.array(
-                [each.price_today + module_count * (each.module.price or 0.0) + each.plant_cost for each in passing]
+                [each.price_today + request.module_count * (each.module.price or 0.0) + each.plant_cost for each in passing]
             ),
             energy=np.array([each.energy.roof.energy_value for each in passing]),
             growth=np.asarray((1.0 + tariff.change_share_per_year) ** year),
