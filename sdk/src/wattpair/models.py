@@ -161,6 +161,7 @@ __all__ = [
     "SizingResult",
     "Spares",
     "StandardDevicesRule",
+    "StandardTime",
     "StationUsed",
     "StepUp",
     "SubhourlyUsed",
@@ -1443,24 +1444,85 @@ class SystemTerms(Model, frozen=True, kw_only=True):
         Price of all parts beside modules and units: circuits, cables, devices, boards, mounting; for every candidate that
         can be built, or for none; at least 0 and at most 1,000,000.
     unpriced_roles : sequence of str, one of the words of its type, optional
-        Roles left out of it for every candidate, as a part has no price for one candidate; then there is no payback;
-        default [] (all parts have a price); 0 to 51 items.
+        Roles left out of the balance of plant for every candidate, as a part has no price for one candidate; there is then
+        no payback; default [] (all parts have a price); 0 to 51 items.
+    differing_roles : sequence of str, one of the words of its type, optional
+        Roles without a price whose parts differ between the candidates: the recommendation then depends on it; 0 to 51
+        items.
     rated_cable_share : float, optional
-        Share of the rated power that the AC cables take at that power; at least 0 and at most 100.
+        Share of the rated power that the AC cables take at that power; at least 0 and at most 1.
     connection_procedure : str, optional
         Name of the grid connection procedure.
     needs_agreement : bool, optional
         Whether the network operator has to agree before the system is switched on; default false (a notification is
         enough).
     connection_cost : float, optional
-        Cost of that procedure with what the wait for it costs; if left out it counts as 0; at least 0 and at most
-        1,000,000.
+        Cost of the grid connection procedure with what the wait for it costs; if left out it counts as 0; at least 0 and at
+        most 1,000,000.
     obstacle : Obstacle, optional
         Why the system cannot be built.
     """
 
     balance_of_plant: float | None = None
     unpriced_roles: (
+        Sequence[
+            Literal[
+                "module",
+                "microinverter",
+                "rail",
+                "rail_splice",
+                "rail_end_cap",
+                "roof_attachment",
+                "attachment_screw",
+                "flashing",
+                "end_clamp",
+                "mid_clamp",
+                "unit_fixing",
+                "bonding_jumper",
+                "earth_lug",
+                "cable_clip",
+                "dc_extension_leads",
+                "dc_branch_connectors",
+                "dc_input_cap",
+                "trunk_joint",
+                "trunk_extension_cable",
+                "trunk_cable_section",
+                "trunk_cable",
+                "trunk_connector",
+                "trunk_spare_drop",
+                "trunk_drop_cap",
+                "trunk_end_cap",
+                "junction_box",
+                "roof_cable_entry",
+                "home_run_cable",
+                "branch_circuit_protective_device",
+                "circuit_label",
+                "sub_board",
+                "system_circuit_breaker",
+                "residual_current_device",
+                "system_cable",
+                "supply_cable",
+                "ac_isolator",
+                "surge_protective_device",
+                "generation_meter",
+                "bonding_conductor",
+                "communication_gateway",
+                "current_transformer_production",
+                "current_transformer_grid",
+                "backup_isolating_device",
+                "backup_controller",
+                "backup_label",
+                "grid_forming_source",
+                "system_label",
+                "disconnect_tool",
+                "microinverter_spare",
+                "commissioning_document",
+                "network_operator_document",
+            ]
+        ]
+        | None
+    ) = None
+    differing_roles: (
         Sequence[
             Literal[
                 "module",
@@ -1685,8 +1747,8 @@ class SelectionRequest(Model, frozen=True, kw_only=True, eq=False):
         Weekday of 1 January in load_w; it counts where the tariff differs at weekends. If left out, monday.
     home_utc_offset_h : float, optional
         Offset from UTC of the site's standard time, which load_w and the tariff's bands are in; if left out, that of the
-        weather or, without hourly weather, the nearest whole hour to the longitude over 15 [h]; at least -14 and at most
-        14.
+        region's rules where the country has one standard time, else that of the weather or, without hourly weather, the
+        nearest whole hour to the longitude over 15 [h]; at least -14 and at most 14.
     discount_rate_percent : float, optional
         Discount rate [%]; default 3.0 (common practice, no source); at least -20 and at most 50.
     horizon_years : int, optional
@@ -1703,20 +1765,21 @@ class SelectionRequest(Model, frozen=True, kw_only=True, eq=False):
     maintenance_per_year : float, optional
         Maintenance of the roof in a year; default 0.0 (the same for every candidate); at least 0 and at most 1,000,000.
     other_cost : float, optional
-        All other cost of the roof today: the work of building, and the balance of plant where the candidates have none;
-        default 0.0 (the same for every candidate); at least 0 and at most 1,000,000.
+        All other cost of the roof today: the work of building, and the balance of plant where the candidates have none; 0
+        where other prices include it. If left out it counts as 0, and the whole system has no payback; at least 0 and at
+        most 1,000,000.
     second_kind_cost : float, optional
         Cost of stocking a second kind of microinverter; default 0.0 (not given); at least 0 and at most 1,000,000.
     mismatch_loss_share : float, optional
-        Share of the energy lost by modules on one input that differ; if left out: 0 with each module on its own input, else
-        0.01: common practice, no source; at least 0 and below 1.
+        Share of the energy lost by modules on one input that differ, 0 to 1; if left out: 0 with each module on its own
+        input, else 0.01: common practice, no source; at least 0 and below 1.
     snow_loss_share : float, optional
-        Share of the energy lost by snow on the modules; default 0.0 (no snow); at least 0 and below 1.
+        Share of the energy lost by snow on the modules, 0 to 1; default 0.0 (no snow); at least 0 and below 1.
     downtime_share : float, optional
-        Share of the energy lost by units or the network being out of service; default 0.01 (an availability of 99%: common
-        practice, no source); at least 0 and below 1.
+        Share of the energy lost by units or the network being out of service, 0 to 1; default 0.01 (an availability of 99%:
+        common practice, no source); at least 0 and below 1.
     ac_cable_loss_share : float, optional
-        Share of the energy lost by the cables from the units to the meter; if left out: from the candidate's
+        Share of the energy lost by the cables from the units to the meter, 0 to 1; if left out: from the candidate's
         rated_cable_share, which a design computes, else 0.01: common practice, no source; at least 0 and below 1.
     break_even_pairs : {"every", "recommended"}, optional
         Pairs to compute the break-even for: the recommended candidate with its neighbours by AC power, or every pair of
@@ -1779,8 +1842,8 @@ class Recommendation(Model, frozen=True, kw_only=True):
 
     Attributes
     ----------
-    standing : {"decided", "close", "depends", "none_passes"}
-        How certain the recommendation is.
+    standing : {"decided", "close", "depends", "none_can_be_built", "none_passes"}
+        How certain the recommendation is; none_can_be_built where even the best must not be built as it stands.
     sentence : str
         The recommendation in one sentence.
     module : str or None
@@ -1799,7 +1862,7 @@ class Recommendation(Model, frozen=True, kw_only=True):
         All changes that were tried.
     """
 
-    standing: Literal["decided", "close", "depends", "none_passes"]
+    standing: Literal["decided", "close", "depends", "none_can_be_built", "none_passes"]
     sentence: str
     module: str | None
     microinverter: str | None
@@ -1836,7 +1899,10 @@ class SystemTermsResult(Model, frozen=True, kw_only=True):
         Price of all parts beside modules and units: circuits, cables, devices, boards, mounting; null where not known, in
         the caller's currency.
     unpriced_roles : sequence of str
-        Roles left out of it for every candidate, as a part has no price for one candidate; then there is no payback.
+        Roles left out of the balance of plant for every candidate, as a part has no price for one candidate; there is then
+        no payback.
+    differing_roles : sequence of str
+        Roles without a price whose parts differ between the candidates: the recommendation then depends on it.
     rated_cable_share : float or None
         Share of the rated power that the AC cables take at that power; null where not known.
     connection_procedure : str or None
@@ -1844,14 +1910,15 @@ class SystemTermsResult(Model, frozen=True, kw_only=True):
     needs_agreement : bool
         Whether the network operator has to agree before the system is switched on.
     connection_cost : float or None
-        Cost of that procedure with what the wait for it costs; null where not known, then it counts as 0, in the caller's
-        currency.
+        Cost of the grid connection procedure with what the wait for it costs; null where not known, then it counts as 0, in
+        the caller's currency.
     obstacle : ObstacleResult or None
         Why the system cannot be built: it is ranked after all that can; null without one.
     """
 
     balance_of_plant: float | None
     unpriced_roles: tuple[str, ...]
+    differing_roles: tuple[str, ...]
     rated_cable_share: float | None
     connection_procedure: str | None
     needs_agreement: bool
@@ -1892,7 +1959,7 @@ class CandidateEnergy(Model, frozen=True, kw_only=True):
     delivered_range_kwh : Range
         Energy at the terminals of the units in a single year with its range [kWh].
     losses : SystemLosses
-        What is lost from there to the meter.
+        What is lost in the first year from the units' terminals to the meter.
     at_meter_kwh : float
         Energy at the meter in the first year: delivered less these losses [kWh].
     at_meter_range_kwh : Range
@@ -1914,7 +1981,7 @@ class CandidateEnergy(Model, frozen=True, kw_only=True):
     imported_kwh : float or None
         Imported for load and night draw in the first year; null without load_w [kWh].
     used_at_home_share : float
-        Used at home over delivered energy in the first year, 0 to 1.
+        Used at home over the energy at the meter in the first year, 0 to 1.
     self_sufficiency_share : float or None
         Used at home over load in the first year, 0 to 1; null without load_w.
     used_at_home_kwh_by_month : sequence of float
@@ -1969,7 +2036,7 @@ class MoneyRange(Figures, frozen=True, kw_only=True):
 
 class StepUp(Model, frozen=True, kw_only=True):
     """
-    Comparison with the cheapest candidate that passes.
+    Comparison with the cheapest candidate that can be built.
 
     Attributes
     ----------
@@ -2073,10 +2140,10 @@ class CandidateMoney(Model, frozen=True, kw_only=True):
         Present value of all costs over the horizon, in the caller's currency.
     lifetime_cost_per_kwh : float or None
         Lifetime cost of the whole system over discounted useful energy, in the caller's currency; null without energy or
-        where a price is missing (see system).
-    step_up : StepUp
-        Comparison with the cheapest candidate that passes.
-    system : SystemMoney
+        where a price is missing (see whole_system).
+    step_up : StepUp or None
+        Comparison with the cheapest candidate that can be built; null where this one cannot be built.
+    whole_system : SystemMoney
         Payback and cash flow of the whole system.
     """
 
@@ -2088,8 +2155,8 @@ class CandidateMoney(Model, frozen=True, kw_only=True):
     net_present_value_range: MoneyRange
     lifetime_cost: float
     lifetime_cost_per_kwh: float | None
-    step_up: StepUp
-    system: SystemMoney
+    step_up: StepUp | None
+    whole_system: SystemMoney
 
 
 class Replacements(Model, frozen=True, kw_only=True):
@@ -2814,6 +2881,25 @@ class TextByLanguage(Model, frozen=True, kw_only=True):
     de: str | None = None
 
 
+class StandardTime(Model, frozen=True, kw_only=True):
+    """
+    Standard time of a country that has one; used by other operations.
+
+    Attributes
+    ----------
+    clause : str or TextByLanguage
+        Clause or document of the rule.
+    obtained : str or TextByLanguage
+        How the value was obtained: read where, or from memory.
+    utc_offset_h : float
+        Offset from UTC, east positive [h]; at least -14 and at most 14.
+    """
+
+    clause: str | TextByLanguage | Mapping[str, Any]
+    obtained: str | TextByLanguage | Mapping[str, Any]
+    utc_offset_h: float
+
+
 class ShortCircuitRule(Model, frozen=True, kw_only=True):
     """
     Factor on the short-circuit current; used by other operations.
@@ -3397,10 +3483,13 @@ class FilingRule(Model, frozen=True, kw_only=True):
         Document to send.
     when : str or TextByLanguage
         When it is due.
+    stage : {"before_installation", "after_installation"}, optional
+        Whether that is before or after the installation; default: before.
     """
 
     document: str | TextByLanguage | Mapping[str, Any]
     when: str | TextByLanguage | Mapping[str, Any]
+    stage: Literal["before_installation", "after_installation"] | None = None
 
 
 class RouteRule(Model, frozen=True, kw_only=True):
@@ -3465,6 +3554,8 @@ class RegionRules(Model, frozen=True, kw_only=True):
         Country or area where the rules apply.
     edition : str
         Edition of the rules.
+    standard_time : StandardTime, optional
+        Not used by this operation; a rule file may have it.
     short_circuit_current : ShortCircuitRule, optional
         Not used by this operation; a rule file may have it.
     cold_voltage : ColdVoltageRule, optional
@@ -3522,6 +3613,7 @@ class RegionRules(Model, frozen=True, kw_only=True):
     residual_current: ResidualCurrentRule | Mapping[str, Any]
     commissioning: CommissioningRule | Mapping[str, Any]
     routes: Sequence[RouteRule | Mapping[str, Any]]
+    standard_time: StandardTime | Mapping[str, Any] | None = None
     short_circuit_current: ShortCircuitRule | Mapping[str, Any] | None = None
     cold_voltage: ColdVoltageRule | Mapping[str, Any] | None = None
     cold_floor: Sequence[ColdFloor | Mapping[str, Any]] | None = None
@@ -3971,10 +4063,13 @@ class Filing(Model, frozen=True, kw_only=True):
         Document to send.
     when : str
         When it is due.
+    stage : {"before_installation", "after_installation"}
+        Whether that is before or after the installation.
     """
 
     document: str
     when: str
+    stage: Literal["before_installation", "after_installation"]
 
 
 class RouteFit(Model, frozen=True, kw_only=True):
@@ -5485,8 +5580,8 @@ class DesignRequest(Model, frozen=True, kw_only=True, eq=False):
         Weekday of 1 January in load_w; it counts where the tariff differs at weekends. If left out, monday.
     home_utc_offset_h : float, optional
         Offset from UTC of the site's standard time, which load_w and the tariff's bands are in; if left out, that of the
-        weather or, without hourly weather, the nearest whole hour to the longitude over 15 [h]; at least -14 and at most
-        14.
+        region's rules where the country has one standard time, else that of the weather or, without hourly weather, the
+        nearest whole hour to the longitude over 15 [h]; at least -14 and at most 14.
     discount_rate_percent : float, optional
         Discount rate [%]; default 3.0 (common practice, no source); at least -20 and at most 50.
     horizon_years : int, optional
@@ -5503,20 +5598,21 @@ class DesignRequest(Model, frozen=True, kw_only=True, eq=False):
     maintenance_per_year : float, optional
         Maintenance of the roof in a year; default 0.0 (the same for every candidate); at least 0 and at most 1,000,000.
     other_cost : float, optional
-        All other cost of the roof today: the work of building, and the balance of plant where the candidates have none;
-        default 0.0 (the same for every candidate); at least 0 and at most 1,000,000.
+        All other cost of the roof today: the work of building, and the balance of plant where the candidates have none; 0
+        where other prices include it. If left out it counts as 0, and the whole system has no payback; at least 0 and at
+        most 1,000,000.
     second_kind_cost : float, optional
         Cost of stocking a second kind of microinverter; default 0.0 (not given); at least 0 and at most 1,000,000.
     mismatch_loss_share : float, optional
-        Share of the energy lost by modules on one input that differ; if left out: 0 with each module on its own input, else
-        0.01: common practice, no source; at least 0 and below 1.
+        Share of the energy lost by modules on one input that differ, 0 to 1; if left out: 0 with each module on its own
+        input, else 0.01: common practice, no source; at least 0 and below 1.
     snow_loss_share : float, optional
-        Share of the energy lost by snow on the modules; default 0.0 (no snow); at least 0 and below 1.
+        Share of the energy lost by snow on the modules, 0 to 1; default 0.0 (no snow); at least 0 and below 1.
     downtime_share : float, optional
-        Share of the energy lost by units or the network being out of service; default 0.01 (an availability of 99%: common
-        practice, no source); at least 0 and below 1.
+        Share of the energy lost by units or the network being out of service, 0 to 1; default 0.01 (an availability of 99%:
+        common practice, no source); at least 0 and below 1.
     ac_cable_loss_share : float, optional
-        Share of the energy lost by the cables from the units to the meter; if left out: from the candidate's
+        Share of the energy lost by the cables from the units to the meter, 0 to 1; if left out: from the candidate's
         rated_cable_share, which a design computes, else 0.01: common practice, no source; at least 0 and below 1.
     break_even_pairs : {"every", "recommended"}, optional
         Pairs to compute the break-even for: the recommended candidate with its neighbours by AC power, or every pair of
@@ -5538,7 +5634,7 @@ class DesignRequest(Model, frozen=True, kw_only=True, eq=False):
         Costs of grid connection procedures, for the ranking; one that is left out counts as 0, and a recommendation that it
         could turn is not called decided; default [] (not given); 0 to 20 items.
     sheet : Sheet, optional
-        Letterhead and language of the customer's sheet, for text/html and application/pdf.
+        Letterhead, language, paper and parts of the sheet, for text/html and application/pdf.
     """
 
     site: Site | Mapping[str, Any]

@@ -326,12 +326,13 @@ class Operations(ABC):
         verdict (one that fails, or whose cold voltage waits for the site's record low, is not ranked), energy and losses of
         the first year up to the meter, energy over the horizon with ageing of the modules, costs, payback against the
         cheapest candidate and of the whole system, and expected replacements. `system` of a candidate has what it needs
-        beside modules and units. The recommendation is decided, close, or depends on a changed input. For candidates that
-        are neighbours by AC power the result gives the module power above which the larger pays and the price difference up
-        to which it pays, for the roof and for each face, with the curve. It also gives a mixed choice, the values of inputs
-        at which the recommendation changes, and the energy that an export limit cuts. If a price or the tariff is missing,
-        candidates are ranked by energy, and a caution says so. If no candidate passes, the result says what would have to
-        change. Prices are in the caller's currency. The call has no side effects and may be repeated.
+        beside modules and units. The recommendation is decided, close, or depends on a changed input, unless none passes or
+        can be built. For candidates that are neighbours by AC power the result gives the module power above which the
+        larger pays and the price difference up to which it pays, for the roof and for each face, with the curve. It also
+        gives a mixed choice, the values of inputs at which the recommendation changes, and the energy that an export limit
+        cuts. If a price or the tariff is missing, candidates are ranked by energy, and a caution says so. If no candidate
+        passes, the result says what would have to change. Prices are in the caller's currency. The call has no side effects
+        and may be repeated.
 
         Parameters
         ----------
@@ -375,8 +376,8 @@ class Operations(ABC):
             Weekday of 1 January in load_w; it counts where the tariff differs at weekends. If left out, monday.
         home_utc_offset_h : float, optional
             Offset from UTC of the site's standard time, which load_w and the tariff's bands are in; if left out, that of the
-            weather or, without hourly weather, the nearest whole hour to the longitude over 15 [h]; at least -14 and at most
-            14.
+            region's rules where the country has one standard time, else that of the weather or, without hourly weather, the
+            nearest whole hour to the longitude over 15 [h]; at least -14 and at most 14.
         discount_rate_percent : float, optional
             Discount rate [%]; default 3.0 (common practice, no source); at least -20 and at most 50.
         horizon_years : int, optional
@@ -393,20 +394,21 @@ class Operations(ABC):
         maintenance_per_year : float, optional
             Maintenance of the roof in a year; default 0.0 (the same for every candidate); at least 0 and at most 1,000,000.
         other_cost : float, optional
-            All other cost of the roof today: the work of building, and the balance of plant where the candidates have none;
-            default 0.0 (the same for every candidate); at least 0 and at most 1,000,000.
+            All other cost of the roof today: the work of building, and the balance of plant where the candidates have none; 0
+            where other prices include it. If left out it counts as 0, and the whole system has no payback; at least 0 and at
+            most 1,000,000.
         second_kind_cost : float, optional
             Cost of stocking a second kind of microinverter; default 0.0 (not given); at least 0 and at most 1,000,000.
         mismatch_loss_share : float, optional
-            Share of the energy lost by modules on one input that differ; if left out: 0 with each module on its own input, else
-            0.01: common practice, no source; at least 0 and below 1.
+            Share of the energy lost by modules on one input that differ, 0 to 1; if left out: 0 with each module on its own
+            input, else 0.01: common practice, no source; at least 0 and below 1.
         snow_loss_share : float, optional
-            Share of the energy lost by snow on the modules; default 0.0 (no snow); at least 0 and below 1.
+            Share of the energy lost by snow on the modules, 0 to 1; default 0.0 (no snow); at least 0 and below 1.
         downtime_share : float, optional
-            Share of the energy lost by units or the network being out of service; default 0.01 (an availability of 99%: common
-            practice, no source); at least 0 and below 1.
+            Share of the energy lost by units or the network being out of service, 0 to 1; default 0.01 (an availability of 99%:
+            common practice, no source); at least 0 and below 1.
         ac_cable_loss_share : float, optional
-            Share of the energy lost by the cables from the units to the meter; if left out: from the candidate's
+            Share of the energy lost by the cables from the units to the meter, 0 to 1; if left out: from the candidate's
             rated_cable_share, which a design computes, else 0.01: common practice, no source; at least 0 and below 1.
         break_even_pairs : {"every", "recommended"}, optional
             Pairs to compute the break-even for: the recommended candidate with its neighbours by AC power, or every pair of
@@ -1564,9 +1566,9 @@ class Operations(ABC):
         circuits, parts and grid connection; the first is the best that can be built. Circuits and bill are for one kind: a
         mixed choice is only advice in `selection`. If no pairing passes its electrical checks, or no circuit is possible
         for the pairing, the result says so, and the parts that need a pairing are null. Send `Accept: text/html` for the
-        customer's sheet as one self-contained file, or `application/pdf` for the same as PDF; `sheet` sets its letterhead
-        and language. Send `Accept: text/csv` for the lines of the order as CSV (RFC 4180). A language that is not offered
-        gives 406, for JSON too. The call has no side effects and may be repeated.
+        sheet for customer and installer as one self-contained file, or `application/pdf` for the same as PDF; `sheet` sets
+        its letterhead, language, paper and parts. Send `Accept: text/csv` for the lines of the order as CSV (RFC 4180). A
+        language that is not offered gives 406, for JSON too. The call has no side effects and may be repeated.
 
         Parameters
         ----------
@@ -1610,8 +1612,8 @@ class Operations(ABC):
             Weekday of 1 January in load_w; it counts where the tariff differs at weekends. If left out, monday.
         home_utc_offset_h : float, optional
             Offset from UTC of the site's standard time, which load_w and the tariff's bands are in; if left out, that of the
-            weather or, without hourly weather, the nearest whole hour to the longitude over 15 [h]; at least -14 and at most
-            14.
+            region's rules where the country has one standard time, else that of the weather or, without hourly weather, the
+            nearest whole hour to the longitude over 15 [h]; at least -14 and at most 14.
         discount_rate_percent : float, optional
             Discount rate [%]; default 3.0 (common practice, no source); at least -20 and at most 50.
         horizon_years : int, optional
@@ -1628,20 +1630,21 @@ class Operations(ABC):
         maintenance_per_year : float, optional
             Maintenance of the roof in a year; default 0.0 (the same for every candidate); at least 0 and at most 1,000,000.
         other_cost : float, optional
-            All other cost of the roof today: the work of building, and the balance of plant where the candidates have none;
-            default 0.0 (the same for every candidate); at least 0 and at most 1,000,000.
+            All other cost of the roof today: the work of building, and the balance of plant where the candidates have none; 0
+            where other prices include it. If left out it counts as 0, and the whole system has no payback; at least 0 and at
+            most 1,000,000.
         second_kind_cost : float, optional
             Cost of stocking a second kind of microinverter; default 0.0 (not given); at least 0 and at most 1,000,000.
         mismatch_loss_share : float, optional
-            Share of the energy lost by modules on one input that differ; if left out: 0 with each module on its own input, else
-            0.01: common practice, no source; at least 0 and below 1.
+            Share of the energy lost by modules on one input that differ, 0 to 1; if left out: 0 with each module on its own
+            input, else 0.01: common practice, no source; at least 0 and below 1.
         snow_loss_share : float, optional
-            Share of the energy lost by snow on the modules; default 0.0 (no snow); at least 0 and below 1.
+            Share of the energy lost by snow on the modules, 0 to 1; default 0.0 (no snow); at least 0 and below 1.
         downtime_share : float, optional
-            Share of the energy lost by units or the network being out of service; default 0.01 (an availability of 99%: common
-            practice, no source); at least 0 and below 1.
+            Share of the energy lost by units or the network being out of service, 0 to 1; default 0.01 (an availability of 99%:
+            common practice, no source); at least 0 and below 1.
         ac_cable_loss_share : float, optional
-            Share of the energy lost by the cables from the units to the meter; if left out: from the candidate's
+            Share of the energy lost by the cables from the units to the meter, 0 to 1; if left out: from the candidate's
             rated_cable_share, which a design computes, else 0.01: common practice, no source; at least 0 and below 1.
         break_even_pairs : {"every", "recommended"}, optional
             Pairs to compute the break-even for: the recommended candidate with its neighbours by AC power, or every pair of
@@ -1663,7 +1666,7 @@ class Operations(ABC):
             Costs of grid connection procedures, for the ranking; one that is left out counts as 0, and a recommendation that it
             could turn is not called decided; default [] (not given); 0 to 20 items.
         sheet : Sheet, optional
-            Letterhead and language of the customer's sheet, for text/html and application/pdf.
+            Letterhead, language, paper and parts of the sheet, for text/html and application/pdf.
 
         Returns
         -------
@@ -1751,7 +1754,7 @@ class Operations(ABC):
         connection_costs: Sequence[ConnectionCost | Fields] | None = None,
         sheet: Sheet | Fields | None = None,
     ) -> Document:
-        """The customer's sheet, in one file.
+        """The sheet for customer and installer, in one file.
 
         Gives the results of all other operations in one call. Each part equals the result of its own operation for the same
         input, except that `assumptions`, `cautions` and `method` of all parts are at the top and are empty in each part. A
@@ -1760,9 +1763,9 @@ class Operations(ABC):
         circuits, parts and grid connection; the first is the best that can be built. Circuits and bill are for one kind: a
         mixed choice is only advice in `selection`. If no pairing passes its electrical checks, or no circuit is possible
         for the pairing, the result says so, and the parts that need a pairing are null. Send `Accept: text/html` for the
-        customer's sheet as one self-contained file, or `application/pdf` for the same as PDF; `sheet` sets its letterhead
-        and language. Send `Accept: text/csv` for the lines of the order as CSV (RFC 4180). A language that is not offered
-        gives 406, for JSON too. The call has no side effects and may be repeated.
+        sheet for customer and installer as one self-contained file, or `application/pdf` for the same as PDF; `sheet` sets
+        its letterhead, language, paper and parts. Send `Accept: text/csv` for the lines of the order as CSV (RFC 4180). A
+        language that is not offered gives 406, for JSON too. The call has no side effects and may be repeated.
 
         Parameters
         ----------
@@ -1806,8 +1809,8 @@ class Operations(ABC):
             Weekday of 1 January in load_w; it counts where the tariff differs at weekends. If left out, monday.
         home_utc_offset_h : float, optional
             Offset from UTC of the site's standard time, which load_w and the tariff's bands are in; if left out, that of the
-            weather or, without hourly weather, the nearest whole hour to the longitude over 15 [h]; at least -14 and at most
-            14.
+            region's rules where the country has one standard time, else that of the weather or, without hourly weather, the
+            nearest whole hour to the longitude over 15 [h]; at least -14 and at most 14.
         discount_rate_percent : float, optional
             Discount rate [%]; default 3.0 (common practice, no source); at least -20 and at most 50.
         horizon_years : int, optional
@@ -1824,20 +1827,21 @@ class Operations(ABC):
         maintenance_per_year : float, optional
             Maintenance of the roof in a year; default 0.0 (the same for every candidate); at least 0 and at most 1,000,000.
         other_cost : float, optional
-            All other cost of the roof today: the work of building, and the balance of plant where the candidates have none;
-            default 0.0 (the same for every candidate); at least 0 and at most 1,000,000.
+            All other cost of the roof today: the work of building, and the balance of plant where the candidates have none; 0
+            where other prices include it. If left out it counts as 0, and the whole system has no payback; at least 0 and at
+            most 1,000,000.
         second_kind_cost : float, optional
             Cost of stocking a second kind of microinverter; default 0.0 (not given); at least 0 and at most 1,000,000.
         mismatch_loss_share : float, optional
-            Share of the energy lost by modules on one input that differ; if left out: 0 with each module on its own input, else
-            0.01: common practice, no source; at least 0 and below 1.
+            Share of the energy lost by modules on one input that differ, 0 to 1; if left out: 0 with each module on its own
+            input, else 0.01: common practice, no source; at least 0 and below 1.
         snow_loss_share : float, optional
-            Share of the energy lost by snow on the modules; default 0.0 (no snow); at least 0 and below 1.
+            Share of the energy lost by snow on the modules, 0 to 1; default 0.0 (no snow); at least 0 and below 1.
         downtime_share : float, optional
-            Share of the energy lost by units or the network being out of service; default 0.01 (an availability of 99%: common
-            practice, no source); at least 0 and below 1.
+            Share of the energy lost by units or the network being out of service, 0 to 1; default 0.01 (an availability of 99%:
+            common practice, no source); at least 0 and below 1.
         ac_cable_loss_share : float, optional
-            Share of the energy lost by the cables from the units to the meter; if left out: from the candidate's
+            Share of the energy lost by the cables from the units to the meter, 0 to 1; if left out: from the candidate's
             rated_cable_share, which a design computes, else 0.01: common practice, no source; at least 0 and below 1.
         break_even_pairs : {"every", "recommended"}, optional
             Pairs to compute the break-even for: the recommended candidate with its neighbours by AC power, or every pair of
@@ -1859,7 +1863,7 @@ class Operations(ABC):
             Costs of grid connection procedures, for the ranking; one that is left out counts as 0, and a recommendation that it
             could turn is not called decided; default [] (not given); 0 to 20 items.
         sheet : Sheet, optional
-            Letterhead and language of the customer's sheet, for text/html and application/pdf.
+            Letterhead, language, paper and parts of the sheet, for text/html and application/pdf.
 
         Returns
         -------
@@ -1956,9 +1960,9 @@ class Operations(ABC):
         circuits, parts and grid connection; the first is the best that can be built. Circuits and bill are for one kind: a
         mixed choice is only advice in `selection`. If no pairing passes its electrical checks, or no circuit is possible
         for the pairing, the result says so, and the parts that need a pairing are null. Send `Accept: text/html` for the
-        customer's sheet as one self-contained file, or `application/pdf` for the same as PDF; `sheet` sets its letterhead
-        and language. Send `Accept: text/csv` for the lines of the order as CSV (RFC 4180). A language that is not offered
-        gives 406, for JSON too. The call has no side effects and may be repeated.
+        sheet for customer and installer as one self-contained file, or `application/pdf` for the same as PDF; `sheet` sets
+        its letterhead, language, paper and parts. Send `Accept: text/csv` for the lines of the order as CSV (RFC 4180). A
+        language that is not offered gives 406, for JSON too. The call has no side effects and may be repeated.
 
         Parameters
         ----------
@@ -2002,8 +2006,8 @@ class Operations(ABC):
             Weekday of 1 January in load_w; it counts where the tariff differs at weekends. If left out, monday.
         home_utc_offset_h : float, optional
             Offset from UTC of the site's standard time, which load_w and the tariff's bands are in; if left out, that of the
-            weather or, without hourly weather, the nearest whole hour to the longitude over 15 [h]; at least -14 and at most
-            14.
+            region's rules where the country has one standard time, else that of the weather or, without hourly weather, the
+            nearest whole hour to the longitude over 15 [h]; at least -14 and at most 14.
         discount_rate_percent : float, optional
             Discount rate [%]; default 3.0 (common practice, no source); at least -20 and at most 50.
         horizon_years : int, optional
@@ -2020,20 +2024,21 @@ class Operations(ABC):
         maintenance_per_year : float, optional
             Maintenance of the roof in a year; default 0.0 (the same for every candidate); at least 0 and at most 1,000,000.
         other_cost : float, optional
-            All other cost of the roof today: the work of building, and the balance of plant where the candidates have none;
-            default 0.0 (the same for every candidate); at least 0 and at most 1,000,000.
+            All other cost of the roof today: the work of building, and the balance of plant where the candidates have none; 0
+            where other prices include it. If left out it counts as 0, and the whole system has no payback; at least 0 and at
+            most 1,000,000.
         second_kind_cost : float, optional
             Cost of stocking a second kind of microinverter; default 0.0 (not given); at least 0 and at most 1,000,000.
         mismatch_loss_share : float, optional
-            Share of the energy lost by modules on one input that differ; if left out: 0 with each module on its own input, else
-            0.01: common practice, no source; at least 0 and below 1.
+            Share of the energy lost by modules on one input that differ, 0 to 1; if left out: 0 with each module on its own
+            input, else 0.01: common practice, no source; at least 0 and below 1.
         snow_loss_share : float, optional
-            Share of the energy lost by snow on the modules; default 0.0 (no snow); at least 0 and below 1.
+            Share of the energy lost by snow on the modules, 0 to 1; default 0.0 (no snow); at least 0 and below 1.
         downtime_share : float, optional
-            Share of the energy lost by units or the network being out of service; default 0.01 (an availability of 99%: common
-            practice, no source); at least 0 and below 1.
+            Share of the energy lost by units or the network being out of service, 0 to 1; default 0.01 (an availability of 99%:
+            common practice, no source); at least 0 and below 1.
         ac_cable_loss_share : float, optional
-            Share of the energy lost by the cables from the units to the meter; if left out: from the candidate's
+            Share of the energy lost by the cables from the units to the meter, 0 to 1; if left out: from the candidate's
             rated_cable_share, which a design computes, else 0.01: common practice, no source; at least 0 and below 1.
         break_even_pairs : {"every", "recommended"}, optional
             Pairs to compute the break-even for: the recommended candidate with its neighbours by AC power, or every pair of
@@ -2055,7 +2060,7 @@ class Operations(ABC):
             Costs of grid connection procedures, for the ranking; one that is left out counts as 0, and a recommendation that it
             could turn is not called decided; default [] (not given); 0 to 20 items.
         sheet : Sheet, optional
-            Letterhead and language of the customer's sheet, for text/html and application/pdf.
+            Letterhead, language, paper and parts of the sheet, for text/html and application/pdf.
 
         Returns
         -------
@@ -2152,9 +2157,9 @@ class Operations(ABC):
         circuits, parts and grid connection; the first is the best that can be built. Circuits and bill are for one kind: a
         mixed choice is only advice in `selection`. If no pairing passes its electrical checks, or no circuit is possible
         for the pairing, the result says so, and the parts that need a pairing are null. Send `Accept: text/html` for the
-        customer's sheet as one self-contained file, or `application/pdf` for the same as PDF; `sheet` sets its letterhead
-        and language. Send `Accept: text/csv` for the lines of the order as CSV (RFC 4180). A language that is not offered
-        gives 406, for JSON too. The call has no side effects and may be repeated.
+        sheet for customer and installer as one self-contained file, or `application/pdf` for the same as PDF; `sheet` sets
+        its letterhead, language, paper and parts. Send `Accept: text/csv` for the lines of the order as CSV (RFC 4180). A
+        language that is not offered gives 406, for JSON too. The call has no side effects and may be repeated.
 
         Parameters
         ----------
@@ -2198,8 +2203,8 @@ class Operations(ABC):
             Weekday of 1 January in load_w; it counts where the tariff differs at weekends. If left out, monday.
         home_utc_offset_h : float, optional
             Offset from UTC of the site's standard time, which load_w and the tariff's bands are in; if left out, that of the
-            weather or, without hourly weather, the nearest whole hour to the longitude over 15 [h]; at least -14 and at most
-            14.
+            region's rules where the country has one standard time, else that of the weather or, without hourly weather, the
+            nearest whole hour to the longitude over 15 [h]; at least -14 and at most 14.
         discount_rate_percent : float, optional
             Discount rate [%]; default 3.0 (common practice, no source); at least -20 and at most 50.
         horizon_years : int, optional
@@ -2216,20 +2221,21 @@ class Operations(ABC):
         maintenance_per_year : float, optional
             Maintenance of the roof in a year; default 0.0 (the same for every candidate); at least 0 and at most 1,000,000.
         other_cost : float, optional
-            All other cost of the roof today: the work of building, and the balance of plant where the candidates have none;
-            default 0.0 (the same for every candidate); at least 0 and at most 1,000,000.
+            All other cost of the roof today: the work of building, and the balance of plant where the candidates have none; 0
+            where other prices include it. If left out it counts as 0, and the whole system has no payback; at least 0 and at
+            most 1,000,000.
         second_kind_cost : float, optional
             Cost of stocking a second kind of microinverter; default 0.0 (not given); at least 0 and at most 1,000,000.
         mismatch_loss_share : float, optional
-            Share of the energy lost by modules on one input that differ; if left out: 0 with each module on its own input, else
-            0.01: common practice, no source; at least 0 and below 1.
+            Share of the energy lost by modules on one input that differ, 0 to 1; if left out: 0 with each module on its own
+            input, else 0.01: common practice, no source; at least 0 and below 1.
         snow_loss_share : float, optional
-            Share of the energy lost by snow on the modules; default 0.0 (no snow); at least 0 and below 1.
+            Share of the energy lost by snow on the modules, 0 to 1; default 0.0 (no snow); at least 0 and below 1.
         downtime_share : float, optional
-            Share of the energy lost by units or the network being out of service; default 0.01 (an availability of 99%: common
-            practice, no source); at least 0 and below 1.
+            Share of the energy lost by units or the network being out of service, 0 to 1; default 0.01 (an availability of 99%:
+            common practice, no source); at least 0 and below 1.
         ac_cable_loss_share : float, optional
-            Share of the energy lost by the cables from the units to the meter; if left out: from the candidate's
+            Share of the energy lost by the cables from the units to the meter, 0 to 1; if left out: from the candidate's
             rated_cable_share, which a design computes, else 0.01: common practice, no source; at least 0 and below 1.
         break_even_pairs : {"every", "recommended"}, optional
             Pairs to compute the break-even for: the recommended candidate with its neighbours by AC power, or every pair of
@@ -2251,7 +2257,7 @@ class Operations(ABC):
             Costs of grid connection procedures, for the ranking; one that is left out counts as 0, and a recommendation that it
             could turn is not called decided; default [] (not given); 0 to 20 items.
         sheet : Sheet, optional
-            Letterhead and language of the customer's sheet, for text/html and application/pdf.
+            Letterhead, language, paper and parts of the sheet, for text/html and application/pdf.
 
         Returns
         -------
@@ -2599,12 +2605,13 @@ class AsyncOperations(ABC):
         verdict (one that fails, or whose cold voltage waits for the site's record low, is not ranked), energy and losses of
         the first year up to the meter, energy over the horizon with ageing of the modules, costs, payback against the
         cheapest candidate and of the whole system, and expected replacements. `system` of a candidate has what it needs
-        beside modules and units. The recommendation is decided, close, or depends on a changed input. For candidates that
-        are neighbours by AC power the result gives the module power above which the larger pays and the price difference up
-        to which it pays, for the roof and for each face, with the curve. It also gives a mixed choice, the values of inputs
-        at which the recommendation changes, and the energy that an export limit cuts. If a price or the tariff is missing,
-        candidates are ranked by energy, and a caution says so. If no candidate passes, the result says what would have to
-        change. Prices are in the caller's currency. The call has no side effects and may be repeated.
+        beside modules and units. The recommendation is decided, close, or depends on a changed input, unless none passes or
+        can be built. For candidates that are neighbours by AC power the result gives the module power above which the
+        larger pays and the price difference up to which it pays, for the roof and for each face, with the curve. It also
+        gives a mixed choice, the values of inputs at which the recommendation changes, and the energy that an export limit
+        cuts. If a price or the tariff is missing, candidates are ranked by energy, and a caution says so. If no candidate
+        passes, the result says what would have to change. Prices are in the caller's currency. The call has no side effects
+        and may be repeated.
 
         Parameters
         ----------
@@ -2648,8 +2655,8 @@ class AsyncOperations(ABC):
             Weekday of 1 January in load_w; it counts where the tariff differs at weekends. If left out, monday.
         home_utc_offset_h : float, optional
             Offset from UTC of the site's standard time, which load_w and the tariff's bands are in; if left out, that of the
-            weather or, without hourly weather, the nearest whole hour to the longitude over 15 [h]; at least -14 and at most
-            14.
+            region's rules where the country has one standard time, else that of the weather or, without hourly weather, the
+            nearest whole hour to the longitude over 15 [h]; at least -14 and at most 14.
         discount_rate_percent : float, optional
             Discount rate [%]; default 3.0 (common practice, no source); at least -20 and at most 50.
         horizon_years : int, optional
@@ -2666,20 +2673,21 @@ class AsyncOperations(ABC):
         maintenance_per_year : float, optional
             Maintenance of the roof in a year; default 0.0 (the same for every candidate); at least 0 and at most 1,000,000.
         other_cost : float, optional
-            All other cost of the roof today: the work of building, and the balance of plant where the candidates have none;
-            default 0.0 (the same for every candidate); at least 0 and at most 1,000,000.
+            All other cost of the roof today: the work of building, and the balance of plant where the candidates have none; 0
+            where other prices include it. If left out it counts as 0, and the whole system has no payback; at least 0 and at
+            most 1,000,000.
         second_kind_cost : float, optional
             Cost of stocking a second kind of microinverter; default 0.0 (not given); at least 0 and at most 1,000,000.
         mismatch_loss_share : float, optional
-            Share of the energy lost by modules on one input that differ; if left out: 0 with each module on its own input, else
-            0.01: common practice, no source; at least 0 and below 1.
+            Share of the energy lost by modules on one input that differ, 0 to 1; if left out: 0 with each module on its own
+            input, else 0.01: common practice, no source; at least 0 and below 1.
         snow_loss_share : float, optional
-            Share of the energy lost by snow on the modules; default 0.0 (no snow); at least 0 and below 1.
+            Share of the energy lost by snow on the modules, 0 to 1; default 0.0 (no snow); at least 0 and below 1.
         downtime_share : float, optional
-            Share of the energy lost by units or the network being out of service; default 0.01 (an availability of 99%: common
-            practice, no source); at least 0 and below 1.
+            Share of the energy lost by units or the network being out of service, 0 to 1; default 0.01 (an availability of 99%:
+            common practice, no source); at least 0 and below 1.
         ac_cable_loss_share : float, optional
-            Share of the energy lost by the cables from the units to the meter; if left out: from the candidate's
+            Share of the energy lost by the cables from the units to the meter, 0 to 1; if left out: from the candidate's
             rated_cable_share, which a design computes, else 0.01: common practice, no source; at least 0 and below 1.
         break_even_pairs : {"every", "recommended"}, optional
             Pairs to compute the break-even for: the recommended candidate with its neighbours by AC power, or every pair of
@@ -3837,9 +3845,9 @@ class AsyncOperations(ABC):
         circuits, parts and grid connection; the first is the best that can be built. Circuits and bill are for one kind: a
         mixed choice is only advice in `selection`. If no pairing passes its electrical checks, or no circuit is possible
         for the pairing, the result says so, and the parts that need a pairing are null. Send `Accept: text/html` for the
-        customer's sheet as one self-contained file, or `application/pdf` for the same as PDF; `sheet` sets its letterhead
-        and language. Send `Accept: text/csv` for the lines of the order as CSV (RFC 4180). A language that is not offered
-        gives 406, for JSON too. The call has no side effects and may be repeated.
+        sheet for customer and installer as one self-contained file, or `application/pdf` for the same as PDF; `sheet` sets
+        its letterhead, language, paper and parts. Send `Accept: text/csv` for the lines of the order as CSV (RFC 4180). A
+        language that is not offered gives 406, for JSON too. The call has no side effects and may be repeated.
 
         Parameters
         ----------
@@ -3883,8 +3891,8 @@ class AsyncOperations(ABC):
             Weekday of 1 January in load_w; it counts where the tariff differs at weekends. If left out, monday.
         home_utc_offset_h : float, optional
             Offset from UTC of the site's standard time, which load_w and the tariff's bands are in; if left out, that of the
-            weather or, without hourly weather, the nearest whole hour to the longitude over 15 [h]; at least -14 and at most
-            14.
+            region's rules where the country has one standard time, else that of the weather or, without hourly weather, the
+            nearest whole hour to the longitude over 15 [h]; at least -14 and at most 14.
         discount_rate_percent : float, optional
             Discount rate [%]; default 3.0 (common practice, no source); at least -20 and at most 50.
         horizon_years : int, optional
@@ -3901,20 +3909,21 @@ class AsyncOperations(ABC):
         maintenance_per_year : float, optional
             Maintenance of the roof in a year; default 0.0 (the same for every candidate); at least 0 and at most 1,000,000.
         other_cost : float, optional
-            All other cost of the roof today: the work of building, and the balance of plant where the candidates have none;
-            default 0.0 (the same for every candidate); at least 0 and at most 1,000,000.
+            All other cost of the roof today: the work of building, and the balance of plant where the candidates have none; 0
+            where other prices include it. If left out it counts as 0, and the whole system has no payback; at least 0 and at
+            most 1,000,000.
         second_kind_cost : float, optional
             Cost of stocking a second kind of microinverter; default 0.0 (not given); at least 0 and at most 1,000,000.
         mismatch_loss_share : float, optional
-            Share of the energy lost by modules on one input that differ; if left out: 0 with each module on its own input, else
-            0.01: common practice, no source; at least 0 and below 1.
+            Share of the energy lost by modules on one input that differ, 0 to 1; if left out: 0 with each module on its own
+            input, else 0.01: common practice, no source; at least 0 and below 1.
         snow_loss_share : float, optional
-            Share of the energy lost by snow on the modules; default 0.0 (no snow); at least 0 and below 1.
+            Share of the energy lost by snow on the modules, 0 to 1; default 0.0 (no snow); at least 0 and below 1.
         downtime_share : float, optional
-            Share of the energy lost by units or the network being out of service; default 0.01 (an availability of 99%: common
-            practice, no source); at least 0 and below 1.
+            Share of the energy lost by units or the network being out of service, 0 to 1; default 0.01 (an availability of 99%:
+            common practice, no source); at least 0 and below 1.
         ac_cable_loss_share : float, optional
-            Share of the energy lost by the cables from the units to the meter; if left out: from the candidate's
+            Share of the energy lost by the cables from the units to the meter, 0 to 1; if left out: from the candidate's
             rated_cable_share, which a design computes, else 0.01: common practice, no source; at least 0 and below 1.
         break_even_pairs : {"every", "recommended"}, optional
             Pairs to compute the break-even for: the recommended candidate with its neighbours by AC power, or every pair of
@@ -3936,7 +3945,7 @@ class AsyncOperations(ABC):
             Costs of grid connection procedures, for the ranking; one that is left out counts as 0, and a recommendation that it
             could turn is not called decided; default [] (not given); 0 to 20 items.
         sheet : Sheet, optional
-            Letterhead and language of the customer's sheet, for text/html and application/pdf.
+            Letterhead, language, paper and parts of the sheet, for text/html and application/pdf.
 
         Returns
         -------
@@ -4024,7 +4033,7 @@ class AsyncOperations(ABC):
         connection_costs: Sequence[ConnectionCost | Fields] | None = None,
         sheet: Sheet | Fields | None = None,
     ) -> Document:
-        """The customer's sheet, in one file.
+        """The sheet for customer and installer, in one file.
 
         Gives the results of all other operations in one call. Each part equals the result of its own operation for the same
         input, except that `assumptions`, `cautions` and `method` of all parts are at the top and are empty in each part. A
@@ -4033,9 +4042,9 @@ class AsyncOperations(ABC):
         circuits, parts and grid connection; the first is the best that can be built. Circuits and bill are for one kind: a
         mixed choice is only advice in `selection`. If no pairing passes its electrical checks, or no circuit is possible
         for the pairing, the result says so, and the parts that need a pairing are null. Send `Accept: text/html` for the
-        customer's sheet as one self-contained file, or `application/pdf` for the same as PDF; `sheet` sets its letterhead
-        and language. Send `Accept: text/csv` for the lines of the order as CSV (RFC 4180). A language that is not offered
-        gives 406, for JSON too. The call has no side effects and may be repeated.
+        sheet for customer and installer as one self-contained file, or `application/pdf` for the same as PDF; `sheet` sets
+        its letterhead, language, paper and parts. Send `Accept: text/csv` for the lines of the order as CSV (RFC 4180). A
+        language that is not offered gives 406, for JSON too. The call has no side effects and may be repeated.
 
         Parameters
         ----------
@@ -4079,8 +4088,8 @@ class AsyncOperations(ABC):
             Weekday of 1 January in load_w; it counts where the tariff differs at weekends. If left out, monday.
         home_utc_offset_h : float, optional
             Offset from UTC of the site's standard time, which load_w and the tariff's bands are in; if left out, that of the
-            weather or, without hourly weather, the nearest whole hour to the longitude over 15 [h]; at least -14 and at most
-            14.
+            region's rules where the country has one standard time, else that of the weather or, without hourly weather, the
+            nearest whole hour to the longitude over 15 [h]; at least -14 and at most 14.
         discount_rate_percent : float, optional
             Discount rate [%]; default 3.0 (common practice, no source); at least -20 and at most 50.
         horizon_years : int, optional
@@ -4097,20 +4106,21 @@ class AsyncOperations(ABC):
         maintenance_per_year : float, optional
             Maintenance of the roof in a year; default 0.0 (the same for every candidate); at least 0 and at most 1,000,000.
         other_cost : float, optional
-            All other cost of the roof today: the work of building, and the balance of plant where the candidates have none;
-            default 0.0 (the same for every candidate); at least 0 and at most 1,000,000.
+            All other cost of the roof today: the work of building, and the balance of plant where the candidates have none; 0
+            where other prices include it. If left out it counts as 0, and the whole system has no payback; at least 0 and at
+            most 1,000,000.
         second_kind_cost : float, optional
             Cost of stocking a second kind of microinverter; default 0.0 (not given); at least 0 and at most 1,000,000.
         mismatch_loss_share : float, optional
-            Share of the energy lost by modules on one input that differ; if left out: 0 with each module on its own input, else
-            0.01: common practice, no source; at least 0 and below 1.
+            Share of the energy lost by modules on one input that differ, 0 to 1; if left out: 0 with each module on its own
+            input, else 0.01: common practice, no source; at least 0 and below 1.
         snow_loss_share : float, optional
-            Share of the energy lost by snow on the modules; default 0.0 (no snow); at least 0 and below 1.
+            Share of the energy lost by snow on the modules, 0 to 1; default 0.0 (no snow); at least 0 and below 1.
         downtime_share : float, optional
-            Share of the energy lost by units or the network being out of service; default 0.01 (an availability of 99%: common
-            practice, no source); at least 0 and below 1.
+            Share of the energy lost by units or the network being out of service, 0 to 1; default 0.01 (an availability of 99%:
+            common practice, no source); at least 0 and below 1.
         ac_cable_loss_share : float, optional
-            Share of the energy lost by the cables from the units to the meter; if left out: from the candidate's
+            Share of the energy lost by the cables from the units to the meter, 0 to 1; if left out: from the candidate's
             rated_cable_share, which a design computes, else 0.01: common practice, no source; at least 0 and below 1.
         break_even_pairs : {"every", "recommended"}, optional
             Pairs to compute the break-even for: the recommended candidate with its neighbours by AC power, or every pair of
@@ -4132,7 +4142,7 @@ class AsyncOperations(ABC):
             Costs of grid connection procedures, for the ranking; one that is left out counts as 0, and a recommendation that it
             could turn is not called decided; default [] (not given); 0 to 20 items.
         sheet : Sheet, optional
-            Letterhead and language of the customer's sheet, for text/html and application/pdf.
+            Letterhead, language, paper and parts of the sheet, for text/html and application/pdf.
 
         Returns
         -------
@@ -4229,9 +4239,9 @@ class AsyncOperations(ABC):
         circuits, parts and grid connection; the first is the best that can be built. Circuits and bill are for one kind: a
         mixed choice is only advice in `selection`. If no pairing passes its electrical checks, or no circuit is possible
         for the pairing, the result says so, and the parts that need a pairing are null. Send `Accept: text/html` for the
-        customer's sheet as one self-contained file, or `application/pdf` for the same as PDF; `sheet` sets its letterhead
-        and language. Send `Accept: text/csv` for the lines of the order as CSV (RFC 4180). A language that is not offered
-        gives 406, for JSON too. The call has no side effects and may be repeated.
+        sheet for customer and installer as one self-contained file, or `application/pdf` for the same as PDF; `sheet` sets
+        its letterhead, language, paper and parts. Send `Accept: text/csv` for the lines of the order as CSV (RFC 4180). A
+        language that is not offered gives 406, for JSON too. The call has no side effects and may be repeated.
 
         Parameters
         ----------
@@ -4275,8 +4285,8 @@ class AsyncOperations(ABC):
             Weekday of 1 January in load_w; it counts where the tariff differs at weekends. If left out, monday.
         home_utc_offset_h : float, optional
             Offset from UTC of the site's standard time, which load_w and the tariff's bands are in; if left out, that of the
-            weather or, without hourly weather, the nearest whole hour to the longitude over 15 [h]; at least -14 and at most
-            14.
+            region's rules where the country has one standard time, else that of the weather or, without hourly weather, the
+            nearest whole hour to the longitude over 15 [h]; at least -14 and at most 14.
         discount_rate_percent : float, optional
             Discount rate [%]; default 3.0 (common practice, no source); at least -20 and at most 50.
         horizon_years : int, optional
@@ -4293,20 +4303,21 @@ class AsyncOperations(ABC):
         maintenance_per_year : float, optional
             Maintenance of the roof in a year; default 0.0 (the same for every candidate); at least 0 and at most 1,000,000.
         other_cost : float, optional
-            All other cost of the roof today: the work of building, and the balance of plant where the candidates have none;
-            default 0.0 (the same for every candidate); at least 0 and at most 1,000,000.
+            All other cost of the roof today: the work of building, and the balance of plant where the candidates have none; 0
+            where other prices include it. If left out it counts as 0, and the whole system has no payback; at least 0 and at
+            most 1,000,000.
         second_kind_cost : float, optional
             Cost of stocking a second kind of microinverter; default 0.0 (not given); at least 0 and at most 1,000,000.
         mismatch_loss_share : float, optional
-            Share of the energy lost by modules on one input that differ; if left out: 0 with each module on its own input, else
-            0.01: common practice, no source; at least 0 and below 1.
+            Share of the energy lost by modules on one input that differ, 0 to 1; if left out: 0 with each module on its own
+            input, else 0.01: common practice, no source; at least 0 and below 1.
         snow_loss_share : float, optional
-            Share of the energy lost by snow on the modules; default 0.0 (no snow); at least 0 and below 1.
+            Share of the energy lost by snow on the modules, 0 to 1; default 0.0 (no snow); at least 0 and below 1.
         downtime_share : float, optional
-            Share of the energy lost by units or the network being out of service; default 0.01 (an availability of 99%: common
-            practice, no source); at least 0 and below 1.
+            Share of the energy lost by units or the network being out of service, 0 to 1; default 0.01 (an availability of 99%:
+            common practice, no source); at least 0 and below 1.
         ac_cable_loss_share : float, optional
-            Share of the energy lost by the cables from the units to the meter; if left out: from the candidate's
+            Share of the energy lost by the cables from the units to the meter, 0 to 1; if left out: from the candidate's
             rated_cable_share, which a design computes, else 0.01: common practice, no source; at least 0 and below 1.
         break_even_pairs : {"every", "recommended"}, optional
             Pairs to compute the break-even for: the recommended candidate with its neighbours by AC power, or every pair of
@@ -4328,7 +4339,7 @@ class AsyncOperations(ABC):
             Costs of grid connection procedures, for the ranking; one that is left out counts as 0, and a recommendation that it
             could turn is not called decided; default [] (not given); 0 to 20 items.
         sheet : Sheet, optional
-            Letterhead and language of the customer's sheet, for text/html and application/pdf.
+            Letterhead, language, paper and parts of the sheet, for text/html and application/pdf.
 
         Returns
         -------
@@ -4425,9 +4436,9 @@ class AsyncOperations(ABC):
         circuits, parts and grid connection; the first is the best that can be built. Circuits and bill are for one kind: a
         mixed choice is only advice in `selection`. If no pairing passes its electrical checks, or no circuit is possible
         for the pairing, the result says so, and the parts that need a pairing are null. Send `Accept: text/html` for the
-        customer's sheet as one self-contained file, or `application/pdf` for the same as PDF; `sheet` sets its letterhead
-        and language. Send `Accept: text/csv` for the lines of the order as CSV (RFC 4180). A language that is not offered
-        gives 406, for JSON too. The call has no side effects and may be repeated.
+        sheet for customer and installer as one self-contained file, or `application/pdf` for the same as PDF; `sheet` sets
+        its letterhead, language, paper and parts. Send `Accept: text/csv` for the lines of the order as CSV (RFC 4180). A
+        language that is not offered gives 406, for JSON too. The call has no side effects and may be repeated.
 
         Parameters
         ----------
@@ -4471,8 +4482,8 @@ class AsyncOperations(ABC):
             Weekday of 1 January in load_w; it counts where the tariff differs at weekends. If left out, monday.
         home_utc_offset_h : float, optional
             Offset from UTC of the site's standard time, which load_w and the tariff's bands are in; if left out, that of the
-            weather or, without hourly weather, the nearest whole hour to the longitude over 15 [h]; at least -14 and at most
-            14.
+            region's rules where the country has one standard time, else that of the weather or, without hourly weather, the
+            nearest whole hour to the longitude over 15 [h]; at least -14 and at most 14.
         discount_rate_percent : float, optional
             Discount rate [%]; default 3.0 (common practice, no source); at least -20 and at most 50.
         horizon_years : int, optional
@@ -4489,20 +4500,21 @@ class AsyncOperations(ABC):
         maintenance_per_year : float, optional
             Maintenance of the roof in a year; default 0.0 (the same for every candidate); at least 0 and at most 1,000,000.
         other_cost : float, optional
-            All other cost of the roof today: the work of building, and the balance of plant where the candidates have none;
-            default 0.0 (the same for every candidate); at least 0 and at most 1,000,000.
+            All other cost of the roof today: the work of building, and the balance of plant where the candidates have none; 0
+            where other prices include it. If left out it counts as 0, and the whole system has no payback; at least 0 and at
+            most 1,000,000.
         second_kind_cost : float, optional
             Cost of stocking a second kind of microinverter; default 0.0 (not given); at least 0 and at most 1,000,000.
         mismatch_loss_share : float, optional
-            Share of the energy lost by modules on one input that differ; if left out: 0 with each module on its own input, else
-            0.01: common practice, no source; at least 0 and below 1.
+            Share of the energy lost by modules on one input that differ, 0 to 1; if left out: 0 with each module on its own
+            input, else 0.01: common practice, no source; at least 0 and below 1.
         snow_loss_share : float, optional
-            Share of the energy lost by snow on the modules; default 0.0 (no snow); at least 0 and below 1.
+            Share of the energy lost by snow on the modules, 0 to 1; default 0.0 (no snow); at least 0 and below 1.
         downtime_share : float, optional
-            Share of the energy lost by units or the network being out of service; default 0.01 (an availability of 99%: common
-            practice, no source); at least 0 and below 1.
+            Share of the energy lost by units or the network being out of service, 0 to 1; default 0.01 (an availability of 99%:
+            common practice, no source); at least 0 and below 1.
         ac_cable_loss_share : float, optional
-            Share of the energy lost by the cables from the units to the meter; if left out: from the candidate's
+            Share of the energy lost by the cables from the units to the meter, 0 to 1; if left out: from the candidate's
             rated_cable_share, which a design computes, else 0.01: common practice, no source; at least 0 and below 1.
         break_even_pairs : {"every", "recommended"}, optional
             Pairs to compute the break-even for: the recommended candidate with its neighbours by AC power, or every pair of
@@ -4524,7 +4536,7 @@ class AsyncOperations(ABC):
             Costs of grid connection procedures, for the ranking; one that is left out counts as 0, and a recommendation that it
             could turn is not called decided; default [] (not given); 0 to 20 items.
         sheet : Sheet, optional
-            Letterhead and language of the customer's sheet, for text/html and application/pdf.
+            Letterhead, language, paper and parts of the sheet, for text/html and application/pdf.
 
         Returns
         -------
