@@ -2,7 +2,8 @@
 
 A file has tables of words; `table.name` is a code of `engineering.sentences` or a key of the sheet. Text in {braces} is filled
 in: {current_a:.4g} has the format of a number, {spacing_m:length} is a measure with its unit, {parts:; } what stands between
-several parts, and {parts:+} joins them as they are. Words under `reworded` take the place of those of the same code on the
+several parts, and {parts:+} joins them as they are. {units:#unit} is a count with its noun, singular or plural, from the table
+`count`. Words under `reworded` take the place of those of the same code on the
 sheet: the API's own name fields of the request.
 """
 
@@ -66,8 +67,14 @@ class Writer:
         """A text of a region's rules."""
         return text
 
+    def counted(self, noun: str, count: float) -> str:
+        """A count with its noun, in singular or plural."""
+        return self.say(f"count.{noun}_{'one' if count == 1 else 'other'}", count=self.figure(count, ".0f"))
+
     def figure(self, value: float, spec: str) -> str:
-        """A number in a format, or with the unit of a kind of measure."""
+        """A number in a format, with its noun, or with the unit of a kind of measure."""
+        if spec.startswith("#"):
+            return self.counted(spec.removeprefix("#"), value)
         return f"{value:g} {MEASURES[spec]}" if spec in MEASURES else format(value, spec)
 
     def _filled(self, parts: Template, values: Mapping[str, Value]) -> str:
