@@ -287,7 +287,7 @@ HOUSES = Path(__file__).parents[1] / "houses"
     ("language", "rise", "way_out", "board"),
     [
         ("en", "voltage rise: circuit 1: ", "a home run of 6 AWG would meet it", "find the ratings of busbar and main device"),
-        ("de", "Spannungsanhebung: Stromkreis 1: ", "eine Leitung zum Verteiler mit 6 AWG", "die Nennwerte von Sammelschiene und"),
+        ("de", "Spannungsanhebung: Stromkreis 1: ", "eine Leitung zum Verteiler mit 6 AWG", "die Nennwerte von Sammelschiene"),
     ],
 )
 def test_checks_that_are_open_or_pass_with_a_caution_say_what_to_do(

@@ -63,10 +63,10 @@ class CableRun:
         return fits and conductor.allows_device(device_rating_a)
 
     def to_order(self, size: str, device_rating_a: float) -> str:
-        """The size where the device protects it, else the smallest that it does; the same where none is."""
-        if self.is_protected(self.table.conductor(size, "size"), device_rating_a):
-            return size
-        return next((each.size for each in self.protected(device_rating_a)), size)
+        """The size where the device protects it, else the smallest that it does; the same where none or not known."""
+        protected = [each.size for each in self.protected(device_rating_a)]
+        is_known = size in (each.size for each in self.table.conductors)
+        return protected[0] if protected and is_known and size not in protected else size
 
     def protected(self, device_rating_a: float) -> Iterator[Conductor]:
         """The conductors of the table that a device of this rating protects, thinnest first."""
