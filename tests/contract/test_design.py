@@ -174,11 +174,10 @@ class Parts:
     def circuits(self) -> Body:
         unit, faces = self._unit(), []
         modules = unit.get("input_count", 1)
+        spacings = [each for each in self.answer["assumptions"] if each["name"] == "faces.unit_spacing_m"]
+        assumed = {each["source"].split(": ")[0]: each["value"] for each in spacings}
         for face, part in zip(self.body["faces"], self.answer["faces"], strict=True):
-            layout = part["layout"]
-            spacing = face.get(
-                "unit_spacing_m", 1.8 * modules if layout is None else round(modules * layout["unit_spacing_m"], 9)
-            )
+            spacing = face.get("unit_spacing_m") or assumed[face["name"]]
             faces.append({"name": face["name"], "module_count": part["module_count"], "unit_spacing_m": spacing})
         voltage_v = 240.0 if self.body["region"] == "united_states" else 230.0
         current = max(unit.get("ac_current_a", 0.0), unit["ac_power_w"] / voltage_v)
@@ -197,7 +196,7 @@ class Parts:
                 arrangement = part["layout"]["arrangement"]
                 detail = some(arrangement, names) | {"module_orientation": arrangement["orientation"]}
                 detail |= {"area_m2": part["layout"]["face_area_m2"]}
-            elif "unit_spacing_m" not in face:
+            if "unit_spacing_m" not in face:
                 del count["unit_spacing_m"]
             faces.append(count | detail)
         offer = next(each for each in self.body["candidates"] if each["microinverter"] is unit)
@@ -255,7 +254,10 @@ def in_short(assumptions: list[Body]) -> set[tuple[str, str, str]]:
     return {(each["name"].split(".")[-1].split("/")[-1], repr(each["value"]), each["source"]) for each in assumptions}
 
 
-SAID_OTHERWISE = {("unit_spacing_m", "None", "1.8 m for each module of a unit, common practice, no source")}
+SAID_OTHERWISE = {
+    ("unit_spacing_m", "None", "1.8 m for each module of a unit, common practice, no source"),
+    ("unit_spacing_m", "None", "drops of the trunk as they are made, for modules of a unit side by side"),
+}
 """What an operation assumes by itself; a design says the same with the length, by face."""
 
 

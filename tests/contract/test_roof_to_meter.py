@@ -138,7 +138,8 @@ def test_money_is_text_in_decimals(client: FlaskClient) -> None:
     assert {part["role"] for part in prices["missing"]}.isdisjoint({"commissioning_document", "network_operator_document"})
 
 
-CAUTIONS = {"height", "structure", "local_codes", "isolation", "connectors", "outage", "residual_current", "rapid_shutdown"}
+CAUTIONS = {"height", "structure", "local_codes", "isolation", "connectors", "outage"}
+"""Of every place and system; rapid shutdown and the residual-current device have theirs where they apply."""
 
 
 @pytest.mark.parametrize("operation_id", ["lay_out_face", "plan_circuits", "list_materials"])

@@ -8,6 +8,7 @@ import numpy as np
 import pytest
 
 from tests.builders import FACE, MODULE, UNLIMITED, real_year, site_year_of
+from tests.unit.test_bill_of_materials import ORDER
 from wattpair_service.engineering.design.prices import book_of
 from wattpair_service.engineering.design.request import RequestedFace, counted
 from wattpair_service.engineering.energy import face_cache
@@ -28,6 +29,7 @@ from wattpair_service.rules import access_rules
 SHAPE = LayoutRequest(
     rectangle(4.2, 2.4), (), 1.8, 1.1, "portrait", AccessTerms(access_rules("international")), 0.3, 0.02, 0.02
 )
+SIZE, PARTS = ORDER.module_size, ORDER.choices
 ASKED = RequestedFace(FACE, SHAPE, None, FaceDetail())
 
 
@@ -49,12 +51,19 @@ def test_a_laid_out_face_is_counted_and_spaces_its_units() -> None:
     (found,) = counted((ASKED,))
     assert found.layout is not None
     assert found.face.module_count == found.layout.arrangement.module_count == 3
-    assert found.circuit_face(2).unit_spacing_m == pytest.approx(2 * (1.1 + 0.02))
+    # Two modules of 1.1 m and their gaps of 20 mm take 2.24 m of trunk: drops every 2.5 m. By length it is what they take.
+    assert found.circuit_face(2, SIZE, PARTS).unit_spacing_m == 2.5
+    by_length = replace(PARTS, trunk=replace(PARTS.trunk, sold_by_length=True))
+    assert found.circuit_face(2, SIZE, by_length).unit_spacing_m == pytest.approx(2 * (1.1 + 0.02))
     assert found.detail == FaceDetail(
         ((3,),), 4.2 * 2.4, "portrait", Grid(1.1, found.layout.arrangement.module_height_m, 0.02, 0.02)
     )
     (spaced,) = counted((replace(ASKED, unit_spacing_m=1.5),))
-    assert spaced.circuit_face(2).unit_spacing_m == 1.5
+    assert spaced.circuit_face(2, SIZE, PARTS).unit_spacing_m == 1.5
+    counts = RequestedFace(replace(FACE, module_count=9), None, None, FaceDetail(orientation="landscape"))
+    (counted_face,) = counted((counts,))
+    # On its long side a module takes 1.70 m: drops every 2.1 m in landscape.
+    assert counted_face.circuit_face(1, SIZE, PARTS).unit_spacing_m == 2.1
     small = replace(ASKED, layout=replace(SHAPE, outline=rectangle(1.0, 1.0)))
     with pytest.raises(EngineeringError) as caught:
         list(counted((ASKED, small)))

@@ -7,7 +7,7 @@ from dataclasses import replace
 import numpy as np
 import numpy.typing as npt
 import pytest
-from hypothesis import given, strategies as st
+from hypothesis import given, settings, strategies as st
 
 from tests.builders import installation, numbers, wiring
 from wattpair_service.engineering.circuits.voltage_rise import (
@@ -199,7 +199,9 @@ def test_ten_units_by_hand() -> None:
     assert found.total_v == pytest.approx(4.9973, abs=5e-5)
     assert found.meets_limit is False
     assert found.smallest_home_run_size == "4 mm2"
-    assert "feeding the trunk at its centre would meet it or a home run of 4 mm2 would meet it" in english(found.explanation)
+    assert "feeding the trunk at its centre would meet it, or a home run of 4 mm2 would meet it, or at most 9 units" in english(
+        found.explanation
+    )
     assert found.trunk_end_fed_v == found.trunk_v
     assert found.trunk_centre_fed_v == pytest.approx(1.4405 / 3.0, abs=5e-5)
     assert rise(10, replace(WIRING, trunk_feed="centre")).trunk_v == found.trunk_centre_fed_v
@@ -209,7 +211,7 @@ def test_ten_units_by_hand() -> None:
 @pytest.mark.parametrize(
     ("units", "limit_share", "given_size", "size", "smallest", "meets", "says"),
     [
-        (60, 0.02, None, "2.5 mm2", None, False, "no home run of the table meets it"),
+        (60, 0.02, None, "2.5 mm2", None, False, "at most 9 units on the circuit"),
         (10, None, None, "2.5 mm2", None, None, "set by the network operator"),
         (10, 0.02, None, "4 mm2", "4 mm2", True, "within 2 %"),
         (5, 0.02, None, "2.5 mm2", "2.5 mm2", True, "within 2 %"),
@@ -229,6 +231,19 @@ def test_home_run_and_explanation(
     found = rise(units, replace(with_home_run(WIRING, given_size), limit_share=limit_share))
     assert (found.home_run_size, found.smallest_home_run_size, found.meets_limit) == (size, smallest, meets)
     assert says in english(found.explanation)
+
+
+@settings(max_examples=settings().max_examples // 2)
+@given(st.integers(2, 60), st.sampled_from(["end", "centre"]), st.floats(0.0, 60.0))
+def test_fewer_units_on_the_circuit_are_the_most_that_meet_the_limit(units: int, feed: TrunkFeed, length_m: float) -> None:
+    terms = replace(with_home_run(WIRING, "4 mm2"), trunk_feed=feed, home_run_length_m=length_m)
+    meeting = [count for count in range(1, units) if rise(count, terms).meets_limit]
+    found = rise(units, terms)
+    if found.meets_limit or not meeting:
+        assert "units on the circuit" not in english(found.explanation)
+    else:
+        noun = "unit" if max(meeting) == 1 else "units"
+        assert f"at most {max(meeting)} {noun} on the circuit" in english(found.explanation)
 
 
 @pytest.mark.parametrize(

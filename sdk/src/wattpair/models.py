@@ -159,6 +159,7 @@ __all__ = [
     "SiteClimateResult",
     "SizingRequest",
     "SizingResult",
+    "Sourced",
     "Spares",
     "StandardDevicesRule",
     "StandardTime",
@@ -3178,11 +3179,14 @@ class VoltageRiseRule(Model, frozen=True, kw_only=True):
         How the value was obtained: read where, or from memory.
     limit_share : float, optional
         Limit as a share of the nominal voltage; leave out where the network operator sets it; above 0 and at most 0.2.
+    limit_is_code : bool, optional
+        Whether a published rule sets the limit: what is above it fails, else it is a caution.
     """
 
     clause: str | TextByLanguage | Mapping[str, Any]
     obtained: str | TextByLanguage | Mapping[str, Any]
     limit_share: float | None = None
+    limit_is_code: bool | None = None
 
 
 class PhaseBalanceRule(Model, frozen=True, kw_only=True):
@@ -3232,6 +3236,22 @@ class ResidualCurrentRule(Model, frozen=True, kw_only=True):
     type_if_declared: Literal["A", "F", "B"] | None = None
 
 
+class Sourced(Model, frozen=True, kw_only=True):
+    """
+    A rule with its clause and how its value was obtained; both are required.
+
+    Attributes
+    ----------
+    clause : str or TextByLanguage
+        Clause or document of the rule.
+    obtained : str or TextByLanguage
+        How the value was obtained: read where, or from memory.
+    """
+
+    clause: str | TextByLanguage | Mapping[str, Any]
+    obtained: str | TextByLanguage | Mapping[str, Any]
+
+
 class BusbarRule(Model, frozen=True, kw_only=True):
     """
     Limit on the feed into a board beside its main circuit breaker or fuse.
@@ -3248,6 +3268,8 @@ class BusbarRule(Model, frozen=True, kw_only=True):
         Factor on the output current; at least 1 and at most 2.
     opposite_end : bool, optional
         Whether the feed must enter at the end opposite the main device.
+    elsewhere : Sourced, optional
+        Rule where it enters elsewhere: a share of 1.
     sum_of_devices : str, optional
         Clause of the rule that sums all breakers instead; leave out where there is none.
     supply_side : str, optional
@@ -3261,9 +3283,29 @@ class BusbarRule(Model, frozen=True, kw_only=True):
     share: float
     continuous_current_factor: float
     opposite_end: bool | None = None
+    elsewhere: Sourced | Mapping[str, Any] | None = None
     sum_of_devices: str | None = None
     supply_side: str | None = None
     power_control: str | None = None
+
+
+class DemandRule(Model, frozen=True, kw_only=True):
+    """
+    Whether a part is asked for.
+
+    Attributes
+    ----------
+    clause : str or TextByLanguage
+        Clause or document of the rule.
+    obtained : str or TextByLanguage
+        How the value was obtained: read where, or from memory.
+    asked : bool
+        Whether it is asked for.
+    """
+
+    clause: str | TextByLanguage | Mapping[str, Any]
+    obtained: str | TextByLanguage | Mapping[str, Any]
+    asked: bool
 
 
 class CentralProtectionRule(Model, frozen=True, kw_only=True):
@@ -3321,25 +3363,6 @@ class ArrayBondingRule(Model, frozen=True, kw_only=True):
     clause: str | TextByLanguage | Mapping[str, Any]
     obtained: str | TextByLanguage | Mapping[str, Any]
     size: str
-
-
-class DemandRule(Model, frozen=True, kw_only=True):
-    """
-    Whether a part is asked for.
-
-    Attributes
-    ----------
-    clause : str or TextByLanguage
-        Clause or document of the rule.
-    obtained : str or TextByLanguage
-        How the value was obtained: read where, or from memory.
-    asked : bool
-        Whether it is asked for.
-    """
-
-    clause: str | TextByLanguage | Mapping[str, Any]
-    obtained: str | TextByLanguage | Mapping[str, Any]
-    asked: bool
 
 
 class LabelRule(Model, frozen=True, kw_only=True):
@@ -3584,6 +3607,10 @@ class RegionRules(Model, frozen=True, kw_only=True):
         Residual-current device.
     busbar : BusbarRule, optional
         Rating of the board, where the code has such a rule.
+    main_device : Sourced, optional
+        Rating of the main device against all generation; without it as in the international rules.
+    rapid_shutdown : DemandRule, optional
+        Rapid shutdown; without it none is asked for.
     central_protection : CentralProtectionRule, optional
         Protection in one place, where it is asked for.
     commissioning : CommissioningRule
@@ -3621,6 +3648,8 @@ class RegionRules(Model, frozen=True, kw_only=True):
     overcurrent_device: OvercurrentDeviceRule | Mapping[str, Any] | None = None
     cables: CablesRule | Mapping[str, Any] | None = None
     busbar: BusbarRule | Mapping[str, Any] | None = None
+    main_device: Sourced | Mapping[str, Any] | None = None
+    rapid_shutdown: DemandRule | Mapping[str, Any] | None = None
     central_protection: CentralProtectionRule | Mapping[str, Any] | None = None
     array_bonding: ArrayBondingRule | Mapping[str, Any] | None = None
     surge_protection: DemandRule | Mapping[str, Any] | None = None
@@ -3861,6 +3890,8 @@ class BranchCircuit(Model, frozen=True, kw_only=True):
         Microinverters on it.
     phases : sequence of int
         Phases of its trunk, 1 to 3; its units take them in turn.
+    line_conductors : str
+        Line conductors of its trunk: "L1-L2" with the units between the two of a split phase, else "L1".
     units_by_phase : sequence of int
         Units that load each phase of the supply.
     current_a : float
@@ -3874,6 +3905,7 @@ class BranchCircuit(Model, frozen=True, kw_only=True):
     units_by_face: tuple[FaceUnits, ...]
     unit_count: int
     phases: tuple[int, ...]
+    line_conductors: str
     units_by_phase: tuple[int, ...]
     current_a: float
     device_rating_a: float
@@ -3999,8 +4031,10 @@ class CircuitRise(Model, frozen=True, kw_only=True):
         Rise up to the connection point as a share of the nominal voltage.
     rated_loss_share : float
         Share of the units' rated power that the cables to the connection point take at that power.
+    total_share_as_given : float or None
+        The same with the conductors as the request gives them, where one of them must be replaced; else null.
     home_run_size : str
-        Conductor of the home run that was used.
+        Conductor of the home run that is ordered.
     smallest_home_run_size : str or None
         Smallest home-run conductor that its circuit breaker protects and that meets the voltage-rise limit, not thinner
         than the trunk. Null where there is none or no limit is known.
@@ -4022,6 +4056,7 @@ class CircuitRise(Model, frozen=True, kw_only=True):
     total_v: float
     total_share: float
     rated_loss_share: float
+    total_share_as_given: float | None
     home_run_size: str
     smallest_home_run_size: str | None
     meets_limit: bool | None
@@ -4118,6 +4153,8 @@ class ConnectionCheck(Model, frozen=True, kw_only=True):
         Whether the limit is met; null where there is none.
     source : str
         Clause, and how the rule was obtained.
+    is_binding : bool
+        Whether what is beyond the limit fails; false where the limit is common practice alone.
     explanation : str
         The same in words.
     """
@@ -4128,6 +4165,7 @@ class ConnectionCheck(Model, frozen=True, kw_only=True):
     unit: str
     meets: bool | None
     source: str
+    is_binding: bool
     explanation: str
 
 
@@ -4160,7 +4198,7 @@ class Connection(Model, frozen=True, kw_only=True):
     routes : sequence of RouteFit
         The procedures with a limit, and the one that applies: the largest design within each.
     checks : sequence of ConnectionCheck
-        Further checks: phases, board, protection.
+        Further checks: phases, board, protection, and the highest voltage rise.
     """
 
     place: str
@@ -4190,8 +4228,8 @@ class CircuitsResult(Model, frozen=True, kw_only=True):
     method : sequence of Method
         Models used.
     verdict : {"ok", "caution", "fail"}
-        fail where a cable is not protected or a check of board or phases fails, caution where the voltage rise is above its
-        limit or a figure is missing, else ok.
+        fail where a cable is not protected or a binding check fails, caution where the voltage rise is above a limit of
+        common practice or a figure is missing, else ok.
     circuits : sequence of BranchCircuit
         Branch circuits in the order of the faces.
     cables : sequence of CableCheck
@@ -4367,8 +4405,8 @@ class FaceCount(Model, frozen=True, kw_only=True):
     module_count : int
         Modules on the face; at least 1 and at most 1,000.
     unit_spacing_m : float, optional
-        Length of trunk cable from one microinverter to the next [m]; if left out: 1.8 m for each module of a unit, common
-        practice, no source; at least 0.1 and at most 20.
+        Length of trunk cable from one microinverter to the next [m]; if left out: drops of the trunk as they are made, for
+        modules of a unit side by side; at least 0.1 and at most 20.
     row_module_counts : sequence of int, optional
         Modules in each row, as in a layout; rails and clamps are then counted by row; 1 to 1,000 items; each at least 1 and
         at most 1,000.
@@ -5210,8 +5248,8 @@ class DesignFace(Model, frozen=True, kw_only=True):
     layout : FaceLayout, optional
         Size of the face, in place of module_count: the service counts the modules that fit.
     unit_spacing_m : float, optional
-        Length of trunk cable from one microinverter to the next; default: the layout's spacing times the modules per unit,
-        else 1.8 m, common practice, no source [m]; at least 0.1 and at most 20.
+        Length of trunk cable from one microinverter to the next; default: the made drops of the trunk that reach over the
+        modules of a unit, side by side in the rows of the layout or the order [m]; at least 0.1 and at most 20.
     """
 
     name: str

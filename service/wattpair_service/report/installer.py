@@ -10,7 +10,7 @@ from wattpair_service.engineering.cautions import Task
 from wattpair_service.engineering.circuits.cable_checks import CABLES
 from wattpair_service.engineering.circuits.circuits import CircuitsResult
 from wattpair_service.engineering.circuits.devices import DeviceRole
-from wattpair_service.engineering.circuits.grid_connection import CHECKS as CONNECTION_CHECKS
+from wattpair_service.engineering.circuits.grid_connection import CHECKS as CONNECTION_CHECKS, ConnectionCheck
 from wattpair_service.engineering.design.design import Design
 from wattpair_service.engineering.inverter.electrical_checks import CHECKS, ElectricalCheck
 from wattpair_service.engineering.sentences import family
@@ -31,6 +31,7 @@ class InstallerPages:
     place: str
     failing: tuple[str, ...]
     checks: Table | None
+    check_notes: tuple[str, ...]
     check_sources: tuple[str, ...]
     certainty: tuple[str, ...]
     candidates: Table
@@ -58,6 +59,7 @@ def installer_pages(design: Design, language: Language, drawings: Drawings) -> I
         place=_place(design, language),
         failing=tuple(failing(design, language)),
         checks=table if sources else None,
+        check_notes=tuple(open_checks(design, language)),
         check_sources=sources,
         certainty=certainty(design, language),
         candidates=tables.candidates(design, language),
@@ -88,7 +90,7 @@ def failing(design: Design, language: Language) -> Iterator[str]:
             yield _failing(language, name, (each.value, each.limit, each.unit), way_out.strip())
     planned = design.circuits
     for check in () if planned is None else planned.connection.checks:
-        if check.meets is False and check.limit is not None:
+        if check.verdict == "fail" and check.limit is not None:
             figures = (check.value, check.limit, check.unit)
             yield _failing(language, language.write(CONNECTION_CHECKS[check.name]), figures, language.write(check.explanation))
     for cable in () if planned is None else planned.cables:
@@ -134,7 +136,7 @@ def checks(design: Design, language: Language) -> tuple[Table, tuple[str, ...]]:
     for check in () if design.circuits is None else design.circuits.connection.checks:
         number = sources.setdefault(language.write(check.source), len(sources) + 1)
         figures = (check.value, check.limit, check.unit)
-        rows.append(_check_row(language, language.write(CONNECTION_CHECKS[check.name]), figures, MEETS[check.meets], number))
+        rows.append(_check_row(language, language.write(CONNECTION_CHECKS[check.name]), figures, _verdict(check), number))
     numeric = ("value", "limit", "source")
     heads = ((language.say(f"checks.{key}"), key in numeric) for key in ("check", "value", "limit", "verdict", "source"))
     return Table.of(language.say("checks.caption"), heads, rows), tuple(f"{number}: {each}" for each, number in sources.items())
@@ -144,6 +146,26 @@ MEETS = {None: "open", True: "ok", False: "fail"}
 family("choice", MEETS.values())
 family("device_role", get_args(DeviceRole))
 family("task", get_args(Task))
+
+
+def _verdict(check: ConnectionCheck) -> str:
+    """What the table says of a check; a value above a limit of common practice is a caution."""
+    return MEETS[check.meets] if check.meets is not False else check.verdict
+
+
+def open_checks(design: Design, language: Language) -> Iterator[str]:
+    """What to do about checks of the circuits with a caution; and a voltage rise that changes with a replaced cable."""
+    planned = design.circuits
+    if planned is None:
+        return
+    for check in planned.connection.checks:
+        is_replaced = check.name == "voltage rise" and any(rise.total_share_as_given is not None for rise in planned.rises)
+        if check.verdict == "caution" or (is_replaced and check.verdict == "ok"):
+            name = language.write(CONNECTION_CHECKS[check.name])
+            yield language.say("installer.note", name=name, text=check.explanation)
+    for cable in planned.cables:
+        if cable.meets is None:
+            yield language.say("installer.note", name=CABLES[cable.cable], text=cable.explanation)
 
 
 def _check_row(language: Language, name: str, figures: tuple[float, float | None, str], verdict: str, source: int) -> Row:
@@ -176,7 +198,7 @@ def circuits(planned: CircuitsResult, language: Language) -> Table:
         Row((
             language.say("circuits.name", number=number),
             ", ".join(f"{part.unit_count} × {part.name}" for part in each.units_by_face),
-            " ".join(f"L{phase}" for phase in sorted(each.phases)),
+            each.line_conductors,
             f"{language.number(each.current_a, 1)} A",
             f"{language.general(each.device_rating_a)} A",
             language.percent(rise.total_share, 2),

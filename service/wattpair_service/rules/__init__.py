@@ -127,6 +127,10 @@ def connection_rules_of(region: str, data: Mapping[str, Any]) -> ConnectionRules
         conductor_table=data["conductors"]["table"],
         documents=tuple(map(_words, documents["documents"])),
         documents_source=_source(documents),
+        voltage_rise_is_code=bool(data["voltage_rise"].get("limit_is_code")),
+        main_device_source=_source(data.get("main_device") or _region(DEFAULT_REGION)["main_device"]),
+        is_split_phase=bool(supply.get("split_phase")),
+        asks_rapid_shutdown=bool((data.get("rapid_shutdown") or {}).get("asked")),
     )
 
 
@@ -138,6 +142,7 @@ def _board_rule(busbar: Mapping[str, Any] | None) -> BoardRule | None:
         continuous_current_factor=float(busbar["continuous_current_factor"]),
         opposite_end=bool(busbar.get("opposite_end")),
         source=_source(busbar),
+        source_elsewhere=_source(busbar["elsewhere"]) if busbar.get("elsewhere") else None,
         sum_of_devices=busbar.get("sum_of_devices") or "",
         supply_side=busbar.get("supply_side") or "",
         power_control=busbar.get("power_control") or "",

@@ -2,7 +2,8 @@
 
 A file has tables of words; `table.name` is a code of `engineering.sentences` or a key of the sheet. Text in {braces} is filled
 in: {current_a:.4g} has the format of a number, {spacing_m:length} is a measure with its unit, {parts:; } what stands between
-several parts, and {parts:+} joins them as they are. Words under `reworded` take the place of those of the same code on the
+several parts, and {parts:+} joins them as they are. {units:#unit} is a count with its noun, singular or plural, from the table
+`count`. Words under `reworded` take the place of those of the same code on the
 sheet: the API's own name fields of the request.
 """
 
@@ -22,8 +23,7 @@ from wattpair_service.engineering.sentences import LANGUAGES, Phrase, Sentence, 
 Template = tuple[tuple[str, str | None, str], ...]
 """Words in parts: a text, and the slot that follows it with its format; no slot after the last."""
 LOG = logging.getLogger(__name__)
-NUMBER_FORMAT = re.compile(r"[+.,\d]|[efgd%]$")
-"""How the format of a number begins."""
+NUMBER_FORMAT = re.compile(r"[+]?,?(\.\d+)?[efgd%]")
 MEASURES = {"length": "m"}
 """Formats of slots that stand for a measure, with the unit that the API writes: a sheet may have feet and inches."""
 REWORDED = "reworded."
@@ -76,8 +76,14 @@ class Writer:
         """A text of a region's rules."""
         return text
 
+    def counted(self, noun: str, count: float) -> str:
+        """A count with its noun, in singular or plural."""
+        return self.say(f"count.{noun}_{'one' if count == 1 else 'other'}", count=self.figure(count, ".0f"))
+
     def figure(self, value: float, spec: str) -> str:
-        """A number in a format, or with the unit of a kind of measure."""
+        """A number in a format, with its noun, or with the unit of a kind of measure."""
+        if spec.startswith("#"):
+            return self.counted(spec.removeprefix("#"), value)
         return f"{value:g} {MEASURES[spec]}" if spec in MEASURES else format(value, spec)
 
     def _filled(self, parts: Template, values: Mapping[str, Value]) -> str:
@@ -130,33 +136,29 @@ def _require_sound_words() -> None:
     for language in LANGUAGES:
         words = read(language)
         for key, each in words.items():
-            if fault := _fault(each):
+            if fault := _fault(each, words):
                 raise RuntimeError(f"words/{language}.toml has {fault} for {key}")
             of = key.removeprefix(REWORDED)
             if of != key and not (of in words and slots(each) <= slots(words[of])):
                 raise RuntimeError(f"words/{language}.toml rewords {of} with other slots")
 
 
-def _fault(words: object) -> str | None:
-    """What is wrong with words by themselves; None where nothing is."""
-    if not isinstance(words, str) or not words.strip():
+def _fault(each: object, words: Mapping[str, str]) -> str | None:
+    """What is wrong with one entry of a language's words by itself; None where nothing is."""
+    if not isinstance(each, str) or not each.strip():
         return "no words"
     try:
-        parts = tuple(Formatter().parse(words))
+        parts = tuple(Formatter().parse(each))
     except ValueError as error:
         return f"{error}"
     if any(conversion for *_, conversion in parts):
         return "a conversion"
     specs = [spec for _, _, spec, _ in parts if spec]
-    return next((f"the format {spec!r}" for spec in specs if not _is_format(spec)), None)
+    return next((f"the format {spec!r}" for spec in specs if not _is_format(spec, words)), None)
 
 
-def _is_format(spec: str) -> bool:
-    """Whether this is the format of a number, a measure, or what stands between several parts."""
-    if spec in MEASURES or not NUMBER_FORMAT.match(spec):
-        return spec in MEASURES or not spec.isalnum()
-    try:
-        format(1 if spec.endswith("d") else 1.0, spec)
-    except ValueError:
-        return spec == "+"
-    return True
+def _is_format(spec: str, words: Mapping[str, str]) -> bool:
+    """Whether this is the format of a number, a measure, a noun, or what stands between several parts."""
+    if spec.startswith("#"):
+        return all(f"count.{spec[1:]}_{form}" in words for form in ("one", "other"))
+    return spec in MEASURES or spec == "+" or spec.endswith(" ") or NUMBER_FORMAT.fullmatch(spec) is not None

@@ -59,6 +59,8 @@ class Language(Writer):
 
     def figure(self, value: float, spec: str) -> str:
         """A number in a format, as the locale writes it; one without a format as it is. Measures have the paper's units."""
+        if spec.startswith("#"):
+            return self.counted(spec.removeprefix("#"), value)
         if spec in MEASURES:
             return self.measured(value, MEASURES[spec])
         written = format(value, spec)
@@ -143,11 +145,6 @@ class Language(Writer):
     def mass(self, kilograms: float) -> str:
         """A mass in whole kilograms or pounds."""
         return f"{self.number(kilograms / KILOGRAMS_PER_POUND)} lb" if self.has_feet else f"{self.number(kilograms)} kg"
-
-    def counted(self, name: str, count: int) -> str:
-        """A count with its noun, in singular or plural."""
-        form = "one" if count == 1 else "other"
-        return self.say(f"count.{name}_{form}", count=self.number(count))
 
     def month(self, number: int) -> str:
         """Name of a month, from 1."""

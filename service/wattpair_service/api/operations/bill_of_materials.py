@@ -22,6 +22,7 @@ from wattpair_service.api.operations.circuits import (
     circuits_request,
     no_dc_fault_current_field,
     require_unique_face_names,
+    unit_spacing_field,
 )
 from wattpair_service.api.operations.sizing import InputWiringSchema, input_wiring
 from wattpair_service.api.schemas.base import InputSchema, OutputSchema
@@ -33,7 +34,7 @@ from wattpair_service.api.schemas.site import FACES_MOST
 from wattpair_service.climate.stations import StationFolder
 from wattpair_service.engineering.inverter.electrical_checks import VERDICTS
 from wattpair_service.engineering.materials.backup import BackupWish
-from wattpair_service.engineering.materials.bill_lines import ROLES, FaceDetail, ModuleSize, PartChoices
+from wattpair_service.engineering.materials.bill_lines import ROLES, FaceDetail, ModuleSize, PartChoices, ordered_spacing_m
 from wattpair_service.engineering.materials.bill_of_materials import BillOfMaterials, MaterialTerms, Order, bill_of_materials
 from wattpair_service.engineering.materials.material_rules import Demand, MaterialRules
 from wattpair_service.engineering.materials.mounting import even_segments
@@ -101,6 +102,8 @@ class FaceDetailSchema(InputSchema):
 
 class FaceCountSchema(FaceDetailSchema, CircuitFaceSchema):
     """Modules on one face."""
+
+    unit_spacing_m = unit_spacing_field(fixed("source.drops_as_made"))
 
     @validates_schema
     def consistent(self, data: dict[str, Any], **_: Any) -> None:
@@ -257,10 +260,23 @@ class BillOfMaterialsRequestSchema(MaterialTermsSchema, InputWiringSchema, Circu
     @post_load
     def to_dataclass(self, data: dict[str, Any], **_: Any) -> Order:
         """The order for the core."""
-        return material_terms(data, data["region"], data["region_rules"]).order(
-            circuits_request(data),
-            tuple(face_detail(face, face["unit_spacing_m"]) for face in data["faces"]),
-            module_size=ModuleSize(data["module_length_m"], data["module_width_m"]),
+        terms = material_terms(data, data["region"], data["region_rules"])
+        size = ModuleSize(data["module_length_m"], data["module_width_m"])
+        details = tuple(face_detail(face, face["unit_spacing_m"]) for face in data["faces"])
+        request = circuits_request(data)
+        faces = tuple(
+            face
+            if detail.unit_spacing_m
+            else replace(
+                face,
+                unit_spacing_m=ordered_spacing_m(detail, face.module_count, request.modules_per_unit, size, terms.choices),
+            )
+            for face, detail in zip(request.faces, details, strict=True)
+        )
+        return terms.order(
+            replace(request, faces=faces),
+            details,
+            module_size=size,
             input_wiring=input_wiring(data),
             module_mass_kg=data["module_mass_kg"],
             module_area_m2=data["module_area_m2"],

@@ -58,18 +58,23 @@ SOIL_C = 20.0
 """Temperature of the ground where a request says nothing: that of the IEC and NEC tables, common practice, no source."""
 
 
+def unit_spacing_field(if_left_out: Words) -> Number:
+    """Trunk from unit to unit."""
+    return Number(
+        "Length of trunk cable from one microinverter to the next",
+        unit="m",
+        at_least=0.1,
+        at_most=20,
+        assumed=Assumed(None, if_left_out),
+    )
+
+
 class CircuitFaceSchema(InputSchema):
     """Modules on one face."""
 
     name = Text("Name of the face; unique", longest=100)
     module_count = WholeNumber("Modules on the face", at_least=1, at_most=1000)
-    unit_spacing_m = Number(
-        "Length of trunk cable from one microinverter to the next",
-        unit="m",
-        at_least=0.1,
-        at_most=20,
-        assumed=Assumed(None, sentence("source.unit_spacing", "spacing_m")(spacing_m=UNIT_SPACING_M)),
-    )
+    unit_spacing_m = unit_spacing_field(sentence("source.unit_spacing", "spacing_m")(spacing_m=UNIT_SPACING_M))
 
 
 def no_dc_fault_current_field() -> Flag:
@@ -394,6 +399,7 @@ def circuit_terms(data: dict[str, Any], region: str, own_rules: dict[str, Any] |
             supply_length_m=data["supply_length_m"],
             system_cable=runs["system_cable"],
             system_cable_length_m=data["system_cable_length_m"],
+            limit_is_binding=rules.voltage_rise_is_code if limit is None else True,
         ),
         supply=SupplyPoint(
             voltage_v,
@@ -498,6 +504,7 @@ class BranchCircuitSchema(OutputSchema):
     phases = fields.List(
         fields.Integer(), required=True, metadata={"description": "Phases of its trunk, 1 to 3; its units take them in turn"}
     )
+    line_conductors = text('Line conductors of its trunk: "L1-L2" with the units between the two of a split phase, else "L1"')
     units_by_phase = fields.List(
         fields.Integer(), required=True, metadata={"description": "Units that load each phase of the supply"}
     )
@@ -524,7 +531,10 @@ class CircuitRiseSchema(OutputSchema):
     total_v = number("Rise up to the connection point", "V")
     total_share = number("Rise up to the connection point as a share of the nominal voltage")
     rated_loss_share = number("Share of the units' rated power that the cables to the connection point take at that power")
-    home_run_size = text("Conductor of the home run that was used")
+    total_share_as_given = number(
+        "The same with the conductors as the request gives them, where one of them must be replaced; else null", nullable=True
+    )
+    home_run_size = text("Conductor of the home run that is ordered")
     smallest_home_run_size = fields.String(
         required=True,
         allow_none=True,
@@ -636,6 +646,10 @@ class ConnectionCheckSchema(OutputSchema):
         required=True, allow_none=True, metadata={"description": "Whether the limit is met; null where there is none"}
     )
     source = words("Clause, and how the rule was obtained")
+    is_binding = fields.Boolean(
+        required=True,
+        metadata={"description": "Whether what is beyond the limit fails; false where the limit is common practice alone"},
+    )
     explanation = words("The same in words")
 
 
@@ -653,15 +667,15 @@ class ConnectionSchema(OutputSchema):
     allows = words("What the procedure allows")
     source = words("Clause, and how the rule was obtained")
     routes = many(RouteFitSchema, "The procedures with a limit, and the one that applies: the largest design within each")
-    checks = many(ConnectionCheckSchema, "Further checks: phases, board, protection")
+    checks = many(ConnectionCheckSchema, "Further checks: phases, board, protection, and the highest voltage rise")
 
 
 class CircuitsResultSchema(ResultSchema):
     """Circuits, voltage rise and grid connection."""
 
     verdict = text(
-        "fail where a cable is not protected or a check of board or phases fails, caution where the voltage rise is above its "
-        "limit or a figure is missing, else ok",
+        "fail where a cable is not protected or a binding check fails, caution where the voltage rise is above a limit of "
+        "common practice or a figure is missing, else ok",
         VERDICTS,
     )
     circuits = many(BranchCircuitSchema, "Branch circuits in the order of the faces")

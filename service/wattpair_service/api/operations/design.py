@@ -61,7 +61,7 @@ from wattpair_service.api.schemas.site import FACES_MOST, FaceSchema
 from wattpair_service.climate.site_year import site_year
 from wattpair_service.climate.stations import StationFolder
 from wattpair_service.climate.weather import Weather
-from wattpair_service.engineering.circuits.circuits import UNIT_SPACING_M, CircuitTerms
+from wattpair_service.engineering.circuits.circuits import CircuitTerms
 from wattpair_service.engineering.design.design import HORIZON, WARRANTY, Basis, Design, design
 from wattpair_service.engineering.design.prices import MODULE, UNIT, UNIT_ROLES
 from wattpair_service.engineering.design.request import DesignRequest, RequestedFace, Wish
@@ -103,8 +103,8 @@ class DesignFaceSchema(FaceDetailSchema, FaceSchema):
         FaceLayoutSchema, "Size of the face, in place of module_count: the service counts the modules that fit", required=False
     )
     unit_spacing_m = Number(
-        "Length of trunk cable from one microinverter to the next; default: the layout's spacing times the modules per unit, "
-        f"else {UNIT_SPACING_M:g} m, common practice, no source",
+        "Length of trunk cable from one microinverter to the next; default: the made drops of the trunk that reach over the "
+        "modules of a unit, side by side in the rows of the layout or the order",
         unit="m",
         at_least=0.1,
         at_most=20,

@@ -135,6 +135,7 @@ class VoltageRiseRuleSchema(SourcedSchema):
         at_most=0.2,
         required=False,
     )
+    limit_is_code = Flag("Whether a published rule sets the limit: what is above it fails, else it is a caution")
 
 
 class PhaseBalanceRuleSchema(SourcedSchema):
@@ -178,6 +179,7 @@ class BusbarRuleSchema(SourcedSchema):
     share = Number("Limit on main device plus feed, as a share of the board's rating", at_least=1, at_most=2)
     continuous_current_factor = Number("Factor on the output current", at_least=1, at_most=2)
     opposite_end = Flag("Whether the feed must enter at the end opposite the main device")
+    elsewhere = Nested(SourcedSchema, "Rule where it enters elsewhere: a share of 1", required=False)
     sum_of_devices = Text("Clause of the rule that sums all breakers instead; leave out where there is none", required=False)
     supply_side = Text("Clause of a connection on the supply side; leave out where there is none", required=False)
     power_control = Text("Clause of power control systems; leave out where there is none", required=False)
@@ -328,6 +330,12 @@ class RegionRulesSchema(InputSchema):
     phase_balance = Nested(PhaseBalanceRuleSchema, "Balance of phases")
     residual_current = Nested(ResidualCurrentRuleSchema, "Residual-current device")
     busbar = Nested(BusbarRuleSchema, "Rating of the board, where the code has such a rule", required=False)
+    main_device = Nested(
+        SourcedSchema,
+        "Rating of the main device against all generation; without it as in the international rules",
+        required=False,
+    )
+    rapid_shutdown = Nested(DemandRuleSchema, "Rapid shutdown; without it none is asked for", required=False)
     central_protection = Nested(CentralProtectionRuleSchema, "Protection in one place, where it is asked for", required=False)
     commissioning = Nested(CommissioningRuleSchema, "Commissioning")
     array_bonding = Nested(

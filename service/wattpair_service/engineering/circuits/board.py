@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from math import floor
 
 from wattpair_service.engineering.rounding import ROUNDING
@@ -12,6 +12,7 @@ from wattpair_service.engineering.sentences import Sentence, Words, sentence
 BOARD_RATINGS_A = (40, 63, 80, 100, 125, 160, 200, 225, 250, 320, 400, 630, 800, 1000)
 """Ratings of boards and busbars that are made [A]. From memory."""
 FEED_OPPOSITE = sentence("way_out.feed_opposite", "percent")
+FEED_OPPOSITE_FEWER = sentence("way_out.feed_opposite_fewer", "feed", "fewer")
 SMALLER_MAIN, LARGER_BOARD = (sentence(f"way_out.{each}", "rating_a") for each in ("smaller_main", "larger_board"))
 FEWER_UNITS = sentence("way_out.fewer_units", "units", "where", "current_a")
 SUM_OF_DEVICES = sentence("way_out.sum_of_devices", "rating_a", "beside_a", "device_a", "clause")
@@ -23,7 +24,8 @@ POWER_CONTROL = sentence("way_out.power_control", "current_a", "clause")
 class BoardRule:
     """A code's rule: main device plus generation times the factor within the board's rating times `share`.
 
-    `opposite_end` says that the feed must enter at the end opposite the main device. `sum_of_devices`, `supply_side` and
+    `opposite_end` says that the feed must enter at the end opposite the main device, and elsewhere `share` is 1 by
+    `source_elsewhere`. `sum_of_devices`, `supply_side` and
     `power_control` are the clauses of other lawful ways; empty where the code has none.
     """
 
@@ -31,6 +33,7 @@ class BoardRule:
     continuous_current_factor: float
     opposite_end: bool
     source: Words
+    source_elsewhere: Words | None = None
     sum_of_devices: str = ""
     supply_side: str = ""
     power_control: str = ""
@@ -55,6 +58,13 @@ def is_within(rule: BoardRule, board: Board, generation_a: float) -> bool | None
         return None
     most = feed_max_a(rule, rating_a=board.rating_a, main_device_a=board.main_device_a)
     return generation_a * rule.continuous_current_factor <= most + ROUNDING
+
+
+def most_a(rule: BoardRule, board: Board) -> float:
+    """Most rated current of all generation beside a board's main device, of which both ratings are known [A]."""
+    assert board.rating_a is not None and board.main_device_a is not None, "both ratings are known"  # noqa: PT018
+    fed_a = feed_max_a(rule, rating_a=board.rating_a, main_device_a=board.main_device_a)
+    return fed_a / rule.continuous_current_factor
 
 
 def ways_out(
@@ -92,8 +102,15 @@ def ways_out(
     """
     assert board.rating_a is not None and board.main_device_a is not None, "both ratings are known where the check fails"  # noqa: PT018
     needed = generation_a * rule.continuous_current_factor
-    if opposite_end_share is not None and needed <= board.rating_a * opposite_end_share - board.main_device_a + ROUNDING:
-        yield FEED_OPPOSITE(percent=opposite_end_share * 100.0)
+
+    def fewer(current_a: float) -> Iterator[Sentence]:
+        if units := max(0, floor((current_a - existing_a) / unit_current_a + ROUNDING)):
+            yield FEWER_UNITS(units=units, where=where, current_a=current_a - existing_a)
+
+    if opposite_end_share is not None:
+        feed, at_the_end = FEED_OPPOSITE(percent=opposite_end_share * 100.0), replace(rule, share=opposite_end_share)
+        with_fewer = (FEED_OPPOSITE_FEWER(feed=feed, fewer=each) for each in fewer(most_a(at_the_end, board)))
+        yield from (feed,) if is_within(at_the_end, board, generation_a) else with_fewer
     smaller = [rating for rating in standard_ratings_a if rating <= board.rating_a * rule.share - needed + ROUNDING]
     if smaller:
         yield SMALLER_MAIN(rating_a=max(smaller))
@@ -102,10 +119,8 @@ def ways_out(
     )
     if larger is not None:
         yield LARGER_BOARD(rating_a=larger)
-    most = feed_max_a(rule, rating_a=board.rating_a, main_device_a=board.main_device_a) / rule.continuous_current_factor
-    units = floor((most - existing_a) / unit_current_a + ROUNDING)
-    if units > 0:
-        yield FEWER_UNITS(units=units, where=where, current_a=most - existing_a)
+    most = most_a(rule, board)
+    yield from fewer(most)
     device = needed if pv_device_a is None else pv_device_a
     if rule.sum_of_devices:
         beside_a = max(0.0, board.rating_a - device)

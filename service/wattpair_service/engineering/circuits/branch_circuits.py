@@ -78,7 +78,8 @@ class BranchCircuit:
     """One AC circuit of units behind one overcurrent device; `units_by_face` in the order of its trunk.
 
     `units_by_phase` counts the units that load each phase of the supply. On a trunk of several phases the single-phase
-    units take them in turn, from `phases[0]` on. `current_a` is that of its fullest phase.
+    units take them in turn, from `phases[0]` on. `current_a` is that of its fullest phase. `line_conductors` names the lines of
+    its trunk, which the region's supply decides.
     """
 
     name: str
@@ -88,6 +89,7 @@ class BranchCircuit:
     units_by_phase: tuple[int, ...]
     current_a: float
     device_rating_a: float
+    line_conductors: str = ""
 
     @property
     def face(self) -> str:

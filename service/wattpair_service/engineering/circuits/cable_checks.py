@@ -14,7 +14,8 @@ from wattpair_service.engineering.circuits.conductors import Conductor, Conducto
 from wattpair_service.engineering.rounding import ROUNDING
 from wattpair_service.engineering.sentences import Cited, Sentence, Words, family, fixed, sentence, several
 
-PROTECTED = Cited("IEC 60364-4-43, 433.1: design current, device rating, carrying capacity in this order (from memory)")
+PROTECTED = fixed("source.cable_protection")
+IN_TABLE = sentence("source.in_table", "clause", "source")
 CAPACITY_OF_REQUEST = fixed("source.capacity_of_request")
 CableName = Literal["trunk", "home run", "system cable", "supply cable"]
 CABLES = family("cable", get_args(CableName))
@@ -60,6 +61,12 @@ class CableRun:
         """Whether a device of this rating protects a conductor of this run."""
         fits = device_rating_a <= self.capacity_of(conductor.size, device_rating_a) * (1.0 + ROUNDING)
         return fits and conductor.allows_device(device_rating_a)
+
+    def to_order(self, size: str, device_rating_a: float) -> str:
+        """The size where the device protects it, else the smallest that it does; the same where none or not known."""
+        protected = [each.size for each in self.protected(device_rating_a)]
+        is_known = size in (each.size for each in self.table.conductors)
+        return protected[0] if protected and is_known and size not in protected else size
 
     def protected(self, device_rating_a: float) -> Iterator[Conductor]:
         """The conductors of the table that a device of this rating protects, thinnest first."""
@@ -165,8 +172,8 @@ def cable_check(
     )
 
 
-def _source(installation: Installation) -> Cited:
-    return Cited(f"{installation.method.clause}: {installation.table.source}")
+def _source(installation: Installation) -> Sentence:
+    return IN_TABLE(clause=Cited(installation.method.clause), source=installation.table.source)
 
 
 def unknown_check(run: CableRun, *, size: str, design_current_a: float, missing: str) -> CableCheck:

@@ -25,6 +25,7 @@ from wattpair_service.engineering.circuits.cable_checks import (
     cable_check,
     unknown_check,
 )
+from wattpair_service.engineering.circuits.conductors import INSTALLATIONS
 from wattpair_service.engineering.circuits.devices import (
     ADDITIONAL_PROTECTION_MA,
     Device,
@@ -32,6 +33,7 @@ from wattpair_service.engineering.circuits.devices import (
     devices_of,
 )
 from wattpair_service.engineering.circuits.grid_connection import (
+    MEETS_VERDICTS,
     Connection,
     ConnectionCheck,
     ConnectionRules,
@@ -40,9 +42,9 @@ from wattpair_service.engineering.circuits.grid_connection import (
 )
 from wattpair_service.engineering.circuits.voltage_rise import CircuitOnTrunk, CircuitRise, Wiring, voltage_rises
 from wattpair_service.engineering.errors import EngineeringError
-from wattpair_service.engineering.inverter.electrical_checks import Verdict
+from wattpair_service.engineering.inverter.electrical_checks import VERDICTS, Verdict
 from wattpair_service.engineering.results import Result
-from wattpair_service.engineering.sentences import Cited, Sentence, Words, fixed, sentence
+from wattpair_service.engineering.sentences import Sentence, Words, fixed, sentence
 
 UNIT_SPACING_M = 1.8
 """Trunk length from one microinverter to the next where the request has none. Common practice, no source."""
@@ -50,15 +52,17 @@ TRUNK_SIZE_INDEX = 1
 """Default trunk: the second thinnest conductor of a table (2.5 mm2, 12 AWG). Common practice, no source."""
 LOADED_OF_ONE_PHASE, LOADED_OF_THREE_PHASES = 2, 3
 NO_RESIDUAL_CURRENT_DEVICE = ResidualCurrentNeed((), is_declared_free_of_dc=False)
+FIXED_METHODS = frozenset({"clipped_direct", "conduit_on_wall", "insulated_wall", "in_ground"})
+"""Ways of installing that need conduit, ducts or clips, which the order does not have."""
 CONCEALED_METHODS = frozenset({"insulated_wall", "above_ceiling", "above_ceiling_thick_insulation", "surrounded_by_insulation"})
 USUAL_BRANCH_DEVICE_A = 20.0
 """Rating of a branch circuit's breaker that units and trunks usually allow. Common practice, no source."""
 TRIP_MULTIPLE = {"B": 5.0, "C": 10.0, "D": 20.0}
 """Multiple of its rating at which a breaker trips at once, IEC 60898-1 (from memory)."""
 TRIP_VOLTAGE_FACTOR = 0.95
-LOOP_IMPEDANCE = Cited("BS 7671 Table 41.3: 0.95 of the voltage over the current that trips at once (read in an open data set)")
+LOOP_IMPEDANCE = fixed("source.loop_impedance")
 TOUCH_VOLTAGE_V = 50.0
-EARTH_ELECTRODE = Cited("IEC 60364-4-41, 411.5.3: resistance times residual current at most 50 V (read as BS 7671 Table 41.5)")
+EARTH_ELECTRODE = fixed("source.earth_electrode")
 UNITS_MOST = 5000
 """Most microinverters of one result, so that people can still read it. Common practice, no source."""
 ABOVE_RISE_LIMIT = caution("above_rise_limit", "electrician", "ac")
@@ -68,6 +72,7 @@ CABLE_UNKNOWN = caution_form("cable_unknown", "electrician", "ac", "cables")
 CHECK_MISSING = caution("check_missing", "electrician", "connection")
 CONCEALED = caution("concealed_cable", "electrician", "ac")
 INSTALLATION_ASSUMED = caution_form("installation_assumed", "electrician", "ac", "cables")
+FIXINGS_NOT_ORDERED = caution_form("cable_fixings", "electrician", "order", "methods")
 CAPACITY_FROM_TABLES = caution("capacity_from_tables", "electrician", "ac")
 DEVICE_NOT_MADE = sentence("connection.device_not_made", "current_a", "largest_a")
 BRANCH_DEVICE = sentence("connection.branch_device", "rating_a", "allowed")
@@ -75,6 +80,8 @@ BRANCH_DEVICE_UNKNOWN = fixed("connection.branch_device_unknown")
 BRANCH_DEVICE_MOST = sentence("connection.branch_device_most", "current_a")
 DATASHEETS = fixed("source.datasheets")
 LOOP = sentence("connection.loop_impedance", "value_ohm", "rating_a", "curve", "limit_ohm")
+RISE = sentence("connection.voltage_rise", "circuit", "explanation")
+CIRCUIT = sentence("detail.circuit", "number")
 ELECTRODE = sentence("connection.earth_electrode", "value_ohm", "residual_ma", "limit_ohm")
 
 
@@ -207,12 +214,10 @@ class AcSide:
     @property
     def verdict(self) -> Verdict:
         """The worst of all checks: one that could not be made is a caution."""
-        checks = [*(cable.meets for cable in self.cables), *(check.meets for check in self.connection.checks)]
-        if False in checks or any(device.rating_a is None for device in self.devices):
+        checks = [*(MEETS_VERDICTS[cable.meets] for cable in self.cables), *(check.verdict for check in self.connection.checks)]
+        if any(device.rating_a is None for device in self.devices):
             return "fail"
-        if None in checks or not all(rise.meets_limit for rise in self.rises) or self.unchecked:
-            return "caution"
-        return "ok"
+        return max(checks + (["caution"] if self.unchecked else []), key=VERDICTS.index)
 
     @property
     def rated_loss_share(self) -> float:
@@ -257,7 +262,10 @@ def ac_side(request: CircuitsRequest) -> AcSide:
     """Circuits, voltage rises, cables, devices and grid connection; raises as `circuits` does."""
     request.rules.require_phases(request.phase_count)
     request.require_units()
-    branch_circuits = split(request.split_request())
+    branch_circuits = tuple(
+        replace(circuit, line_conductors=request.rules.line_conductors(circuit.phases))
+        for circuit in split(request.split_request())
+    )
     wiring = _as_split(request, branch_circuits)
     grid_connection = connection(
         request.rules,
@@ -287,15 +295,25 @@ def ac_side(request: CircuitsRequest) -> AcSide:
     system_size = None
     if wiring.system_cable is not None and system_a is not None:
         system_size = wiring.system_cable.size or _smallest(wiring, wiring.system_cable, system_a)
-    rises = voltage_rises(
-        [_on_trunk(request, circuit) for circuit in branch_circuits],
-        unit_current_a=request.unit_ac_current_a,
-        phase_currents_a=supply_currents,
-        supply_size=supply_size,
-        wiring=wiring,
-        system_size=system_size,
-        system_currents_a=currents,
-    )
+    given = Sizes(wiring.trunk_size, wiring.home_run.size, supply_size, system_size)
+    ordered = _to_order(request, wiring, given, main_device_a=main_a, system_device_a=system_a)
+
+    def rises_with(sizes: Sizes) -> tuple[CircuitRise, ...]:
+        return voltage_rises(
+            [_on_trunk(request, circuit) for circuit in branch_circuits],
+            unit_current_a=request.unit_ac_current_a,
+            phase_currents_a=supply_currents,
+            supply_size=sizes.supply,
+            wiring=wiring,
+            system_size=sizes.system,
+            system_currents_a=currents,
+            trunk_size=sizes.trunk,
+            home_run_size=sizes.home_run,
+        )
+
+    rises = rises_with(ordered)
+    if ordered != given:
+        rises = tuple(rise.beside(as_given) for rise, as_given in zip(rises, rises_with(given), strict=True))
     factor = request.branch_rules.continuous_current_factor
     cables = (
         *_circuit_cables(request, wiring, branch_circuits, rises),
@@ -305,7 +323,8 @@ def ac_side(request: CircuitsRequest) -> AcSide:
     checks = (
         *grid_connection.checks,
         *_device_checks(request, devices, system_current_a),
-        *_fault_checks(request, wiring, branch_circuits, rises, system_size),
+        *_fault_checks(request, wiring, branch_circuits, rises, ordered),
+        _rise_check(wiring, rises),
     )
     unchecked = () if _is_known(wiring.home_run, wiring.home_run_length_m) else (wiring.home_run.name,)
     return AcSide(branch_circuits, rises, cables, devices, replace(grid_connection, checks=checks), unchecked)
@@ -371,7 +390,7 @@ def _fault_checks(
     wiring: Wiring,
     branch_circuits: Sequence[BranchCircuit],
     rises: Sequence[CircuitRise],
-    system_size: str | None,
+    sizes: Sizes,
 ) -> Iterator[ConnectionCheck]:
     """Disconnection in a fault, where the request gives the supply's loop impedance or the electrode's resistance."""
     curve = request.rules.devices.curve
@@ -379,10 +398,10 @@ def _fault_checks(
         rating_a = request.branch_rules.device_rating_a
         limit = TRIP_VOLTAGE_FACTOR * wiring.voltage_v / (TRIP_MULTIPLE[curve] * rating_a)
         runs = (
-            (_on_trunk(request, circuit).positions_m[-1], wiring.trunk_size, wiring.home_run_length_m, rise.home_run_size)
+            (_on_trunk(request, circuit).positions_m[-1], sizes.trunk, wiring.home_run_length_m, rise.home_run_size)
             for circuit, rise in zip(branch_circuits, rises, strict=True)
         )
-        of_system = 0.0 if system_size is None else wiring.system_cable_length_m * wiring.loop_ohm_m(system_size)
+        of_system = 0.0 if sizes.system is None else wiring.system_cable_length_m * wiring.loop_ohm_m(sizes.system)
         value = (
             request.supply_loop_impedance_ohm
             + of_system
@@ -398,6 +417,47 @@ def _fault_checks(
         value = request.earth_electrode_ohm
         words = ELECTRODE(value_ohm=value, residual_ma=ADDITIONAL_PROTECTION_MA, limit_ohm=limit)
         yield ConnectionCheck("earth electrode", value, limit, "ohm", value <= limit, EARTH_ELECTRODE, words)
+
+
+def _rise_check(wiring: Wiring, rises: Sequence[CircuitRise]) -> ConnectionCheck:
+    """The highest voltage rise against its limit."""
+    number, worst = max(enumerate(rises, 1), key=lambda each: each[1].total_share)
+    words = RISE(circuit=CIRCUIT(number=number), explanation=worst.explanation)
+    return ConnectionCheck(
+        name="voltage rise",
+        value=worst.total_share,
+        limit=wiring.limit_share,
+        unit="share",
+        meets=worst.meets_limit,
+        source=wiring.limit_source,
+        explanation=words,
+        is_binding=wiring.limit_is_binding,
+    )
+
+
+@dataclass(frozen=True, slots=True)
+class Sizes:
+    """Conductors of the cables; None for a home run that is still to be chosen, and where there is no system cable."""
+
+    trunk: str
+    home_run: str | None
+    supply: str
+    system: str | None
+
+
+def _to_order(
+    request: CircuitsRequest, wiring: Wiring, given: Sizes, *, main_device_a: float | None, system_device_a: float | None
+) -> Sizes:
+    """The conductors that are ordered: those given, but where their device does not protect them."""
+    rating_a = request.branch_rules.device_rating_a
+    home_run, system, supply = given.home_run, given.system, given.supply
+    if home_run is not None:
+        home_run = wiring.home_run.to_order(home_run, rating_a)
+    if system is not None and wiring.system_cable is not None and system_device_a is not None:
+        system = wiring.system_cable.to_order(system, system_device_a)
+    if main_device_a is not None:
+        supply = wiring.supply.to_order(supply, main_device_a)
+    return Sizes(wiring.trunk.to_order(given.trunk, rating_a), home_run, supply, system)
 
 
 def _as_split(request: CircuitsRequest, branch_circuits: Sequence[BranchCircuit]) -> Wiring:
@@ -445,7 +505,8 @@ def _circuit_cables(
         alike.setdefault((wiring.trunk, wiring.trunk_size, circuit.current_a), []).append(circuit.name)
     for circuit, rise in zip(branch_circuits, rises, strict=True):
         if _is_known(wiring.home_run, wiring.home_run_length_m):
-            alike.setdefault((wiring.home_run, rise.home_run_size, circuit.current_a), []).append(circuit.name)
+            size = wiring.home_run.size or rise.home_run_size
+            alike.setdefault((wiring.home_run, size, circuit.current_a), []).append(circuit.name)
     for (run, size, current_a), names in alike.items():
         yield cable_check(
             run,
@@ -466,7 +527,16 @@ def _on_trunk(request: CircuitsRequest, circuit: BranchCircuit) -> CircuitOnTrun
 def cable_cautions(request: CircuitsRequest, built: AcSide) -> tuple[Caution, ...]:
     """Cautions on what was assumed of the cables and on checks that fail."""
     assumed = [cable for cable in request.installations_assumed if cable in {check.cable for check in built.cables}]
+    runs = (request.wiring.home_run, request.wiring.system_cable, request.wiring.supply)
+    ordered = {check.cable for check in built.cables if check.size_to_order is not None}
+    methods_of_runs = dict.fromkeys(
+        run.installation.method.name for run in runs if run is not None and run.name in ordered and run.capacity_a is None
+    )
+    fixed_methods = tuple(INSTALLATIONS[name] for name in methods_of_runs if name in FIXED_METHODS)
     possible = (
+        (request.rules.asks_rapid_shutdown, cautions.RAPID_SHUTDOWN),
+        (any(device.role == "residual_current_device" for device in built.devices), cautions.RESIDUAL_CURRENT),
+        (bool(fixed_methods), FIXINGS_NOT_ORDERED(methods=fixed_methods)),
         (request.units_per_trunk_max is None, cautions.TRUNK_LIMIT),
         (bool(assumed), INSTALLATION_ASSUMED(cables=tuple(CABLES[cable] for cable in assumed))),
         (True, CAPACITY_FROM_TABLES),
@@ -474,7 +544,7 @@ def cable_cautions(request: CircuitsRequest, built: AcSide) -> tuple[Caution, ..
         (request.home_run_is_concealed and not request.residual_current.reasons, CONCEALED),
         (False in [check.meets for check in built.cables], CABLE_FAILS),
         (any(rise.meets_limit is False for rise in built.rises), ABOVE_RISE_LIMIT),
-        (any(check.meets is False for check in built.connection.checks), CHECK_FAILS),
+        (any(check.verdict == "fail" for check in built.connection.checks), CHECK_FAILS),
         (built.has_missing_check, CHECK_MISSING),
     )
     return tuple(caution for applies, caution in possible if applies)

@@ -16,10 +16,10 @@ from wattpair_service.engineering.circuits.board import Board, BoardRule, feed_m
 from wattpair_service.engineering.circuits.branch_circuits import BranchCircuit, phase_units
 from wattpair_service.engineering.circuits.devices import DeviceRules, ResidualCurrentRules
 from wattpair_service.engineering.errors import EngineeringError
+from wattpair_service.engineering.inverter.electrical_checks import Verdict
 from wattpair_service.engineering.rounding import ROUNDING
-from wattpair_service.engineering.sentences import Cited, Given, Sentence, Words, family, fixed, sentence
+from wattpair_service.engineering.sentences import Given, Sentence, Words, family, fixed, sentence
 
-MAIN_DEVICE = Cited("IEC 60364-4-43, 433.1: rating of a device at least its design current (from memory)")
 NO_BOARD_RULE = fixed("source.no_rule_given")
 ConnectionCheckName = Literal[
     "difference between phases",
@@ -32,8 +32,11 @@ ConnectionCheckName = Literal[
     "circuit breaker of a circuit",
     "loop impedance",
     "earth electrode",
+    "voltage rise",
 ]
 CHECKS = family("connection_check", get_args(ConnectionCheckName))
+MEETS_VERDICTS: dict[bool | None, Verdict] = {True: "ok", None: "caution", False: "fail"}
+"""Verdict of a check: one that could not be made is a caution."""
 
 ROUTE_FITS = sentence("route.fits", "route", "limits")
 NO_LIMIT = fixed("route.no_limit")
@@ -128,6 +131,14 @@ class ConnectionRules:
     conductor_table: str
     documents: tuple[Given, ...]
     documents_source: Words
+    voltage_rise_is_code: bool
+    main_device_source: Words
+    is_split_phase: bool
+    asks_rapid_shutdown: bool
+
+    def line_conductors(self, phases: Sequence[int]) -> str:
+        """Names of the line conductors on some phases; a split phase has two, with the units between them."""
+        return "L1-L2" if self.is_split_phase else ", ".join(f"L{phase}" for phase in sorted(phases))
 
     def require_phases(self, phase_count: int) -> None:
         """Refuse a supply that the region does not have.
@@ -199,7 +210,10 @@ class RouteFit:
 
 @dataclass(frozen=True, slots=True)
 class ConnectionCheck:
-    """A value and its limit; `limit` and `meets` are None where the operator sets the limit or an input is missing."""
+    """A value and its limit; `limit` and `meets` are None where the operator sets the limit or an input is missing.
+
+    Beyond a limit that `is_binding` nothing may be built; one of common practice alone is a caution.
+    """
 
     name: ConnectionCheckName
     value: float
@@ -208,6 +222,12 @@ class ConnectionCheck:
     meets: bool | None
     source: Words
     explanation: Sentence
+    is_binding: bool = True
+
+    @property
+    def verdict(self) -> Verdict:
+        """Whether the system may be built so."""
+        return MEETS_VERDICTS[None if self.meets is False and not self.is_binding else self.meets]
 
 
 @dataclass(frozen=True, slots=True)
@@ -442,7 +462,7 @@ def _board(
         return
     at_opposite_end = rule.opposite_end and supply.is_fed_at_opposite_end
     if rule.opposite_end and not at_opposite_end:
-        rule = replace(rule, share=1.0)
+        rule = replace(rule, share=1.0, source=rule.source_elsewhere or rule.source)
     value = fullest.current_a * rule.continuous_current_factor
     further: list[Sentence] = []
     limit = None
@@ -473,7 +493,7 @@ def _board(
     if main is not None:
         within = value <= main * (1.0 + ROUNDING)
         words = BACK_FEED(current_a=value, main_a=main)
-        yield ConnectionCheck("main device", value, main, "A", within, MAIN_DEVICE, words)
+        yield ConnectionCheck("main device", value, main, "A", within, rules.main_device_source, words)
 
 
 def _central_protection(rules: ConnectionRules, phases: Sequence[PhaseTotal]) -> Iterator[ConnectionCheck]:

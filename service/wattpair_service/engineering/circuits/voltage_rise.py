@@ -8,9 +8,10 @@ the safe side, since with all phases alike the neutral carries nothing.
 
 from __future__ import annotations
 
-from collections.abc import Sequence
-from dataclasses import dataclass
-from typing import Literal
+from bisect import bisect_right
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass, replace
+from typing import Literal, get_args
 
 from wattpair_service.engineering.circuits.cable_checks import CableRun
 from wattpair_service.engineering.circuits.conductors import Conductor, ConductorTable
@@ -25,8 +26,10 @@ SHARE = sentence("rise.share", "total_v", "percent", "voltage_v")
 OPERATOR_SETS = sentence("rise.operator_sets", "share")
 WITHIN = sentence("rise.within", "share", "limit_percent", "source")
 ABOVE = sentence("rise.above", "share", "limit_percent", "source", "advice")
-CENTRE_FEED, NO_HOME_RUN_MEETS = fixed("rise.centre_feed"), fixed("rise.no_home_run_meets")
+CENTRE_FEED, SHARED_CABLES = fixed("rise.centre_feed"), fixed("rise.shared_cables")
 THICKER_HOME_RUN = sentence("rise.thicker_home_run", "size")
+FEWER_UNITS = sentence("rise.fewer_units", "units")
+AS_GIVEN = sentence("rise.as_given", "explanation", "percent")
 
 
 @dataclass(frozen=True, slots=True)
@@ -35,7 +38,7 @@ class Wiring:
 
     A home run without a size has the smallest that its device protects, that meets the limit where one does, and that is
     not thinner than the trunk; a supply cable the smallest that its device protects. `limit_share` None means that no limit
-    is known.
+    is known; `limit_is_binding` that what is above it must not be built.
     """
 
     table: ConductorTable
@@ -51,6 +54,7 @@ class Wiring:
     supply_length_m: float
     system_cable: CableRun | None = None
     system_cable_length_m: float = 0.0
+    limit_is_binding: bool = False
 
     def loop_ohm_m(self, size: str) -> float:
         """Resistance of line and protective conductor [ohm/m]; the latter a size thinner, as in many cables."""
@@ -70,6 +74,8 @@ class CircuitRise:
     """Voltage rise of one circuit [V] and as shares of the nominal voltage, with both ways to feed its trunk.
 
     `rated_loss_share` is the share of its units' rated power that the cables to the connection point take at that power.
+    All are of the conductors that are ordered. `total_share_as_given` is `total_share` with those of the request where one of
+    them must be replaced, else None.
     """
 
     circuit: str
@@ -88,6 +94,12 @@ class CircuitRise:
     smallest_home_run_size: str | None
     meets_limit: bool | None
     explanation: Sentence
+    total_share_as_given: float | None = None
+
+    def beside(self, as_given: CircuitRise) -> CircuitRise:
+        """The same, with what the conductors as given would have."""
+        words = AS_GIVEN(explanation=self.explanation, percent=100.0 * as_given.total_share)
+        return replace(self, total_share_as_given=as_given.total_share, explanation=words)
 
 
 @dataclass(frozen=True, slots=True)
@@ -110,6 +122,10 @@ class CircuitOnTrunk:
             return (self.positions_m,)
         found = (self.positions_m[place :: len(self.phases)] for place in range(len(self.phases)))
         return tuple(positions for positions in found if positions)
+
+    def feed_m(self, feed: TrunkFeed) -> float:
+        """Position at which the home run is connected [m]."""
+        return self.positions_m[centre_index(self.positions_m) if feed == "centre" else 0]
 
     @property
     def conductors_of_loop(self) -> float:
@@ -198,8 +214,12 @@ def voltage_rises(
     wiring: Wiring,
     system_size: str | None = None,
     system_currents_a: Sequence[float] = (),
+    trunk_size: str | None = None,
+    home_run_size: str | None = None,
 ) -> tuple[CircuitRise, ...]:
     """Rise of every circuit to the connection point, with the smallest home run that is protected and meets the limit.
+
+    `trunk_size` and `home_run_size` take the place of the wiring's.
 
     Raises
     ------
@@ -207,9 +227,9 @@ def voltage_rises(
         A size is not in the table.
     """
     table, temp = wiring.table, wiring.conductor_temp_c
-    trunk = table.resistance_ohm_m(table.conductor(wiring.trunk_size, "trunk_size"), temp)
-    if wiring.home_run.size is not None:
-        table.conductor(wiring.home_run.size, "home_run_size")
+    trunk = table.conductor(trunk_size or wiring.trunk_size, "trunk_size")
+    given = home_run_size or wiring.home_run.size
+    home_run = None if given is None else table.conductor(given, "home_run_size")
     shared = [(supply_size, "supply_size", wiring.supply_length_m, phase_currents_a)]
     if system_size is not None:
         shared.append((system_size, "system_cable_size", wiring.system_cable_length_m, system_currents_a))
@@ -225,31 +245,28 @@ def voltage_rises(
         ]
 
     return tuple(
-        _rise(circuit, wiring, unit_current_a=unit_current_a, trunk_ohm_m=trunk, shared_v=shared_v(circuit))
+        _rise(circuit, wiring, unit_current_a=unit_current_a, trunk=trunk, home_run=home_run, shared_v=shared_v(circuit))
         for circuit in circuits
     )
 
 
 def _rise(
-    circuit: CircuitOnTrunk, wiring: Wiring, *, unit_current_a: float, trunk_ohm_m: float, shared_v: Sequence[float]
+    circuit: CircuitOnTrunk,
+    wiring: Wiring,
+    *,
+    unit_current_a: float,
+    trunk: Conductor,
+    home_run: Conductor | None,
+    shared_v: Sequence[float],
 ) -> CircuitRise:
+    table, temp_c, loop = wiring.table, wiring.conductor_temp_c, circuit.conductors_of_loop
     supply_v, system_v = shared_v[0], sum(shared_v[1:])
-    by_phase, loop = circuit.positions_by_phase, circuit.conductors_of_loop
+    trunk_ohm_m = table.resistance_ohm_m(trunk, temp_c)
     end_fed_v, centre_fed_v = (
-        max(
-            trunk_rise_v(
-                positions_m=positions,
-                feed_m=circuit.positions_m[index],
-                unit_current_a=unit_current_a,
-                resistance_ohm_m=trunk_ohm_m,
-                loop=loop,
-            )
-            for positions in by_phase
-        )
-        for index in (0, centre_index(circuit.positions_m))
+        _trunk_v(circuit, feed, unit_current_a=unit_current_a, resistance_ohm_m=trunk_ohm_m) for feed in get_args(TrunkFeed)
     )
     trunk_v = centre_fed_v if wiring.trunk_feed == "centre" else end_fed_v
-    feed_m = circuit.positions_m[centre_index(circuit.positions_m) if wiring.trunk_feed == "centre" else 0]
+    by_phase, feed_m = circuit.positions_by_phase, circuit.feed_m(wiring.trunk_feed)
     trunk_mean_v = sum(
         len(positions)
         * trunk_mean_rise_v(
@@ -257,14 +274,12 @@ def _rise(
         )
         for positions in by_phase
     ) / sum(map(len, by_phase))
-    current = max(map(len, by_phase)) * unit_current_a
 
-    def home_run_v(conductor: Conductor) -> float:
-        ohm_m = wiring.table.resistance_ohm_m(conductor, wiring.conductor_temp_c)
-        return loop * ohm_m * wiring.home_run_length_m * current
+    def home_run_v(conductor: Conductor, units_of_phase: int = max(map(len, by_phase))) -> float:
+        ohm_m = table.resistance_ohm_m(conductor, temp_c)
+        return loop * ohm_m * wiring.home_run_length_m * units_of_phase * unit_current_a
 
-    trunk = wiring.table.conductor(wiring.trunk_size, "trunk_size")
-    not_thinner = wiring.table.conductors[wiring.table.conductors.index(trunk) :]
+    not_thinner = table.conductors[table.conductors.index(trunk) :]
     protected = [each for each in not_thinner if wiring.home_run.is_protected(each, circuit.device_rating_a)]
     in_a_breaker = [each for each in protected if each.fits_breaker] or protected[:1]
     smallest = None
@@ -272,14 +287,26 @@ def _rise(
         smallest = next(
             (each for each in in_a_breaker if _within(trunk_v + home_run_v(each) + system_v + supply_v, wiring)), None
         )
-    if wiring.home_run.size is not None:
-        used = wiring.table.conductor(wiring.home_run.size, "home_run_size")
-    else:
-        # Where no home run meets the limit, a thicker one does not mend the trunk: the smallest that is protected shows the
-        # rise.
-        used = smallest or (protected[0] if protected else not_thinner[-1])
+    # Where no home run meets the limit, a thicker one does not mend the trunk: the smallest that is protected shows the rise.
+    used = home_run or smallest or (protected[0] if protected else not_thinner[-1])
     home_v = home_run_v(used)
     total = trunk_v + home_v + system_v + supply_v
+
+    def is_above(units: int) -> bool:
+        fewer = replace(circuit, positions_m=circuit.positions_m[:units])
+        of_trunk_v = _trunk_v(fewer, wiring.trunk_feed, unit_current_a=unit_current_a, resistance_ohm_m=trunk_ohm_m)
+        of_home_run_v = home_run_v(used, max(map(len, fewer.positions_by_phase)))
+        return not _within(of_trunk_v + of_home_run_v + system_v + supply_v, wiring)
+
+    def ways_out() -> Iterator[Sentence]:
+        if wiring.trunk_feed == "end" and _within(total - trunk_v + centre_fed_v, wiring):
+            yield CENTRE_FEED
+        if smallest is not None:
+            yield THICKER_HOME_RUN(size=smallest.size)
+        # The rise grows with the units, so that their largest number is found by halving.
+        if units := bisect_right(range(1, len(circuit.positions_m)), False, key=is_above):
+            yield FEWER_UNITS(units=units)
+
     meets = None if wiring.limit_share is None else _within(total, wiring)
     return CircuitRise(
         circuit=circuit.name,
@@ -297,7 +324,21 @@ def _rise(
         home_run_size=used.size,
         smallest_home_run_size=None if smallest is None else smallest.size,
         meets_limit=meets,
-        explanation=_explanation(wiring, total, meets, smallest, total - trunk_v + centre_fed_v),
+        explanation=_explanation(wiring, total, () if meets is not False else tuple(ways_out()) or (SHARED_CABLES,)),
+    )
+
+
+def _trunk_v(circuit: CircuitOnTrunk, feed: TrunkFeed, *, unit_current_a: float, resistance_ohm_m: float) -> float:
+    """Rise along the trunk on the phase where it is highest [V]."""
+    return max(
+        trunk_rise_v(
+            positions_m=positions,
+            feed_m=circuit.feed_m(feed),
+            unit_current_a=unit_current_a,
+            resistance_ohm_m=resistance_ohm_m,
+            loop=circuit.conductors_of_loop,
+        )
+        for positions in circuit.positions_by_phase
     )
 
 
@@ -305,18 +346,11 @@ def _within(rise_v: float, wiring: Wiring) -> bool:
     return wiring.limit_share is None or rise_v <= wiring.limit_share * wiring.voltage_v + ROUNDING
 
 
-def _explanation(
-    wiring: Wiring, total_v: float, meets: bool | None, smallest: Conductor | None, total_if_centre_fed_v: float
-) -> Sentence:
+def _explanation(wiring: Wiring, total_v: float, ways_out: tuple[Sentence, ...]) -> Sentence:
     share = SHARE(total_v=total_v, percent=100.0 * total_v / wiring.voltage_v, voltage_v=wiring.voltage_v)
     if wiring.limit_share is None:
         return OPERATOR_SETS(share=share)
     limit_percent, source = 100.0 * wiring.limit_share, wiring.limit_source
-    if meets:
+    if not ways_out:
         return WITHIN(share=share, limit_percent=limit_percent, source=source)
-    advice = []
-    if wiring.trunk_feed == "end" and _within(total_if_centre_fed_v, wiring):
-        advice.append(CENTRE_FEED)
-    if smallest is not None:
-        advice.append(THICKER_HOME_RUN(size=smallest.size))
-    return ABOVE(share=share, limit_percent=limit_percent, source=source, advice=tuple(advice) or (NO_HOME_RUN_MEETS,))
+    return ABOVE(share=share, limit_percent=limit_percent, source=source, advice=ways_out)

@@ -17,7 +17,7 @@ from decimal import Decimal
 from wattpair_service.engineering.cautions import Caution, caution_form
 from wattpair_service.engineering.circuits import grid_connection
 from wattpair_service.engineering.circuits.cable_checks import CABLES
-from wattpair_service.engineering.circuits.circuits import AcSide, CircuitsRequest, ac_side
+from wattpair_service.engineering.circuits.circuits import AcSide, CircuitFace, CircuitsRequest, ac_side
 from wattpair_service.engineering.circuits.unit_on_circuits import circuit_current_a, why_unsuited
 from wattpair_service.engineering.design.prices import MODULE, UNIT_ROLES, book_of
 from wattpair_service.engineering.design.request import CountedFace, DesignRequest
@@ -68,13 +68,24 @@ def plans(request: DesignRequest, faces: tuple[CountedFace, ...], units: Sequenc
     return found
 
 
+def circuit_faces(request: DesignRequest, faces: tuple[CountedFace, ...], modules_per_unit: int) -> tuple[CircuitFace, ...]:
+    """The faces for the circuits, with the first module of the request."""
+    size = module_size(request.selection.modules[0])
+    return tuple(each.circuit_face(modules_per_unit, size, request.materials.choices) for each in faces)
+
+
+def module_size(offer: ModuleOffer) -> ModuleSize:
+    """The size of a module on offer."""
+    return ModuleSize(offer.module.length_m, offer.module.width_m)
+
+
 def _plan(request: DesignRequest, faces: tuple[CountedFace, ...], unit: UnitOffer) -> Plan:
     microinverter = unit.microinverter
     modules_per_unit = microinverter.module_capacity(request.selection.input_wiring)
     declared = request.materials.choices.no_dc_fault_current_declared
     need = replace(request.circuits.residual_current, is_declared_free_of_dc=declared)
     circuits = replace(request.circuits, residual_current=need).request_for(
-        tuple(each.circuit_face(modules_per_unit) for each in faces),
+        circuit_faces(request, faces, modules_per_unit),
         unit_ac_current_a=circuit_current_a(microinverter, request.circuits.supply.voltage_v),
         modules_per_unit=modules_per_unit,
         unit_phase_count=microinverter.ac_phase_count,
@@ -100,7 +111,7 @@ def _bill(
     order = replace(request.materials, spares=spare_policy(request, unit)).order(
         circuits,
         tuple(each.detail for each in faces),
-        module_size=ModuleSize(module.module.length_m, module.module.width_m),
+        module_size=module_size(module),
         input_wiring=request.selection.input_wiring,
         module_mass_kg=module.module.mass_kg,
         module_area_m2=module.module.area_m2,
@@ -244,6 +255,6 @@ def _failing(built: AcSide) -> Obstacle | None:
         return None
     names = [
         *(CABLES[cable.cable] for cable in built.cables if cable.meets is False),
-        *(grid_connection.CHECKS[check.name] for check in built.connection.checks if check.meets is False),
+        *(grid_connection.CHECKS[check.name] for check in built.connection.checks if check.verdict == "fail"),
     ]
     return Obstacle("fails", CHECKS_FAIL(checks=tuple(dict.fromkeys(names))))

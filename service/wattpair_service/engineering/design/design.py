@@ -13,7 +13,14 @@ from typing import Literal, TypeVar
 from wattpair_service.engineering.cautions import Caution
 from wattpair_service.engineering.circuits.circuits import CABLE_FAILS, CHECK_FAILS, CircuitsResult, circuits
 from wattpair_service.engineering.circuits.unit_on_circuits import current_caution
-from wattpair_service.engineering.design.candidate_systems import Plan, Unpriced, plans, spare_policy, systems
+from wattpair_service.engineering.design.candidate_systems import (
+    Plan,
+    Unpriced,
+    circuit_faces,
+    plans,
+    spare_policy,
+    systems,
+)
 from wattpair_service.engineering.design.placed_units import PlacedUnit, placed_units
 from wattpair_service.engineering.design.prices import (
     price_assumptions,
@@ -44,7 +51,7 @@ from wattpair_service.engineering.selection.candidates import Candidate
 from wattpair_service.engineering.selection.ranking import PAIRING
 from wattpair_service.engineering.selection.request import ModuleOffer, Obstacle, SelectionRequest, UnitOffer
 from wattpair_service.engineering.selection.selection import SelectionResult, selection
-from wattpair_service.engineering.sentences import COMMON_PRACTICE, Sentence, family, fixed, sentence
+from wattpair_service.engineering.sentences import Sentence, family, fixed, sentence
 from wattpair_service.engineering.site import Site
 from wattpair_service.engineering.site_year import SiteYear
 
@@ -69,7 +76,9 @@ AS_NAMED, ALSO_RECOMMENDED, SECOND_KIND = (fixed(f"built.{each}") for each in ("
 RECOMMENDED_UNSUITED, NAMED_UNSUITED = (
     sentence(f"built.{each}_unsuited", "name", "reason") for each in ("recommended", "named")
 )
-OF_CANDIDATE, OF_LAYOUT = fixed("source.of_candidate"), fixed("source.of_layout")
+OF_CANDIDATE, MODULE_PITCH, DROPS_AS_MADE = (
+    fixed(f"source.{each}") for each in ("of_candidate", "module_pitch", "drops_as_made")
+)
 HORIZON, WARRANTY = fixed("source.horizon"), fixed("source.warranty")
 OF_FACE = sentence("source.of_face", "face", "source")
 family("name", ("failure_percent_per_year", "spare_horizon_years", "unit_spacing_m"))
@@ -390,11 +399,11 @@ def _assumptions(request: DesignRequest, faces: tuple[CountedFace, ...], unit: U
     if requested.warranty_years is None:
         yield Assumption(SPARE_DEFAULTS[2], policy.warranty_years, None, WARRANTY)
     modules = unit.microinverter.module_capacity(request.selection.input_wiring)
-    for each in faces:
+    origin = MODULE_PITCH if request.materials.choices.trunk.sold_by_length else DROPS_AS_MADE
+    for each, of_circuits in zip(faces, circuit_faces(request, faces, modules), strict=True):
         if each.requested.unit_spacing_m is None:
-            origin = COMMON_PRACTICE if each.layout is None else OF_LAYOUT
-            spacing = each.circuit_face(modules).unit_spacing_m
-            yield Assumption("faces.unit_spacing_m", spacing, "m", OF_FACE(face=each.face.name, source=origin))
+            source = OF_FACE(face=each.face.name, source=origin)
+            yield Assumption("faces.unit_spacing_m", of_circuits.unit_spacing_m, "m", source)
 
 
 def _cautions(request: DesignRequest, module: ModuleOffer, unit: UnitOffer | None) -> Iterator[Caution]:

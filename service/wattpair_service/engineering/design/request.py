@@ -5,13 +5,13 @@ from __future__ import annotations
 from collections.abc import Iterator
 from dataclasses import dataclass, replace
 
-from wattpair_service.engineering.circuits.circuits import UNIT_SPACING_M, CircuitFace, CircuitTerms
+from wattpair_service.engineering.circuits.circuits import CircuitFace, CircuitTerms
 from wattpair_service.engineering.errors import EngineeringError
 from wattpair_service.engineering.irradiance.plane_of_array import Face
-from wattpair_service.engineering.materials.bill_lines import FaceDetail
+from wattpair_service.engineering.materials.bill_lines import FaceDetail, ModuleSize, PartChoices, ordered_spacing_m
 from wattpair_service.engineering.materials.bill_of_materials import MaterialTerms
 from wattpair_service.engineering.money.prices import PriceBook
-from wattpair_service.engineering.roof.layout import LENGTH_DIGITS, LayoutRequest, LayoutResult, layout
+from wattpair_service.engineering.roof.layout import LayoutRequest, LayoutResult, layout
 from wattpair_service.engineering.roof.rows import Grid
 from wattpair_service.engineering.selection.request import SelectionRequest
 from wattpair_service.engineering.site import Site
@@ -70,14 +70,12 @@ class CountedFace:
     face: Face
     layout: LayoutResult | None
 
-    def circuit_face(self, modules_per_unit: int) -> CircuitFace:
-        """The face for the circuits; by default a layout spaces the units by the modules that each of them serves."""
-        spacing = self.requested.unit_spacing_m
-        if spacing is None and self.layout is not None:
-            spacing = round(modules_per_unit * self.layout.unit_spacing_m, LENGTH_DIGITS)
-        elif spacing is None:
-            spacing = UNIT_SPACING_M * modules_per_unit
-        return CircuitFace(self.face.name, self.face.module_count, spacing)
+    def circuit_face(self, modules_per_unit: int, module_size: ModuleSize, parts: PartChoices) -> CircuitFace:
+        """The face for the circuits; where its unit spacing is not given, it is that of the trunk as ordered for its rows."""
+        spacing_m = self.requested.unit_spacing_m
+        if spacing_m is None:
+            spacing_m = ordered_spacing_m(self.detail, self.face.module_count, modules_per_unit, module_size, parts)
+        return CircuitFace(self.face.name, self.face.module_count, spacing_m)
 
     @property
     def detail(self) -> FaceDetail:

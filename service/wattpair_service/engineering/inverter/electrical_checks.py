@@ -22,7 +22,7 @@ from wattpair_service.engineering.module import single_diode
 from wattpair_service.engineering.module.cell_temperature import AIR_UNDER_MODULE_SHARE, cell_temperature
 from wattpair_service.engineering.module.rear_irradiance import CURRENT_SOURCE as REAR_SOURCE
 from wattpair_service.engineering.module.single_diode import STC_TEMP_C, STC_W_M2, SixParameters, curve_at
-from wattpair_service.engineering.sentences import Cited, Given, Sentence, Words, family, fixed, sentence, several
+from wattpair_service.engineering.sentences import Given, Sentence, Words, family, fixed, sentence, several
 from wattpair_service.engineering.site import ColdFloor, DesignTemperatures
 
 Verdict = Literal["ok", "caution", "fail"]
@@ -89,7 +89,7 @@ CheckName = Literal[
 CHECKS = family("check", get_args(CheckName))
 
 TABLE_OF_FACTORS, OWN_COEFFICIENT = (sentence(f"source.{each}", "source") for each in ("table_of_factors", "own_coefficient"))
-FUSE_SOURCE = Cited("IEC 62548-1 and NEC 690.9(A), overcurrent protection of modules in parallel (from memory)")
+FUSE_SOURCE = fixed("source.module_fuse")
 UNIT_SOURCE, AIR_SOURCE, BOTH_SOURCE = (
     fixed(f"source.{each}") for each in ("unit_datasheet", "air_at_unit", "both_datasheets")
 )

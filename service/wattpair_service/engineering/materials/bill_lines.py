@@ -24,7 +24,7 @@ from wattpair_service.engineering.materials.mounting import (
 )
 from wattpair_service.engineering.materials.spares import Spares
 from wattpair_service.engineering.materials.trunk_system import JOINTS_OF_EXTENSION, Drops, TrunkSystem
-from wattpair_service.engineering.roof.layout import Orientation
+from wattpair_service.engineering.roof.layout import LENGTH_DIGITS, Orientation
 from wattpair_service.engineering.roof.rows import Grid
 from wattpair_service.engineering.rounding import ROUNDING
 from wattpair_service.engineering.sentences import Sentence, Words, family, fixed, sentence
@@ -156,6 +156,14 @@ class PartChoices:
     rules: MaterialRules
     mounting: MountingSystem
     trunk: TrunkSystem
+
+
+def ordered_spacing_m(
+    detail: FaceDetail, module_count: int, modules_per_unit: int, size: ModuleSize, parts: PartChoices
+) -> float:
+    """Trunk from one unit to the next as it is ordered for the rows of a face without a spacing of its own [m]."""
+    rows = face_rows(detail, module_count, size, parts.mounting)
+    return parts.trunk.spacing_m(rows.orientation, round(modules_per_unit * rows.module_pitch_m, LENGTH_DIGITS))
 
 
 @dataclass(frozen=True, slots=True)

@@ -31,6 +31,10 @@ class TrunkSystem:
     sold_by_length: bool
     disconnect_tools: int
 
+    def spacing_m(self, orientation: Orientation, unit_spacing_m: float) -> float:
+        """Trunk from one microinverter to the next as it is ordered [m]: the used drops as made, or the length itself."""
+        return unit_spacing_m if self.sold_by_length else self.drops(orientation, unit_spacing_m).reach_m
+
     def drops(self, orientation: Orientation, unit_spacing_m: float) -> Drops:
         """The smallest made spacing that reaches from unit to unit; where none does, several of the longest."""
         made = sorted(self.portrait_spacings_m if orientation == "portrait" else self.landscape_spacings_m)

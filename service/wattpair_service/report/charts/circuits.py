@@ -41,7 +41,7 @@ def circuits(pen: Pen, language: Language, planned: CircuitsResult) -> Markup:
             "circuits.under",
             units=language.counted("unit", circuit.unit_count),
             current=language.number(circuit.current_a, 1),
-            phase=" ".join(map(str, sorted(circuit.phases))),
+            lines=circuit.line_conductors,
             rise=language.percent(planned.rises[index].total_share, 2),
         )
         drawn.append(text(2.0, y + 23.0, label, size=8.5, fill=SOFT))
