@@ -66,7 +66,7 @@ CASES: dict[str, dict[str, Any]] = {
         {"role": "microinverter", "specification": "Unit 300", "part_number": "U-300"},
         {"role": "microinverter_spare", "part_number": "U-345"},
         {"role": "home_run_cable", "part_number": "C-25"},
-        {"role": "home_run_cable", "specification": "4 mm2", "part_number": "U-345"},
+        {"role": "home_run_cable", "specification": "3 x 4 mm2", "part_number": "U-345"},
     ], "/build": {"microinverter": "Unit 300"}, "/faces": COUNTED[:1]},
     "prices from the book, failures of the candidate's own": {
         "/modules/0/price": DELETED, "/candidates/0/price": DELETED, "/candidates/1/price": DELETED,
