@@ -220,13 +220,14 @@ class Plan:
     def cores(self, run: CableRun | None, size: str, phases: int) -> Part:
         """A cable for a number of phases: lines, neutral and earth, as single wires in a conduit.
 
-        What has two lines in a phase has its neutral in the supply cable alone: units on both lines are assumed to need none.
+        A split phase has its neutral in the supply cable alone: units on both lines are assumed to need none.
         """
         lines = phases * self.choices.rules.lines_per_phase
-        with_neutral = lines == phases or (run is not None and run.name == "supply cable")
+        with_neutral = not self.choices.rules.is_split_phase or (run is not None and run.name == "supply cable")
         single_wires = run is not None and run.installation.method.name == "conduit_on_wall"
         count = lines + with_neutral + 1
-        in_words = CORES[with_neutral, single_wires](count=count, size=size, lines=lines)
+        named = "L" if lines == 1 else tuple(f"L{line}" for line in range(1, lines + 1))
+        in_words = CORES[with_neutral, single_wires](count=count, size=size, lines=named)
         return f"{count} x {size}" + (", single wires" if single_wires else ""), in_words
 
     def metres(self, length_m: float) -> int:

@@ -28,14 +28,17 @@ from wattpair_service.engineering.materials.bill_lines import (
     face_rows,
     unit_spacing_m,
 )
+from wattpair_service.engineering.materials.material_rules import MaterialRules
 from wattpair_service.engineering.materials.mounting import ORIENTATION_SOURCE, ROWS_SOURCE, FaceRows
 from wattpair_service.engineering.materials.placed_units import PlacedUnit, placed_units
 from wattpair_service.engineering.materials.spares import SparePolicy, Spares, spares
 from wattpair_service.engineering.money.prices import PriceBook, Prices, priced
 from wattpair_service.engineering.results import Assumption, Result
 from wattpair_service.engineering.roof.dead_load import FaceMass, PartMasses, face_mass
-from wattpair_service.engineering.sentences import Sentence
+from wattpair_service.engineering.sentences import Sentence, family, fixed
 
+NO_NEUTRAL = fixed("source.no_neutral")
+family("name", ("neutral_for_units",))
 NO_HOME_RUN = caution("no_home_run", "electrician", "order")
 NOT_ORDERED = caution("cable_not_ordered", "electrician", "order")
 MISSING_PRICES = caution("missing_prices", "office", "order")
@@ -193,7 +196,7 @@ def bill_of_materials(order: Order, built: AcSide | None = None) -> BillOfMateri
         backup=plan.backup,
         connection=built.connection,
         prices=prices,
-        assumptions=tuple(_assumptions(rows)),
+        assumptions=tuple(_assumptions(rows, order.choices.rules)),
         cautions=(*cautions.ORDER_CAUTIONS, FIXINGS, *_further_cautions(plan, masses, prices)),
         method=(
             methods.COUNTING,
@@ -207,12 +210,14 @@ def bill_of_materials(order: Order, built: AcSide | None = None) -> BillOfMateri
     )
 
 
-def _assumptions(faces: tuple[FaceRows, ...]) -> Iterator[Assumption]:
-    """Rows and orientation of faces of which they were not given."""
+def _assumptions(faces: tuple[FaceRows, ...], rules: MaterialRules) -> Iterator[Assumption]:
+    """Rows and orientation of faces of which they were not given, and cables without a neutral."""
     for counts in dict.fromkeys(rows.row_counts for rows in faces if rows.is_assumed):
         yield Assumption("faces.row_module_counts", list(counts), None, ROWS_SOURCE)
     for orientation in dict.fromkeys(rows.orientation for rows in faces if rows.is_orientation_assumed):
         yield Assumption("faces.module_orientation", orientation, None, ORIENTATION_SOURCE)
+    if rules.is_split_phase:
+        yield Assumption("neutral_for_units", False, None, NO_NEUTRAL)
 
 
 def _further_cautions(plan: Plan, masses: tuple[FaceMass, ...], prices: Prices | None) -> tuple[Caution, ...]:
