@@ -127,7 +127,7 @@ def test_the_cables_of_the_system_are_protected_by_its_main_device_and_that_of_t
     assert (supply["device_rating_a"], supply["meets"], supply["smallest_size"]) == (175.0, False, "2/0 AWG")
     assert answer["verdict"] == "fail"
     bill = order("united_states", 24, current_a=34.9 / 24, main_device_a=175, **fields)
-    assert specifications(bill, "system_cable") == {"3 x 6 AWG"}
+    assert specifications(bill, "system_cable") == {"3 x 6 AWG, single wires"}
     assert specifications(bill, "supply_cable") <= {"4 x 2/0 AWG, single wires"}
     assert specifications(bill, "system_circuit_breaker") == {"45 A, 2 poles, 10 kA, bidirectional"}
     assert {"sub_board", "ac_isolator"} <= {line["role"] for line in bill["lines"]}
