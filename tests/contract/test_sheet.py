@@ -26,7 +26,8 @@ from wattpair_service.api.operations.design import OPERATION
 from wattpair_service.app import create_app
 from wattpair_service.climate.stations import StationFolder
 from wattpair_service.engineering.design.design import Design
-from wattpair_service.report import pdf
+from wattpair_service.engineering.materials.bill_lines import ROLES
+from wattpair_service.report import pdf, tables
 from wattpair_service.report.markup import plain
 from wattpair_service.settings import Settings
 from wattpair_service.words.language import language as language_of
@@ -242,6 +243,16 @@ def test_the_sheet_says_what_the_answer_says(client: FlaskClient) -> None:
     # What the company pays and earns is not for its customer.
     hidden = [f"{float(prices[name]):,.2f}" for name in ("cost", "margin")] + ["markup", "cut by the export limit"]
     assert [each for each in hidden if each in text] == []
+
+
+def test_parts_of_the_same_kind_stand_together() -> None:
+    design, language = design_of(example("design_roof")), language_of("en")
+    table = tables.parts(design, language)
+    assert table is not None
+    names = [row.cells[0] for row in table.rows if row.kind != "sum"]
+    by_role = [language.say(f"role.{role}") for role in ROLES]
+    assert names == sorted(names, key=by_role.index)
+    assert names[:2] == ["module", "microinverter"]
 
 
 def test_an_incomplete_price_is_no_headline(client: FlaskClient) -> None:

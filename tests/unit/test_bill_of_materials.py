@@ -4,7 +4,8 @@ from __future__ import annotations
 
 from collections import Counter
 from dataclasses import replace
-from math import ceil
+from itertools import pairwise
+from math import ceil, dist
 from typing import Any
 
 import pytest
@@ -15,7 +16,7 @@ from tests.unit.circuits_api import order as order_of, specifications
 from tests.unit.test_branch_circuits import RULES, requests
 from wattpair_service.engineering.cautions import TRUNK_LIMIT
 from wattpair_service.engineering.circuits.board import Board
-from wattpair_service.engineering.circuits.branch_circuits import BranchCircuitRules
+from wattpair_service.engineering.circuits.branch_circuits import BranchCircuit, BranchCircuitRules, FaceUnits
 from wattpair_service.engineering.circuits.circuits import CABLE_FAILS, CircuitFace, CircuitsRequest
 from wattpair_service.engineering.circuits.devices import ResidualCurrentNeed
 from wattpair_service.engineering.circuits.grid_connection import SupplyPoint
@@ -23,7 +24,7 @@ from wattpair_service.engineering.circuits.voltage_rise import TrunkFeed
 from wattpair_service.engineering.equipment import InputWiring
 from wattpair_service.engineering.errors import EngineeringError
 from wattpair_service.engineering.materials.backup import BackupWish
-from wattpair_service.engineering.materials.bill_lines import ROLES, BillLine, FaceDetail, ModuleSize, PartChoices
+from wattpair_service.engineering.materials.bill_lines import NO_NAMES, ROLES, BillLine, FaceDetail, ModuleSize, PartChoices
 from wattpair_service.engineering.materials.bill_of_materials import (
     BALLAST,
     NO_HOME_RUN,
@@ -38,8 +39,8 @@ from wattpair_service.engineering.materials.mounting import (
     MountingSystem,
     even_segments,
     full_rows,
-    missing_leads_m,
 )
+from wattpair_service.engineering.materials.placed_units import PlacedUnit, missing_leads_m, placed_units
 from wattpair_service.engineering.materials.spares import SparePolicy
 from wattpair_service.engineering.materials.trunk_system import Drops, TrunkSystem
 from wattpair_service.engineering.money.replacements import replacements
@@ -99,6 +100,7 @@ ORDER = Order(
     backup=BackupWish(wanted=False, grid_forming_units=False),
     masses=PartMasses(21.0, 1.1, 0.1, 3.0, None, 15.0),
     price_book=None,
+    names=NO_NAMES,
 )
 
 
@@ -274,9 +276,13 @@ def test_another_module_never_lowers_a_count(request: Order, which: int) -> None
     before = bill_of_materials(request)
     larger = replace(request, circuits=replace(request.circuits, faces=tuple(faces)), details=tuple(details))
     after = bill_of_materials(larger)
-    # What the network operator asks for follows the route; a trunk that ends where a face does needs no joint and no cable to
-    # the next face; and a unit that is filled needs no cap.
-    may_fall = {"network_operator_document", "trunk_joint", "trunk_extension_cable", "trunk_cable", "dc_input_cap"}
+    # What the network operator asks for follows the route; a trunk that ends where a row or face does needs no joint and no
+    # cable to the next; a unit that is filled needs no cap; and where a unit more spares one that reached over a gap, fewer
+    # extension leads and sections do.
+    may_fall = {
+        "network_operator_document", "trunk_joint", "trunk_extension_cable", "trunk_cable", "dc_input_cap",
+        "dc_extension_leads", "trunk_cable_section", "trunk_drop_cap",
+    }  # fmt: skip
     terms = request.circuits
     if terms.phase_count > 1 and terms.trunk_phase_count == terms.unit_phase_count == 1:
         # Equal phases come first: with a unit more, fewer circuits may do.
@@ -315,6 +321,9 @@ def test_an_order_by_hand() -> None:
         "surge_protective_device": 1,
         "disconnect_tool": 1,
         "trunk_cable_section": 12,
+        # One of the circuits turns from the south side's row of 7 to that of 1: 1.76 m.
+        "trunk_joint": 2,
+        "trunk_extension_cable": 2,
         "trunk_end_cap": 6,
         "junction_box": 3,
         "home_run_cable": 39,
@@ -343,7 +352,7 @@ def test_an_order_by_hand() -> None:
     assert specifications["ac_isolator"] == "20 A, 3 poles"
     assert specifications["current_transformer_production"] == "10 A to 5 A"
     # Method C, XLPE, three loaded, IEC 60364-5-52 Table B.52.5: 1.5 mm2 has 22 A, 4 mm2 40 A.
-    assert (specifications["system_cable"], specifications["supply_cable"]) == ("1.5 mm2", "4 mm2")
+    assert (specifications["system_cable"], specifications["supply_cable"]) == ("4 x 1.5 mm2", "4 x 4 mm2")
     assert specifications["sub_board"] == "4 circuit breakers, 9 poles, 20 A"
 
 
@@ -364,7 +373,10 @@ def test_rows_of_a_layout_give_rails_and_clamps(
     south = {line.role: line.quantity for line in bill.lines if line.belongs_to == "south"}
     assert (south["rail"], south["rail_splice"]) == (rails, splices)
     assert (south["end_clamp"], south["mid_clamp"]) == (end_clamps, mid_clamps)
-    assert south.get("trunk_joint", 0) == 2 * (len(segments) - 1), "both ends of 1.76 m, where drops are 1.3 m apart"
+    joints = 2 * (sum(map(len, segments)) - 1)
+    assert quantities(bill)["trunk_joint"] == joints, (
+        "both ends of 1.76 m to the next row, or of 2.28 m past a gap; drops reach 1.3 m"
+    )
     assumed = {each.name: each.value for each in bill.assumptions}
     assert assumed == {"faces.row_module_counts": [4], "faces.module_orientation": "portrait"}
 
@@ -420,20 +432,90 @@ def test_caps_and_filled_inputs_are_all_inputs(request: Order) -> None:
     assert count["dc_extension_leads"] <= count["module"]
 
 
+def on_one_circuit(rows: FaceRows, per_unit: int, per_input: int = 1) -> tuple[PlacedUnit, ...]:
+    """The units of a face, all on one circuit."""
+    units = ceil(sum(rows.row_counts) / per_unit)
+    circuit = BranchCircuit("circuit 1", (FaceUnits("roof", units),), units, (1,), (units,), 1.0 * units, 20.0)
+    return placed_units("roof", rows, (circuit,), modules_per_unit=per_unit, modules_per_input=per_input, unit_phase_count=1)
+
+
 @pytest.mark.parametrize(
     ("rows", "per_unit", "lead_m", "beyond"),
     [
         ((4,), 1, 0.0, 0),  # the unit is under its module
-        ((4,), 2, 0.6, 0),  # 0.57 m from the middle of two
-        ((4,), 2, 0.5, 4),
-        ((4,), 4, 1.1, 2),  # 0.57 m and 1.71 m
+        ((4,), 2, 0.8, 0),  # 0.2 m from the edge of one of two: 0.36 m from its middle, 0.78 m from the other's
+        ((4,), 2, 0.6, 2),
+        ((4,), 2, 0.3, 4),
+        ((4,), 4, 1.1, 2),  # 0.36 m, 0.78 m, 1.5 m and 1.92 m
         ((3,), 4, 1.1, 2),  # one in the middle, two at 1.14 m
-        ((3, 3), 2, 0.8, 2),  # the third of each row share a unit, half of 1.76 m from both
+        ((3, 3), 2, 0.8, 1),  # the third of each row share a unit: 0.67 m and 1.09 m of the 1.76 m between them
+        ((3, 2), 2, 0.8, 0),  # the third of the first row has a unit of its own
     ],
 )
 def test_modules_beyond_their_leads(rows: tuple[int, ...], per_unit: int, lead_m: float, beyond: int) -> None:
     face = FaceRows(tuple((count,) for count in rows), Grid(1.12, 1.74, 0.02, 0.02), "portrait")
-    assert len(missing_leads_m(face, per_unit, lead_m)) == beyond
+    assert len(missing_leads_m(face, on_one_circuit(face, per_unit), lead_m)) == beyond
+
+
+SEGMENTS = st.lists(st.lists(st.integers(1, 6), min_size=1, max_size=3).map(tuple), min_size=1, max_size=4).map(tuple)
+
+
+@given(SEGMENTS, st.sampled_from([(1, 1), (2, 1), (2, 2), (4, 1), (4, 2), (8, 1)]), numbers(0.3, 2.0), numbers(0.3, 2.0))
+def test_every_unit_lies_inside_one_of_its_modules(
+    segments: tuple[tuple[int, ...], ...], inputs: tuple[int, int], width_m: float, height_m: float
+) -> None:
+    per_unit, per_input = inputs
+    rows = FaceRows(segments, Grid(width_m, height_m, 0.02, 0.02), "portrait")
+    units, centres = on_one_circuit(rows, per_unit, per_input), rows.centres()
+    assert sorted(module for unit in units for module in unit.modules) == [*range(len(centres))]
+    assert sum(len(unit.modules) % per_input > 0 for unit in units) <= 1, "one input in part, as the checks have it"
+    for unit in units:
+        assert any(
+            abs(centres[module][0] - unit.x_m) < width_m / 2 and abs(centres[module][1] - unit.y_m) < height_m / 2
+            for module in unit.modules
+        )
+
+
+@pytest.mark.parametrize(
+    ("segments", "per_unit", "per_input", "shares"),
+    [
+        (((3, 3),), 4, 1, [(0, 1, 2), (3, 4, 5)]),  # two units either way: none reaches over the gap
+        (((3, 3),), 4, 2, [(0, 1, 2, 3), (4, 5)]),  # an input in part in each would not be as it was checked
+        (((3, 3),), 2, 1, [(0, 1), (2, 3), (4, 5)]),  # a fourth unit would be needed
+        (((3, 2),), 2, 1, [(0, 1), (2,), (3, 4)]),
+        (((1, 2, 2),), 4, 1, [(0,), (1, 2, 3, 4)]),  # one gap is crossed in any case
+        (((3,), (3, 2)), 2, 1, [(0, 1), (2, 7), (6, 5), (4, 3)]),
+    ],
+)
+def test_modules_share_a_unit_across_a_gap_only_where_they_must(
+    segments: tuple[tuple[int, ...], ...], per_unit: int, per_input: int, shares: list[tuple[int, ...]]
+) -> None:
+    rows = FaceRows(segments, Grid(1.12, 1.74, 0.02, 0.02), "portrait")
+    assert [unit.modules for unit in on_one_circuit(rows, per_unit, per_input)] == shares
+
+
+@given(orders())
+def test_the_trunk_reaches_every_unit(request: Order) -> None:
+    trunk = replace(request.choices.trunk, sold_by_length=False)
+    details = tuple(replace(each, unit_spacing_m=None) for each in request.details)
+    bill = bill_of_materials(replace(request, details=details, choices=replace(request.choices, trunk=trunk)))
+    for circuit in bill.circuits:
+        own = [unit for face in bill.placed_units for unit in face if unit.circuit == circuit.name]
+        assert len(own) == circuit.unit_count
+        lines = {line.role: line for line in bill.lines if line.belongs_to == circuit.name}
+        if len(circuit.units_by_face) > 1 or "trunk_cable_section" not in lines:
+            continue
+        sections, joints = lines["trunk_cable_section"], lines.get("trunk_joint")
+        assert sections.specification is not None
+        made_m = float(sections.specification.partition("every ")[2].partition(" m")[0])
+        apart = [dist(one.place, other.place) for one, other in pairwise(own)]
+        is_gap = [one.segment[0] == other.segment[0] and one.segment != other.segment for one, other in pairwise(own)]
+        # Pieces without drops are for the gaps and for the longest of the other ways; sections reach over the rest.
+        pieces = (0 if joints is None else joints.quantity // 2) - sum(is_gap)
+        others = sorted((length for length, gap in zip(apart, is_gap, strict=True) if not gap), reverse=True)
+        assert 0 <= pieces <= len(others)
+        reaching = sum(max(1, ceil(length / made_m - 1e-3)) for length in others[pieces:])
+        assert sections.quantity == pytest.approx(1 + sum(is_gap) + pieces + reaching)
 
 
 @given(st.integers(1, 200), numbers(0.3, 3.0), st.integers(1, 20))
@@ -466,8 +548,9 @@ def test_a_trunk_sold_by_length() -> None:
     choices = replace(ORDER.choices, trunk=trunk, spare_drops_per_circuit=1, cable_allowance_share=0.1)
     bill = bill_of_materials(replace(order(may_cross_faces=True, unit_ac_current_a=1.3), choices=choices))
     count = quantities(bill)
-    # Twelve units 1.14 m apart and 3 m over the ridge: 16.68 m, with a tenth 18.3 m.
-    assert (count["trunk_cable"], count["trunk_connector"], count["trunk_drop_cap"]) == (19, 13, 1)
+    # Rows of 7, 1 and 4: ten times 1.14 m with that from the junction box, 1.76 m to the next row and 3 m over the ridge:
+    # 16.16 m, with a tenth 17.8 m.
+    assert (count["trunk_cable"], count["trunk_connector"], count["trunk_drop_cap"]) == (18, 13, 1)
     assert not {"trunk_cable_section", "trunk_joint", "trunk_extension_cable", "trunk_spare_drop"} & set(count)
 
 
@@ -478,6 +561,36 @@ def test_a_system_without_rails_stands_on_two_lines_of_attachments() -> None:
     # 4 x 1.12 + 3 x 0.02 = 4.54 m: (4.54 - 0.8) / 1.2 = 3.1, 5 attachments on each of two lines.
     assert (north["roof_attachment"], north["end_clamp"], north["mid_clamp"], north["bonding_jumper"]) == (10, 4, 6, 4)
     assert not {"rail", "rail_splice", "rail_end_cap", "earth_lug", "bonding_conductor"} & set(quantities(bill))
+
+
+def test_without_rails_each_module_has_a_jumper_unless_the_request_says_otherwise() -> None:
+    usual, without_rails, own = (
+        order_of("international", 5, mounting_system=system)
+        for system in ({}, {"rails_per_row": 0}, {"rails_per_row": 0, "bonding_jumpers": "none"})
+    )
+    jumpers = [
+        sum(line["quantity"] for line in each["lines"] if line["role"] == "bonding_jumper")
+        for each in (usual, without_rails, own)
+    ]
+    assert jumpers == [1, 5, 0]
+    (assumed,) = [each for each in without_rails["assumptions"] if each["name"] == "mounting_system.bonding_jumpers"]
+    assert "one for each module without rails" in assumed["source"]
+
+
+@given(orders())
+def test_units_take_the_phases_of_their_circuit(request: Order) -> None:
+    bill = bill_of_materials(request)
+    placed = [unit for face in bill.placed_units for unit in face]
+    for number, circuit in enumerate(bill.circuits, 1):
+        own = [unit for unit in placed if unit.circuit == circuit.name]
+        assert {unit.circuit_number for unit in own} == {number}
+        on_phase = Counter(phase for unit in own for phase in unit.phases)
+        assert tuple(on_phase[phase + 1] for phase in range(request.circuits.phase_count)) == circuit.units_by_phase
+
+
+def test_l_feet_stand_on_rafters() -> None:
+    # 48 in: every second rafter of 24 in, every third of 16 in.
+    assert ATTACHMENTS["shingles"].spacing_max_m == pytest.approx(1.2192)
 
 
 def test_ballast_is_not_on_the_bill_of_a_flat_roof() -> None:
@@ -524,8 +637,8 @@ def test_a_bill_lists_the_smallest_conductors_that_are_protected() -> None:
     )  # fmt: skip
     supply = replace(CIRCUITS.supply, board=Board(100.0, 25.0))
     bill = bill_of_materials(order(branch_rules=BranchCircuitRules(25.0, 1.25, Cited("a code")), wiring=cables, supply=supply))
-    assert {line.specification for line in lines_of(bill, "home_run_cable")} == {"6 mm2"}
-    assert {line.specification for line in lines_of(bill, "trunk_cable_section")} == {"6 mm2, drops every 1.3 m, portrait"}
+    assert {line.specification for line in lines_of(bill, "home_run_cable")} == {"3 x 6 mm2"}
+    assert {line.specification for line in lines_of(bill, "trunk_cable_section")} == {"3 x 6 mm2, drops every 1.3 m, portrait"}
     assert all("6 mm2 is protected" in english(line.derivation) for line in lines_of(bill, "home_run_cable"))
     assert [cable.meets for cable in bill.cables] == [False] * len(bill.cables)
     assert CABLE_FAILS in bill.cautions
@@ -557,7 +670,7 @@ def test_what_a_request_says_goes_before_the_regions_rules() -> None:
 @pytest.mark.parametrize(
     ("covering", "kind", "screws", "flashings"),
     [
-        ("tiles", "tile hook", 2, 0), ("slates", "slate hook", 2, 1), ("shingles", "L-foot with lag screw", 1, 1),
+        ("tiles", "tile hook", 2, 0), ("slates", "slate hook", 2, 1), ("shingles", "L-foot", 1, 1),
         ("standing_seam", "seam clamp", 0, 0), ("sheet_metal", "sheet-metal bracket", 4, 0),
         ("corrugated", "hanger bolt", 0, 0), ("flat", "ballast foot", 0, 0),
     ],
@@ -569,6 +682,8 @@ def test_the_roof_covering_decides_the_attachment(covering: str, kind: str, scre
     assert count["roof_attachment"] == 16
     assert specifications(bill, "roof_attachment") == {kind}
     assert (count.get("attachment_screw", 0), count.get("flashing", 0)) == (16 * screws, 16 * flashings)
+    assert all(each and each.endswith(f" for {kind}") for each in specifications(bill, "attachment_screw"))
+    assert specifications(bill, "flashing") <= {f"for {kind}"}
 
 
 BACKUP_ROLES = ["backup_isolating_device", "backup_controller", "backup_label"]

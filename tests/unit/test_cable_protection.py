@@ -64,8 +64,8 @@ def test_a_cable_thinner_than_its_breaker_allows_fails_and_is_not_ordered(
     assert "cable_fails" in caution_codes(answer)
     assert any("assumed: trunk" in each["text"] for each in answer["cautions"])
     bill = bill_of(body)
-    assert specifications(bill, "trunk_cable_section") == {"6 mm2, drops every 1.3 m, portrait"}
-    assert specifications(bill, "home_run_cable") == {smallest}
+    assert specifications(bill, "trunk_cable_section") == {"3 x 6 mm2, drops every 1.3 m, portrait"}
+    assert specifications(bill, "home_run_cable") == {f"3 x {smallest}"}
     assert "cable_fails" in caution_codes(bill)
 
 
@@ -86,7 +86,7 @@ def test_no_thin_cable_is_ordered_behind_63_a_in_australia(installation: str, sm
     assert answer["verdict"] == "fail"
     assert [(each["meets"], each["cable"]) for each in answer["cables"]] == [(False, "trunk"), (False, "home run")]
     assert cable(answer, "home run")["smallest_size"] == smallest, clause
-    assert specifications(order("australia", 31, **fields), "home_run_cable") == {smallest}
+    assert specifications(order("australia", 31, **fields), "home_run_cable") == {f"3 x {smallest}"}
 
 
 @pytest.mark.parametrize(
@@ -127,8 +127,8 @@ def test_the_cables_of_the_system_are_protected_by_its_main_device_and_that_of_t
     assert (supply["device_rating_a"], supply["meets"], supply["smallest_size"]) == (175.0, False, "2/0 AWG")
     assert answer["verdict"] == "fail"
     bill = order("united_states", 24, current_a=34.9 / 24, main_device_a=175, **fields)
-    assert specifications(bill, "system_cable") == {"6 AWG"}
-    assert specifications(bill, "supply_cable") <= {"2/0 AWG"}
+    assert specifications(bill, "system_cable") == {"3 x 6 AWG, single wires"}
+    assert specifications(bill, "supply_cable") <= {"4 x 2/0 AWG, single wires"}
     assert specifications(bill, "system_circuit_breaker") == {"45 A, 2 poles, 10 kA, bidirectional"}
     assert {"sub_board", "ac_isolator"} <= {line["role"] for line in bill["lines"]}
 
@@ -589,8 +589,8 @@ def test_a_bill_never_lists_a_conductor_that_is_not_protected(region: str, data:
     listed: dict[str, set[str]] = {name: set() for name in RUNS}
     for line in bill["lines"]:
         if line["role"] in roles:
-            # A trunk's section has its drop spacing after the conductor.
-            listed[roles[line["role"]]].add(line["specification"].split(",")[0])
+            # The number of conductors stands before the size; single wires or a trunk's drop spacing after it.
+            listed[roles[line["role"]]].add(line["specification"].split(" x ")[1].split(",")[0])
     for each in bill["cables"]:
         run, behind_a = RUNS[each["cable"]], each["device_rating_a"]
         wanted = each["size"] if each["meets"] else each["smallest_size"]

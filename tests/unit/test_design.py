@@ -1,15 +1,13 @@
 from __future__ import annotations
 
 from dataclasses import replace
-from decimal import Decimal
 from unittest.mock import Mock
 
 import numpy as np
 import pytest
 
-from tests.builders import FACE, MODULE, UNLIMITED, real_year, site_year_of
+from tests.builders import FACE, MODULE, real_year, site_year_of
 from tests.unit.test_bill_of_materials import ORDER
-from wattpair_service.engineering.design.prices import book_of
 from wattpair_service.engineering.design.request import RequestedFace, counted
 from wattpair_service.engineering.energy import face_cache
 from wattpair_service.engineering.energy.face_cache import FaceCache
@@ -18,12 +16,10 @@ from wattpair_service.engineering.irradiance.plane_of_array import plane_of_arra
 from wattpair_service.engineering.materials.bill_lines import FaceDetail
 from wattpair_service.engineering.module.dc_response import dc_response, dc_responses
 from wattpair_service.engineering.module.single_diode import fit
-from wattpair_service.engineering.money.prices import PartNumber, PriceBook
 from wattpair_service.engineering.roof.access import AccessTerms
 from wattpair_service.engineering.roof.layout import LayoutRequest
 from wattpair_service.engineering.roof.outline import rectangle
 from wattpair_service.engineering.roof.rows import Grid
-from wattpair_service.engineering.selection.request import ModuleOffer, UnitOffer
 from wattpair_service.rules import access_rules
 
 SHAPE = LayoutRequest(
@@ -55,9 +51,10 @@ def test_a_laid_out_face_is_counted_and_spaces_its_units() -> None:
     assert found.circuit_face(2, SIZE, PARTS).unit_spacing_m == 2.5
     by_length = replace(PARTS, trunk=replace(PARTS.trunk, sold_by_length=True))
     assert found.circuit_face(2, SIZE, by_length).unit_spacing_m == pytest.approx(2 * (1.1 + 0.02))
-    assert found.detail == FaceDetail(
-        ((3,),), 4.2 * 2.4, "portrait", Grid(1.1, found.layout.arrangement.module_height_m, 0.02, 0.02)
-    )
+    arrangement = found.layout.arrangement
+    corners = tuple((each.x_m, each.y_m) for each in arrangement.modules)
+    grid = Grid(1.1, arrangement.module_height_m, 0.02, 0.02)
+    assert found.detail == FaceDetail(((3,),), 4.2 * 2.4, "portrait", grid, corners=corners)
     (spaced,) = counted((replace(ASKED, unit_spacing_m=1.5),))
     assert spaced.circuit_face(2, SIZE, PARTS).unit_spacing_m == 1.5
     counts = RequestedFace(replace(FACE, module_count=9), None, None, FaceDetail(orientation="landscape"))
@@ -68,22 +65,3 @@ def test_a_laid_out_face_is_counted_and_spaces_its_units() -> None:
     with pytest.raises(EngineeringError) as caught:
         list(counted((ASKED, small)))
     assert caught.value.fields == ("faces/1/layout/outline",)
-
-
-def test_a_part_number_with_a_name_is_for_that_one_alone() -> None:
-    numbers = (
-        PartNumber("microinverter", None, "any"),
-        PartNumber("microinverter", UNLIMITED.name, "its own"),
-        PartNumber("microinverter", "another", "another's"),
-        PartNumber("microinverter_spare", None, "any"),
-        PartNumber("module", MODULE.name, "the module's"),
-        PartNumber("home_run_cable", UNLIMITED.name, "a cable"),
-    )
-    book = PriceBook("EUR", 2, Decimal(0), Decimal(0), (), numbers)
-    found = book_of(book, ModuleOffer(MODULE, None), UnitOffer(UNLIMITED, None, 10, None))
-    assert {(each.role, each.specification): each.part_number for each in found.part_numbers} == {
-        ("microinverter", None): "its own",
-        ("microinverter_spare", None): "any",
-        ("module", None): "the module's",
-        ("home_run_cable", UNLIMITED.name): "a cable",
-    }

@@ -11,7 +11,7 @@ import numpy as np
 
 from wattpair_service.engineering.design.design import Design
 from wattpair_service.engineering.inverter.electrical_checks import VERDICTS
-from wattpair_service.engineering.materials.bill_lines import DOCUMENT_ROLES
+from wattpair_service.engineering.materials.bill_lines import DOCUMENT_ROLES, ROLES
 from wattpair_service.engineering.money.prices import PricedLine
 from wattpair_service.engineering.results import Range
 from wattpair_service.engineering.selection.candidates import Candidate
@@ -124,7 +124,7 @@ def faces(design: Design, language: Language) -> Table:
 
 
 def parts(design: Design, language: Language) -> Table | None:
-    """The order: lines of the same part at the same price are one row; with prices their sums. None where nothing is built."""
+    """The order by role: the same part at the same price is one row; with prices their sums. None where nothing is built."""
     bill = design.bill_of_materials
     if bill is None:
         return None
@@ -138,13 +138,12 @@ def parts(design: Design, language: Language) -> Table | None:
         count, sum_net = rows.get(key, (0, None))
         rows[key] = (count + line.quantity, net if sum_net is None or net is None else sum_net + net)
     currency = bill.prices.currency if bill.prices else None
-    names = {"module": design.module.module.name, "microinverter": design.unit.microinverter.name if design.unit else None}
 
     def money(amount: Decimal | None) -> str:
         return "–" if amount is None else language.money(amount, currency)
 
     def row(role: str, detail: Words | str | None, unit: str, each: Decimal | None, count: int, net: Decimal | None) -> Row:
-        name = _detail(language, detail) if detail else names.get(role) or ""
+        name = _detail(language, detail) if detail else ""
         amount = language.ordered_length(count) if unit == "m" else language.number(count)
         for_one = money(each) + ("/m" if unit == "m" and each is not None else "")
         prices = (for_one, money(net)) if bill.prices else ()
@@ -156,7 +155,7 @@ def parts(design: Design, language: Language) -> Table | None:
         language.say("bill.caption"),
         ((language.say(f"bill.{key}"), key in ("quantity", "each", "net")) for key in keys),
         (
-            *(row(*key, *sums_) for key, sums_ in rows.items()),
+            *(row(*key, *sums_) for key, sums_ in sorted(rows.items(), key=lambda each: ROLES.index(each[0][0]))),
             *(Row((name, *blank, value), "sum") for name, value in sums(design, language)),
         ),
     )

@@ -86,7 +86,8 @@ class FaceDetailSchema(InputSchema):
         "Modules in each row, as in a layout; rails and clamps are then counted by row", "Modules in the row"
     )
     row_segment_counts = row_counts_field(
-        "Groups of adjoining modules in each row, as in a layout; default: one", "Segments of the row"
+        "Groups of adjoining modules in each row, as in a layout; a gap between them counts as wide as a module; default: one",
+        "Segments of the row",
     )
     segment_module_counts = row_counts_field(
         "Modules in each of these groups, row by row, as in a layout; default: as equal as whole modules allow",
@@ -341,7 +342,13 @@ class BillLineSchema(OutputSchema):
     quantity = whole("Quantity to order, in `unit`")
     unit = text("Unit of the quantity", ("piece", "m"))
     specification = fields.String(
-        required=True, allow_none=True, metadata={"description": "Size, rating, type or name; null where the role is enough"}
+        required=True,
+        allow_none=True,
+        metadata={
+            "description": "Size, rating, type or name; null where the role is enough. A cable has the number of conductors "
+            "before their size, neutral and earth among them: `3 x 2.5 mm2`; in a conduit `3 x 2.5 mm2, single wires`, each as "
+            "long as `quantity`"
+        },
     )
     scope = text("Whether the part belongs to a face, a circuit or the system", ("face", "circuit", "system"))
     belongs_to = fields.String(

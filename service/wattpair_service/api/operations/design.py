@@ -318,8 +318,19 @@ class PlacedUnitSchema(OutputSchema):
     modules = fields.List(
         fields.Integer(), required=True, metadata={"description": "The modules that it serves, counted from 0 in `layout`"}
     )
-    x_m = number("Middle of these modules, along the eaves from the outline's origin", "m")
-    y_m = number("Middle of these modules, up the slope", "m")
+    phases = fields.List(
+        fields.Integer(),
+        required=True,
+        metadata={
+            "description": "Phases of the supply that it feeds; single-phase units on a three-phase trunk take them in turn"
+        },
+    )
+    x_m = number(
+        "Its place along the eaves from the outline's origin: under the one of its modules that is nearest to their middle, as "
+        "near to that middle as the frame allows",
+        "m",
+    )
+    y_m = number("Its place up the slope", "m")
 
 
 class FaceDesignSchema(OutputSchema):

@@ -13,7 +13,9 @@ from wattpair_service.engineering.materials.mounting import ATTACHMENTS, Bonding
 from wattpair_service.engineering.materials.trunk_system import TrunkSystem
 from wattpair_service.engineering.sentences import COMMON_PRACTICE, fixed
 
-INVENTED, BY_COVERING = fixed("source.invented_system"), fixed("source.invented_by_covering")
+INVENTED, BY_COVERING, BY_RAILS = (
+    fixed(f"source.{each}") for each in ("invented_system", "invented_by_covering", "invented_by_rails")
+)
 
 
 def _length(description: str, assumed: Assumed, *, at_least: float = 0.0, at_most: float = 10.0) -> Number:
@@ -65,7 +67,7 @@ class MountingSystemSchema(InputSchema):
         "Bonding clips or jumpers: one for each module, one from each further rail of a row to its first, or none where the "
         "clamps bond",
         choices=get_args(BondingJumpers),
-        assumed=Assumed("rail", INVENTED),
+        assumed=Assumed(None, BY_RAILS),
     )
     earth_lugs = Text(
         "Earthing lugs: one for each row, or for each part of a row without a gap; none where the array is not bonded",
@@ -98,6 +100,7 @@ class MountingSystemSchema(InputSchema):
         }
         own = {inner: data.pop(name) for name, inner in names.items()}
         covering, size = data.pop("roof_covering"), data.pop("bonding_conductor_size")
+        data["bonding_jumpers"] = data["bonding_jumpers"] or ("rail" if data["rails_per_row"] else "module")
         system = MountingSystem(
             covering=covering,
             attachment=replace(usual, **{name: value for name, value in own.items() if value is not None}),

@@ -19,10 +19,10 @@ from wattpair_service.engineering.circuits import grid_connection
 from wattpair_service.engineering.circuits.cable_checks import CABLES
 from wattpair_service.engineering.circuits.circuits import AcSide, CircuitFace, CircuitsRequest, ac_side
 from wattpair_service.engineering.circuits.unit_on_circuits import circuit_current_a, why_unsuited
-from wattpair_service.engineering.design.prices import MODULE, UNIT_ROLES, book_of
+from wattpair_service.engineering.design.prices import MODULE, UNIT_ROLES
 from wattpair_service.engineering.design.request import CountedFace, DesignRequest
 from wattpair_service.engineering.errors import EngineeringError
-from wattpair_service.engineering.materials.bill_lines import DOCUMENT_ROLES, ROLE_NAMES, ModuleSize
+from wattpair_service.engineering.materials.bill_lines import DOCUMENT_ROLES, ROLE_NAMES, ModuleSize, PartNames
 from wattpair_service.engineering.materials.bill_of_materials import BillOfMaterials, bill_of_materials
 from wattpair_service.engineering.materials.spares import SparePolicy
 from wattpair_service.engineering.selection.request import ModuleOffer, Obstacle, SystemTerms, UnitOffer
@@ -116,7 +116,8 @@ def _bill(
         module_mass_kg=module.module.mass_kg,
         module_area_m2=module.module.area_m2,
         unit_mass_kg=unit.microinverter.mass_kg,
-        price_book=request.price_book and book_of(request.price_book, module, unit),
+        price_book=request.price_book,
+        names=PartNames(module.module.name, unit.microinverter.name),
     )
     return bill_of_materials(order, built)
 

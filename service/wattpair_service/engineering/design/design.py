@@ -21,7 +21,6 @@ from wattpair_service.engineering.design.candidate_systems import (
     spare_policy,
     systems,
 )
-from wattpair_service.engineering.design.placed_units import PlacedUnit, placed_units
 from wattpair_service.engineering.design.prices import (
     price_assumptions,
     price_cautions,
@@ -32,7 +31,6 @@ from wattpair_service.engineering.design.request import CountedFace, DesignReque
 from wattpair_service.engineering.energy.clipping import ClippingRequest, ClippingResult, clipping
 from wattpair_service.engineering.energy.face_cache import FaceCache
 from wattpair_service.engineering.energy.site_climate import SiteClimateRequest, SiteClimateResult, site_climate
-from wattpair_service.engineering.equipment import InputWiring
 from wattpair_service.engineering.errors import EngineeringError
 from wattpair_service.engineering.inverter.electrical_checks import (
     VERDICTS,
@@ -44,6 +42,7 @@ from wattpair_service.engineering.inverter.electrical_checks import (
 from wattpair_service.engineering.inverter.sizing import SizingRequest, SizingResult, sizing
 from wattpair_service.engineering.irradiance.plane_of_array import Face
 from wattpair_service.engineering.materials.bill_of_materials import BillOfMaterials
+from wattpair_service.engineering.materials.placed_units import PlacedUnit
 from wattpair_service.engineering.money.replacements import BAND_CENTRE, BAND_CENTRE_SOURCE
 from wattpair_service.engineering.results import Assumption, Result
 from wattpair_service.engineering.roof.layout import LayoutRequest, LayoutResult
@@ -245,7 +244,7 @@ def design(
         module=module,
         unit=unit,
         climate=_without_notes(climate),
-        faces=tuple(_face(each, compared.input_wiring, unit, circuits_result) for each in faces),
+        faces=tuple(_face(each, () if order is None else order.placed_units[place]) for place, each in enumerate(faces)),
         sizing=tuple(_without_notes(each) for each in sizings),
         clipping=clipping_result and _without_notes(clipping_result),
         selection=_without_notes(selected),
@@ -266,15 +265,12 @@ def design(
     )
 
 
-def _face(
-    counted_face: CountedFace, input_wiring: InputWiring, unit: UnitOffer | None, planned: CircuitsResult | None
-) -> FaceDesign:
-    """A face, and where its microinverters sit."""
-    laid_out, units = counted_face.layout, tuple[PlacedUnit, ...]()
-    if laid_out is not None and unit is not None and planned is not None:
-        modules_per_unit = unit.microinverter.module_capacity(input_wiring)
-        units = placed_units(counted_face.face.name, laid_out.arrangement, modules_per_unit, planned.circuits)
-    return FaceDesign(counted_face.face, counted_face.requested.layout, laid_out and _without_notes(laid_out), units)
+def _face(counted_face: CountedFace, units: tuple[PlacedUnit, ...]) -> FaceDesign:
+    """A face, with its microinverters where a layout tells the places of its modules."""
+    face, laid_out = counted_face.face, counted_face.layout
+    if laid_out is None:
+        return FaceDesign(face, None, None)
+    return FaceDesign(face, counted_face.requested.layout, _without_notes(laid_out), units)
 
 
 def _verdict(built: Built, sizings: Iterable[SizingResult], planned: CircuitsResult | None) -> Verdict | None:

@@ -81,14 +81,6 @@ def part_of(book: PriceBook, role: str, name: str) -> PartNumber | None:
     return by_specification.get(name, by_specification.get(None))
 
 
-def book_of(book: PriceBook, module: ModuleOffer, unit: UnitOffer) -> PriceBook:
-    """The price book of one pairing; part numbers with its names take precedence over those for the role alone."""
-    names = {MODULE: module.module.name, **dict.fromkeys(UNIT_ROLES, unit.microinverter.name)}
-    own = [part_of(book, role, name) for role, name in names.items()]
-    others = (each for each in book.part_numbers if each.role not in names)
-    return replace(book, part_numbers=(*(replace(each, specification=None) for each in own if each is not None), *others))
-
-
 def _offers(request: SelectionRequest) -> Iterator[tuple[str, str, str, float | None]]:
     """Request field, role, name and price of each offer."""
     for module in request.modules:

@@ -91,6 +91,7 @@ class CountedFace:
             area_m2=self.layout.face_area_m2,
             orientation=arrangement.orientation,
             grid=grid,
+            corners=tuple((each.x_m, each.y_m) for each in arrangement.modules),
         )
 
 

@@ -2,13 +2,15 @@
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass
-from math import ceil
+from itertools import pairwise
+from math import ceil, dist
 from typing import Literal
 
 from wattpair_service.engineering.circuits.branch_circuits import BranchCircuit
-from wattpair_service.engineering.circuits.cable_checks import CableCheck
+from wattpair_service.engineering.circuits.cable_checks import CableCheck, CableName, CableRun
 from wattpair_service.engineering.circuits.circuits import AcSide, CircuitsRequest
 from wattpair_service.engineering.circuits.devices import POLES, RATING, Device
 from wattpair_service.engineering.equipment import InputWiring
@@ -17,14 +19,16 @@ from wattpair_service.engineering.materials.material_rules import MaterialRules
 from wattpair_service.engineering.materials.mounting import (
     ATTACHMENT_KINDS,
     ORIENTATIONS,
+    SCREW_KINDS,
     FaceRows,
     MountingSystem,
     full_rows,
-    missing_leads_m,
 )
+from wattpair_service.engineering.materials.placed_units import PlacedUnit, missing_leads_m
 from wattpair_service.engineering.materials.spares import Spares
-from wattpair_service.engineering.materials.trunk_system import JOINTS_OF_EXTENSION, Drops, TrunkSystem
+from wattpair_service.engineering.materials.trunk_system import JOINTS_OF_EXTENSION, Drops, Step, TrunkSystem
 from wattpair_service.engineering.roof.layout import LENGTH_DIGITS, Orientation
+from wattpair_service.engineering.roof.outline import Point
 from wattpair_service.engineering.roof.rows import Grid
 from wattpair_service.engineering.rounding import ROUNDING
 from wattpair_service.engineering.sentences import Sentence, Words, family, fixed, sentence
@@ -47,7 +51,7 @@ ROLES = (
     "backup_isolating_device", "backup_controller", "backup_label", "grid_forming_source", "system_label",
     "disconnect_tool", "microinverter_spare", "commissioning_document", "network_operator_document",
 )  # fmt: skip
-"""Every role that a line may have."""
+"""Every role that a line may have, in the order of the sheet."""
 DOCUMENT_ROLES = ("commissioning_document", "network_operator_document")
 """Roles of documents, which are not bought."""
 ROLE_NAMES = family("role", ROLES)
@@ -79,10 +83,9 @@ RAIL_JUMPERS = sentence("why.rail_jumpers", "rows")
 LUG_FOR_EACH = {each: sentence(f"why.lug_for_each_{each}", "rows") for each in ("segment", "row")}
 EXTENSION_LEADS = sentence("why.extension_leads", "length_m")
 INPUT_CAPS = sentence("why.input_caps", "units", "inputs", "filled")
-ROW_CROSSINGS = sentence("why.row_crossings", "rows", "trunks", "length_m", "crossings")
-FACE_CROSSINGS = sentence("why.face_crossings", "length_m", "crossings")
-JOINTS = sentence("why.joints", "crossings")
-SECTIONS = sentence("why.sections", "sections", "spacing_m")
+EXTENSION, EXTENSIONS = sentence("why.extension", "count", "length_m"), sentence("why.extensions", "lengths")
+JOINTS = sentence("why.joints", "extensions")
+SECTIONS, MORE_SECTIONS = sentence("why.sections", "spacing_m", "further"), sentence("why.more_sections", "count")
 TRUNK_LENGTH, CONNECTORS, JUNCTION, ROOF_ENTRY, CIRCUIT_LABEL, FOR_BREAKERS, TOOL = (
     fixed(f"why.{each}")
     for each in ("trunk_length", "connectors", "junction", "roof_entry", "circuit_label", "for_breakers", "tool")
@@ -100,7 +103,13 @@ DEVICE = sentence("why.device", "rating_a", "units", "unit_a", "current_a", "fac
 
 LENGTH, LENGTH_AT_LEAST = (sentence(f"detail.{each}", "length_m") for each in ("length", "length_at_least"))
 FRAME = sentence("detail.frame", "height_mm")
-TRUNK_SECTION = sentence("detail.trunk_section", "size", "spacing_m", "orientation")
+SCREW, OF_ATTACHMENT = sentence("detail.screw", "screw", "attachment"), sentence("detail.of_attachment", "attachment")
+TRUNK_SECTION = sentence("detail.trunk_section", "cable", "spacing_m", "orientation")
+CORES = {
+    (neutral, single_wires): sentence(f"detail.{form}_{'with' if neutral else 'without'}_neutral", "count", "size", "lines")
+    for neutral in (True, False)
+    for single_wires, form in ((False, "cores"), (True, "single_wires"))
+}
 CIRCUIT = sentence("detail.circuit", "number")
 SURGE = sentence("detail.surge", "poles")
 METER = sentence("detail.meter", "phases", "current_a")
@@ -113,7 +122,7 @@ class FaceDetail:
     """What is known of a face beside its number of modules; each is None where it is not.
 
     `segments` has for each row the modules of each of its segments, which adjoin without a gap. `grid` is the modules' size on
-    the face where a layout tells it. `unit_spacing_m` is the trunk from unit to unit.
+    the face where a layout tells it, `corners` their lower left corners [m]. `unit_spacing_m` is the trunk from unit to unit.
     """
 
     segments: tuple[tuple[int, ...], ...] | None = None
@@ -121,6 +130,7 @@ class FaceDetail:
     orientation: Orientation | None = None
     grid: Grid | None = None
     unit_spacing_m: float | None = None
+    corners: tuple[Point, ...] | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -141,7 +151,7 @@ def face_rows(detail: FaceDetail, module_count: int, size: ModuleSize, mounting:
     orientation = detail.orientation or "portrait"
     grid = detail.grid or size.grid(orientation, mounting)
     segments = detail.segments or full_rows(module_count, grid.width_m + grid.column_gap_m)
-    return FaceRows(segments, grid, orientation, detail.segments is None, detail.orientation is None)
+    return FaceRows(segments, grid, orientation, detail.segments is None, detail.orientation is None, detail.corners)
 
 
 @dataclass(frozen=True, slots=True)
@@ -184,22 +194,49 @@ class BillLine:
 
 
 @dataclass(frozen=True, slots=True)
+class PartNames:
+    """Names of module and microinverter; None where they are not known."""
+
+    module: str | None = None
+    unit: str | None = None
+
+
+NO_NAMES = PartNames()
+
+
+@dataclass(frozen=True, slots=True)
 class Plan:
-    """All inputs of the lines."""
+    """All inputs of the lines; `rows`, `units` and `unit_spacings_m` (trunk from unit to unit) for each face."""
 
     request: CircuitsRequest
     details: tuple[FaceDetail, ...]
     rows: tuple[FaceRows, ...]
+    units: tuple[tuple[PlacedUnit, ...], ...]
+    unit_spacings_m: tuple[float, ...]
     input_wiring: InputWiring
     choices: PartChoices
     built: AcSide
     spares: Spares
     backup: Backup
+    names: PartNames
 
-    def cable(self, name: str, circuit: str | None = None) -> CableCheck | None:
+    def cable(self, name: CableName, circuit: str | None = None) -> CableCheck | None:
         """The check of a cable, of one circuit or of the system; None where the system has no such cable."""
         of_circuit = (check for check in self.built.cables if circuit is None or circuit in check.circuits)
         return next((check for check in of_circuit if check.cable == name), None)
+
+    def cores(self, run: CableRun | None, size: str, phases: int) -> Part:
+        """A cable for a number of phases: lines, neutral and earth, as single wires in a conduit.
+
+        A split phase has its neutral in the supply cable alone: units on both lines are assumed to need none.
+        """
+        lines = phases * self.choices.rules.lines_per_phase
+        with_neutral = not self.choices.rules.is_split_phase or (run is not None and run.name == "supply cable")
+        single_wires = run is not None and run.installation.method.name == "conduit_on_wall"
+        count = lines + with_neutral + 1
+        named = "L" if lines == 1 else tuple(f"L{line}" for line in range(1, lines + 1))
+        in_words = CORES[with_neutral, single_wires](count=count, size=size, lines=named)
+        return f"{count} x {size}" + (", single wires" if single_wires else ""), in_words
 
     def metres(self, length_m: float) -> int:
         """Whole metres of cable to order, with the allowance."""
@@ -209,14 +246,25 @@ class Plan:
         """Index of a face."""
         return next(index for index, each in enumerate(self.request.faces) if each.name == face)
 
-    def unit_spacing_m(self, face: str) -> float:
-        """Trunk from one unit of a face to the next [m]: as given, else the pitch of the modules times those of a unit."""
-        place = self.place(face)
-        return self.details[place].unit_spacing_m or self.request.modules_per_unit * self.rows[place].module_pitch_m
-
     def drops(self, face: str) -> Drops:
         """The trunk's drops on a face."""
-        return self.choices.trunk.drops(self.rows[self.place(face)].orientation, self.unit_spacing_m(face))
+        place = self.place(face)
+        return self.choices.trunk.drops(self.rows[place].orientation, self.unit_spacings_m[place])
+
+    def trunk_steps(self, circuit: BranchCircuit) -> Iterator[tuple[str, tuple[Step, ...]]]:
+        """Each face of a circuit, with the trunk to each of the circuit's units on it, from the one before."""
+        steps: list[Step] = []
+        for face in (part.name for part in circuit.units_by_face):
+            place, drops = self.place(face), self.drops(face)
+            given_m, crossing_m = self.details[place].unit_spacing_m, self.request.face_crossing_m
+            units = [unit for unit in self.units[place] if unit.circuit == circuit.name]
+            # The section of the first unit leads to the junction box.
+            steps = [drops.step(crossing_m) if steps else Step(self.unit_spacings_m[place], 1, extended=False)]
+            for one, other in pairwise(units):
+                beside, in_row = one.segment == other.segment, one.segment[0] == other.segment[0]
+                length_m = given_m if given_m is not None and beside else dist(one.place, other.place)
+                steps.append(drops.step(length_m, over_a_gap=in_row and not beside))
+            yield face, tuple(steps)
 
     @property
     def highest_a(self) -> float:
@@ -241,13 +289,24 @@ def bill_lines(plan: Plan) -> tuple[BillLine, ...]:
 
 def _face_lines(plan: Plan) -> Iterator[BillLine]:
     request = plan.request
-    for face, units, rows in zip(request.faces, request.face_units(), plan.rows, strict=True):
+    for face, units, rows in zip(request.faces, plan.units, plan.rows, strict=True):
         line = _line_of("face", face.name)
-        yield line("module", face.module_count, MODULES)
-        yield line("microinverter", units.unit_count, UNITS(modules=face.module_count, on_each=request.modules_per_unit))
-        yield from _mounting_lines(plan.choices.mounting, rows, units.unit_count, line)
-        yield from _dc_lines(plan, rows, units.unit_count, line)
-        yield from _row_crossings(plan, face.name, rows, line)
+        why = UNITS(modules=face.module_count, on_each=request.modules_per_unit)
+        yield line("module", face.module_count, MODULES, plan.names.module)
+        yield line("microinverter", len(units), why, plan.names.unit)
+        yield from _mounting_lines(plan.choices.mounting, rows, len(units), line)
+        yield from _dc_lines(plan, rows, units, line)
+
+
+def unit_spacing_m(units: Sequence[PlacedUnit], *, alone_m: float) -> float:
+    """Trunk from one unit of a face to the next [m]: the longest within a segment, else from row to row; `alone_m` for one.
+
+    Units next to each other are what a drop spacing is chosen for; the ends of rows need a piece without drops.
+    """
+    pairs = [*pairwise(units)]
+    beside = [dist(one.place, other.place) for one, other in pairs if one.segment == other.segment]
+    over_rows = [dist(one.place, other.place) for one, other in pairs if one.segment[0] != other.segment[0]]
+    return max(beside or over_rows, default=alone_m)
 
 
 def _line_of(scope: Scope, belongs_to: str | None) -> Line:
@@ -262,19 +321,6 @@ def _line_of(scope: Scope, belongs_to: str | None) -> Line:
         return BillLine(role, quantity, unit, specification, scope, belongs_to, why, detail)
 
     return line
-
-
-def _row_crossings(plan: Plan, face: str, rows: FaceRows, line: Line) -> Iterator[BillLine]:
-    """What leads a trunk from one row of a face to the next, where its drops are too close together to reach that far."""
-    trunk = plan.cable("trunk")
-    if plan.choices.trunk.sold_by_length or plan.drops(face).reach_m >= rows.row_pitch_m - ROUNDING:
-        return
-    trunks = sum(any(part.name == face for part in circuit.units_by_face) for circuit in plan.built.circuits)
-    crossings = max(0, len(rows.segments) - trunks)
-    why = ROW_CROSSINGS(rows=len(rows.segments), trunks=trunks, length_m=rows.row_pitch_m, crossings=crossings)
-    yield line("trunk_joint", JOINTS_OF_EXTENSION * crossings, JOINTS(crossings=why))
-    if trunk is not None and trunk.size_to_order is not None:
-        yield line("trunk_extension_cable", plan.metres(crossings * rows.row_pitch_m), why, trunk.size_to_order, unit="m")
 
 
 def _mounting_lines(mounting: MountingSystem, rows: FaceRows, units: int, line: Line) -> Iterator[BillLine]:
@@ -300,8 +346,15 @@ def _mounting_lines(mounting: MountingSystem, rows: FaceRows, units: int, line: 
     )
     kind: Part = attachment.kind, ATTACHMENT_KINDS[attachment.kind]
     yield line("roof_attachment", attachments, why, *kind)
-    for role, count in (("attachment_screw", attachment.screws), ("flashing", attachment.flashings)):
-        yield line(role, count * attachments, FOR_EACH_ATTACHMENT(count=count), *kind)
+    screw: Part = (
+        f"{attachment.screw} for {attachment.kind}",
+        SCREW(screw=SCREW_KINDS[attachment.screw], attachment=ATTACHMENT_KINDS[attachment.kind]),
+    )
+    flashing: Part = f"for {attachment.kind}", OF_ATTACHMENT(attachment=ATTACHMENT_KINDS[attachment.kind])
+    for role, count, part in (
+        ("attachment_screw", attachment.screws, screw), ("flashing", attachment.flashings, flashing),
+    ):  # fmt: skip
+        yield line(role, count * attachments, FOR_EACH_ATTACHMENT(count=count), *part)
     height_mm = mounting.frame_height_mm
     frame = () if height_mm is None else (f"frame of {height_mm:g} mm", FRAME(height_mm=height_mm))
     yield line("end_clamp", 2 * lines * len(segments), END_CLAMPS(rows=in_words, count=2 * lines), *frame)
@@ -322,12 +375,12 @@ def earth_lugs(mounting: MountingSystem, rows: FaceRows) -> int:
     return {"segment": len(rows.segment_counts), "row": len(rows.segments), "none": 0}[mounting.earth_lugs]
 
 
-def _dc_lines(plan: Plan, rows: FaceRows, units: int, line: Line) -> Iterator[BillLine]:
+def _dc_lines(plan: Plan, rows: FaceRows, units: Sequence[PlacedUnit], line: Line) -> Iterator[BillLine]:
     """What connects the modules of a face with their units."""
     per_unit, per_input = plan.request.modules_per_unit, plan.input_wiring.modules_per_input
     modules, inputs = sum(rows.segment_counts), per_unit // per_input
     lead_m = plan.choices.mounting.module_lead_length_m
-    missing_m = missing_leads_m(rows, per_unit, lead_m)
+    missing_m = missing_leads_m(rows, units, lead_m)
     longest_m = ceil(10.0 * max(missing_m, default=0.0) - ROUNDING) / 10.0
     length: Part = f"at least {longest_m:g} m", LENGTH_AT_LEAST(length_m=longest_m)
     yield line("dc_extension_leads", len(missing_m), EXTENSION_LEADS(length_m=lead_m), *length)
@@ -335,7 +388,8 @@ def _dc_lines(plan: Plan, rows: FaceRows, units: int, line: Line) -> Iterator[Bi
     filled = full * inputs + ceil(rest / per_input)
     if plan.input_wiring.wiring == "parallel":
         yield line("dc_branch_connectors", modules - filled, FURTHER_IN_PARALLEL)
-    yield line("dc_input_cap", units * inputs - filled, INPUT_CAPS(units=units, inputs=inputs, filled=filled))
+    why = INPUT_CAPS(units=len(units), inputs=inputs, filled=filled)
+    yield line("dc_input_cap", len(units) * inputs - filled, why)
 
 
 def _circuit_lines(plan: Plan) -> Iterator[BillLine]:
@@ -353,7 +407,8 @@ def _circuit_lines(plan: Plan) -> Iterator[BillLine]:
         home_run = plan.cable("home run", circuit.name)
         if home_run is not None and home_run.size_to_order is not None:
             metres = plan.metres(wiring.home_run_length_m)
-            yield line("home_run_cable", metres, _why(home_run, rise.explanation), home_run.size_to_order, unit="m")
+            cable = plan.cores(wiring.home_run, home_run.size_to_order, len(circuit.phases))
+            yield line("home_run_cable", metres, _why(home_run, rise.explanation), *cable, unit="m")
         yield line("branch_circuit_protective_device", 1, _device_derivation(request, circuit), *of_breaker)
         yield line("circuit_label", 1, CIRCUIT_LABEL, circuit.name, CIRCUIT(number=number))
 
@@ -363,40 +418,45 @@ def _trunk_lines(plan: Plan, circuit: BranchCircuit, line: Line) -> Iterator[Bil
     choices = plan.choices
     system, trunk = choices.trunk, plan.cable("trunk", circuit.name)
     size = None if trunk is None else trunk.size_to_order
-    parts, crossing_m = circuit.units_by_face, plan.request.face_crossing_m
-    length_m = (len(parts) - 1) * crossing_m
-    spare_drops, skipped = choices.spare_drops_per_circuit, 0
-    sections: dict[Part, tuple[int, Sentence]] = {}
-    for part in parts:
-        drops, spacing_m = plan.drops(part.name), plan.unit_spacing_m(part.name)
-        length_m += part.unit_count * spacing_m
-        skipped += part.unit_count * (drops.sections_per_unit - 1)
-        if size is not None:
-            section = _section(size, drops, plan.rows[plan.place(part.name)].orientation)
-            there, why = sections.get(section, (0, SECTIONS(sections=drops.sections_per_unit, spacing_m=spacing_m)))
-            sections[section] = (there + part.unit_count * drops.sections_per_unit, why)
+    # A trunk is a cable of its own, however it lies.
+    cable = None if size is None else plan.cores(None, size, len(circuit.phases))
+    by_face = dict(plan.trunk_steps(circuit))
+    steps = [step for of_face in by_face.values() for step in of_face]
+    spare_drops = choices.spare_drops_per_circuit
     if system.sold_by_length:
-        if size is not None:
-            yield line("trunk_cable", plan.metres(length_m), _why(trunk, TRUNK_LENGTH), size, unit="m")
+        if cable is not None:
+            length_m = sum(step.length_m for step in steps)
+            yield line("trunk_cable", plan.metres(length_m), _why(trunk, TRUNK_LENGTH), *cable, unit="m")
         yield line("trunk_connector", circuit.unit_count + spare_drops, CONNECTORS)
         yield line("trunk_drop_cap", spare_drops, FOR_EACH_SPARE_DROP)
         return
-    for section, (quantity, why) in sections.items():
+    sections: dict[Part, list[Step]] = {}
+    for face, of_face in by_face.items():
+        if cable is not None:
+            section = _section(cable, plan.drops(face), plan.rows[plan.place(face)].orientation)
+            sections.setdefault(section, []).extend(of_face)
+    for section, of_section in sections.items():
+        quantity = sum(step.sections for step in of_section)
+        more = quantity - len(of_section)
+        longest_m = round(max((step.length_m for step in of_section if not step.extended), default=0.0), 2)
+        why = SECTIONS(spacing_m=longest_m, further=(MORE_SECTIONS(count=more),) if more else ())
         yield line("trunk_cable_section", quantity, _why(trunk, why), *section)
     if sections:
         yield line("trunk_spare_drop", spare_drops, SPARE_DROPS, *next(iter(sections)))
-    yield line("trunk_drop_cap", spare_drops + skipped, FOR_EACH_UNUSED_DROP)
-    crossings = sum(plan.drops(part.name).reach_m < crossing_m - ROUNDING for part in parts[:-1])
-    crossed = FACE_CROSSINGS(length_m=crossing_m, crossings=crossings)
-    yield line("trunk_joint", JOINTS_OF_EXTENSION * crossings, JOINTS(crossings=crossed))
-    if size is not None:
-        yield line("trunk_extension_cable", plan.metres(crossings * crossing_m), crossed, size, unit="m")
+    yield line("trunk_drop_cap", spare_drops + sum(step.sections - 1 for step in steps), FOR_EACH_UNUSED_DROP)
+    extended = Counter(round(step.length_m, 2) for step in steps if step.extended)
+    extensions = EXTENSIONS(lengths=tuple(EXTENSION(count=count, length_m=length) for length, count in extended.items()))
+    yield line("trunk_joint", JOINTS_OF_EXTENSION * extended.total(), JOINTS(extensions=extensions))
+    if cable is not None:
+        length_m = sum(step.length_m for step in steps if step.extended)
+        yield line("trunk_extension_cable", plan.metres(length_m), extensions, *cable, unit="m")
 
 
-def _section(size: str, drops: Drops, orientation: Orientation) -> Part:
-    """A section of trunk: conductor, drop spacing, and how the modules lie."""
-    in_words = TRUNK_SECTION(size=size, spacing_m=drops.spacing_m, orientation=ORIENTATIONS[orientation])
-    return f"{size}, drops every {drops.spacing_m:.4g} m, {orientation}", in_words
+def _section(cable: Part, drops: Drops, orientation: Orientation) -> Part:
+    """A section of trunk: its cable, drop spacing, and how the modules lie."""
+    specification, in_words = cable
+    detail = TRUNK_SECTION(cable=in_words, spacing_m=drops.spacing_m, orientation=ORIENTATIONS[orientation])
+    return f"{specification}, drops every {drops.spacing_m:.4g} m, {orientation}", detail
 
 
 def _system_lines(plan: Plan) -> Iterator[BillLine]:
@@ -410,7 +470,7 @@ def _system_lines(plan: Plan) -> Iterator[BillLine]:
         text = label.text_for(plan.highest_a, plan.request.wiring.voltage_v)
         yield line("system_label", label.count, LABEL(where=label.where, source=label.source), text)
     yield line("disconnect_tool", plan.choices.trunk.disconnect_tools, TOOL)
-    yield line("microinverter_spare", plan.spares.spare_count, plan.spares.derivation)
+    yield line("microinverter_spare", plan.spares.spare_count, plan.spares.derivation, plan.names.unit)
     rules, connection = plan.request.rules, plan.built.connection
     for document in rules.documents:
         yield line("commissioning_document", 1, rules.documents_source, str(document), document)
@@ -431,12 +491,14 @@ def _board_lines(plan: Plan, line: Line) -> Iterator[BillLine]:
     system = plan.cable("system cable")
     if system is not None and system.size_to_order is not None:
         metres = plan.metres(wiring.system_cable_length_m)
-        yield line("system_cable", metres, system.explanation, system.size_to_order, unit="m")
+        cable = plan.cores(wiring.system_cable, system.size_to_order, plan.request.phase_count)
+        yield line("system_cable", metres, system.explanation, *cable, unit="m")
     supply = plan.cable("supply cable")
     # A supply cable whose size is given is there already: it is on the bill where it must be replaced.
     if supply is not None and supply.size_to_order is not None and (wiring.supply.size is None or not supply.meets):
         metres = plan.metres(wiring.supply_length_m)
-        yield line("supply_cable", metres, supply.explanation, supply.size_to_order, unit="m")
+        cable = plan.cores(wiring.supply, supply.size_to_order, plan.request.phase_count)
+        yield line("supply_cable", metres, supply.explanation, *cable, unit="m")
     if surge.asked:
         poles = plan.line_conductors + 1
         why = AT_THE_BOARD(source=surge.source)

@@ -17,21 +17,28 @@ from wattpair_service.engineering.inverter.electrical_checks import Verdict
 from wattpair_service.engineering.materials.backup import Backup, BackupWish, backup
 from wattpair_service.engineering.materials.bill_lines import (
     DOCUMENT_ROLES,
+    NO_NAMES,
     BillLine,
     FaceDetail,
     ModuleSize,
     PartChoices,
+    PartNames,
     Plan,
     bill_lines,
     face_rows,
+    unit_spacing_m,
 )
+from wattpair_service.engineering.materials.material_rules import MaterialRules
 from wattpair_service.engineering.materials.mounting import ORIENTATION_SOURCE, ROWS_SOURCE, FaceRows
+from wattpair_service.engineering.materials.placed_units import PlacedUnit, placed_units
 from wattpair_service.engineering.materials.spares import SparePolicy, Spares, spares
 from wattpair_service.engineering.money.prices import PriceBook, Prices, priced
 from wattpair_service.engineering.results import Assumption, Result
 from wattpair_service.engineering.roof.dead_load import FaceMass, PartMasses, face_mass
-from wattpair_service.engineering.sentences import Sentence
+from wattpair_service.engineering.sentences import Sentence, family, fixed
 
+NO_NEUTRAL = fixed("source.no_neutral")
+family("name", ("neutral_for_units",))
 NO_HOME_RUN = caution("no_home_run", "electrician", "order")
 NOT_ORDERED = caution("cable_not_ordered", "electrician", "order")
 MISSING_PRICES = caution("missing_prices", "office", "order")
@@ -53,6 +60,7 @@ class Order:
     backup: BackupWish
     masses: PartMasses
     price_book: PriceBook | None
+    names: PartNames
 
 
 @dataclass(frozen=True, slots=True)
@@ -77,6 +85,7 @@ class MaterialTerms:
         module_area_m2: float | None,
         unit_mass_kg: float,
         price_book: PriceBook | None,
+        names: PartNames = NO_NAMES,
     ) -> Order:
         """The order for circuits with one kind of module and microinverter."""
         masses = PartMasses(
@@ -87,14 +96,20 @@ class MaterialTerms:
             module_area_m2=module_area_m2,
             guide_kg_m2=self.guide_kg_m2,
         )
-        return Order(circuits, details, module_size, input_wiring, self.choices, self.spares, self.backup, masses, price_book)
+        return Order(
+            circuits, details, module_size, input_wiring, self.choices, self.spares, self.backup, masses, price_book, names
+        )
 
 
 @dataclass(frozen=True, slots=True, eq=False)
 class BillOfMaterials(Result):
-    """Lines in the order of installation, the circuits, masses and prices."""
+    """Lines in the order of installation, the circuits, masses and prices.
+
+    `placed_units` has the microinverters of each face, as far as its rows are known.
+    """
 
     lines: tuple[BillLine, ...]
+    placed_units: tuple[tuple[PlacedUnit, ...], ...]
     verdict: Verdict
     circuits: tuple[BranchCircuit, ...]
     cables: tuple[CableCheck, ...]
@@ -130,15 +145,32 @@ def bill_of_materials(order: Order, built: AcSide | None = None) -> BillOfMateri
         face_rows(detail, face.module_count, order.module_size, order.choices.mounting)
         for face, detail in zip(request.faces, order.details, strict=True)
     )
+    units = tuple(
+        placed_units(
+            face.name,
+            each,
+            built.circuits,
+            modules_per_unit=request.modules_per_unit,
+            modules_per_input=order.input_wiring.modules_per_input,
+            unit_phase_count=request.unit_phase_count,
+        )
+        for face, each in zip(request.faces, rows, strict=True)
+    )
     plan = Plan(
         request=request,
         details=order.details,
         rows=rows,
+        units=units,
+        unit_spacings_m=tuple(
+            detail.unit_spacing_m or unit_spacing_m(placed, alone_m=request.modules_per_unit * each.module_pitch_m)
+            for detail, each, placed in zip(order.details, rows, units, strict=True)
+        ),
         input_wiring=order.input_wiring,
         choices=order.choices,
         built=built,
         spares=spares(unit_count, order.spares),
         backup=backup(order.backup),
+        names=order.names,
     )
     lines = bill_lines(plan)
     masses = tuple(
@@ -150,6 +182,7 @@ def bill_of_materials(order: Order, built: AcSide | None = None) -> BillOfMateri
     prices = None if order.price_book is None else priced(lines, order.price_book, DOCUMENT_ROLES)
     return BillOfMaterials(
         lines=lines,
+        placed_units=units,
         verdict=built.verdict,
         circuits=built.circuits,
         cables=built.cables,
@@ -163,7 +196,7 @@ def bill_of_materials(order: Order, built: AcSide | None = None) -> BillOfMateri
         backup=plan.backup,
         connection=built.connection,
         prices=prices,
-        assumptions=tuple(_assumptions(rows)),
+        assumptions=tuple(_assumptions(rows, order.choices.rules)),
         cautions=(*cautions.ORDER_CAUTIONS, FIXINGS, *_further_cautions(plan, masses, prices)),
         method=(
             methods.COUNTING,
@@ -177,12 +210,14 @@ def bill_of_materials(order: Order, built: AcSide | None = None) -> BillOfMateri
     )
 
 
-def _assumptions(faces: tuple[FaceRows, ...]) -> Iterator[Assumption]:
-    """Rows and orientation of faces of which they were not given."""
+def _assumptions(faces: tuple[FaceRows, ...], rules: MaterialRules) -> Iterator[Assumption]:
+    """Rows and orientation of faces of which they were not given, and cables without a neutral."""
     for counts in dict.fromkeys(rows.row_counts for rows in faces if rows.is_assumed):
         yield Assumption("faces.row_module_counts", list(counts), None, ROWS_SOURCE)
     for orientation in dict.fromkeys(rows.orientation for rows in faces if rows.is_orientation_assumed):
         yield Assumption("faces.module_orientation", orientation, None, ORIENTATION_SOURCE)
+    if rules.is_split_phase:
+        yield Assumption("neutral_for_units", False, None, NO_NEUTRAL)
 
 
 def _further_cautions(plan: Plan, masses: tuple[FaceMass, ...], prices: Prices | None) -> tuple[Caution, ...]:

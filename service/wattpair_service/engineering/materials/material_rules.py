@@ -42,3 +42,8 @@ class MaterialRules:
     bonding_size: str
     bonding_source: Words
     lines_per_phase: int = 1
+
+    @property
+    def is_split_phase(self) -> bool:
+        """Whether units stand between two lines."""
+        return self.lines_per_phase > 1

@@ -1,4 +1,4 @@
-"""Rails, attachments and module leads of a mounting system, counted from where the modules lie.
+"""Rails and attachments of a mounting system, counted from where the modules lie.
 
 A run is one rail under the modules of one segment: a row, or the part of a row between two gaps. Its length follows from the
 modules' size and the gap between them, never from the spacing of the microinverters. Neglected: rafters (the caller's greatest
@@ -9,10 +9,11 @@ from __future__ import annotations
 
 from bisect import bisect_left, insort
 from dataclasses import dataclass
-from math import ceil, floor, hypot
+from math import ceil, floor
 from typing import Literal, get_args
 
 from wattpair_service.engineering.roof.layout import Orientation
+from wattpair_service.engineering.roof.outline import Point
 from wattpair_service.engineering.roof.rows import Grid
 from wattpair_service.engineering.rounding import ROUNDING
 from wattpair_service.engineering.sentences import Sentence, family, fixed, sentence
@@ -23,6 +24,7 @@ EarthLugs = Literal["segment", "row", "none"]
 
 LINES_WITHOUT_RAILS = 2
 """Lines of attachments under each row of a rail-less system: one near each long edge of the row."""
+INCH_M = 0.0254
 ROW_LENGTH_MOST_M = 9.0
 """Longest row of a face of which only the number of modules is known. Common practice, no source."""
 ROWS_SOURCE, ORIENTATION_SOURCE = fixed("source.full_rows"), fixed("source.usual_orientation")
@@ -33,26 +35,32 @@ SEGMENTS = sentence("why.segments", "rows", "segments")
 
 @dataclass(frozen=True, slots=True)
 class Attachment:
-    """What holds the rails to the roof: its kind, its greatest spacing and cantilever along the rail [m], and its parts."""
+    """What holds the rails to the roof: its kind, its greatest spacing and cantilever along the rail [m], and its parts.
+
+    `screw` is the kind of its screws, where it takes any.
+    """
 
     kind: str
     spacing_max_m: float
     cantilever_max_m: float
     screws: int
     flashings: int
+    screw: str = "screw"
 
 
 ATTACHMENTS: dict[Covering, Attachment] = {
-    "tiles": Attachment("tile hook", 1.2, 0.4, 2, 0),
-    "slates": Attachment("slate hook", 1.0, 0.4, 2, 1),
-    "shingles": Attachment("L-foot with lag screw", 1.2, 0.4, 1, 1),
+    "tiles": Attachment("tile hook", 1.2, 0.4, 2, 0, "wood screw"),
+    "slates": Attachment("slate hook", 1.0, 0.4, 2, 1, "wood screw"),
+    "shingles": Attachment("L-foot", 48.0 * INCH_M, 0.4, 1, 1, "lag screw"),
     "standing_seam": Attachment("seam clamp", 1.2, 0.4, 0, 0),
-    "sheet_metal": Attachment("sheet-metal bracket", 1.2, 0.4, 4, 0),
+    "sheet_metal": Attachment("sheet-metal bracket", 1.2, 0.4, 4, 0, "thin-sheet screw"),
     "corrugated": Attachment("hanger bolt", 1.2, 0.4, 0, 0),
     "flat": Attachment("ballast foot", 1.5, 0.4, 0, 0),
 }
-"""An invented system by roof covering. Its spacings are common practice without much snow or wind, no source."""
+"""An invented system by roof covering. Its spacings are common practice without much snow or wind, no source; that of L-feet is
+every second rafter of 24 in, every third of 16 in."""
 ATTACHMENT_KINDS = family("attachment", (each.kind for each in ATTACHMENTS.values()))
+SCREW_KINDS = family("screw", (each.screw for each in ATTACHMENTS.values()))
 
 
 @dataclass(frozen=True, slots=True)
@@ -127,7 +135,8 @@ class MountingSystem:
 class FaceRows:
     """The modules of a face: how many each segment of each row has, their size on the face, and how they lie.
 
-    `is_assumed` says that only the number of modules was known, `is_orientation_assumed` that how they lie was not.
+    `corners` are the lower left corners of the modules [m], row by row, where a layout tells them. `is_assumed` says that only
+    the number of modules was known, `is_orientation_assumed` that how they lie was not.
     """
 
     segments: tuple[tuple[int, ...], ...]
@@ -135,6 +144,7 @@ class FaceRows:
     orientation: Orientation
     is_assumed: bool = False
     is_orientation_assumed: bool = False
+    corners: tuple[Point, ...] | None = None
 
     @property
     def row_counts(self) -> tuple[int, ...]:
@@ -156,6 +166,24 @@ class FaceRows:
         """From one row to the next [m]."""
         return self.grid.height_m + self.grid.row_gap_m
 
+    def centres(self) -> tuple[Point, ...]:
+        """Middle of each module [m], row by row from the left.
+
+        Without a layout each row begins over the end of the one before, going to and fro, and a gap in a row is as wide as a
+        module.
+        """
+        if self.corners is not None:
+            return tuple((x + self.grid.width_m / 2.0, y + self.grid.height_m / 2.0) for x, y in self.corners)
+        centres: list[Point] = []
+        start = 0
+        for row, counts in enumerate(self.segments):
+            parts = [part for part, modules in enumerate(counts) for _ in range(modules)]
+            columns = [index + gaps for index, gaps in enumerate(parts)]
+            left = start if row % 2 == 0 else start - columns[-1]
+            start += columns[-1] if row % 2 == 0 else -columns[-1]
+            centres += [((left + column) * self.module_pitch_m, row * self.row_pitch_m) for column in columns]
+        return tuple(centres)
+
     def in_words(self) -> Sentence:
         """The rows and segments."""
         rows = (ASSUMED_ROWS if self.is_assumed else ROWS)(
@@ -176,23 +204,3 @@ def full_rows(module_count: int, pitch_m: float) -> tuple[tuple[int, ...], ...]:
     most = max(1, floor(ROW_LENGTH_MOST_M / pitch_m + ROUNDING))
     full, rest = divmod(module_count, most)
     return ((most,),) * full + (((rest,),) if rest else ())
-
-
-def missing_leads_m(rows: FaceRows, modules_per_unit: int, module_lead_length_m: float) -> list[float]:
-    """What is missing [m] to each module whose own leads do not reach its microinverter, in the middle of its modules.
-
-    Units take the modules in turn along a line that goes to and fro from row to row, each row beginning over the end of the
-    one before. Neglected: the unit's own leads (to the safe side), gaps between segments, and leads from module to module of
-    those in series.
-    """
-    places: list[tuple[float, float]] = []
-    x, step = 0.0, rows.module_pitch_m
-    for row, count in enumerate(rows.row_counts):
-        places += [(x + step * index, row * rows.row_pitch_m) for index in range(count)]
-        x, step = places[-1][0], -step
-    missing: list[float] = []
-    for start in range(0, len(places), modules_per_unit):
-        own = places[start : start + modules_per_unit]
-        centre_x, centre_y = (sum(values) / len(own) for values in zip(*own, strict=True))
-        missing += [hypot(x - centre_x, y - centre_y) - module_lead_length_m for x, y in own]
-    return [each for each in missing if each > ROUNDING]

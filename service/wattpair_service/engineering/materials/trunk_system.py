@@ -11,15 +11,33 @@ from wattpair_service.engineering.rounding import ROUNDING
 
 @dataclass(frozen=True, slots=True)
 class Drops:
-    """Spacing of the drops as made [m], and the sections from one microinverter to the next: all but one stay unused."""
+    """Spacing of the drops as made [m], and the most sections from one unit to the next: the drops between stay unused."""
 
     spacing_m: float
     sections_per_unit: int
 
     @property
     def reach_m(self) -> float:
-        """Trunk from one used drop to the next [m]."""
+        """Most trunk from one used drop to the next [m]."""
         return self.spacing_m * self.sections_per_unit
+
+    def step(self, length_m: float, *, over_a_gap: bool = False) -> Step:
+        """The trunk to a unit from the one before: sections that reach, else a piece without drops and the unit's section.
+
+        Over a gap in a row it is always a piece without drops, since the trunk goes around what stands there.
+        """
+        if over_a_gap or length_m > self.reach_m + ROUNDING:
+            return Step(length_m, 1, extended=True)
+        return Step(length_m, max(1, ceil(length_m / self.spacing_m - ROUNDING)), extended=False)
+
+
+@dataclass(frozen=True, slots=True)
+class Step:
+    """The trunk to a unit from the one before it [m]: its sections, and whether a piece without drops lies between."""
+
+    length_m: float
+    sections: int
+    extended: bool
 
 
 @dataclass(frozen=True, slots=True)
@@ -44,4 +62,4 @@ class TrunkSystem:
 
 
 JOINTS_OF_EXTENSION = 2
-"""Joints of a piece of trunk without drops, from row to row or from face to face: one at each end."""
+"""Joints of a piece of trunk without drops: one at each end."""

@@ -6,8 +6,8 @@ from collections.abc import Callable, Iterator, Sequence
 
 from markupsafe import Markup
 
-from wattpair_service.engineering.design.placed_units import PlacedUnit
 from wattpair_service.engineering.irradiance.plane_of_array import Face
+from wattpair_service.engineering.materials.placed_units import PlacedUnit
 from wattpair_service.engineering.roof.layout import LayoutRequest, LayoutResult
 from wattpair_service.engineering.roof.outline import Polygon
 from wattpair_service.report.charts.drawing import INK, PAPER, SOFT, WIDTH, Pen, line, polygon, text
