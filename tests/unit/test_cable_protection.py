@@ -248,6 +248,7 @@ def test_disconnection_is_checked_where_the_loop_impedance_is_given(impedance_oh
 def test_the_cable_of_the_system_counts_in_a_fault() -> None:
     # IEC 60228, class 2: 10 mm2 out has 1.83 ohm/km at 20 degC, 6 mm2 back 3.08; at 70 degC 1.1965 times as much.
     fields: Body = {"supply_loop_impedance_ohm": 0.35, "home_run_size": "4 mm2", "home_run_length_m": 10.0}
+    fields |= {"system_cable_ampacity_a": 50}
     beside, away = (
         check(plan("great_britain", 18, **fields, system_cable_size="10 mm2", system_cable_length_m=length_m), "loop impedance")
         for length_m in (0.0, 30.0)
@@ -508,7 +509,7 @@ def test_whatever_is_not_answered_with_fail_is_within_every_limit(region: str, d
 @given(st.data())
 def test_the_verdict_is_fail_exactly_where_a_check_fails(region: str, data: st.DataObject) -> None:
     answer = circuits_of(data.draw(bodies(region)))
-    checks = [each["meets"] for each in (*answer["cables"], *answer["connection"]["checks"])]
+    checks = [each["meets"] for each in (*answer["cables"], *answer["connection"]["checks"]) if each.get("is_binding", True)]
     assert (answer["verdict"] == "fail") is (False in checks)
     if answer["verdict"] == "ok":
         assert None not in checks
@@ -526,7 +527,14 @@ def test_warmer_more_crowded_longer_or_more_generation_never_turns_a_fail_into_a
     usual = {"method": method, "ambient_c": 30, "circuits_together": 1}
     installed = usual | body.get(f"{run}_installation", {})
     body[f"{run}_installation"] = installed
-    assume(circuits_of(body)["verdict"] == "fail")
+    # A warmer trunk of which no size is given is a thicker one, with less voltage rise.
+    answer = circuits_of(body)
+    assume(
+        False
+        in [
+            each["meets"] for each in (*answer["cables"], *answer["connection"]["checks"]) if each.get("name") != "voltage rise"
+        ]
+    )
     warmer_c = min(80, installed["ambient_c"] + data.draw(st.integers(1, 60)))
     together = installed["circuits_together"] + data.draw(st.integers(1, 20))
     times = data.draw(numbers(1.0, 5.0))
