@@ -4279,9 +4279,9 @@ class MountingSystem(Model, frozen=True, kw_only=True):
     Attributes
     ----------
     roof_covering : str, one of the words of its type, optional
-        Roof covering, which decides the kind of attachment: tiles: tile hook; slates: slate hook; shingles: L-foot with lag
-        screw; standing_seam: seam clamp; sheet_metal: sheet-metal bracket; corrugated: hanger bolt; flat: ballast foot;
-        default "tiles" (the usual pitched roof).
+        Roof covering, which decides the kind of attachment: tiles: tile hook; slates: slate hook; shingles: L-foot;
+        standing_seam: seam clamp; sheet_metal: sheet-metal bracket; corrugated: hanger bolt; flat: ballast foot; default
+        "tiles" (the usual pitched roof).
     rails_per_row : int, optional
         Rails under a row; 0 for a system without rails; default 2 (common practice, no source); at least 0 and at most 4.
     rail_length_m : float, optional
@@ -4312,7 +4312,8 @@ class MountingSystem(Model, frozen=True, kw_only=True):
         Brackets or fixings of a microinverter; default 1 (an invented system, no source); at least 0 and at most 8.
     bonding_jumpers : {"module", "rail", "none"}, optional
         Bonding clips or jumpers: one for each module, one from each further rail of a row to its first, or none where the
-        clamps bond; default "rail" (an invented system, no source).
+        clamps bond; if left out: an invented system's: one from each further rail of a row to its first, or one for each
+        module without rails; no source.
     earth_lugs : {"segment", "row", "none"}, optional
         Earthing lugs: one for each row, or for each part of a row without a gap; none where the array is not bonded;
         default "segment" (an invented system, no source).
@@ -4411,8 +4412,8 @@ class FaceCount(Model, frozen=True, kw_only=True):
         Modules in each row, as in a layout; rails and clamps are then counted by row; 1 to 1,000 items; each at least 1 and
         at most 1,000.
     row_segment_counts : sequence of int, optional
-        Groups of adjoining modules in each row, as in a layout; default: one; 1 to 1,000 items; each at least 1 and at most
-        1,000.
+        Groups of adjoining modules in each row, as in a layout; a gap between them counts as wide as a module; default:
+        one; 1 to 1,000 items; each at least 1 and at most 1,000.
     segment_module_counts : sequence of int, optional
         Modules in each of these groups, row by row, as in a layout; default: as equal as whole modules allow; 1 to 1,000
         items; each at least 1 and at most 1,000.
@@ -4828,7 +4829,8 @@ class BillLine(Model, frozen=True, kw_only=True):
     unit : {"piece", "m"}
         Unit of the quantity.
     specification : str or None
-        Size, rating, type or name; null where the role is enough.
+        Size, rating, type or name; null where the role is enough. A cable has the number of conductors before their size,
+        neutral and earth among them: `3 x 2.5 mm2`; in a conduit `3 x 2.5 mm2, single wires`, each as long as `quantity`.
     scope : {"face", "circuit", "system"}
         Whether the part belongs to a face, a circuit or the system.
     belongs_to : str or None
@@ -5236,8 +5238,8 @@ class DesignFace(Model, frozen=True, kw_only=True):
         Modules in each row, as in a layout; rails and clamps are then counted by row; 1 to 1,000 items; each at least 1 and
         at most 1,000.
     row_segment_counts : sequence of int, optional
-        Groups of adjoining modules in each row, as in a layout; default: one; 1 to 1,000 items; each at least 1 and at most
-        1,000.
+        Groups of adjoining modules in each row, as in a layout; a gap between them counts as wide as a module; default:
+        one; 1 to 1,000 items; each at least 1 and at most 1,000.
     segment_module_counts : sequence of int, optional
         Modules in each of these groups, row by row, as in a layout; default: as equal as whole modules allow; 1 to 1,000
         items; each at least 1 and at most 1,000.
@@ -5758,14 +5760,18 @@ class PlacedUnit(Model, frozen=True, kw_only=True):
         Its branch circuit.
     modules : sequence of int
         The modules that it serves, counted from 0 in `layout`.
+    phases : sequence of int
+        Phases of the supply that it feeds; single-phase units on a three-phase trunk take them in turn.
     x_m : float
-        Middle of these modules, along the eaves from the outline's origin [m].
+        Its place along the eaves from the outline's origin: under the one of its modules that is nearest to their middle,
+        as near to that middle as the frame allows [m].
     y_m : float
-        Middle of these modules, up the slope [m].
+        Its place up the slope [m].
     """
 
     circuit: str
     modules: tuple[int, ...]
+    phases: tuple[int, ...]
     x_m: float
     y_m: float
 
