@@ -146,19 +146,14 @@ class Unpriced:
 
     @classmethod
     def of(cls, request: DesignRequest, planned: Mapping[str, Plan | Obstacle], passing: Collection[Pairing]) -> Unpriced:
-        """Of those of the pairings that pass their electrical checks which can be built, or else of all that are planned."""
+        """Of the pairings that pass their electrical checks and can be built; without one of those that pass, else of all."""
         own = {unit.microinverter.name: unit.system.obstacle for unit in request.selection.units}
-        bills = {
-            (module, unit): bill
-            for unit, plan in planned.items()
-            if isinstance(plan, Plan)
-            for module, bill in plan.bills.items()
-        }
-        buildable = {
-            unit for unit, plan in planned.items() if isinstance(plan, Plan) and not (own[unit] or _failing(plan.ac_side))
-        }
-        first = [bill for pairing, bill in bills.items() if pairing in passing and pairing[1] in buildable]
-        compared = first or list(bills.values())
+        planned_alone = {unit: plan for unit, plan in planned.items() if isinstance(plan, Plan)}
+        bills = {(module, unit): bill for unit, plan in planned_alone.items() for module, bill in plan.bills.items()}
+        passed = {pairing: bill for pairing, bill in bills.items() if pairing in passing}
+        buildable = {unit for unit, plan in planned_alone.items() if not (own[unit] or _failing(plan.ac_side))}
+        first = [bill for (_, unit), bill in passed.items() if unit in buildable]
+        compared = first or list((passed or bills).values())
         roles = tuple(dict.fromkeys(role for each in compared for role, net in _lines(each) if net is None))
         return cls(
             roles,
