@@ -44,8 +44,9 @@ def test_the_rise_is_that_of_the_conductors_that_are_ordered() -> None:
     answer = plan("great_britain", 3, current_a=3.4, home_run_length_m=20, home_run_size="1.5 mm2", home_run_installation=way)
     (rise,) = answer["rises"]
     (ordered,) = (line["specification"] for line in bill["lines"] if line["role"] == "home_run_cable")
-    assert rise["home_run_size"] == ordered == "25 mm2"
-    as_ordered = plan("great_britain", 3, current_a=3.4, home_run_length_m=20, home_run_size=ordered, home_run_installation=way)
+    assert ordered == "3 x 25 mm2, single wires"
+    assert rise["home_run_size"] == "25 mm2"
+    as_ordered = plan("great_britain", 3, current_a=3.4, home_run_length_m=20, home_run_size="25 mm2", home_run_installation=way)
     assert rise["total_v"] == as_ordered["rises"][0]["total_v"]
     assert rise["rated_loss_share"] == as_ordered["rises"][0]["rated_loss_share"]
     # Ohm: 1.5 mm2 has 12.1 ohm/km and 25 mm2 0.727 ohm/km at 20 degC (IEC 60228).
