@@ -39,14 +39,18 @@ def test_the_highest_voltage_rise_is_a_check(region: str, limit: float | None, v
 
 def test_the_rise_is_that_of_the_conductors_that_are_ordered() -> None:
     # 1.5 mm2 carries 4.1 A so, and 25 mm2 is ordered: the electrician's case, with nine circuits together at 60 degC.
-    way = {"method": "conduit_on_wall", "ambient_c": 60, "circuits_together": 9}
-    bill = order("great_britain", 3, current_a=3.4, home_run_length_m=20, home_run_size="1.5 mm2", home_run_installation=way)
-    answer = plan("great_britain", 3, current_a=3.4, home_run_length_m=20, home_run_size="1.5 mm2", home_run_installation=way)
+    run: Body = {
+        "current_a": 3.4,
+        "home_run_length_m": 20,
+        "home_run_installation": {"method": "conduit_on_wall", "ambient_c": 60, "circuits_together": 9},
+    }
+    bill = order("great_britain", 3, home_run_size="1.5 mm2", **run)
+    answer = plan("great_britain", 3, home_run_size="1.5 mm2", **run)
     (rise,) = answer["rises"]
     (ordered,) = (line["specification"] for line in bill["lines"] if line["role"] == "home_run_cable")
     assert ordered == "3 x 25 mm2, single wires"
     assert rise["home_run_size"] == "25 mm2"
-    as_ordered = plan("great_britain", 3, current_a=3.4, home_run_length_m=20, home_run_size="25 mm2", home_run_installation=way)
+    as_ordered = plan("great_britain", 3, home_run_size="25 mm2", **run)
     assert rise["total_v"] == as_ordered["rises"][0]["total_v"]
     assert rise["rated_loss_share"] == as_ordered["rises"][0]["rated_loss_share"]
     # Ohm: 1.5 mm2 has 12.1 ohm/km and 25 mm2 0.727 ohm/km at 20 degC (IEC 60228).
