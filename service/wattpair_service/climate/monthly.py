@@ -342,6 +342,7 @@ def _assemble(
         hour=np.floor(np.mod(with_night(0.5, solar_hour) + zone_minus_solar_h, 24.0)).astype(np.int64)[has_weight] % 24,
         sequence=by_day(np.arange(len(days.month_index), dtype=np.float64)).astype(np.int64),
         utc_offset_h=float(utc_offset_h),
+        latitude_deg=figures.latitude_deg,
         after_hour_h=(zone_minus_solar_h + 0.5) % 1.0 - 0.5,
     )
 

@@ -11,13 +11,21 @@ if TYPE_CHECKING:
 
 
 @dataclass(frozen=True, slots=True)
+class Cells:
+    """Cells of a module: its bypass groups, side by side across its short side, and whether the cells are cut in halves."""
+
+    group_count: int = 3
+    half_cut: bool = True
+
+
+@dataclass(frozen=True, slots=True)
 class Module:
     """A PV module by its datasheet, at standard test conditions (1000 W/m2, 25 degC cell, AM 1.5; IEC 60904-3).
 
     Temperature coefficients are in percent per kelvin, as datasheets print them: negative for open-circuit voltage and
     for power, usually slightly positive for short-circuit current. `bifaciality` is the power from the back over that from the
     front at the same irradiance (0-1), 0 for a module that is not bifacial; `series_fuse_rating_a` the largest fuse in series
-    with it, None where not given.
+    with it, None where not given. `cells` matter under shade.
     """
 
     name: str
@@ -34,6 +42,7 @@ class Module:
     mass_kg: float
     bifaciality: float = 0.0
     series_fuse_rating_a: float | None = None
+    cells: Cells = Cells()
 
     @property
     def area_m2(self) -> float:
@@ -96,6 +105,9 @@ class ThermalDerating:
     shutdown_temp_c: float
 
 
+Tracker = Literal["global", "local"]
+
+
 @dataclass(frozen=True, slots=True)
 class Microinverter:
     """A microinverter by its datasheet.
@@ -103,7 +115,8 @@ class Microinverter:
     `ac_power_w` is the continuous output of all inputs together, `ac_peak_power_w` the output for some minutes. The
     operating window is the range of DC voltage in which it runs; the full-power window, inside it, the range in which its
     datasheet promises full power. AC current, in each of its phases, and voltage are None where not given:
-    `unit_on_circuits` then assumes them. `ac_phase_count` is 3 for a unit that feeds all three phases.
+    `unit_on_circuits` then assumes them. `ac_phase_count` is 3 for a unit that feeds all three phases. Of several maxima under
+    shade, `tracker` holds the highest (global) or the one at the highest voltage (local).
     """
 
     name: str
@@ -127,6 +140,7 @@ class Microinverter:
     derating: ThermalDerating | None
     mass_kg: float
     ac_phase_count: int = 1
+    tracker: Tracker = "global"
 
     def module_capacity(self, input_wiring: InputWiring = ONE_MODULE) -> int:
         """Modules of a unit whose inputs are all full."""

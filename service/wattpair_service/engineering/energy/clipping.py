@@ -19,6 +19,7 @@ from wattpair_service.engineering.energy.energy_balance import (
     total,
 )
 from wattpair_service.engineering.energy.face_cache import FaceCache
+from wattpair_service.engineering.energy.shaded_face import ShadedFace
 from wattpair_service.engineering.equipment import InputWiring, Microinverter, Module
 from wattpair_service.engineering.errors import DatasheetError
 from wattpair_service.engineering.irradiance.conditions import Conditions
@@ -172,10 +173,17 @@ def _face(request: ClippingRequest, face: Face, cache: FaceCache, parameters: Si
     """One face with each microinverter, with and without subhourly variability."""
     module = request.module
     conditions, plane, hourly = cache.conditions, cache.plane(face), cache.response(face, parameters, module.bifaciality)
-    response = cache.subhourly_response(face, parameters, module.temp_coefficient_pmp_percent_per_k / 100.0, module.bifaciality)
-    states = cache.subhourly_states()
-    pairings = tuple(_pairing(request, face.module_count, response, hourly, states, unit) for unit in request.microinverters)
-    return FaceClipping(face.name, face.module_count, _face_irradiation(conditions, plane, hourly), pairings)
+    states, count = cache.subhourly_states(), face.module_count
+    irradiation = _face_irradiation(conditions, plane, hourly)
+    if face.is_shaded:
+        shaded = cache.shaded_face(face, module, parameters)
+        shaded_hourly = cache.shaded_face(face, module, parameters, subhourly=False)
+        pairings = [_pairing(request, count, shaded, shaded_hourly, states, unit) for unit in request.microinverters]
+    else:
+        coefficient_per_k = module.temp_coefficient_pmp_percent_per_k / 100.0
+        response = cache.subhourly_response(face, parameters, coefficient_per_k, module.bifaciality)
+        pairings = [_pairing(request, count, response, hourly, states, unit) for unit in request.microinverters]
+    return FaceClipping(face.name, count, irradiation, tuple(pairings))
 
 
 def _face_irradiation(conditions: Conditions, plane: PlaneOfArray, response: DcResponse) -> FaceIrradiation:
@@ -191,8 +199,8 @@ def _face_irradiation(conditions: Conditions, plane: PlaneOfArray, response: DcR
 def _pairing(
     request: ClippingRequest,
     module_count: int,
-    response: DcResponse,
-    hourly: DcResponse,
+    response: DcResponse | ShadedFace,
+    hourly: DcResponse | ShadedFace,
     states: SubhourlyStates,
     unit: Microinverter,
 ) -> PairingClipping:

@@ -9,15 +9,15 @@ break-even powers and their curves come from condensed points.
 
 from __future__ import annotations
 
-from dataclasses import fields, replace
+from dataclasses import dataclass, replace
 
 import numpy as np
-import numpy.typing as npt
 
 from wattpair_service.engineering.arrays import FloatArray, IntArray
-from wattpair_service.engineering.energy.roof_dc import RoofDc
-from wattpair_service.engineering.module.dc_response import DcResponse
-from wattpair_service.engineering.module.single_diode import DiodeCurve, OperatingPoint, scaled
+from wattpair_service.engineering.energy.roof_dc import Cells, InCells, RoofDc, RoofTime
+from wattpair_service.engineering.module.merged_points import maxima_of, merged_points
+from wattpair_service.engineering.module.single_diode import OperatingPoint, scaled
+from wattpair_service.engineering.shade.classes import without_gaps
 
 EQUAL_STEPS = 40
 """Steps of power from 0 to the highest, for each face and for surges apart."""
@@ -29,6 +29,8 @@ VOLTAGE_LEVELS = 12
 """Equal steps of voltage within each level of power: an input-current limit acts on cold points and warm ones differently."""
 BY_VOLTAGE_SHARE = 0.2
 """Share of the highest power from which points are split by voltage: below it no input-current limit is reached."""
+CELL_LEVELS = 6
+"""Equal steps of power within a face at a moment, where its modules are shaded differently."""
 MOMENT_LEVELS = 24
 """Equal steps of the roof's power within each hour of the mean day of each month."""
 
@@ -45,40 +47,67 @@ def condensed(dc: RoofDc, *, moments: bool = False) -> RoofDc:
     """
     if not dc.response.maximum_power.power_w.size:
         return dc
-    if moments:
-        return _condensed_moments(dc)
+    few = _Moments.of(dc).condensed if moments else _condensed_points
+    return few(dc) if dc.shaded is None else replace(few(dc), shaded=dc.shaded.changed(few))
+
+
+def _condensed_points(dc: RoofDc) -> RoofDc:
     group = _by_power_and_voltage(dc)
-    return _merged(dc, group, np.arange(int(group.max()) + 1))
+    return replace(_merged(dc, group, np.arange(int(group.max()) + 1)), in_cells=None)
 
 
-def _condensed_moments(dc: RoofDc) -> RoofDc:
-    """Merge moments of the same month and hour and of similar power of the whole roof, surges apart."""
-    response, moment_count = dc.response, dc.time.weight_h.size
-    roof_power_w = np.bincount(dc.moment, weights=response.maximum_power.power_w, minlength=moment_count).astype(np.float64)
-    is_surge = np.bincount(dc.moment, weights=response.is_surge, minlength=moment_count) > 0.0
-    month_hour = ((dc.time.month - 1) * 24 + dc.time.hour) * 2 + is_surge
-    new_moment = _by_equal_power_steps(roof_power_w, month_hour, MOMENT_LEVELS)
-    new_count = int(new_moment.max()) + 1
-    _, group = np.unique(dc.face * new_count + new_moment[dc.moment], return_inverse=True)
-    moment_of_group = np.zeros(int(group.max()) + 1, dtype=np.int64)
-    moment_of_group[group] = new_moment[dc.moment]
-    weight_h = np.bincount(new_moment, weights=dc.time.weight_h, minlength=new_count).astype(np.float64)
-    example = np.zeros(new_count, dtype=np.int64)
-    example[new_moment] = np.arange(moment_count)
-    time = replace(dc.time, weight_h=weight_h, month=dc.time.month[example], hour=dc.time.hour[example], merged_into=new_moment)
-    merged = _merged(replace(dc, time=time), group, moment_of_group)
-    # A face may be dark in some of the merged moments: its power is spread over the hours of all of them.
-    lit_share = merged.response.weight_h / weight_h[moment_of_group]
-    best = merged.response.maximum_power
-    return replace(
-        merged,
-        response=replace(
-            merged.response,
-            weight_h=weight_h[moment_of_group],
-            curve=scaled(merged.response.curve, lit_share),
-            maximum_power=OperatingPoint(best.power_w * lit_share, best.voltage_v, best.current_a * lit_share),
-        ),
-    )
+@dataclass(frozen=True, slots=True, eq=False)
+class _Moments:
+    """Merges moments of the same month and hour and of similar power of the whole roof, surges apart."""
+
+    new_moment: IntArray
+    time: RoofTime
+
+    @classmethod
+    def of(cls, dc: RoofDc) -> _Moments:
+        moment_count, cells = dc.time.weight_h.size, dc.cells
+        cell_power_w = dc.cell_power_w(dc.response.maximum_power.power_w, slice(None), cells.face.size)
+        roof_power_w = np.bincount(cells.moment, weights=cell_power_w, minlength=moment_count).astype(np.float64)
+        is_surge = np.bincount(dc.moment, weights=dc.response.is_surge, minlength=moment_count) > 0.0
+        month_hour = ((dc.time.month - 1) * 24 + dc.time.hour) * 2 + is_surge
+        new_moment = _by_equal_power_steps(roof_power_w, month_hour, MOMENT_LEVELS)
+        new_count = int(new_moment.max()) + 1
+        weight_h = np.bincount(new_moment, weights=dc.time.weight_h, minlength=new_count).astype(np.float64)
+        example = np.zeros(new_count, dtype=np.int64)
+        example[new_moment] = np.arange(moment_count)
+        month, hour = dc.time.month[example], dc.time.hour[example]
+        return cls(new_moment, replace(dc.time, weight_h=weight_h, month=month, hour=hour, merged_into=new_moment))
+
+    def condensed(self, dc: RoofDc) -> RoofDc:
+        """The points of such a roof, merged."""
+        new_count = self.time.weight_h.size
+        cell, cell_of_point = np.unique(dc.face * new_count + self.new_moment[dc.moment], return_inverse=True)
+        group = cell_of_point
+        if dc.in_cells is not None:
+            power_w = dc.response.maximum_power.power_w
+            level = np.minimum(power_w * (CELL_LEVELS / max(float(power_w.max()), 1e-9)), CELL_LEVELS - 1).astype(np.int64)
+            group = without_gaps(without_gaps(group * CELL_LEVELS + level) * 4096 + maxima_of(dc.response))
+        cell_of_group = np.zeros(int(group.max()) + 1, dtype=np.int64)
+        cell_of_group[group] = cell_of_point
+        moment_of_cell = cell % new_count
+        moment = moment_of_cell[cell_of_group]
+        merged = _merged(replace(dc, time=self.time), group, moment)
+        # A face may be dark in some of the merged moments: its power is spread over the hours of all of them.
+        weight_h = self.time.weight_h[moment]
+        share = merged.response.weight_h / weight_h
+        if dc.in_cells is not None:
+            cells = Cells(cell // new_count, moment_of_cell, self.time.weight_h[moment_of_cell], dc.face_count)
+            return replace(merged, in_cells=InCells(cells, cell_of_group, share))
+        best = merged.response.maximum_power
+        return replace(
+            merged,
+            response=replace(
+                merged.response,
+                weight_h=weight_h,
+                curve=scaled(merged.response.curve, share),
+                maximum_power=OperatingPoint(best.power_w * share, best.voltage_v, best.current_a * share),
+            ),
+        )
 
 
 def _by_power_and_voltage(dc: RoofDc) -> IntArray:
@@ -89,7 +118,8 @@ def _by_power_and_voltage(dc: RoofDc) -> IntArray:
     for start, end in zip(bounds[:-1].tolist(), bounds[1:].tolist(), strict=True):
         if end > start:
             level[start:end] = _power_voltage_level(best.power_w[start:end], best.voltage_v[start:end])
-    return _without_gaps((2 * face + dc.response.is_surge) * (POWER_LEVELS * (VOLTAGE_LEVELS + 1)) + level)
+    number = without_gaps((2 * face + dc.response.is_surge) * (POWER_LEVELS * (VOLTAGE_LEVELS + 1)) + level)
+    return number if dc.in_cells is None else without_gaps(number * 4096 + maxima_of(dc.response))
 
 
 def _power_voltage_level(power_w: FloatArray, voltage_v: FloatArray) -> IntArray:
@@ -114,45 +144,11 @@ def _by_equal_power_steps(power_w: FloatArray, kind: IntArray, step_count: int) 
     highest_w = np.zeros(int(kind.max()) + 1)
     np.maximum.at(highest_w, kind, power_w)
     step_w = np.where(highest_w > 0.0, highest_w, 1.0)[kind] / step_count
-    return _without_gaps(kind * step_count + np.minimum((power_w / step_w).astype(np.int64), step_count - 1))
-
-
-def _without_gaps(number: IntArray) -> IntArray:
-    """The numbers that occur, numbered anew from 0 in their order."""
-    occurs = np.bincount(number) > 0
-    return (np.cumsum(occurs) - 1)[number]
+    return without_gaps(kind * step_count + np.minimum((power_w / step_w).astype(np.int64), step_count - 1))
 
 
 def _merged(dc: RoofDc, group: IntArray, moment: IntArray) -> RoofDc:
     """One point for each group: weighted means of its points, its voltage such that power and current keep their means."""
-    response, count = dc.response, moment.size
-    weight_h = np.bincount(group, weights=response.weight_h, minlength=count).astype(np.float64)
-    divisor_h = np.where(weight_h > 0.0, weight_h, 1.0)
-
-    def mean(values: FloatArray) -> FloatArray:
-        return np.asarray(np.bincount(group, weights=values * response.weight_h, minlength=count) / divisor_h)
-
-    def of_one(values: npt.NDArray[np.generic]) -> npt.NDArray[np.generic]:
-        """The value of one of the group's points, where all have the same."""
-        result = np.zeros(count, dtype=values.dtype)
-        result[group] = values
-        return result
-
-    best = response.maximum_power
-    power_w, current_a = mean(best.power_w), mean(best.current_a)
-    voltage_v = np.divide(power_w, current_a, out=mean(best.voltage_v), where=current_a > 0.0)
-    merged = DcResponse(
-        curve=DiodeCurve(*(mean(getattr(response.curve, each.name)) for each in fields(DiodeCurve))),
-        maximum_power=OperatingPoint(power_w, voltage_v, current_a),
-        voltage_oc_v=mean(response.voltage_oc_v),
-        irradiance_w_m2=mean(response.irradiance_w_m2),
-        temp_cell_c=mean(response.temp_cell_c),
-        temp_under_module_c=mean(response.temp_under_module_c),
-        weight_h=weight_h,
-        month=np.asarray(of_one(response.month), dtype=np.int64),
-        hour=np.asarray(of_one(response.hour), dtype=np.int64),
-        is_surge=np.asarray(of_one(response.is_surge), dtype=np.bool_),
-        dark_hours_by_month=response.dark_hours_by_month,
-    )
-    face = np.asarray(of_one(dc.face), dtype=np.int64)
-    return replace(dc, response=merged, face=face, moment=moment, hour_means=None)
+    face = np.zeros(moment.size, dtype=np.int64)
+    face[group] = dc.face
+    return replace(dc, response=merged_points(dc.response, group, moment.size), face=face, moment=moment, hour_means=None)

@@ -1,7 +1,8 @@
 """Energy balance of one module with a microinverter, with each loss by name.
 
 The losses are the differences between the steps of `power_steps`. So losses, night draw and delivered energy add up exactly to
-the available energy.
+the available energy. What shade takes before it is split: by the irradiance that is missing on the module's area, as if power
+went with it, and by mismatch, because cells and modules in series carry one current.
 """
 
 from __future__ import annotations
@@ -12,6 +13,7 @@ from dataclasses import dataclass, fields
 import numpy as np
 
 from wattpair_service.engineering.arrays import FloatArray
+from wattpair_service.engineering.energy.shaded_face import ShadedFace
 from wattpair_service.engineering.equipment import ONE_MODULE, InputWiring, Microinverter
 from wattpair_service.engineering.inverter.power_steps import Loss, PowerSteps, power_steps
 from wattpair_service.engineering.module.dc_response import DcResponse, by_month
@@ -27,7 +29,11 @@ DURATION_LEVELS = 41
 class EnergyBalance:
     """Energy of one module over a period [kWh], in the order of the losses."""
 
+    unshaded_kwh: float
+    shade_irradiance_kwh: float
+    shade_mismatch_kwh: float
     available_kwh: float
+    tracker_kwh: float
     start_up_kwh: float
     voltage_window_kwh: float
     input_current_limit_kwh: float
@@ -95,7 +101,7 @@ class PairingYear:
 
 
 def pairing_year(
-    response: DcResponse,
+    response: DcResponse | ShadedFace,
     microinverter: Microinverter,
     *,
     input_wiring: InputWiring = ONE_MODULE,
@@ -106,10 +112,10 @@ def pairing_year(
 
     Parameters
     ----------
-    response : DcResponse
-        Of the module on that face.
+    response : DcResponse or ShadedFace
+        Of the module on that face; of each of its modules where they are shaded differently, which needs `module_count`.
     microinverter : Microinverter
-        Its limits are divided evenly over its modules, which have the same irradiance.
+        Its limits are divided evenly over its modules.
     input_wiring : InputWiring
         Modules on each input.
     module_count : int, optional
@@ -125,27 +131,27 @@ def pairing_year(
         net of the night draw and may be negative where there is next to no irradiance.
     """
     units = _units(response, microinverter, input_wiring, module_count)
-    months = tuple(total(each) for each in zip(*(_months(response, microinverter, unit) for unit in units), strict=True))
-    clipping_w = [(unit.steps.converted_w - unit.steps.limited_w, unit.share) for unit in units]
-    clipping_kwh = sum(power_w * share for power_w, share in clipping_w) * response.weight_h / 1000.0
-    month_hour = (response.month - 1) * 24 + response.hour
+    months = tuple(total(each) for each in zip(*(_months(microinverter, unit) for unit in units), strict=True))
+    clipped_h, clipped_kwh_by_month_hour = 0.0, np.zeros(288)
+    for unit in units:
+        points, clipping_w = unit.response, unit.steps.converted_w - unit.steps.limited_w
+        clipped_h += float(points.weight_h[clipping_w > 0.0].sum()) * unit.share
+        month_hour, clipping_kwh = (points.month - 1) * 24 + points.hour, clipping_w * unit.share * points.weight_h / 1000.0
+        clipped_kwh_by_month_hour += np.bincount(month_hour, weights=clipping_kwh, minlength=288)
     return PairingYear(
         year=total(months),
         months=months,
-        clipped_hours_h=sum(float(response.weight_h[power_w > 0.0].sum()) * share for power_w, share in clipping_w),
-        clipped_kwh_by_month_hour=np.bincount(month_hour, weights=clipping_kwh, minlength=288)
-        .reshape(12, 24)
-        .astype(np.float64),
-        duration=_duration_curve(units, response),
+        clipped_hours_h=clipped_h,
+        clipped_kwh_by_month_hour=clipped_kwh_by_month_hour.reshape(12, 24),
+        duration=_duration_curve(units),
         ageing=tuple(
-            _aged(response, units, total(months).night_draw_kwh, year, (1.0 - degradation_share_per_year) ** (year - 1))
-            for year in AGES
+            _aged(units, total(months).night_draw_kwh, year, (1.0 - degradation_share_per_year) ** (year - 1)) for year in AGES
         ),
     )
 
 
 def clipped_share(
-    response: DcResponse,
+    response: DcResponse | ShadedFace,
     microinverter: Microinverter,
     *,
     input_wiring: InputWiring = ONE_MODULE,
@@ -153,51 +159,54 @@ def clipped_share(
 ) -> float:
     """Clipping as a share of the AC energy without an AC limit (0-1)."""
     units = _units(response, microinverter, input_wiring, module_count)
-    unlimited_wh = sum(float(each.steps.converted_w @ response.weight_h) * each.share for each in units)
-    limited_wh = sum(float(each.steps.limited_w @ response.weight_h) * each.share for each in units)
+    unlimited_wh = sum(float(each.steps.converted_w @ each.response.weight_h) * each.share for each in units)
+    limited_wh = sum(float(each.steps.limited_w @ each.response.weight_h) * each.share for each in units)
     return 1.0 - limited_wh / unlimited_wh if unlimited_wh > 0.0 else 0.0
 
 
 @dataclass(frozen=True, slots=True, eq=False)
 class _Units:
-    """The units with the same number of modules: their power steps, and their share of the face's modules (0-1)."""
+    """The units with the same number of modules: the response and power steps of one, and their share of the modules (0-1)."""
 
     modules_per_unit: int
+    response: DcResponse
     steps: PowerSteps
     share: float
 
 
 def _units(
-    response: DcResponse, microinverter: Microinverter, input_wiring: InputWiring, module_count: int | None
+    response: DcResponse | ShadedFace, microinverter: Microinverter, input_wiring: InputWiring, module_count: int | None
 ) -> list[_Units]:
     modules = module_count or microinverter.module_capacity(input_wiring)
-    return [
-        _Units(
-            on_unit,
-            power_steps(response, microinverter, input_wiring=input_wiring, module_count=on_unit),
-            count / modules,
-        )
-        for on_unit, count in microinverter.unit_fillings(modules, input_wiring).items()
-    ]
+    units, first = [], 0
+    for on_unit, count in microinverter.unit_fillings(modules, input_wiring).items():
+        if isinstance(response, ShadedFace):
+            of_units = response.units(first, count, input_wiring, on_unit).response
+        else:
+            of_units = response
+        steps = power_steps(of_units, microinverter, input_wiring=input_wiring, module_count=on_unit)
+        units.append(_Units(on_unit, of_units, steps, count / modules))
+        first += count
+    return units
 
 
-def _aged(response: DcResponse, units: Sequence[_Units], night_draw_kwh: float, year: int, remaining: float) -> AgedYear:
+def _aged(units: Sequence[_Units], night_draw_kwh: float, year: int, remaining: float) -> AgedYear:
     """A later year: AC power before the limit falls with the module's power; DC losses and conversion as in the first year."""
     unlimited_wh = limited_wh = delivered_wh = 0.0
     for each in units:
-        converted_w = each.steps.converted_w * remaining
+        converted_w, weight_h = each.steps.converted_w * remaining, each.response.weight_h
         limited_w = np.minimum(converted_w, each.steps.limited_w)
         delivered_w = np.minimum(limited_w, each.steps.delivered_w)
-        unlimited_wh += float(converted_w @ response.weight_h) * each.share
-        limited_wh += float(limited_w @ response.weight_h) * each.share
-        delivered_wh += float(delivered_w @ response.weight_h) * each.share
+        unlimited_wh += float(converted_w @ weight_h) * each.share
+        limited_wh += float(limited_w @ weight_h) * each.share
+        delivered_wh += float(delivered_w @ weight_h) * each.share
     clipped = (unlimited_wh - limited_wh) / unlimited_wh if unlimited_wh > 0.0 else 0.0
     return AgedYear(year, remaining, clipped, delivered_wh / 1000.0 - night_draw_kwh)
 
 
-def _months(response: DcResponse, microinverter: Microinverter, units: _Units) -> list[EnergyBalance]:
+def _months(microinverter: Microinverter, units: _Units) -> list[EnergyBalance]:
     """Balances of one module on such units in each month, times the share of the face's modules on them."""
-    is_idle = units.steps.delivered_w <= 0.0
+    is_idle, response = units.steps.delivered_w <= 0.0, units.response
     idle_h = response.dark_hours_by_month + by_month(response.month[is_idle], response.weight_h[is_idle])
     night_draw_kwh = idle_h * microinverter.night_draw_w / units.modules_per_unit / 1000.0
     return [each.scaled(units.share) for each in _monthly_balances(response, units.steps, night_draw_kwh)]
@@ -213,9 +222,15 @@ def _monthly_balances(response: DcResponse, steps: PowerSteps, night_draw_kwh: F
     at_input_kwh, converted_kwh, clipped_kwh, delivered_kwh = map(
         energy_kwh, (steps.at_input_w, steps.converted_w, steps.limited_w, steps.delivered_w)
     )
+    shade, available_kwh = response.shade, energy_kwh(steps.available_w)
+    unshaded_kwh = available_kwh if shade is None else energy_kwh(shade.unshaded_w)
+    shade_irradiance_kwh = np.zeros(12) if shade is None else energy_kwh(shade.irradiance_loss_w)
     columns = [
-        energy_kwh(steps.available_w),
-        *map(loss_kwh, (steps.start_up, steps.voltage_window, steps.input_current)),
+        unshaded_kwh,
+        shade_irradiance_kwh,
+        unshaded_kwh - shade_irradiance_kwh - available_kwh,
+        available_kwh,
+        *map(loss_kwh, (steps.tracker, steps.start_up, steps.voltage_window, steps.input_current)),
         at_input_kwh - converted_kwh,
         converted_kwh - clipped_kwh,
         clipped_kwh - delivered_kwh,
@@ -225,14 +240,14 @@ def _monthly_balances(response: DcResponse, steps: PowerSteps, night_draw_kwh: F
     return tuple(EnergyBalance(*(float(column[month]) for column in columns)) for month in range(12))
 
 
-def _duration_curve(units: Sequence[_Units], response: DcResponse) -> DurationCurve:
+def _duration_curve(units: Sequence[_Units]) -> DurationCurve:
     levels_w = np.linspace(0.0, max(float(each.steps.converted_w.max(initial=0.0)) for each in units), DURATION_LEVELS)
     hours_h = np.zeros(DURATION_LEVELS)
     for each in units:
         order = np.argsort(each.steps.converted_w)
-        cumulative_h = np.concatenate([[0.0], np.cumsum(response.weight_h[order])])
+        cumulative_h = np.concatenate([[0.0], np.cumsum(each.response.weight_h[order])])
         first_at_level = np.searchsorted(each.steps.converted_w[order], levels_w, side="left")
         hours_h += (cumulative_h[-1] - cumulative_h[first_at_level]) * each.share
     # Every hour has at least zero power, dark hours too.
-    hours_h[0] += float(response.dark_hours_by_month.sum())
+    hours_h[0] += float(units[0].response.dark_hours_by_month.sum())
     return DurationCurve(ac_power_w=levels_w, hours_h=hours_h)

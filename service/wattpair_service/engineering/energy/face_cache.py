@@ -11,19 +11,36 @@ from dataclasses import dataclass, field, replace
 from functools import lru_cache
 from typing import Any, TypeVar
 
+import numpy as np
+
+from wattpair_service.engineering.arrays import FloatArray, IntArray
+from wattpair_service.engineering.energy.shaded_face import ShadedFace, UnshadedPoints
+from wattpair_service.engineering.equipment import Module
 from wattpair_service.engineering.irradiance.conditions import Conditions
-from wattpair_service.engineering.irradiance.plane_of_array import Face, PlaneOfArray, planes_of_array
-from wattpair_service.engineering.irradiance.sky import Transposition
-from wattpair_service.engineering.irradiance.subhourly import SubhourlyStates
+from wattpair_service.engineering.irradiance.plane_of_array import (
+    Face,
+    PlaneOfArray,
+    PlaneParts,
+    plane_parts,
+    planes_of_array,
+    sun_over,
+)
+from wattpair_service.engineering.irradiance.sky import Transposition, sky
+from wattpair_service.engineering.irradiance.subhourly import SubhourlyStates, state_irradiance
 from wattpair_service.engineering.irradiance.subhourly_on_faces import states_on_faces
 from wattpair_service.engineering.module.dc_response import (
+    SHADE,
+    SUN,
     DcResponse,
     SubhourlyPoints,
     dc_responses,
+    lit_hours,
     subhourly_points,
     with_subhourly_points,
 )
+from wattpair_service.engineering.module.rear_irradiance import rear_gain
 from wattpair_service.engineering.module.single_diode import SixParameters
+from wattpair_service.engineering.shade.on_face import shade_on_face
 from wattpair_service.engineering.site_year import SiteYear
 
 T = TypeVar("T")
@@ -107,6 +124,12 @@ class FaceCache:
         )
         return with_subhourly_points(response, points)
 
+    def shaded_face(
+        self, face: Face, module: Module, parameters: SixParameters, *, subhourly: bool = True, height_factor: float = 1.0
+    ) -> ShadedFace:
+        """A face under shade with its modules, with the subhourly states of its hours or without."""
+        return self._results(_shaded_faces, (face,), module, parameters, subhourly, height_factor)[0]
+
     def _results(self, function: Callable[..., Sequence[T]], faces: Sequence[Face], *others: Any) -> list[T]:
         # Neither the name of a face nor its number of modules changes its irradiance.
         planes = [replace(face, name="", module_count=1) for face in faces]
@@ -156,3 +179,61 @@ def _subhourly_points(cache: FaceCache, faces: Sequence[Face], power_coefficient
         power_coefficient_per_k=power_coefficient_per_k,
     )
     return [subhourly_points(*each) for each in zip(planes, on_faces, strict=True)]
+
+
+def _shaded_faces(
+    cache: FaceCache, faces: Sequence[Face], module: Module, parameters: SixParameters, subhourly: bool, height_factor: float
+) -> Sequence[ShadedFace]:
+    return [_shaded_face(cache, face, module, parameters, subhourly, height_factor) for face in faces]
+
+
+def _shaded_face(
+    cache: FaceCache, face: Face, module: Module, parameters: SixParameters, subhourly: bool, height_factor: float
+) -> ShadedFace:
+    lit = lit_hours(cache.plane(face))
+    classes = shade_on_face(face, cache.conditions, lit, module.cells, height_factor=height_factor)
+    return ShadedFace(
+        unshaded=_unshaded_points(cache, face, module, parameters, subhourly=subhourly),
+        classes=classes,
+        parameters=parameters,
+        groups_per_module=module.cells.group_count,
+        positions=classes.of_module.shape[1],
+    )
+
+
+def _unshaded_points(
+    cache: FaceCache, face: Face, module: Module, parameters: SixParameters, *, subhourly: bool
+) -> UnshadedPoints:
+    conditions, plane, gain = cache.conditions, cache.plane(face), rear_gain(module.bifaciality, face)
+    lit = lit_hours(plane)
+    even = _parts(cache, face, lit, conditions.ghi_w_m2[lit], conditions.dni_w_m2[lit], conditions.dhi_w_m2[lit])
+    irradiance_w_m2 = plane.effective_irradiance_w_m2[lit] * gain
+    state_of_hour = np.full((2, lit.size), -1)
+    if not subhourly:
+        return UnshadedPoints(cache.response(face, parameters, module.bifaciality), irradiance_w_m2, even, state_of_hour)
+    (points,), states = (
+        cache.subhourly_points((face,), module.temp_coefficient_pmp_percent_per_k / 100.0),
+        cache.subhourly_states(),
+    )
+    for row, state in enumerate((SHADE, SUN)):
+        of_state = np.flatnonzero(points.state == state)
+        state_of_hour[row, points.interval[of_state]] = of_state
+    variable = np.isin(states.index, lit)
+    index, irradiance = states.index[variable], state_irradiance(conditions, states)
+    ghi, dni, dhi = (each[variable] for each in (irradiance.ghi_w_m2, irradiance.dni_w_m2, irradiance.dhi_w_m2))
+    shade_and_sun = (_parts(cache, face, index, ghi[:, state], dni[:, state], dhi[:, state]) for state in (SHADE, SUN))
+    return UnshadedPoints(
+        response=with_subhourly_points(cache.response(face, parameters, module.bifaciality), points),
+        irradiance_w_m2=irradiance_w_m2[points.interval] * points.irradiance_ratio,
+        parts=PlaneParts.joined((even, *shade_and_sun)),
+        state_of_hour=state_of_hour,
+    )
+
+
+def _parts(
+    cache: FaceCache, face: Face, index: IntArray, ghi_w_m2: FloatArray, dni_w_m2: FloatArray, dhi_w_m2: FloatArray
+) -> PlaneParts:
+    """Irradiance on the glass by its origin at some of the conditions, from this irradiance."""
+    sun = sun_over(cache.conditions, index)
+    over = sky(sun, ghi_w_m2=ghi_w_m2, dni_w_m2=dni_w_m2, dhi_w_m2=dhi_w_m2, transposition=cache.transposition)
+    return plane_parts((face,), sun, over).of_face(0)

@@ -25,11 +25,11 @@ from scipy.interpolate import PchipInterpolator
 from wattpair_service.engineering.arrays import BoolArray, FloatArray, IntArray
 from wattpair_service.engineering.energy.energy_balance import EnergyBalance
 from wattpair_service.engineering.energy.home_use import Flows, Household, Tariff
-from wattpair_service.engineering.energy.roof_dc import RoofDc
+from wattpair_service.engineering.energy.roof_dc import RoofDc, UnitsOnFaces
 from wattpair_service.engineering.equipment import InputWiring, Microinverter
 from wattpair_service.engineering.inverter.power_steps import PowerSteps, power_steps
 from wattpair_service.engineering.irradiance.conditions import HOURS_PER_YEAR
-from wattpair_service.engineering.module.dc_response import by_month
+from wattpair_service.engineering.module.dc_response import PointShade, by_month
 from wattpair_service.engineering.money.cash_flow import discount_factors
 
 AGE_STEP = 0.04
@@ -112,10 +112,6 @@ class Roof(Protocol):
         """Modules on each input."""
 
     @property
-    def available_kwh(self) -> FloatArray:
-        """First-year energy of one module on each face at maximum power [kWh]."""
-
-    @property
     def counts(self) -> FloatArray:
         """Modules on each face."""
 
@@ -134,7 +130,7 @@ class LifetimeEnergy:
 
     Attributes
     ----------
-    balance_kwh : array, shape (faces, 9)
+    balance_kwh : array, shape (faces, 13)
         First year of each face, all its modules, in the order of `EnergyBalance`.
     delivered_kwh, lost_kwh : array, shape (faces, years)
         AC energy net of the night draw, and energy lost to AC limit and thermal derating; both before the export limit.
@@ -196,15 +192,19 @@ def lifetime_energy(
         """Energy of all modules of each face [kWh], from that of one module [Wh]."""
         return np.asarray(sum(face_wh(each) * each.counts for each in groups) / 1000.0)
 
-    available_kwh, converted_kwh = roof.available_kwh * roof.counts, _converted_kwh(groups)
+    available_kwh, converted_kwh = summed(lambda each: each.dc.by_face(each.steps.available_w)), _converted_kwh(groups)
+    unshaded_kwh, shade_irradiance_kwh = (summed(lambda each, name=name: each.shade_wh(name)) for name in PointShade.__slots__)  # type: ignore[misc]
     dc_losses_kwh = [
         summed(lambda each, name=name: each.dc.loss_by_face(getattr(each.steps, name)))  # type: ignore[misc]
-        for name in ("start_up", "voltage_window", "input_current")
+        for name in ("tracker", "start_up", "voltage_window", "input_current")
     ]
     conversion_kwh = available_kwh - sum(dc_losses_kwh) - converted_kwh
     clipping_kwh = summed(lambda each: each.lost_wh(each.steps.limited_w[each.limited.index]))
     clipping_and_derating_kwh = summed(lambda each: each.lost_wh(each.limited.delivered_w))
     balance_kwh = [
+        unshaded_kwh,
+        shade_irradiance_kwh,
+        unshaded_kwh - shade_irradiance_kwh - available_kwh,
         available_kwh,
         *dc_losses_kwh,
         conversion_kwh,
@@ -266,7 +266,7 @@ class _UnitGroup:
     Attributes
     ----------
     dc : RoofDc
-        The points of these faces, and `points` their index among all of the roof.
+        The points of these faces, and `cell` the cell of the roof that each lies in.
     counts : array, shape (faces,)
         Modules of each face that are on such units.
     modules_per_unit : int
@@ -280,7 +280,7 @@ class _UnitGroup:
     """
 
     dc: RoofDc
-    points: IntArray | slice
+    cell: IntArray | slice
     counts: FloatArray
     modules_per_unit: int
     steps: PowerSteps
@@ -291,6 +291,13 @@ class _UnitGroup:
     def is_idle(self) -> BoolArray:
         """Whether the units deliver nothing, shape (..., points); they draw as in the dark."""
         return self.steps.delivered_w <= 0.0
+
+    def shade_wh(self, name: str) -> FloatArray:
+        """Energy of one module on each face [Wh] by a field of `PointShade`."""
+        shade = self.dc.response.shade
+        if shade is None:
+            return np.zeros(self.dc.face_count) if name == "irradiance_loss_w" else self.dc.by_face(self.steps.available_w)
+        return self.dc.by_face(getattr(shade, name))
 
     def lost_wh(self, power_w: FloatArray) -> FloatArray:
         """Energy of one module on each face [Wh] that is lost where a limit leaves these powers at the limited points."""
@@ -311,12 +318,18 @@ class _UnitGroup:
 def _unit_groups(roof: Roof, microinverter: Microinverter, current_factor: FloatArray | float = 1.0) -> list[_UnitGroup]:
     """The full units of all faces, then the units that the modules left on some faces do not fill."""
     counts_by_modules: dict[int, FloatArray] = {}
+    firsts_by_modules: dict[int, list[int]] = {}
     for face, face_count in enumerate(roof.counts.tolist()):
+        first = 0
         for on_unit, count in microinverter.unit_fillings(round(face_count), roof.input_wiring).items():
             counts_by_modules.setdefault(on_unit, np.zeros(roof.counts.size))[face] = count
+            firsts_by_modules.setdefault(on_unit, [0] * roof.counts.size)[face] = first
+            first += count
     groups = []
     for modules, counts in counts_by_modules.items():
-        dc, points = roof.dc.of_faces(counts > 0.0)
+        module_counts = tuple(round(count) for count in counts.tolist())
+        units = UnitsOnFaces(modules, module_counts, tuple(firsts_by_modules[modules]), roof.input_wiring)
+        dc, cell = roof.dc.of_units(units)
         steps = power_steps(
             dc.response,
             microinverter,
@@ -325,7 +338,7 @@ def _unit_groups(roof: Roof, microinverter: Microinverter, current_factor: Float
             current_factor=current_factor,
         )
         night_draw_kw = counts / modules * microinverter.night_draw_w / 1000.0
-        groups.append(_UnitGroup(dc, points, counts, modules, steps, _LimitedPoints.of(steps), night_draw_kw))
+        groups.append(_UnitGroup(dc, cell, counts, modules, steps, _LimitedPoints.of(steps), night_draw_kw))
     return groups
 
 
@@ -420,7 +433,7 @@ def _lost_wh(remaining: FloatArray, group: _UnitGroup) -> FloatArray:
 class _Splits:
     """Split of each face by itself, and of the whole roof.
 
-    Of the hours at each of `_sampled_ages`: power of each point's face [W], and the split of the faces [kWh]. Both are empty
+    Of the hours at each of `_sampled_ages`: power of each cell's face [W], and the split of the faces [kWh]. Both are empty
     where a share of the energy is used at home.
     """
 
@@ -446,9 +459,9 @@ def _faces_without_ac_limit(
     """Split of each face by itself, had its units neither AC limit nor derating: other only at the points that they reduce."""
     if roof.household.by_share:
         return _split_by_share(unlimited_kwh, night, roof.household, kept_share)
-    is_limited = np.zeros(roof.dc.face.size, dtype=np.bool_)
+    is_limited = np.zeros(roof.dc.cells.face.size, dtype=np.bool_)
     for each in groups:
-        is_limited[np.arange(is_limited.size)[each.points][each.limited.index]] = True
+        is_limited[np.arange(is_limited.size)[each.cell][each.limited.index]] = True
     index, by_age_kwh = np.flatnonzero(is_limited), []
     rows = zip(_sampled_ages(roof), splits.power_by_age_w, splits.faces_by_age_kwh, strict=True)
     for remaining, limited_w, split_kwh in rows:
@@ -459,24 +472,25 @@ def _faces_without_ac_limit(
 
 
 def _power_w(roof: Roof, groups: Sequence[_UnitGroup], remaining: float, kept_share: float, *, limited: bool) -> FloatArray:
-    """Power of all modules of each point's face as they age that is kept [W]; AC limit and derating where `limited`."""
-    total_w = np.zeros((*groups[0].steps.converted_w.shape[:-1], roof.dc.face.size))
+    """Power of all modules of each cell's face as they age that is kept [W]; AC limit and derating where `limited`."""
+    total_w, cell_count = np.zeros(()), roof.dc.cells.face.size
     for each in groups:
         power_w = each.steps.converted_w * remaining
         if limited:
             np.minimum(power_w, each.steps.delivered_w, out=power_w)
         power_w *= (kept_share * each.counts)[each.dc.face]
-        total_w[..., each.points] += power_w
+        total_w = total_w + each.dc.cell_power_w(power_w, each.cell, cell_count)
     return total_w
 
 
 def _face_split_kwh(roof: Roof, power_w: FloatArray, index: IntArray | None = None) -> FloatArray:
-    """Split of each face by itself, with its share of household load and export limit; only of the points at `index`."""
-    dc, face_share = roof.dc, (roof.counts / roof.counts.sum())[roof.dc.face]
+    """Split of each face by itself, with its share of household load and export limit; only of the cells at `index`."""
+    cells = roof.dc.cells
+    face_share = (roof.counts / roof.counts.sum())[cells.face]
     if index is None:
-        return _split_kwh(roof, power_w, roof.household.flows(power_w, dc.moment, face_share), dc.by_face)
-    flows = roof.household.flows(power_w[index], dc.moment[index], face_share[index])
-    return _split_kwh(roof, power_w[index], flows, lambda each: dc.hours_by_face(index, each))
+        return _split_kwh(roof, power_w, roof.household.flows(power_w, cells.moment, face_share), cells.by_face)
+    flows = roof.household.flows(power_w[index], cells.moment[index], face_share[index])
+    return _split_kwh(roof, power_w[index], flows, lambda each: cells.hours_by_face(index, each))
 
 
 def _hourly_roof_split(roof: Roof, power_by_age_w: Sequence[FloatArray], night: _Night) -> YearlySplit:
@@ -491,10 +505,10 @@ def _hourly_roof_split(roof: Roof, power_by_age_w: Sequence[FloatArray], night: 
 
 
 def _at_moments(dc: RoofDc, face_power_w: FloatArray) -> FloatArray:
-    """Power of the whole roof at each of its moments [W], from that of each point's face."""
-    rows = face_power_w.reshape(math.prod(face_power_w.shape[:-1]), dc.moment.size)
-    moment_count = dc.time.weight_h.size
-    sums = [np.bincount(dc.moment, weights=row, minlength=moment_count) for row in rows]
+    """Power of the whole roof at each of its moments [W], from that of each cell's face."""
+    moment, moment_count = dc.cells.moment, dc.time.weight_h.size
+    rows = face_power_w.reshape(math.prod(face_power_w.shape[:-1]), moment.size)
+    sums = [np.bincount(moment, weights=row, minlength=moment_count) for row in rows]
     return np.asarray(sums, dtype=np.float64).reshape(*face_power_w.shape[:-1], moment_count)
 
 
@@ -540,14 +554,15 @@ def _at_flat_prices(household: Household, home_kwh: FloatArray, exported_kwh: Fl
 
 def _first_year_by_month(roof: Roof, groups: Sequence[_UnitGroup], kept_share: float) -> MonthlySplit:
     """Split of the roof in each month of the first year."""
-    household, time, response = roof.household, roof.dc.time, roof.dc.response
+    household, time = roof.household, roof.dc.time
     power_w, night_kwh = _power_w(roof, groups, 1.0, kept_share, limited=True), np.zeros(12)
     for each in groups:
         idle = np.flatnonzero(each.is_idle)
         idle_kwh = each.dc.response.weight_h[idle] * each.night_draw_kw[each.dc.face[idle]]
         night_kwh += each.night_draw_kw @ each.dc.dark_hours_by_month + by_month(each.dc.response.month[idle], idle_kwh)
     if household.by_share:
-        total_kwh = by_month(response.month, power_w * response.weight_h) / 1000.0
+        cells = roof.dc.cells
+        total_kwh = by_month(time.month[cells.moment], power_w * cells.weight_h) / 1000.0
         home_kwh = total_kwh * (household.use.share_used_at_home or 0.0)
         return MonthlySplit(home_kwh - night_kwh, total_kwh - home_kwh, night_kwh, None)
     flows = household.flows(_at_moments(roof.dc, power_w), slice(None))

@@ -3,25 +3,42 @@
 This is the one definition of a year: clipping, selection, design and ageing all call `power_steps`. The points are independent
 of each other. The steps, in order:
 
-available at maximum power -> start-up -> operating-voltage window -> input-current limit -> conversion -> AC power limit
-(clipping) -> thermal derating.
+available at maximum power -> tracker -> start-up -> operating-voltage window -> input-current limit -> conversion -> AC power
+limit (clipping) -> thermal derating.
 
-Neglected: tracking error of the maximum-power search, hysteresis of starting and stopping, mismatch between the modules of
-one unit, reactive power, disconnection by the grid. Conversion is computed at the power before clipping, so that clipping
-is the loss by the AC limit alone.
+A partly shaded module has several maxima. A global tracker holds the one that gives most after start-up, window and current
+limit; a local one stays at that of the highest voltage.
+
+Neglected: tracking error of the maximum-power search, hysteresis of starting and stopping, mismatch between equally lit modules
+of one unit, reactive power, disconnection by the grid; that modules in parallel on one input share a voltage under shade.
+Conversion is computed at the power before clipping, so that clipping is the loss by the AC limit alone.
 """
 
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, fields, replace
 
 import numpy as np
 
 from wattpair_service.engineering.arrays import FloatArray, IntArray
-from wattpair_service.engineering.equipment import ONE_MODULE, InputWiring, Microinverter, ModuleLimits, ThermalDerating
-from wattpair_service.engineering.module.dc_response import DcResponse
-from wattpair_service.engineering.module.single_diode import DiodeCurve, current_at_voltage, scaled, select, voltage_at_current
+from wattpair_service.engineering.equipment import (
+    ONE_MODULE,
+    InputWiring,
+    Microinverter,
+    ModuleLimits,
+    ThermalDerating,
+    Tracker,
+)
+from wattpair_service.engineering.module.dc_response import DcResponse, OtherMaxima, UnitInput
+from wattpair_service.engineering.module.single_diode import (
+    DiodeCurve,
+    OperatingPoint,
+    current_at_voltage,
+    scaled,
+    select,
+    voltage_at_current,
+)
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -32,6 +49,9 @@ class Loss:
     power_w: FloatArray
 
 
+NO_LOSS = Loss(np.empty(0, dtype=np.int64), np.empty(0))
+
+
 @dataclass(frozen=True, slots=True, eq=False)
 class PowerSteps:
     """Power of one module at each operating point after the steps: arrays of one shape, (..., n) [W].
@@ -40,8 +60,8 @@ class PowerSteps:
     ----------
     available_w : array
         At maximum power.
-    start_up, voltage_window, input_current : Loss
-        Losses at start-up, operating-voltage window and input-current limit, in this order.
+    tracker, start_up, voltage_window, input_current : Loss
+        Losses by a local tracker, at start-up, operating-voltage window and input-current limit, in this order.
     at_input_w : array
         DC power after these losses.
     converted_w : array
@@ -53,6 +73,7 @@ class PowerSteps:
     """
 
     available_w: FloatArray
+    tracker: Loss
     start_up: Loss
     voltage_window: Loss
     input_current: Loss
@@ -72,15 +93,15 @@ def power_steps(
 ) -> PowerSteps:
     """Power of one module with a microinverter after each step.
 
-    Where the last input has fewer modules than the others, it is the mean over the modules of the unit: each input has its own
-    limits, and the unit converts their sum at the mean of their voltages, weighted with power.
+    Where the last input has fewer modules than the others, or inputs are shaded differently, it is the mean over the modules of
+    the unit: each input has its own limits, and the unit converts their sum at the mean of their voltages, weighted with power.
 
     Parameters
     ----------
     response : DcResponse
         The module's DC response at n operating points.
     microinverter : Microinverter
-        Its limits are divided evenly over its modules, which have the same irradiance.
+        Its limits are divided evenly over its modules.
     input_wiring : InputWiring
         Modules on each input. In parallel they share the input-current limit at the module's own voltage.
     module_count : int, optional
@@ -94,9 +115,13 @@ def power_steps(
         Of n points, or (..., n). No step adds power.
     """
     modules = module_count or microinverter.module_capacity(input_wiring)
+    unit_inputs = response.inputs or [UnitInput(wiring, count, response) for wiring, count in input_wiring.filled(modules)]
     inputs = [
-        (_DcSide.of(response, microinverter.per_module(wiring, modules), current_factor), count / modules)
-        for wiring, count in input_wiring.filled(modules)
+        (
+            _DcSide.of(each.response, microinverter.per_module(each.wiring, modules), current_factor, microinverter.tracker),
+            each.module_count / modules,
+        )
+        for each in unit_inputs
     ]
     dc = inputs[0][0] if len(inputs) == 1 else _DcSide.mean(inputs)
     limits = microinverter.per_module(input_wiring, modules)
@@ -110,7 +135,15 @@ def power_steps(
         factor = derating_factor(microinverter.derating, response.temp_under_module_c)
         delivered_w = np.minimum(limited_w, ac_limit_w * factor)
     return PowerSteps(
-        dc.available_w, dc.start_up, dc.voltage_window, dc.input_current, dc.power_w, converted_w, limited_w, delivered_w
+        dc.available_w,
+        dc.tracker,
+        dc.start_up,
+        dc.voltage_window,
+        dc.input_current,
+        dc.power_w,
+        converted_w,
+        limited_w,
+        delivered_w,
     )
 
 
@@ -132,6 +165,7 @@ class _DcSide:
     """Power of one module after the DC steps, their losses, and the voltage of its input."""
 
     available_w: FloatArray
+    tracker: Loss
     start_up: Loss
     voltage_window: Loss
     input_current: Loss
@@ -139,13 +173,18 @@ class _DcSide:
     input_voltage_v: FloatArray
 
     @classmethod
-    def of(cls, response: DcResponse, limits: ModuleLimits, current_factor: FloatArray | float) -> _DcSide:
-        points = _DcPoints(response, limits, current_factor)
-        power_w, voltage_v = points.available_w.copy(), response.maximum_power.voltage_v
-        start_up = points.apply_start_up(power_w)
-        voltage_window, voltage_v = points.apply_voltage_window(power_w, voltage_v)
-        input_current, voltage_v = points.apply_current_limit(power_w, voltage_v)
-        return cls(points.available_w, start_up, voltage_window, input_current, power_w, voltage_v * limits.in_series)
+    def of(cls, response: DcResponse, limits: ModuleLimits, current_factor: FloatArray | float, tracker: Tracker) -> _DcSide:
+        available_w = np.asarray(response.maximum_power.power_w * current_factor)
+        lost_by_tracker = NO_LOSS
+        if tracker == "local" and response.other_maxima:
+            response, point = _at_highest_voltage(response)
+            lost_w = np.zeros_like(available_w)
+            lost_w[..., point] = available_w[..., point] - response.maximum_power.power_w[point] * current_factor
+            lost_by_tracker = _loss_of(lost_w)
+        held = _HeldMaximum.of(response, limits, current_factor)
+        for other in response.other_maxima:
+            held = held.or_better(other, response, limits, current_factor)
+        return cls(available_w, lost_by_tracker, *held.losses, held.power_w, held.voltage_v * limits.in_series)
 
     @classmethod
     def mean(cls, inputs: Sequence[tuple[_DcSide, float]]) -> _DcSide:
@@ -158,12 +197,100 @@ class _DcSide:
                 np.concatenate([each.power_w * share for each, share in losses]),
             )
 
-        power_w = np.asarray(sum(side.power_w * share for side, share in inputs))
+        available_w, power_w = (
+            np.asarray(sum(getattr(side, name) * share for side, share in inputs)) for name in ("available_w", "power_w")
+        )
         times_voltage = sum(side.power_w * share * side.input_voltage_v for side, share in inputs)
         first, _ = inputs[0]
         voltage_v = np.broadcast_to(first.input_voltage_v, power_w.shape).copy()
         np.divide(times_voltage, power_w, out=voltage_v, where=power_w > 0.0)
-        return cls(first.available_w, loss("start_up"), loss("voltage_window"), loss("input_current"), power_w, voltage_v)
+        at_limits = loss("start_up"), loss("voltage_window"), loss("input_current")
+        return cls(available_w, loss("tracker"), *at_limits, power_w, voltage_v)
+
+
+def _at_highest_voltage(response: DcResponse) -> tuple[DcResponse, IntArray]:
+    """The response held at the maximum of the highest voltage, and the points where that is not the highest maximum."""
+    best, curve = response.maximum_power, response.curve
+    power_w, voltage_v, current_a = (each.copy() for each in (best.power_w, best.voltage_v, best.current_a))
+    curves = {each.name: getattr(curve, each.name).copy() for each in fields(DiodeCurve)}
+    points = []
+    for other in response.other_maxima:
+        row = np.flatnonzero(other.at_highest_voltage)
+        point = other.point[row]
+        points.append(point)
+        power_w[point], voltage_v[point] = other.maximum_power.power_w[row], other.maximum_power.voltage_v[row]
+        current_a[point] = other.maximum_power.current_a[row]
+        for name, values in curves.items():
+            values[point] = getattr(other.curve, name)[row]
+    held = replace(
+        response, curve=DiodeCurve(**curves), maximum_power=OperatingPoint(power_w, voltage_v, current_a), other_maxima=()
+    )
+    return held, np.concatenate(points)
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class _HeldMaximum:
+    """Power and voltage of the points at the maximum that the tracker holds, and the losses at the three limits."""
+
+    power_w: FloatArray
+    voltage_v: FloatArray
+    losses: tuple[Loss, Loss, Loss]
+
+    @classmethod
+    def of(cls, response: DcResponse, limits: ModuleLimits, current_factor: FloatArray | float) -> _HeldMaximum:
+        points = _DcPoints(response, limits, current_factor)
+        power_w, voltage_v = points.available_w.copy(), response.maximum_power.voltage_v
+        start_up = points.apply_start_up(power_w)
+        voltage_window, voltage_v = points.apply_voltage_window(power_w, voltage_v)
+        input_current, voltage_v = points.apply_current_limit(power_w, voltage_v)
+        return cls(power_w, voltage_v, (start_up, voltage_window, input_current))
+
+    def or_better(
+        self, other: OtherMaxima, response: DcResponse, limits: ModuleLimits, current_factor: FloatArray | float
+    ) -> _HeldMaximum:
+        """The same where it gives more, and the other maximum where that does, after each of the limits."""
+        lost_w = np.stack([_dense(loss, self.power_w.shape) for loss in self.losses])
+        is_limited = lost_w[..., other.point].reshape(-1, other.point.size).any(axis=0)
+        if not is_limited.any():
+            return self
+        other = other.at_rows(np.flatnonzero(is_limited))
+        point = other.point
+        elsewhere = replace(
+            response,
+            curve=other.curve,
+            maximum_power=other.maximum_power,
+            voltage_oc_v=response.voltage_oc_v[point],
+            weight_h=response.weight_h[point],
+            other_maxima=(),
+        )
+        there = _HeldMaximum.of(elsewhere, limits, current_factor)
+        other_lost_w = np.stack([_dense(loss, there.power_w.shape) for loss in there.losses])
+        own_w = self.power_w[..., point] + _after(lost_w[..., point])
+        other_w = there.power_w + _after(other_lost_w)
+        best_w = np.maximum(own_w, np.minimum(other_w, own_w[0]))
+        lost_w[..., point] = best_w[:-1] - best_w[1:]
+        power_w, voltage_v = self.power_w.copy(), np.broadcast_to(self.voltage_v, self.power_w.shape).copy()
+        power_w[..., point] = best_w[-1]
+        voltage_v[..., point] = np.where(other_w[-1] > own_w[-1], there.voltage_v, voltage_v[..., point])
+        first, second, third = (_loss_of(each) for each in lost_w)
+        return _HeldMaximum(power_w, voltage_v, (first, second, third))
+
+
+def _after(lost_w: FloatArray) -> FloatArray:
+    """What power has to be added to the final one before each of three losses, and 0 after the last: shape (4, ...)."""
+    zero = np.zeros_like(lost_w[:1])
+    return np.concatenate([np.cumsum(lost_w[::-1], axis=0)[::-1], zero])
+
+
+def _dense(loss: Loss, shape: tuple[int, ...]) -> FloatArray:
+    power_w = np.zeros(shape)
+    power_w.reshape(-1)[loss.index] = loss.power_w
+    return power_w
+
+
+def _loss_of(power_w: FloatArray) -> Loss:
+    index = np.flatnonzero(power_w)
+    return Loss(index, power_w.reshape(-1)[index])
 
 
 class _DcPoints:

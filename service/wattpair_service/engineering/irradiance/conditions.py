@@ -54,6 +54,8 @@ class Conditions:
         Time from the start of `hour` to that of the interval, -0.5 to 0.5 [h]; representative days are in true solar time.
     hour_of_year : array of int or None
         Hour from 1 January on in a leap year's calendar, in the same time; None for representative days.
+    latitude_deg : float or None
+        Of the sun's path; None where unknown.
     is_cached : bool
         Whether the service caches the year between requests, so that results computed for it may be cached too.
     """
@@ -73,6 +75,7 @@ class Conditions:
     utc_offset_h: float = 0.0
     after_hour_h: float = 0.0
     hour_of_year: IntArray | None = None
+    latitude_deg: float | None = None
     is_cached: bool = False
 
     def __post_init__(self) -> None:
@@ -161,6 +164,7 @@ def from_hourly(weather: HourlyWeather) -> Conditions:
         hour=hour,
         sequence=np.zeros(count, dtype=np.int64),
         utc_offset_h=weather.utc_offset_h,
+        latitude_deg=weather.latitude_deg,
         hour_of_year=_over_days(local, _day_of_leap_year).astype(np.int64) * 24 + hour,
     )
 

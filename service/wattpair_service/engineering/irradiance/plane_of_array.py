@@ -1,21 +1,22 @@
-"""Irradiance on a face: transposition, horizon of the face, reflection at the glass, shading, soiling.
+"""Irradiance on a face: transposition, reflection at the glass, a flat share of shading, soiling.
 
-Neglected: spectrum, snow, reflections from neighbouring buildings, and shading by near objects other than by a flat share or
-the face's horizon (which blocks beam, not diffuse irradiance). A bifacial module's back: `module.rear_irradiance`.
+Shade by the horizon and by objects enters after it, as factors on the parts of the irradiance; see the package `shade`.
+Neglected: spectrum, snow, reflections from objects. A bifacial module's back: `module.rear_irradiance`.
 """
 
 from __future__ import annotations
 
-from collections.abc import Sequence
-from dataclasses import dataclass
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass, fields
 
 import numpy as np
 import numpy.typing as npt
 import pvlib
 
-from wattpair_service.engineering.arrays import BoolArray, FloatArray, IntArray
+from wattpair_service.engineering.arrays import FloatArray, IntArray
 from wattpair_service.engineering.irradiance.conditions import Conditions
 from wattpair_service.engineering.irradiance.sky import Sky, Sun, Transposition, sky
+from wattpair_service.engineering.shade.scene import Shade
 
 # Angular loss coefficient of clean glass, Martin and Ruiz 2001, 10.1016/S0927-0248(00)00408-6.
 MARTIN_RUIZ_A_R = 0.16
@@ -34,7 +35,7 @@ class Face:
     """One roof plane and how it is used.
 
     `azimuth_deg` is clockwise from north (180 = south). `shading_share` and `soiling_share` (0-1) are shares lost of all
-    effective irradiance; `horizon`, in order of azimuth, blocks the beam while the sun is below it. `rear_irradiance_share` is
+    effective irradiance; `horizon`, in order of azimuth, and `shade` are what stands before the sky. `rear_irradiance_share` is
     the irradiance on the back over the front's (0-1); None for that of the mounting.
     """
 
@@ -48,14 +49,20 @@ class Face:
     albedo: float
     horizon: tuple[HorizonPoint, ...]
     rear_irradiance_share: float | None = None
+    shade: Shade | None = None
+
+    @property
+    def is_shaded(self) -> bool:
+        """Whether a horizon or an object stands before the sky."""
+        return bool(self.horizon) or self.shade is not None
 
 
 @dataclass(frozen=True, slots=True, eq=False)
 class PlaneOfArray:
     """Irradiance on a face at each condition [W/m2].
 
-    `poa_global_w_m2` is on the glass, after the horizon and before any other loss; `effective_irradiance_w_m2` is on the
-    cells.
+    `poa_global_w_m2` is on the glass, before any loss; `effective_irradiance_w_m2` is on the cells, before shade by the horizon
+    and by objects.
     """
 
     poa_global_w_m2: FloatArray
@@ -127,6 +134,61 @@ def irradiance_on_faces(faces: Sequence[Face], sun: Sun, sky_irradiance: Sky) ->
     PlaneOfArray
         Arrays of shape (faces, ..., n).
     """
+    return plane_parts(faces, sun, sky_irradiance).seen()
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class PlaneParts:
+    """Irradiance on the glass of each face by its origin [W/m2], and the transmission of clean glass for it (0-1).
+
+    Arrays broadcast to (faces, ..., n). `band` may be negative.
+    """
+
+    beam: FloatArray
+    around_sun: FloatArray
+    dome: FloatArray
+    band: FloatArray
+    ground: FloatArray
+    direct_transmission: FloatArray
+    sky_transmission: FloatArray
+    ground_transmission: FloatArray
+    unshaded_clean_share: FloatArray
+
+    def seen(
+        self,
+        beam_factor: FloatArray | float = 1.0,
+        dome_factor: FloatArray | float = 1.0,
+        band_factor: FloatArray | float = 1.0,
+    ) -> PlaneOfArray:
+        """Irradiance where these shares of beam with circumsolar, sky dome and horizon band arrive (0-1)."""
+        diffuse = self.dome * dome_factor + self.band * band_factor
+        # The band may be negative: the sum of the diffuse parts, not each of them, is kept from falling below zero.
+        around_sun = np.maximum(self.around_sun * beam_factor + np.minimum(diffuse, 0.0), 0.0)
+        diffuse = np.maximum(diffuse, 0.0)
+        direct = self.beam * beam_factor + around_sun
+        effective = direct * self.direct_transmission + diffuse * self.sky_transmission
+        effective = effective + self.ground * self.ground_transmission
+        return PlaneOfArray(direct + diffuse + self.ground, effective * self.unshaded_clean_share)
+
+    def of_face(self, face: int) -> PlaneParts:
+        """The parts of one face, all of one shape."""
+        return self._each(lambda values: np.broadcast_to(values, self.beam.shape)[face])
+
+    def at_points(self, index: IntArray) -> PlaneParts:
+        """Of one face, at some of its points."""
+        return self._each(lambda values: values[index])
+
+    @classmethod
+    def joined(cls, several: Sequence[PlaneParts]) -> PlaneParts:
+        """The points of one after those of another, of one face."""
+        return cls(*(np.concatenate([getattr(parts, each.name) for parts in several]) for each in fields(cls)))
+
+    def _each(self, change: Callable[[FloatArray], FloatArray]) -> PlaneParts:
+        return PlaneParts(*(change(getattr(self, each.name)) for each in fields(self)))
+
+
+def plane_parts(faces: Sequence[Face], sun: Sun, sky_irradiance: Sky) -> PlaneParts:
+    """The parts of `irradiance_on_faces`."""
 
     def of_faces(values: npt.ArrayLike) -> FloatArray:
         by_face = np.asarray(values, dtype=np.float64)
@@ -136,38 +198,28 @@ def irradiance_on_faces(faces: Sequence[Face], sun: Sun, sky_irradiance: Sky) ->
     cos_tilt, sin_tilt = np.cos(np.radians(tilt_deg)), np.sin(np.radians(tilt_deg))
     glass = pvlib.iam.martin_ruiz_diffuse(tilt_deg, a_r=MARTIN_RUIZ_A_R)
     cosine = np.stack([_incidence_cosine(face, sun) for face in faces])
-    incidence_cosine, direct_transmission = of_faces(cosine), of_faces(_direct_factor(cosine))
-    diffuse = sky_irradiance.dome * of_faces((1.0 + cos_tilt) / 2.0) + sky_irradiance.band * of_faces(sin_tilt)
-    # The band may be negative: the sum of the diffuse parts, not each of them, is kept from falling below zero.
-    around_sun = np.maximum(sky_irradiance.around_sun * incidence_cosine + np.minimum(diffuse, 0.0), 0.0)
-    diffuse = np.maximum(diffuse, 0.0)
-    direct = sky_irradiance.beam * incidence_cosine + around_sun
-    ground = sky_irradiance.whole * of_faces([face.albedo for face in faces] * (1.0 - cos_tilt) / 2.0)
-    effective = direct * direct_transmission + diffuse * of_faces(glass["sky"])
-    # The glass's ground term is 0/0 below a millionth of a degree of tilt, where the ground reflects nothing onto the face.
-    effective = effective + ground * of_faces(np.nan_to_num(glass["ground"]))
-    unshaded_clean_share = [(1.0 - face.shading_share) * (1.0 - face.soiling_share) for face in faces]
-    return PlaneOfArray(direct + diffuse + ground, effective * of_faces(unshaded_clean_share))
+    incidence_cosine = of_faces(cosine)
+    return PlaneParts(
+        beam=sky_irradiance.beam * incidence_cosine,
+        around_sun=sky_irradiance.around_sun * incidence_cosine,
+        dome=sky_irradiance.dome * of_faces((1.0 + cos_tilt) / 2.0),
+        band=sky_irradiance.band * of_faces(sin_tilt),
+        ground=sky_irradiance.whole * of_faces([face.albedo for face in faces] * (1.0 - cos_tilt) / 2.0),
+        direct_transmission=of_faces(_direct_factor(cosine)),
+        sky_transmission=of_faces(glass["sky"]),
+        # 0/0 below a millionth of a degree of tilt, where the ground reflects nothing onto the face.
+        ground_transmission=of_faces(np.nan_to_num(glass["ground"])),
+        unshaded_clean_share=of_faces([(1.0 - face.shading_share) * (1.0 - face.soiling_share) for face in faces]),
+    )
 
 
 def _incidence_cosine(face: Face, sun: Sun) -> FloatArray:
-    """Cosine of the sun's angle of incidence, 0 where the sun is behind the face or its horizon."""
+    """Cosine of the sun's angle of incidence, 0 where the sun is behind the face."""
     tilt, azimuth = np.radians(face.tilt_deg), np.radians(face.azimuth_deg)
     horizontal = np.cos(azimuth) * sun.north + np.sin(azimuth) * sun.east
-    cosine = np.maximum(np.cos(tilt) * sun.up + np.sin(tilt) * horizontal, 0.0)
-    return np.where(_behind_horizon(sun, face.horizon), 0.0, cosine) if face.horizon else cosine
+    return np.asarray(np.maximum(np.cos(tilt) * sun.up + np.sin(tilt) * horizontal, 0.0))
 
 
 def _direct_factor(cosine: FloatArray) -> FloatArray:
     """Transmission of clean glass at an angle of incidence over that at normal incidence (0-1)."""
     return np.asarray(np.expm1(-cosine / MARTIN_RUIZ_A_R) / np.expm1(-1.0 / MARTIN_RUIZ_A_R))
-
-
-def _behind_horizon(sun: Sun, horizon: tuple[HorizonPoint, ...]) -> BoolArray:
-    horizon_deg = np.interp(
-        sun.azimuth_deg,
-        [point.azimuth_deg for point in horizon],
-        [point.elevation_deg for point in horizon],
-        period=360.0,
-    )
-    return np.asarray(90.0 - sun.zenith_deg < horizon_deg)

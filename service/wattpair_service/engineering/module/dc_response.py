@@ -3,12 +3,13 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass, fields, replace
+from dataclasses import dataclass, replace
 
 import numpy as np
 import numpy.typing as npt
 
 from wattpair_service.engineering.arrays import BoolArray, FloatArray, IntArray
+from wattpair_service.engineering.equipment import InputWiring
 from wattpair_service.engineering.irradiance.conditions import Conditions
 from wattpair_service.engineering.irradiance.plane_of_array import Face, PlaneOfArray
 from wattpair_service.engineering.irradiance.subhourly import STATES
@@ -29,6 +30,55 @@ SHADE, EVEN, SUN = range(STATES)
 
 DARK_W_M2 = 1e-3
 """Effective irradiance up to which a face counts as dark: no module starts so low."""
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class PointShade:
+    """Power of the unshaded module at each point, and what it would lose if power went with the irradiance on its area [W]."""
+
+    unshaded_w: FloatArray
+    irradiance_loss_w: FloatArray
+
+    def at(self, index: IntArray) -> PointShade:
+        """At some of the points."""
+        return PointShade(self.unshaded_w[index], self.irradiance_loss_w[index])
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class OtherMaxima:
+    """A lower maximum of some partly shaded points, each at most once; `at_highest_voltage` where no group is bypassed."""
+
+    point: IntArray
+    curve: DiodeCurve
+    maximum_power: OperatingPoint
+    at_highest_voltage: BoolArray
+
+    def at(self, index: IntArray, point_count: int) -> OtherMaxima:
+        """Of the points at `index`, of `point_count`; a point may occur several times."""
+        row = np.full(point_count, -1)
+        row[self.point] = np.arange(self.point.size)
+        rows = row[index]
+        point = np.flatnonzero(rows >= 0)
+        return replace(self.at_rows(rows[point]), point=point)
+
+    def at_rows(self, rows: IntArray) -> OtherMaxima:
+        """Some of them, by their place here."""
+        best = self.maximum_power
+        return OtherMaxima(
+            self.point[rows],
+            select(self.curve, rows),
+            OperatingPoint(best.power_w[rows], best.voltage_v[rows], best.current_a[rows]),
+            self.at_highest_voltage[rows],
+        )
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class UnitInput:
+    """One input of a microinverter: how its modules are wired, how many they are, and the response of one, as a mean."""
+
+    wiring: InputWiring
+    module_count: int
+    response: DcResponse
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -57,6 +107,13 @@ class DcResponse:
         Whether the point is a surge of sun between clouds, shorter than the hour.
     dark_hours_by_month : array, shape (12,)
         Hours without irradiance on the face.
+    shade : PointShade or None
+        What shade takes at each point; None where nothing stands before the sky.
+    other_maxima : tuple of OtherMaxima
+        Lower maxima of partly shaded modules.
+    inputs : tuple of UnitInput
+        Of a microinverter whose inputs have other irradiance than one another; the response itself is then their mean. Empty
+        where all modules of a unit respond alike.
     """
 
     curve: DiodeCurve
@@ -70,6 +127,9 @@ class DcResponse:
     hour: IntArray
     is_surge: BoolArray
     dark_hours_by_month: FloatArray
+    shade: PointShade | None = None
+    other_maxima: tuple[OtherMaxima, ...] = ()
+    inputs: tuple[UnitInput, ...] = ()
 
     @property
     def energy_weighted_irradiance_w_m2(self) -> float:
@@ -243,19 +303,24 @@ def with_subhourly_points(response: DcResponse, points: SubhourlyPoints) -> DcRe
 
 
 def at_points(response: DcResponse, index: IntArray) -> DcResponse:
-    """Some of the points of a response."""
-    arrays = {each.name: getattr(response, each.name)[index] for each in fields(DcResponse) if each.name not in WHOLE_FIELDS}
-    best = response.maximum_power
+    """Some of the points of a response; a point may occur several times."""
+    arrays = {name: getattr(response, name)[index] for name in POINT_FIELDS}
+    best, others = response.maximum_power, [each.at(index, response.weight_h.size) for each in response.other_maxima]
     return replace(
         response,
         curve=select(response.curve, index),
         maximum_power=OperatingPoint(best.power_w[index], best.voltage_v[index], best.current_a[index]),
+        shade=response.shade and response.shade.at(index),
+        other_maxima=tuple(each for each in others if each.point.size),
+        inputs=tuple(replace(each, response=at_points(each.response, index)) for each in response.inputs),
         **arrays,
     )
 
 
-WHOLE_FIELDS = ("curve", "maximum_power", "dark_hours_by_month")
-"""Fields of a response that are not arrays over its points."""
+POINT_FIELDS = (
+    "voltage_oc_v", "irradiance_w_m2", "temp_cell_c", "temp_under_module_c", "weight_h", "month", "hour", "is_surge",
+)  # fmt: skip
+"""Fields of a response that are arrays over its points."""
 
 
 def lit_hours(plane: PlaneOfArray) -> IntArray:

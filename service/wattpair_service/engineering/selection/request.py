@@ -181,7 +181,6 @@ class RoofTerms:
     """One module on the roof, with the terms; implements `lifetime_energy.Roof`."""
 
     dc: RoofDc
-    available_kwh: FloatArray
     counts: FloatArray
     remaining: FloatArray
     household: Household
@@ -192,7 +191,6 @@ class RoofTerms:
         """The roof of a request with one module's DC response."""
         return cls(
             dc=dc,
-            available_kwh=dc.by_face(dc.response.maximum_power.power_w) / 1000.0,
             counts=np.array([float(face.module_count) for face in request.faces]),
             remaining=remaining_shares(request.terms.degradation_share_per_year, request.terms.horizon_years),
             household=Household.of(request.home_use, request.tariff, dc.time),

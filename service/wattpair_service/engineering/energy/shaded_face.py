@@ -1,0 +1,369 @@
+"""DC response of the modules of a face under shade: each hour and each of its subhourly states by classes of alike modules.
+
+Shade acts on the irradiance of each bypass group in each state: sun, even and shade have their own beam and diffuse irradiance.
+What it leaves of power and voltage, relative to the unshaded module in the same state, is applied to the unshaded response. A
+module without shade so responds as on a face without shade.
+
+Neglected: heat that flows from cells in the sun to shaded ones, shade on the modules' backs.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, field, replace
+
+import numpy as np
+
+from wattpair_service.engineering.arrays import FloatArray, IntArray
+from wattpair_service.engineering.equipment import InputWiring
+from wattpair_service.engineering.irradiance.plane_of_array import PlaneOfArray, PlaneParts
+from wattpair_service.engineering.module.bypass_groups import BYPASS_FORWARD_V, Branches, series_branches
+from wattpair_service.engineering.module.cell_temperature import AIR_UNDER_MODULE_SHARE
+from wattpair_service.engineering.module.dc_response import (
+    DcResponse,
+    OtherMaxima,
+    PointShade,
+    UnitInput,
+    at_points,
+)
+from wattpair_service.engineering.module.merged_points import maxima_of, merged_points
+from wattpair_service.engineering.module.single_diode import (
+    DiodeCurve,
+    OperatingPoint,
+    SixParameters,
+    curve_at,
+    maximum_power,
+    select,
+)
+from wattpair_service.engineering.shade.classes import Combinations, ShadeClasses, combinations, without_gaps
+
+POWER_STEP = 0.05
+"""Kinds of an hour in the same step of power over the unshaded one are merged, for what follows the DC side."""
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class UnshadedPoints:
+    """Points of a face without shade, n of them: whole hours or their even states, then states of shade, then of sun.
+
+    Attributes
+    ----------
+    response : DcResponse
+    irradiance_w_m2 : array
+        Effective irradiance, rear side included [W/m2].
+    parts : PlaneParts
+        Irradiance of each point by its origin.
+    state_of_hour : array of int, shape (2, hours)
+        Point of an hour's state of shade and of sun, -1 where the hour has none. The point of its even state has its number.
+    """
+
+    response: DcResponse
+    irradiance_w_m2: FloatArray
+    parts: PlaneParts
+    state_of_hour: IntArray
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class KindPoints:
+    """Points of kinds, each of which exists in one hour: the hour's states one after another, as in `UnshadedPoints`.
+
+    `of_state`, shape (3, kinds), has the point of each kind's even state, shade and sun, -1 where there is none.
+    """
+
+    kind: IntArray
+    unshaded_point: IntArray
+    of_state: IntArray
+
+    @classmethod
+    def of(cls, hour: IntArray, state_of_hour: IntArray) -> KindPoints:
+        """Points of kinds in these hours; `state_of_hour` as in `UnshadedPoints`."""
+        unshaded = np.concatenate([hour[None], state_of_hour[:, hour]])
+        exists = unshaded >= 0
+        of_state = np.full(unshaded.shape, -1)
+        of_state[exists] = np.arange(np.count_nonzero(exists))
+        return cls(np.nonzero(exists)[1], unshaded[exists], of_state)
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class FacePoints:
+    """Response of the units of a face: a point stands for some of the units in one subhourly state of an hour.
+
+    Attributes
+    ----------
+    response : DcResponse
+        The mean module of a unit.
+    points : KindPoints
+        Of kinds of units: those of a kind are shaded alike in one hour.
+    share : array
+        Share of the face's units that the point stands for in its hour (0-1).
+    kind_of_unit : array of int, shape (suns, units)
+    """
+
+    response: DcResponse
+    points: KindPoints
+    share: FloatArray
+    kind_of_unit: IntArray
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class _Chains:
+    """Kinds of chains of modules in series: response and points, the hour of each kind, and its share of the hour's chains."""
+
+    response: DcResponse
+    points: KindPoints
+    hour: IntArray
+    kind_of_chain: IntArray
+    share: FloatArray
+    state_of_hour: IntArray
+
+    def merged(self) -> _Chains:
+        """Kinds of an hour with about the same power and the same lower maxima as one."""
+        power_w, shade = self.response.maximum_power.power_w, self.response.shade
+        assert shade is not None, "a shaded response says what shade takes"
+        even = self.points.of_state[0]
+        level = np.rint(power_w[even] / np.maximum(shade.unshaded_w[even], 1e-9) / POWER_STEP).astype(np.int64)
+        maxima = np.zeros((3, self.hour.size), dtype=np.int64)
+        point_maxima = maxima_of(self.response)
+        for state, point in enumerate(self.points.of_state):
+            exists = np.flatnonzero(point >= 0)
+            maxima[state, exists] = point_maxima[point[exists]]
+        kind = self.hour
+        for number in (level, *maxima):
+            kind = without_gaps(kind * (int(number.max()) + 1) + number)
+        hour = np.empty(int(kind.max()) + 1, dtype=np.int64)
+        hour[kind] = self.hour
+        points = KindPoints.of(hour, self.state_of_hour)
+        group = np.empty(self.points.kind.size, dtype=np.int64)
+        for old, new in zip(self.points.of_state, points.of_state[:, kind], strict=True):
+            group[old[old >= 0]] = new[old >= 0]
+        weighted = replace(self.response, weight_h=self.response.weight_h * self.share[self.points.kind])
+        share = np.bincount(kind, weights=self.share).astype(np.float64)
+        response = merged_points(weighted, group, points.kind.size)
+        return _Chains(response, points, hour, kind[self.kind_of_chain], share, self.state_of_hour)
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class ShadedFace:
+    """A face under shade. `positions` is 1 where all modules are shaded alike, else the number of modules."""
+
+    unshaded: UnshadedPoints
+    classes: ShadeClasses
+    parameters: SixParameters
+    groups_per_module: int
+    positions: int
+    _units: dict[object, FacePoints] = field(default_factory=dict)
+    _by_modules: dict[bytes, _Chains] = field(default_factory=dict)
+
+    def units(self, first: int, module_count: int, wiring: InputWiring, modules_per_unit: int) -> FacePoints:
+        """Units on some modules of the face, filled one after another from the module numbered `first`."""
+        key = first, module_count, wiring, modules_per_unit
+        if key not in self._units:
+            units = (first + np.arange(module_count)).reshape(-1, modules_per_unit) % self.positions
+            self._units[key] = self._of_units(units, wiring)
+        return self._units[key]
+
+    def module_energy_wh(self) -> FloatArray:
+        """Energy of each module at its maximum power in each month: shape (positions, 12)."""
+        chains = self._chains(np.arange(self.positions)[:, None])
+        return self.by_unit_and_month(chains.response.maximum_power.power_w, chains.points, chains.kind_of_chain)
+
+    def by_unit_and_month(self, power_w: FloatArray, points: KindPoints, kind_of_unit: IntArray) -> FloatArray:
+        """Energy of each unit in each month [Wh], shape (units, 12), from a power of each point."""
+        weight_h, month = self.unshaded.response.weight_h[points.unshaded_point], self.unshaded.response.month
+        energy_wh = np.bincount(points.kind, weights=power_w * weight_h, minlength=points.of_state.shape[1])
+        suns, units = self.classes.suns, kind_of_unit.shape[1]
+        month_of_sun = month[suns.hour] - 1
+        bins = (np.arange(units) * 12 + month_of_sun[:, None]).ravel()
+        at_suns = (energy_wh[kind_of_unit] * suns.share[:, None]).ravel()
+        return np.bincount(bins, weights=at_suns, minlength=units * 12).astype(np.float64).reshape(units, 12)
+
+    def _of_units(self, units: IntArray, wiring: InputWiring) -> FacePoints:
+        layout = _chains(wiring, units.shape[1])
+        ends = np.cumsum([size for _, size in layout]).tolist()
+        of_chain = [units[:, end - size : end] for end, (_, size) in zip(ends, layout, strict=True)]
+        sizes = list(dict.fromkeys(size for _, size in layout))
+        alike = [self._chains(np.concatenate([each for each in of_chain if each.shape[1] == size])).merged() for size in sizes]
+        if len(layout) == 1:
+            return self._face_points(alike[0].response, alike[0].points, alike[0].kind_of_chain)
+        # Kinds of chains of another size are numbered after those of the first, so that members stay in the chains' order.
+        offsets = np.cumsum([0, *(each.hour.size for each in alike)]).tolist()
+        numbers = [
+            each.kind_of_chain.reshape(len(each.kind_of_chain), -1, len(units)) + start
+            for each, start in zip(alike, offsets[:-1], strict=True)
+        ]
+        together = combinations(np.concatenate(numbers, axis=1).swapaxes(1, 2))
+        points = KindPoints.of(alike[0].hour[together.members[0]], self.unshaded.state_of_hour)
+        inputs = []
+        for (wired, size), members in zip(layout, together.members, strict=True):
+            number = sizes.index(size)
+            index = alike[number].points.of_state[:, members - offsets[number]][points.of_state >= 0]
+            inputs.append(UnitInput(wired, size, at_points(alike[number].response, index)))
+        return self._face_points(_mean_response(inputs), points, together.of_set)
+
+    def _face_points(self, response: DcResponse, points: KindPoints, kind_of_unit: IntArray) -> FacePoints:
+        share = _share_of_kind(self.classes, kind_of_unit, points.of_state.shape[1])[points.kind]
+        weight_h = self.unshaded.response.weight_h[points.unshaded_point] * share
+        return FacePoints(replace(response, weight_h=weight_h), points, share, kind_of_unit)
+
+    def _chains(self, modules: IntArray) -> _Chains:
+        """Chains of modules in series, shape (chains, modules): each kind of them by itself."""
+        if modules.shape[1] == 1:
+            # Whatever they are joined to: all modules of the face once.
+            every = self._chains_of(np.arange(self.positions)[:, None])
+            return replace(every, kind_of_chain=every.kind_of_chain[:, modules[:, 0]])
+        return self._chains_of(modules)
+
+    def _chains_of(self, modules: IntArray) -> _Chains:
+        key = modules.tobytes()
+        if key not in self._by_modules:
+            kinds = combinations(self.classes.of_module[:, modules])
+            hour = self.classes.hour[kinds.members[0]]
+            points = KindPoints.of(hour, self.unshaded.state_of_hour)
+            response = self._chain_response(kinds, points)
+            share = _share_of_kind(self.classes, kinds.of_set, hour.size)
+            self._by_modules[key] = _Chains(response, points, hour, kinds.of_set, share, self.unshaded.state_of_hour)
+        return self._by_modules[key]
+
+    def _chain_response(self, kinds: Combinations, points: KindPoints) -> DcResponse:
+        """Response of the mean module of modules in series, of the classes of `kinds`."""
+        classes, index, size = kinds.members[:, points.kind], points.unshaded_point, len(kinds.members)
+        unshaded, parts = self.unshaded.response, self.unshaded.parts.at_points(index)
+        of_groups, of_area = list[PlaneOfArray](), np.zeros(index.size)
+        whole = parts.seen()
+        for member in classes:
+            of_groups.append(
+                parts.seen(*(each[:, member] for each in (self.classes.beam, self.classes.dome, self.classes.band)))
+            )
+            area = (self.classes.area_beam, self.classes.area_dome, self.classes.area_band)
+            of_area = of_area + parts.seen(*(each[member] for each in area)).effective_irradiance_w_m2
+        poa_ratio, ratio = (
+            np.concatenate([getattr(each, name) for each in of_groups]) / np.maximum(getattr(whole, name), 1e-9)
+            for name in ("poa_global_w_m2", "effective_irradiance_w_m2")
+        )
+        order = np.argsort(-ratio, axis=0, kind="stable")
+        ratio, poa_ratio = (np.take_along_axis(each, order, axis=0) for each in (ratio, poa_ratio))
+        temp_cell_c, under_c = unshaded.temp_cell_c[index], unshaded.temp_under_module_c[index]
+        temp_air_c = (under_c - AIR_UNDER_MODULE_SHARE * temp_cell_c) / (1.0 - AIR_UNDER_MODULE_SHARE)
+        temp_group_c = temp_air_c + (temp_cell_c - temp_air_c) * poa_ratio
+        branches = series_branches(
+            self.parameters,
+            irradiance_w_m2=self.unshaded.irradiance_w_m2[index] * ratio,
+            temp_cell_c=temp_group_c,
+            groups_per_module=self.groups_per_module,
+        )
+        maxima = _Maxima.of(self.unshaded, index, branches, size, self.parameters)
+        mean_temp_c, best_w = temp_group_c.mean(axis=0), unshaded.maximum_power.power_w[index]
+        response = at_points(unshaded, index)
+        return replace(
+            response,
+            curve=maxima.curve(maxima.best, np.arange(index.size)),
+            maximum_power=maxima.operating_point(maxima.best, np.arange(index.size)),
+            other_maxima=maxima.others(),
+            voltage_oc_v=response.voltage_oc_v + response.curve.a_v * np.log(np.maximum(ratio, 1e-9)).mean(axis=0),
+            irradiance_w_m2=response.irradiance_w_m2 * poa_ratio.mean(axis=0),
+            temp_cell_c=mean_temp_c,
+            temp_under_module_c=temp_air_c + AIR_UNDER_MODULE_SHARE * (mean_temp_c - temp_air_c),
+            shade=PointShade(best_w, best_w * (1.0 - of_area / size / np.maximum(whole.effective_irradiance_w_m2, 1e-9))),
+        )
+
+
+def _share_of_kind(classes: ShadeClasses, kind_of_unit: IntArray, kind_count: int) -> FloatArray:
+    """Share of the units that each kind stands for in its hour (0-1)."""
+    sun_share = np.broadcast_to(classes.suns.share[:, None] / kind_of_unit.shape[1], kind_of_unit.shape).ravel()
+    return np.bincount(kind_of_unit.ravel(), weights=sun_share, minlength=kind_count).astype(np.float64)
+
+
+def _chains(wiring: InputWiring, modules: int) -> list[tuple[InputWiring, int]]:
+    """Modules in series of a unit one after another: how their input is wired, and how many they are."""
+    chains: list[tuple[InputWiring, int]] = []
+    for wired, count in wiring.filled(modules):
+        size = 1 if wired.wiring == "parallel" else wired.modules_per_input
+        chains += [(wired, size)] * (count // size)
+    return chains
+
+
+def _mean_response(inputs: Sequence[UnitInput]) -> DcResponse:
+    """Of a unit with these inputs."""
+    modules = sum(each.module_count for each in inputs)
+
+    def mean(values: Sequence[FloatArray]) -> FloatArray:
+        return np.asarray(sum(each * one.module_count for each, one in zip(values, inputs, strict=True)) / modules)
+
+    responses = [each.response for each in inputs]
+    best, shades = [each.maximum_power for each in responses], [each.shade for each in responses if each.shade is not None]
+    power_w, current_a = mean([each.power_w for each in best]), mean([each.current_a for each in best])
+    return replace(
+        responses[0],
+        maximum_power=OperatingPoint(power_w, power_w / np.maximum(current_a, 1e-12), current_a),
+        voltage_oc_v=mean([each.voltage_oc_v for each in responses]),
+        irradiance_w_m2=mean([each.irradiance_w_m2 for each in responses]),
+        temp_cell_c=mean([each.temp_cell_c for each in responses]),
+        temp_under_module_c=mean([each.temp_under_module_c for each in responses]),
+        shade=PointShade(mean([each.unshaded_w for each in shades]), mean([each.irradiance_loss_w for each in shades])),
+        other_maxima=(),
+        inputs=tuple(inputs),
+    )
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class _Maxima:
+    """Maxima of the mean module of chains at n points: power, voltage and current of each branch, relative to the unshaded one.
+
+    `best` is the branch of the highest maximum.
+    """
+
+    unshaded: DcResponse
+    branches: Branches
+    power_ratio: FloatArray
+    voltage_ratio: FloatArray
+    current_ratio: FloatArray
+    best: IntArray
+    size: int
+
+    @classmethod
+    def of(cls, unshaded: UnshadedPoints, index: IntArray, branches: Branches, size: int, parameters: SixParameters) -> _Maxima:
+        whole = maximum_power(
+            curve_at(parameters, irradiance_w_m2=unshaded.irradiance_w_m2, cell_temp_c=unshaded.response.temp_cell_c)
+        )
+        return cls(
+            at_points(unshaded.response, index),
+            branches,
+            power_ratio=branches.power_w / (size * whole.power_w[index]),
+            voltage_ratio=branches.voltage_v / (size * whole.voltage_v[index]),
+            current_ratio=branches.current_a / whole.current_a[index],
+            best=branches.power_w.argmax(axis=0),
+            size=size,
+        )
+
+    def operating_point(self, branch: IntArray, point: IntArray) -> OperatingPoint:
+        """Of a branch at each of some points."""
+        best = self.unshaded.maximum_power
+        power_w = best.power_w[point] * self.power_ratio[branch, point]
+        voltage_v = best.voltage_v[point] * self.voltage_ratio[branch, point]
+        return OperatingPoint(
+            power_w, voltage_v, np.divide(power_w, voltage_v, out=np.zeros_like(power_w), where=voltage_v > 0.0)
+        )
+
+    def curve(self, branch: IntArray, point: IntArray) -> DiodeCurve:
+        """A single diode near the maximum of a branch: its share of the cells, with the bypass diodes as a resistance."""
+        curve, groups = select(self.unshaded.curve, point), len(self.power_ratio)
+        conducting, current = (branch + 1.0) / groups, np.maximum(self.current_ratio[branch, point], 1e-9)
+        drop_v = (groups - branch - 1.0) * BYPASS_FORWARD_V / self.size
+        drop_ohm = drop_v / np.maximum(self.branches.current_a[branch, point], 1e-3)
+        return DiodeCurve(
+            photocurrent_a=curve.photocurrent_a * current,
+            saturation_current_a=curve.saturation_current_a,
+            series_resistance_ohm=curve.series_resistance_ohm * conducting + drop_ohm,
+            shunt_resistance_ohm=curve.shunt_resistance_ohm * (conducting / current),
+            a_v=curve.a_v * conducting,
+        )
+
+    def others(self) -> tuple[OtherMaxima, ...]:
+        """The lower maxima at higher voltages, branch by branch: only a voltage above the window asks for a lower one."""
+        maxima, groups = [], len(self.power_ratio)
+        for branch in range(1, groups):
+            point = np.flatnonzero((self.power_ratio[branch] > 0.0) & (self.best < branch))
+            if point.size:
+                branches = np.full(point.size, branch)
+                last = np.full(point.size, branch == groups - 1)
+                maxima.append(OtherMaxima(point, self.curve(branches, point), self.operating_point(branches, point), last))
+        return tuple(maxima)

@@ -1,0 +1,161 @@
+"""Maximum power of bypass groups in series, each at its own irradiance and temperature.
+
+A group is a part of a module's cells, in series, with a bypass diode across it. Groups in series carry one current. The k
+brightest groups conduct and the others are bypassed, for each k: every local maximum of the curve is one of these branches. A
+branch is computed with its bypassed groups at the diode's forward voltage, so it never exceeds the true curve, and the best of
+all branches is the true maximum.
+
+Within a branch the unknown is the diode voltage of its darkest group. At the maximum, voltage equals current times the sum of
+the groups' differential resistances: an equation whose logarithm is nearly linear in the unknown.
+
+Neglected: the bypass diode's own curve (a constant forward voltage stands for it), reverse current of shaded cells,
+differences between the cells of a group.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, fields
+
+import numpy as np
+
+from wattpair_service.engineering.arrays import FloatArray, IntArray
+from wattpair_service.engineering.module.single_diode import DiodeCurve, SixParameters, curve_at
+from wattpair_service.engineering.newton import newton
+
+BYPASS_FORWARD_V = 0.5
+"""Forward voltage of a conducting bypass diode, a Schottky diode. Common practice, no source."""
+DISTINCT_SHARE_PER_GROUP = 0.45
+"""A branch is computed where the next darker group has less irradiance than its darkest one, by this share over the number of
+groups: a smaller difference costs less than the voltage of the bypassed group."""
+_STEP_TOLERANCE = 1e-5  # of `a`; the error in power is of the order of the square
+_DARK_W_M2 = 1e-3
+"""A darker group counts as having this irradiance: the logarithms stay finite."""
+_VOLTAGE_FLOOR_V = 1e-3
+"""Where bypass diodes take more voltage than the conducting groups give, the search ends here and the branch has no power."""
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Branches:
+    """Maximum power [W], voltage [V] and current [A] of each branch: arrays of shape (groups, n).
+
+    Row k - 1 is the branch in which the k brightest groups conduct. Power is 0 where bypassing gains nothing, and where a
+    branch gives none; the last row, in which all groups conduct, always has its own maximum.
+    """
+
+    power_w: FloatArray
+    voltage_v: FloatArray
+    current_a: FloatArray
+
+
+def series_branches(
+    parameters: SixParameters, *, irradiance_w_m2: FloatArray, temp_cell_c: FloatArray, groups_per_module: int
+) -> Branches:
+    """Local maxima of groups in series.
+
+    Parameters
+    ----------
+    parameters : SixParameters
+        Of a whole module; a group has an equal share of its cells.
+    irradiance_w_m2 : array, shape (groups, n)
+        Effective irradiance of each group [W/m2], falling along the first axis; 0 to about 1500, without NaN.
+    temp_cell_c : array, shape (groups, n)
+        Cell temperature of each group [degC].
+    groups_per_module : int
+        Groups of a module: with 6 groups of 3 there are two modules in series.
+
+    Returns
+    -------
+    Branches
+        Against the full curve within 1e-4 of the power of an unshaded module.
+    """
+    groups, points = irradiance_w_m2.shape
+    lit_w_m2 = np.maximum(irradiance_w_m2, _DARK_W_M2)
+    curve = curve_at(parameters, irradiance_w_m2=lit_w_m2, cell_temp_c=temp_cell_c)
+    power, voltage, current = np.zeros((3, groups, points))
+    distinct_share = 1.0 - DISTINCT_SHARE_PER_GROUP / groups
+    for conducting in range(1, groups + 1):
+        index = np.arange(points)
+        if conducting < groups:
+            index = np.flatnonzero(irradiance_w_m2[conducting] < distinct_share * irradiance_w_m2[conducting - 1])
+        if not index.size:
+            continue
+        of_branch = DiodeCurve(*(getattr(curve, each.name)[:conducting, index] for each in fields(DiodeCurve)))
+        drop_v = (groups - conducting) * BYPASS_FORWARD_V
+        branch_voltage, branch_current = _branch_maximum(of_branch, drop_v, groups_per_module)
+        row = conducting - 1
+        voltage[row, index], current[row, index] = branch_voltage, branch_current
+        power[row, index] = np.maximum(branch_voltage * branch_current, 0.0)
+    return Branches(power, voltage, current)
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class _BranchPoint:
+    """A branch at a current, arrays of shape (n,): resistances are differential, so is the darkest group's conductance."""
+
+    voltage_v: FloatArray
+    current_a: FloatArray
+    resistance_ohm: FloatArray
+    resistance_slope_ohm_per_a: FloatArray
+    darkest_s: FloatArray
+
+
+def _branch_maximum(curve: DiodeCurve, drop_v: float, groups_per_module: int) -> tuple[FloatArray, FloatArray]:
+    """Voltage [V] and current [A] at the maximum of conducting groups, shape (groups, n), the darkest in the last row."""
+
+    def step(diode_v: FloatArray, point: IntArray) -> FloatArray:
+        at = _branch_point(_columns(curve, point), diode_v, drop_v, groups_per_module)
+        voltage_v = np.maximum(at.voltage_v, _VOLTAGE_FLOOR_V)
+        excess = np.log(voltage_v / (at.current_a * at.resistance_ohm))
+        slope = at.resistance_ohm / voltage_v + 1.0 / at.current_a + at.resistance_slope_ohm_per_a / at.resistance_ohm
+        return np.asarray(excess / (at.darkest_s * slope))
+
+    a_v, photocurrent, saturation, shunt = (
+        each[-1] for each in (curve.a_v, curve.photocurrent_a, curve.saturation_current_a, curve.shunt_resistance_ohm)
+    )
+    open_circuit = np.log1p(photocurrent / saturation)
+    # The brighter the other groups, the less they bend the curve where the darkest one does: it then works at a lower voltage.
+    through = photocurrent / (1.0 + open_circuit)
+    bending = (through / (through + curve.photocurrent_a - photocurrent)).mean(axis=0)
+    start = a_v * np.maximum(open_circuit - np.log1p(open_circuit) + np.log(bending), 0.3 * open_circuit)
+    end = np.minimum(a_v * open_circuit, 0.999 * photocurrent * shunt)
+    start = np.minimum(start, 0.9 * end)
+    diode_v = newton(step, start, (np.arange(start.size),), tolerance=_STEP_TOLERANCE * a_v, end=end)
+    at = _branch_point(curve, diode_v, drop_v, groups_per_module)
+    return at.voltage_v, at.current_a
+
+
+def _branch_point(curve: DiodeCurve, darkest_v: FloatArray, drop_v: float, groups_per_module: int) -> _BranchPoint:
+    """The branch at a diode voltage of its darkest group."""
+    a_v, saturation, conductance = curve.a_v, curve.saturation_current_a, 1.0 / curve.shunt_resistance_ohm
+    through = saturation[-1] * np.expm1(darkest_v / a_v[-1])
+    current_a = np.maximum(curve.photocurrent_a[-1] - through - darkest_v * conductance[-1], 1e-9)
+    diode_v = np.empty_like(a_v)
+    diode_v[-1] = darkest_v
+    for group in range(len(a_v) - 1):
+        loss = np.maximum(curve.photocurrent_a[group] - current_a, 0.0)
+        diode_v[group] = _diode_voltage(loss, a_v[group], saturation[group], conductance[group])
+    diode_a = saturation * np.exp(diode_v / a_v)
+    slope_s = diode_a / a_v + conductance
+    return _BranchPoint(
+        voltage_v=(diode_v - current_a * curve.series_resistance_ohm).sum(axis=0) / groups_per_module - drop_v,
+        current_a=current_a,
+        resistance_ohm=(1.0 / slope_s + curve.series_resistance_ohm).sum(axis=0) / groups_per_module,
+        resistance_slope_ohm_per_a=(diode_a / (a_v * a_v * slope_s**3)).sum(axis=0) / groups_per_module,
+        darkest_s=slope_s[-1],
+    )
+
+
+def _diode_voltage(loss_a: FloatArray, a_v: FloatArray, saturation_a: FloatArray, conductance_s: FloatArray) -> FloatArray:
+    """Diode voltage [V] at which diode and shunt take `loss_a`: two Newton steps, as the shunt takes little of it."""
+    diode_v = np.minimum(a_v * np.log1p(loss_a / saturation_a), 0.999 * loss_a / np.maximum(conductance_s, 1e-12))
+    for _ in range(2):
+        through = np.maximum(loss_a - diode_v * conductance_s, 0.0)
+        excess = diode_v - a_v * np.log1p(through / saturation_a)
+        diode_v = diode_v - excess / (1.0 + a_v * conductance_s / (through + saturation_a))
+    return diode_v
+
+
+def _columns(curve: DiodeCurve, point: IntArray) -> DiodeCurve:
+    if point.size == curve.a_v.shape[-1]:
+        return curve
+    return DiodeCurve(*(getattr(curve, each.name)[:, point] for each in fields(DiodeCurve)))

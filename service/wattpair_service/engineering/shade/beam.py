@@ -1,0 +1,68 @@
+"""Share of the beam that reaches each bypass group, at each position of the sun."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from wattpair_service.engineering.arrays import FloatArray, IntArray
+from wattpair_service.engineering.equipment import Cells
+from wattpair_service.engineering.irradiance.plane_of_array import Face
+from wattpair_service.engineering.shade.module_points import HALVES
+from wattpair_service.engineering.shade.scene import BeamSurvey, Tree
+from wattpair_service.engineering.shade.sky_masks import COLUMN_DEG, COLUMNS, SkyMasks, horizon_deg
+from wattpair_service.engineering.shade.suns import Suns
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class BeamFactors:
+    """Shares of the beam (0-1).
+
+    `groups`, shape (suns, modules, groups), is that of the darkest cell of each half, which holds the group's current; `area`,
+    shape (suns, modules), is that of the module's whole area.
+    """
+
+    groups: FloatArray
+    area: FloatArray
+
+
+def beam_factors(face: Face, masks: SkyMasks, suns: Suns, month: IntArray, hour: IntArray, cells: Cells) -> BeamFactors:
+    """Share of the beam at each sun; `month` (1 to 12) and `hour` (0 to 23) are those of each sun."""
+    halves = len(masks.limit_highest)
+    modules = halves // (cells.group_count * HALVES)
+    column = (suns.azimuth_deg / COLUMN_DEG).astype(np.int64) % COLUMNS
+    tangent = suns.elevation_tangent[:, None]
+    highest, lowest = masks.limit_highest.T[column], masks.limit_lowest.T[column]
+    trees, survey = (face.shade.trees, face.shade.survey) if face.shade is not None else ((), None)
+    is_up = suns.elevation_tangent > np.tan(np.radians(horizon_deg(face.horizon, suns.azimuth_deg)))
+    # The horizon is the same for all points and known in finer steps than the columns.
+    darkest = ((tangent > highest) & is_up[:, None]).astype(np.float64)
+    width = highest - lowest
+    area = np.clip(np.divide(tangent - lowest, width, out=darkest.copy(), where=width > 0.0), 0.0, 1.0) * is_up[:, None]
+    for index, tree in enumerate(trees):
+        passed = _through_crown(masks, index, tree, suns, column, month)
+        darkest *= passed
+        area *= passed
+    darkest = darkest.reshape(-1, modules, cells.group_count, HALVES)
+    groups = darkest.mean(axis=-1) if cells.half_cut else darkest.min(axis=-1)
+    mean_area = area.reshape(len(area), modules, -1).mean(axis=-1)
+    if survey is not None:
+        surveyed = _surveyed(survey, month, hour)
+        groups, mean_area = groups * surveyed[..., None], mean_area * surveyed
+    return BeamFactors(groups, mean_area)
+
+
+def _through_crown(masks: SkyMasks, index: int, tree: Tree, suns: Suns, column: IntArray, month: IntArray) -> FloatArray:
+    """Share of the beam that a crown lets pass to each half, shape (suns, halves)."""
+    elevation_deg = np.degrees(np.arctan(suns.elevation_tangent))[:, None]
+    is_behind = (elevation_deg >= masks.crown_low_deg[index].T[column]) & (
+        elevation_deg <= masks.crown_high_deg[index].T[column]
+    )
+    transmittance = np.array(tree.transmittance_by_month)[month - 1]
+    return np.where(is_behind, transmittance[:, None], 1.0)
+
+
+def _surveyed(survey: BeamSurvey, month: IntArray, hour: IntArray) -> FloatArray:
+    """The surveyor's factors, shape (suns, modules); one table stands for all modules."""
+    return np.array(survey.factors)[:, month - 1, hour].T

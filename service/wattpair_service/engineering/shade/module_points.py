@@ -1,0 +1,44 @@
+"""Points on the halves of a module's bypass groups, at the centres of cells.
+
+Groups lie side by side across the module's short side. The two halves of a group, along the module's long side, are in parallel
+in a module of half-cut cells, and in series in one of full cells. Within a half one dark cell holds the current, so the points
+include the outermost cells.
+"""
+
+from __future__ import annotations
+
+from itertools import product
+
+import numpy as np
+
+from wattpair_service.engineering.arrays import FloatArray
+from wattpair_service.engineering.equipment import Cells
+from wattpair_service.engineering.shade.scene import Placement
+
+HALVES = 2
+COLUMNS = 2
+"""Columns of cells of a group."""
+ROWS_OF_HALF = 10
+"""Half-cut cells of a half along the module's long side, or 5 full ones. Common practice, no source."""
+ROWS_LOOKED_AT = 5
+"""Of them, evenly spaced from the first to the last."""
+
+
+def half_points(placement: Placement, cells: Cells) -> FloatArray:
+    """Points of each half in the plane of the face [m]: shape (modules, groups, halves, points, 2)."""
+    across, along = _shares(cells)
+    grid = np.array([*product(range(cells.group_count), range(HALVES), range(COLUMNS), range(ROWS_LOOKED_AT))])
+    group, half, column, row = grid.T
+    short_share = (group + across[column]) / cells.group_count
+    long_share = (half + along[row]) / HALVES
+    shares = (short_share, long_share) if placement.orientation == "portrait" else (long_share, short_share)
+    within_m = np.stack([shares[0] * placement.module_width_m, shares[1] * placement.module_height_m], axis=-1)
+    points = np.array(placement.corners, dtype=np.float64)[:, None] + within_m
+    return np.asarray(points.reshape(len(placement.corners), cells.group_count, HALVES, COLUMNS * ROWS_LOOKED_AT, 2))
+
+
+def _shares(cells: Cells) -> tuple[FloatArray, FloatArray]:
+    """Where the points lie, over a group's width and over a half's length (0-1)."""
+    rows = ROWS_OF_HALF if cells.half_cut else ROWS_OF_HALF // 2
+    margin = 0.5 / rows
+    return (np.arange(COLUMNS) + 0.5) / COLUMNS, np.linspace(margin, 1.0 - margin, ROWS_LOOKED_AT)

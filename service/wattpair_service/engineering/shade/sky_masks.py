@@ -1,0 +1,247 @@
+"""What each half of a bypass group sees of the sky, from geometry alone.
+
+For each point and each of `COLUMNS` directions of the compass a mask has one limiting elevation: that of the highest opaque
+edge there. The crown of a tree is an interval of elevation above it, through which a part of the light passes. In elevation all
+integrals are exact, so the grid is one of azimuths alone.
+
+The beam reaches a half where its darkest point sees the sun: the highest of its points' limits counts. Sky dome and horizon
+band are means over the points.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from itertools import pairwise
+
+import numpy as np
+
+from wattpair_service.engineering.arrays import FloatArray
+from wattpair_service.engineering.irradiance.plane_of_array import HorizonPoint
+from wattpair_service.engineering.shade.scene import Tree
+
+COLUMNS = 120
+COLUMN_DEG = 360.0 / COLUMNS
+BAND_DEG = 6.5
+"""Height of the horizon band (Perez et al. 1987, 10.1016/S0038-092X(87)80031-2, from memory)."""
+CROWN_CELLS = 30
+"""Steps of elevation in which light through crowns is summed."""
+PAIRS_TOGETHER = 400_000
+"""Pairs of a point and an edge that are looked at together, which bounds the memory."""
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class SkyMasks:
+    """Masks of the halves of a face's bypass groups; h halves, t trees, `COLUMNS` directions.
+
+    Attributes
+    ----------
+    limit_highest, limit_lowest : array, shape (h, columns)
+        Tangent of the limiting elevation, at the darkest and the brightest point of a half.
+    crown_low_deg, crown_high_deg : array, shape (t, h, columns)
+        Elevations between which a crown stands before some point of the half; high below low where it does not.
+    dome, band : array, shape (12, h)
+        Share of the sky dome's and of the horizon band's light that arrives in each month (0-1).
+    """
+
+    limit_highest: FloatArray
+    limit_lowest: FloatArray
+    crown_low_deg: FloatArray
+    crown_high_deg: FloatArray
+    dome: FloatArray
+    band: FloatArray
+
+
+def column_azimuth_deg() -> FloatArray:
+    """Middle of each column [deg], clockwise from north."""
+    return np.asarray((np.arange(COLUMNS) + 0.5) * COLUMN_DEG, dtype=np.float64)
+
+
+def horizon_deg(horizon: Sequence[HorizonPoint], azimuth_deg: FloatArray) -> FloatArray:
+    """Elevation of a horizon in each direction [deg], linear between its points; 0 without points."""
+    if not horizon:
+        return np.zeros_like(azimuth_deg)
+    directions, elevations = [point.azimuth_deg for point in horizon], [point.elevation_deg for point in horizon]
+    return np.asarray(np.interp(azimuth_deg, directions, elevations, period=360.0))
+
+
+def sky_masks(
+    points: FloatArray,
+    edges: FloatArray,
+    trees: Sequence[Tree],
+    horizon: Sequence[HorizonPoint],
+    *,
+    tilt_deg: float,
+    azimuth_deg: float,
+    height_factor: float = 1.0,
+) -> SkyMasks:
+    """Masks of the halves of a face.
+
+    Parameters
+    ----------
+    points : array, shape (h, p, 3)
+        Points of each half, metres east, north and up.
+    edges : array, shape (edges, 2, 3)
+        Top edges of what is opaque, in the same frame.
+    trees, horizon
+        Beside the edges.
+    tilt_deg, azimuth_deg : float
+        Of the face.
+    height_factor : float
+        On the tangents of all limiting elevations but the horizon's: for heights and distances that are guessed.
+    """
+    halves, per_half, _ = points.shape
+    tangent = _limits(points.reshape(-1, 3), edges).reshape(halves, per_half, COLUMNS) * height_factor
+    np.maximum(tangent, np.tan(np.radians(horizon_deg(horizon, column_azimuth_deg()))), out=tangent)
+    plane = _Plane.of(tilt_deg, azimuth_deg)
+    dome_open = plane.dome_above(tangent).mean(axis=1)
+    band_open = plane.band_above(tangent).mean(axis=1)
+    highest, lowest = tangent.max(axis=1), tangent.min(axis=1)
+    low_deg, high_deg = _crowns(points[:, [0, -1]], trees, height_factor)
+    dome, band = (np.repeat(each[None], 12, axis=0) for each in (dome_open, band_open))
+    if trees:
+        taken_of_dome, taken_of_band = _taken_by_crowns(plane, (highest + lowest) / 2.0, low_deg, high_deg, trees)
+        dome, band = dome - taken_of_dome, band - taken_of_band
+    unobstructed = np.zeros(COLUMNS)
+    dome_whole, band_whole = plane.dome_above(unobstructed), plane.band_above(unobstructed)
+    return SkyMasks(
+        highest,
+        lowest,
+        low_deg,
+        high_deg,
+        np.clip(dome / dome_whole, 0.0, 1.0),
+        np.clip(band / band_whole, 0.0, 1.0) if band_whole > 0.0 else np.ones_like(band),
+    )
+
+
+def _limits(points: FloatArray, edges: FloatArray) -> FloatArray:
+    """Tangent of the limiting elevation of edges at each point in each column, not below 0: shape (points, columns)."""
+    tangent = np.zeros((len(points), COLUMNS))
+    step = max(1, PAIRS_TOGETHER // max(len(edges), 1))
+    for start in range(0, len(points) if len(edges) else 0, step):
+        part = slice(start, start + step)
+        _raise_limits(tangent[part], points[part], edges)
+    return tangent
+
+
+def _raise_limits(tangent: FloatArray, points: FloatArray, edges: FloatArray) -> None:
+    """Raise the limits in place to those of the edges: each edge stands in the columns between its two ends."""
+    first, last = (edges[None, :, end] - points[:, None] for end in (0, 1))
+    is_above = (first[..., 2] > 0.0) | (last[..., 2] > 0.0)
+    point = np.nonzero(is_above)[0]
+    first, last = first[is_above], last[is_above]
+    start_deg, end_deg = (np.degrees(np.arctan2(each[:, 0], each[:, 1])) for each in (first, last))
+    turn_deg = (end_deg - start_deg + 180.0) % 360.0 - 180.0
+    low_deg = np.where(turn_deg >= 0.0, start_deg, end_deg)
+    from_column = np.ceil(low_deg / COLUMN_DEG - 0.5).astype(np.int64)
+    to_column = np.floor((low_deg + np.abs(turn_deg)) / COLUMN_DEG - 0.5).astype(np.int64)
+    count = np.maximum(to_column - from_column + 1, 0)
+    edge = np.repeat(np.arange(count.size), count)
+    column = from_column[edge] + np.arange(edge.size) - np.repeat(np.cumsum(count) - count, count)
+    azimuth = np.radians((column + 0.5) * COLUMN_DEG)
+    east, north = np.sin(azimuth), np.cos(azimuth)
+    along = last - first
+    # The ray in this direction crosses the edge at `share` of its length, `distance` away.
+    beside = first[edge, 0] * north - first[edge, 1] * east
+    turn = along[edge, 0] * north - along[edge, 1] * east
+    share = np.clip(np.divide(-beside, turn, out=np.zeros_like(beside), where=turn != 0.0), 0.0, 1.0)
+    distance = (first[edge, 0] + share * along[edge, 0]) * east + (first[edge, 1] + share * along[edge, 1]) * north
+    height = first[edge, 2] + share * along[edge, 2]
+    limit = np.divide(height, distance, out=np.zeros_like(height), where=distance > 1e-9)
+    np.maximum.at(tangent.reshape(-1), point[edge] * COLUMNS + column % COLUMNS, limit)
+
+
+def _crowns(points: FloatArray, trees: Sequence[Tree], height_factor: float) -> tuple[FloatArray, FloatArray]:
+    """Lowest and highest elevation of each crown before the points of each half [deg]: shape (trees, halves, columns).
+
+    An ellipsoid is a sphere in a space whose heights are stretched, and elevations there are between its two tangents.
+    """
+    low = np.full((len(trees), len(points), COLUMNS), 90.0)
+    high = np.full_like(low, -90.0)
+    azimuth = np.radians(column_azimuth_deg())
+    for index, tree in enumerate(trees):
+        radius_m = tree.crown_diameter_m / 2.0
+        stretch = 2.0 * radius_m / (tree.height_m - tree.crown_base_m)
+        up_m = tree.ground_up_m + (tree.height_m + tree.crown_base_m) / 2.0
+        away = np.array([tree.east_m, tree.north_m, up_m]) - points
+        distance, up = np.hypot(away[..., 0], away[..., 1]), away[..., 2] * stretch
+        aside = azimuth - np.arctan2(away[..., 0], away[..., 1])[..., None]
+        ahead, sideways = distance[..., None] * np.cos(aside), distance[..., None] * np.sin(aside)
+        half_chord = np.sqrt(np.maximum(radius_m**2 - sideways**2, 0.0))
+        middle, reach = np.arctan2(up[..., None], ahead), np.hypot(ahead, up[..., None])
+        spread = np.arcsin(np.minimum(half_chord / np.maximum(reach, 1e-9), 1.0))
+        is_before = (half_chord > 0.0) & (ahead > 0.0)
+        for bound, bounds, choose in ((middle - spread, low, np.minimum), (middle + spread, high, np.maximum)):
+            elevation = np.degrees(np.arctan(np.tan(np.clip(bound, -1.57, 1.57)) / stretch * height_factor))
+            missing = 90.0 if choose is np.minimum else -90.0
+            bounds[index] = choose.reduce(np.where(is_before, elevation, missing), axis=1)
+    return low, high
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class _Plane:
+    """A tilted plane: `up` times the sine of elevation plus `ahead` times its cosine is the cosine of incidence in a column."""
+
+    up: float
+    ahead: FloatArray
+    lowest: FloatArray
+
+    @classmethod
+    def of(cls, tilt_deg: float, azimuth_deg: float) -> _Plane:
+        tilt = np.radians(tilt_deg)
+        ahead = np.sin(tilt) * np.cos(np.radians(column_azimuth_deg() - azimuth_deg))
+        # Below this elevation a direction lies behind the plane.
+        lowest = np.arctan2(np.maximum(-ahead, 0.0), np.cos(tilt))
+        return cls(float(np.cos(tilt)), ahead, lowest)
+
+    def dome_above(self, tangent: FloatArray) -> FloatArray:
+        """Light of an even sky above these limits on the plane, over that of the whole dome on a horizontal plane."""
+        elevation = np.maximum(np.arctan(tangent), self.lowest)
+        return np.asarray(self._dome_to_zenith(elevation).sum(axis=-1) * (2.0 / COLUMNS))
+
+    def _dome_to_zenith(self, elevation: FloatArray) -> FloatArray:
+        """Integral of the cosine of incidence times that of elevation, from an elevation to the zenith."""
+        sine = np.sin(elevation)
+        along = np.pi / 4.0 - elevation / 2.0 - sine * np.cos(elevation) / 2.0
+        return np.asarray(self.up * (1.0 - sine * sine) / 2.0 + self.ahead * along)
+
+    def dome_between(self, low: FloatArray, high: FloatArray) -> FloatArray:
+        """Of one column between two elevations, in the unit of `dome_above`."""
+        low, high = (np.maximum(each, self.lowest) for each in (low, high))
+        return (self._dome_to_zenith(low) - self._dome_to_zenith(high)) * (2.0 / COLUMNS)
+
+    @property
+    def band_by_column(self) -> FloatArray:
+        """Light of an even band at the horizon on the plane, from each column."""
+        return np.maximum(self.ahead, 0.0)
+
+    def band_above(self, tangent: FloatArray) -> FloatArray:
+        """Light of the part of the band above these limits, in the same unit."""
+        covered = np.minimum(np.degrees(np.arctan(tangent)) / BAND_DEG, 1.0)
+        return np.asarray((1.0 - covered) @ self.band_by_column)
+
+
+def _taken_by_crowns(
+    plane: _Plane, limit: FloatArray, low_deg: FloatArray, high_deg: FloatArray, trees: Sequence[Tree]
+) -> tuple[FloatArray, FloatArray]:
+    """Light of dome and band that crowns take from each half in each month, in the units of `_Plane`: shape (12, halves)."""
+    transmittance = np.array([tree.transmittance_by_month for tree in trees])
+    kinds, kind_of_month = np.unique(transmittance, axis=1, return_inverse=True)
+    before = np.flatnonzero((high_deg > low_deg).any(axis=(0, 1)))
+    edges = np.linspace(0.0, 90.0, CROWN_CELLS + 1)
+    limit_deg = np.degrees(np.arctan(limit[:, before]))
+    low, high = low_deg[..., before], high_deg[..., before]
+    part = _Plane(plane.up, plane.ahead[before], plane.lowest[before])
+    dome, band = np.zeros((2, kinds.shape[1], len(limit)))
+    for start, end in pairwise(edges.tolist()):
+        covered = np.clip((np.minimum(high, end) - np.maximum(low, start)) / (end - start), 0.0, 1.0)
+        if not covered.any():
+            continue
+        visible_from = np.clip(limit_deg, start, end)
+        weight = part.dome_between(np.radians(visible_from), np.full_like(visible_from, np.radians(end)))
+        in_band = np.clip(np.minimum(end, BAND_DEG) - visible_from, 0.0, None) / BAND_DEG * part.band_by_column
+        for kind in range(kinds.shape[1]):
+            passed = np.prod(1.0 - covered * (1.0 - kinds[:, kind, None, None]), axis=0)
+            dome[kind] += (weight * (1.0 - passed)).sum(axis=-1)
+            band[kind] += (in_band * (1.0 - passed)).sum(axis=-1)
+    return dome[kind_of_month.ravel()], band[kind_of_month.ravel()]
