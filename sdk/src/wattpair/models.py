@@ -5,7 +5,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from decimal import Decimal
-from typing import Any, Literal
+from typing import Any, Literal, TypeAlias
 
 from wattpair import tables
 from wattpair.base import FieldOfARequest, Figures, Model
@@ -22,6 +22,7 @@ __all__ = [
     "BackupPart",
     "BackupResult",
     "Balance",
+    "BeamSurvey",
     "BillLine",
     "BillOfMaterialsRequest",
     "BillOfMaterialsResult",
@@ -30,6 +31,7 @@ __all__ = [
     "BreakEven",
     "BreakEvenPower",
     "Build",
+    "Building",
     "Built",
     "BuiltInClimate",
     "BusbarRule",
@@ -59,6 +61,7 @@ __all__ = [
     "Connection",
     "ConnectionCheck",
     "ConnectionCost",
+    "Corner",
     "CutEnergy",
     "DemandRule",
     "Derating",
@@ -83,6 +86,8 @@ __all__ = [
     "FaceIrradiation",
     "FaceLayout",
     "FaceMass",
+    "FacePositions",
+    "FaceShade",
     "FaceUnits",
     "FieldError",
     "Filing",
@@ -105,6 +110,8 @@ __all__ = [
     "MixedChoice",
     "Module",
     "ModuleOffer",
+    "ModulePlaces",
+    "ModulePosition",
     "MoneyRange",
     "MonthlyTotals",
     "MountingSystem",
@@ -143,6 +150,7 @@ __all__ = [
     "Replacements",
     "ResidualCurrentRule",
     "RidgeRule",
+    "RoofObject",
     "RoofTotal",
     "RouteFit",
     "RouteRule",
@@ -152,6 +160,8 @@ __all__ = [
     "SelectionRequest",
     "SelectionResult",
     "Sensitivity",
+    "ShadeOfFace",
+    "ShadeOfModule",
     "Sheet",
     "ShortCircuitRule",
     "Site",
@@ -167,12 +177,14 @@ __all__ = [
     "StepUp",
     "SubhourlyUsed",
     "SupplyRule",
+    "Surroundings",
     "SystemLosses",
     "SystemMoney",
     "SystemTerms",
     "SystemTermsResult",
     "Tariff",
     "TextByLanguage",
+    "Tree",
     "TrunkSystem",
     "VoltageRiseRule",
     "WeatherFile",
@@ -356,6 +368,215 @@ class HorizonPoint(Model, frozen=True, kw_only=True):
     elevation_deg: float
 
 
+class Point(Model, frozen=True, kw_only=True):
+    """
+    A corner in the plane of the face.
+
+    Attributes
+    ----------
+    x_m : float
+        Distance along the eaves, to the right [m]; at least -200 and at most 200.
+    y_m : float
+        Distance up the slope [m]; at least -200 and at most 200.
+    """
+
+    x_m: float
+    y_m: float
+
+
+class RoofObject(Model, frozen=True, kw_only=True):
+    """
+    A chimney, dormer, vent or parapet on the face.
+
+    Attributes
+    ----------
+    outline : sequence of Point
+        Its corners, in order; 3 to 24 items.
+    name : str, optional
+        Name used in the result.
+    height_m : float
+        Height of its top above the roof, measured vertically at the middle of its outline: of a flat top, of the middle of
+        a sloped one, of the ridge of a gabled one [m]; above 0 and at most 30.
+    top : {"flat", "sloped", "gabled"}, optional
+        Shape of its top.
+    top_slope_deg : float, optional
+        Slope of a sloped top, falling towards the eaves; negative where it falls towards the ridge [deg]; at least -80 and
+        at most 80.
+    eaves_height_m : float, optional
+        Height of the eaves of a gabled top, measured like height_m [m]; at least 0 and at most 30.
+    ridge : {"up_slope", "along_eaves"}, optional
+        Direction of the ridge of a gabled top: up_slope, as of a dormer, or along_eaves.
+    """
+
+    outline: Sequence[Point | Mapping[str, Any]]
+    height_m: float
+    name: str | None = None
+    top: Literal["flat", "sloped", "gabled"] | None = None
+    top_slope_deg: float | None = None
+    eaves_height_m: float | None = None
+    ridge: Literal["up_slope", "along_eaves"] | None = None
+
+
+class Building(Model, frozen=True, kw_only=True):
+    """
+    A building beside the roof: a box with a flat or a gabled roof, whose ridge runs along its length.
+
+    Attributes
+    ----------
+    name : str, optional
+        Name used in the result.
+    east_m : float
+        How far east of the face's corner [m]; at least -1,000 and at most 1,000.
+    north_m : float
+        How far north of the face's corner [m]; at least -1,000 and at most 1,000.
+    length_m : float
+        Length [m]; above 0 and at most 1,000.
+    width_m : float
+        Width [m]; above 0 and at most 1,000.
+    length_azimuth_deg : float, optional
+        Direction of its length, clockwise from north [deg]; default 0.0 (not given); at least 0 and at most 360.
+    top_up_m : float
+        Height of its ridge, or of its flat top, above the face's corner; negative below it [m]; at least -200 and at most
+        200.
+    eaves_up_m : float, optional
+        Height of its eaves above the face's corner; default: top_up_m, a flat top [m]; at least -200 and at most 200.
+    """
+
+    east_m: float
+    north_m: float
+    length_m: float
+    width_m: float
+    top_up_m: float
+    name: str | None = None
+    length_azimuth_deg: float | None = None
+    eaves_up_m: float | None = None
+
+
+class Tree(Model, frozen=True, kw_only=True, eq=False):
+    """
+    A tree: an ellipsoid for its crown, and its trunk.
+
+    Attributes
+    ----------
+    name : str, optional
+        Name used in the result.
+    east_m : float
+        How far east of the face's corner [m]; at least -1,000 and at most 1,000.
+    north_m : float
+        How far north of the face's corner [m]; at least -1,000 and at most 1,000.
+    ground_up_m : float
+        Height of the ground at the tree above the face's corner; usually negative [m]; at least -200 and at most 200.
+    height_m : float
+        Height of the tree above its ground [m]; above 0 and at most 100.
+    crown_base_m : float
+        Height of the crown's base above the ground [m]; at least 0 and at most 100.
+    crown_diameter_m : float
+        Diameter of the crown [m]; above 0 and at most 100.
+    trunk_diameter_m : float, optional
+        Diameter of the trunk [m]; default 0.3 (common practice, no source); at least 0 and at most 10.
+    transmittance_by_month : sequence of float, optional
+        Share of light that passes the crown in January to December, 0 to 1; default [0.0, 0.0, 0.0, 0.0, 0.0, 0.0, 0.0,
+        0.0, 0.0, 0.0, 0.0, 0.0] (an opaque crown, the safe side: no published transmittance is confirmed); 12 items; each
+        at least 0 and at most 1.
+    """
+
+    east_m: float
+    north_m: float
+    ground_up_m: float
+    height_m: float
+    crown_base_m: float
+    crown_diameter_m: float
+    name: str | None = None
+    trunk_diameter_m: float | None = None
+    transmittance_by_month: Numbers | None = None
+
+
+ByModuleItem: TypeAlias = Sequence[Numbers]
+
+
+class BeamSurvey(Model, frozen=True, kw_only=True):
+    """
+    The surveyor's own table: the share of beam irradiance that arrives in each month and hour.
+
+    Attributes
+    ----------
+    by_month_hour : sequence of sequence of float, optional
+        Of the whole face: January to December, each with 24 hours; 12 items.
+    by_module : sequence of sequence of sequence of float, optional
+        Of each module, in the order of the modules' places; 1 to 200 items.
+    """
+
+    by_month_hour: Sequence[Numbers] | None = None
+    by_module: Sequence[ByModuleItem] | None = None
+
+
+class ModulePlaces(Model, frozen=True, kw_only=True):
+    """
+    Where the modules of a face lie.
+
+    Attributes
+    ----------
+    orientation : {"portrait", "landscape"}
+        Longer side up the slope (portrait) or along the eaves (landscape).
+    corners : sequence of Point
+        Lower left corner of each module; 1 to 200 items.
+    """
+
+    orientation: Literal["portrait", "landscape"]
+    corners: Sequence[Point | Mapping[str, Any]]
+
+
+class Corner(Model, frozen=True, kw_only=True):
+    """
+    The face's corner, where x and y are 0, from the point that the surroundings are measured from.
+
+    Attributes
+    ----------
+    east_m : float
+        East of that point [m]; at least -1,000 and at most 1,000.
+    north_m : float
+        North of it [m]; at least -1,000 and at most 1,000.
+    up_m : float
+        Above it [m]; at least -200 and at most 200.
+    """
+
+    east_m: float
+    north_m: float
+    up_m: float
+
+
+class FaceShade(Model, frozen=True, kw_only=True):
+    """
+    What stands before the sky of a face beside its horizon, and where its modules lie.
+
+    Attributes
+    ----------
+    objects : sequence of RoofObject, optional
+        Objects on the face; 0 to 40 items.
+    buildings : sequence of Building, optional
+        Buildings; 0 to 40 items.
+    trees : sequence of Tree, optional
+        Trees; 0 to 40 items.
+    beam_survey : BeamSurvey, optional
+        The surveyor's own table of what arrives of the beam.
+    module_places : ModulePlaces, optional
+        Where the modules lie, one for each of module_count; nothing where a layout gives their places.
+    corner : Corner, optional
+        Where the face's corner lies, from the point that the surroundings of the site are measured from; default: at it.
+    tolerance_percent : float, optional
+        How far off distances and heights may be, for the range of the loss [%]; default 10.0 (common practice, no source);
+        at least 0 and at most 50.
+    """
+
+    objects: Sequence[RoofObject | Mapping[str, Any]] | None = None
+    buildings: Sequence[Building | Mapping[str, Any]] | None = None
+    trees: Sequence[Tree | Mapping[str, Any]] | None = None
+    beam_survey: BeamSurvey | Mapping[str, Any] | None = None
+    module_places: ModulePlaces | Mapping[str, Any] | None = None
+    corner: Corner | Mapping[str, Any] | None = None
+    tolerance_percent: float | None = None
+
+
 class Face(Model, frozen=True, kw_only=True):
     """
     One roof plane with its modules.
@@ -376,7 +597,8 @@ class Face(Model, frozen=True, kw_only=True):
         glass/polymer coefficients; open_rack_faiman: open rack, Faiman's mean heat loss factors; default "close_roof" (the
         usual pitched roof).
     shading_share : float, optional
-        Share of irradiance lost to shading by near objects, 0 to 1; default 0.0 (an unshaded face); at least 0 and below 1.
+        Share of irradiance lost to shading by near objects, 0 to 1, where they are not described in `shade`; default 0.0
+        (an unshaded face); at least 0 and below 1.
     soiling_share : float, optional
         Share of irradiance lost to soiling over the year, 0 to 1; default 0.02 (common practice, no source); at least 0 and
         below 1.
@@ -384,8 +606,10 @@ class Face(Model, frozen=True, kw_only=True):
         Share of irradiance that the ground reflects, 0 to 1; default 0.2 (common practice, no source); at least 0 and at
         most 1.
     horizon : sequence of HorizonPoint, optional
-        Horizon seen from the face, interpolated linearly; there is no beam irradiance while the sun is below it; default []
-        (an unobstructed horizon); 0 to 360 items.
+        Horizon seen from the face, linear between its points: it takes beam irradiance while the sun is below it, and its
+        part of the sky's; default [] (an unobstructed horizon); 0 to 360 items.
+    shade : FaceShade, optional
+        What stands before the sky of the face beside its horizon.
     rear_irradiance_share : float, optional
         Irradiance on the back of the modules over that on the front, 0 to 1; counts for bifacial modules; if left out:
         nothing behind modules close to the roof, 0.05 on open racks; counts for bifacial modules only: common practice, no
@@ -401,6 +625,7 @@ class Face(Model, frozen=True, kw_only=True):
     soiling_share: float | None = None
     albedo: float | None = None
     horizon: Sequence[HorizonPoint | Mapping[str, Any]] | None = None
+    shade: FaceShade | Mapping[str, Any] | None = None
     rear_irradiance_share: float | None = None
 
 
@@ -440,6 +665,12 @@ class Module(Model, frozen=True, kw_only=True):
         irradiance on the back adds current; default 0.0 (a module that is not bifacial); at least 0 and at most 1.
     series_fuse_rating_a : float, optional
         Largest fuse in series with the module, for modules in parallel [A]; at least 1 and at most 100.
+    half_cut_cells : bool, optional
+        Whether the cells are cut in halves, and the two halves of the module are in parallel; counts under shade; default
+        true (the usual module).
+    bypass_group_count : int, optional
+        Bypass diodes, each across a group of cells; counts under shade; default 3 (the usual module); at least 1 and at
+        most 6.
     """
 
     name: str
@@ -456,6 +687,8 @@ class Module(Model, frozen=True, kw_only=True):
     mass_kg: float
     bifaciality: float | None = None
     series_fuse_rating_a: float | None = None
+    half_cut_cells: bool | None = None
+    bypass_group_count: int | None = None
 
 
 class EfficiencyPoint(Model, frozen=True, kw_only=True):
@@ -583,6 +816,9 @@ class Microinverter(Model, frozen=True, kw_only=True):
     start_power_w : float, optional
         DC power at which the unit starts [W]; if left out: the DC power at which its conversion curve begins to give
         output; at least 0 and at most 100.
+    shade_tracker : {"global", "local"}, optional
+        Which maximum the tracker holds of a partly shaded module: the highest (global), or the one at the highest voltage
+        (local); default "global" (the usual tracker of microinverters; its datasheet tells).
     night_draw_w : float, optional
         Power that the unit draws from the grid while it delivers none [W]; default 0.05 (common practice, no source); at
         least 0 and at most 10.
@@ -614,6 +850,7 @@ class Microinverter(Model, frozen=True, kw_only=True):
     efficiency_points: Sequence[EfficiencyPoint | Mapping[str, Any]] | None = None
     sandia_curve: SandiaCurve | Mapping[str, Any] | None = None
     start_power_w: float | None = None
+    shade_tracker: Literal["global", "local"] | None = None
     night_draw_w: float | None = None
     derating: Derating | Mapping[str, Any] | None = None
 
@@ -1084,6 +1321,26 @@ class SizingResult(Model, frozen=True, kw_only=True):
     to_frame = tables.checks
 
 
+class Surroundings(Model, frozen=True, kw_only=True):
+    """
+    What stands around the building, for all faces: metres are counted from one point of the site.
+
+    Attributes
+    ----------
+    horizon : sequence of HorizonPoint, optional
+        Horizon of the site, linear between its points; for each face that has none of its own; default [] (an unobstructed
+        horizon); 0 to 360 items.
+    buildings : sequence of Building, optional
+        Buildings; 0 to 40 items.
+    trees : sequence of Tree, optional
+        Trees; 0 to 40 items.
+    """
+
+    horizon: Sequence[HorizonPoint | Mapping[str, Any]] | None = None
+    buildings: Sequence[Building | Mapping[str, Any]] | None = None
+    trees: Sequence[Tree | Mapping[str, Any]] | None = None
+
+
 class ClippingRequest(Model, frozen=True, kw_only=True):
     """
     Faces with one module, and the microinverters to compare.
@@ -1109,6 +1366,8 @@ class ClippingRequest(Model, frozen=True, kw_only=True):
     degradation_percent_per_year : float, optional
         Power that the module loses from each year to the next, compounding [%]; default 0.5 (median of some 2000 rates,
         Jordan and Kurtz 2013, 10.1002/pip.1182); at least 0 and at most 5.
+    surroundings : Surroundings, optional
+        What stands around the building, for all faces.
     transposition : {"perez_1990", "hay_davies_1980", "isotropic"}, optional
         Transposition model: gives plane-of-array irradiance from horizontal irradiance; default "perez_1990" (the most
         widely validated of the three).
@@ -1122,6 +1381,7 @@ class ClippingRequest(Model, frozen=True, kw_only=True):
     wiring: Literal["series", "parallel"] | None = None
     weather: BuiltInClimate | MonthlyTotals | NearestStation | HourlyWeather | WeatherFile | Mapping[str, Any] | None = None
     degradation_percent_per_year: float | None = None
+    surroundings: Surroundings | Mapping[str, Any] | None = None
     transposition: Literal["perez_1990", "hay_davies_1980", "isotropic"] | None = None
 
 
@@ -1177,14 +1437,75 @@ class FaceIrradiation(Model, frozen=True, kw_only=True):
     energy_weighted_irradiance_w_m2: float
 
 
-class Balance(Figures, frozen=True, kw_only=True):
+class ShadeOfModule(Model, frozen=True, kw_only=True):
     """
-    An energy balance: `available_kwh` minus all losses is `delivered_kwh`.
+    What shade takes of one module.
 
     Attributes
     ----------
+    module_number : int
+        Number of the module, from 1, in the order of its places or its layout.
+    x_m : float
+        Lower left corner, along the eaves [m].
+    y_m : float
+        Lower left corner, up the slope [m].
+    unshaded_kwh : float
+        DC energy of a year without shade [kWh].
+    loss_kwh : float
+        What shade takes of it [kWh].
+    loss_share : float
+        The same as a share, 0 to 1.
+    loss_kwh_by_month : sequence of float
+        The same in January to December [kWh].
+    """
+
+    module_number: int
+    x_m: float
+    y_m: float
+    unshaded_kwh: float
+    loss_kwh: float
+    loss_share: float
+    loss_kwh_by_month: tuple[float, ...]
+
+
+class ShadeOfFace(Model, frozen=True, kw_only=True):
+    """
+    What shade takes of a face before any microinverter.
+
+    Attributes
+    ----------
+    unshaded_kwh : float
+        DC energy of all modules in a year without shade [kWh].
+    loss_share : Range
+        Share of it that shade takes, 0 to 1, with the range by tolerances of distances and heights.
+    loss_kwh_by_month : sequence of float
+        What shade takes of all modules, January to December [kWh].
+    modules : sequence of ShadeOfModule
+        Each module; empty where all of them are shaded alike.
+    """
+
+    unshaded_kwh: float
+    loss_share: Range
+    loss_kwh_by_month: tuple[float, ...]
+    modules: tuple[ShadeOfModule, ...]
+
+
+class Balance(Figures, frozen=True, kw_only=True):
+    """
+    An energy balance: `unshaded_kwh` minus all losses is `delivered_kwh`; `available_kwh` is what shade leaves of it.
+
+    Attributes
+    ----------
+    unshaded_kwh : float
+        At the maximum power point of the module, without shade by horizon and objects [kWh].
+    shade_irradiance_kwh : float
+        Lost because shade takes irradiance, as if power went with it [kWh].
+    shade_mismatch_kwh : float
+        Lost because cells and modules in series carry one current, and shaded groups are bypassed [kWh].
     available_kwh : float
-        At the maximum power point of the module [kWh].
+        At the highest maximum power point of the module [kWh].
+    tracker_kwh : float
+        Lost because a local tracker stays off the highest maximum [kWh].
     start_up_kwh : float
         Lost because the voltage or power was too low to start [kWh].
     voltage_window_kwh : float
@@ -1203,7 +1524,11 @@ class Balance(Figures, frozen=True, kw_only=True):
         Delivered to the AC side, net of the night draw [kWh].
     """
 
+    unshaded_kwh: float
+    shade_irradiance_kwh: float
+    shade_mismatch_kwh: float
     available_kwh: float
+    tracker_kwh: float
     start_up_kwh: float
     voltage_window_kwh: float
     input_current_limit_kwh: float
@@ -1320,6 +1645,8 @@ class FaceClipping(Model, frozen=True, kw_only=True):
         Modules on the face.
     irradiation : FaceIrradiation
         Irradiation of the face.
+    shade : ShadeOfFace or None
+        What shade takes; null where nothing stands before the sky.
     pairings : sequence of PairingClipping
         The microinverters, in the order of the request.
     """
@@ -1327,6 +1654,7 @@ class FaceClipping(Model, frozen=True, kw_only=True):
     face: str
     module_count: int
     irradiation: FaceIrradiation
+    shade: ShadeOfFace | None
     pairings: tuple[PairingClipping, ...]
 
 
@@ -1727,6 +2055,8 @@ class SelectionRequest(Model, frozen=True, kw_only=True, eq=False):
         The microinverters on offer; 1 to 64 items.
     faces : sequence of Face
         The faces of the roof; 1 to 16 items.
+    surroundings : Surroundings, optional
+        What stands around the building, for all faces.
     transposition : {"perez_1990", "hay_davies_1980", "isotropic"}, optional
         Transposition model: gives plane-of-array irradiance from horizontal irradiance; default "perez_1990" (the most
         widely validated of the three).
@@ -1795,6 +2125,7 @@ class SelectionRequest(Model, frozen=True, kw_only=True, eq=False):
     wiring: Literal["series", "parallel"] | None = None
     weather: BuiltInClimate | MonthlyTotals | NearestStation | HourlyWeather | WeatherFile | Mapping[str, Any] | None = None
     region: str | None = None
+    surroundings: Surroundings | Mapping[str, Any] | None = None
     transposition: Literal["perez_1990", "hay_davies_1980", "isotropic"] | None = None
     currency: str | None = None
     tariff: Tariff | Mapping[str, Any] | None = None
@@ -2543,33 +2874,37 @@ class SelectionResult(Model, frozen=True, kw_only=True):
     scenarios_to_frame = tables.rows_of("recommendation.scenarios")
 
 
-class Point(Model, frozen=True, kw_only=True):
-    """
-    A corner in the plane of the face.
-
-    Attributes
-    ----------
-    x_m : float
-        Distance along the eaves, to the right [m]; at least -200 and at most 200.
-    y_m : float
-        Distance up the slope [m]; at least -200 and at most 200.
-    """
-
-    x_m: float
-    y_m: float
-
-
 class Obstruction(Model, frozen=True, kw_only=True):
     """
-    An obstruction on the face.
+    An obstruction on the face; with a height it throws shade.
 
     Attributes
     ----------
     outline : sequence of Point
         Its corners, in order; 3 to 24 items.
+    name : str, optional
+        Name used in the result.
+    height_m : float, optional
+        Height of its top above the roof, measured vertically at the middle of its outline: of a flat top, of the middle of
+        a sloped one, of the ridge of a gabled one; without it the obstruction throws no shade [m]; above 0 and at most 30.
+    top : {"flat", "sloped", "gabled"}, optional
+        Shape of its top.
+    top_slope_deg : float, optional
+        Slope of a sloped top, falling towards the eaves; negative where it falls towards the ridge [deg]; at least -80 and
+        at most 80.
+    eaves_height_m : float, optional
+        Height of the eaves of a gabled top, measured like height_m [m]; at least 0 and at most 30.
+    ridge : {"up_slope", "along_eaves"}, optional
+        Direction of the ridge of a gabled top: up_slope, as of a dormer, or along_eaves.
     """
 
     outline: Sequence[Point | Mapping[str, Any]]
+    name: str | None = None
+    height_m: float | None = None
+    top: Literal["flat", "sloped", "gabled"] | None = None
+    top_slope_deg: float | None = None
+    eaves_height_m: float | None = None
+    ridge: Literal["up_slope", "along_eaves"] | None = None
 
 
 class LayoutRequest(Model, frozen=True, kw_only=True):
@@ -2621,6 +2956,9 @@ class LayoutRequest(Model, frozen=True, kw_only=True):
         Gap between modules of a row [m]; default 0.02 (common practice, no source); at least 0 and at most 2.
     row_gap_m : float, optional
         Gap between rows [m]; default 0.02 (common practice, no source); at least 0 and at most 10.
+    left_out : sequence of int, optional
+        Modules that stay away, by their numbers from 1 in the layout without this field, row by row from the eaves; 0 to
+        200 items; each at least 1 and at most 1,000.
     region : str, optional
         Region whose rules apply; default "international" (international standards, where no national code is named);
         `list_regions` lists them.
@@ -2649,6 +2987,7 @@ class LayoutRequest(Model, frozen=True, kw_only=True):
     obstruction_distance_m: float | None = None
     column_gap_m: float | None = None
     row_gap_m: float | None = None
+    left_out: Sequence[int] | None = None
     region: str | None = None
 
 
@@ -5179,6 +5518,9 @@ class FaceLayout(Model, frozen=True, kw_only=True):
         Gap between modules of a row [m]; default 0.02 (common practice, no source); at least 0 and at most 2.
     row_gap_m : float, optional
         Gap between rows [m]; default 0.02 (common practice, no source); at least 0 and at most 10.
+    left_out : sequence of int, optional
+        Modules that stay away, by their numbers from 1 in the layout without this field, row by row from the eaves; 0 to
+        200 items; each at least 1 and at most 1,000.
     """
 
     width_m: float | None = None
@@ -5198,6 +5540,7 @@ class FaceLayout(Model, frozen=True, kw_only=True):
     obstruction_distance_m: float | None = None
     column_gap_m: float | None = None
     row_gap_m: float | None = None
+    left_out: Sequence[int] | None = None
 
 
 class DesignFace(Model, frozen=True, kw_only=True):
@@ -5220,7 +5563,8 @@ class DesignFace(Model, frozen=True, kw_only=True):
         glass/polymer coefficients; open_rack_faiman: open rack, Faiman's mean heat loss factors; default "close_roof" (the
         usual pitched roof).
     shading_share : float, optional
-        Share of irradiance lost to shading by near objects, 0 to 1; default 0.0 (an unshaded face); at least 0 and below 1.
+        Share of irradiance lost to shading by near objects, 0 to 1, where they are not described in `shade`; default 0.0
+        (an unshaded face); at least 0 and below 1.
     soiling_share : float, optional
         Share of irradiance lost to soiling over the year, 0 to 1; default 0.02 (common practice, no source); at least 0 and
         below 1.
@@ -5228,8 +5572,10 @@ class DesignFace(Model, frozen=True, kw_only=True):
         Share of irradiance that the ground reflects, 0 to 1; default 0.2 (common practice, no source); at least 0 and at
         most 1.
     horizon : sequence of HorizonPoint, optional
-        Horizon seen from the face, interpolated linearly; there is no beam irradiance while the sun is below it; default []
-        (an unobstructed horizon); 0 to 360 items.
+        Horizon seen from the face, linear between its points: it takes beam irradiance while the sun is below it, and its
+        part of the sky's; default [] (an unobstructed horizon); 0 to 360 items.
+    shade : FaceShade, optional
+        What stands before the sky of the face beside its horizon.
     rear_irradiance_share : float, optional
         Irradiance on the back of the modules over that on the front, 0 to 1; counts for bifacial modules; if left out:
         nothing behind modules close to the roof, 0.05 on open racks; counts for bifacial modules only: common practice, no
@@ -5263,6 +5609,7 @@ class DesignFace(Model, frozen=True, kw_only=True):
     soiling_share: float | None = None
     albedo: float | None = None
     horizon: Sequence[HorizonPoint | Mapping[str, Any]] | None = None
+    shade: FaceShade | Mapping[str, Any] | None = None
     rear_irradiance_share: float | None = None
     row_module_counts: Sequence[int] | None = None
     row_segment_counts: Sequence[int] | None = None
@@ -5599,6 +5946,8 @@ class DesignRequest(Model, frozen=True, kw_only=True, eq=False):
         The microinverters on offer; 1 to 64 items.
     faces : sequence of DesignFace
         The faces of the roof, in the order of the trunk; 1 to 16 items.
+    surroundings : Surroundings, optional
+        What stands around the building, for all faces.
     transposition : {"perez_1990", "hay_davies_1980", "isotropic"}, optional
         Transposition model: gives plane-of-array irradiance from horizontal irradiance; default "perez_1990" (the most
         widely validated of the three).
@@ -5685,6 +6034,7 @@ class DesignRequest(Model, frozen=True, kw_only=True, eq=False):
     wiring: Literal["series", "parallel"] | None = None
     weather: BuiltInClimate | MonthlyTotals | NearestStation | HourlyWeather | WeatherFile | Mapping[str, Any] | None = None
     region: str | None = None
+    surroundings: Surroundings | Mapping[str, Any] | None = None
     transposition: Literal["perez_1990", "hay_davies_1980", "isotropic"] | None = None
     currency: str | None = None
     tariff: Tariff | Mapping[str, Any] | None = None
@@ -5776,6 +6126,51 @@ class PlacedUnit(Model, frozen=True, kw_only=True):
     y_m: float
 
 
+class ModulePosition(Model, frozen=True, kw_only=True):
+    """
+    What one module earns beside what it costs.
+
+    Attributes
+    ----------
+    module_number : int
+        Number of the module, from 1, in the order of the layout or of its places.
+    delivered_kwh : float
+        Energy of the first year that it delivers through its microinverter [kWh].
+    value : float or None
+        Present value of its energy over the horizon; null where a price is missing.
+    cost : float or None
+        Cost of the module and its share of a microinverter over the horizon; null where a price is missing.
+    pays : bool or None
+        Whether the value covers the cost; null where unknown.
+    """
+
+    module_number: int
+    delivered_kwh: float
+    value: float | None
+    cost: float | None
+    pays: bool | None
+
+
+class FacePositions(Model, frozen=True, kw_only=True):
+    """
+    The modules of a face one by one, and the face without those that do not earn their cost.
+
+    Attributes
+    ----------
+    modules : sequence of ModulePosition
+        Every module.
+    left_out : sequence of int
+        Numbers of the modules that do not earn their cost: give them as `left_out` of the layout to design the face without
+        them.
+    kept_delivered_kwh : float
+        Energy of the first year that the other modules deliver [kWh].
+    """
+
+    modules: tuple[ModulePosition, ...]
+    left_out: tuple[int, ...]
+    kept_delivered_kwh: float
+
+
 class FaceDesign(Model, frozen=True, kw_only=True):
     """
     One face as it is built.
@@ -5791,12 +6186,15 @@ class FaceDesign(Model, frozen=True, kw_only=True):
     units : sequence of PlacedUnit
         The microinverters in the order of the trunk, along the first row from the eaves and back along the next; empty
         without a layout, or where nothing is built.
+    positions : FacePositions or None
+        What each module earns with the pairing that is built; null where nothing is built, or all modules see the same sky.
     """
 
     name: str
     module_count: int
     layout: LayoutResult | None
     units: tuple[PlacedUnit, ...]
+    positions: FacePositions | None
 
 
 class DesignResult(Model, frozen=True, kw_only=True):

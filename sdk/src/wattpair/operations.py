@@ -51,6 +51,7 @@ if TYPE_CHECKING:
         Site,
         SiteClimateResult,
         SizingResult,
+        Surroundings,
         Tariff,
         TrunkSystem,
         WeatherFile,
@@ -233,6 +234,7 @@ class Operations(ABC):
         wiring: Literal["series", "parallel"] | None = None,
         weather: BuiltInClimate | MonthlyTotals | NearestStation | HourlyWeather | WeatherFile | Fields | None = None,
         degradation_percent_per_year: float | None = None,
+        surroundings: Surroundings | Fields | None = None,
         transposition: Literal["perez_1990", "hay_davies_1980", "isotropic"] | None = None,
     ) -> ClippingResult:
         """Yearly energy and losses of each face with each microinverter.
@@ -264,6 +266,8 @@ class Operations(ABC):
         degradation_percent_per_year : float, optional
             Power that the module loses from each year to the next, compounding [%]; default 0.5 (median of some 2000 rates,
             Jordan and Kurtz 2013, 10.1002/pip.1182); at least 0 and at most 5.
+        surroundings : Surroundings, optional
+            What stands around the building, for all faces.
         transposition : {"perez_1990", "hay_davies_1980", "isotropic"}, optional
             Transposition model: gives plane-of-array irradiance from horizontal irradiance; default "perez_1990" (the most
             widely validated of the three).
@@ -282,6 +286,7 @@ class Operations(ABC):
                 wiring=wiring,
                 weather=weather,
                 degradation_percent_per_year=degradation_percent_per_year,
+                surroundings=surroundings,
                 transposition=transposition,
             )
         )
@@ -298,6 +303,7 @@ class Operations(ABC):
         wiring: Literal["series", "parallel"] | None = None,
         weather: BuiltInClimate | MonthlyTotals | NearestStation | HourlyWeather | WeatherFile | Fields | None = None,
         region: str | None = None,
+        surroundings: Surroundings | Fields | None = None,
         transposition: Literal["perez_1990", "hay_davies_1980", "isotropic"] | None = None,
         currency: str | None = None,
         tariff: Tariff | Fields | None = None,
@@ -355,6 +361,8 @@ class Operations(ABC):
         region : str, optional
             Region whose rules apply; default "international" (international standards, where no national code is named);
             `list_regions` lists them.
+        surroundings : Surroundings, optional
+            What stands around the building, for all faces.
         transposition : {"perez_1990", "hay_davies_1980", "isotropic"}, optional
             Transposition model: gives plane-of-array irradiance from horizontal irradiance; default "perez_1990" (the most
             widely validated of the three).
@@ -428,6 +436,7 @@ class Operations(ABC):
                 wiring=wiring,
                 weather=weather,
                 region=region,
+                surroundings=surroundings,
                 transposition=transposition,
                 currency=currency,
                 tariff=tariff,
@@ -475,6 +484,7 @@ class Operations(ABC):
         obstruction_distance_m: float | None = None,
         column_gap_m: float | None = None,
         row_gap_m: float | None = None,
+        left_out: Sequence[int] | None = None,
         region: str | None = None,
     ) -> LayoutResult:
         """How many modules fit on a face, with their positions.
@@ -536,6 +546,9 @@ class Operations(ABC):
             Gap between modules of a row [m]; default 0.02 (common practice, no source); at least 0 and at most 2.
         row_gap_m : float, optional
             Gap between rows [m]; default 0.02 (common practice, no source); at least 0 and at most 10.
+        left_out : sequence of int, optional
+            Modules that stay away, by their numbers from 1 in the layout without this field, row by row from the eaves; 0 to
+            200 items; each at least 1 and at most 1,000.
         region : str, optional
             Region whose rules apply; default "international" (international standards, where no national code is named);
             `list_regions` lists them.
@@ -565,6 +578,7 @@ class Operations(ABC):
                 obstruction_distance_m=obstruction_distance_m,
                 column_gap_m=column_gap_m,
                 row_gap_m=row_gap_m,
+                left_out=left_out,
                 region=region,
             )
         )
@@ -1528,6 +1542,7 @@ class Operations(ABC):
         wiring: Literal["series", "parallel"] | None = None,
         weather: BuiltInClimate | MonthlyTotals | NearestStation | HourlyWeather | WeatherFile | Fields | None = None,
         region: str | None = None,
+        surroundings: Surroundings | Fields | None = None,
         transposition: Literal["perez_1990", "hay_davies_1980", "isotropic"] | None = None,
         currency: str | None = None,
         tariff: Tariff | Fields | None = None,
@@ -1591,6 +1606,8 @@ class Operations(ABC):
         region : str, optional
             Region whose rules apply; default "international" (international standards, where no national code is named);
             `list_regions` lists them.
+        surroundings : Surroundings, optional
+            What stands around the building, for all faces.
         transposition : {"perez_1990", "hay_davies_1980", "isotropic"}, optional
             Transposition model: gives plane-of-array irradiance from horizontal irradiance; default "perez_1990" (the most
             widely validated of the three).
@@ -1682,6 +1699,7 @@ class Operations(ABC):
                 wiring=wiring,
                 weather=weather,
                 region=region,
+                surroundings=surroundings,
                 transposition=transposition,
                 currency=currency,
                 tariff=tariff,
@@ -1725,6 +1743,7 @@ class Operations(ABC):
         wiring: Literal["series", "parallel"] | None = None,
         weather: BuiltInClimate | MonthlyTotals | NearestStation | HourlyWeather | WeatherFile | Fields | None = None,
         region: str | None = None,
+        surroundings: Surroundings | Fields | None = None,
         transposition: Literal["perez_1990", "hay_davies_1980", "isotropic"] | None = None,
         currency: str | None = None,
         tariff: Tariff | Fields | None = None,
@@ -1788,6 +1807,8 @@ class Operations(ABC):
         region : str, optional
             Region whose rules apply; default "international" (international standards, where no national code is named);
             `list_regions` lists them.
+        surroundings : Surroundings, optional
+            What stands around the building, for all faces.
         transposition : {"perez_1990", "hay_davies_1980", "isotropic"}, optional
             Transposition model: gives plane-of-array irradiance from horizontal irradiance; default "perez_1990" (the most
             widely validated of the three).
@@ -1879,6 +1900,7 @@ class Operations(ABC):
                 wiring=wiring,
                 weather=weather,
                 region=region,
+                surroundings=surroundings,
                 transposition=transposition,
                 currency=currency,
                 tariff=tariff,
@@ -1922,6 +1944,7 @@ class Operations(ABC):
         wiring: Literal["series", "parallel"] | None = None,
         weather: BuiltInClimate | MonthlyTotals | NearestStation | HourlyWeather | WeatherFile | Fields | None = None,
         region: str | None = None,
+        surroundings: Surroundings | Fields | None = None,
         transposition: Literal["perez_1990", "hay_davies_1980", "isotropic"] | None = None,
         currency: str | None = None,
         tariff: Tariff | Fields | None = None,
@@ -1985,6 +2008,8 @@ class Operations(ABC):
         region : str, optional
             Region whose rules apply; default "international" (international standards, where no national code is named);
             `list_regions` lists them.
+        surroundings : Surroundings, optional
+            What stands around the building, for all faces.
         transposition : {"perez_1990", "hay_davies_1980", "isotropic"}, optional
             Transposition model: gives plane-of-array irradiance from horizontal irradiance; default "perez_1990" (the most
             widely validated of the three).
@@ -2076,6 +2101,7 @@ class Operations(ABC):
                 wiring=wiring,
                 weather=weather,
                 region=region,
+                surroundings=surroundings,
                 transposition=transposition,
                 currency=currency,
                 tariff=tariff,
@@ -2119,6 +2145,7 @@ class Operations(ABC):
         wiring: Literal["series", "parallel"] | None = None,
         weather: BuiltInClimate | MonthlyTotals | NearestStation | HourlyWeather | WeatherFile | Fields | None = None,
         region: str | None = None,
+        surroundings: Surroundings | Fields | None = None,
         transposition: Literal["perez_1990", "hay_davies_1980", "isotropic"] | None = None,
         currency: str | None = None,
         tariff: Tariff | Fields | None = None,
@@ -2182,6 +2209,8 @@ class Operations(ABC):
         region : str, optional
             Region whose rules apply; default "international" (international standards, where no national code is named);
             `list_regions` lists them.
+        surroundings : Surroundings, optional
+            What stands around the building, for all faces.
         transposition : {"perez_1990", "hay_davies_1980", "isotropic"}, optional
             Transposition model: gives plane-of-array irradiance from horizontal irradiance; default "perez_1990" (the most
             widely validated of the three).
@@ -2273,6 +2302,7 @@ class Operations(ABC):
                 wiring=wiring,
                 weather=weather,
                 region=region,
+                surroundings=surroundings,
                 transposition=transposition,
                 currency=currency,
                 tariff=tariff,
@@ -2512,6 +2542,7 @@ class AsyncOperations(ABC):
         wiring: Literal["series", "parallel"] | None = None,
         weather: BuiltInClimate | MonthlyTotals | NearestStation | HourlyWeather | WeatherFile | Fields | None = None,
         degradation_percent_per_year: float | None = None,
+        surroundings: Surroundings | Fields | None = None,
         transposition: Literal["perez_1990", "hay_davies_1980", "isotropic"] | None = None,
     ) -> ClippingResult:
         """Yearly energy and losses of each face with each microinverter.
@@ -2543,6 +2574,8 @@ class AsyncOperations(ABC):
         degradation_percent_per_year : float, optional
             Power that the module loses from each year to the next, compounding [%]; default 0.5 (median of some 2000 rates,
             Jordan and Kurtz 2013, 10.1002/pip.1182); at least 0 and at most 5.
+        surroundings : Surroundings, optional
+            What stands around the building, for all faces.
         transposition : {"perez_1990", "hay_davies_1980", "isotropic"}, optional
             Transposition model: gives plane-of-array irradiance from horizontal irradiance; default "perez_1990" (the most
             widely validated of the three).
@@ -2561,6 +2594,7 @@ class AsyncOperations(ABC):
                 wiring=wiring,
                 weather=weather,
                 degradation_percent_per_year=degradation_percent_per_year,
+                surroundings=surroundings,
                 transposition=transposition,
             )
         )
@@ -2577,6 +2611,7 @@ class AsyncOperations(ABC):
         wiring: Literal["series", "parallel"] | None = None,
         weather: BuiltInClimate | MonthlyTotals | NearestStation | HourlyWeather | WeatherFile | Fields | None = None,
         region: str | None = None,
+        surroundings: Surroundings | Fields | None = None,
         transposition: Literal["perez_1990", "hay_davies_1980", "isotropic"] | None = None,
         currency: str | None = None,
         tariff: Tariff | Fields | None = None,
@@ -2634,6 +2669,8 @@ class AsyncOperations(ABC):
         region : str, optional
             Region whose rules apply; default "international" (international standards, where no national code is named);
             `list_regions` lists them.
+        surroundings : Surroundings, optional
+            What stands around the building, for all faces.
         transposition : {"perez_1990", "hay_davies_1980", "isotropic"}, optional
             Transposition model: gives plane-of-array irradiance from horizontal irradiance; default "perez_1990" (the most
             widely validated of the three).
@@ -2707,6 +2744,7 @@ class AsyncOperations(ABC):
                 wiring=wiring,
                 weather=weather,
                 region=region,
+                surroundings=surroundings,
                 transposition=transposition,
                 currency=currency,
                 tariff=tariff,
@@ -2754,6 +2792,7 @@ class AsyncOperations(ABC):
         obstruction_distance_m: float | None = None,
         column_gap_m: float | None = None,
         row_gap_m: float | None = None,
+        left_out: Sequence[int] | None = None,
         region: str | None = None,
     ) -> LayoutResult:
         """How many modules fit on a face, with their positions.
@@ -2815,6 +2854,9 @@ class AsyncOperations(ABC):
             Gap between modules of a row [m]; default 0.02 (common practice, no source); at least 0 and at most 2.
         row_gap_m : float, optional
             Gap between rows [m]; default 0.02 (common practice, no source); at least 0 and at most 10.
+        left_out : sequence of int, optional
+            Modules that stay away, by their numbers from 1 in the layout without this field, row by row from the eaves; 0 to
+            200 items; each at least 1 and at most 1,000.
         region : str, optional
             Region whose rules apply; default "international" (international standards, where no national code is named);
             `list_regions` lists them.
@@ -2844,6 +2886,7 @@ class AsyncOperations(ABC):
                 obstruction_distance_m=obstruction_distance_m,
                 column_gap_m=column_gap_m,
                 row_gap_m=row_gap_m,
+                left_out=left_out,
                 region=region,
             )
         )
@@ -3807,6 +3850,7 @@ class AsyncOperations(ABC):
         wiring: Literal["series", "parallel"] | None = None,
         weather: BuiltInClimate | MonthlyTotals | NearestStation | HourlyWeather | WeatherFile | Fields | None = None,
         region: str | None = None,
+        surroundings: Surroundings | Fields | None = None,
         transposition: Literal["perez_1990", "hay_davies_1980", "isotropic"] | None = None,
         currency: str | None = None,
         tariff: Tariff | Fields | None = None,
@@ -3870,6 +3914,8 @@ class AsyncOperations(ABC):
         region : str, optional
             Region whose rules apply; default "international" (international standards, where no national code is named);
             `list_regions` lists them.
+        surroundings : Surroundings, optional
+            What stands around the building, for all faces.
         transposition : {"perez_1990", "hay_davies_1980", "isotropic"}, optional
             Transposition model: gives plane-of-array irradiance from horizontal irradiance; default "perez_1990" (the most
             widely validated of the three).
@@ -3961,6 +4007,7 @@ class AsyncOperations(ABC):
                 wiring=wiring,
                 weather=weather,
                 region=region,
+                surroundings=surroundings,
                 transposition=transposition,
                 currency=currency,
                 tariff=tariff,
@@ -4004,6 +4051,7 @@ class AsyncOperations(ABC):
         wiring: Literal["series", "parallel"] | None = None,
         weather: BuiltInClimate | MonthlyTotals | NearestStation | HourlyWeather | WeatherFile | Fields | None = None,
         region: str | None = None,
+        surroundings: Surroundings | Fields | None = None,
         transposition: Literal["perez_1990", "hay_davies_1980", "isotropic"] | None = None,
         currency: str | None = None,
         tariff: Tariff | Fields | None = None,
@@ -4067,6 +4115,8 @@ class AsyncOperations(ABC):
         region : str, optional
             Region whose rules apply; default "international" (international standards, where no national code is named);
             `list_regions` lists them.
+        surroundings : Surroundings, optional
+            What stands around the building, for all faces.
         transposition : {"perez_1990", "hay_davies_1980", "isotropic"}, optional
             Transposition model: gives plane-of-array irradiance from horizontal irradiance; default "perez_1990" (the most
             widely validated of the three).
@@ -4158,6 +4208,7 @@ class AsyncOperations(ABC):
                 wiring=wiring,
                 weather=weather,
                 region=region,
+                surroundings=surroundings,
                 transposition=transposition,
                 currency=currency,
                 tariff=tariff,
@@ -4201,6 +4252,7 @@ class AsyncOperations(ABC):
         wiring: Literal["series", "parallel"] | None = None,
         weather: BuiltInClimate | MonthlyTotals | NearestStation | HourlyWeather | WeatherFile | Fields | None = None,
         region: str | None = None,
+        surroundings: Surroundings | Fields | None = None,
         transposition: Literal["perez_1990", "hay_davies_1980", "isotropic"] | None = None,
         currency: str | None = None,
         tariff: Tariff | Fields | None = None,
@@ -4264,6 +4316,8 @@ class AsyncOperations(ABC):
         region : str, optional
             Region whose rules apply; default "international" (international standards, where no national code is named);
             `list_regions` lists them.
+        surroundings : Surroundings, optional
+            What stands around the building, for all faces.
         transposition : {"perez_1990", "hay_davies_1980", "isotropic"}, optional
             Transposition model: gives plane-of-array irradiance from horizontal irradiance; default "perez_1990" (the most
             widely validated of the three).
@@ -4355,6 +4409,7 @@ class AsyncOperations(ABC):
                 wiring=wiring,
                 weather=weather,
                 region=region,
+                surroundings=surroundings,
                 transposition=transposition,
                 currency=currency,
                 tariff=tariff,
@@ -4398,6 +4453,7 @@ class AsyncOperations(ABC):
         wiring: Literal["series", "parallel"] | None = None,
         weather: BuiltInClimate | MonthlyTotals | NearestStation | HourlyWeather | WeatherFile | Fields | None = None,
         region: str | None = None,
+        surroundings: Surroundings | Fields | None = None,
         transposition: Literal["perez_1990", "hay_davies_1980", "isotropic"] | None = None,
         currency: str | None = None,
         tariff: Tariff | Fields | None = None,
@@ -4461,6 +4517,8 @@ class AsyncOperations(ABC):
         region : str, optional
             Region whose rules apply; default "international" (international standards, where no national code is named);
             `list_regions` lists them.
+        surroundings : Surroundings, optional
+            What stands around the building, for all faces.
         transposition : {"perez_1990", "hay_davies_1980", "isotropic"}, optional
             Transposition model: gives plane-of-array irradiance from horizontal irradiance; default "perez_1990" (the most
             widely validated of the three).
@@ -4552,6 +4610,7 @@ class AsyncOperations(ABC):
                 wiring=wiring,
                 weather=weather,
                 region=region,
+                surroundings=surroundings,
                 transposition=transposition,
                 currency=currency,
                 tariff=tariff,

@@ -19,6 +19,10 @@ CELL_TEMPERATURE = method(
 SUN_POSITION = method("sun_position", "1", "Reda and Andreas 2004, 10.1016/j.solener.2003.12.003")
 SUN_OF_REPRESENTATIVE_DAYS = method("sun_of_representative_days", "1", "Spencer 1971, Search 2 (5)")
 REFLECTION = method("reflection", "1", "Martin and Ruiz 2001, 10.1016/S0927-0248(00)00408-6; 2005, 10.1002/pip.585")
+SHADE = (
+    method("sky_masks", "1"),
+    method("bypass_groups", "1", "De Soto et al. 2006, 10.1016/j.solener.2005.06.010, group by group"),
+)
 SUBHOURLY = method("subhourly", "1")
 ENERGY_BALANCE = method("energy_balance", "1")
 CONVERSION = method(

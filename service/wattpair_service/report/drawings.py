@@ -208,7 +208,7 @@ def _steps(design: Design, built: _Built) -> list[Step]:
     steps = [Step("irradiation", incident, True), Step("surface", effective, False), Step("heat", balance.available_kwh, False)]
     left = balance.available_kwh
     steps.append(Step("available", left, True))
-    for each in fields(EnergyBalance)[1:-1]:
+    for each in fields(EnergyBalance)[4:-1]:
         left -= getattr(balance, each.name)
         steps.append(Step(each.name, left, False))
     at_meter_kwh = balance.delivered_kwh * built.kept

@@ -23,6 +23,7 @@ from wattpair_service.api.schemas.results import (
     text,
     whole,
 )
+from wattpair_service.api.schemas.shade import faces_in_surroundings, surroundings_field
 from wattpair_service.api.schemas.site import (
     FACES_MOST,
     FaceSchema,
@@ -64,6 +65,7 @@ class ClippingRequestSchema(InputWiringSchema):
         at_most=5,
         assumed=Assumed(0.5, fixed("source.median_degradation")),
     )
+    surroundings = surroundings_field()
     transposition = transposition_field()
 
     @validates_schema
@@ -77,7 +79,7 @@ class ClippingRequestSchema(InputWiringSchema):
         request = ClippingRequest(
             module=data["module"],
             microinverters=tuple(data["microinverters"]),
-            faces=tuple(data["faces"]),
+            faces=faces_in_surroundings(data["faces"], data["surroundings"], data["module"]),
             transposition=data["transposition"],
             input_wiring=input_wiring(data),
             degradation_share_per_year=data["degradation_percent_per_year"] / 100.0,
@@ -86,9 +88,15 @@ class ClippingRequestSchema(InputWiringSchema):
 
 
 class BalanceSchema(OutputSchema):
-    """An energy balance: `available_kwh` minus all losses is `delivered_kwh`."""
+    """An energy balance: `unshaded_kwh` minus all losses is `delivered_kwh`; `available_kwh` is what shade leaves of it."""
 
-    available_kwh = number("At the maximum power point of the module", "kWh")
+    unshaded_kwh = number("At the maximum power point of the module, without shade by horizon and objects", "kWh")
+    shade_irradiance_kwh = number("Lost because shade takes irradiance, as if power went with it", "kWh")
+    shade_mismatch_kwh = number(
+        "Lost because cells and modules in series carry one current, and shaded groups are bypassed", "kWh"
+    )
+    available_kwh = number("At the highest maximum power point of the module", "kWh")
+    tracker_kwh = number("Lost because a local tracker stays off the highest maximum", "kWh")
     start_up_kwh = number("Lost because the voltage or power was too low to start", "kWh")
     voltage_window_kwh = number("Lost because the operating window kept the module off its maximum power point", "kWh")
     input_current_limit_kwh = number("Lost because the input current was at its limit", "kWh")
@@ -154,12 +162,39 @@ class FaceIrradiationSchema(OutputSchema):
     energy_weighted_irradiance_w_m2 = number("Energy-weighted mean irradiance of the year", "W/m2")
 
 
+class ShadeOfModuleSchema(OutputSchema):
+    """What shade takes of one module."""
+
+    module_number = whole("Number of the module, from 1, in the order of its places or its layout")
+    x_m = number("Lower left corner, along the eaves", "m")
+    y_m = number("Lower left corner, up the slope", "m")
+    unshaded_kwh = number("DC energy of a year without shade", "kWh")
+    loss_kwh = number("What shade takes of it", "kWh")
+    loss_share = number("The same as a share, 0 to 1")
+    loss_kwh_by_month = numbers("The same in January to December", "kWh")
+
+
+class ShadeOfFaceSchema(OutputSchema):
+    """What shade takes of a face before any microinverter."""
+
+    unshaded_kwh = number("DC energy of all modules in a year without shade", "kWh")
+    loss_share = one(RangeSchema, "Share of it that shade takes, 0 to 1, with the range by tolerances of distances and heights")
+    loss_kwh_by_month = numbers("What shade takes of all modules, January to December", "kWh")
+    modules = many(ShadeOfModuleSchema, "Each module; empty where all of them are shaded alike")
+
+
 class FaceClippingSchema(OutputSchema):
     """One face with every microinverter."""
 
     face = text("Name of the face")
     module_count = whole("Modules on the face")
     irradiation = one(FaceIrradiationSchema, "Irradiation of the face")
+    shade = fields.Nested(
+        ShadeOfFaceSchema,
+        required=True,
+        allow_none=True,
+        metadata={"description": "What shade takes; null where nothing stands before the sky"},
+    )
     pairings = many(PairingClippingSchema, "The microinverters, in the order of the request")
 
 

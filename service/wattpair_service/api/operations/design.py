@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import logging
+from collections.abc import Iterator
 from dataclasses import dataclass, replace
 from http import HTTPStatus
 from typing import Any, get_args
@@ -56,7 +57,8 @@ from wattpair_service.api.schemas.fields import (
     composed,
     spelling,
 )
-from wattpair_service.api.schemas.results import ResultSchema, many, number, one, text, words
+from wattpair_service.api.schemas.results import ResultSchema, many, number, one, text, whole, words
+from wattpair_service.api.schemas.shade import faces_in_surroundings
 from wattpair_service.api.schemas.site import FACES_MOST, FaceSchema
 from wattpair_service.climate.site_year import site_year
 from wattpair_service.climate.stations import StationFolder
@@ -73,6 +75,7 @@ from wattpair_service.engineering.money.prices import PriceBook
 from wattpair_service.engineering.money.replacements import BAND_CENTRE, BAND_CENTRE_SOURCE
 from wattpair_service.engineering.roof.access import WIDTH_FIELD, AccessRules
 from wattpair_service.engineering.sentences import fixed, sentence
+from wattpair_service.engineering.shade.scene import Shade
 from wattpair_service.report import pdf
 from wattpair_service.report.house import House, SheetOptions
 from wattpair_service.report.sheet import CONTENT_POLICY, sheet
@@ -148,7 +151,16 @@ class LoadedFace:
     def for_module(self, module: Module, rules: AccessRules) -> RequestedFace:
         """The face for the core, with a layout of this module by these rules."""
         layout = None if self.layout is None else layout_request(self.layout, module.length_m, module.width_m, rules)
-        return RequestedFace(self.face, layout, self.unit_spacing_m, self.detail)
+        return RequestedFace(self._with_obstructions(), layout, self.unit_spacing_m, self.detail)
+
+    def _with_obstructions(self) -> Face:
+        """The face with the obstructions of its layout that have a height, as objects that throw shade."""
+        found = () if self.layout is None else (each.roof_object for each in self.layout["obstructions"])
+        objects = tuple(each for each in found if each is not None)
+        if not objects:
+            return self.face
+        shade = self.face.shade or Shade()
+        return replace(self.face, shade=replace(shade, objects=shade.objects + objects))
 
 
 class BuildSchema(InputSchema):
@@ -252,7 +264,7 @@ class DesignRequestSchema(SelectionRequestSchema):
         request = DesignRequest(
             site=data["site"],
             currency=currency,
-            faces=tuple(face.for_module(first, _access_rules(data)) for face in data["faces"]),
+            faces=tuple(_faces(data, first)),
             selection=selection_request(data, (), currency),
             wish=wish,
             circuits=_terms(data),
@@ -261,6 +273,13 @@ class DesignRequestSchema(SelectionRequestSchema):
             connection_costs=tuple((each["procedure"], each["cost"]) for each in data["connection_costs"]),
         )
         return DesignBody(data["weather"], data["region"], request, data["sheet"] or SheetOptions())
+
+
+def _faces(data: dict[str, Any], module: Module) -> Iterator[RequestedFace]:
+    """The faces with what stands around them, laid out for this module."""
+    requested = [face.for_module(module, _access_rules(data)) for face in data["faces"]]
+    shaded = faces_in_surroundings([each.face for each in requested], data["surroundings"], module)
+    return (replace(each, face=face) for each, face in zip(requested, shaded, strict=True))
 
 
 def _with_listed_spelling(data: dict[str, Any]) -> tuple[Wish, PriceBook | None]:
@@ -333,6 +352,38 @@ class PlacedUnitSchema(OutputSchema):
     y_m = number("Its place up the slope", "m")
 
 
+def _maybe_number(description: str) -> fields.Float:
+    """A number that may be null."""
+    return number(description, nullable=True)
+
+
+class ModulePositionSchema(OutputSchema):
+    """What one module earns beside what it costs."""
+
+    module_number = whole("Number of the module, from 1, in the order of the layout or of its places")
+    delivered_kwh = number("Energy of the first year that it delivers through its microinverter", "kWh")
+    value = _maybe_number("Present value of its energy over the horizon; null where a price is missing")
+    cost = _maybe_number("Cost of the module and its share of a microinverter over the horizon; null where a price is missing")
+    pays = fields.Boolean(
+        required=True, allow_none=True, metadata={"description": "Whether the value covers the cost; null where unknown"}
+    )
+
+
+class FacePositionsSchema(OutputSchema):
+    """The modules of a face one by one, and the face without those that do not earn their cost."""
+
+    modules = many(ModulePositionSchema, "Every module")
+    left_out = fields.List(
+        fields.Integer(),
+        required=True,
+        metadata={
+            "description": "Numbers of the modules that do not earn their cost: give them as `left_out` of the layout to "
+            "design the face without them"
+        },
+    )
+    kept_delivered_kwh = number("Energy of the first year that the other modules deliver", "kWh")
+
+
 class FaceDesignSchema(OutputSchema):
     """One face as it is built."""
 
@@ -343,6 +394,10 @@ class FaceDesignSchema(OutputSchema):
         PlacedUnitSchema,
         "The microinverters in the order of the trunk, along the first row from the eaves and back along the next; empty "
         "without a layout, or where nothing is built",
+    )
+    positions = maybe(
+        FacePositionsSchema,
+        "What each module earns with the pairing that is built; null where nothing is built, or all modules see the same sky",
     )
 
 

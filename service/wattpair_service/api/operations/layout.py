@@ -9,45 +9,21 @@ from marshmallow import ValidationError, fields, post_load, validates_schema
 from wattpair_service.api.exchange.operation import Operation
 from wattpair_service.api.operations.sizing import region_field
 from wattpair_service.api.schemas.base import InputSchema, OutputSchema
-from wattpair_service.api.schemas.fields import Assumed, Listed, Nested, Number, Text
+from wattpair_service.api.schemas.fields import Assumed, Listed, Nested, Number, Text, WholeNumber
 from wattpair_service.api.schemas.results import ResultSchema, many, number, one, text, whole, words
+from wattpair_service.api.schemas.shade import REACH_M, ObstructionSchema, PointSchema
 from wattpair_service.climate.stations import StationFolder
 from wattpair_service.engineering.roof.access import EDGE_FIELD, PATH_CHOICES, SIDE_FIELD, WIDTH_FIELD, AccessRules, AccessTerms
 from wattpair_service.engineering.roof.edges import EDGE_KINDS, SIDES
 from wattpair_service.engineering.roof.layout import LayoutRequest, LayoutResult, layout
-from wattpair_service.engineering.roof.outline import Point, Polygon, rectangle
+from wattpair_service.engineering.roof.outline import rectangle
 from wattpair_service.engineering.sentences import COMMON_PRACTICE, fixed
 from wattpair_service.rules import access_rules
 
 CORNERS_MOST = 60
-OBSTRUCTION_CORNERS_MOST = 24
 OBSTRUCTIONS_MOST = 24
-REACH_M = 200.0
 DISTANCE_FIELDS = tuple(f"{kind}_distance_m" for kind in EDGE_KINDS)
 """The field of each kind of edge."""
-
-
-class PointSchema(InputSchema):
-    """A corner in the plane of the face."""
-
-    x_m = Number("Distance along the eaves, to the right", unit="m", at_least=-REACH_M, at_most=REACH_M)
-    y_m = Number("Distance up the slope", unit="m", at_least=-REACH_M, at_most=REACH_M)
-
-    @post_load
-    def to_point(self, data: dict[str, Any], **_: Any) -> Point:
-        """The corner for the core."""
-        return data["x_m"], data["y_m"]
-
-
-class ObstructionSchema(InputSchema):
-    """An obstruction on the face."""
-
-    outline = Listed(Nested(PointSchema, "A corner"), "Its corners, in order", fewest=3, most=OBSTRUCTION_CORNERS_MOST)
-
-    @post_load
-    def to_polygon(self, data: dict[str, Any], **_: Any) -> Polygon:
-        """The outline for the core."""
-        return tuple(data["outline"])
 
 
 def outline_field() -> Listed:
@@ -123,6 +99,13 @@ class FaceLayoutSchema(InputSchema):
         "Gap between modules of a row", unit="m", at_least=0, at_most=2, assumed=Assumed(0.02, COMMON_PRACTICE)
     )
     row_gap_m = Number("Gap between rows", unit="m", at_least=0, at_most=10, assumed=Assumed(0.02, COMMON_PRACTICE))
+    left_out = Listed(
+        WholeNumber("Number of a module", at_least=1, at_most=1000),
+        "Modules that stay away, by their numbers from 1 in the layout without this field, row by row from the eaves",
+        fewest=0,
+        most=200,
+        required=False,
+    )
 
     @validates_schema(skip_on_field_errors=True)
     def one_shape(self, data: dict[str, Any], **_: Any) -> None:
@@ -196,11 +179,12 @@ def layout_request(face: dict[str, Any], module_length_m: float, module_width_m:
     access_fields = (EDGE_FIELD, *DISTANCE_FIELDS, WIDTH_FIELD, SIDE_FIELD)
     return LayoutRequest(
         outline=shape,
-        obstructions=tuple(face["obstructions"]),
+        obstructions=tuple(each.outline for each in face["obstructions"]),
         module_length_m=module_length_m,
         module_width_m=module_width_m,
         access=AccessTerms(rules, **{name: face[name] for name in access_fields}),
         edge_kinds=None if face["edge_kinds"] is None else tuple(face["edge_kinds"]),
+        left_out=tuple(face["left_out"] or ()),
         shape_fields=("width_m", "height_m") if by_sides else ("outline",),
         **{name: face[name] for name in same_names},
     )

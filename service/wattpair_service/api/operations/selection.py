@@ -47,6 +47,7 @@ from wattpair_service.api.schemas.results import (
     whole,
     words,
 )
+from wattpair_service.api.schemas.shade import faces_in_surroundings, surroundings_field
 from wattpair_service.api.schemas.site import (
     FACES_MOST,
     FaceSchema,
@@ -357,6 +358,7 @@ class SelectionRequestSchema(InputWiringSchema):
     modules = Listed(Nested(ModuleOfferSchema, "A module"), "The modules to compare, each on every face", most=MODULES_MOST)
     candidates = Listed(Nested(CandidateSchema, "A candidate"), "The microinverters on offer", most=MICROINVERTERS_MOST)
     faces = Listed(Nested(FaceSchema, "A face"), "The faces of the roof", most=FACES_MOST)
+    surroundings = surroundings_field()
     transposition = transposition_field()
     currency = currency_field("of every price of the request")
     tariff = Nested(TariffSchema, "Energy prices; if left out, candidates are ranked by energy", required=False)
@@ -451,7 +453,9 @@ class SelectionRequestSchema(InputWiringSchema):
     @post_load(pass_original=True)
     def to_dataclass(self, data: dict[str, Any], original: dict[str, Any], **_: Any) -> Any:
         """The request for the core."""
-        request = selection_request(data, tuple(data["faces"]), currency_of(original))
+        request = selection_request(
+            data, faces_in_surroundings(data["faces"], data["surroundings"], data["modules"][0].module), currency_of(original)
+        )
         return SelectionBody(data["site"], data["weather"], data["region"], request)
 
 

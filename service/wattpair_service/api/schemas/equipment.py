@@ -2,13 +2,13 @@
 
 from __future__ import annotations
 
-from typing import Any
+from typing import Any, get_args
 
 from marshmallow import ValidationError, post_load, validates_schema
 
 from wattpair_service.api.schemas.base import InputSchema
-from wattpair_service.api.schemas.fields import Assumed, Listed, Nested, Number, Text, WholeNumber
-from wattpair_service.engineering.equipment import Microinverter, Module, ThermalDerating
+from wattpair_service.api.schemas.fields import Assumed, Flag, Listed, Nested, Number, Text, WholeNumber
+from wattpair_service.engineering.equipment import Cells, Microinverter, Module, ThermalDerating, Tracker
 from wattpair_service.engineering.errors import DatasheetError
 from wattpair_service.engineering.inverter.conversion import (
     CEC_WEIGHTS,
@@ -60,6 +60,16 @@ class ModuleSchema(InputSchema):
     series_fuse_rating_a = Number(
         "Largest fuse in series with the module, for modules in parallel", unit="A", at_least=1, at_most=100, required=False
     )
+    half_cut_cells = Flag(
+        "Whether the cells are cut in halves, and the two halves of the module are in parallel; counts under shade",
+        assumed=Assumed(True, fixed("source.usual_module")),
+    )
+    bypass_group_count = WholeNumber(
+        "Bypass diodes, each across a group of cells; counts under shade",
+        at_least=1,
+        at_most=6,
+        assumed=Assumed(3, fixed("source.usual_module")),
+    )
 
     @validates_schema(skip_on_field_errors=False)
     def consistent(self, data: dict[str, Any], **_: Any) -> None:
@@ -86,7 +96,8 @@ class ModuleSchema(InputSchema):
     @post_load
     def to_dataclass(self, data: dict[str, Any], **_: Any) -> Module:
         """The module for the core."""
-        return Module(**data)
+        cells = Cells(data.pop("bypass_group_count"), data.pop("half_cut_cells"))
+        return Module(**data, cells=cells)
 
 
 class EfficiencyPointSchema(InputSchema):
@@ -228,6 +239,12 @@ class MicroinverterSchema(InputSchema):
     start_power_w = Number(
         "DC power at which the unit starts", unit="W", at_least=0, at_most=100, assumed=Assumed(None, _NO_START_POWER)
     )
+    shade_tracker = Text(
+        "Which maximum the tracker holds of a partly shaded module: the highest (global), or the one at the highest voltage "
+        "(local)",
+        choices=get_args(Tracker),
+        assumed=Assumed("global", fixed("source.usual_tracker")),
+    )
     night_draw_w = Number(
         "Power that the unit draws from the grid while it delivers none",
         unit="W",
@@ -270,7 +287,7 @@ class MicroinverterSchema(InputSchema):
     @post_load
     def to_dataclass(self, data: dict[str, Any], **_: Any) -> Microinverter:
         """The microinverter for the core."""
-        descriptions = {name: data.pop(name) for name in EFFICIENCY_FIELDS}
+        descriptions, tracker = {name: data.pop(name) for name in EFFICIENCY_FIELDS}, data.pop("shade_tracker")
         try:
             conversion = _conversion(data["ac_power_w"], **descriptions)
             if isinstance(conversion, SandiaCurve):
@@ -290,7 +307,7 @@ class MicroinverterSchema(InputSchema):
         if isinstance(conversion, SandiaCurve):
             _require_same_rating(conversion, data["ac_power_w"])
         missing = {name: value for name, value in defaults.items() if data[name] is None}
-        return Microinverter(**(data | missing), conversion=conversion)
+        return Microinverter(**(data | missing), conversion=conversion, tracker=tracker)
 
 
 def _require_same_rating(curve: SandiaCurve, ac_power_w: float) -> None:

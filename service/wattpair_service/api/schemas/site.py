@@ -11,7 +11,6 @@ from wattpair_service.api.schemas.choice import Choice
 from wattpair_service.api.schemas.fields import (
     Assumed,
     FileText,
-    Listed,
     LocalTime,
     Nested,
     Number,
@@ -20,8 +19,9 @@ from wattpair_service.api.schemas.fields import (
     WholeNumber,
     composed,
 )
+from wattpair_service.api.schemas.shade import FaceShadeSchema, Horizon
 from wattpair_service.climate.weather import BuiltInClimate, FileWeather, HourlyArrays, MonthlyTotals, NearestStation
-from wattpair_service.engineering.irradiance.plane_of_array import Face, HorizonPoint
+from wattpair_service.engineering.irradiance.plane_of_array import Face
 from wattpair_service.engineering.methods import TRANSPOSITIONS
 from wattpair_service.engineering.module.cell_temperature import MOUNTINGS
 from wattpair_service.engineering.module.rear_irradiance import SHARE_SOURCE
@@ -75,18 +75,6 @@ class SiteSchema(InputSchema):
         return Site(**data)
 
 
-class HorizonPointSchema(InputSchema):
-    """Height of the horizon in one direction."""
-
-    azimuth_deg = Number("Direction, clockwise from north", unit="deg", at_least=0, below=360)
-    elevation_deg = Number("Height of the horizon", unit="deg", at_least=0, at_most=90)
-
-    @post_load
-    def to_dataclass(self, data: dict[str, Any], **_: Any) -> HorizonPoint:
-        """The point for the core."""
-        return HorizonPoint(**data)
-
-
 def mounting_field() -> Text:
     """How modules are mounted."""
     return Text(
@@ -115,7 +103,7 @@ class FaceSchema(InputSchema):
     module_count = WholeNumber("Modules on the face", at_least=1, at_most=1000)
     mounting = mounting_field()
     shading_share = Number(
-        "Share of irradiance lost to shading by near objects, 0 to 1",
+        "Share of irradiance lost to shading by near objects, 0 to 1, where they are not described in `shade`",
         at_least=0,
         below=1,
         assumed=Assumed(0.0, fixed("source.unshaded")),
@@ -129,13 +117,11 @@ class FaceSchema(InputSchema):
     albedo = Number(
         "Share of irradiance that the ground reflects, 0 to 1", at_least=0, at_most=1, assumed=Assumed(0.2, COMMON_PRACTICE)
     )
-    horizon = Listed(
-        Nested(HorizonPointSchema, "One direction"),
-        "Horizon seen from the face, interpolated linearly; there is no beam irradiance while the sun is below it",
-        fewest=0,
-        most=360,
-        assumed=Assumed((), fixed("source.unobstructed_horizon")),
+    horizon = Horizon(
+        "Horizon seen from the face, linear between its points: it takes beam irradiance while the sun is below it, and its "
+        "part of the sky's"
     )
+    shade = Nested(FaceShadeSchema, "What stands before the sky of the face beside its horizon", required=False)
     rear_irradiance_share = Number(
         "Irradiance on the back of the modules over that on the front, 0 to 1; counts for bifacial modules",
         at_least=0,
@@ -146,8 +132,7 @@ class FaceSchema(InputSchema):
     @post_load
     def to_dataclass(self, data: dict[str, Any], **_: Any) -> Face:
         """The face for the core."""
-        points = sorted(data.pop("horizon"), key=lambda point: point.azimuth_deg)
-        return Face(**data, horizon=tuple(points))
+        return Face(**data)
 
 
 def origin_field() -> Text:

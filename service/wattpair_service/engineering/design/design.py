@@ -21,6 +21,7 @@ from wattpair_service.engineering.design.candidate_systems import (
     spare_policy,
     systems,
 )
+from wattpair_service.engineering.design.module_positions import FacePositions, face_positions
 from wattpair_service.engineering.design.prices import (
     price_assumptions,
     price_cautions,
@@ -51,6 +52,7 @@ from wattpair_service.engineering.selection.ranking import PAIRING
 from wattpair_service.engineering.selection.request import ModuleOffer, Obstacle, SelectionRequest, UnitOffer
 from wattpair_service.engineering.selection.selection import SelectionResult, selection
 from wattpair_service.engineering.sentences import Sentence, family, fixed, sentence
+from wattpair_service.engineering.shade.scene_checks import unused_shade_fields
 from wattpair_service.engineering.site import Site
 from wattpair_service.engineering.site_year import SiteYear
 
@@ -108,13 +110,15 @@ class Built:
 class FaceDesign:
     """One face with its module count; `outline` and `layout` are None where the request gave the count.
 
-    `units` are its microinverters in the order of the trunk; none without a layout, or where nothing is built.
+    `units` are its microinverters in the order of the trunk; none without a layout, or where nothing is built. `positions` are
+    its modules one by one where shade differs from one to the next.
     """
 
     face: Face
     outline: LayoutRequest | None
     layout: LayoutResult | None
     units: tuple[PlacedUnit, ...] = ()
+    positions: FacePositions | None = None
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -234,6 +238,11 @@ def design(
         order = plan.bills[module.module.name]
     layouts = tuple(each.layout for each in faces if each.layout is not None)
     optional_parts = (climate, *layouts, *sizings, clipping_result, selected, circuits_result, order)
+    positions: dict[str, FacePositions | None] = {}
+    if unit is not None:
+        names_built = module.module.name, unit.microinverter.name
+        candidate = next(each for each in selected.candidates if (each.module, each.microinverter) == names_built)
+        positions = {face.name: face_positions(compared, cache, face, module, unit, candidate) for face in compared.faces}
     parts = [part for part in optional_parts if part is not None]
     own_assumptions = tuple(_assumptions(request, faces, unit))
     return Design(
@@ -244,7 +253,10 @@ def design(
         module=module,
         unit=unit,
         climate=_without_notes(climate),
-        faces=tuple(_face(each, () if order is None else order.placed_units[place]) for place, each in enumerate(faces)),
+        faces=tuple(
+            _face(each, () if order is None else order.placed_units[place], positions.get(each.face.name))
+            for place, each in enumerate(faces)
+        ),
         sizing=tuple(_without_notes(each) for each in sizings),
         clipping=clipping_result and _without_notes(clipping_result),
         selection=_without_notes(selected),
@@ -261,16 +273,19 @@ def design(
             ]
         ),
         method=_unique([each for part in parts for each in part.method]),
-        unused=GROUPS_FOR_BUILDING if unit is None else SPARE_DEFAULTS,
+        unused=(
+            *(GROUPS_FOR_BUILDING if unit is None else SPARE_DEFAULTS),
+            *unused_shade_fields(compared.faces),
+        ),
     )
 
 
-def _face(counted_face: CountedFace, units: tuple[PlacedUnit, ...]) -> FaceDesign:
+def _face(counted_face: CountedFace, units: tuple[PlacedUnit, ...], positions: FacePositions | None) -> FaceDesign:
     """A face, with its microinverters where a layout tells the places of its modules."""
     face, laid_out = counted_face.face, counted_face.layout
     if laid_out is None:
-        return FaceDesign(face, None, None)
-    return FaceDesign(face, counted_face.requested.layout, _without_notes(laid_out), units)
+        return FaceDesign(face, None, None, (), positions)
+    return FaceDesign(face, counted_face.requested.layout, _without_notes(laid_out), units, positions)
 
 
 def _verdict(built: Built, sizings: Iterable[SizingResult], planned: CircuitsResult | None) -> Verdict | None:

@@ -11,9 +11,10 @@ from wattpair_service.engineering.irradiance.plane_of_array import Face
 from wattpair_service.engineering.materials.bill_lines import FaceDetail, ModuleSize, PartChoices, ordered_spacing_m
 from wattpair_service.engineering.materials.bill_of_materials import MaterialTerms
 from wattpair_service.engineering.money.prices import PriceBook
-from wattpair_service.engineering.roof.layout import LayoutRequest, LayoutResult, layout
+from wattpair_service.engineering.roof.layout import Arrangement, LayoutRequest, LayoutResult, layout
 from wattpair_service.engineering.roof.rows import Grid
 from wattpair_service.engineering.selection.request import SelectionRequest
+from wattpair_service.engineering.shade.scene import Placement
 from wattpair_service.engineering.site import Site
 
 
@@ -111,6 +112,16 @@ def counted(faces: tuple[RequestedFace, ...]) -> Iterator[CountedFace]:
             result = layout(requested.layout)
         except EngineeringError as error:
             raise error.within(f"faces/{number}/layout") from error
-        face = replace(requested.face, module_count=result.arrangement.module_count)
+        face = replace(
+            requested.face,
+            module_count=result.arrangement.module_count,
+            shade=requested.face.shade and replace(requested.face.shade, placement=_placement(result.arrangement)),
+        )
         assumptions = tuple(replace(each, name=f"faces.layout.{each.name}") for each in result.assumptions)
         yield CountedFace(requested, face, replace(result, assumptions=assumptions))
+
+
+def _placement(arrangement: Arrangement) -> Placement:
+    """Where the modules of a layout lie."""
+    corners = tuple((each.x_m, each.y_m) for each in arrangement.modules)
+    return Placement(corners, arrangement.module_width_m, arrangement.module_height_m, arrangement.orientation)

@@ -19,6 +19,7 @@ from wattpair_service.engineering.energy.energy_balance import (
     total,
 )
 from wattpair_service.engineering.energy.face_cache import FaceCache
+from wattpair_service.engineering.energy.shade_loss import FaceShade, face_shade
 from wattpair_service.engineering.energy.shaded_face import ShadedFace
 from wattpair_service.engineering.equipment import InputWiring, Microinverter, Module
 from wattpair_service.engineering.errors import DatasheetError
@@ -30,6 +31,7 @@ from wattpair_service.engineering.module.dc_response import DcResponse, by_month
 from wattpair_service.engineering.module.single_diode import SixParameters, fit
 from wattpair_service.engineering.results import Range, Result
 from wattpair_service.engineering.sentences import Words, fixed
+from wattpair_service.engineering.shade.scene_checks import require_possible, shade_cautions, unused_shade_fields
 from wattpair_service.engineering.site import ClimateUsed
 from wattpair_service.engineering.site_year import SiteYear
 
@@ -85,6 +87,7 @@ class FaceClipping:
     face: str
     module_count: int
     irradiation: FaceIrradiation
+    shade: FaceShade | None
     pairings: tuple[PairingClipping, ...]
 
 
@@ -142,12 +145,15 @@ def clipping(request: ClippingRequest, year: SiteYear, *, cache: FaceCache | Non
     ------
     DatasheetError
         A module that no single diode can represent.
+    EngineeringError
+        Shade that contradicts itself or the modules.
     """
     try:
         parameters = fit(request.module)
     except DatasheetError as error:
         raise error.within("module") from error
     cache = cache or FaceCache(year, request.transposition)
+    require_possible(request.faces)
     faces = tuple(_face(request, face, cache, parameters) for face in request.faces)
     return ClippingResult(
         module=request.module.name,
@@ -156,9 +162,11 @@ def clipping(request: ClippingRequest, year: SiteYear, *, cache: FaceCache | Non
         ghi_kwh_m2=year.conditions.ghi_kwh_m2,
         faces=faces,
         totals=tuple(_roof_total(request, faces, index, year.climate) for index in range(len(request.microinverters))),
-        cautions=cautions.ENERGY_CAUTIONS,
+        cautions=(*cautions.ENERGY_CAUTIONS, *shade_cautions(request.faces)),
+        unused=unused_shade_fields(request.faces),
         method=(
             methods.TRANSPOSITIONS[request.transposition],
+            *(methods.SHADE if any(face.is_shaded for face in request.faces) else ()),
             methods.REFLECTION,
             methods.CELL_TEMPERATURE,
             methods.SINGLE_DIODE,
@@ -183,7 +191,8 @@ def _face(request: ClippingRequest, face: Face, cache: FaceCache, parameters: Si
         coefficient_per_k = module.temp_coefficient_pmp_percent_per_k / 100.0
         response = cache.subhourly_response(face, parameters, coefficient_per_k, module.bifaciality)
         pairings = [_pairing(request, count, response, hourly, states, unit) for unit in request.microinverters]
-    return FaceClipping(face.name, count, irradiation, tuple(pairings))
+    shade = face_shade(cache, face, module, parameters)
+    return FaceClipping(face.name, count, irradiation, shade, tuple(pairings))
 
 
 def _face_irradiation(conditions: Conditions, plane: PlaneOfArray, response: DcResponse) -> FaceIrradiation:

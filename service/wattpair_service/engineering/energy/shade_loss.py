@@ -1,7 +1,8 @@
 """What shade takes of each module of a face, at its maximum power, and how sure that is.
 
-Distances and heights are guessed in the field. The range of a loss is what follows when all objects are nearer and higher by the
-stated tolerance, or farther and lower: the tangents of their elevations then change by (1 + t) / (1 - t). The horizon stays.
+Distances and heights are guessed in the field. The range of a loss is what follows when all objects are nearer and higher by
+the stated tolerance, or farther and lower: the tangents of their elevations then change by (1 + t) / (1 - t). The horizon
+stays.
 """
 
 from __future__ import annotations
@@ -26,10 +27,10 @@ COVERS = sentence("covers.shade", "tolerance_percent")
 class ModuleShade:
     """One module of a face: DC energy of a year without shade and what shade takes of it, January first by month [kWh].
 
-    `number` counts from 1 in the order of the placement; `x_m` and `y_m` are its lower left corner [m].
+    `module_number` counts from 1 in the order of the placement; `x_m` and `y_m` are its lower left corner [m].
     """
 
-    number: int
+    module_number: int
     x_m: float
     y_m: float
     unshaded_kwh: float
@@ -67,7 +68,8 @@ def face_shade(cache: FaceCache, face: Face, module: Module, parameters: SixPara
     if face.shade is not None and (face.shade.objects or face.shade.buildings or face.shade.trees) and tolerance > 0.0:
         factor = (1.0 + tolerance) / (1.0 - tolerance)
         shares = [
-            _share(unshaded_wh - _modules_wh(cache, face, module, parameters, each), unshaded_wh) for each in (1.0 / factor, factor)
+            _share(unshaded_wh - _modules_wh(cache, face, module, parameters, each), unshaded_wh)
+            for each in (1.0 / factor, factor)
         ]
         low, high = min(share, *shares), max(share, *shares)
     modules: tuple[ModuleShade, ...] = ()

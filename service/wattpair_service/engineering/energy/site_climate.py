@@ -24,6 +24,7 @@ from wattpair_service.engineering.module.rear_irradiance import rear_gain
 from wattpair_service.engineering.module.single_diode import curve_at, fit, maximum_power
 from wattpair_service.engineering.results import Range, Result
 from wattpair_service.engineering.sentences import Cited, fixed, sentence
+from wattpair_service.engineering.shade.scene_checks import SHADE_FIELDS
 from wattpair_service.engineering.site import ClimateUsed, DesignTemperatures, StationUsed
 from wattpair_service.engineering.site_year import SiteYear
 
@@ -235,5 +236,6 @@ def site_climate(request: SiteClimateRequest, year: SiteYear, *, cache: FaceCach
         nearest_station=year.nearest_station,
         faces=tuple(face_climate(cache, face, request) for face in request.faces),
         cautions=(cautions.YIELD,),
+        unused=SHADE_FIELDS,
         method=(*transposed, *with_module),
     )

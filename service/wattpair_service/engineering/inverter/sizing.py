@@ -21,6 +21,7 @@ from wattpair_service.engineering.module.rear_irradiance import rear_current_fac
 from wattpair_service.engineering.module.single_diode import fit
 from wattpair_service.engineering.results import Result
 from wattpair_service.engineering.sentences import Words
+from wattpair_service.engineering.shade.scene_checks import SHADE_FIELDS
 from wattpair_service.engineering.site import DesignTemperatures
 from wattpair_service.engineering.site_year import SiteYear
 
@@ -123,6 +124,7 @@ def sizing(
         design_temperatures=design,
         pairings=tuple(pairings),
         cautions=cautions.ELECTRICAL_CAUTIONS,
+        unused=SHADE_FIELDS,
         method=(methods.SINGLE_DIODE, methods.CELL_TEMPERATURE, *irradiance_methods),
     )
 

@@ -54,7 +54,7 @@ class Face:
     @property
     def is_shaded(self) -> bool:
         """Whether a horizon or an object stands before the sky."""
-        return bool(self.horizon) or self.shade is not None
+        return bool(self.horizon) or (self.shade is not None and self.shade.is_anything)
 
 
 @dataclass(frozen=True, slots=True, eq=False)

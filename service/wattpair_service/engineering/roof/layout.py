@@ -8,7 +8,7 @@ where that would cover more. The code counts the whole roof in plan; here each f
 from __future__ import annotations
 
 from dataclasses import dataclass, fields
-from itertools import pairwise
+from itertools import groupby, pairwise
 from math import dist
 from typing import Literal
 
@@ -52,7 +52,8 @@ class LayoutRequest:
     """A face and its modules. Lengths in m: x along the eaves, y up the slope, both in the plane of the face.
 
     `edge_kinds` has the kind of each edge, the first from the first corner to the second; None where they follow from the
-    outline. `shape_fields` name the request fields that define the outline.
+    outline. `shape_fields` name the request fields that define the outline. `left_out` has the numbers of modules, from 1 row
+    by row, that stay away: those whose shade does not let them earn their cost.
     """
 
     outline: Polygon
@@ -66,6 +67,7 @@ class LayoutRequest:
     row_gap_m: float
     edge_kinds: tuple[EdgeKind, ...] | None = None
     shape_fields: tuple[str, ...] = ("outline",)
+    left_out: tuple[int, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -177,6 +179,7 @@ def layout(request: LayoutRequest) -> LayoutResult:
         raise EngineeringError(
             f"a face for at most {MODULES_MOST} modules; {best.module_count} fit: split it", request.shape_fields
         )
+    best = _without(best, request)
     covered = best.module_count * module_area
     kinds_assumed = request.edge_kinds is None and "outline" in request.shape_fields
     return LayoutResult(
@@ -294,12 +297,31 @@ def _arrange(request: LayoutRequest, distances_m: list[float], orientation: Orie
     modules = tuple(
         PlacedModule(row, column, x, y) for row, corners in enumerate(rows, 1) for column, (x, y) in enumerate(corners, 1)
     )
+    return _arrangement(request, orientation, width, height, modules)
+
+
+def _arrangement(
+    request: LayoutRequest, orientation: Orientation, width: float, height: float, modules: tuple[PlacedModule, ...]
+) -> Arrangement:
+    rows = [[each.x_m for each in row] for _, row in groupby(modules, key=lambda each: each.row)]
     counts = tuple(map(len, rows))
     pitch = width + request.column_gap_m + SEGMENT_GAP_M
-    segments = tuple(_segments([x for x, _ in row], pitch) for row in rows)
+    segments = tuple(_segments(row, pitch) for row in rows)
     return Arrangement(
         orientation, width, height, len(modules), counts, tuple(map(len, segments)), segments, max(counts, default=0), modules
     )
+
+
+def _without(best: Arrangement, request: LayoutRequest) -> Arrangement:
+    """The arrangement without the modules that stay away; the others keep their rows and columns."""
+    if not request.left_out:
+        return best
+    if unknown := [number for number in request.left_out if number > best.module_count]:
+        raise EngineeringError(f"numbers of the {best.module_count} modules that fit, not {unknown[0]}", ("left_out",))
+    kept = tuple(each for number, each in enumerate(best.modules, 1) if number not in request.left_out)
+    if not kept:
+        raise EngineeringError("at least one module that stays", ("left_out",))
+    return _arrangement(request, best.orientation, best.module_width_m, best.module_height_m, kept)
 
 
 def _segments(lefts_m: list[float], pitch_m: float) -> tuple[int, ...]:

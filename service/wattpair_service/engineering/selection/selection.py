@@ -43,6 +43,7 @@ from wattpair_service.engineering.selection.request import (
 from wattpair_service.engineering.selection.sensitivity import Sensitivity, sensitivities
 from wattpair_service.engineering.selection.yearly_flows import YearlyFlows
 from wattpair_service.engineering.sentences import Given, Sentence, family, fixed, sentence
+from wattpair_service.engineering.shade.scene_checks import require_possible, shade_cautions, unused_shade_fields
 from wattpair_service.engineering.site import ClimateUsed, DesignTemperatures
 from wattpair_service.engineering.site_year import SiteYear
 
@@ -136,9 +137,11 @@ def selection(
     DatasheetError
         No single diode can represent a module.
     EngineeringError
-        Some candidates that can be built have a balance of plant and others have none.
+        Some candidates that can be built have a balance of plant and others have none; or shade contradicts itself or the
+        modules.
     """
     _require_plants(request)
+    require_possible(request.faces)
     cache = cache or FaceCache(year, request.transposition)
     checked: list[Checked] = []
     roofs: list[tuple[RoofTerms, list[Evaluated]]] = []
@@ -241,6 +244,7 @@ def _result(
         mixed_choices=mixed,
         sensitivities=sensitivities(request, ranked, flows) if flows is not None and len(ranked.contenders) > 1 else (),
         export_limit=export_limit(passing, request.home_use.export_limit_w),
+        unused=unused_shade_fields(request.faces),
         what_would_have_to_change=() if passing else tuple(_changes(checked)),
         climate=year.climate,
         design_temperatures=year.design_temperatures,
@@ -248,6 +252,7 @@ def _result(
         edition=rules.edition,
         cautions=(
             *cautions.ENERGY_CAUTIONS,
+            *shade_cautions(request.faces),
             *(each for each in cautions.ELECTRICAL_CAUTIONS if each not in cautions.ENERGY_CAUTIONS),
             *(() if has_money else (NO_MONEY,)),
             *((NO_MODULE_PRICE,) if no_module_price else ()),
@@ -259,6 +264,7 @@ def _result(
         ),
         method=(
             methods.TRANSPOSITIONS[request.transposition],
+            *(methods.SHADE if any(face.is_shaded for face in request.faces) else ()),
             methods.REFLECTION,
             methods.CELL_TEMPERATURE,
             methods.SINGLE_DIODE,

@@ -122,7 +122,8 @@ class Shade:
     """All that throws shade on a face beside its horizon; objects of each kind together.
 
     `placement` is None where the modules' positions are unknown; only a survey of the whole face applies then.
-    `tolerance_share` is that of distances and heights (0-1), for the range of the loss.
+    `tolerance_share` is that of distances and heights (0-1), for the range of the loss. `corner_m` is the face's corner east,
+    north and up of the point that the surroundings of the whole site are measured from.
     """
 
     objects: tuple[RoofObject, ...] = ()
@@ -131,6 +132,12 @@ class Shade:
     survey: BeamSurvey | None = None
     placement: Placement | None = None
     tolerance_share: float = TOLERANCE_SHARE
+    corner_m: tuple[float, float, float] = (0.0, 0.0, 0.0)
+
+    @property
+    def is_anything(self) -> bool:
+        """Whether it throws any shade."""
+        return bool(self.objects or self.buildings or self.trees or self.survey)
 
     @property
     def is_near(self) -> bool:
