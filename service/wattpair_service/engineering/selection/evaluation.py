@@ -162,7 +162,8 @@ def _kind(unit: UnitOffer, input_wiring: InputWiring) -> tuple[object, ...]:
     """The properties that its energy at the meter depends on."""
     microinverter = unit.microinverter
     limits = microinverter.per_module(input_wiring)
-    return limits, microinverter.conversion, microinverter.derating, unit.system.rated_cable_share
+    own = microinverter.conversion, microinverter.derating, microinverter.tracker
+    return limits, *own, unit.system.rated_cable_share
 
 
 def _clip_ends(energy: LifetimeEnergy, states: SubhourlyStates) -> tuple[FloatArray, FloatArray]:
