@@ -83,10 +83,11 @@ def _delivered_kwh(cache: FaceCache, face: Face, module: ModuleOffer, unit: Unit
     for on_unit, count in unit.microinverter.unit_fillings(face.module_count, wiring).items():
         units = shaded.units(first, count, wiring, on_unit)
         steps = power_steps(units.response, unit.microinverter, input_wiring=wiring, module_count=on_unit)
-        per_module_wh = shaded.by_unit_and_month(steps.delivered_w, units.points, units.kind_of_unit).sum(axis=1)
-        of_unit = dc_wh[first : first + count].reshape(-1, on_unit)
-        total = of_unit.sum(axis=1, keepdims=True)
-        share = np.divide(of_unit, total, out=np.full_like(of_unit, 1.0 / on_unit), where=total > 0.0)
-        delivered_wh.append((per_module_wh[:, None] * on_unit * share).ravel())
+        of_units_wh, available_wh = (
+            shaded.by_unit_and_month(power_w, units.points, units.kind_of_unit).sum(axis=1)
+            for power_w in (steps.delivered_w, steps.available_w)
+        )
+        kept_share = np.divide(of_units_wh, available_wh, out=np.zeros_like(available_wh), where=available_wh > 0.0)
+        delivered_wh.append((dc_wh[first : first + count].reshape(-1, on_unit) * kept_share[:, None]).ravel())
         first += count
     return np.concatenate(delivered_wh) / 1000.0

@@ -162,18 +162,40 @@ class ShadedFace:
         return self._units[key]
 
     def module_energy_wh(self) -> FloatArray:
-        """Energy of each module at its maximum power in each month: shape (positions, 12)."""
-        chains = self._chains(np.arange(self.positions)[:, None])
-        return self.by_unit_and_month(chains.response.maximum_power.power_w, chains.points, chains.kind_of_chain)
+        """Energy of each module at its maximum power in each month: shape (positions, 12).
 
-    def by_unit_and_month(self, power_w: FloatArray, points: KindPoints, kind_of_unit: IntArray) -> FloatArray:
-        """Energy of each unit in each month [Wh], shape (units, 12), from a power of each point."""
+        Modules of a class see about as much of the sky; what one sees more or less changes its power in proportion.
+        """
+        chains, classes = self._chains(np.arange(self.positions)[:, None]), self.classes
+        points, kind_of_chain = chains.points, chains.kind_of_chain
+        power_w, parts = chains.response.maximum_power.power_w, self.unshaded.parts.at_points(points.unshaded_point)
+        # Without combination a chain's kind is its module's class.
+        area = (classes.area_beam, classes.area_dome, classes.area_band)
+        seen = parts.seen(*(each[points.kind] for each in area)).effective_irradiance_w_m2 / parts.unshaded_clean_share
+        energy_wh = self.by_unit_and_month(power_w, points, kind_of_chain)
+        month = self.unshaded.response.month[classes.suns.hour] - 1
+        for part, of_class, of_module in (
+            (parts.dome, classes.area_dome, classes.module_dome),
+            (parts.band, classes.area_band, classes.module_band),
+        ):
+            slope_w = power_w * part * parts.sky_transmission / np.maximum(seen, 1e-9)
+            more = of_module[month] - of_class[classes.of_module]
+            energy_wh += self.by_unit_and_month(slope_w, points, kind_of_chain, more)
+        return energy_wh
+
+    def by_unit_and_month(
+        self, power_w: FloatArray, points: KindPoints, kind_of_unit: IntArray, factor: FloatArray | float = 1.0
+    ) -> FloatArray:
+        """Energy of each unit in each month [Wh], shape (units, 12), from a power of each point.
+
+        `factor`, shape (suns, units), multiplies the energy of each unit at each sun.
+        """
         weight_h, month = self.unshaded.response.weight_h[points.unshaded_point], self.unshaded.response.month
         energy_wh = np.bincount(points.kind, weights=power_w * weight_h, minlength=points.of_state.shape[1])
         suns, units = self.classes.suns, kind_of_unit.shape[1]
         month_of_sun = month[suns.hour] - 1
         bins = (np.arange(units) * 12 + month_of_sun[:, None]).ravel()
-        at_suns = (energy_wh[kind_of_unit] * suns.share[:, None]).ravel()
+        at_suns = (energy_wh[kind_of_unit] * suns.share[:, None] * factor).ravel()
         return np.bincount(bins, weights=at_suns, minlength=units * 12).astype(np.float64).reshape(units, 12)
 
     def _of_units(self, units: IntArray, wiring: InputWiring) -> FacePoints:

@@ -33,17 +33,19 @@ def beam_factors(face: Face, masks: SkyMasks, suns: Suns, month: IntArray, hour:
     modules = halves // (cells.group_count * HALVES)
     column = (suns.azimuth_deg / COLUMN_DEG).astype(np.int64) % COLUMNS
     tangent = suns.elevation_tangent[:, None]
-    highest, lowest = masks.limit_highest.T[column], masks.limit_lowest.T[column]
     trees, survey = (face.shade.trees, face.shade.survey) if face.shade is not None else ((), None)
-    is_up = suns.elevation_tangent > np.tan(np.radians(horizon_deg(face.horizon, suns.azimuth_deg)))
     # The horizon is the same for all points and known in finer steps than the columns.
-    darkest = ((tangent > highest) & is_up[:, None]).astype(np.float64)
-    width = highest - lowest
-    area = np.clip(np.divide(tangent - lowest, width, out=darkest.copy(), where=width > 0.0), 0.0, 1.0) * is_up[:, None]
+    is_up = suns.elevation_tangent > np.tan(np.radians(horizon_deg(face.horizon, suns.azimuth_deg)))
+    highest, lowest = masks.limit_highest.T[column], masks.limit_lowest.T[column]
+    is_lit = (tangent > highest) & is_up[:, None]
+    darkest = is_lit.astype(np.float64)
+    area = darkest.copy()
+    partly = np.nonzero((tangent > lowest) & is_up[:, None] & ~is_lit)
+    area[partly] = (suns.elevation_tangent[partly[0]] - lowest[partly]) / (highest[partly] - lowest[partly])
     for index, tree in enumerate(trees):
-        passed = _through_crown(masks, index, tree, suns, column, month)
-        darkest *= passed
-        area *= passed
+        rows, passed = _through_crown(masks, index, tree, suns, column, month)
+        darkest[rows] *= passed
+        area[rows] *= passed
     darkest = darkest.reshape(-1, modules, cells.group_count, HALVES)
     groups = darkest.mean(axis=-1) if cells.half_cut else darkest.min(axis=-1)
     mean_area = area.reshape(len(area), modules, -1).mean(axis=-1)
@@ -53,14 +55,16 @@ def beam_factors(face: Face, masks: SkyMasks, suns: Suns, month: IntArray, hour:
     return BeamFactors(groups, mean_area)
 
 
-def _through_crown(masks: SkyMasks, index: int, tree: Tree, suns: Suns, column: IntArray, month: IntArray) -> FloatArray:
-    """Share of the beam that a crown lets pass to each half, shape (suns, halves)."""
-    elevation_deg = np.degrees(np.arctan(suns.elevation_tangent))[:, None]
-    is_behind = (elevation_deg >= masks.crown_low_deg[index].T[column]) & (
-        elevation_deg <= masks.crown_high_deg[index].T[column]
-    )
-    transmittance = np.array(tree.transmittance_by_month)[month - 1]
-    return np.where(is_behind, transmittance[:, None], 1.0)
+def _through_crown(
+    masks: SkyMasks, index: int, tree: Tree, suns: Suns, column: IntArray, month: IntArray
+) -> tuple[IntArray, FloatArray]:
+    """Suns in the columns of a crown, and the share of the beam that it then lets pass to each half, shape (suns, halves)."""
+    low_deg, high_deg = masks.crown_low_deg[index], masks.crown_high_deg[index]
+    rows = np.flatnonzero((high_deg > low_deg).any(axis=0)[column])
+    elevation_deg = np.degrees(np.arctan(suns.elevation_tangent[rows]))[:, None]
+    is_behind = (elevation_deg >= low_deg.T[column[rows]]) & (elevation_deg <= high_deg.T[column[rows]])
+    transmittance = np.array(tree.transmittance_by_month)[month[rows] - 1]
+    return rows, np.where(is_behind, transmittance[:, None], 1.0)
 
 
 def _surveyed(survey: BeamSurvey, month: IntArray, hour: IntArray) -> FloatArray:

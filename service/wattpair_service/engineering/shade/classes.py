@@ -1,7 +1,7 @@
 """Modules that are shaded alike in an hour, merged: what is computed for each class holds for all of its modules and suns.
 
 Within an hour, modules and positions of the sun are alike where the same shares of the beam reach their groups and they see
-about as much of the sky. Only their views of the sky are averaged.
+about as much of the sky. Only their views of the sky are averaged: the energy of a single module is set right by its own.
 """
 
 from __future__ import annotations
@@ -34,6 +34,8 @@ class ShadeClasses:
         Shares that arrive at the whole area of its modules.
     of_module : array of int, shape (suns, modules)
         Class of each module at each sun.
+    module_dome, module_band : array, shape (12, modules)
+        Shares that arrive at the whole area of each module in each month.
     suns : Suns
     """
 
@@ -45,6 +47,8 @@ class ShadeClasses:
     area_dome: FloatArray
     area_band: FloatArray
     of_module: IntArray
+    module_dome: FloatArray
+    module_band: FloatArray
     suns: Suns
 
 
@@ -99,6 +103,8 @@ def shade_classes(suns: Suns, factors: BeamFactors, dome: FloatArray, band: Floa
         area_dome=dome_of.mean(axis=0),
         area_band=band_of.mean(axis=0),
         of_module=of_module,
+        module_dome=dome.mean(axis=-1),
+        module_band=band.mean(axis=-1),
         suns=suns,
     )
 

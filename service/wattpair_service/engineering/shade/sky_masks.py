@@ -91,26 +91,25 @@ def sky_masks(
         On the tangents of all limiting elevations but the horizon's: for heights and distances that are guessed.
     """
     halves, per_half, _ = points.shape
-    tangent = _limits(points.reshape(-1, 3), edges).reshape(halves, per_half, COLUMNS) * height_factor
-    np.maximum(tangent, np.tan(np.radians(horizon_deg(horizon, column_azimuth_deg()))), out=tangent)
     plane = _Plane.of(tilt_deg, azimuth_deg)
-    dome_open = plane.dome_above(tangent).mean(axis=1)
-    band_open = plane.band_above(tangent).mean(axis=1)
-    highest, lowest = tangent.max(axis=1), tangent.min(axis=1)
+    horizon_limit = np.tan(np.radians(horizon_deg(horizon, column_azimuth_deg())))
+    tangent = _limits(points.reshape(-1, 3), edges)
+    tangent *= height_factor
+    dome_open, band_open = plane.open_to_sky(tangent, horizon_limit, per_half)
+    limits = np.maximum(tangent, horizon_limit).reshape(halves, per_half, COLUMNS)
+    highest, lowest = limits.max(axis=1), limits.min(axis=1)
     low_deg, high_deg = _crowns(points[:, [0, -1]], trees, height_factor)
     dome, band = (np.repeat(each[None], 12, axis=0) for each in (dome_open, band_open))
     if trees:
         taken_of_dome, taken_of_band = _taken_by_crowns(plane, (highest + lowest) / 2.0, low_deg, high_deg, trees)
         dome, band = dome - taken_of_dome, band - taken_of_band
-    unobstructed = np.zeros(COLUMNS)
-    dome_whole, band_whole = plane.dome_above(unobstructed), plane.band_above(unobstructed)
     return SkyMasks(
         highest,
         lowest,
         low_deg,
         high_deg,
-        np.clip(dome / dome_whole, 0.0, 1.0),
-        np.clip(band / band_whole, 0.0, 1.0) if band_whole > 0.0 else np.ones_like(band),
+        np.clip(dome / plane.dome_whole, 0.0, 1.0),
+        np.clip(band / plane.band_whole, 0.0, 1.0) if plane.band_whole > 0.0 else np.ones_like(band),
     )
 
 
@@ -158,23 +157,25 @@ def _crowns(points: FloatArray, trees: Sequence[Tree], height_factor: float) -> 
     """
     low = np.full((len(trees), len(points), COLUMNS), 90.0)
     high = np.full_like(low, -90.0)
-    azimuth = np.radians(column_azimuth_deg())
     for index, tree in enumerate(trees):
         radius_m = tree.crown_diameter_m / 2.0
         stretch = 2.0 * radius_m / (tree.height_m - tree.crown_base_m)
         up_m = tree.ground_up_m + (tree.height_m + tree.crown_base_m) / 2.0
         away = np.array([tree.east_m, tree.north_m, up_m]) - points
         distance, up = np.hypot(away[..., 0], away[..., 1]), away[..., 2] * stretch
-        aside = azimuth - np.arctan2(away[..., 0], away[..., 1])[..., None]
+        direction = np.arctan2(away[..., 0], away[..., 1])
+        aside = np.radians(column_azimuth_deg()) - direction[..., None]
+        columns = np.flatnonzero((distance[..., None] * np.abs(np.sin(aside)) < radius_m).any(axis=(0, 1)))
+        aside = aside[..., columns]
         ahead, sideways = distance[..., None] * np.cos(aside), distance[..., None] * np.sin(aside)
         half_chord = np.sqrt(np.maximum(radius_m**2 - sideways**2, 0.0))
         middle, reach = np.arctan2(up[..., None], ahead), np.hypot(ahead, up[..., None])
         spread = np.arcsin(np.minimum(half_chord / np.maximum(reach, 1e-9), 1.0))
         is_before = (half_chord > 0.0) & (ahead > 0.0)
         for bound, bounds, choose in ((middle - spread, low, np.minimum), (middle + spread, high, np.maximum)):
-            elevation = np.degrees(np.arctan(np.tan(np.clip(bound, -1.57, 1.57)) / stretch * height_factor))
+            elevation = np.degrees(np.arctan(np.tan(np.clip(bound, -1.57, 1.57)) * (height_factor / stretch)))
             missing = 90.0 if choose is np.minimum else -90.0
-            bounds[index] = choose.reduce(np.where(is_before, elevation, missing), axis=1)
+            bounds[index][:, columns] = choose.reduce(np.where(is_before, elevation, missing), axis=1)
     return low, high
 
 
@@ -194,10 +195,32 @@ class _Plane:
         lowest = np.arctan2(np.maximum(-ahead, 0.0), np.cos(tilt))
         return cls(float(np.cos(tilt)), ahead, lowest)
 
-    def dome_above(self, tangent: FloatArray) -> FloatArray:
-        """Light of an even sky above these limits on the plane, over that of the whole dome on a horizontal plane."""
-        elevation = np.maximum(np.arctan(tangent), self.lowest)
-        return np.asarray(self._dome_to_zenith(elevation).sum(axis=-1) * (2.0 / COLUMNS))
+    @property
+    def dome_whole(self) -> float:
+        """Light of an even sky on the plane, over that of the whole dome on a horizontal plane."""
+        return float(self._above(np.zeros(COLUMNS)).sum())
+
+    @property
+    def band_whole(self) -> float:
+        """Light of an even band at the horizon on the plane."""
+        return float(self.band_by_column.sum())
+
+    def open_to_sky(self, tangent: FloatArray, horizon_limit: FloatArray, per_half: int) -> tuple[FloatArray, FloatArray]:
+        """Light of dome and band, in these units, above limits of points, shape (points, columns), as means of each half."""
+        halves, by_column = len(tangent) // per_half, self.band_by_column
+        point, column = np.nonzero(tangent > horizon_limit)
+        raised = _Plane(self.up, self.ahead[column], self.lowest[column])
+        limit, floor = tangent[point, column], horizon_limit[column]
+        taken_of_dome = raised._above(floor) - raised._above(limit)
+        taken_of_band = (_band_covered(limit) - _band_covered(floor)) * by_column[column]
+        dome, band = (
+            np.bincount(point // per_half, weights=each, minlength=halves) / per_half for each in (taken_of_dome, taken_of_band)
+        )
+        return self._above(horizon_limit).sum() - dome, ((1.0 - _band_covered(horizon_limit)) * by_column).sum() - band
+
+    def _above(self, tangent: FloatArray) -> FloatArray:
+        """Of the dome above a limit in each column."""
+        return self._dome_to_zenith(np.maximum(np.arctan(tangent), self.lowest)) * (2.0 / COLUMNS)
 
     def _dome_to_zenith(self, elevation: FloatArray) -> FloatArray:
         """Integral of the cosine of incidence times that of elevation, from an elevation to the zenith."""
@@ -206,7 +229,7 @@ class _Plane:
         return np.asarray(self.up * (1.0 - sine * sine) / 2.0 + self.ahead * along)
 
     def dome_between(self, low: FloatArray, high: FloatArray) -> FloatArray:
-        """Of one column between two elevations, in the unit of `dome_above`."""
+        """Of one column between two elevations, in the unit of `dome_whole`."""
         low, high = (np.maximum(each, self.lowest) for each in (low, high))
         return (self._dome_to_zenith(low) - self._dome_to_zenith(high)) * (2.0 / COLUMNS)
 
@@ -215,10 +238,10 @@ class _Plane:
         """Light of an even band at the horizon on the plane, from each column."""
         return np.maximum(self.ahead, 0.0)
 
-    def band_above(self, tangent: FloatArray) -> FloatArray:
-        """Light of the part of the band above these limits, in the same unit."""
-        covered = np.minimum(np.degrees(np.arctan(tangent)) / BAND_DEG, 1.0)
-        return np.asarray((1.0 - covered) @ self.band_by_column)
+
+def _band_covered(tangent: FloatArray) -> FloatArray:
+    """Share of the band's height below a limit (0-1)."""
+    return np.asarray(np.minimum(np.degrees(np.arctan(tangent)) / BAND_DEG, 1.0))
 
 
 def _taken_by_crowns(
