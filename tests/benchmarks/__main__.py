@@ -17,6 +17,7 @@ from tests.benchmarks import (
     many_roofs,
     memory,
     requests_per_second,
+    shade,
     table,
     wrk,
 )
@@ -32,6 +33,7 @@ BENCHMARKS: dict[str, Callable[[], Iterator[Row]]] = {
     "whole-requests": features.request_rows,
     "spread": features.spread_rows,
     "design": features.design_rows,
+    "shade": shade.rows,
     "requests": requests_per_second.rows,
     "memory": memory.rows,
     "many-roofs": many_roofs.rows,
