@@ -36,7 +36,10 @@ def merged_points(response: DcResponse, group: IntArray, count: int) -> DcRespon
         dark_hours_by_month=response.dark_hours_by_month,
         shade=response.shade and PointShade(mean(response.shade.unshaded_w), mean(response.shade.irradiance_loss_w)),
         other_maxima=tuple(_merged_maxima(each, group, response.weight_h) for each in response.other_maxima),
-        inputs=tuple(replace(each, response=merged_points(each.response, group, count)) for each in response.inputs),
+        inputs=tuple(
+            replace(each, response=merged_points(replace(each.response, weight_h=response.weight_h), group, count))
+            for each in response.inputs
+        ),
     )
 
 
