@@ -13,16 +13,15 @@ from pvmismatch import pvcell, pvmodule
 from tests.benchmarks.measuring import Row, Spread, at_least, at_most, side_by_side
 from tests.builders import MODULE
 from tests.selection_cases import offer, request
+from tests.shade_scenes import shaded_roof
 from wattpair_service.climate.site_year import site_year
 from wattpair_service.climate.stations import StationFolder
 from wattpair_service.climate.weather import BuiltInClimate
 from wattpair_service.engineering.energy.face_cache import FaceCache
-from wattpair_service.engineering.irradiance.plane_of_array import Face, HorizonPoint
+from wattpair_service.engineering.irradiance.plane_of_array import Face
 from wattpair_service.engineering.module.single_diode import fit
-from wattpair_service.engineering.roof.outline import Polygon
 from wattpair_service.engineering.selection.request import ModuleOffer
 from wattpair_service.engineering.selection.selection import selection
-from wattpair_service.engineering.shade.scene import Building, Placement, RoofObject, Shade, Tree
 from wattpair_service.engineering.site import Site
 from wattpair_service.rules import electrical_rules
 
@@ -74,28 +73,3 @@ def _library_seconds_per_hour() -> float:
         module.setSuns(random.uniform(0.1, 1.0, 60))
         assert module.Pmod.max() > 0.0
     return (time.process_time() - start) / SAMPLE
-
-
-def _rectangle(x_m: float, y_m: float, width_m: float, height_m: float) -> Polygon:
-    return ((x_m, y_m), (x_m + width_m, y_m), (x_m + width_m, y_m + height_m), (x_m, y_m + height_m))
-
-
-def shaded_roof() -> Face:
-    """An invented roof: 24 modules, chimney, dormer, a neighbour's house, two trees and a horizon."""
-    width_m, height_m = MODULE.width_m, MODULE.length_m
-    corners = tuple((0.5 + column * (width_m + 0.02), 0.4 + row * (height_m + 0.02)) for row in range(3) for column in range(8))
-    leafy = (0.5,) * 4 + (0.1,) * 6 + (0.5,) * 2
-    shade = Shade(
-        objects=(
-            RoofObject("chimney", _rectangle(9.9, 3.0, 0.6, 1.0), 1.2),
-            RoofObject("dormer", _rectangle(-2.5, 1.0, 2.5, 3.0), 1.8, top="gabled", eaves_height_m=0.8),
-        ),
-        buildings=(Building("neighbour", 4.0, -15.0, 10.0, 8.0, 80.0, 3.0, 0.5),),
-        trees=(
-            Tree("birch", -4.0, -8.0, -4.0, 9.0, 2.0, 5.0, 0.3, leafy),
-            Tree("spruce", 14.0, -7.0, -4.0, 8.0, 2.0, 4.0, 0.3),
-        ),
-        placement=Placement(corners, width_m, height_m, "portrait"),
-    )
-    horizon = tuple(HorizonPoint(float(each), 3.0 + 2.0 * float(np.sin(np.radians(each)))) for each in range(0, 360, 10))
-    return Face("roof", 35.0, 180.0, 24, "close_roof", 0.0, 0.02, 0.2, horizon, shade=shade)

@@ -151,7 +151,7 @@ class ShadedFace:
     groups_per_module: int
     positions: int
     _units: dict[object, FacePoints] = field(default_factory=dict)
-    _by_modules: dict[bytes, _Chains] = field(default_factory=dict)
+    _by_modules: dict[tuple[tuple[int, ...], bytes], _Chains] = field(default_factory=dict)
 
     def units(self, first: int, module_count: int, wiring: InputWiring, modules_per_unit: int) -> FacePoints:
         """Units on some modules of the face, filled one after another from the module numbered `first`."""
@@ -235,7 +235,7 @@ class ShadedFace:
         return self._chains_of(modules)
 
     def _chains_of(self, modules: IntArray) -> _Chains:
-        key = modules.tobytes()
+        key = modules.shape, modules.tobytes()
         if key not in self._by_modules:
             kinds = combinations(self.classes.of_module[:, modules])
             hour = self.classes.hour[kinds.members[0]]
