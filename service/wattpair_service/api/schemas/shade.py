@@ -25,7 +25,7 @@ from wattpair_service.engineering.shade.scene import (
     Tree,
 )
 
-OBJECTS_MOST = 40
+OBJECTS_MOST = 24
 """Objects of each kind; more are a horizon."""
 MODULES_MOST = 200
 """Modules of a face whose shade is computed one by one."""

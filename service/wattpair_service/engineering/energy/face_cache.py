@@ -15,7 +15,7 @@ import numpy as np
 
 from wattpair_service.engineering.arrays import FloatArray, IntArray
 from wattpair_service.engineering.energy.shaded_face import ShadedFace, UnshadedPoints
-from wattpair_service.engineering.equipment import Module
+from wattpair_service.engineering.equipment import Cells, Module
 from wattpair_service.engineering.irradiance.conditions import Conditions
 from wattpair_service.engineering.irradiance.plane_of_array import (
     Face,
@@ -40,7 +40,9 @@ from wattpair_service.engineering.module.dc_response import (
 )
 from wattpair_service.engineering.module.rear_irradiance import rear_gain
 from wattpair_service.engineering.module.single_diode import SixParameters
+from wattpair_service.engineering.shade.classes import ShadeClasses
 from wattpair_service.engineering.shade.on_face import shade_on_face
+from wattpair_service.engineering.shade.suns import SUNS_PER_HOUR
 from wattpair_service.engineering.site_year import SiteYear
 
 T = TypeVar("T")
@@ -77,6 +79,8 @@ class FaceCache:
     year: SiteYear
     transposition: Transposition
     _own: dict[tuple[Any, ...], Slot] = field(default_factory=dict)
+    _shaded: dict[tuple[Any, ...], ShadedFace] = field(default_factory=dict)
+    _classes: dict[tuple[Any, ...], ShadeClasses] = field(default_factory=dict)
 
     @property
     def conditions(self) -> Conditions:
@@ -127,12 +131,36 @@ class FaceCache:
     def shaded_face(
         self, face: Face, module: Module, parameters: SixParameters, *, subhourly: bool = True, height_factor: float = 1.0
     ) -> ShadedFace:
-        """A face under shade with its modules, with the subhourly states of its hours or without."""
-        return self._results(_shaded_faces, (face,), module, parameters, subhourly, height_factor)[0]
+        """A face under shade with its modules, with the subhourly states of its hours or without.
+
+        For this calculation only: it takes some ten times the memory of the other results, and a roof's shade is its own.
+        """
+        key = replace(face, name="", module_count=1), module.cells, module.bifaciality, parameters, subhourly, height_factor
+        if key not in self._shaded:
+            classes = self._shade_classes(face, module.cells, height_factor)
+            self._shaded[key] = ShadedFace(
+                unshaded=_unshaded_points(self, face, module, parameters, subhourly=subhourly),
+                classes=classes,
+                parameters=parameters,
+                groups_per_module=module.cells.group_count,
+                positions=classes.of_module.shape[1],
+            )
+        return self._shaded[key]
+
+    def _shade_classes(self, face: Face, cells: Cells, height_factor: float) -> ShadeClasses:
+        key = replace(face, name="", module_count=1), cells, height_factor
+        if key not in self._classes:
+            # A range needs less than the loss itself.
+            suns = SUNS_PER_HOUR if height_factor == 1.0 else 1
+            lit = lit_hours(self.plane(face))
+            self._classes[key] = shade_on_face(
+                face, self.conditions, lit, cells, height_factor=height_factor, suns_per_hour=suns
+            )
+        return self._classes[key]
 
     def _results(self, function: Callable[..., Sequence[T]], faces: Sequence[Face], *others: Any) -> list[T]:
-        # Neither the name of a face nor its number of modules changes its irradiance.
-        planes = [replace(face, name="", module_count=1) for face in faces]
+        # Neither the name of a face nor its number of modules changes its irradiance; shade enters after it.
+        planes = [replace(face, name="", module_count=1, horizon=(), shade=None) for face in faces]
         slots = [self._slot((function, face, *others)) for face in planes]
         # By identity of the slot, so that equal faces are computed once.
         empty = {id(slot): (face, slot) for face, slot in zip(planes, slots, strict=True) if slot.result is None}
@@ -179,26 +207,6 @@ def _subhourly_points(cache: FaceCache, faces: Sequence[Face], power_coefficient
         power_coefficient_per_k=power_coefficient_per_k,
     )
     return [subhourly_points(*each) for each in zip(planes, on_faces, strict=True)]
-
-
-def _shaded_faces(
-    cache: FaceCache, faces: Sequence[Face], module: Module, parameters: SixParameters, subhourly: bool, height_factor: float
-) -> Sequence[ShadedFace]:
-    return [_shaded_face(cache, face, module, parameters, subhourly, height_factor) for face in faces]
-
-
-def _shaded_face(
-    cache: FaceCache, face: Face, module: Module, parameters: SixParameters, subhourly: bool, height_factor: float
-) -> ShadedFace:
-    lit = lit_hours(cache.plane(face))
-    classes = shade_on_face(face, cache.conditions, lit, module.cells, height_factor=height_factor)
-    return ShadedFace(
-        unshaded=_unshaded_points(cache, face, module, parameters, subhourly=subhourly),
-        classes=classes,
-        parameters=parameters,
-        groups_per_module=module.cells.group_count,
-        positions=classes.of_module.shape[1],
-    )
 
 
 def _unshaded_points(

@@ -13,7 +13,7 @@ from wattpair_service.engineering.shade.classes import ShadeClasses, shade_class
 from wattpair_service.engineering.shade.module_points import HALVES, half_points
 from wattpair_service.engineering.shade.scene import Placement, Shade, on_roof, top_edges
 from wattpair_service.engineering.shade.sky_masks import SkyMasks, sky_masks
-from wattpair_service.engineering.shade.suns import suns_inside
+from wattpair_service.engineering.shade.suns import SUNS_PER_HOUR, suns_inside
 
 NO_SHADE = Shade()
 ANYWHERE = Placement(((0.0, 0.0),), 0.0, 0.0, "portrait")
@@ -38,13 +38,19 @@ def face_masks(face: Face, cells: Cells, *, height_factor: float = 1.0) -> SkyMa
 
 
 def shade_on_face(
-    face: Face, conditions: Conditions, lit: IntArray, cells: Cells, *, height_factor: float = 1.0
+    face: Face,
+    conditions: Conditions,
+    lit: IntArray,
+    cells: Cells,
+    *,
+    height_factor: float = 1.0,
+    suns_per_hour: int = SUNS_PER_HOUR,
 ) -> ShadeClasses:
     """Classes of alike modules of a face in the hours at `lit`.
 
     `height_factor` multiplies the tangents of the elevations of all objects, for distances and heights that are guessed.
     """
-    masks, suns = face_masks(face, cells, height_factor=height_factor), suns_inside(conditions, lit)
+    masks, suns = face_masks(face, cells, height_factor=height_factor), suns_inside(conditions, lit, per_hour=suns_per_hour)
     month, hour = conditions.month[lit][suns.hour], conditions.hour[lit][suns.hour]
     factors = beam_factors(face, masks, suns, month, hour, cells)
     dome, band = (each.reshape(12, -1, cells.group_count, HALVES).mean(axis=-1) for each in (masks.dome, masks.band))
