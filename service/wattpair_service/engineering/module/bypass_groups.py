@@ -48,7 +48,12 @@ class Branches:
 
 
 def series_branches(
-    parameters: SixParameters, *, irradiance_w_m2: FloatArray, temp_cell_c: FloatArray, groups_per_module: int
+    parameters: SixParameters,
+    *,
+    irradiance_w_m2: FloatArray,
+    temp_cell_c: FloatArray,
+    groups_per_module: int,
+    group_counts: FloatArray | None = None,
 ) -> Branches:
     """Local maxima of groups in series.
 
@@ -62,27 +67,37 @@ def series_branches(
         Cell temperature of each group [degC].
     groups_per_module : int
         Groups of a module: with 6 groups of 3 there are two modules in series.
+    group_counts : array, shape (groups, n), optional
+        How many equal groups each row stands for, 0 for none; if omitted, one. Rows without groups come last.
 
     Returns
     -------
     Branches
         Against the full curve within 1e-4 of the power of an unshaded module.
     """
-    groups, points = irradiance_w_m2.shape
+    rows, points = irradiance_w_m2.shape
+    counts = np.ones((rows, points)) if group_counts is None else group_counts
+    conducting_counts = np.cumsum(counts, axis=0)
+    total = conducting_counts[-1]
     lit_w_m2 = np.maximum(irradiance_w_m2, _DARK_W_M2)
     curve = curve_at(parameters, irradiance_w_m2=lit_w_m2, cell_temp_c=temp_cell_c)
-    power, voltage, current = np.zeros((3, groups, points))
-    distinct_share = 1.0 - DISTINCT_SHARE_PER_GROUP / groups
-    for conducting in range(1, groups + 1):
-        index = np.arange(points)
-        if conducting < groups:
-            index = np.flatnonzero(irradiance_w_m2[conducting] < distinct_share * irradiance_w_m2[conducting - 1])
+    power, voltage, current = np.zeros((3, rows, points))
+    # Bypassing gains nothing where the next darker group has nearly the irradiance of the darkest conducting one.
+    distinct_share = 1.0 - DISTINCT_SHARE_PER_GROUP / total
+    for row in range(rows):
+        exists = counts[row] > 0.0
+        if row < rows - 1:
+            is_last = counts[row + 1] == 0.0
+            exists &= is_last | (irradiance_w_m2[row + 1] < distinct_share * irradiance_w_m2[row])
+        index = np.flatnonzero(exists)
         if not index.size:
             continue
-        of_branch = DiodeCurve(*(getattr(curve, each.name)[:conducting, index] for each in fields(DiodeCurve)))
-        drop_v = (groups - conducting) * BYPASS_FORWARD_V
-        branch_voltage, branch_current = _branch_maximum(of_branch, drop_v, groups_per_module)
-        row = conducting - 1
+        branch = _Branch(
+            curve=DiodeCurve(*(getattr(curve, each.name)[: row + 1, index] for each in fields(DiodeCurve))),
+            modules=counts[: row + 1, index] / groups_per_module,
+            drop_v=(total[index] - conducting_counts[row, index]) * BYPASS_FORWARD_V,
+        )
+        branch_voltage, branch_current = branch.maximum()
         voltage[row, index], current[row, index] = branch_voltage, branch_current
         power[row, index] = np.maximum(branch_voltage * branch_current, 0.0)
     return Branches(power, voltage, current)
@@ -99,50 +114,66 @@ class _BranchPoint:
     darkest_s: FloatArray
 
 
-def _branch_maximum(curve: DiodeCurve, drop_v: float, groups_per_module: int) -> tuple[FloatArray, FloatArray]:
-    """Voltage [V] and current [A] at the maximum of conducting groups, shape (groups, n), the darkest in the last row."""
+@dataclass(frozen=True, slots=True, eq=False)
+class _Branch:
+    """Conducting groups, the darkest in the last row: curves of whole modules, the modules that each row makes up, shape (rows, n).
 
-    def step(diode_v: FloatArray, point: IntArray) -> FloatArray:
-        at = _branch_point(_columns(curve, point), diode_v, drop_v, groups_per_module)
-        voltage_v = np.maximum(at.voltage_v, _VOLTAGE_FLOOR_V)
-        excess = np.log(voltage_v / (at.current_a * at.resistance_ohm))
-        slope = at.resistance_ohm / voltage_v + 1.0 / at.current_a + at.resistance_slope_ohm_per_a / at.resistance_ohm
-        return np.asarray(excess / (at.darkest_s * slope))
+    `drop_v`, shape (n,), is what the bypassed groups' diodes take.
+    """
 
-    a_v, photocurrent, saturation, shunt = (
-        each[-1] for each in (curve.a_v, curve.photocurrent_a, curve.saturation_current_a, curve.shunt_resistance_ohm)
-    )
-    open_circuit = np.log1p(photocurrent / saturation)
-    # The brighter the other groups, the less they bend the curve where the darkest one does: it then works at a lower voltage.
-    through = photocurrent / (1.0 + open_circuit)
-    bending = (through / (through + curve.photocurrent_a - photocurrent)).mean(axis=0)
-    start = a_v * np.maximum(open_circuit - np.log1p(open_circuit) + np.log(bending), 0.3 * open_circuit)
-    end = np.minimum(a_v * open_circuit, 0.999 * photocurrent * shunt)
-    start = np.minimum(start, 0.9 * end)
-    diode_v = newton(step, start, (np.arange(start.size),), tolerance=_STEP_TOLERANCE * a_v, end=end)
-    at = _branch_point(curve, diode_v, drop_v, groups_per_module)
-    return at.voltage_v, at.current_a
+    curve: DiodeCurve
+    modules: FloatArray
+    drop_v: FloatArray
 
+    def maximum(self) -> tuple[FloatArray, FloatArray]:
+        """Voltage [V] and current [A] at the branch's maximum power."""
 
-def _branch_point(curve: DiodeCurve, darkest_v: FloatArray, drop_v: float, groups_per_module: int) -> _BranchPoint:
-    """The branch at a diode voltage of its darkest group."""
-    a_v, saturation, conductance = curve.a_v, curve.saturation_current_a, 1.0 / curve.shunt_resistance_ohm
-    through = saturation[-1] * np.expm1(darkest_v / a_v[-1])
-    current_a = np.maximum(curve.photocurrent_a[-1] - through - darkest_v * conductance[-1], 1e-9)
-    diode_v = np.empty_like(a_v)
-    diode_v[-1] = darkest_v
-    for group in range(len(a_v) - 1):
-        loss = np.maximum(curve.photocurrent_a[group] - current_a, 0.0)
-        diode_v[group] = _diode_voltage(loss, a_v[group], saturation[group], conductance[group])
-    diode_a = saturation * np.exp(diode_v / a_v)
-    slope_s = diode_a / a_v + conductance
-    return _BranchPoint(
-        voltage_v=(diode_v - current_a * curve.series_resistance_ohm).sum(axis=0) / groups_per_module - drop_v,
-        current_a=current_a,
-        resistance_ohm=(1.0 / slope_s + curve.series_resistance_ohm).sum(axis=0) / groups_per_module,
-        resistance_slope_ohm_per_a=(diode_a / (a_v * a_v * slope_s**3)).sum(axis=0) / groups_per_module,
-        darkest_s=slope_s[-1],
-    )
+        def step(diode_v: FloatArray, point: IntArray) -> FloatArray:
+            at = (self if point.size == self.drop_v.size else self.columns(point)).at(diode_v)
+            voltage_v = np.maximum(at.voltage_v, _VOLTAGE_FLOOR_V)
+            excess = np.log(voltage_v / (at.current_a * at.resistance_ohm))
+            slope = at.resistance_ohm / voltage_v + 1.0 / at.current_a + at.resistance_slope_ohm_per_a / at.resistance_ohm
+            return np.asarray(excess / (at.darkest_s * slope))
+
+        curve = self.curve
+        a_v, photocurrent, saturation = curve.a_v[-1], curve.photocurrent_a[-1], curve.saturation_current_a[-1]
+        open_circuit = np.log1p(photocurrent / saturation)
+        # The brighter the other groups, the less they bend the curve where the darkest one does: its voltage is then lower.
+        through = photocurrent / (1.0 + open_circuit)
+        bending = self.modules * (through / (through + curve.photocurrent_a - photocurrent))
+        bending_share = bending.sum(axis=0) / self.modules.sum(axis=0)
+        start = a_v * np.maximum(open_circuit - np.log1p(open_circuit) + np.log(bending_share), 0.3 * open_circuit)
+        end = np.minimum(a_v * open_circuit, 0.999 * photocurrent * curve.shunt_resistance_ohm[-1])
+        start = np.minimum(start, 0.9 * end)
+        diode_v = newton(step, start, (np.arange(start.size),), tolerance=_STEP_TOLERANCE * a_v, end=end)
+        at = self.at(diode_v)
+        return at.voltage_v, at.current_a
+
+    def at(self, darkest_v: FloatArray) -> _BranchPoint:
+        """The branch at a diode voltage of its darkest group, as of a whole module."""
+        curve = self.curve
+        a_v, saturation, conductance = curve.a_v, curve.saturation_current_a, 1.0 / curve.shunt_resistance_ohm
+        through = saturation[-1] * np.expm1(darkest_v / a_v[-1])
+        current_a = np.maximum(curve.photocurrent_a[-1] - through - darkest_v * conductance[-1], 1e-9)
+        diode_v = np.empty_like(a_v)
+        diode_v[-1] = darkest_v
+        for row in range(len(a_v) - 1):
+            loss = np.maximum(curve.photocurrent_a[row] - current_a, 0.0)
+            diode_v[row] = _diode_voltage(loss, a_v[row], saturation[row], conductance[row])
+        diode_a = saturation * np.exp(diode_v / a_v)
+        slope_s = diode_a / a_v + conductance
+        return _BranchPoint(
+            voltage_v=(self.modules * (diode_v - current_a * curve.series_resistance_ohm)).sum(axis=0) - self.drop_v,
+            current_a=current_a,
+            resistance_ohm=(self.modules * (1.0 / slope_s + curve.series_resistance_ohm)).sum(axis=0),
+            resistance_slope_ohm_per_a=(self.modules * diode_a / (a_v * a_v * slope_s**3)).sum(axis=0),
+            darkest_s=slope_s[-1],
+        )
+
+    def columns(self, point: IntArray) -> _Branch:
+        """Some of the points."""
+        curve = DiodeCurve(*(getattr(self.curve, each.name)[:, point] for each in fields(DiodeCurve)))
+        return _Branch(curve, self.modules[:, point], self.drop_v[point])
 
 
 def _diode_voltage(loss_a: FloatArray, a_v: FloatArray, saturation_a: FloatArray, conductance_s: FloatArray) -> FloatArray:
@@ -153,9 +184,3 @@ def _diode_voltage(loss_a: FloatArray, a_v: FloatArray, saturation_a: FloatArray
         excess = diode_v - a_v * np.log1p(through / saturation_a)
         diode_v = diode_v - excess / (1.0 + a_v * conductance_s / (through + saturation_a))
     return diode_v
-
-
-def _columns(curve: DiodeCurve, point: IntArray) -> DiodeCurve:
-    if point.size == curve.a_v.shape[-1]:
-        return curve
-    return DiodeCurve(*(getattr(curve, each.name)[:, point] for each in fields(DiodeCurve)))
