@@ -11,29 +11,27 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass, field, replace
+from functools import cached_property
 
 import numpy as np
 
 from wattpair_service.engineering.arrays import FloatArray, IntArray
+from wattpair_service.engineering.energy.series_response import GroupMeans, air_temperature, series_response
 from wattpair_service.engineering.equipment import InputWiring
 from wattpair_service.engineering.irradiance.plane_of_array import PlaneOfArray, PlaneParts
-from wattpair_service.engineering.module.bypass_groups import BYPASS_FORWARD_V, Branches, series_branches
-from wattpair_service.engineering.module.cell_temperature import AIR_UNDER_MODULE_SHARE
+from wattpair_service.engineering.module.bypass_groups import series_branches
 from wattpair_service.engineering.module.dc_response import (
     DcResponse,
-    OtherMaxima,
     PointShade,
     UnitInput,
     at_points,
 )
 from wattpair_service.engineering.module.merged_points import maxima_of, merged_points
 from wattpair_service.engineering.module.single_diode import (
-    DiodeCurve,
     OperatingPoint,
     SixParameters,
     curve_at,
     maximum_power,
-    select,
 )
 from wattpair_service.engineering.shade.classes import Combinations, ShadeClasses, combinations, without_gaps
 
@@ -141,7 +139,7 @@ class _Chains:
         return _Chains(response, points, hour, kind[self.kind_of_chain], share, self.state_of_hour)
 
 
-@dataclass(frozen=True, slots=True, eq=False)
+@dataclass(frozen=True, eq=False)
 class ShadedFace:
     """A face under shade. `positions` is 1 where all modules are shaded alike, else the number of modules."""
 
@@ -226,6 +224,14 @@ class ShadedFace:
         weight_h = self.unshaded.response.weight_h[points.unshaded_point] * share
         return FacePoints(replace(response, weight_h=weight_h), points, share, kind_of_unit)
 
+    @cached_property
+    def reference(self) -> OperatingPoint:
+        """Maximum power of the unshaded module by its curve at each of the unshaded points."""
+        points = self.unshaded
+        return maximum_power(
+            curve_at(self.parameters, irradiance_w_m2=points.irradiance_w_m2, cell_temp_c=points.response.temp_cell_c)
+        )
+
     def _chains(self, modules: IntArray) -> _Chains:
         """Chains of modules in series, shape (chains, modules): each kind of them by itself."""
         if modules.shape[1] == 1:
@@ -245,47 +251,63 @@ class ShadedFace:
             self._by_modules[key] = _Chains(response, points, hour, kinds.of_set, share, self.unshaded.state_of_hour)
         return self._by_modules[key]
 
-    def _chain_response(self, kinds: Combinations, points: KindPoints) -> DcResponse:
-        """Response of the mean module of modules in series, of the classes of `kinds`."""
-        classes, index, size = kinds.members[:, points.kind], points.unshaded_point, len(kinds.members)
-        unshaded, parts = self.unshaded.response, self.unshaded.parts.at_points(index)
-        of_groups, of_area = list[PlaneOfArray](), np.zeros(index.size)
-        whole = parts.seen()
-        for member in classes:
-            of_groups.append(
-                parts.seen(*(each[:, member] for each in (self.classes.beam, self.classes.dome, self.classes.band)))
-            )
-            area = (self.classes.area_beam, self.classes.area_dome, self.classes.area_band)
-            of_area = of_area + parts.seen(*(each[member] for each in area)).effective_irradiance_w_m2
+    def group_light(self, members: IntArray, index: IntArray) -> GroupLight:
+        """Light on the groups of modules of some classes, shape (members, n), at the unshaded points at `index`."""
+        classes, parts = self.classes, self.unshaded.parts.at_points(index)
+        whole, on_groups, on_area = parts.seen(), list[PlaneOfArray](), list[FloatArray]()
+        for member in members:
+            on_groups.append(parts.seen(classes.beam[:, member], classes.dome[:, member], classes.band[:, member]))
+            seen = parts.seen(classes.area_beam[member], classes.area_dome[member], classes.area_band[member])
+            on_area.append(seen.effective_irradiance_w_m2 / np.maximum(whole.effective_irradiance_w_m2, 1e-9))
         poa_ratio, ratio = (
-            np.concatenate([getattr(each, name) for each in of_groups]) / np.maximum(getattr(whole, name), 1e-9)
+            np.concatenate([getattr(each, name) for each in on_groups]) / np.maximum(getattr(whole, name), 1e-9)
             for name in ("poa_global_w_m2", "effective_irradiance_w_m2")
         )
-        order = np.argsort(-ratio, axis=0, kind="stable")
-        ratio, poa_ratio = (np.take_along_axis(each, order, axis=0) for each in (ratio, poa_ratio))
-        temp_cell_c, under_c = unshaded.temp_cell_c[index], unshaded.temp_under_module_c[index]
-        temp_air_c = (under_c - AIR_UNDER_MODULE_SHARE * temp_cell_c) / (1.0 - AIR_UNDER_MODULE_SHARE)
-        temp_group_c = temp_air_c + (temp_cell_c - temp_air_c) * poa_ratio
+        return GroupLight(ratio, poa_ratio, np.stack(on_area))
+
+    def _chain_response(self, kinds: Combinations, points: KindPoints) -> DcResponse:
+        """Response of the mean module of modules in series, of the classes of `kinds`."""
+        index, size = points.unshaded_point, len(kinds.members)
+        light = self.group_light(kinds.members[:, points.kind], index).sorted()
+        unshaded = at_points(self.unshaded.response, index)
+        temp_group_c = light.temp_cell_c(unshaded)
         branches = series_branches(
             self.parameters,
-            irradiance_w_m2=self.unshaded.irradiance_w_m2[index] * ratio,
+            irradiance_w_m2=self.unshaded.irradiance_w_m2[index] * light.ratio,
             temp_cell_c=temp_group_c,
             groups_per_module=self.groups_per_module,
         )
-        maxima = _Maxima.of(self.unshaded, index, branches, size, self.parameters)
-        mean_temp_c, best_w = temp_group_c.mean(axis=0), unshaded.maximum_power.power_w[index]
-        response = at_points(unshaded, index)
-        return replace(
-            response,
-            curve=maxima.curve(maxima.best, np.arange(index.size)),
-            maximum_power=maxima.operating_point(maxima.best, np.arange(index.size)),
-            other_maxima=maxima.others(),
-            voltage_oc_v=response.voltage_oc_v + response.curve.a_v * np.log(np.maximum(ratio, 1e-9)).mean(axis=0),
-            irradiance_w_m2=response.irradiance_w_m2 * poa_ratio.mean(axis=0),
-            temp_cell_c=mean_temp_c,
-            temp_under_module_c=temp_air_c + AIR_UNDER_MODULE_SHARE * (mean_temp_c - temp_air_c),
-            shade=PointShade(best_w, best_w * (1.0 - of_area / size / np.maximum(whole.effective_irradiance_w_m2, 1e-9))),
+        reference = OperatingPoint(*(getattr(self.reference, each)[index] for each in ("power_w", "voltage_v", "current_a")))
+        means = GroupMeans(
+            log_irradiance=np.log(np.maximum(light.ratio, 1e-9)).mean(axis=0),
+            poa_ratio=light.poa_ratio.mean(axis=0),
+            temp_cell_c=temp_group_c.mean(axis=0),
+            area_ratio=light.area_ratio.mean(axis=0),
         )
+        return series_response(unshaded, reference, branches, size, means)
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class GroupLight:
+    """Light on bypass groups, shape (groups, n), and on modules, (modules, n), over that on an unshaded module.
+
+    Effective irradiance, irradiance in the plane of array, and effective irradiance on the whole area.
+    """
+
+    ratio: FloatArray
+    poa_ratio: FloatArray
+    area_ratio: FloatArray
+
+    def sorted(self) -> GroupLight:
+        """The groups from the brightest to the darkest at each point."""
+        order = np.argsort(-self.ratio, axis=0, kind="stable")
+        ratio, poa_ratio = (np.take_along_axis(each, order, axis=0) for each in (self.ratio, self.poa_ratio))
+        return GroupLight(ratio, poa_ratio, self.area_ratio)
+
+    def temp_cell_c(self, unshaded: DcResponse) -> FloatArray:
+        """Cell temperature of each group: as far above the air as its irradiance is over that of the unshaded module."""
+        temp_air_c = air_temperature(unshaded)
+        return np.asarray(temp_air_c + (unshaded.temp_cell_c - temp_air_c) * self.poa_ratio)
 
 
 def _share_of_kind(classes: ShadeClasses, kind_of_unit: IntArray, kind_count: int) -> FloatArray:
@@ -324,68 +346,3 @@ def _mean_response(inputs: Sequence[UnitInput]) -> DcResponse:
         other_maxima=(),
         inputs=tuple(inputs),
     )
-
-
-@dataclass(frozen=True, slots=True, eq=False)
-class _Maxima:
-    """Maxima of the mean module of chains at n points: power, voltage and current of each branch, relative to the unshaded one.
-
-    `best` is the branch of the highest maximum.
-    """
-
-    unshaded: DcResponse
-    branches: Branches
-    power_ratio: FloatArray
-    voltage_ratio: FloatArray
-    current_ratio: FloatArray
-    best: IntArray
-    size: int
-
-    @classmethod
-    def of(cls, unshaded: UnshadedPoints, index: IntArray, branches: Branches, size: int, parameters: SixParameters) -> _Maxima:
-        whole = maximum_power(
-            curve_at(parameters, irradiance_w_m2=unshaded.irradiance_w_m2, cell_temp_c=unshaded.response.temp_cell_c)
-        )
-        return cls(
-            at_points(unshaded.response, index),
-            branches,
-            power_ratio=branches.power_w / (size * whole.power_w[index]),
-            voltage_ratio=branches.voltage_v / (size * whole.voltage_v[index]),
-            current_ratio=branches.current_a / whole.current_a[index],
-            best=branches.power_w.argmax(axis=0),
-            size=size,
-        )
-
-    def operating_point(self, branch: IntArray, point: IntArray) -> OperatingPoint:
-        """Of a branch at each of some points."""
-        best = self.unshaded.maximum_power
-        power_w = best.power_w[point] * self.power_ratio[branch, point]
-        voltage_v = best.voltage_v[point] * self.voltage_ratio[branch, point]
-        return OperatingPoint(
-            power_w, voltage_v, np.divide(power_w, voltage_v, out=np.zeros_like(power_w), where=voltage_v > 0.0)
-        )
-
-    def curve(self, branch: IntArray, point: IntArray) -> DiodeCurve:
-        """A single diode near the maximum of a branch: its share of the cells, with the bypass diodes as a resistance."""
-        curve, groups = select(self.unshaded.curve, point), len(self.power_ratio)
-        conducting, current = (branch + 1.0) / groups, np.maximum(self.current_ratio[branch, point], 1e-9)
-        drop_v = (groups - branch - 1.0) * BYPASS_FORWARD_V / self.size
-        drop_ohm = drop_v / np.maximum(self.branches.current_a[branch, point], 1e-3)
-        return DiodeCurve(
-            photocurrent_a=curve.photocurrent_a * current,
-            saturation_current_a=curve.saturation_current_a,
-            series_resistance_ohm=curve.series_resistance_ohm * conducting + drop_ohm,
-            shunt_resistance_ohm=curve.shunt_resistance_ohm * (conducting / current),
-            a_v=curve.a_v * conducting,
-        )
-
-    def others(self) -> tuple[OtherMaxima, ...]:
-        """The lower maxima at higher voltages, branch by branch: only a voltage above the window asks for a lower one."""
-        maxima, groups = [], len(self.power_ratio)
-        for branch in range(1, groups):
-            point = np.flatnonzero((self.power_ratio[branch] > 0.0) & (self.best < branch))
-            if point.size:
-                branches = np.full(point.size, branch)
-                last = np.full(point.size, branch == groups - 1)
-                maxima.append(OtherMaxima(point, self.curve(branches, point), self.operating_point(branches, point), last))
-        return tuple(maxima)

@@ -116,9 +116,9 @@ class _BranchPoint:
 
 @dataclass(frozen=True, slots=True, eq=False)
 class _Branch:
-    """Conducting groups, the darkest in the last row: curves of whole modules, the modules that each row makes up, shape (rows, n).
+    """Conducting groups, the darkest in the last row: curves of whole modules, and the modules that each row makes up.
 
-    `drop_v`, shape (n,), is what the bypassed groups' diodes take.
+    Both have shape (rows, n). `drop_v`, shape (n,), is what the bypassed groups' diodes take.
     """
 
     curve: DiodeCurve
