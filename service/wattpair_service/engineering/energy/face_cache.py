@@ -139,7 +139,7 @@ class FaceCache:
         if key not in self._shaded:
             classes = self._shade_classes(face, module.cells, height_factor)
             self._shaded[key] = ShadedFace(
-                unshaded=_unshaded_points(self, face, module, parameters, subhourly=subhourly),
+                unshaded=unshaded_points(self, face, module, parameters, subhourly=subhourly),
                 classes=classes,
                 parameters=parameters,
                 groups_per_module=module.cells.group_count,
@@ -209,7 +209,7 @@ def _subhourly_points(cache: FaceCache, faces: Sequence[Face], power_coefficient
     return [subhourly_points(*each) for each in zip(planes, on_faces, strict=True)]
 
 
-def _unshaded_points(
+def unshaded_points(
     cache: FaceCache, face: Face, module: Module, parameters: SixParameters, *, subhourly: bool
 ) -> UnshadedPoints:
     conditions, plane, gain = cache.conditions, cache.plane(face), rear_gain(module.bifaciality, face)
@@ -218,7 +218,7 @@ def _unshaded_points(
     irradiance_w_m2 = plane.effective_irradiance_w_m2[lit] * gain
     state_of_hour = np.full((2, lit.size), -1)
     if not subhourly:
-        return UnshadedPoints(cache.response(face, parameters, module.bifaciality), irradiance_w_m2, even, state_of_hour)
+        return UnshadedPoints(cache.response(face, parameters, module.bifaciality), irradiance_w_m2, even, state_of_hour, lit)
     (points,), states = (
         cache.subhourly_points((face,), module.temp_coefficient_pmp_percent_per_k / 100.0),
         cache.subhourly_states(),
@@ -235,6 +235,7 @@ def _unshaded_points(
         irradiance_w_m2=irradiance_w_m2[points.interval] * points.irradiance_ratio,
         parts=PlaneParts.joined((even, *shade_and_sun)),
         state_of_hour=state_of_hour,
+        hour_of_year=lit,
     )
 
 

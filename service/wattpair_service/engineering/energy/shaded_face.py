@@ -52,12 +52,20 @@ class UnshadedPoints:
         Irradiance of each point by its origin.
     state_of_hour : array of int, shape (2, hours)
         Point of an hour's state of shade and of sun, -1 where the hour has none. The point of its even state has its number.
+    hour_of_year : array of int, shape (hours,)
+        Number of each hour among the year's conditions.
     """
 
     response: DcResponse
     irradiance_w_m2: FloatArray
     parts: PlaneParts
     state_of_hour: IntArray
+    hour_of_year: IntArray
+
+    def reference(self, parameters: SixParameters) -> OperatingPoint:
+        """Maximum power of the module by its curve at each point."""
+        curve = curve_at(parameters, irradiance_w_m2=self.irradiance_w_m2, cell_temp_c=self.response.temp_cell_c)
+        return maximum_power(curve)
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -217,7 +225,7 @@ class ShadedFace:
             number = sizes.index(size)
             index = alike[number].points.of_state[:, members - offsets[number]][points.of_state >= 0]
             inputs.append(UnitInput(wired, size, at_points(alike[number].response, index)))
-        return self._face_points(_mean_response(inputs), points, together.of_set)
+        return self._face_points(mean_response(inputs), points, together.of_set)
 
     def _face_points(self, response: DcResponse, points: KindPoints, kind_of_unit: IntArray) -> FacePoints:
         share = _share_of_kind(self.classes, kind_of_unit, points.of_state.shape[1])[points.kind]
@@ -227,10 +235,7 @@ class ShadedFace:
     @cached_property
     def reference(self) -> OperatingPoint:
         """Maximum power of the unshaded module by its curve at each of the unshaded points."""
-        points = self.unshaded
-        return maximum_power(
-            curve_at(self.parameters, irradiance_w_m2=points.irradiance_w_m2, cell_temp_c=points.response.temp_cell_c)
-        )
+        return self.unshaded.reference(self.parameters)
 
     def _chains(self, modules: IntArray) -> _Chains:
         """Chains of modules in series, shape (chains, modules): each kind of them by itself."""
@@ -250,6 +255,14 @@ class ShadedFace:
             share = _share_of_kind(self.classes, kinds.of_set, hour.size)
             self._by_modules[key] = _Chains(response, points, hour, kinds.of_set, share, self.unshaded.state_of_hour)
         return self._by_modules[key]
+
+    @cached_property
+    def class_light(self) -> ClassLight:
+        """Light on the groups of a module of each class, in each state of its hour."""
+        points = KindPoints.of(self.classes.hour, self.unshaded.state_of_hour)
+        light = self.group_light(points.kind[None], points.unshaded_point)
+        irradiance_w_m2 = self.unshaded.irradiance_w_m2[points.unshaded_point] * light.ratio
+        return ClassLight(irradiance_w_m2, light.poa_ratio.mean(axis=0), light.area_ratio[0], points.of_state)
 
     def group_light(self, members: IntArray, index: IntArray) -> GroupLight:
         """Light on the groups of modules of some classes, shape (members, n), at the unshaded points at `index`."""
@@ -285,6 +298,19 @@ class ShadedFace:
             area_ratio=light.area_ratio.mean(axis=0),
         )
         return series_response(unshaded, reference, branches, size, means)
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class ClassLight:
+    """Light on a module of each class in each state: effective irradiance of its groups [W/m2], and ratios to an unshaded module.
+
+    `of_state`, shape (3, classes), has the point of each class's even state, shade and sun, -1 where there is none.
+    """
+
+    irradiance_w_m2: FloatArray
+    poa_ratio: FloatArray
+    area_ratio: FloatArray
+    of_state: IntArray
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -325,7 +351,7 @@ def _chains(wiring: InputWiring, modules: int) -> list[tuple[InputWiring, int]]:
     return chains
 
 
-def _mean_response(inputs: Sequence[UnitInput]) -> DcResponse:
+def mean_response(inputs: Sequence[UnitInput]) -> DcResponse:
     """Of a unit with these inputs."""
     modules = sum(each.module_count for each in inputs)
 

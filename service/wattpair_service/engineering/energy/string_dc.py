@@ -1,0 +1,312 @@
+"""DC response of modules in strings on a string inverter, on the same points as that of a roof with microinverters.
+
+All bypass groups of a string carry one current, wherever their modules lie. Its irradiances are put into few levels: each level
+counts as often as it has groups. The points are the roof's moments and, under shade, the positions of the sun within them; the
+inverter is one unit with all modules, whose inputs are the strings.
+
+Neglected: strings in parallel on one tracker, resistance of the string's own leads beside that of the DC cable.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator, Sequence
+from dataclasses import dataclass, fields, replace
+
+import numpy as np
+
+from wattpair_service.engineering.arrays import BoolArray, FloatArray, IntArray
+from wattpair_service.engineering.energy.roof_dc import Cells, InCells, RoofDc
+from wattpair_service.engineering.energy.series_response import GroupMeans, air_temperature, series_response
+from wattpair_service.engineering.energy.shaded_face import ClassLight, ShadedFace, UnshadedPoints, mean_response
+from wattpair_service.engineering.equipment import InputWiring
+from wattpair_service.engineering.module.bypass_groups import series_branches
+from wattpair_service.engineering.module.dc_response import EVEN, SHADE, SUN, DcResponse, UnitInput, at_points
+from wattpair_service.engineering.module.single_diode import DiodeCurve, OperatingPoint, SixParameters
+
+LEVELS_MOST = 8
+LEVEL_STEPS = (0.02, 0.04, 0.08, 0.15, 0.3)
+"""Width of a level as a share of its brightest group's irradiance: the first that needs no more than `LEVELS_MOST`."""
+
+ModuleOnFace = tuple[int, int]
+"""A face and a module on it, both by their numbers from 0."""
+String = tuple[ModuleOnFace, ...]
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class FaceLight:
+    """What a face's modules get.
+
+    `point_of_moment` is the unshaded point of each of the roof's moments, -1 where the face is dark; `reference` the maximum power
+    of each point by its curve; `shaded` is None where nothing stands before the sky.
+    """
+
+    unshaded: UnshadedPoints
+    reference: OperatingPoint
+    point_of_moment: IntArray
+    shaded: ShadedFace | None
+
+    @classmethod
+    def of(cls, roof: RoofDc, number: int, points: UnshadedPoints | ShadedFace, parameters: SixParameters) -> FaceLight:
+        """The face by its number; `roof` is that of the unshaded faces."""
+        shaded = points if isinstance(points, ShadedFace) else None
+        unshaded = points.unshaded if isinstance(points, ShadedFace) else points
+        point_of_moment = np.full(roof.time.weight_h.size, -1)
+        point_of_moment[roof.moment[roof.face == number]] = np.arange(unshaded.irradiance_w_m2.size)
+        reference = points.reference if isinstance(points, ShadedFace) else points.reference(parameters)
+        return cls(unshaded, reference, point_of_moment, shaded)
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class StringPoints:
+    """The points of all strings, n of them.
+
+    Moment of each, its hour in the year, its state, the number of the sun's position within the hour, and the share of the moment.
+    """
+
+    moment: IntArray
+    hour: IntArray
+    state: IntArray
+    sun: IntArray
+    share: FloatArray
+
+    @classmethod
+    def of(cls, roof: RoofDc, hour_of_moment: IntArray, state_of_moment: IntArray, faces: Sequence[FaceLight]) -> StringPoints:
+        """The roof's moments in which any face is lit, with the positions of the sun in their hours."""
+        moment, suns_of_hour = np.unique(roof.moment), np.ones(int(hour_of_moment.max()) + 1, dtype=np.int64)
+        for face in faces:
+            if face.shaded is not None:
+                hours = face.unshaded.hour_of_year
+                suns_of_hour[hours] = np.bincount(face.shaded.classes.suns.hour, minlength=hours.size)
+        repeats = suns_of_hour[hour_of_moment[moment]]
+        point = np.repeat(np.arange(moment.size), repeats)
+        sun = np.arange(point.size) - np.repeat(np.cumsum(repeats) - repeats, repeats)
+        moments = moment[point]
+        return cls(moments, hour_of_moment[moments], state_of_moment[moments], sun, 1.0 / repeats[point])
+
+
+def string_response(
+    string: String, faces: Sequence[FaceLight], points: StringPoints, parameters: SixParameters, groups_per_module: int
+) -> DcResponse:
+    """Response of the mean module of a string at the points; its hours are not set."""
+    parts = [
+        _FacePart.of(faces[number], np.array([module for face, module in string if face == number]), points)
+        for number in dict.fromkeys(face for face, _ in string)
+    ]
+    groups = [group for part in parts for group in part.groups(groups_per_module)]
+    level_w_m2, level_counts = _levels(np.stack([row for row, _ in groups]), np.array([count for _, count in groups]))
+    unshaded, reference, brightest_w_m2 = _mean_module(parts)
+    temp_air_c = air_temperature(unshaded)
+    per_w_m2 = (unshaded.temp_cell_c - temp_air_c) / brightest_w_m2
+    branches = series_branches(
+        parameters,
+        irradiance_w_m2=level_w_m2,
+        temp_cell_c=temp_air_c + per_w_m2 * level_w_m2,
+        groups_per_module=groups_per_module,
+        group_counts=level_counts,
+    )
+    logarithm = np.log(np.maximum(level_w_m2, 1e-6) / brightest_w_m2)
+    poa_ratio = _weighted(parts, lambda part: part.poa_ratio, lambda part: part.response.irradiance_w_m2)
+    means = GroupMeans(
+        log_irradiance=(level_counts * logarithm).sum(axis=0) / level_counts.sum(axis=0),
+        poa_ratio=poa_ratio,
+        temp_cell_c=temp_air_c + (unshaded.temp_cell_c - temp_air_c) * poa_ratio,
+        area_ratio=_weighted(parts, lambda part: part.area_ratio, lambda part: part.response.maximum_power.power_w),
+    )
+    return series_response(unshaded, reference, branches, len(string), means)
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class _FacePart:
+    """The modules of a string on one face, at n points.
+
+    `response` and `reference` are those of the unshaded module and `irradiance_w_m2` its effective irradiance, 0 where the face is
+    dark; `class_points`, shape (modules, n), the points of `ClassLight` of each module, None without shade.
+    """
+
+    module_count: int
+    response: DcResponse
+    reference: OperatingPoint
+    irradiance_w_m2: FloatArray
+    is_lit: BoolArray
+    light: ClassLight | None
+    class_points: IntArray | None
+
+    @classmethod
+    def of(cls, face: FaceLight, modules: IntArray, points: StringPoints) -> _FacePart:
+        point = face.point_of_moment[points.moment]
+        is_lit = point >= 0
+        index = np.where(is_lit, point, 0)
+        response, reference = at_points(face.unshaded.response, index), face.reference
+        best = response.maximum_power
+        response = replace(
+            response, maximum_power=OperatingPoint(best.power_w * is_lit, best.voltage_v, best.current_a * is_lit)
+        )
+        light, class_points = None, None
+        if face.shaded is not None:
+            light, classes = face.shaded.class_light, face.shaded.classes
+            number = np.zeros(int(points.hour.max()) + 1, dtype=np.int64)
+            number[face.unshaded.hour_of_year] = np.arange(face.unshaded.hour_of_year.size)
+            first = np.searchsorted(classes.suns.hour, number[points.hour])
+            sun = np.minimum(first + points.sun, classes.suns.hour.size - 1)
+            state = np.where(points.state == EVEN, 0, np.where(points.state == SHADE, 1, 2))
+            class_points = light.of_state[state, classes.of_module[sun][:, modules % face.shaded.positions].T]
+        return cls(
+            module_count=modules.size,
+            response=response,
+            reference=OperatingPoint(
+                reference.power_w[index] * is_lit, reference.voltage_v[index], reference.current_a[index] * is_lit
+            ),
+            irradiance_w_m2=face.unshaded.irradiance_w_m2[index] * is_lit,
+            is_lit=is_lit,
+            light=light,
+            class_points=class_points,
+        )
+
+    def groups(self, groups_per_module: int) -> Iterator[tuple[FloatArray, float]]:
+        """Effective irradiance of groups [W/m2], and how many groups have it."""
+        if self.light is None or self.class_points is None:
+            yield self.irradiance_w_m2, float(self.module_count * groups_per_module)
+            return
+        for module in self.class_points:
+            for group in self.light.irradiance_w_m2:
+                yield group[module] * self.is_lit, 1.0
+
+    @property
+    def poa_ratio(self) -> FloatArray:
+        """Irradiance in the plane of array over that without shade, mean of the modules."""
+        return self._mean("poa_ratio")
+
+    @property
+    def area_ratio(self) -> FloatArray:
+        """Effective irradiance on the whole area over that without shade, mean of the modules."""
+        return self._mean("area_ratio")
+
+    def _mean(self, name: str) -> FloatArray:
+        if self.light is None or self.class_points is None:
+            return np.ones(self.is_lit.size)
+        values: FloatArray = getattr(self.light, name)
+        return np.asarray(values[self.class_points].mean(axis=0))
+
+
+def _weighted(
+    parts: Sequence[_FacePart], value: Callable[[_FacePart], FloatArray], weight: Callable[[_FacePart], FloatArray]
+) -> FloatArray:
+    """Mean over the modules of all parts of a value, with a weight of its own."""
+    total = sum(weight(part) * part.module_count for part in parts)
+    return np.asarray(sum(value(part) * weight(part) * part.module_count for part in parts) / np.maximum(total, 1e-12))
+
+
+def _mean_module(parts: Sequence[_FacePart]) -> tuple[DcResponse, OperatingPoint, FloatArray]:
+    """Unshaded response and reference of the mean module, and the highest effective irradiance of the faces [W/m2].
+
+    What has no mean, such as the curve, is that of the brightest face.
+    """
+    modules = sum(part.module_count for part in parts)
+    brightest_w_m2 = np.maximum(np.max([part.irradiance_w_m2 for part in parts], axis=0), 1e-6)
+    response, *others = (part.response for part in parts)
+    for part, other in zip(parts[1:], others, strict=True):
+        response = _where(part.irradiance_w_m2 >= brightest_w_m2, other, response)
+
+    def mean(points: Sequence[OperatingPoint]) -> OperatingPoint:
+        power_w = np.asarray(sum(each.power_w * part.module_count for each, part in zip(points, parts, strict=True)) / modules)
+        times_voltage = sum(each.power_w * each.voltage_v * part.module_count for each, part in zip(points, parts, strict=True))
+        voltage_v = np.divide(times_voltage, power_w * modules, out=points[0].voltage_v.copy(), where=power_w > 0.0)
+        # Where all is dark, a tiny current keeps the ratios finite.
+        return OperatingPoint(np.maximum(power_w, 1e-9), voltage_v, np.maximum(power_w, 1e-9) / np.maximum(voltage_v, 1e-9))
+
+    irradiance_w_m2 = np.asarray(
+        sum(part.response.irradiance_w_m2 * part.is_lit * part.module_count for part in parts) / modules
+    )
+    response = replace(
+        response, maximum_power=mean([part.response.maximum_power for part in parts]), irradiance_w_m2=irradiance_w_m2
+    )
+    return response, mean([part.reference for part in parts]), brightest_w_m2
+
+
+def _where(condition: BoolArray, first: DcResponse, second: DcResponse) -> DcResponse:
+    """The curve, voltages and temperatures of one response where a condition holds, else of another."""
+    names = ("voltage_oc_v", "temp_cell_c", "temp_under_module_c")
+    curves = (
+        np.where(condition, getattr(first.curve, each.name), getattr(second.curve, each.name)) for each in fields(DiodeCurve)
+    )
+    return replace(
+        second,
+        curve=DiodeCurve(*curves),
+        **{name: np.where(condition, getattr(first, name), getattr(second, name)) for name in names},
+    )
+
+
+def _levels(irradiance_w_m2: FloatArray, counts: FloatArray) -> tuple[FloatArray, FloatArray]:
+    """Levels of irradiance at each point, the brightest first, and the groups in each: shape (levels, n), 0 where there is none."""
+    order = np.argsort(-irradiance_w_m2, axis=0)
+    ordered, weight = np.take_along_axis(irradiance_w_m2, order, axis=0), counts[order]
+    level, too_many = np.zeros(ordered.shape, dtype=np.int64), np.arange(ordered.shape[1])
+    for step in LEVEL_STEPS:
+        level[:, too_many] = _level_numbers(ordered[:, too_many], step)
+        too_many = np.flatnonzero(level[-1] >= LEVELS_MOST)
+        if not too_many.size:
+            break
+    level = np.minimum(level, LEVELS_MOST - 1)
+    numbers = np.arange(int(level.max()) + 1)[:, None, None]
+    in_level = np.where(level == numbers, weight, 0.0)
+    total = in_level.sum(axis=1)
+    return np.asarray((in_level * ordered).sum(axis=1) / np.maximum(total, 1e-12)), total
+
+
+def _level_numbers(ordered: FloatArray, step: float) -> IntArray:
+    """Number of the level of each group, which are in falling order along the first axis."""
+    level, brightest = np.zeros(ordered.shape, dtype=np.int64), ordered[0].copy()
+    for row in range(1, len(ordered)):
+        is_new = ordered[row] < brightest * (1.0 - step)
+        level[row] = level[row - 1] + is_new
+        brightest = np.where(is_new, ordered[row], brightest)
+    return level
+
+
+def inverter_roof(
+    strings: Sequence[String],
+    faces: Sequence[FaceLight],
+    points: StringPoints,
+    roof: RoofDc,
+    parameters: SixParameters,
+    groups_per_module: int,
+    responses: dict[String, DcResponse],
+) -> RoofDc:
+    """A roof whose single unit is the inverter with these strings, one on each of its inputs.
+
+    `roof` is that of the unshaded faces with their moments; `responses` keeps those of strings between inverters.
+    """
+    weight_h = roof.time.weight_h[points.moment] * points.share
+    inputs = []
+    for string in strings:
+        if string not in responses:
+            responses[string] = string_response(string, faces, points, parameters, groups_per_module)
+        wiring = InputWiring(len(string), "series")
+        inputs.append(UnitInput(wiring, len(string), replace(responses[string], weight_h=weight_h)))
+    moments, cell = np.unique(points.moment, return_inverse=True)
+    lit_h, whole_h = (
+        np.bincount(roof.time.month[at] - 1, weights=hours, minlength=12)
+        for at, hours in (
+            (points.moment, weight_h),
+            (slice(None), roof.time.weight_h),
+        )
+    )
+    dark_hours = np.maximum(whole_h - lit_h, 0.0).astype(np.float64)
+    response = replace(
+        mean_response(inputs),
+        weight_h=weight_h,
+        month=roof.time.month[points.moment],
+        hour=roof.time.hour[points.moment],
+        is_surge=points.state == SUN,
+        dark_hours_by_month=dark_hours,
+    )
+    zeros = np.zeros(moments.size, dtype=np.int64)
+    return RoofDc(
+        response=response,
+        face=np.zeros(points.moment.size, dtype=np.int64),
+        moment=points.moment,
+        hour_means=None,
+        time=roof.time,
+        dark_hours_by_month=dark_hours[None],
+        in_cells=InCells(Cells(zeros, moments, roof.time.weight_h[moments], 1), cell, points.share),
+    )
