@@ -264,6 +264,11 @@ class ShadedFace:
         irradiance_w_m2 = self.unshaded.irradiance_w_m2[points.unshaded_point] * light.ratio
         return ClassLight(irradiance_w_m2, light.poa_ratio.mean(axis=0), light.area_ratio[0], points.of_state)
 
+    @property
+    def class_response(self) -> DcResponse:
+        """Response of a module of each class, at the points of `class_light`."""
+        return self._chains_of(np.arange(self.positions)[:, None]).response
+
     def group_light(self, members: IntArray, index: IntArray) -> GroupLight:
         """Light on the groups of modules of some classes, shape (members, n), at the unshaded points at `index`."""
         classes, parts = self.classes, self.unshaded.parts.at_points(index)

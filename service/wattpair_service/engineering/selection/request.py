@@ -20,6 +20,7 @@ from wattpair_service.engineering.irradiance.sky import Transposition
 from wattpair_service.engineering.money.cash_flow import discount_factors, remaining_shares
 from wattpair_service.engineering.money.replacements import BAND_CENTRE, yearly_failures
 from wattpair_service.engineering.sentences import Sentence, Words, sentence
+from wattpair_service.engineering.strings.offer import StringInverterOffer
 
 AMOUNT, AMOUNT_IN = sentence("money.amount", "amount"), sentence("money.amount_in", "amount", "currency")
 
@@ -122,6 +123,10 @@ class Terms:
     second_kind_cost: float
 
 
+REPAIR_DAYS = 14.0
+"""From a failure to the repair. Common practice, no source."""
+
+
 @dataclass(frozen=True, slots=True, eq=False)
 class SelectionRequest:
     """All inputs of a selection except the weather and the rules.
@@ -143,6 +148,8 @@ class SelectionRequest:
     currency: str | None = None
     losses: SystemLosses = USUAL_LOSSES
     systems: Mapping[tuple[str, str], SystemTerms] = field(default_factory=dict)
+    string_inverters: tuple[StringInverterOffer, ...] = ()
+    repair_days: float = REPAIR_DAYS
 
     @property
     def module_count(self) -> int:

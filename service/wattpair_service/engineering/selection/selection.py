@@ -46,6 +46,7 @@ from wattpair_service.engineering.sentences import Given, Sentence, family, fixe
 from wattpair_service.engineering.shade.scene_checks import require_possible, shade_cautions, unused_shade_fields
 from wattpair_service.engineering.site import ClimateUsed, DesignTemperatures
 from wattpair_service.engineering.site_year import SiteYear
+from wattpair_service.engineering.strings.compared import StringCandidate, string_candidates, string_cautions
 
 MONEY = methods.method("money", "1")
 FAILURES = methods.method("failures", "1")
@@ -105,6 +106,7 @@ class SelectionResult(Result):
     mixed_choices: tuple[MixedChoice, ...]
     sensitivities: tuple[Sensitivity, ...]
     export_limit: ExportLimit | None
+    string_inverters: tuple[StringCandidate, ...]
     what_would_have_to_change: tuple[Change, ...]
     climate: ClimateUsed
     design_temperatures: DesignTemperatures
@@ -175,7 +177,10 @@ def selection(
         best = all_passing[ranked.best] if all_passing and not request.every_pair else None
         for roof, passing in roofs:
             break_even_pairs += break_evens(roof, worth, _buildable(passing), names, only_with=best)
-    return _result(request, rules, year, checked, ranked, break_even_pairs, tuple(mixed))
+    strings: tuple[StringCandidate, ...] = ()
+    if request.string_inverters and all_passing:
+        strings = string_candidates(request, rules, year, cache, worth, all_passing[ranked.best])
+    return _result(request, rules, year, checked, ranked, break_even_pairs, tuple(mixed), strings)
 
 
 def _require_plants(request: SelectionRequest) -> None:
@@ -225,6 +230,7 @@ def _result(
     ranked: Ranking,
     break_even_pairs: tuple[BreakEven, ...],
     mixed: tuple[MixedChoice, ...],
+    strings: tuple[StringCandidate, ...],
 ) -> SelectionResult:
     passing, has_money = ranked.passing, request.has_money
     no_module_price = has_money and any(offer.price is None for offer in request.modules)
@@ -244,6 +250,7 @@ def _result(
         mixed_choices=mixed,
         sensitivities=sensitivities(request, ranked, flows) if flows is not None and len(ranked.contenders) > 1 else (),
         export_limit=export_limit(passing, request.home_use.export_limit_w),
+        string_inverters=strings,
         unused=unused_shade_fields(request.faces),
         what_would_have_to_change=() if passing else tuple(_changes(checked)),
         climate=year.climate,
@@ -253,6 +260,7 @@ def _result(
         cautions=(
             *cautions.ENERGY_CAUTIONS,
             *shade_cautions(request.faces),
+            *string_cautions(strings),
             *(each for each in cautions.ELECTRICAL_CAUTIONS if each not in cautions.ENERGY_CAUTIONS),
             *(() if has_money else (NO_MONEY,)),
             *((NO_MODULE_PRICE,) if no_module_price else ()),

@@ -15,12 +15,11 @@ from dataclasses import dataclass, fields, replace
 import numpy as np
 
 from wattpair_service.engineering.arrays import BoolArray, FloatArray, IntArray
-from wattpair_service.engineering.energy.roof_dc import Cells, InCells, RoofDc
+from wattpair_service.engineering.energy.roof_dc import RoofDc
 from wattpair_service.engineering.energy.series_response import GroupMeans, air_temperature, series_response
-from wattpair_service.engineering.energy.shaded_face import ClassLight, ShadedFace, UnshadedPoints, mean_response
-from wattpair_service.engineering.equipment import InputWiring
+from wattpair_service.engineering.energy.shaded_face import ClassLight, ShadedFace, UnshadedPoints
 from wattpair_service.engineering.module.bypass_groups import series_branches
-from wattpair_service.engineering.module.dc_response import EVEN, SHADE, SUN, DcResponse, UnitInput, at_points
+from wattpair_service.engineering.module.dc_response import EVEN, SHADE, DcResponse, OtherMaxima, PointShade, at_points
 from wattpair_service.engineering.module.single_diode import DiodeCurve, OperatingPoint, SixParameters
 
 LEVELS_MOST = 8
@@ -263,50 +262,25 @@ def _level_numbers(ordered: FloatArray, step: float) -> IntArray:
     return level
 
 
-def inverter_roof(
-    strings: Sequence[String],
-    faces: Sequence[FaceLight],
-    points: StringPoints,
-    roof: RoofDc,
-    parameters: SixParameters,
-    groups_per_module: int,
-    responses: dict[String, DcResponse],
-) -> RoofDc:
-    """A roof whose single unit is the inverter with these strings, one on each of its inputs.
+def module_response(face: FaceLight, module: int, points: StringPoints) -> DcResponse:
+    """Response of one module by itself at the points; its hours are not set."""
+    point = face.point_of_moment[points.moment]
+    is_lit = point >= 0
+    if face.shaded is None:
+        response = at_points(face.unshaded.response, np.where(is_lit, point, 0))
+        power_w = response.maximum_power.power_w * is_lit
+        response = replace(response, shade=PointShade(power_w, np.zeros(power_w.size)))
+    else:
+        part = _FacePart.of(face, np.array([module]), points)
+        assert part.class_points is not None, "a shaded face has classes"
+        response = at_points(face.shaded.class_response, np.where(is_lit, part.class_points[0], 0))
+    best, others = response.maximum_power, response.other_maxima
+    lit = replace(response, maximum_power=OperatingPoint(best.power_w * is_lit, best.voltage_v, best.current_a * is_lit))
+    lit_others = tuple(each for each in (_where_lit(other, is_lit) for other in others) if each.point.size)
+    shade = lit.shade
+    assert shade is not None, "set above, or by the shaded face"
+    return replace(lit, other_maxima=lit_others, shade=PointShade(shade.unshaded_w * is_lit, shade.irradiance_loss_w * is_lit))
 
-    `roof` is that of the unshaded faces with their moments; `responses` keeps those of strings between inverters.
-    """
-    weight_h = roof.time.weight_h[points.moment] * points.share
-    inputs = []
-    for string in strings:
-        if string not in responses:
-            responses[string] = string_response(string, faces, points, parameters, groups_per_module)
-        wiring = InputWiring(len(string), "series")
-        inputs.append(UnitInput(wiring, len(string), replace(responses[string], weight_h=weight_h)))
-    moments, cell = np.unique(points.moment, return_inverse=True)
-    lit_h, whole_h = (
-        np.bincount(roof.time.month[at] - 1, weights=hours, minlength=12)
-        for at, hours in (
-            (points.moment, weight_h),
-            (slice(None), roof.time.weight_h),
-        )
-    )
-    dark_hours = np.maximum(whole_h - lit_h, 0.0).astype(np.float64)
-    response = replace(
-        mean_response(inputs),
-        weight_h=weight_h,
-        month=roof.time.month[points.moment],
-        hour=roof.time.hour[points.moment],
-        is_surge=points.state == SUN,
-        dark_hours_by_month=dark_hours,
-    )
-    zeros = np.zeros(moments.size, dtype=np.int64)
-    return RoofDc(
-        response=response,
-        face=np.zeros(points.moment.size, dtype=np.int64),
-        moment=points.moment,
-        hour_means=None,
-        time=roof.time,
-        dark_hours_by_month=dark_hours[None],
-        in_cells=InCells(Cells(zeros, moments, roof.time.weight_h[moments], 1), cell, points.share),
-    )
+
+def _where_lit(other: OtherMaxima, is_lit: BoolArray) -> OtherMaxima:
+    return other.at_rows(np.flatnonzero(is_lit[other.point]))

@@ -1,0 +1,1 @@
+"""Modules in strings on a string inverter, beside microinverters on the same roof."""

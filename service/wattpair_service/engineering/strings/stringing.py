@@ -1,0 +1,174 @@
+"""Which modules form a string: given by the request, or the longest safe strings of each face.
+
+A string is safe where it fails none of the electrical checks at the site's extremes. On each face as few strings as possible are
+proposed, of equal length; where trackers are left, the longest strings are divided, which keeps shade to fewer modules. A face
+with too few modules for a string of its own is joined to a string of another face, at the cost of mismatch.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
+
+from wattpair_service.engineering.errors import EngineeringError
+from wattpair_service.engineering.inverter.electrical_checks import ElectricalCheck, Verdict, is_buildable, verdict_of
+from wattpair_service.engineering.sentences import Sentence, fixed, sentence
+from wattpair_service.engineering.strings.string_dc import String
+
+LENGTH_MOST = 60
+"""Modules of a string that are looked at."""
+NO_LENGTH = fixed("strings.no_length")
+TOO_FEW_TRACKERS = sentence("strings.too_few_trackers", "strings", "trackers")
+TOO_LONG = sentence("strings.too_long", "length", "longest")
+TOO_SHORT = sentence("strings.too_short", "length", "shortest")
+
+CheckLength = Callable[[int], tuple[ElectricalCheck, ...]]
+
+
+@dataclass(frozen=True, slots=True)
+class Lengths:
+    """Shortest and longest number of modules in series that passes every check; None where none does."""
+
+    shortest: int | None
+    longest: int | None
+
+    @classmethod
+    def of(cls, checks: CheckLength) -> Lengths:
+        """By the checks of each length, which pass over one range of lengths."""
+        passing = [length for length in range(1, LENGTH_MOST + 1) if is_buildable(checks(length))]
+        return cls(min(passing, default=None), max(passing, default=None))
+
+
+@dataclass(frozen=True, slots=True)
+class CheckedString:
+    """A string with its verdict, and the checks that do not pass without remark."""
+
+    modules: String
+    tracker: int
+    verdict: Verdict
+    reasons: tuple[ElectricalCheck, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Stringing:
+    """The strings of an inverter. `obstacle` says why they must not be built; None where they can."""
+
+    strings: tuple[CheckedString, ...]
+    lengths: Lengths
+    is_given: bool
+    obstacle: Sentence | None
+
+    @property
+    def verdict(self) -> Verdict:
+        """The worst of the strings."""
+        return "fail" if self.obstacle is not None else verdict_of(tuple(each for one in self.strings for each in one.reasons))
+
+
+def stringing(
+    module_counts: Sequence[int], tracker_count: int, checks: CheckLength, given: tuple[String, ...] | None
+) -> Stringing:
+    """Strings on the faces with so many modules.
+
+    Parameters
+    ----------
+    module_counts : sequence of int
+        Modules on each face.
+    tracker_count : int
+        Trackers of the inverter, one string each.
+    checks : callable
+        Electrical checks of a string by its length.
+    given : tuple of String, optional
+        The request's own strings.
+
+    Raises
+    ------
+    EngineeringError
+        Given strings name a module that is not there, or twice, leave modules out, or are more than the trackers.
+    """
+    lengths = Lengths.of(checks)
+    if given is not None:
+        _require_sound(given, module_counts, tracker_count)
+        strings: tuple[String, ...] | None = given
+        obstacle = next(
+            (each for each in (_length_obstacle(len(one), lengths, checks) for one in given) if each is not None), None
+        )
+    else:
+        strings, obstacle = _proposed(module_counts, tracker_count, lengths)
+    checked = tuple(
+        CheckedString(
+            string, number, verdict_of(checks(len(string))), tuple(each for each in checks(len(string)) if each.verdict != "ok")
+        )
+        for number, string in enumerate(strings or (), 1)
+    )
+    return Stringing(checked, lengths, given is not None, obstacle)
+
+
+def _require_sound(given: tuple[String, ...], module_counts: Sequence[int], tracker_count: int) -> None:
+    if len(given) > tracker_count:
+        raise EngineeringError(f"at most {tracker_count} strings, one on each tracker; {len(given)} are given", ("strings",))
+    seen: set[tuple[int, int]] = set()
+    for index, string in enumerate(given):
+        for face, module in string:
+            if not module < module_counts[face]:
+                raise EngineeringError(
+                    f"modules from 1 to {module_counts[face]} of this face, not {module + 1}", (f"strings/{index}",)
+                )
+            if (face, module) in seen:
+                raise EngineeringError(
+                    f"each module once; module {module + 1} of this face is in two strings", (f"strings/{index}",)
+                )
+            seen.add((face, module))
+    if missing := sum(module_counts) - len(seen):
+        raise EngineeringError(f"every module of the roof in a string; {missing} are in none", ("strings",))
+
+
+def _length_obstacle(length: int, lengths: Lengths, checks: CheckLength) -> Sentence | None:
+    if is_buildable(checks(length)):
+        return None
+    if lengths.longest is None or lengths.shortest is None:
+        return NO_LENGTH
+    if length > lengths.longest:
+        return TOO_LONG(length=length, longest=lengths.longest)
+    return TOO_SHORT(length=length, shortest=lengths.shortest)
+
+
+def _proposed(
+    module_counts: Sequence[int], tracker_count: int, lengths: Lengths
+) -> tuple[tuple[String, ...] | None, Sentence | None]:
+    shortest, longest = lengths.shortest, lengths.longest
+    if shortest is None or longest is None:
+        return None, NO_LENGTH
+    faces = [[(face, module) for module in range(count)] for face, count in enumerate(module_counts)]
+    large = [modules for modules in faces if len(modules) >= shortest]
+    small = [modules for modules in faces if len(modules) < shortest]
+    # What is too short by itself forms one string together, or joins the shortest one that has room.
+    rest = [module for modules in small for module in modules]
+    if rest and len(rest) >= shortest:
+        large.append(rest)
+    elif rest:
+        host = min((modules for modules in large), key=len, default=None)
+        if host is None:
+            return None, TOO_SHORT(length=len(rest), shortest=shortest)
+        host.extend(rest)
+    counts = [-(-len(modules) // longest) for modules in large]
+    if sum(counts) > tracker_count:
+        return None, TOO_FEW_TRACKERS(strings=sum(counts), trackers=tracker_count)
+    while sum(counts) < tracker_count:
+        divisible = [index for index, modules in enumerate(large) if len(modules) // (counts[index] + 1) >= shortest]
+        if not divisible:
+            break
+        counts[max(divisible, key=lambda index: len(large[index]) / counts[index])] += 1
+    strings = [string for modules, count in zip(large, counts, strict=True) for string in _divided(modules, count)]
+    if any(not shortest <= len(string) <= longest for string in strings):
+        worst = min(strings, key=len)
+        return None, TOO_SHORT(length=len(worst), shortest=shortest)
+    return tuple(strings), None
+
+
+def _divided(modules: list[tuple[int, int]], count: int) -> list[String]:
+    """Modules one after another in strings of equal length, the first ones longer by one where they do not divide."""
+    short, longer = divmod(len(modules), count)
+    ends = [0]
+    for number in range(count):
+        ends.append(ends[-1] + short + (number < longer))
+    return [tuple(modules[start:end]) for start, end in zip(ends[:-1], ends[1:], strict=True)]
