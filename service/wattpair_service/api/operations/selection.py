@@ -55,6 +55,7 @@ from wattpair_service.api.schemas.site import (
     transposition_field,
     weather_field,
 )
+from wattpair_service.api.schemas.string_inverter import INVERTERS_MOST, StringCandidateSchema, StringInverterOfferSchema
 from wattpair_service.climate.site_year import site_year
 from wattpair_service.climate.stations import StationFolder
 from wattpair_service.climate.weather import Weather
@@ -72,6 +73,7 @@ from wattpair_service.engineering.materials.bill_lines import ROLES
 from wattpair_service.engineering.selection.recommendation import Standing
 from wattpair_service.engineering.selection.request import (
     NO_SYSTEM,
+    REPAIR_DAYS,
     ModuleOffer,
     Obstacle,
     ObstacleKind,
@@ -83,6 +85,7 @@ from wattpair_service.engineering.selection.request import (
 from wattpair_service.engineering.selection.selection import SAME_FOR_EVERY_CANDIDATE, SelectionResult, selection
 from wattpair_service.engineering.sentences import COMMON_PRACTICE, Cited, Words, fixed, sentence
 from wattpair_service.engineering.site import Site
+from wattpair_service.engineering.strings.offer import StringInverterOffer
 from wattpair_service.rules import electrical_rules, standard_time
 
 MODULES_MOST = 8
@@ -430,6 +433,20 @@ class SelectionRequestSchema(InputWiringSchema):
         sentence("source.cable_share", "share")(share=AC_CABLE_SHARE),
     )
 
+    string_inverters = Listed(
+        Nested(StringInverterOfferSchema, "A string inverter"),
+        "String inverters to compare with the recommended microinverter on the same roof",
+        fewest=0,
+        most=INVERTERS_MOST,
+        required=False,
+    )
+    repair_days = Number(
+        "Days from a failure to its repair, for the comparison with string inverters",
+        unit="d",
+        at_least=0,
+        at_most=365,
+        assumed=Assumed(REPAIR_DAYS, COMMON_PRACTICE),
+    )
     break_even_pairs = Text(
         "Pairs to compute the break-even for: the recommended candidate with its neighbours by AC power, or every pair of "
         "neighbours",
@@ -494,10 +511,22 @@ def selection_request(data: dict[str, Any], faces: tuple[Face, ...], currency: s
         ),
         every_pair=data["break_even_pairs"] == "every",
         currency=currency,
+        string_inverters=tuple(_on_faces(data)),
+        repair_days=data["repair_days"],
         losses=SystemLosses(
             data["mismatch_loss_share"], data["snow_loss_share"], data["downtime_share"], data["ac_cable_loss_share"]
         ),
     )
+
+
+def _on_faces(data: dict[str, Any]) -> Iterator[StringInverterOffer]:
+    """The string inverters with their strings on the faces of the request."""
+    names = [face.name for face in data["faces"]]
+    for index, each in enumerate(data["string_inverters"] or ()):
+        try:
+            yield each.on_faces(names)
+        except ValidationError as error:
+            raise ValidationError({"string_inverters": {index: error.messages}}) from error
 
 
 def by_day(load_w: FloatArray) -> FloatArray:
@@ -904,6 +933,7 @@ class SelectionResultSchema(ResultSchema):
         SensitivitySchema, "Inputs that could change the recommendation; empty without prices and tariff or a second candidate"
     )
     export_limit = maybe(ExportLimitSchema, "Energy that the export limit cuts; null without a limit")
+    string_inverters = many(StringCandidateSchema, "Each string inverter of the request beside the recommended pairing")
     what_would_have_to_change = many(ChangeSchema, "Where no candidate passes: the failing checks, fewest first")
     climate = one(ClimateUsedSchema, "Where the year's weather comes from")
     design_temperatures = one(DesignTemperaturesSchema, "Design temperatures of the checks")

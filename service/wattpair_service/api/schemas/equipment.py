@@ -289,7 +289,7 @@ class MicroinverterSchema(InputSchema):
         """The microinverter for the core."""
         descriptions, tracker = {name: data.pop(name) for name in EFFICIENCY_FIELDS}, data.pop("shade_tracker")
         try:
-            conversion = _conversion(data["ac_power_w"], **descriptions)
+            conversion = conversion_of(data["ac_power_w"], **descriptions)
             if isinstance(conversion, SandiaCurve):
                 require_rising(
                     conversion,
@@ -318,7 +318,7 @@ def _require_same_rating(curve: SandiaCurve, ac_power_w: float) -> None:
         )
 
 
-def _conversion(
+def conversion_of(
     ac_power_w: float,
     *,
     cec_efficiency_percent: float | None,

@@ -40,6 +40,14 @@ class Lengths:
 
 
 @dataclass(frozen=True, slots=True)
+class ModuleOnFace:
+    """A module by the number of its face, from 0, and its own, from 1."""
+
+    face_number: int
+    module_number: int
+
+
+@dataclass(frozen=True, slots=True)
 class CheckedString:
     """A string with its verdict, and the checks that do not pass without remark."""
 
@@ -47,6 +55,11 @@ class CheckedString:
     tracker: int
     verdict: Verdict
     reasons: tuple[ElectricalCheck, ...]
+
+    @property
+    def on_faces(self) -> tuple[ModuleOnFace, ...]:
+        """Its modules by their faces."""
+        return tuple(ModuleOnFace(face, module + 1) for face, module in self.modules)
 
 
 @dataclass(frozen=True, slots=True)
