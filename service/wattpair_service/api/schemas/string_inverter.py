@@ -17,7 +17,7 @@ from wattpair_service.engineering.errors import DatasheetError
 from wattpair_service.engineering.inverter.electrical_checks import VERDICTS
 from wattpair_service.engineering.sentences import COMMON_PRACTICE, fixed
 from wattpair_service.engineering.strings.comparison import CAUSES
-from wattpair_service.engineering.strings.offer import DcCable, Optimiser, StringInverterOffer
+from wattpair_service.engineering.strings.offer import DcCable, Optimiser, StringInverterOffer, rated_ac_cable_share
 from wattpair_service.engineering.strings.stringing import LENGTH_MOST
 
 INVERTERS_MOST = 8
@@ -30,11 +30,30 @@ def _price(description: str) -> Number:
     return Number(description, at_least=0, at_most=PRICE_MOST, required=False)
 
 
+@dataclass(frozen=True, slots=True)
+class RatedInverter:
+    """An inverter as a unit of the core, with its connection."""
+
+    unit: Microinverter
+    ac_voltage_v: float
+    ac_phase_count: int
+
+
 class StringInverterSchema(InputSchema):
     """A string inverter by its datasheet; its trackers are alike."""
 
     name = Text("Name used in the result", longest=100)
     ac_power_w = Number("Continuous AC power", unit="W", at_least=300, at_most=100_000)
+    ac_voltage_v = Number(
+        "Nominal AC voltage, from conductor to neutral where it feeds three phases",
+        unit="V",
+        at_least=100,
+        at_most=480,
+        assumed=Assumed(230.0, COMMON_PRACTICE),
+    )
+    ac_phase_count = WholeNumber(
+        "Phases that it feeds: 1 or 3", at_least=1, at_most=3, assumed=Assumed(1, fixed("source.single_phase_unit"))
+    )
     dc_voltage_max_v = Number("Absolute maximum DC voltage", unit="V", at_least=60, at_most=1500)
     tracker_count = WholeNumber("Maximum power point trackers, each with one string", at_least=1, at_most=TRACKERS_MOST)
     tracker_voltage_min_v = Number("Lowest operating voltage of a tracker", unit="V", at_least=20, at_most=1400)
@@ -86,13 +105,13 @@ class StringInverterSchema(InputSchema):
             raise ValidationError(errors)
 
     @post_load
-    def to_dataclass(self, data: dict[str, Any], **_: Any) -> Microinverter:
+    def to_dataclass(self, data: dict[str, Any], **_: Any) -> RatedInverter:
         """The inverter for the core: a unit whose inputs are the trackers."""
         try:
             conversion = conversion_of(data["ac_power_w"], sandia_curve=None, **{name: data[name] for name in EFFICIENCIES})
         except DatasheetError as error:
             raise ValidationError(str(error), error.fields[0]) from error
-        return Microinverter(
+        unit = Microinverter(
             name=data["name"],
             ac_power_w=data["ac_power_w"],
             ac_peak_power_w=data["ac_power_w"],
@@ -115,6 +134,7 @@ class StringInverterSchema(InputSchema):
             mass_kg=0.0,
             tracker=data["shade_tracker"],
         )
+        return RatedInverter(unit, data["ac_voltage_v"], data["ac_phase_count"])
 
 
 class OptimiserSchema(InputSchema):
@@ -238,6 +258,12 @@ class StringInverterOfferSchema(InputSchema):
     dc_cable_area_mm2 = Number(
         "Cross-section of its copper conductors", unit="mm2", at_least=1.5, at_most=35, assumed=Assumed(4.0, COMMON_PRACTICE)
     )
+    ac_cable_length_m = Number(
+        "AC cable from the inverter to the board", unit="m", at_least=0, at_most=200, assumed=Assumed(5.0, COMMON_PRACTICE)
+    )
+    ac_cable_area_mm2 = Number(
+        "Cross-section of its copper conductors", unit="mm2", at_least=1, at_most=95, assumed=Assumed(6.0, COMMON_PRACTICE)
+    )
     strings = Listed(
         Listed(Nested(StringPartSchema, "Modules on one face"), "One string, face by face", most=4),
         "Modules of each string, the first on the first tracker; default: the longest safe strings of each face",
@@ -259,7 +285,16 @@ class StringInverterOfferSchema(InputSchema):
             "optimiser",
         )
         cable = DcCable(data["dc_cable_length_m"], data["dc_cable_area_mm2"])
-        return LoadedOffer(StringInverterOffer(**{name: data[name] for name in names}, cable=cable, strings=None), strings)
+        inverter: RatedInverter = data["inverter"]
+        ac_cable_share = rated_ac_cable_share(
+            inverter.unit.ac_power_w,
+            length_m=data["ac_cable_length_m"],
+            area_mm2=data["ac_cable_area_mm2"],
+            voltage_v=inverter.ac_voltage_v,
+            phase_count=inverter.ac_phase_count,
+        )
+        own = {name: data[name] for name in names} | {"inverter": inverter.unit}
+        return LoadedOffer(StringInverterOffer(**own, cable=cable, rated_ac_cable_share=ac_cable_share, strings=None), strings)
 
 
 class ModuleOnFaceSchema(OutputSchema):

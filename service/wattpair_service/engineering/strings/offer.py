@@ -43,6 +43,13 @@ class DcCable:
         return 2.0 * self.length_m * COPPER_OHM_MM2_PER_M / self.area_mm2
 
 
+def rated_ac_cable_share(ac_power_w: float, *, length_m: float, area_mm2: float, voltage_v: float, phase_count: int) -> float:
+    """Share of the rated power that a cable takes at that power (0-1): two loaded conductors in one phase, three in three."""
+    conductor_ohm = length_m * COPPER_OHM_MM2_PER_M / area_mm2
+    current_a = ac_power_w / (voltage_v * phase_count)
+    return (2.0 if phase_count == 1 else 3.0) * conductor_ohm * current_a**2 / ac_power_w
+
+
 @dataclass(frozen=True, slots=True)
 class StringInverterOffer:
     """A string inverter with its price and terms.
@@ -58,6 +65,8 @@ class StringInverterOffer:
         After which it is replaced.
     optimiser : Optimiser or None
     cable : DcCable
+    rated_ac_cable_share : float
+        Share of the rated power that the AC cable to the board takes at that power (0-1).
     strings : tuple of String or None
         Modules of each string, the first on the first tracker; None to have them proposed.
     balance_of_plant : float or None
@@ -71,6 +80,7 @@ class StringInverterOffer:
     expected_life_years: float
     optimiser: Optimiser | None
     cable: DcCable
+    rated_ac_cable_share: float
     strings: tuple[String, ...] | None
     balance_of_plant: float | None
 

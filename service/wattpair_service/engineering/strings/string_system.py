@@ -90,7 +90,7 @@ def string_system(
     mismatch_wiring = ONE_MODULE if offer.optimiser is not None else wiring
 
     def losses(mean_load: float) -> LossShares:
-        return request.losses.shares(mismatch_wiring, None, mean_load)
+        return request.losses.shares(mismatch_wiring, offer.rated_ac_cable_share, mean_load)
 
     energy = lifetime_energy(terms, unit, lambda mean_load: losses(mean_load).kept_power)
     shares = losses(energy.mean_load)
