@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from dataclasses import dataclass, fields
 
 import numpy as np
@@ -27,7 +27,15 @@ from wattpair_service.report.charts.year import year
 from wattpair_service.report.table import Row, Table
 from wattpair_service.words.language import Language
 
-family("losses", (each.name for each in fields(EnergyBalance)[1:-1]))
+BALANCE = tuple(each.name for each in fields(EnergyBalance))
+AVAILABLE = BALANCE.index("available_kwh")
+SHADE_LOSSES, UNIT_LOSSES = BALANCE[1:AVAILABLE], BALANCE[AVAILABLE + 1 : -1]
+"""Losses before the modules' available energy, and those from it to the units' output."""
+WHERE_ANY = frozenset({*SHADE_LOSSES, "tracker_kwh"})
+"""Losses that most designs do not have: they are drawn where there is one."""
+LEAST_KWH = 0.05
+"""Of a loss that is drawn: less of it would be printed as zero."""
+family("losses", (*SHADE_LOSSES, *UNIT_LOSSES))
 PAIRS_MOST, FACES_MOST, CUSTOMER_FACES_MOST = 2, 6, 2
 """Most break-even curves and faces that are drawn, and most faces on the customer's page, so that the sheet stays short."""
 
@@ -205,14 +213,22 @@ def _steps(design: Design, built: _Built) -> list[Step]:
         for name in ("poa_kwh_m2", "effective_irradiation_kwh_m2")
     )
     balance = built.balance
-    steps = [Step("irradiation", incident, True), Step("surface", effective, False), Step("heat", balance.available_kwh, False)]
-    left = balance.available_kwh
-    steps.append(Step("available", left, True))
-    for each in fields(EnergyBalance)[4:-1]:
-        left -= getattr(balance, each.name)
-        steps.append(Step(each.name, left, False))
+    surface = "surface_and_shading" if any(each.face.shading_share > 0.0 for each in design.faces) else "surface"
+    steps = [Step("irradiation", incident, True), Step(surface, effective, False), Step("heat", balance.unshaded_kwh, False)]
+    steps += _after(balance, SHADE_LOSSES, balance.unshaded_kwh)
+    steps.append(Step("available", balance.available_kwh, True))
+    steps += _after(balance, UNIT_LOSSES, balance.available_kwh)
     at_meter_kwh = balance.delivered_kwh * built.kept
     return [*steps, Step("system", at_meter_kwh, False), Step("delivered", at_meter_kwh, True)]
+
+
+def _after(balance: EnergyBalance, names: Iterable[str], left_kwh: float) -> Iterator[Step]:
+    """The energy left after each of these losses."""
+    for name in names:
+        loss_kwh = getattr(balance, name)
+        left_kwh -= loss_kwh
+        if name not in WHERE_ANY or abs(loss_kwh) >= LEAST_KWH:
+            yield Step(name, left_kwh, False)
 
 
 def _steps_in_words(steps: list[Step], language: Language) -> Table:
