@@ -34,7 +34,7 @@ class Pen:
             "svg",
             element("title", title, id=title_id),
             element("desc", description, id=description_id),
-            element("defs", self._hatch()),
+            element("defs", self._hatch(), self._dots()),
             *children,
             xmlns="http://www.w3.org/2000/svg",
             viewBox=f"0 0 {WIDTH:g} {height:g}",
@@ -51,10 +51,19 @@ class Pen:
         line = element("path", d="M0 5L5 0", stroke=INK, stroke_width=0.9)
         return element("pattern", line, id=f"{self.name}-hatch", width=5, height=5, patternUnits="userSpaceOnUse")
 
+    def _dots(self) -> Markup:
+        dots = (element("circle", cx=at, cy=at, r=0.8, fill=INK) for at in (1.25, 3.75))
+        return element("pattern", *dots, id=f"{self.name}-dots", width=5, height=5, patternUnits="userSpaceOnUse")
+
     @property
     def hatch(self) -> str:
         """Fill for losses and ranges."""
         return f"url(#{self.name}-hatch)"
+
+    @property
+    def dots(self) -> str:
+        """Fill for what lets a part of the light through."""
+        return f"url(#{self.name}-dots)"
 
 
 def text(

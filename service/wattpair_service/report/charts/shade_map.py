@@ -1,0 +1,204 @@
+"""A face with the share of its energy that each module loses to shade, and the objects on the roof that throw it."""
+
+from __future__ import annotations
+
+from collections.abc import Collection, Iterator, Sequence
+from string import ascii_lowercase
+
+from markupsafe import Markup
+
+from wattpair_service.engineering.roof.outline import Polygon
+from wattpair_service.engineering.shade.scene import Placement, RoofObject
+from wattpair_service.report.charts.drawing import INK, PAPER, SOFT, WIDTH, Pen, box, polygon, text
+from wattpair_service.report.charts.roof_plan import SIDE, RoofPlan, around, rectangles
+from wattpair_service.report.colour import readable_on, tint
+from wattpair_service.report.markup import element
+from wattpair_service.words.language import Language
+
+STEPS = ((0.0, 0.0), (0.02, 0.14), (0.05, 0.30), (0.10, 0.54), (0.20, 1.0))
+"""Each step of the key: the least loss in it (0-1), and how dark it is drawn, as a share of the accent colour."""
+SIZES = (13.0, 11.5, 10.0, 9.0, 8.0, 7.0)
+"""Sizes of the figures; the largest that fits a module is taken."""
+DIGIT_EM = 0.66
+NUMBER_SIZE = 7.5
+NUMBER_ROOM = (19.0, 27.0)
+"""Least width and height of a drawn module for its number beside its loss."""
+DISC = 6.0
+KEY_ROW = 15.0
+GAP = 0.8
+"""White edge of a drawn module, so that dark ones stay apart."""
+LETTERS = ascii_lowercase
+"""Of the objects; further ones are drawn without a letter."""
+
+
+def extent(outline: Polygon | None, placement: Placement, objects: Sequence[RoofObject]) -> Polygon:
+    """What the drawing of a face shows: its outline or, where that is not known, its modules with the objects beside them."""
+    return outline or around(placement, objects)
+
+
+def shade_map(
+    pen: Pen,
+    language: Language,
+    face: str,
+    outline: Polygon | None,
+    placement: Placement,
+    objects: Sequence[RoofObject],
+    loss_shares: Sequence[float],
+    px_per_m: float,
+    *,
+    not_paying: Collection[int] = (),
+    is_numbered: bool = False,
+) -> Markup:
+    """The face seen at a right angle, with the loss of each module in percent.
+
+    Parameters
+    ----------
+    face : str
+        Its name.
+    outline : Polygon or None
+        Of the face; None where it is not known.
+    placement, objects
+        Modules, and what stands on the roof, in the plane of the face.
+    loss_shares : sequence of float
+        Of each module in the order of the placement (0-1).
+    px_per_m : float
+        Scale, common to all faces.
+    not_paying : collection of int
+        Numbers, from 1, of modules that do not earn back their cost.
+    is_numbered : bool
+        Whether modules have their numbers.
+    """
+    plan = RoofPlan(extent(outline, placement, objects), px_per_m)
+    size = placement.module_width_m * px_per_m, placement.module_height_m * px_per_m
+    corners = [plan.at(x_m, y_m + placement.module_height_m) for x_m, y_m in placement.corners]
+    framed = [corners[number - 1] for number in sorted(not_paying)]
+    drawn = [] if outline is None else [polygon(plan.shape(outline), fill=PAPER, stroke=INK, width=1.6)]
+    drawn += _modules(pen, corners, size, loss_shares)
+    drawn += _frames(framed, size)
+    drawn += _figures(pen, language, corners, size, loss_shares)
+    if is_numbered and size[0] >= NUMBER_ROOM[0] and size[1] >= NUMBER_ROOM[1]:
+        drawn += _numbers(pen, corners, loss_shares)
+    drawn += _objects(pen, plan, objects)
+    drawn += plan.under_it(language, has_eaves=outline is not None)
+    drawn += _key(pen, language, plan.height, has_frames=bool(framed))
+    order = sorted(range(len(loss_shares)), key=lambda index: loss_shares[index])
+    best, worst = order[0], order[-1]
+    description = language.say(
+        "shade.description",
+        face=face,
+        modules=language.counted("module", len(corners)),
+        best=language.number(best + 1),
+        least=percent(language, loss_shares[best]),
+        worst=language.number(worst + 1),
+        most=percent(language, loss_shares[worst]),
+    )
+    if framed:
+        description += " " + frames_in_words(language, len(framed))
+    height = plan.height + (3.0 if framed else 2.0) * KEY_ROW
+    return pen.frame(height, language.say("shade.title", face=face), description, *drawn)
+
+
+def percent(language: Language, share: float) -> str:
+    """A loss in whole percent; one that would be zero percent but is a loss as less than one."""
+    return f"<{language.percent(0.01)}" if 0.0005 <= share < 0.005 else language.percent(max(share, 0.0))
+
+
+def frames_in_words(language: Language, count: int) -> str:
+    """That some modules do not earn back their cost."""
+    return language.say(f"shade.frames_{'one' if count == 1 else 'other'}", count=language.number(count))
+
+
+def object_names(language: Language, objects: Sequence[RoofObject]) -> tuple[str, ...]:
+    """The objects by their letters on the drawing."""
+    return tuple(
+        language.say("shade.object", letter=letter, name=each.name) for letter, each in zip(LETTERS, objects, strict=False)
+    )
+
+
+def _step(share: float) -> int:
+    """Index of the step that a loss lies in, as it is rounded in print."""
+    return max(index for index, (least, _) in enumerate(STEPS) if round(max(share, 0.0), 2) >= least)
+
+
+def _fill(pen: Pen, share: float) -> str:
+    return tint(pen.accent, STEPS[_step(share)][1])
+
+
+def _modules(
+    pen: Pen, corners: Sequence[tuple[float, float]], size: tuple[float, float], loss_shares: Sequence[float]
+) -> Iterator[Markup]:
+    """The modules of each step as one shape."""
+    for index, (_, dark) in enumerate(STEPS):
+        alike = [corner for corner, share in zip(corners, loss_shares, strict=True) if _step(share) == index]
+        if alike:
+            inner = [(x + GAP, y + GAP) for x, y in alike]
+            yield rectangles(inner, size[0] - 2.0 * GAP, size[1] - 2.0 * GAP, fill=tint(pen.accent, dark), stroke=INK, line=0.7)
+
+
+def _frames(corners: Sequence[tuple[float, float]], size: tuple[float, float]) -> Iterator[Markup]:
+    """Thick frames with a white line inside, which sets them apart on dark modules."""
+    if corners:
+        inner = [(x + 2.4, y + 2.4) for x, y in corners]
+        yield rectangles(inner, size[0] - 4.8, size[1] - 4.8, fill="none", stroke=PAPER, line=1.6)
+        yield rectangles(
+            [(x + 0.8, y + 0.8) for x, y in corners], size[0] - 1.6, size[1] - 1.6, fill="none", stroke=INK, line=2.6
+        )
+
+
+def _figures(
+    pen: Pen,
+    language: Language,
+    corners: Sequence[tuple[float, float]],
+    size: tuple[float, float],
+    loss_shares: Sequence[float],
+) -> Iterator[Markup]:
+    """The loss in the middle of each module: with a percent sign, without, or nothing, as there is room."""
+    labels = [percent(language, share) for share in loss_shares]
+    plain = [each.replace("%", "").rstrip() for each in labels]
+    for shown in (labels, plain):
+        longest = max(map(len, shown))
+        fitting = [each for each in SIZES if each * DIGIT_EM * longest <= size[0] - 4.0 and each * 1.15 <= size[1] - 2.0]
+        if fitting:
+            break
+    else:
+        return
+    for (x, y), label, share in zip(corners, shown, loss_shares, strict=True):
+        ink = readable_on(_fill(pen, share), INK, PAPER)
+        middle = y + size[1] / 2.0 + fitting[0] * 0.36
+        yield text(x + size[0] / 2.0, middle, label, anchor="middle", bold=True, size=fitting[0], fill=ink)
+
+
+def _numbers(pen: Pen, corners: Sequence[tuple[float, float]], loss_shares: Sequence[float]) -> Iterator[Markup]:
+    """The number of each module in its upper left corner."""
+    for number, ((x, y), share) in enumerate(zip(corners, loss_shares, strict=True), 1):
+        yield text(x + 4.0, y + 10.0, number, size=NUMBER_SIZE, fill=readable_on(_fill(pen, share), INK, PAPER))
+
+
+def _objects(pen: Pen, plan: RoofPlan, objects: Sequence[RoofObject]) -> Iterator[Markup]:
+    """Outlines of the objects, each with its letter: in its middle or, where it is too small for that, beside it."""
+    for each in objects:
+        yield polygon(plan.shape(each.outline), fill=PAPER, width=1.4)
+        yield polygon(plan.shape(each.outline), fill=pen.hatch, width=1.4)
+    for letter, each in zip(LETTERS, objects, strict=False):
+        (left, right), (low, high) = each.extent
+        x, y = plan.at(*each.middle)
+        if min(right - left, high - low) * plan.px_per_m < 2.0 * DISC + 4.0:
+            x = min(x + (right - left) * plan.px_per_m / 2.0 + DISC + 1.0, WIDTH - DISC - 1.0)
+        yield element("circle", cx=x, cy=y, r=DISC, fill=PAPER, stroke=INK, stroke_width=0.8)
+        yield text(x, y + 3.0, letter, anchor="middle", bold=True, size=9.0)
+
+
+def _key(pen: Pen, language: Language, top: float, *, has_frames: bool) -> Iterator[Markup]:
+    """The steps with their bounds in percent, and the frame of modules that do not pay."""
+    yield text(SIDE, top + 9.0, language.say("shade.key"), size=9.0, fill=SOFT)
+    pitch, y = (WIDTH - 2.0 * SIDE) / len(STEPS), top + KEY_ROW
+    for index, (least, dark) in enumerate(STEPS):
+        first = language.number(least * 100.0)
+        after = language.number(STEPS[index + 1][0] * 100.0) if index + 1 < len(STEPS) else None
+        bounds = f"≥ {first}" if after is None else f"< {after}" if index == 0 else f"{first}–{after}"
+        x = SIDE + index * pitch
+        yield box(x, y, 14.0, 10.0, fill=tint(pen.accent, dark), stroke=INK)
+        yield text(x + 18.0, y + 9.0, bounds)
+    if has_frames:
+        yield from _frames([(SIDE, y + KEY_ROW)], (14.0, 10.0))
+        yield text(SIDE + 18.0, y + KEY_ROW + 9.0, language.say("shade.not_paying"))
