@@ -98,7 +98,7 @@ def drawings(design: Design, language: Language, accent: str) -> Drawings:
     """The charts of a design; without a built pairing there are none of energy."""
     built = _built(design)
     laid_out = [each for each in design.faces if each.outline and each.layout][:FACES_MOST]
-    drawn = {each.face.name for each in laid_out}
+    drawn = {each.face.name for each in laid_out} | {each.name for each in mapped_faces(design) if each is not None}
     return Drawings(
         customer=tuple(_for_the_customer(design, built, language, accent)),
         year=() if built is None else tuple(_year(design, built, language, accent)),
@@ -237,7 +237,11 @@ def _steps(design: Design, built: _Built) -> list[Step]:
     balance = built.balance
     surface = "surface_and_shading" if any(each.face.shading_share > 0.0 for each in design.faces) else "surface"
     steps = [Step("irradiation", incident, True), Step(surface, effective, False), Step("heat", balance.unshaded_kwh, False)]
-    steps += _after(balance, SHADE_LOSSES, balance.unshaded_kwh)
+    if balance.shade_mismatch_kwh >= LEAST_KWH:
+        steps += _after(balance, SHADE_LOSSES, balance.unshaded_kwh)
+    elif balance.unshaded_kwh - balance.available_kwh >= LEAST_KWH:
+        # Cooler modules give a little more than in proportion to what is left: no loss to be told apart.
+        steps.append(Step("shade_irradiance_kwh", balance.available_kwh, False))
     steps.append(Step("available", balance.available_kwh, True))
     steps += _after(balance, UNIT_LOSSES, balance.available_kwh)
     at_meter_kwh = balance.delivered_kwh * built.kept

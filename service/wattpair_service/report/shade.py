@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Collection, Iterator
+from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 
 from wattpair_service.engineering.design.design import Design, FaceDesign
@@ -12,7 +12,14 @@ from wattpair_service.engineering.shade.on_face import skyline_of_face
 from wattpair_service.engineering.shade.scene import Placement, Shade
 from wattpair_service.report.charts.drawing import Pen
 from wattpair_service.report.charts.roof_plan import scale_px_m
-from wattpair_service.report.charts.shade_map import extent, frames_in_words, object_names, percent, shade_map
+from wattpair_service.report.charts.shade_map import (
+    extent,
+    frames_in_words,
+    has_room_for_numbers,
+    object_names,
+    percent,
+    shade_map,
+)
 from wattpair_service.report.charts.sky_line import sky_line
 from wattpair_service.report.drawing import Drawing
 from wattpair_service.report.table import Row, Table
@@ -25,31 +32,33 @@ FACES_MOST = 6
 
 @dataclass(frozen=True, slots=True)
 class MappedFace:
-    """A face whose modules lose differently; `outline` is None where only its modules are known."""
+    """A face whose modules lose differently; `outline` is None where only its modules are known.
+
+    `not_paying` has the numbers of modules that do not earn back their cost.
+    """
 
     name: str
     outline: Polygon | None
     shade: Shade
     placement: Placement
     loss: FaceShade
+    not_paying: frozenset[int] = frozenset()
 
     @classmethod
-    def of(cls, face: FaceDesign, loss: FaceShade | None) -> MappedFace | None:
+    def of(cls, face: FaceDesign, loss: FaceShade | None, not_paying: Iterable[int] = ()) -> MappedFace | None:
         """The face; None where all of its modules lose the same, or nothing."""
         shade = face.face.shade
         if loss is None or not loss.modules or shade is None or shade.placement is None:
             return None
         outline = None if face.outline is None else face.outline.outline
-        return cls(face.face.name, outline, shade, shade.placement, loss)
+        return cls(face.face.name, outline, shade, shade.placement, loss, frozenset(not_paying))
 
     @property
     def extent(self) -> Polygon:
         """What its drawing shows."""
         return extent(self.outline, self.placement, self.shade.objects)
 
-    def drawing(
-        self, pen: Pen, language: Language, px_per_m: float, *, not_paying: Collection[int] = (), is_numbered: bool = False
-    ) -> Drawing:
+    def drawing(self, pen: Pen, language: Language, px_per_m: float, *, is_numbered: bool = False) -> Drawing:
         """The map with its sentences: for the customer one on the face, with `is_numbered` also what the marks mean."""
         chart = shade_map(
             pen,
@@ -60,16 +69,17 @@ class MappedFace:
             self.shade.objects,
             [each.loss_share for each in self.loss.modules],
             px_per_m,
-            not_paying=not_paying,
+            not_paying=self.not_paying,
             is_numbered=is_numbered,
         )
-        notes = list(self._marks(language)) if is_numbered else [loss_in_words(language, self.name, self.loss)]
-        if not_paying:
-            notes.append(frames_in_words(language, len(not_paying)))
+        notes = list(self._marks(language, px_per_m)) if is_numbered else [loss_in_words(language, self.name, self.loss)]
+        if self.not_paying:
+            notes.append(frames_in_words(language, len(self.not_paying)))
         return Drawing(language.say("shade.title", face=self.name), chart, tuple(notes))
 
-    def _marks(self, language: Language) -> Iterator[str]:
-        yield language.say("shade.numbers")
+    def _marks(self, language: Language, px_per_m: float) -> Iterator[str]:
+        if has_room_for_numbers(self.placement, px_per_m):
+            yield language.say("shade.numbers")
         if self.shade.objects:
             yield "; ".join(object_names(language, self.shade.objects))
 
@@ -120,7 +130,7 @@ def _drawings(
     if mapped is not None:
         yield mapped.drawing(Pen(f"shade-{number}", accent), language, px_per_m, is_numbered=True)
     shade = face.face.shade
-    around = () if shade is None else tuple(each.name for each in (*shade.buildings, *shade.trees))
+    around = () if shade is None else (*(each.name for each in shade.buildings), *(each.name for each in shade.trees))
     if not (face.face.horizon or around or (shade is not None and shade.objects)):
         return
     skyline = skyline_of_face(face.face)

@@ -19,7 +19,9 @@ STEPS = ((0.0, 0.0), (0.02, 0.14), (0.05, 0.30), (0.10, 0.54), (0.20, 1.0))
 """Each step of the key: the least loss in it (0-1), and how dark it is drawn, as a share of the accent colour."""
 SIZES = (13.0, 11.5, 10.0, 9.0, 8.0, 7.0)
 """Sizes of the figures; the largest that fits a module is taken."""
-DIGIT_EM = 0.66
+BOLD_EM = {"%": 1.01, "<": 0.84, "\u00a0": 0.35}
+"""Width of a letter of the bold typeface in em; of a digit:"""
+DIGIT_EM = 0.70
 NUMBER_SIZE = 7.5
 NUMBER_ROOM = (19.0, 27.0)
 """Least width and height of a drawn module for its number beside its loss."""
@@ -66,7 +68,7 @@ def shade_map(
     not_paying : collection of int
         Numbers, from 1, of modules that do not earn back their cost.
     is_numbered : bool
-        Whether modules have their numbers.
+        Whether modules have their numbers, where there is room, and objects their letters.
     """
     plan = RoofPlan(extent(outline, placement, objects), px_per_m)
     size = placement.module_width_m * px_per_m, placement.module_height_m * px_per_m
@@ -76,9 +78,11 @@ def shade_map(
     drawn += _modules(pen, corners, size, loss_shares)
     drawn += _frames(framed, size)
     drawn += _figures(pen, language, corners, size, loss_shares)
-    if is_numbered and size[0] >= NUMBER_ROOM[0] and size[1] >= NUMBER_ROOM[1]:
+    if is_numbered and has_room_for_numbers(placement, px_per_m):
         drawn += _numbers(pen, corners, loss_shares)
     drawn += _objects(pen, plan, objects)
+    if is_numbered:
+        drawn += _letters(plan, objects)
     drawn += plan.under_it(language, has_eaves=outline is not None)
     drawn += _key(pen, language, plan.height, has_frames=bool(framed))
     order = sorted(range(len(loss_shares)), key=lambda index: loss_shares[index])
@@ -96,6 +100,12 @@ def shade_map(
         description += " " + frames_in_words(language, len(framed))
     height = plan.height + (3.0 if framed else 2.0) * KEY_ROW
     return pen.frame(height, language.say("shade.title", face=face), description, *drawn)
+
+
+def has_room_for_numbers(placement: Placement, px_per_m: float) -> bool:
+    """Whether a module as drawn is large enough for its number beside its loss."""
+    sides_m = placement.module_width_m, placement.module_height_m
+    return all(side_m * px_per_m >= room for side_m, room in zip(sides_m, NUMBER_ROOM, strict=True))
 
 
 def percent(language: Language, share: float) -> str:
@@ -156,8 +166,8 @@ def _figures(
     labels = [percent(language, share) for share in loss_shares]
     plain = [each.replace("%", "").rstrip() for each in labels]
     for shown in (labels, plain):
-        longest = max(map(len, shown))
-        fitting = [each for each in SIZES if each * DIGIT_EM * longest <= size[0] - 4.0 and each * 1.15 <= size[1] - 2.0]
+        widest = max(sum(BOLD_EM.get(letter, DIGIT_EM) for letter in label) for label in shown)
+        fitting = [each for each in SIZES if each * widest <= size[0] - 5.0 and each * 1.15 <= size[1] - 2.0]
         if fitting:
             break
     else:
@@ -175,10 +185,14 @@ def _numbers(pen: Pen, corners: Sequence[tuple[float, float]], loss_shares: Sequ
 
 
 def _objects(pen: Pen, plan: RoofPlan, objects: Sequence[RoofObject]) -> Iterator[Markup]:
-    """Outlines of the objects, each with its letter: in its middle or, where it is too small for that, beside it."""
+    """Outlines of the objects."""
     for each in objects:
         yield polygon(plan.shape(each.outline), fill=PAPER, width=1.4)
         yield polygon(plan.shape(each.outline), fill=pen.hatch, width=1.4)
+
+
+def _letters(plan: RoofPlan, objects: Sequence[RoofObject]) -> Iterator[Markup]:
+    """A letter for each object: in its middle or, where it is too small for that, beside it."""
     for letter, each in zip(LETTERS, objects, strict=False):
         (left, right), (low, high) = each.extent
         x, y = plan.at(*each.middle)
