@@ -94,7 +94,7 @@ def test_the_installer_sees_each_module_in_a_table() -> None:
         assert re.search(row, text), row
     worst = max(loss.modules, key=lambda each: each.loss_share)
     assert f"Module {worst.number} loses most, {worst.loss_share:.0%}." in text
-    assert "Around the roof: neighbour, beech." in text
+    assert "; b: neighbour; c: beech" in text
     assert "Shade: the range is for all objects 10% nearer and higher" in text
     assert "a: chimney </script><script>" in text
     assert "<script>" not in page
@@ -118,7 +118,7 @@ def test_a_horizon_alone_has_no_map() -> None:
 
 @pytest.mark.parametrize(
     ("case", "rows"),
-    [("near", ["Shade", "Shade, cells in series"]), ("horizon", ["Shade"]), ("open", [])],
+    [("near", ["Shade", "Shade, mismatch"]), ("horizon", ["Shade"]), ("open", [])],
 )
 def test_losses_by_shade_are_drawn_where_there_are_any(case: str, rows: list[str]) -> None:
     page = page_of(case)
@@ -146,7 +146,7 @@ def test_modules_that_do_not_pay_are_named_beside_the_map() -> None:
     assert mapped is not None
     for is_numbered in (False, True):
         drawing = mapped.drawing(Pen("map", OWN), language_of("en"), 30.0, is_numbered=is_numbered)
-        assert "2 modules with a thick frame do not earn back their cost." in drawing.notes
+        assert "2 modules with a thick frame do not pay for themselves." in drawing.notes
 
 
 @pytest.mark.parametrize("paper", ["A4", "Letter"])

@@ -85,10 +85,10 @@ def test_steps_darken_and_their_figures_can_be_read(accent: str) -> None:
 
 def test_modules_that_do_not_pay_are_framed_and_named() -> None:
     without, framed = a_map(), a_map(not_paying={6, 5})
-    assert "does not earn back its cost" not in without
-    assert framed.count("does not earn back its cost") == 1
-    assert "2 modules with a thick frame do not earn back their cost." in framed
-    assert "1 dick umrandetes Modul verdient seine Kosten nicht." in a_map(not_paying={6}, language=DE)
+    assert "does not pay for itself" not in without
+    assert framed.count("does not pay for itself") == 1
+    assert "2 modules with a thick frame do not pay for themselves." in framed
+    assert "1 dick umrandetes Modul rechnet sich nicht." in a_map(not_paying={6}, language=DE)
     thick = [each.get("d", "") for each in drawn(framed).iter("path") if each.get("stroke-width") == "2.6"]
     assert [each.count("M") for each in thick] == [2, 1]
 

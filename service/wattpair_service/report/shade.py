@@ -10,13 +10,12 @@ from wattpair_service.engineering.energy.shade_loss import FaceShade, ModuleShad
 from wattpair_service.engineering.roof.outline import Polygon
 from wattpair_service.engineering.shade.on_face import skyline_of_face
 from wattpair_service.engineering.shade.scene import Placement, Shade
-from wattpair_service.report.charts.drawing import Pen
+from wattpair_service.report.charts.drawing import LETTERS, Pen
 from wattpair_service.report.charts.roof_plan import scale_px_m
 from wattpair_service.report.charts.shade_map import (
     extent,
     frames_in_words,
     has_room_for_numbers,
-    object_names,
     percent,
     shade_map,
 )
@@ -34,7 +33,7 @@ FACES_MOST = 6
 class MappedFace:
     """A face whose modules lose differently; `outline` is None where only its modules are known.
 
-    `not_paying` has the numbers of modules that do not earn back their cost.
+    `not_paying` has the numbers of modules that do not pay for themselves.
     """
 
     name: str
@@ -81,7 +80,7 @@ class MappedFace:
         if has_room_for_numbers(self.placement, px_per_m):
             yield language.say("shade.numbers")
         if self.shade.objects:
-            yield "; ".join(object_names(language, self.shade.objects))
+            yield lettered_names(language, [each.name for each in self.shade.objects])
 
 
 @dataclass(frozen=True, slots=True)
@@ -129,11 +128,10 @@ def _drawings(
 ) -> Iterator[Drawing]:
     if mapped is not None:
         yield mapped.drawing(Pen(f"shade-{number}", accent), language, px_per_m, is_numbered=True)
-    shade = face.face.shade
-    around = () if shade is None else (*(each.name for each in shade.buildings), *(each.name for each in shade.trees))
-    if not (face.face.horizon or around or (shade is not None and shade.objects)):
-        return
     skyline = skyline_of_face(face.face)
+    names = [*(each.name for each in skyline.solids), *(each.name for each in skyline.crowns)]
+    if not (face.face.horizon or names):
+        return
     chart = sky_line(
         Pen(f"sky-{number}", accent),
         language,
@@ -147,9 +145,16 @@ def _drawings(
         language.say("sky.from_anywhere") if skyline.module is None else language.say("sky.from_module", number=skyline.module)
     )
     notes = [f"{seen} {language.say('sky.hours')}"]
-    if around:
-        notes.append(language.say("sky.around", names=", ".join(dict.fromkeys(around))))
+    if names:
+        notes.append(lettered_names(language, names))
     yield Drawing(language.say("sky.title", face=face.face.name), chart, tuple(notes))
+
+
+def lettered_names(language: Language, names: Iterable[str]) -> str:
+    """What the letters of a drawing stand for."""
+    return "; ".join(
+        language.say("shade.object", letter=letter, name=name) for letter, name in zip(LETTERS, names, strict=False)
+    )
 
 
 def loss_in_words(language: Language, face: str, loss: FaceShade) -> str:

@@ -62,6 +62,14 @@ def shade_on_face(
 
 
 @dataclass(frozen=True, slots=True, eq=False)
+class SolidOutline:
+    """An object on the roof or a building as a point sees it: its highest elevation in each direction, 0 beside it [deg]."""
+
+    name: str
+    high_deg: FloatArray
+
+
+@dataclass(frozen=True, slots=True, eq=False)
 class CrownOutline:
     """A tree's crown as a point sees it: its lowest and highest elevation in each direction, NaN beside it [deg]."""
 
@@ -75,13 +83,15 @@ class Skyline:
     """What stands before the sky at one point of a face, in equal columns of azimuth, clockwise from north [deg].
 
     `module` is the number, from 1, of the module whose middle the point is; None where all modules see the same. `opaque_deg`
-    is the elevation of the highest solid object, 0 where there is none; the horizon is apart from it.
+    is the elevation of the highest solid, trunks too, 0 where there is none; the horizon is apart from it. `solids` has
+    objects, then buildings.
     """
 
     module: int | None
     azimuth_deg: FloatArray
     horizon_deg: FloatArray
     opaque_deg: FloatArray
+    solids: tuple[SolidOutline, ...]
     crowns: tuple[CrownOutline, ...]
 
 
@@ -91,19 +101,32 @@ def skyline_of_face(face: Face) -> Skyline:
     placement = shade.placement if shade.is_near else None
     module, middle = (None, np.zeros(2)) if placement is None else _middle_module(placement)
     point = on_roof(middle[:1], middle[1:], tilt_deg=face.tilt_deg, azimuth_deg=face.azimuth_deg)
-    edges = top_edges(shade, tilt_deg=face.tilt_deg, azimuth_deg=face.azimuth_deg)
-    masks = sky_masks(point[None], edges, shade.trees, (), tilt_deg=face.tilt_deg, azimuth_deg=face.azimuth_deg)
-    columns = column_azimuth_deg()
+
+    def seen(what: Shade) -> SkyMasks:
+        edges = top_edges(what, tilt_deg=face.tilt_deg, azimuth_deg=face.azimuth_deg)
+        return sky_masks(point[None], edges, what.trees, (), tilt_deg=face.tilt_deg, azimuth_deg=face.azimuth_deg)
+
+    masks, columns = seen(shade), column_azimuth_deg()
+    alone = [
+        *((each.name, Shade(objects=(each,))) for each in shade.objects),
+        *((each.name, Shade(buildings=(each,))) for each in shade.buildings),
+    ]
     return Skyline(
         module=module,
         azimuth_deg=columns,
         horizon_deg=horizon_deg(face.horizon, columns),
-        opaque_deg=np.degrees(np.arctan(masks.limit_highest[0])),
+        opaque_deg=_elevation_deg(masks),
+        solids=tuple(SolidOutline(name, _elevation_deg(seen(each))) for name, each in alone),
         crowns=tuple(
             CrownOutline(tree.name, *(np.where(high > low, bound, np.nan) for bound in (np.maximum(low, 0.0), high)))
             for tree, low, high in zip(shade.trees, masks.crown_low_deg[:, 0], masks.crown_high_deg[:, 0], strict=True)
         ),
     )
+
+
+def _elevation_deg(masks: SkyMasks) -> FloatArray:
+    """Highest elevation of what is opaque in each column, at the one point of the masks."""
+    return np.asarray(np.degrees(np.arctan(masks.limit_highest[0])), dtype=np.float64)
 
 
 def _middle_module(placement: Placement) -> tuple[int, FloatArray]:

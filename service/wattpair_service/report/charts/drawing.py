@@ -3,10 +3,11 @@
 from __future__ import annotations
 
 from bisect import bisect_right
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
 from itertools import accumulate
 from math import ceil, floor, log10
+from string import ascii_lowercase
 from unicodedata import east_asian_width
 
 from markupsafe import Markup
@@ -18,6 +19,10 @@ WIDTH = 340.0
 """Width of every chart: it fits a phone at full size, and two fit side by side on paper."""
 TEXT = 10.0
 """Size of text, in the same units."""
+
+LETTERS = ascii_lowercase
+"""Of what a list names; what comes after the last one has none."""
+DISC = 6.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -98,6 +103,12 @@ def polygon(points: Iterable[tuple[float, float]], *, fill: str, stroke: str = I
     """A closed shape."""
     coordinates = " ".join(f"{x:.1f},{y:.1f}" for x, y in points)
     return element("polygon", points=coordinates, fill=fill, stroke=stroke, stroke_width=width)
+
+
+def lettered(x: float, y: float, letter: str) -> Iterator[Markup]:
+    """A letter on a white disc of radius `DISC`, for what a list names."""
+    yield element("circle", cx=x, cy=y, r=DISC, fill=PAPER, stroke=INK, stroke_width=0.8)
+    yield text(x, y + 3.0, letter, anchor="middle", bold=True, size=9.0)
 
 
 @dataclass(frozen=True, slots=True)

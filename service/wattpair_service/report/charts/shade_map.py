@@ -3,16 +3,26 @@
 from __future__ import annotations
 
 from collections.abc import Collection, Iterator, Sequence
-from string import ascii_lowercase
 
 from markupsafe import Markup
 
 from wattpair_service.engineering.roof.outline import Polygon
 from wattpair_service.engineering.shade.scene import Placement, RoofObject
-from wattpair_service.report.charts.drawing import INK, PAPER, SOFT, WIDTH, Pen, box, polygon, text
+from wattpair_service.report.charts.drawing import (
+    DISC,
+    INK,
+    LETTERS,
+    PAPER,
+    SOFT,
+    WIDTH,
+    Pen,
+    box,
+    lettered,
+    polygon,
+    text,
+)
 from wattpair_service.report.charts.roof_plan import SIDE, RoofPlan, around, rectangles
 from wattpair_service.report.colour import readable_on, tint
-from wattpair_service.report.markup import element
 from wattpair_service.words.language import Language
 
 STEPS = ((0.0, 0.0), (0.02, 0.14), (0.05, 0.30), (0.10, 0.54), (0.20, 1.0))
@@ -25,12 +35,9 @@ DIGIT_EM = 0.70
 NUMBER_SIZE = 7.5
 NUMBER_ROOM = (19.0, 27.0)
 """Least width and height of a drawn module for its number beside its loss."""
-DISC = 6.0
 KEY_ROW = 15.0
 GAP = 0.8
 """White edge of a drawn module, so that dark ones stay apart."""
-LETTERS = ascii_lowercase
-"""Of the objects; further ones are drawn without a letter."""
 
 
 def extent(outline: Polygon | None, placement: Placement, objects: Sequence[RoofObject]) -> Polygon:
@@ -66,7 +73,7 @@ def shade_map(
     px_per_m : float
         Scale, common to all faces.
     not_paying : collection of int
-        Numbers, from 1, of modules that do not earn back their cost.
+        Numbers, from 1, of modules that do not pay for themselves.
     is_numbered : bool
         Whether modules have their numbers, where there is room, and objects their letters.
     """
@@ -114,15 +121,8 @@ def percent(language: Language, share: float) -> str:
 
 
 def frames_in_words(language: Language, count: int) -> str:
-    """That some modules do not earn back their cost."""
+    """That some modules do not pay for themselves."""
     return language.say(f"shade.frames_{'one' if count == 1 else 'other'}", count=language.number(count))
-
-
-def object_names(language: Language, objects: Sequence[RoofObject]) -> tuple[str, ...]:
-    """The objects by their letters on the drawing."""
-    return tuple(
-        language.say("shade.object", letter=letter, name=each.name) for letter, each in zip(LETTERS, objects, strict=False)
-    )
 
 
 def _step(share: float) -> int:
@@ -198,8 +198,7 @@ def _letters(plan: RoofPlan, objects: Sequence[RoofObject]) -> Iterator[Markup]:
         x, y = plan.at(*each.middle)
         if min(right - left, high - low) * plan.px_per_m < 2.0 * DISC + 4.0:
             x = min(x + (right - left) * plan.px_per_m / 2.0 + DISC + 1.0, WIDTH - DISC - 1.0)
-        yield element("circle", cx=x, cy=y, r=DISC, fill=PAPER, stroke=INK, stroke_width=0.8)
-        yield text(x, y + 3.0, letter, anchor="middle", bold=True, size=9.0)
+        yield from lettered(x, y, letter)
 
 
 def _key(pen: Pen, language: Language, top: float, *, has_frames: bool) -> Iterator[Markup]:

@@ -13,14 +13,17 @@ from wattpair_service.engineering.arrays import FloatArray
 from wattpair_service.engineering.irradiance.sun_paths import OBLIQUITY_DEG, SOLSTICES_AND_EQUINOX_DEG, sun_at, sun_path
 from wattpair_service.engineering.shade.on_face import CrownOutline, Skyline
 from wattpair_service.report.charts.drawing import (
+    DISC,
     FAINT,
     INK,
+    LETTERS,
     PAPER,
     SOFT,
     WIDTH,
     Pen,
     Scale,
     box,
+    lettered,
     line,
     polygon,
     polyline,
@@ -93,6 +96,7 @@ def sky_line(
                 polyline(coordinates, stroke=pen.accent, width=2.0, dash=dash),
             ]
     drawn.append(line(LEFT, view.y(0.0), WIDTH - RIGHT, view.y(0.0)))
+    drawn += _letters(view, skyline)
     entries = _entries(pen, language, skyline, has_plane=tilt_deg > 0.0)
     top = TOP + PLOT + AXIS
     for index, (mark, words) in enumerate(entries):
@@ -166,6 +170,25 @@ def _crown(view: _View, pen: Pen, azimuth_deg: FloatArray, crown: CrownOutline) 
             ends = (low[0] + high[0]) / 2.0, (low[-1] + high[-1]) / 2.0
             upper, lower = (view.points(at, [ends[0], *each, ends[1]]) for each in (high, low))
             yield polygon([*upper, *reversed(lower)], fill=pen.dots, stroke=INK, width=0.8)
+
+
+def _letters(view: _View, skyline: Skyline) -> Iterator[Markup]:
+    """A letter at the top of each object, building and crown that stands out before the others."""
+    aside = view.aside(skyline.azimuth_deg)
+    tops = [*(each.high_deg for each in skyline.solids), *(np.nan_to_num(each.high_deg) for each in skyline.crowns)]
+    highest = np.stack([skyline.horizon_deg, *tops])
+    taken: list[tuple[float, float]] = []
+    for number, (letter, top) in enumerate(zip(LETTERS, tops, strict=False), 1):
+        others = np.delete(highest, number, axis=0).max(axis=0)
+        is_seen = (np.abs(aside) <= view.half_deg) & (top > 0.0) & (top >= others)
+        if is_seen.any():
+            column = int(np.where(is_seen, top, -1.0).argmax())
+            x = min(max(view.x(float(aside[column])), LEFT + DISC), WIDTH - RIGHT - DISC)
+            y = max(view.y(float(top[column])) - DISC - 1.0, TOP)
+            while any(abs(x - other) < 2.0 * DISC and abs(y - beside) < 2.0 * DISC for other, beside in taken):
+                y += 2.0 * DISC
+            taken.append((x, y))
+            yield from lettered(x, y, letter)
 
 
 def _plane(view: _View, tilt_deg: float, azimuth_deg: float) -> Iterator[Markup]:
