@@ -79,7 +79,7 @@ def test_the_customer_sees_the_loss_of_each_module_and_of_the_face() -> None:
     assert loss is not None
     share = loss.loss_share
     ends = f"({share.low:.0%} to {share.high:.0%})"
-    assert f"Shade takes {share.value:.0%} of what the modules of garden side could give {ends}." in words_of(page)
+    assert f"Shade takes {share.value:.0%} of the possible energy {ends}." in words_of(page)
     assert "Layout of garden side" not in page
     assert all(f">{max(each.loss_share, 0.0):.0%}</text>" in page for each in loss.modules)
     assert "Sun and obstacles" not in page
@@ -113,7 +113,7 @@ def test_a_horizon_alone_has_no_map() -> None:
     assert "Layout of garden side" in page
     assert "All modules see the same." in page
     assert "could give." in words_of(page)
-    assert "Shade on garden side" not in page
+    assert "Loss by shade, garden side" not in page
 
 
 @pytest.mark.parametrize(
@@ -144,9 +144,10 @@ def test_modules_that_do_not_pay_are_named_beside_the_map() -> None:
     loss, _ = face_losses(case)
     mapped = MappedFace.of(case.faces[0], loss, not_paying=(2, 3))
     assert mapped is not None
-    for is_numbered in (False, True):
-        drawing = mapped.drawing(Pen("map", OWN), language_of("en"), 30.0, is_numbered=is_numbered)
-        assert "2 modules with a thick frame do not pay for themselves." in drawing.notes
+    short, full = (mapped.drawing(Pen("map", OWN), language_of("en"), 30.0, is_numbered=each) for each in (False, True))
+    assert "2 modules with a thick frame do not pay for themselves." in full.notes
+    assert len(short.notes) == 1
+    assert ">does not pay for itself<" in short.chart
 
 
 @pytest.mark.parametrize("paper", ["A4", "Letter"])

@@ -71,9 +71,7 @@ class MappedFace:
             not_paying=self.not_paying,
             is_numbered=is_numbered,
         )
-        notes = list(self._marks(language, px_per_m)) if is_numbered else [loss_in_words(language, self.name, self.loss)]
-        if self.not_paying:
-            notes.append(frames_in_words(language, len(self.not_paying)))
+        notes = list(self._marks(language, px_per_m)) if is_numbered else [loss_in_words(language, None, self.loss)]
         return Drawing(language.say("shade.title", face=self.name), chart, tuple(notes))
 
     def _marks(self, language: Language, px_per_m: float) -> Iterator[str]:
@@ -81,6 +79,8 @@ class MappedFace:
             yield language.say("shade.numbers")
         if self.shade.objects:
             yield lettered_names(language, [each.name for each in self.shade.objects])
+        if self.not_paying:
+            yield frames_in_words(language, len(self.not_paying))
 
 
 @dataclass(frozen=True, slots=True)
@@ -157,14 +157,15 @@ def lettered_names(language: Language, names: Iterable[str]) -> str:
     )
 
 
-def loss_in_words(language: Language, face: str, loss: FaceShade) -> str:
-    """What shade takes of a face, with its range."""
+def loss_in_words(language: Language, face: str | None, loss: FaceShade) -> str:
+    """What shade takes of a face, with its range; without the name of the face under a drawing that has it."""
     share = loss.loss_share
     ends = {name: percent(language, end) for name, end in (("low", share.low), ("high", share.high))}
     value = percent(language, share.value)
+    key, named = ("shade.of_possible", {}) if face is None else ("shade.loss", {"face": face})
     if ends["low"] == ends["high"]:
-        return language.say("shade.loss_known", share=value, face=face)
-    return language.say("shade.loss", share=value, face=face, **ends)
+        return language.say(f"{key}_known", share=value, **named)
+    return language.say(key, share=value, **named, **ends)
 
 
 def _sentences(language: Language, face: str, loss: FaceShade) -> Iterator[str]:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Collection, Iterator, Sequence
+from collections.abc import Collection, Iterable, Iterator, Sequence
 
 from markupsafe import Markup
 
@@ -13,7 +13,6 @@ from wattpair_service.report.charts.drawing import (
     INK,
     LETTERS,
     PAPER,
-    SOFT,
     WIDTH,
     Pen,
     box,
@@ -35,7 +34,9 @@ DIGIT_EM = 0.70
 NUMBER_SIZE = 7.5
 NUMBER_ROOM = (19.0, 27.0)
 """Least width and height of a drawn module for its number beside its loss."""
-KEY_ROW = 15.0
+KEY_ROW, KEY_SIZE = 15.0, 9.5
+EDGE_ROOM = 16.0
+"""Least shorter side of a drawn module for edges of full width."""
 GAP = 0.8
 """White edge of a drawn module, so that dark ones stay apart."""
 
@@ -105,7 +106,7 @@ def shade_map(
     )
     if framed:
         description += " " + frames_in_words(language, len(framed))
-    height = plan.height + (3.0 if framed else 2.0) * KEY_ROW
+    height = plan.height + (2.0 if framed else 1.0) * KEY_ROW - 2.0
     return pen.frame(height, language.say("shade.title", face=face), description, *drawn)
 
 
@@ -138,21 +139,32 @@ def _modules(
     pen: Pen, corners: Sequence[tuple[float, float]], size: tuple[float, float], loss_shares: Sequence[float]
 ) -> Iterator[Markup]:
     """The modules of each step as one shape."""
+    thin = _thinness(size)
     for index, (_, dark) in enumerate(STEPS):
         alike = [corner for corner, share in zip(corners, loss_shares, strict=True) if _step(share) == index]
         if alike:
-            inner = [(x + GAP, y + GAP) for x, y in alike]
-            yield rectangles(inner, size[0] - 2.0 * GAP, size[1] - 2.0 * GAP, fill=tint(pen.accent, dark), stroke=INK, line=0.7)
+            yield _inside(alike, size, GAP * thin, fill=tint(pen.accent, dark), stroke=INK, line=0.7 * thin)
 
 
 def _frames(corners: Sequence[tuple[float, float]], size: tuple[float, float]) -> Iterator[Markup]:
     """Thick frames with a white line inside, which sets them apart on dark modules."""
     if corners:
-        inner = [(x + 2.4, y + 2.4) for x, y in corners]
-        yield rectangles(inner, size[0] - 4.8, size[1] - 4.8, fill="none", stroke=PAPER, line=1.6)
-        yield rectangles(
-            [(x + 0.8, y + 0.8) for x, y in corners], size[0] - 1.6, size[1] - 1.6, fill="none", stroke=INK, line=2.6
-        )
+        thin = _thinness(size)
+        yield _inside(corners, size, 2.4 * thin, fill="none", stroke=PAPER, line=1.6 * thin)
+        yield _inside(corners, size, 0.8 * thin, fill="none", stroke=INK, line=2.6 * thin)
+
+
+def _inside(
+    corners: Iterable[tuple[float, float]], size: tuple[float, float], by: float, *, fill: str, stroke: str, line: float
+) -> Markup:
+    """The modules, smaller by this much on each side."""
+    inner = [(x + by, y + by) for x, y in corners]
+    return rectangles(inner, size[0] - 2.0 * by, size[1] - 2.0 * by, fill=fill, stroke=stroke, line=line)
+
+
+def _thinness(size: tuple[float, float]) -> float:
+    """Factor on the width of lines: edges of full width would fill small modules."""
+    return min(1.0, min(size) / EDGE_ROOM)
 
 
 def _figures(
@@ -203,15 +215,14 @@ def _letters(plan: RoofPlan, objects: Sequence[RoofObject]) -> Iterator[Markup]:
 
 def _key(pen: Pen, language: Language, top: float, *, has_frames: bool) -> Iterator[Markup]:
     """The steps with their bounds in percent, and the frame of modules that do not pay."""
-    yield text(SIDE, top + 9.0, language.say("shade.key"), size=9.0, fill=SOFT)
-    pitch, y = (WIDTH - 2.0 * SIDE) / len(STEPS), top + KEY_ROW
+    pitch, y = (WIDTH - 2.0 * SIDE) / len(STEPS), top
     for index, (least, dark) in enumerate(STEPS):
-        first = language.number(least * 100.0)
-        after = language.number(STEPS[index + 1][0] * 100.0) if index + 1 < len(STEPS) else None
-        bounds = f"≥ {first}" if after is None else f"< {after}" if index == 0 else f"{first}–{after}"
+        first, is_last = language.number(least * 100.0), index + 1 == len(STEPS)
+        after = language.percent(least if is_last else STEPS[index + 1][0])
+        bounds = f"≥ {after}" if is_last else f"< {after}" if index == 0 else f"{first}–{after}"
         x = SIDE + index * pitch
         yield box(x, y, 14.0, 10.0, fill=tint(pen.accent, dark), stroke=INK)
-        yield text(x + 18.0, y + 9.0, bounds)
+        yield text(x + 17.0, y + 9.0, bounds, size=KEY_SIZE)
     if has_frames:
         yield from _frames([(SIDE, y + KEY_ROW)], (14.0, 10.0))
-        yield text(SIDE + 18.0, y + KEY_ROW + 9.0, language.say("shade.not_paying"))
+        yield text(SIDE + 18.0, y + KEY_ROW + 9.0, language.say("shade.not_paying"), size=KEY_SIZE)
