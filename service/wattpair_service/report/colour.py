@@ -50,3 +50,15 @@ def darker(colour: str) -> str:
         if contrast_on_white(shade) >= CONTRAST_LEAST:
             return shade
     raise AssertionError("black has a contrast of 21")
+
+
+def tint(colour: str, share: float) -> str:
+    """A share of a colour (0-1) on white paper."""
+    parts = (int(colour[at : at + 2], 16) for at in (1, 3, 5))
+    return "#" + "".join(f"{round(255.0 - (255.0 - part) * share):02x}" for part in parts)
+
+
+def readable_on(ground: str, dark: str, light: str) -> str:
+    """Of two colours the one that is easier to read on a ground."""
+    on_white = contrast_on_white(ground)
+    return light if on_white / contrast_on_white(light) >= contrast_on_white(dark) / on_white else dark

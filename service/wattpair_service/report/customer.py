@@ -9,7 +9,7 @@ from typing import get_args
 from wattpair_service.engineering.circuits.grid_connection import FilingStage
 from wattpair_service.engineering.design.design import Design
 from wattpair_service.report.advice import Advice, advice
-from wattpair_service.report.drawings import Drawing
+from wattpair_service.report.drawing import Drawing
 from wattpair_service.report.figures import Figure, figures
 from wattpair_service.report.tables import planned_documents, sums
 from wattpair_service.words.language import Language

@@ -2,17 +2,17 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from dataclasses import dataclass, fields
 
 import numpy as np
-from markupsafe import Markup
 
 from wattpair_service.engineering.arrays import FloatArray
 from wattpair_service.engineering.design.design import Design, FaceDesign
 from wattpair_service.engineering.energy.clipping import FaceClipping, PairingClipping
 from wattpair_service.engineering.energy.energy_balance import EnergyBalance, total
 from wattpair_service.engineering.roof.layout import LayoutResult
+from wattpair_service.engineering.roof.outline import Polygon
 from wattpair_service.engineering.selection.break_even import BreakEven
 from wattpair_service.engineering.sentences import family
 from wattpair_service.report.advice import built_candidate
@@ -22,23 +22,25 @@ from wattpair_service.report.charts.drawing import Pen
 from wattpair_service.report.charts.duration import CURVES_MOST, FaceCurve, UnitLimit, duration
 from wattpair_service.report.charts.losses import Step, losses
 from wattpair_service.report.charts.months import months
-from wattpair_service.report.charts.roof import roof, scale_px_m
+from wattpair_service.report.charts.roof import roof
+from wattpair_service.report.charts.roof_plan import scale_px_m
 from wattpair_service.report.charts.year import year
+from wattpair_service.report.drawing import Drawing
+from wattpair_service.report.shade import MappedFace, ShadedFace, mapped_faces, shaded_faces
 from wattpair_service.report.table import Row, Table
 from wattpair_service.words.language import Language
 
-family("losses", (each.name for each in fields(EnergyBalance)[1:-1]))
+BALANCE = tuple(each.name for each in fields(EnergyBalance))
+AVAILABLE = BALANCE.index("available_kwh")
+SHADE_LOSSES, UNIT_LOSSES = BALANCE[1:AVAILABLE], BALANCE[AVAILABLE + 1 : -1]
+"""Losses before the modules' available energy, and those from it to the units' output."""
+WHERE_ANY = frozenset({*SHADE_LOSSES, "tracker_kwh"})
+"""Losses that most designs do not have: they are drawn where there is one."""
+LEAST_KWH = 0.05
+"""Of a loss that is drawn: less of it would be printed as zero."""
+family("losses", (*SHADE_LOSSES, *UNIT_LOSSES))
 PAIRS_MOST, FACES_MOST, CUSTOMER_FACES_MOST = 2, 6, 2
 """Most break-even curves and faces that are drawn, and most faces on the customer's page, so that the sheet stays short."""
-
-
-@dataclass(frozen=True, slots=True)
-class Drawing:
-    """A chart with its caption and the notes under it."""
-
-    caption: str
-    chart: Markup
-    notes: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -86,6 +88,7 @@ class Drawings:
     year: tuple[Drawing, ...]
     break_even: tuple[Drawing, ...]
     roof: tuple[Drawing, ...]
+    shade: tuple[ShadedFace, ...]
     circuits: tuple[Drawing, ...]
     figures: tuple[Table, ...]
     not_drawn: tuple[str, ...]
@@ -95,25 +98,45 @@ def drawings(design: Design, language: Language, accent: str) -> Drawings:
     """The charts of a design; without a built pairing there are none of energy."""
     built = _built(design)
     laid_out = [each for each in design.faces if each.outline and each.layout][:FACES_MOST]
-    drawn = {each.face.name for each in laid_out}
+    drawn = {each.face.name for each in laid_out} | {each.name for each in mapped_faces(design) if each is not None}
     return Drawings(
-        customer=tuple(_for_the_customer(built, laid_out, language, accent)),
+        customer=tuple(_for_the_customer(design, built, language, accent)),
         year=() if built is None else tuple(_year(design, built, language, accent)),
         break_even=() if built is None else tuple(_break_evens(design, language, accent)),
-        roof=tuple(_roof(laid_out, language, accent, with_units=True)),
+        roof=tuple(_roofs(laid_out, language, accent)),
+        shade=shaded_faces(design, language, accent),
         circuits=tuple(_circuits(design, language, accent)),
         figures=() if built is None else (_months(built, language), _steps_in_words(_steps(design, built), language)),
         not_drawn=tuple(each.face.name for each in design.faces if each.face.name not in drawn),
     )
 
 
-def _for_the_customer(built: _Built | None, laid_out: list[FaceDesign], language: Language, accent: str) -> Iterator[Drawing]:
-    """The year by month, and the first faces with their modules."""
+def _for_the_customer(design: Design, built: _Built | None, language: Language, accent: str) -> Iterator[Drawing]:
+    """The year by month, and the first faces with their modules; where shade differs between them, with what it takes."""
     if built is not None:
         available = [each.available_kwh for each in built.by_month()]
         chart = months(Pen("months", accent), language, built.at_meter_by_month(), available)
         yield Drawing(language.say("months.title"), chart)
-    yield from _roof(laid_out[:CUSTOMER_FACES_MOST], language, accent, with_units=False)
+    shown: list[FaceDesign | MappedFace] = [
+        mapped or face
+        for face, mapped in zip(design.faces, mapped_faces(design), strict=True)
+        if mapped is not None or (face.outline and face.layout)
+    ][:CUSTOMER_FACES_MOST]
+    px_per_m = scale_px_m([_extent(each) for each in shown]) if shown else 1.0
+    for number, face in enumerate(shown, start=1):
+        pen = Pen(f"roof-{number}", accent)
+        if isinstance(face, MappedFace):
+            yield face.drawing(pen, language, px_per_m)
+        else:
+            yield from _roof(pen, face, language, px_per_m, with_units=False)
+
+
+def _extent(face: FaceDesign | MappedFace) -> Polygon:
+    """What the drawing of a face shows."""
+    if isinstance(face, MappedFace):
+        return face.extent
+    assert face.outline is not None, "a face that is drawn has its outline"
+    return face.outline.outline
 
 
 def _built(design: Design) -> _Built | None:
@@ -150,14 +173,21 @@ def _duration(design: Design, built: _Built, language: Language, accent: str) ->
     return Drawing(language.say("duration.title"), duration(Pen("duration", accent), language, curves, limits), note)
 
 
-def _roof(laid_out: list[FaceDesign], language: Language, accent: str, *, with_units: bool) -> Iterator[Drawing]:
-    """The faces, all drawn to one scale; with their microinverters or only their modules."""
-    faces = [(each.face, each.outline, each.layout, each.units) for each in laid_out if each.outline and each.layout]
-    px_per_m = scale_px_m([request.outline for _, request, _, _ in faces]) if faces else 1.0
-    for number, (face, request, result, units) in enumerate(faces, start=1):
-        pen = Pen(f"{'units' if with_units else 'roof'}-{number}", accent)
-        chart = roof(pen, language, face, request, result, px_per_m, units if with_units else ())
-        yield Drawing(language.say("roof.title", face=face.name), chart, _setting_out(result, language) if with_units else ())
+def _roofs(laid_out: list[FaceDesign], language: Language, accent: str) -> Iterator[Drawing]:
+    """The faces with their microinverters, all drawn to one scale."""
+    px_per_m = scale_px_m([_extent(each) for each in laid_out]) if laid_out else 1.0
+    for number, face in enumerate(laid_out, start=1):
+        yield from _roof(Pen(f"units-{number}", accent), face, language, px_per_m, with_units=True)
+
+
+def _roof(pen: Pen, face: FaceDesign, language: Language, px_per_m: float, *, with_units: bool) -> Iterator[Drawing]:
+    """A face with its microinverters or only its modules; nothing without a layout."""
+    if face.outline is None or face.layout is None:
+        return
+    units = face.units if with_units else ()
+    chart = roof(pen, language, face.face, face.outline, face.layout, px_per_m, units)
+    notes = _setting_out(face.layout, language) if with_units else ()
+    yield Drawing(language.say("roof.title", face=face.face.name), chart, notes)
 
 
 def _setting_out(result: LayoutResult, language: Language) -> tuple[str, ...]:
@@ -205,14 +235,26 @@ def _steps(design: Design, built: _Built) -> list[Step]:
         for name in ("poa_kwh_m2", "effective_irradiation_kwh_m2")
     )
     balance = built.balance
-    steps = [Step("irradiation", incident, True), Step("surface", effective, False), Step("heat", balance.available_kwh, False)]
-    left = balance.available_kwh
-    steps.append(Step("available", left, True))
-    for each in fields(EnergyBalance)[4:-1]:
-        left -= getattr(balance, each.name)
-        steps.append(Step(each.name, left, False))
+    surface = "surface_and_shading" if any(each.face.shading_share > 0.0 for each in design.faces) else "surface"
+    steps = [Step("irradiation", incident, True), Step(surface, effective, False), Step("heat", balance.unshaded_kwh, False)]
+    if balance.shade_mismatch_kwh >= LEAST_KWH:
+        steps += _after(balance, SHADE_LOSSES, balance.unshaded_kwh)
+    elif balance.unshaded_kwh - balance.available_kwh >= LEAST_KWH:
+        # Cooler modules give a little more than in proportion to what is left: no loss to be told apart.
+        steps.append(Step("shade_irradiance_kwh", balance.available_kwh, False))
+    steps.append(Step("available", balance.available_kwh, True))
+    steps += _after(balance, UNIT_LOSSES, balance.available_kwh)
     at_meter_kwh = balance.delivered_kwh * built.kept
     return [*steps, Step("system", at_meter_kwh, False), Step("delivered", at_meter_kwh, True)]
+
+
+def _after(balance: EnergyBalance, names: Iterable[str], left_kwh: float) -> Iterator[Step]:
+    """The energy left after each of these losses."""
+    for name in names:
+        loss_kwh = getattr(balance, name)
+        left_kwh -= loss_kwh
+        if name not in WHERE_ANY or abs(loss_kwh) >= LEAST_KWH:
+            yield Step(name, left_kwh, False)
 
 
 def _steps_in_words(steps: list[Step], language: Language) -> Table:

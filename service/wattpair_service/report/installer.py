@@ -300,6 +300,8 @@ def _covers(design: Design, language: Language) -> Iterator[str]:
         roof = design.clipping.totals[0]
         energy, clipping = (language.write(each.covers) for each in (roof.delivered_range_kwh, roof.clipped_share))
         yield language.say("methods.made_by", energy=f"{energy}.", clipping=f"{clipping}.")
+        shades = (each.shade.loss_share.covers for each in design.clipping.faces if each.shade is not None)
+        yield from dict.fromkeys(language.say("shade.covers", covers=each) for each in shades)
     built = built_candidate(design)
     if built is not None and built.money is not None:
         yield language.say("methods.value", covers=built.money.net_present_value_range.covers)

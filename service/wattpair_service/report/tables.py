@@ -17,12 +17,11 @@ from wattpair_service.engineering.results import Range
 from wattpair_service.engineering.selection.candidates import Candidate
 from wattpair_service.engineering.sentences import Words, family
 from wattpair_service.report.advice import checks_in_words
+from wattpair_service.report.compass import name_of
 from wattpair_service.report.figures import clipped_range
 from wattpair_service.report.table import Row, Table
 from wattpair_service.words.language import MEASURED, Language
 
-COMPASS_POINTS = ("n", "ne", "e", "se", "s", "sw", "w", "nw")
-family("roof", (f"compass_{point}" for point in COMPASS_POINTS))
 family("choice", VERDICTS)
 WITHHELD = frozenset({"markup_percent", "tax_percent", "currency", "currency_decimals", "break_even_pairs", "unpriced_roles"})
 """Assumptions that nobody reads on a sheet: the company's own prices, and options of the result."""
@@ -106,12 +105,11 @@ def faces(design: Design, language: Language) -> Table:
     masses = () if design.bill_of_materials is None else design.bill_of_materials.masses
     rows = []
     for each, face_climate, mass in zip_longest(design.faces, design.climate.faces, masses):
-        point = COMPASS_POINTS[round(each.face.azimuth_deg / 45.0) % 8]
         poa = face_climate.poa_kwh_m2
         poa_range = {"value": poa.value, "low": poa.low, "high": poa.high}
         cells = (
             each.face.name,
-            f"{language.say(f'roof.compass_{point}')}, {language.general(each.face.azimuth_deg)}°",
+            f"{name_of(language, each.face.azimuth_deg)}, {language.general(each.face.azimuth_deg)}°",
             f"{language.general(each.face.tilt_deg)}°",
             language.number(each.face.module_count),
             language.say("choice.range", **{name: language.number(figure) for name, figure in poa_range.items()}),

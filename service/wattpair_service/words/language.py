@@ -11,7 +11,7 @@ from functools import cache
 from math import ceil, floor, log10
 
 from babel import Locale
-from babel.dates import format_date, get_month_names
+from babel.dates import format_date, format_skeleton, get_month_names
 from babel.numbers import NumberPattern, format_currency, format_decimal, format_percent, list_currencies, parse_pattern
 
 from wattpair_service.words.catalogue import MEASURES, REWORDED, Template, Writer, read, template
@@ -149,6 +149,10 @@ class Language(Writer):
     def month(self, number: int) -> str:
         """Name of a month, from 1."""
         return str(get_month_names("wide", locale=self.locale)[number])
+
+    def day_of_year(self, month: int, day: int) -> str:
+        """A day of any year."""
+        return str(format_skeleton("MMMMd", date(2001, month, day), locale=self.locale))
 
     def day(self, value: date) -> str:
         """A date in full."""

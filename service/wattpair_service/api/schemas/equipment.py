@@ -326,6 +326,7 @@ def conversion_of(
     efficiency_points: list[EfficiencyPoint] | None,
     sandia_curve: SandiaCurve | None,
 ) -> Conversion:
+    """The conversion of an inverter by the one description that is given."""
     if sandia_curve is not None:
         return sandia_curve
     if efficiency_points is not None:

@@ -212,6 +212,7 @@ def _subhourly_points(cache: FaceCache, faces: Sequence[Face], power_coefficient
 def unshaded_points(
     cache: FaceCache, face: Face, module: Module, parameters: SixParameters, *, subhourly: bool
 ) -> UnshadedPoints:
+    """The points of a face without shade, with the subhourly states of its hours or without."""
     conditions, plane, gain = cache.conditions, cache.plane(face), rear_gain(module.bifaciality, face)
     lit = lit_hours(plane)
     even = _parts(cache, face, lit, conditions.ghi_w_m2[lit], conditions.dni_w_m2[lit], conditions.dhi_w_m2[lit])

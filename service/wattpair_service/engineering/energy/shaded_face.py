@@ -307,7 +307,7 @@ class ShadedFace:
 
 @dataclass(frozen=True, slots=True, eq=False)
 class ClassLight:
-    """Light on a module of each class in each state: effective irradiance of its groups [W/m2], and ratios to an unshaded module.
+    """Light on a module of each class in each state: effective irradiance of its groups [W/m2], and ratios to the unshaded.
 
     `of_state`, shape (3, classes), has the point of each class's even state, shade and sun, -1 where there is none.
     """

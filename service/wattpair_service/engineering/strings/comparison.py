@@ -1,9 +1,9 @@
 """Microinverters against a string inverter on the same roof: the difference of energy taken apart, and of money.
 
-Both begin with the same unshaded energy, module by module, so that the difference of what arrives at the meter is the sum of the
-differences of their losses. The range of the difference takes shade by the tolerance of distances and heights, the mismatch of
-equal modules between half and twice its value (published measurements lie that far apart), and each conversion's datasheet to
-0.3 % of its energy; they are independent of one another.
+Both begin with the same unshaded energy, module by module, so that the difference of what arrives at the meter is the sum of
+the differences of their losses. The range of the difference takes shade by the tolerance of distances and heights, the mismatch
+of equal modules between half and twice its value (published measurements lie that far apart), and each conversion's datasheet
+to 0.3 % of its energy; they are independent of one another.
 """
 
 from __future__ import annotations
@@ -86,8 +86,8 @@ class MoneyDifference:
 class StringComparison:
     """The recommended microinverter against one string inverter.
 
-    `energy_share` is the energy at the meter that microinverters yield more, over that of the string inverter. `better` is by net
-    value, or by energy where a price is missing. `replaced_in_years` are the years in which the inverter is replaced.
+    `energy_share` is the energy at the meter that microinverters yield more, over that of the string inverter. `better` is by
+    net value, or by energy where a price is missing. `replaced_in_years` are the years in which the inverter is replaced.
     """
 
     module: str

@@ -35,8 +35,8 @@ String = tuple[ModuleOnFace, ...]
 class FaceLight:
     """What a face's modules get.
 
-    `point_of_moment` is the unshaded point of each of the roof's moments, -1 where the face is dark; `reference` the maximum power
-    of each point by its curve; `shaded` is None where nothing stands before the sky.
+    `point_of_moment` is the unshaded point of each of the roof's moments, -1 where the face is dark; `reference` the maximum
+    power of each point by its curve; `shaded` is None where nothing stands before the sky.
     """
 
     unshaded: UnshadedPoints
@@ -59,7 +59,8 @@ class FaceLight:
 class StringPoints:
     """The points of all strings, n of them.
 
-    Moment of each, its hour in the year, its state, the number of the sun's position within the hour, and the share of the moment.
+    Moment of each, its hour in the year, its state, the number of the sun's position within the hour, and its share of the
+    moment.
     """
 
     moment: IntArray
@@ -118,8 +119,8 @@ def string_response(
 class _FacePart:
     """The modules of a string on one face, at n points.
 
-    `response` and `reference` are those of the unshaded module and `irradiance_w_m2` its effective irradiance, 0 where the face is
-    dark; `class_points`, shape (modules, n), the points of `ClassLight` of each module, None without shade.
+    `response` and `reference` are those of the unshaded module and `irradiance_w_m2` its effective irradiance, 0 where the face
+    is dark; `class_points`, shape (modules, n), the points of `ClassLight` of each module, None without shade.
     """
 
     module_count: int
@@ -236,7 +237,7 @@ def _where(condition: BoolArray, first: DcResponse, second: DcResponse) -> DcRes
 
 
 def _levels(irradiance_w_m2: FloatArray, counts: FloatArray) -> tuple[FloatArray, FloatArray]:
-    """Levels of irradiance at each point, the brightest first, and the groups in each: shape (levels, n), 0 where there is none."""
+    """Levels of irradiance at each point, the brightest first, and the groups in each, shape (levels, n); 0 for no level."""
     order = np.argsort(-irradiance_w_m2, axis=0)
     ordered, weight = np.take_along_axis(irradiance_w_m2, order, axis=0), counts[order]
     level, too_many = np.zeros(ordered.shape, dtype=np.int64), np.arange(ordered.shape[1])

@@ -1,7 +1,7 @@
 """Energy and cost of a string inverter on a roof, by the same models as a microinverter's.
 
-The inverter is one unit with all modules: its strings are its inputs, and its AC limit is that of their sum. Optimisers hold each
-module at its own maximum, so that an input then has one module.
+The inverter is one unit with all modules: its strings are its inputs, and its AC limit is that of their sum. Optimisers hold
+each module at its own maximum, so that an input then has one module.
 """
 
 from __future__ import annotations

@@ -1,14 +1,15 @@
 """Which modules form a string: given by the request, or the longest safe strings of each face.
 
-A string is safe where it fails none of the electrical checks at the site's extremes. On each face as few strings as possible are
-proposed, of equal length; where trackers are left, the longest strings are divided, which keeps shade to fewer modules. A face
-with too few modules for a string of its own is joined to a string of another face, at the cost of mismatch.
+A string is safe where it fails none of the electrical checks at the site's extremes. On each face as few strings as possible
+are proposed, of equal length; where trackers are left, the longest strings are divided, which keeps shade to fewer modules. A
+face with too few modules for a string of its own is joined to a string of another face, at the cost of mismatch.
 """
 
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
+from itertools import pairwise
 
 from wattpair_service.engineering.errors import EngineeringError
 from wattpair_service.engineering.inverter.electrical_checks import ElectricalCheck, Verdict, is_buildable, verdict_of
@@ -102,18 +103,16 @@ def stringing(
     if given is not None:
         _require_sound(given, module_counts, tracker_count)
         strings: tuple[String, ...] | None = given
-        obstacle = next(
-            (each for each in (_length_obstacle(len(one), lengths, checks) for one in given) if each is not None), None
-        )
+        obstacles = (_length_obstacle(len(one), lengths, checks) for one in given)
+        obstacle = next((each for each in obstacles if each is not None), None)
     else:
         strings, obstacle = _proposed(module_counts, tracker_count, lengths)
-    checked = tuple(
-        CheckedString(
-            string, number, verdict_of(checks(len(string))), tuple(each for each in checks(len(string)) if each.verdict != "ok")
-        )
-        for number, string in enumerate(strings or (), 1)
-    )
-    return Stringing(checked, lengths, given is not None, obstacle)
+    checked = []
+    for number, string in enumerate(strings or (), 1):
+        of_length = checks(len(string))
+        reasons = tuple(each for each in of_length if each.verdict != "ok")
+        checked.append(CheckedString(string, number, verdict_of(of_length), reasons))
+    return Stringing(tuple(checked), lengths, given is not None, obstacle)
 
 
 def _require_sound(given: tuple[String, ...], module_counts: Sequence[int], tracker_count: int) -> None:
@@ -122,14 +121,13 @@ def _require_sound(given: tuple[String, ...], module_counts: Sequence[int], trac
     seen: set[tuple[int, int]] = set()
     for index, string in enumerate(given):
         for face, module in string:
+            message = None
             if not module < module_counts[face]:
-                raise EngineeringError(
-                    f"modules from 1 to {module_counts[face]} of this face, not {module + 1}", (f"strings/{index}",)
-                )
-            if (face, module) in seen:
-                raise EngineeringError(
-                    f"each module once; module {module + 1} of this face is in two strings", (f"strings/{index}",)
-                )
+                message = f"modules from 1 to {module_counts[face]} of this face, not {module + 1}"
+            elif (face, module) in seen:
+                message = f"each module once; module {module + 1} of this face is in two strings"
+            if message is not None:
+                raise EngineeringError(message, (f"strings/{index}",))
             seen.add((face, module))
     if missing := sum(module_counts) - len(seen):
         raise EngineeringError(f"every module of the roof in a string; {missing} are in none", ("strings",))
@@ -184,4 +182,4 @@ def _divided(modules: list[tuple[int, int]], count: int) -> list[String]:
     ends = [0]
     for number in range(count):
         ends.append(ends[-1] + short + (number < longer))
-    return [tuple(modules[start:end]) for start, end in zip(ends[:-1], ends[1:], strict=True)]
+    return [tuple(modules[start:end]) for start, end in pairwise(ends)]

@@ -3,10 +3,11 @@
 from __future__ import annotations
 
 from bisect import bisect_right
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
 from itertools import accumulate
 from math import ceil, floor, log10
+from string import ascii_lowercase
 from unicodedata import east_asian_width
 
 from markupsafe import Markup
@@ -18,6 +19,10 @@ WIDTH = 340.0
 """Width of every chart: it fits a phone at full size, and two fit side by side on paper."""
 TEXT = 10.0
 """Size of text, in the same units."""
+
+LETTERS = ascii_lowercase
+"""Of what a list names; what comes after the last one has none."""
+DISC = 6.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -34,7 +39,7 @@ class Pen:
             "svg",
             element("title", title, id=title_id),
             element("desc", description, id=description_id),
-            element("defs", self._hatch()),
+            element("defs", self._hatch(), self._dots()),
             *children,
             xmlns="http://www.w3.org/2000/svg",
             viewBox=f"0 0 {WIDTH:g} {height:g}",
@@ -51,10 +56,19 @@ class Pen:
         line = element("path", d="M0 5L5 0", stroke=INK, stroke_width=0.9)
         return element("pattern", line, id=f"{self.name}-hatch", width=5, height=5, patternUnits="userSpaceOnUse")
 
+    def _dots(self) -> Markup:
+        dots = (element("circle", cx=at, cy=at, r=0.8, fill=INK) for at in (1.25, 3.75))
+        return element("pattern", *dots, id=f"{self.name}-dots", width=5, height=5, patternUnits="userSpaceOnUse")
+
     @property
     def hatch(self) -> str:
         """Fill for losses and ranges."""
         return f"url(#{self.name}-hatch)"
+
+    @property
+    def dots(self) -> str:
+        """Fill for what lets a part of the light through."""
+        return f"url(#{self.name}-dots)"
 
 
 def text(
@@ -89,6 +103,12 @@ def polygon(points: Iterable[tuple[float, float]], *, fill: str, stroke: str = I
     """A closed shape."""
     coordinates = " ".join(f"{x:.1f},{y:.1f}" for x, y in points)
     return element("polygon", points=coordinates, fill=fill, stroke=stroke, stroke_width=width)
+
+
+def lettered(x: float, y: float, letter: str) -> Iterator[Markup]:
+    """A letter on a white disc of radius `DISC`, for what a list names."""
+    yield element("circle", cx=x, cy=y, r=DISC, fill=PAPER, stroke=INK, stroke_width=0.8)
+    yield text(x, y + 3.0, letter, anchor="middle", bold=True, size=9.0)
 
 
 @dataclass(frozen=True, slots=True)
