@@ -95,7 +95,8 @@ def test_a_horizon_at_the_ground_takes_nothing(model: Transposition) -> None:
 def test_horizon_takes_circumsolar_diffuse_with_the_beam() -> None:
     # A narrow wall before the sun of the third hour, which is all that it takes but for a sliver of the dome.
     wall = tuple(HorizonPoint(*each) for each in ((247.0, 0.0), (247.5, 30.0), (252.5, 30.0), (253.0, 0.0)))
-    walled, model = face(30.0, 180.0, albedo=0.0, horizon=wall), "hay_davies_1980"
+    walled = face(30.0, 180.0, albedo=0.0, horizon=wall)
+    model: Transposition = "hay_davies_1980"
     dome, _ = dome_and_band(walled)
     assert 0.97 < dome < 1.0
     rest = SKY.dhi_w_m2 * (1.0 - SKY.dni_w_m2 / SKY.dni_extra_w_m2) * (1.0 + np.cos(np.radians(30.0))) / 2.0
@@ -134,8 +135,7 @@ def energies_wh(horizon: tuple[HorizonPoint, ...]) -> FloatArray:
     """Energy of a module at its maximum power in each month of Amsterdam's year behind a horizon."""
     on = replace(roof_face(180.0), horizon=horizon)
     shaded = FaceCache(amsterdam_year(), "perez_1990").shaded_face(on, module_420(), fit(module_420()))
-    (of_module,) = shaded.module_energy_wh()
-    return of_module
+    return shaded.module_energy_wh()[0]
 
 
 def test_a_higher_horizon_leaves_less_of_every_month() -> None:
