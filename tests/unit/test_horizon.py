@@ -135,7 +135,8 @@ def energies_wh(horizon: tuple[HorizonPoint, ...]) -> FloatArray:
     """Energy of a module at its maximum power in each month of Amsterdam's year behind a horizon."""
     on = replace(roof_face(180.0), horizon=horizon)
     shaded = FaceCache(amsterdam_year(), "perez_1990").shaded_face(on, module_420(), fit(module_420()))
-    return shaded.module_energy_wh()[0]
+    of_module: FloatArray = shaded.module_energy_wh()[0]
+    return of_module
 
 
 def test_a_higher_horizon_leaves_less_of_every_month() -> None:
