@@ -429,7 +429,7 @@ def test_three_operations_agree_on_the_balance_of_a_shaded_face(client: FlaskCli
     clipped = changed(roof(**EVERYTHING), unit)
     clipped["microinverters"] = clipped["microinverters"][:1]
     selected = example("select_microinverters")
-    wiring = {name: clipped[name] for name in ("modules_per_input", "wiring") if name in clipped}
+    wiring: Body = {name: clipped[name] for name in ("modules_per_input", "wiring") if name in clipped}
     own: Body = {"site": clipped["site"], "faces": clipped["faces"], **wiring}
     selected |= own | {"candidates": [selected["candidates"][0] | {"microinverter": clipped["microinverters"][0]}]}
     designed: Body = example("design_roof") | {name: selected[name] for name in [*own, "candidates"]}
