@@ -155,7 +155,7 @@ def scaled_module(module: Module, current_factor: float) -> Module:
 
 def loss_names() -> tuple[str, ...]:
     """Every loss of an energy balance, in order."""
-    return tuple(f.name for f in fields(EnergyBalance) if f.name not in ("available_kwh", "delivered_kwh"))
+    return tuple(f.name for f in fields(EnergyBalance) if f.name not in ("unshaded_kwh", "available_kwh", "delivered_kwh"))
 
 
 def losses(balance: EnergyBalance) -> dict[str, float]:

@@ -31,8 +31,9 @@ def test_losses_months_and_tables_add_up(unit: Microinverter, face: Face) -> Non
         lost = losses(balance)
         assert min(lost.values()) >= 0.0
         assert balance.delivered_kwh + balance.night_draw_kwh >= 0.0
-        assert balance.delivered_kwh + sum(lost.values()) == pytest.approx(balance.available_kwh, rel=1e-9, abs=1e-12)
-    for name in ("available_kwh", *loss_names(), "delivered_kwh"):
+        assert balance.delivered_kwh + sum(lost.values()) == pytest.approx(balance.unshaded_kwh, rel=1e-9, abs=1e-12)
+        assert balance.available_kwh == balance.unshaded_kwh, "without shade"
+    for name in ("unshaded_kwh", "available_kwh", *loss_names(), "delivered_kwh"):
         monthly = sum(getattr(month, name) for month in result.months)
         assert monthly == pytest.approx(getattr(result.year, name), rel=1e-9, abs=1e-12)
     assert result.clipped_kwh_by_month_hour.shape == (12, 24)
@@ -69,7 +70,7 @@ def test_the_duration_curve_falls_and_holds_the_energy_before_the_limit(unit: Mi
 
 
 def test_a_total_is_the_sum_and_a_multiple_is_scaled() -> None:
-    one = EnergyBalance(*range(100, 109))
+    one = EnergyBalance(*range(100, 113))
     assert total([one, one.scaled(2.0)]) == one.scaled(3.0)
 
 

@@ -17,6 +17,7 @@ from wattpair_service.engineering.arrays import FloatArray
 from wattpair_service.engineering.energy import face_cache
 from wattpair_service.engineering.energy.face_cache import FaceCache
 from wattpair_service.engineering.energy.roof_dc import roof_dc
+from wattpair_service.engineering.equipment import ONE_MODULE
 from wattpair_service.engineering.irradiance.conditions import Conditions
 from wattpair_service.engineering.irradiance.plane_of_array import (
     Face,
@@ -92,10 +93,9 @@ def test_only_unknown_faces_are_computed_and_all_together(is_cached: bool, monke
 
 def test_a_roof_is_its_faces_in_order() -> None:
     parameters, coefficient = fit(module_420()), module_420().temp_coefficient_pmp_percent_per_k / 100.0
-    wall = (HorizonPoint(0.0, 60.0),)
-    faces = (roof_face(90.0), replace(roof_face(180.0), shading_share=1.0), replace(roof_face(10.0), horizon=wall))
+    faces = (roof_face(90.0), replace(roof_face(180.0), shading_share=1.0), replace(roof_face(10.0), albedo=0.0))
     year = amsterdam()
-    # Some hours have beam alone, so that a face behind its horizon is dark in them.
+    # Some hours have beam alone, so that a face that turns its back to a low sun is dark in them.
     year = replace(year, dhi_w_m2=np.where(year.hour == 12, 0.0, year.dhi_w_m2))
     year = replace(year, ghi_w_m2=np.where(year.hour == 12, 0.0, year.ghi_w_m2))
     roof = roof_dc(FaceCache(amsterdam_year(year), "perez_1990"), faces=faces, module=module_420(), parameters=parameters)
@@ -114,6 +114,30 @@ def test_a_roof_is_its_faces_in_order() -> None:
         assert np.unique(roof.moment[own]).size == own.sum()
     lit = [int(((roof.face == number) & (roof.hour_means.weight_h > 0.0)).sum()) for number in range(3)]
     assert lit[0] > lit[2] > lit[1] == 0
+
+
+def test_a_roof_with_a_horizon_has_the_points_of_that_face_and_of_the_others() -> None:
+    parameters, coefficient = fit(module_420()), module_420().temp_coefficient_pmp_percent_per_k / 100.0
+    behind = replace(roof_face(180.0), horizon=(HorizonPoint(120.0, 0.0), HorizonPoint(200.0, 30.0)))
+    faces, cache = (roof_face(90.0), behind), FaceCache(amsterdam_year(), "perez_1990")
+    roof = roof_dc(cache, faces=faces, module=module_420(), parameters=parameters)
+    expected = (
+        cache.subhourly_response(faces[0], parameters, coefficient),
+        cache.shaded_face(behind, module_420(), parameters).units(0, 1, ONE_MODULE, 1).response,
+    )
+    for number, response in enumerate(expected):
+        own = roof.face == number
+        np.testing.assert_array_equal(roof.response.maximum_power.power_w[own], response.maximum_power.power_w)
+        np.testing.assert_array_equal(roof.response.weight_h[own], response.weight_h)
+        np.testing.assert_array_equal(roof.time.month[roof.moment[own]], response.month)
+        np.testing.assert_array_equal(roof.time.hour[roof.moment[own]], response.hour)
+        hours = np.bincount(roof.moment[own], weights=response.weight_h, minlength=roof.time.weight_h.size)
+        lit = hours > 0.0
+        np.testing.assert_allclose(hours[lit], roof.time.weight_h[lit], rtol=1e-12)
+    by_face = roof.by_face(roof.response.maximum_power.power_w)
+    unshaded = cache.subhourly_response(behind, parameters, coefficient)
+    free_wh = float(unshaded.maximum_power.power_w @ unshaded.weight_h)
+    assert 0.5 * free_wh < by_face[1] < 0.9 * free_wh
 
 
 def test_a_failure_is_not_cached(monkeypatch: pytest.MonkeyPatch) -> None:

@@ -9,7 +9,7 @@ import numpy as np
 import pytest
 from hypothesis import given, settings, strategies as st
 
-from tests.builders import real_response, scaled_module
+from tests.builders import losses, real_response, scaled_module
 from tests.selection_cases import AT_HOME, TARIFF, amsterdam_year, load, offer, request, select
 from tests.unit.test_selection import net_present_values, roof_of
 from tests.validation.yields import module_420, roof_face, unit
@@ -59,8 +59,9 @@ def test_three_modules_on_a_twin_are_a_full_unit_and_one_with_a_single_module() 
     assert full.balance.clipped_share > 1.3 * three.balance.clipped_share > 0.01
     assert single.balance.clipping_kwh == 0.0
     # A balance still adds up.
-    parts = three.balance_kwh[0]
-    assert parts[0] == pytest.approx(parts[1:].sum(), rel=1e-12)
+    (of_face,) = three.balances
+    assert of_face.unshaded_kwh == pytest.approx(sum(losses(of_face).values()) + of_face.delivered_kwh, rel=1e-12)
+    assert of_face.available_kwh == of_face.unshaded_kwh, "without shade"
 
 
 @pytest.mark.parametrize("home_use", [load(500.0), HomeUse(0.3, None, 800.0)], ids=["load", "limit"])

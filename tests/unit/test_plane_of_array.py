@@ -1,4 +1,4 @@
-"""Irradiance on a face: against pvlib in each hour of a real year, the horizon, shading, soiling and reflection."""
+"""Irradiance on a face: against pvlib in each hour of a real year, shading, soiling and reflection."""
 
 from __future__ import annotations
 
@@ -94,40 +94,12 @@ def test_faces_computed_together_are_as_each_alone() -> None:
         np.testing.assert_array_equal(plane.effective_irradiance_w_m2, alone.effective_irradiance_w_m2)
 
 
-@EVERY_MODEL
-def test_a_wall_all_around_leaves_no_beam(model: Transposition) -> None:
-    walled = face(30.0, 180.0, horizon=(HorizonPoint(0.0, 90.0),))
-    behind = plane_of_array(SKY, walled, transposition=model).poa_global_w_m2
-    assert np.all(behind <= plane_of_array(SKY, face(30.0, 180.0), transposition=model).poa_global_w_m2)
-    if model == "isotropic":
-        overcast = replace(SKY, dni_w_m2=np.zeros(4))
-        np.testing.assert_allclose(behind, plane_of_array(overcast, walled, transposition=model).poa_global_w_m2, rtol=1e-12)
-
-
-def test_horizon_takes_circumsolar_diffuse_too() -> None:
-    walled = face(30.0, 180.0, albedo=0.0, horizon=(HorizonPoint(0.0, 90.0),))
-    behind = plane_of_array(SKY, walled, transposition="hay_davies_1980").poa_global_w_m2
-    rest = SKY.dhi_w_m2 * (1.0 - SKY.dni_w_m2 / SKY.dni_extra_w_m2) * (1.0 + np.cos(np.radians(30.0))) / 2.0
-    np.testing.assert_allclose(behind, rest, rtol=1e-9)
-
-
-def test_horizon_takes_the_beam_only_where_the_sun_is_below_it() -> None:
-    # A hill of 20 degrees in the west, joined by straight lines to a free horizon in the south and north.
-    hill = (HorizonPoint(0.0, 0.0), HorizonPoint(180.0, 0.0), HorizonPoint(250.0, 20.0), HorizonPoint(340.0, 0.0))
-    free = plane_of_array(SKY, face(30.0, 180.0), transposition="isotropic").poa_global_w_m2
-    behind = plane_of_array(SKY, face(30.0, 180.0, horizon=hill), transposition="isotropic").poa_global_w_m2
-    np.testing.assert_array_equal(behind != free, [False, False, True, False])
-
-
-@pytest.mark.parametrize(
-    ("azimuth", "zenith", "blocked"), [(10.0, 70.0, True), (10.0, 60.0, False), (350.0, 40.0, True), (350.0, 30.0, False)]
-)
-def test_horizon_is_interpolated_across_north(azimuth: float, zenith: float, blocked: bool) -> None:
-    # From 80 degrees at 330 down to nothing at 30: 53 degrees at 350 and 27 degrees at 10.
-    slope = (HorizonPoint(30.0, 0.0), HorizonPoint(330.0, 80.0))
-    sun = points(zenith_deg=zenith, azimuth_deg=azimuth, dni_w_m2=500.0)
-    plane = plane_of_array(sun, face(60.0, azimuth, horizon=slope), transposition="isotropic")
-    assert (plane.poa_global_w_m2[0] == 0.0) == blocked
+def test_a_horizon_leaves_the_plane_as_it_is() -> None:
+    """It enters after it, as shares of the parts of the irradiance: see `test_horizon`."""
+    free, walled = (face(30.0, 180.0, horizon=each) for each in ((), (HorizonPoint(0.0, 90.0),)))
+    for name in ("poa_global_w_m2", "effective_irradiance_w_m2"):
+        both = [getattr(plane_of_array(SKY, each, transposition="perez_1990"), name) for each in (free, walled)]
+        np.testing.assert_array_equal(both[0], both[1])
 
 
 def test_shading_and_soiling_take_their_shares() -> None:

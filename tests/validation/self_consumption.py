@@ -78,7 +78,6 @@ def _roof(year: SiteYear) -> RoofDc:
 def _share_percent(dc: RoofDc, use: HomeUse) -> float:
     roof = RoofTerms(
         dc=dc,
-        available_kwh=dc.by_face(dc.response.maximum_power.power_w) / 1000.0,
         counts=np.array([10.0]),
         remaining=np.ones(1),
         household=Household.of(use, TARIFF, dc.time),

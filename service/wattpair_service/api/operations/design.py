@@ -38,6 +38,7 @@ from wattpair_service.api.operations.selection import (
     SelectionRequestSchema,
     SelectionResultSchema,
     currency_of,
+    other_sizes,
     raw_names,
     raw_value,
     selection_request,
@@ -122,8 +123,11 @@ class DesignFaceSchema(FaceDetailSchema, FaceSchema):
                 raise ValidationError("a whole number, or give layout; the field is required without it", "module_count")
             require_rows_to_hold(data)
             return
-        if superfluous := [name for name in ("module_count", *DETAIL) if data[name] is not None]:
-            raise ValidationError({name: [BY_LAYOUT] for name in superfluous})
+        errors: dict[str, Any] = {name: [BY_LAYOUT] for name in ("module_count", *DETAIL) if data[name] is not None}
+        if data["shade"] is not None and data["shade"].placement is not None:
+            errors["shade"] = {"module_places": [BY_LAYOUT]}
+        if errors:
+            raise ValidationError(errors)
 
     @post_load
     def to_dataclass(self, data: dict[str, Any], **_: Any) -> LoadedFace:
@@ -225,21 +229,24 @@ class DesignRequestSchema(SelectionRequestSchema):
 
     @validates_schema
     def complete(self, data: dict[str, Any], **_: Any) -> None:
-        """All modules need the same size where a face is given by layout."""
+        """The width of an access path is known where a layout has one."""
         errors: dict[str, Any] = {}
-        first, *others = (offer.module for offer in data["modules"])
-        if any(face.layout is not None for face in data["faces"]):
-            for index, module in enumerate(others, start=1):
-                wrong = {
-                    name: [f"as of the first module, {getattr(first, name):g} m, where a face is given by layout"]
-                    for name in ("length_m", "width_m")
-                    if getattr(module, name) != getattr(first, name)
-                }
-                if wrong:
-                    errors.setdefault("modules", {})[index] = {"module": wrong}
         for index, face in enumerate(data["faces"]):
             if face.layout is not None and (wrong_path := path_error(face.layout, _access_rules(data))):
                 errors.setdefault("faces", {})[index] = {"layout": {WIDTH_FIELD: [wrong_path]}}
+        if errors:
+            raise ValidationError(errors)
+
+    @validates_schema
+    def one_size(self, data: dict[str, Any], **_: Any) -> None:
+        """All modules need the same size where a face is given by layout or by the places of its modules."""
+        faces = data["faces"]
+        if any(each.layout is not None for each in faces):
+            errors = other_sizes(data, "where a face is given by layout")
+        elif any(each.face.shade is not None and each.face.shade.placement is not None for each in faces):
+            errors = other_sizes(data, "where module_places are given")
+        else:
+            return
         if errors:
             raise ValidationError(errors)
 

@@ -467,6 +467,13 @@ class SelectionRequestSchema(InputWiringSchema):
         if errors:
             raise ValidationError(nested_messages(errors))
 
+    @validates_schema
+    def one_size(self, data: dict[str, Any], **_: Any) -> None:
+        """All modules need the same size where the places of a face's modules are given."""
+        places = [each.shade is not None and each.shade.placement is not None for each in data["faces"]]
+        if any(places) and (errors := other_sizes(data, "where module_places are given")):
+            raise ValidationError(errors)
+
     @post_load(pass_original=True)
     def to_dataclass(self, data: dict[str, Any], original: dict[str, Any], **_: Any) -> Any:
         """The request for the core."""
@@ -474,6 +481,21 @@ class SelectionRequestSchema(InputWiringSchema):
             data, faces_in_surroundings(data["faces"], data["surroundings"], data["modules"][0].module), currency_of(original)
         )
         return SelectionBody(data["site"], data["weather"], data["region"], request)
+
+
+def other_sizes(data: dict[str, Any], where: str) -> dict[str, Any]:
+    """Errors of the modules that are not of the first one's size."""
+    first, *others = (offer.module for offer in data["modules"])
+    errors: dict[int, Any] = {}
+    for index, module in enumerate(others, start=1):
+        wrong = {
+            name: [f"as of the first module, {getattr(first, name):g} m, {where}"]
+            for name in ("length_m", "width_m")
+            if getattr(module, name) != getattr(first, name)
+        }
+        if wrong:
+            errors[index] = {"module": wrong}
+    return {"modules": errors} if errors else {}
 
 
 def selection_request(data: dict[str, Any], faces: tuple[Face, ...], currency: str | None) -> SelectionRequest:

@@ -317,7 +317,7 @@ class Listed(fields.List[Any]):
         required: bool = True,
         assumed: Assumed | None = None,
     ) -> None:
-        self.allowed = f"an array of {fewest} to {most} items"
+        self.allowed = f"an array of {most} items" if fewest == most else f"an array of {fewest} to {most} items"
         super().__init__(
             item,
             validate=validate.Length(fewest, most, error=self.allowed),

@@ -16,6 +16,7 @@ from wattpair_service.engineering.roof.outline import Point
 from wattpair_service.engineering.sentences import COMMON_PRACTICE, fixed
 from wattpair_service.engineering.shade.scene import (
     OPAQUE_BY_MONTH,
+    SHADED_MODULES_MOST,
     TOLERANCE_SHARE,
     BeamSurvey,
     Building,
@@ -27,8 +28,6 @@ from wattpair_service.engineering.shade.scene import (
 
 OBJECTS_MOST = 24
 """Objects of each kind; more are a horizon."""
-MODULES_MOST = 200
-"""Modules of a face whose shade is computed one by one."""
 OBJECT_CORNERS_MOST = 24
 REACH_M = 200.0
 FAR_M = 1000.0
@@ -264,7 +263,7 @@ class BeamSurveySchema(InputSchema):
     by_module = Listed(
         _months_of_hours("Of a module: January to December, each with 24 hours"),
         "Of each module, in the order of the modules' places",
-        most=MODULES_MOST,
+        most=SHADED_MODULES_MOST,
         required=False,
     )
 
@@ -272,7 +271,7 @@ class BeamSurveySchema(InputSchema):
     def one_table(self, data: dict[str, Any], **_: Any) -> None:
         """Either the face or its modules."""
         if (data["by_month_hour"] is None) == (data["by_module"] is None):
-            raise ValidationError("either by_month_hour or by_module", "by_month_hour")
+            raise ValidationError("exactly one of by_month_hour and by_module", "by_month_hour")
 
     @post_load
     def to_dataclass(self, data: dict[str, Any], **_: Any) -> BeamSurvey:
@@ -285,7 +284,7 @@ class ModulePlacesSchema(InputSchema):
     """Where the modules of a face lie."""
 
     orientation = Text("Longer side up the slope (portrait) or along the eaves (landscape)", choices=("portrait", "landscape"))
-    corners = Listed(Nested(PointSchema, "A module"), "Lower left corner of each module", most=MODULES_MOST)
+    corners = Listed(Nested(PointSchema, "A module"), "Lower left corner of each module", most=SHADED_MODULES_MOST)
 
     @post_load
     def to_dataclass(self, data: dict[str, Any], **_: Any) -> Placement:
@@ -391,7 +390,16 @@ class Surroundings:
             replace(each, east_m=each.east_m - east_m, north_m=each.north_m - north_m, ground_up_m=each.ground_up_m - up_m)
             for each in self.trees
         )
-        return replace(face, shade=replace(shade, buildings=shade.buildings + buildings, trees=shade.trees + trees))
+        return replace(
+            face,
+            shade=replace(
+                shade,
+                buildings=shade.buildings + buildings,
+                trees=shade.trees + trees,
+                site_buildings=len(buildings),
+                site_trees=len(trees),
+            ),
+        )
 
 
 def surroundings_field() -> Nested:

@@ -317,10 +317,12 @@ def _without(best: Arrangement, request: LayoutRequest) -> Arrangement:
     if not request.left_out:
         return best
     if unknown := [number for number in request.left_out if number > best.module_count]:
-        raise EngineeringError(f"numbers of the {best.module_count} modules that fit, not {unknown[0]}", ("left_out",))
+        raise EngineeringError(
+            f"numbers from 1 to {best.module_count}, as that many modules fit; it has {unknown[0]}", ("left_out",)
+        )
     kept = tuple(each for number, each in enumerate(best.modules, 1) if number not in request.left_out)
     if not kept:
-        raise EngineeringError("at least one module that stays", ("left_out",))
+        raise EngineeringError(f"fewer than all of the {best.module_count} modules that fit", ("left_out",))
     return _arrangement(request, best.orientation, best.module_width_m, best.module_height_m, kept)
 
 

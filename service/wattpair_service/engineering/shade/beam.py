@@ -11,7 +11,7 @@ from wattpair_service.engineering.equipment import Cells
 from wattpair_service.engineering.irradiance.plane_of_array import Face
 from wattpair_service.engineering.shade.module_points import HALVES
 from wattpair_service.engineering.shade.scene import BeamSurvey, Tree
-from wattpair_service.engineering.shade.sky_masks import COLUMN_DEG, COLUMNS, SkyMasks, horizon_deg
+from wattpair_service.engineering.shade.sky_masks import COLUMN_DEG, COLUMNS, PAIRS_TOGETHER, SkyMasks, horizon_deg
 from wattpair_service.engineering.shade.suns import Suns
 
 
@@ -29,11 +29,23 @@ class BeamFactors:
 
 def beam_factors(face: Face, masks: SkyMasks, suns: Suns, month: IntArray, hour: IntArray, cells: Cells) -> BeamFactors:
     """Share of the beam at each sun; `month` (1 to 12) and `hour` (0 to 23) are those of each sun."""
-    halves = len(masks.limit_highest)
-    modules = halves // (cells.group_count * HALVES)
+    step = max(1, PAIRS_TOGETHER // len(masks.limit_highest))
+    together = (slice(start, start + step) for start in range(0, max(suns.hour.size, 1), step))
+    parts = [_geometric(face, masks, suns.at(each), month[each], cells) for each in together]
+    groups, area = np.concatenate([each.groups for each in parts]), np.concatenate([each.area for each in parts])
+    survey = face.shade.survey if face.shade is not None else None
+    if survey is not None:
+        surveyed = _surveyed(survey, month, hour)
+        groups, area = groups * surveyed[..., None], area * surveyed
+    return BeamFactors(groups, area)
+
+
+def _geometric(face: Face, masks: SkyMasks, suns: Suns, month: IntArray, cells: Cells) -> BeamFactors:
+    """Of horizon, objects and trees."""
+    modules = len(masks.limit_highest) // (cells.group_count * HALVES)
     column = (suns.azimuth_deg / COLUMN_DEG).astype(np.int64) % COLUMNS
     tangent = suns.elevation_tangent[:, None]
-    trees, survey = (face.shade.trees, face.shade.survey) if face.shade is not None else ((), None)
+    trees = face.shade.trees if face.shade is not None else ()
     # The horizon is the same for all points and known in finer steps than the columns.
     is_up = suns.elevation_tangent > np.tan(np.radians(horizon_deg(face.horizon, suns.azimuth_deg)))
     highest, lowest = masks.limit_highest.T[column], masks.limit_lowest.T[column]
@@ -46,13 +58,9 @@ def beam_factors(face: Face, masks: SkyMasks, suns: Suns, month: IntArray, hour:
         rows, passed = _through_crown(masks, index, tree, suns, column, month)
         darkest[rows] *= passed
         area[rows] *= passed
-    darkest = darkest.reshape(-1, modules, cells.group_count, HALVES)
+    darkest = darkest.reshape(len(darkest), modules, cells.group_count, HALVES)
     groups = darkest.mean(axis=-1) if cells.half_cut else darkest.min(axis=-1)
-    mean_area = area.reshape(len(area), modules, -1).mean(axis=-1)
-    if survey is not None:
-        surveyed = _surveyed(survey, month, hour)
-        groups, mean_area = groups * surveyed[..., None], mean_area * surveyed
-    return BeamFactors(groups, mean_area)
+    return BeamFactors(groups, area.reshape(len(area), modules, cells.group_count * HALVES).mean(axis=-1))
 
 
 def _through_crown(

@@ -11,7 +11,15 @@ from wattpair_service.engineering.cautions import Caution, caution, caution_form
 from wattpair_service.engineering.errors import EngineeringError
 from wattpair_service.engineering.irradiance.plane_of_array import Face
 from wattpair_service.engineering.roof.outline import contains, require_simple, segments
-from wattpair_service.engineering.shade.scene import Building, Placement, RoofObject, Tree, on_roof
+from wattpair_service.engineering.shade.scene import (
+    SHADED_MODULES_MOST,
+    Building,
+    Placement,
+    RoofObject,
+    Shade,
+    Tree,
+    on_roof,
+)
 
 HALF_CELL_M = 0.09
 """Half of a cell of 182 mm. Common practice, no source."""
@@ -34,13 +42,20 @@ def require_possible(faces: Sequence[Face]) -> None:
     Raises
     ------
     EngineeringError
-        Places of modules are missing or do not match their number; an outline crosses itself; an object stands in a module.
+        Places of modules are missing, overlap or do not match their number; an outline crosses itself; a module lies in what
+        throws shade; more modules than are shaded one by one.
     """
+    near = [(number, face) for number, face in enumerate(faces) if face.shade is not None and face.shade.is_near]
+    if (modules := sum(face.module_count for _, face in near)) > SHADED_MODULES_MOST:
+        message = f"at most {SHADED_MODULES_MOST} modules in all on faces whose modules are shaded one by one"
+        message += f"; they have {modules}: describe by horizon what stands far away"
+        raise EngineeringError(message, tuple(f"faces/{number}" for number, _ in near))
     for number, face in enumerate(faces):
         try:
             _require_possible(face)
         except EngineeringError as error:
             raise error.within(f"faces/{number}/shade") from error
+        _require_outside(face, number)
 
 
 def _require_possible(face: Face) -> None:
@@ -49,45 +64,58 @@ def _require_possible(face: Face) -> None:
         return
     for index, each in enumerate(shade.objects):
         require_simple(each.outline, (f"objects/{index}/outline",))
-    placement, count = shade.placement, face.module_count
-    if placement is not None and len(placement.corners) != count:
-        raise EngineeringError(
-            f"an array of {count} items, one for each of module_count; it has {len(placement.corners)}",
-            ("module_places/corners",),
-        )
-    if shade.survey is not None and len(shade.survey.factors) not in (1, count):
-        raise EngineeringError(
-            f"an array of {count} items, one for each of module_count; it has {len(shade.survey.factors)}",
-            ("beam_survey/by_module",),
-        )
-    if not shade.is_near:
-        return
-    if placement is None:
-        if shade.objects or shade.buildings or shade.trees:
-            message = "the place of each module, as what stands near shades each of them differently; a layout gives them too"
-            raise EngineeringError(f"{message}; the field is required here", ("module_places",))
-        return
-    _require_apart(face, placement)
+    _require_one_for_each(shade, face.module_count)
+    if shade.placement is not None:
+        _require_apart(shade.objects, shade.placement)
+    elif shade.objects or shade.buildings or shade.trees:
+        message = "where each module lies, as objects, buildings and trees shade each of them differently"
+        raise EngineeringError(f"{message}; the field is required with them, or in a design a layout", ("module_places",))
 
 
-def _require_apart(face: Face, placement: Placement) -> None:
-    shade = face.shade
-    assert shade is not None, "only a face with shade has objects"
-    low = np.array(placement.corners) + TOUCH_M
-    high = low + np.array([placement.module_width_m, placement.module_height_m]) - 2.0 * TOUCH_M
-    for index, each in enumerate(shade.objects):
+def _require_one_for_each(shade: Shade, module_count: int) -> None:
+    message = f"an array of {module_count} items, one for each module of the face"
+    if shade.placement is not None and len(shade.placement.corners) != module_count:
+        raise EngineeringError(message, ("module_places/corners",))
+    if shade.survey is not None and len(shade.survey.factors) not in (1, module_count):
+        raise EngineeringError(message, ("beam_survey/by_module",))
+
+
+def _require_apart(objects: Sequence[RoofObject], placement: Placement) -> None:
+    low, high = _modules(placement)
+    for index in range(1, len(low)):
+        if (number := _first(((low[:index] < high[index]) & (low[index] < high[:index])).all(axis=1))) is not None:
+            message = f"a module beside the others; it overlaps item {number - 1}"
+            raise EngineeringError(message, (f"module_places/corners/{index}",))
+    for index, each in enumerate(objects):
         if (number := _first(_overlaps(each, low, high))) is not None:
-            raise EngineeringError(f"an object beside the modules; it stands in module {number}", (f"objects/{index}/outline",))
-    middle = (low + high) / 2.0
+            message = f"an outline that covers no module; it covers part of module {number}"
+            raise EngineeringError(message, (f"objects/{index}/outline",))
+
+
+def _modules(placement: Placement) -> tuple[FloatArray, FloatArray]:
+    """Lower left and upper right corners of the modules [m], less what may be touched."""
+    low = np.array(placement.corners) + TOUCH_M
+    return low, low + np.array([placement.module_width_m, placement.module_height_m]) - 2.0 * TOUCH_M
+
+
+def _require_outside(face: Face, face_number: int) -> None:
+    """Refuse modules whose middle lies in a building or in the crown of a tree, which are the face's or the whole site's."""
+    shade = face.shade
+    if shade is None or shade.placement is None or not shade.is_near:
+        return
+    middle = np.add(*_modules(shade.placement)) / 2.0
     points = on_roof(middle[:, 0], middle[:, 1], tilt_deg=face.tilt_deg, azimuth_deg=face.azimuth_deg)
-    solids = [
-        *(("building", index, each.name, _in_building(each, points)) for index, each in enumerate(shade.buildings)),
-        *(("tree", index, each.name, _in_crown(each, points)) for index, each in enumerate(shade.trees)),
-    ]
-    for kind, index, name, inside in solids:
-        if (number := _first(inside)) is not None:
-            called = f', "{name}"' if name else ""
-            raise EngineeringError(f"a {kind} beside the modules; module {number} lies in it{called}", (f"{kind}s/{index}",))
+    kinds = (
+        ("buildings", "a building that", shade.site_buildings, [_in_building(each, points) for each in shade.buildings]),
+        ("trees", "a tree whose crown", shade.site_trees, [_in_crown(each, points) for each in shade.trees]),
+    )
+    for field, what, of_site, solids in kinds:
+        own = len(solids) - of_site
+        for index, inside in enumerate(solids):
+            if (number := _first(inside)) is not None:
+                message = f'{what} has no module in it; module {number} of "{face.name}" lies there'
+                path = f"faces/{face_number}/shade/{field}/{index}" if index < own else f"surroundings/{field}/{index - own}"
+                raise EngineeringError(message, (path,))
 
 
 def _first(is_hit: BoolArray) -> int | None:

@@ -27,7 +27,7 @@ BAND_DEG = 6.5
 CROWN_CELLS = 30
 """Steps of elevation in which light through crowns is summed."""
 PAIRS_TOGETHER = 400_000
-"""Pairs of a point and an edge that are looked at together, which bounds the memory."""
+"""Pairs of a point and an edge, or of a half and a sun, that are looked at together, which bounds the memory."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)

@@ -31,6 +31,10 @@ class Suns:
     azimuth_deg: FloatArray
     elevation_tangent: FloatArray
 
+    def at(self, index: slice) -> Suns:
+        """Some of the positions."""
+        return Suns(self.hour[index], self.share[index], self.azimuth_deg[index], self.elevation_tangent[index])
+
 
 def suns_inside(conditions: Conditions, index: IntArray, *, per_hour: int = SUNS_PER_HOUR) -> Suns:
     """The sun inside the hours at `index`, turned about the earth's axis from the middle of each hour."""
