@@ -42,10 +42,12 @@ __all__ = [
     "CandidateMoney",
     "CandidateResult",
     "CashFlowYear",
+    "CauseKwh",
     "Caution",
     "CentralProtectionRule",
     "Change",
     "Check",
+    "CheckedString",
     "CircuitFace",
     "CircuitRise",
     "CircuitTerms",
@@ -110,8 +112,10 @@ __all__ = [
     "MixedChoice",
     "Module",
     "ModuleOffer",
+    "ModuleOnFace",
     "ModulePlaces",
     "ModulePosition",
+    "MoneyDifference",
     "MoneyRange",
     "MonthlyTotals",
     "MountingSystem",
@@ -119,6 +123,7 @@ __all__ = [
     "Obstacle",
     "ObstacleResult",
     "Obstruction",
+    "Optimiser",
     "OrientationCount",
     "OvercurrentDeviceRule",
     "Pairing",
@@ -175,6 +180,11 @@ __all__ = [
     "StandardTime",
     "StationUsed",
     "StepUp",
+    "StringCandidate",
+    "StringComparison",
+    "StringInverter",
+    "StringInverterOffer",
+    "StringPart",
     "SubhourlyUsed",
     "SupplyRule",
     "Surroundings",
@@ -186,6 +196,7 @@ __all__ = [
     "TextByLanguage",
     "Tree",
     "TrunkSystem",
+    "TurningPoints",
     "VoltageRiseRule",
     "WeatherFile",
 ]
@@ -552,11 +563,11 @@ class FaceShade(Model, frozen=True, kw_only=True):
     Attributes
     ----------
     objects : sequence of RoofObject, optional
-        Objects on the face; 0 to 40 items.
+        Objects on the face; 0 to 24 items.
     buildings : sequence of Building, optional
-        Buildings; 0 to 40 items.
+        Buildings; 0 to 24 items.
     trees : sequence of Tree, optional
-        Trees; 0 to 40 items.
+        Trees; 0 to 24 items.
     beam_survey : BeamSurvey, optional
         The surveyor's own table of what arrives of the beam.
     module_places : ModulePlaces, optional
@@ -1331,9 +1342,9 @@ class Surroundings(Model, frozen=True, kw_only=True):
         Horizon of the site, linear between its points; for each face that has none of its own; default [] (an unobstructed
         horizon); 0 to 360 items.
     buildings : sequence of Building, optional
-        Buildings; 0 to 40 items.
+        Buildings; 0 to 24 items.
     trees : sequence of Tree, optional
-        Trees; 0 to 40 items.
+        Trees; 0 to 24 items.
     """
 
     horizon: Sequence[HorizonPoint | Mapping[str, Any]] | None = None
@@ -2030,6 +2041,166 @@ class Tariff(Model, frozen=True, kw_only=True):
     currency: str | None = None
 
 
+class StringInverter(Model, frozen=True, kw_only=True):
+    """
+    A string inverter by its datasheet; its trackers are alike.
+
+    Attributes
+    ----------
+    name : str
+        Name used in the result.
+    ac_power_w : float
+        Continuous AC power [W]; at least 300 and at most 100,000.
+    ac_voltage_v : float, optional
+        Nominal AC voltage, from conductor to neutral where it feeds three phases [V]; default 230.0 (common practice, no
+        source); at least 100 and at most 480.
+    ac_phase_count : int, optional
+        Phases that it feeds: 1 or 3; default 1 (a single-phase unit); at least 1 and at most 3.
+    dc_voltage_max_v : float
+        Absolute maximum DC voltage [V]; at least 60 and at most 1,500.
+    tracker_count : int
+        Maximum power point trackers, each with one string; at least 1 and at most 12.
+    tracker_voltage_min_v : float
+        Lowest operating voltage of a tracker [V]; at least 20 and at most 1,400.
+    tracker_voltage_max_v : float
+        Highest operating voltage of a tracker [V]; at least 30 and at most 1,500.
+    start_voltage_v : float
+        DC voltage at which the inverter starts [V]; at least 20 and at most 1,400.
+    tracker_current_max_a : float
+        Highest operating current of a tracker [A]; at least 1 and at most 100.
+    tracker_short_circuit_current_max_a : float
+        Short-circuit rating of a tracker [A]; at least 1 and at most 150.
+    cec_efficiency_percent : float, optional
+        Efficiency with CEC weights [%]; at least 70 and at most 99.5.
+    european_efficiency_percent : float, optional
+        Efficiency with European weights [%]; at least 70 and at most 99.5.
+    efficiency_points : sequence of EfficiencyPoint, optional
+        Measured efficiencies, at three or more load shares; 3 to 100 items.
+    night_draw_w : float, optional
+        Power drawn from the grid while the inverter delivers none [W]; default 1.0 (common practice, no source); at least 0
+        and at most 50.
+    shade_tracker : {"global", "local"}, optional
+        Which maximum the trackers hold of a partly shaded string: the highest (global), or the one at the highest voltage
+        (local); default "local" (the usual tracker of string inverters; many have a search for the highest maximum that
+        must be switched on).
+    """
+
+    name: str
+    ac_power_w: float
+    dc_voltage_max_v: float
+    tracker_count: int
+    tracker_voltage_min_v: float
+    tracker_voltage_max_v: float
+    start_voltage_v: float
+    tracker_current_max_a: float
+    tracker_short_circuit_current_max_a: float
+    ac_voltage_v: float | None = None
+    ac_phase_count: int | None = None
+    cec_efficiency_percent: float | None = None
+    european_efficiency_percent: float | None = None
+    efficiency_points: Sequence[EfficiencyPoint | Mapping[str, Any]] | None = None
+    night_draw_w: float | None = None
+    shade_tracker: Literal["global", "local"] | None = None
+
+
+class Optimiser(Model, frozen=True, kw_only=True):
+    """
+    A DC converter at each module, which holds the module at its own maximum.
+
+    Attributes
+    ----------
+    name : str
+        Name used in the result.
+    efficiency_percent : float
+        Weighted efficiency [%]; at least 80 and at most 99.9.
+    voltage_min_v : float
+        Lowest operating voltage of its input [V]; at least 5 and at most 200.
+    voltage_max_v : float
+        Highest operating voltage of its input [V]; at least 6 and at most 250.
+    price : float, optional
+        Price of one optimiser; at least 0 and at most 1,000,000.
+    failure_percent_per_year : float, optional
+        Share of the optimisers that fails each year; if left out, as for microinverters [%]; at least 0 and at most 20.
+    """
+
+    name: str
+    efficiency_percent: float
+    voltage_min_v: float
+    voltage_max_v: float
+    price: float | None = None
+    failure_percent_per_year: float | None = None
+
+
+class StringPart(Model, frozen=True, kw_only=True):
+    """
+    Modules of a string that lie on one face.
+
+    Attributes
+    ----------
+    face : str
+        Name of the face.
+    modules : sequence of int
+        Its modules in order, by their numbers from 1 in the order of the layout or of the places; 1 to 60 items; each at
+        least 1 and at most 1,000.
+    """
+
+    face: str
+    modules: Sequence[int]
+
+
+String: TypeAlias = Sequence[StringPart | Mapping[str, Any]]
+
+
+class StringInverterOffer(Model, frozen=True, kw_only=True):
+    """
+    A string inverter on offer.
+
+    Attributes
+    ----------
+    inverter : StringInverter
+        The string inverter.
+    price : float, optional
+        Price of the inverter; without it energy alone is compared; at least 0 and at most 1,000,000.
+    replacement_price : float, optional
+        Price of the inverter that replaces it, in today's money; default: its price; at least 0 and at most 1,000,000.
+    warranty_years : int, optional
+        Years in which a failed inverter is replaced free of charge, labour aside; default 10 (common practice, no source);
+        at least 0 and at most 40.
+    expected_life_years : float, optional
+        Years after which the inverter is replaced; default 13.0 (common practice, no source); at least 1 and at most 50.
+    balance_of_plant : float, optional
+        Price of all other parts of the system with it; counted where the microinverter's balance of plant is known too; at
+        least 0 and at most 1,000,000.
+    optimiser : Optimiser, optional
+        An optimiser at each module; none if left out.
+    dc_cable_length_m : float, optional
+        DC cable from the roof to the inverter, one way [m]; default 15.0 (common practice, no source); at least 0 and at
+        most 300.
+    dc_cable_area_mm2 : float, optional
+        Cross-section of its copper conductors [mm2]; default 4.0 (common practice, no source); at least 1.5 and at most 35.
+    ac_cable_length_m : float, optional
+        AC cable from the inverter to the board [m]; default 5.0 (common practice, no source); at least 0 and at most 200.
+    ac_cable_area_mm2 : float, optional
+        Cross-section of its copper conductors [mm2]; default 6.0 (common practice, no source); at least 1 and at most 95.
+    strings : sequence of sequence of StringPart, optional
+        Modules of each string, the first on the first tracker; default: the longest safe strings of each face; 1 to 12
+        items.
+    """
+
+    inverter: StringInverter | Mapping[str, Any]
+    price: float | None = None
+    replacement_price: float | None = None
+    warranty_years: int | None = None
+    expected_life_years: float | None = None
+    balance_of_plant: float | None = None
+    optimiser: Optimiser | Mapping[str, Any] | None = None
+    dc_cable_length_m: float | None = None
+    dc_cable_area_mm2: float | None = None
+    ac_cable_length_m: float | None = None
+    ac_cable_area_mm2: float | None = None
+    strings: Sequence[String] | None = None
+
+
 class SelectionRequest(Model, frozen=True, kw_only=True, eq=False):
     """
     A roof, modules and candidate microinverters with prices, and the terms.
@@ -2112,6 +2283,11 @@ class SelectionRequest(Model, frozen=True, kw_only=True, eq=False):
     ac_cable_loss_share : float, optional
         Share of the energy lost by the cables from the units to the meter, 0 to 1; if left out: from the candidate's
         rated_cable_share, which a design computes, else 0.01: common practice, no source; at least 0 and below 1.
+    string_inverters : sequence of StringInverterOffer, optional
+        String inverters to compare with the recommended microinverter on the same roof; 0 to 8 items.
+    repair_days : float, optional
+        Days from a failure to its repair, for the comparison with string inverters [d]; default 14.0 (common practice, no
+        source); at least 0 and at most 365.
     break_even_pairs : {"every", "recommended"}, optional
         Pairs to compute the break-even for: the recommended candidate with its neighbours by AC power, or every pair of
         neighbours; default "recommended" (the pairs that decide the choice; every pair takes longer).
@@ -2146,6 +2322,8 @@ class SelectionRequest(Model, frozen=True, kw_only=True, eq=False):
     snow_loss_share: float | None = None
     downtime_share: float | None = None
     ac_cable_loss_share: float | None = None
+    string_inverters: Sequence[StringInverterOffer | Mapping[str, Any]] | None = None
+    repair_days: float | None = None
     break_even_pairs: Literal["every", "recommended"] | None = None
 
 
@@ -2783,6 +2961,199 @@ class ExportLimit(Model, frozen=True, kw_only=True):
     sentence: str
 
 
+class ModuleOnFace(Model, frozen=True, kw_only=True):
+    """
+    One module of a string.
+
+    Attributes
+    ----------
+    face_number : int
+        Number of its face in the request, from 0.
+    module_number : int
+        Its number on the face, from 1.
+    """
+
+    face_number: int
+    module_number: int
+
+
+class CheckedString(Model, frozen=True, kw_only=True):
+    """
+    One string.
+
+    Attributes
+    ----------
+    tracker : int
+        Its tracker, from 1.
+    on_faces : sequence of ModuleOnFace
+        Its modules in order.
+    verdict : {"ok", "caution", "fail"}
+        Worst verdict of its electrical checks.
+    reasons : sequence of Check
+        The checks that are not ok.
+    """
+
+    tracker: int
+    on_faces: tuple[ModuleOnFace, ...]
+    verdict: Literal["ok", "caution", "fail"]
+    reasons: tuple[Check, ...]
+
+
+class CauseKwh(Model, frozen=True, kw_only=True):
+    """
+    One cause of the difference in energy, in the first year.
+
+    Attributes
+    ----------
+    cause : str, one of the words of its type
+        The cause.
+    microinverters_kwh : float
+        What the microinverters lose by it [kWh].
+    string_inverter_kwh : float
+        What the string inverter loses by it [kWh].
+    difference_kwh : float
+        How much more the microinverters yield by it [kWh].
+    """
+
+    cause: Literal[
+        "shade",
+        "orientation",
+        "tolerance",
+        "start_up",
+        "limits",
+        "conversion",
+        "clipping",
+        "derating",
+        "standby",
+        "cables",
+        "availability",
+    ]
+    microinverters_kwh: float
+    string_inverter_kwh: float
+    difference_kwh: float
+
+
+class TurningPoints(Model, frozen=True, kw_only=True):
+    """
+    What would make both worth the same, each by itself; null where no value does.
+
+    Attributes
+    ----------
+    extra_price : float or None
+        Price that the string inverter may cost more today; negative: less.
+    life_years : float or None
+        Life of the string inverter from which on the microinverters no longer lead [a].
+    shade_factor : float or None
+        Factor on what shade takes more from the strings.
+    """
+
+    extra_price: float | None
+    life_years: float | None
+    shade_factor: float | None
+
+
+class MoneyDifference(Model, frozen=True, kw_only=True):
+    """
+    Present values over the horizon, of the microinverters less those of the string inverter.
+
+    Attributes
+    ----------
+    extra_cost : float
+        Cost.
+    extra_value : float
+        Value of the energy.
+    net_gain : float
+        Value less cost: positive where the microinverters are worth more.
+    balance_of_plant_counts : bool
+        Whether all other parts of both systems are in the cost.
+    turning : TurningPoints
+        What would make both worth the same.
+    """
+
+    extra_cost: float
+    extra_value: float
+    net_gain: float
+    balance_of_plant_counts: bool
+    turning: TurningPoints
+
+
+class StringComparison(Model, frozen=True, kw_only=True):
+    """
+    The recommended pairing against the string inverter, on the same roof by the same models.
+
+    Attributes
+    ----------
+    module : str
+        Name of the module.
+    microinverter : str
+        Name of the microinverter.
+    microinverters_kwh : float
+        Energy at the meter in the first year, failures included [kWh].
+    string_inverter_kwh : float
+        The same with the string inverter [kWh].
+    energy_share : Range
+        Energy that the microinverters yield more, as a share of the string inverter's; negative where less.
+    causes : sequence of CauseKwh
+        The difference taken apart; the causes add up to it.
+    money : MoneyDifference or None
+        Difference in money; null where a price or the tariff is missing.
+    better : {"microinverters", "string_inverter"}
+        Which is worth more, or yields more where money is null.
+    replaced_in_years : sequence of int
+        Years in which the string inverter is replaced.
+    sentence : str
+        The same in a sentence.
+    """
+
+    module: str
+    microinverter: str
+    microinverters_kwh: float
+    string_inverter_kwh: float
+    energy_share: Range
+    causes: tuple[CauseKwh, ...]
+    money: MoneyDifference | None
+    better: Literal["microinverters", "string_inverter"]
+    replaced_in_years: tuple[int, ...]
+    sentence: str
+
+
+class StringCandidate(Model, frozen=True, kw_only=True):
+    """
+    One string inverter.
+
+    Attributes
+    ----------
+    name : str
+        Name of the string inverter.
+    verdict : str
+        Verdict of its strings: ok, caution or fail.
+    obstacle : str or None
+        Why it must not be built; null where it can.
+    shortest_string : int or None
+        Fewest modules in series that pass every check; null where none do.
+    longest_string : int or None
+        Most modules in series that pass every check; null where none do.
+    strings : sequence of CheckedString
+        Its strings; empty where none can be proposed.
+    comparison : StringComparison or None
+        Against the recommended pairing; null where it must not be built.
+    to_order : sequence of str
+        What has to be ordered and checked for the string inverter.
+    to_order_for_units : sequence of str
+        What has to be ordered and checked for the microinverters.
+    """
+
+    name: str
+    verdict: str
+    obstacle: str | None
+    shortest_string: int | None
+    longest_string: int | None
+    strings: tuple[CheckedString, ...]
+    comparison: StringComparison | None
+    to_order: tuple[str, ...]
+    to_order_for_units: tuple[str, ...]
+
+
 class Change(Model, frozen=True, kw_only=True):
     """
     What would have to change for a pairing to pass.
@@ -2840,6 +3211,8 @@ class SelectionResult(Model, frozen=True, kw_only=True):
         Inputs that could change the recommendation; empty without prices and tariff or a second candidate.
     export_limit : ExportLimit or None
         Energy that the export limit cuts; null without a limit.
+    string_inverters : sequence of StringCandidate
+        Each string inverter of the request beside the recommended pairing.
     what_would_have_to_change : sequence of Change
         Where no candidate passes: the failing checks, fewest first.
     climate : ClimateUsed
@@ -2862,6 +3235,7 @@ class SelectionResult(Model, frozen=True, kw_only=True):
     mixed_choices: tuple[MixedChoice, ...]
     sensitivities: tuple[Sensitivity, ...]
     export_limit: ExportLimit | None
+    string_inverters: tuple[StringCandidate, ...]
     what_would_have_to_change: tuple[Change, ...]
     climate: ClimateUsed
     design_temperatures: DesignTemperatures
@@ -6003,6 +6377,11 @@ class DesignRequest(Model, frozen=True, kw_only=True, eq=False):
     ac_cable_loss_share : float, optional
         Share of the energy lost by the cables from the units to the meter, 0 to 1; if left out: from the candidate's
         rated_cable_share, which a design computes, else 0.01: common practice, no source; at least 0 and below 1.
+    string_inverters : sequence of StringInverterOffer, optional
+        String inverters to compare with the recommended microinverter on the same roof; 0 to 8 items.
+    repair_days : float, optional
+        Days from a failure to its repair, for the comparison with string inverters [d]; default 14.0 (common practice, no
+        source); at least 0 and at most 365.
     break_even_pairs : {"every", "recommended"}, optional
         Pairs to compute the break-even for: the recommended candidate with its neighbours by AC power, or every pair of
         neighbours; default "recommended" (the pairs that decide the choice; every pair takes longer).
@@ -6055,6 +6434,8 @@ class DesignRequest(Model, frozen=True, kw_only=True, eq=False):
     snow_loss_share: float | None = None
     downtime_share: float | None = None
     ac_cable_loss_share: float | None = None
+    string_inverters: Sequence[StringInverterOffer | Mapping[str, Any]] | None = None
+    repair_days: float | None = None
     break_even_pairs: Literal["every", "recommended"] | None = None
     region_rules: RegionRules | Mapping[str, Any] | None = None
     build: Build | Mapping[str, Any] | None = None

@@ -51,6 +51,7 @@ if TYPE_CHECKING:
         Site,
         SiteClimateResult,
         SizingResult,
+        StringInverterOffer,
         Surroundings,
         Tariff,
         TrunkSystem,
@@ -324,6 +325,8 @@ class Operations(ABC):
         snow_loss_share: float | None = None,
         downtime_share: float | None = None,
         ac_cable_loss_share: float | None = None,
+        string_inverters: Sequence[StringInverterOffer | Fields] | None = None,
+        repair_days: float | None = None,
         break_even_pairs: Literal["every", "recommended"] | None = None,
     ) -> SelectionResult:
         """Which microinverter to buy for a roof: lifetime value, break-even and sensitivity.
@@ -418,6 +421,11 @@ class Operations(ABC):
         ac_cable_loss_share : float, optional
             Share of the energy lost by the cables from the units to the meter, 0 to 1; if left out: from the candidate's
             rated_cable_share, which a design computes, else 0.01: common practice, no source; at least 0 and below 1.
+        string_inverters : sequence of StringInverterOffer, optional
+            String inverters to compare with the recommended microinverter on the same roof; 0 to 8 items.
+        repair_days : float, optional
+            Days from a failure to its repair, for the comparison with string inverters [d]; default 14.0 (common practice, no
+            source); at least 0 and at most 365.
         break_even_pairs : {"every", "recommended"}, optional
             Pairs to compute the break-even for: the recommended candidate with its neighbours by AC power, or every pair of
             neighbours; default "recommended" (the pairs that decide the choice; every pair takes longer).
@@ -457,6 +465,8 @@ class Operations(ABC):
                 snow_loss_share=snow_loss_share,
                 downtime_share=downtime_share,
                 ac_cable_loss_share=ac_cable_loss_share,
+                string_inverters=string_inverters,
+                repair_days=repair_days,
                 break_even_pairs=break_even_pairs,
             )
         )
@@ -1563,6 +1573,8 @@ class Operations(ABC):
         snow_loss_share: float | None = None,
         downtime_share: float | None = None,
         ac_cable_loss_share: float | None = None,
+        string_inverters: Sequence[StringInverterOffer | Fields] | None = None,
+        repair_days: float | None = None,
         break_even_pairs: Literal["every", "recommended"] | None = None,
         region_rules: RegionRules | Fields | None = None,
         build: Build | Fields | None = None,
@@ -1663,6 +1675,11 @@ class Operations(ABC):
         ac_cable_loss_share : float, optional
             Share of the energy lost by the cables from the units to the meter, 0 to 1; if left out: from the candidate's
             rated_cable_share, which a design computes, else 0.01: common practice, no source; at least 0 and below 1.
+        string_inverters : sequence of StringInverterOffer, optional
+            String inverters to compare with the recommended microinverter on the same roof; 0 to 8 items.
+        repair_days : float, optional
+            Days from a failure to its repair, for the comparison with string inverters [d]; default 14.0 (common practice, no
+            source); at least 0 and at most 365.
         break_even_pairs : {"every", "recommended"}, optional
             Pairs to compute the break-even for: the recommended candidate with its neighbours by AC power, or every pair of
             neighbours; default "recommended" (the pairs that decide the choice; every pair takes longer).
@@ -1720,6 +1737,8 @@ class Operations(ABC):
                 snow_loss_share=snow_loss_share,
                 downtime_share=downtime_share,
                 ac_cable_loss_share=ac_cable_loss_share,
+                string_inverters=string_inverters,
+                repair_days=repair_days,
                 break_even_pairs=break_even_pairs,
                 region_rules=region_rules,
                 build=build,
@@ -1764,6 +1783,8 @@ class Operations(ABC):
         snow_loss_share: float | None = None,
         downtime_share: float | None = None,
         ac_cable_loss_share: float | None = None,
+        string_inverters: Sequence[StringInverterOffer | Fields] | None = None,
+        repair_days: float | None = None,
         break_even_pairs: Literal["every", "recommended"] | None = None,
         region_rules: RegionRules | Fields | None = None,
         build: Build | Fields | None = None,
@@ -1864,6 +1885,11 @@ class Operations(ABC):
         ac_cable_loss_share : float, optional
             Share of the energy lost by the cables from the units to the meter, 0 to 1; if left out: from the candidate's
             rated_cable_share, which a design computes, else 0.01: common practice, no source; at least 0 and below 1.
+        string_inverters : sequence of StringInverterOffer, optional
+            String inverters to compare with the recommended microinverter on the same roof; 0 to 8 items.
+        repair_days : float, optional
+            Days from a failure to its repair, for the comparison with string inverters [d]; default 14.0 (common practice, no
+            source); at least 0 and at most 365.
         break_even_pairs : {"every", "recommended"}, optional
             Pairs to compute the break-even for: the recommended candidate with its neighbours by AC power, or every pair of
             neighbours; default "recommended" (the pairs that decide the choice; every pair takes longer).
@@ -1921,6 +1947,8 @@ class Operations(ABC):
                 snow_loss_share=snow_loss_share,
                 downtime_share=downtime_share,
                 ac_cable_loss_share=ac_cable_loss_share,
+                string_inverters=string_inverters,
+                repair_days=repair_days,
                 break_even_pairs=break_even_pairs,
                 region_rules=region_rules,
                 build=build,
@@ -1965,6 +1993,8 @@ class Operations(ABC):
         snow_loss_share: float | None = None,
         downtime_share: float | None = None,
         ac_cable_loss_share: float | None = None,
+        string_inverters: Sequence[StringInverterOffer | Fields] | None = None,
+        repair_days: float | None = None,
         break_even_pairs: Literal["every", "recommended"] | None = None,
         region_rules: RegionRules | Fields | None = None,
         build: Build | Fields | None = None,
@@ -2065,6 +2095,11 @@ class Operations(ABC):
         ac_cable_loss_share : float, optional
             Share of the energy lost by the cables from the units to the meter, 0 to 1; if left out: from the candidate's
             rated_cable_share, which a design computes, else 0.01: common practice, no source; at least 0 and below 1.
+        string_inverters : sequence of StringInverterOffer, optional
+            String inverters to compare with the recommended microinverter on the same roof; 0 to 8 items.
+        repair_days : float, optional
+            Days from a failure to its repair, for the comparison with string inverters [d]; default 14.0 (common practice, no
+            source); at least 0 and at most 365.
         break_even_pairs : {"every", "recommended"}, optional
             Pairs to compute the break-even for: the recommended candidate with its neighbours by AC power, or every pair of
             neighbours; default "recommended" (the pairs that decide the choice; every pair takes longer).
@@ -2122,6 +2157,8 @@ class Operations(ABC):
                 snow_loss_share=snow_loss_share,
                 downtime_share=downtime_share,
                 ac_cable_loss_share=ac_cable_loss_share,
+                string_inverters=string_inverters,
+                repair_days=repair_days,
                 break_even_pairs=break_even_pairs,
                 region_rules=region_rules,
                 build=build,
@@ -2166,6 +2203,8 @@ class Operations(ABC):
         snow_loss_share: float | None = None,
         downtime_share: float | None = None,
         ac_cable_loss_share: float | None = None,
+        string_inverters: Sequence[StringInverterOffer | Fields] | None = None,
+        repair_days: float | None = None,
         break_even_pairs: Literal["every", "recommended"] | None = None,
         region_rules: RegionRules | Fields | None = None,
         build: Build | Fields | None = None,
@@ -2266,6 +2305,11 @@ class Operations(ABC):
         ac_cable_loss_share : float, optional
             Share of the energy lost by the cables from the units to the meter, 0 to 1; if left out: from the candidate's
             rated_cable_share, which a design computes, else 0.01: common practice, no source; at least 0 and below 1.
+        string_inverters : sequence of StringInverterOffer, optional
+            String inverters to compare with the recommended microinverter on the same roof; 0 to 8 items.
+        repair_days : float, optional
+            Days from a failure to its repair, for the comparison with string inverters [d]; default 14.0 (common practice, no
+            source); at least 0 and at most 365.
         break_even_pairs : {"every", "recommended"}, optional
             Pairs to compute the break-even for: the recommended candidate with its neighbours by AC power, or every pair of
             neighbours; default "recommended" (the pairs that decide the choice; every pair takes longer).
@@ -2323,6 +2367,8 @@ class Operations(ABC):
                 snow_loss_share=snow_loss_share,
                 downtime_share=downtime_share,
                 ac_cable_loss_share=ac_cable_loss_share,
+                string_inverters=string_inverters,
+                repair_days=repair_days,
                 break_even_pairs=break_even_pairs,
                 region_rules=region_rules,
                 build=build,
@@ -2632,6 +2678,8 @@ class AsyncOperations(ABC):
         snow_loss_share: float | None = None,
         downtime_share: float | None = None,
         ac_cable_loss_share: float | None = None,
+        string_inverters: Sequence[StringInverterOffer | Fields] | None = None,
+        repair_days: float | None = None,
         break_even_pairs: Literal["every", "recommended"] | None = None,
     ) -> SelectionResult:
         """Which microinverter to buy for a roof: lifetime value, break-even and sensitivity.
@@ -2726,6 +2774,11 @@ class AsyncOperations(ABC):
         ac_cable_loss_share : float, optional
             Share of the energy lost by the cables from the units to the meter, 0 to 1; if left out: from the candidate's
             rated_cable_share, which a design computes, else 0.01: common practice, no source; at least 0 and below 1.
+        string_inverters : sequence of StringInverterOffer, optional
+            String inverters to compare with the recommended microinverter on the same roof; 0 to 8 items.
+        repair_days : float, optional
+            Days from a failure to its repair, for the comparison with string inverters [d]; default 14.0 (common practice, no
+            source); at least 0 and at most 365.
         break_even_pairs : {"every", "recommended"}, optional
             Pairs to compute the break-even for: the recommended candidate with its neighbours by AC power, or every pair of
             neighbours; default "recommended" (the pairs that decide the choice; every pair takes longer).
@@ -2765,6 +2818,8 @@ class AsyncOperations(ABC):
                 snow_loss_share=snow_loss_share,
                 downtime_share=downtime_share,
                 ac_cable_loss_share=ac_cable_loss_share,
+                string_inverters=string_inverters,
+                repair_days=repair_days,
                 break_even_pairs=break_even_pairs,
             )
         )
@@ -3871,6 +3926,8 @@ class AsyncOperations(ABC):
         snow_loss_share: float | None = None,
         downtime_share: float | None = None,
         ac_cable_loss_share: float | None = None,
+        string_inverters: Sequence[StringInverterOffer | Fields] | None = None,
+        repair_days: float | None = None,
         break_even_pairs: Literal["every", "recommended"] | None = None,
         region_rules: RegionRules | Fields | None = None,
         build: Build | Fields | None = None,
@@ -3971,6 +4028,11 @@ class AsyncOperations(ABC):
         ac_cable_loss_share : float, optional
             Share of the energy lost by the cables from the units to the meter, 0 to 1; if left out: from the candidate's
             rated_cable_share, which a design computes, else 0.01: common practice, no source; at least 0 and below 1.
+        string_inverters : sequence of StringInverterOffer, optional
+            String inverters to compare with the recommended microinverter on the same roof; 0 to 8 items.
+        repair_days : float, optional
+            Days from a failure to its repair, for the comparison with string inverters [d]; default 14.0 (common practice, no
+            source); at least 0 and at most 365.
         break_even_pairs : {"every", "recommended"}, optional
             Pairs to compute the break-even for: the recommended candidate with its neighbours by AC power, or every pair of
             neighbours; default "recommended" (the pairs that decide the choice; every pair takes longer).
@@ -4028,6 +4090,8 @@ class AsyncOperations(ABC):
                 snow_loss_share=snow_loss_share,
                 downtime_share=downtime_share,
                 ac_cable_loss_share=ac_cable_loss_share,
+                string_inverters=string_inverters,
+                repair_days=repair_days,
                 break_even_pairs=break_even_pairs,
                 region_rules=region_rules,
                 build=build,
@@ -4072,6 +4136,8 @@ class AsyncOperations(ABC):
         snow_loss_share: float | None = None,
         downtime_share: float | None = None,
         ac_cable_loss_share: float | None = None,
+        string_inverters: Sequence[StringInverterOffer | Fields] | None = None,
+        repair_days: float | None = None,
         break_even_pairs: Literal["every", "recommended"] | None = None,
         region_rules: RegionRules | Fields | None = None,
         build: Build | Fields | None = None,
@@ -4172,6 +4238,11 @@ class AsyncOperations(ABC):
         ac_cable_loss_share : float, optional
             Share of the energy lost by the cables from the units to the meter, 0 to 1; if left out: from the candidate's
             rated_cable_share, which a design computes, else 0.01: common practice, no source; at least 0 and below 1.
+        string_inverters : sequence of StringInverterOffer, optional
+            String inverters to compare with the recommended microinverter on the same roof; 0 to 8 items.
+        repair_days : float, optional
+            Days from a failure to its repair, for the comparison with string inverters [d]; default 14.0 (common practice, no
+            source); at least 0 and at most 365.
         break_even_pairs : {"every", "recommended"}, optional
             Pairs to compute the break-even for: the recommended candidate with its neighbours by AC power, or every pair of
             neighbours; default "recommended" (the pairs that decide the choice; every pair takes longer).
@@ -4229,6 +4300,8 @@ class AsyncOperations(ABC):
                 snow_loss_share=snow_loss_share,
                 downtime_share=downtime_share,
                 ac_cable_loss_share=ac_cable_loss_share,
+                string_inverters=string_inverters,
+                repair_days=repair_days,
                 break_even_pairs=break_even_pairs,
                 region_rules=region_rules,
                 build=build,
@@ -4273,6 +4346,8 @@ class AsyncOperations(ABC):
         snow_loss_share: float | None = None,
         downtime_share: float | None = None,
         ac_cable_loss_share: float | None = None,
+        string_inverters: Sequence[StringInverterOffer | Fields] | None = None,
+        repair_days: float | None = None,
         break_even_pairs: Literal["every", "recommended"] | None = None,
         region_rules: RegionRules | Fields | None = None,
         build: Build | Fields | None = None,
@@ -4373,6 +4448,11 @@ class AsyncOperations(ABC):
         ac_cable_loss_share : float, optional
             Share of the energy lost by the cables from the units to the meter, 0 to 1; if left out: from the candidate's
             rated_cable_share, which a design computes, else 0.01: common practice, no source; at least 0 and below 1.
+        string_inverters : sequence of StringInverterOffer, optional
+            String inverters to compare with the recommended microinverter on the same roof; 0 to 8 items.
+        repair_days : float, optional
+            Days from a failure to its repair, for the comparison with string inverters [d]; default 14.0 (common practice, no
+            source); at least 0 and at most 365.
         break_even_pairs : {"every", "recommended"}, optional
             Pairs to compute the break-even for: the recommended candidate with its neighbours by AC power, or every pair of
             neighbours; default "recommended" (the pairs that decide the choice; every pair takes longer).
@@ -4430,6 +4510,8 @@ class AsyncOperations(ABC):
                 snow_loss_share=snow_loss_share,
                 downtime_share=downtime_share,
                 ac_cable_loss_share=ac_cable_loss_share,
+                string_inverters=string_inverters,
+                repair_days=repair_days,
                 break_even_pairs=break_even_pairs,
                 region_rules=region_rules,
                 build=build,
@@ -4474,6 +4556,8 @@ class AsyncOperations(ABC):
         snow_loss_share: float | None = None,
         downtime_share: float | None = None,
         ac_cable_loss_share: float | None = None,
+        string_inverters: Sequence[StringInverterOffer | Fields] | None = None,
+        repair_days: float | None = None,
         break_even_pairs: Literal["every", "recommended"] | None = None,
         region_rules: RegionRules | Fields | None = None,
         build: Build | Fields | None = None,
@@ -4574,6 +4658,11 @@ class AsyncOperations(ABC):
         ac_cable_loss_share : float, optional
             Share of the energy lost by the cables from the units to the meter, 0 to 1; if left out: from the candidate's
             rated_cable_share, which a design computes, else 0.01: common practice, no source; at least 0 and below 1.
+        string_inverters : sequence of StringInverterOffer, optional
+            String inverters to compare with the recommended microinverter on the same roof; 0 to 8 items.
+        repair_days : float, optional
+            Days from a failure to its repair, for the comparison with string inverters [d]; default 14.0 (common practice, no
+            source); at least 0 and at most 365.
         break_even_pairs : {"every", "recommended"}, optional
             Pairs to compute the break-even for: the recommended candidate with its neighbours by AC power, or every pair of
             neighbours; default "recommended" (the pairs that decide the choice; every pair takes longer).
@@ -4631,6 +4720,8 @@ class AsyncOperations(ABC):
                 snow_loss_share=snow_loss_share,
                 downtime_share=downtime_share,
                 ac_cable_loss_share=ac_cable_loss_share,
+                string_inverters=string_inverters,
+                repair_days=repair_days,
                 break_even_pairs=break_even_pairs,
                 region_rules=region_rules,
                 build=build,

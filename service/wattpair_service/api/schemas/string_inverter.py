@@ -304,7 +304,7 @@ class ModuleOnFaceSchema(OutputSchema):
     module_number = whole("Its number on the face, from 1")
 
 
-class StringSchema(OutputSchema):
+class CheckedStringSchema(OutputSchema):
     """One string."""
 
     tracker = whole("Its tracker, from 1")
@@ -392,7 +392,7 @@ class StringCandidateSchema(OutputSchema):
         metadata={"description": "Most modules in series that pass every check; null where none do"},
     )
     strings = fields.List(
-        fields.Nested(StringSchema),
+        fields.Nested(CheckedStringSchema),
         required=True,
         attribute="stringing.strings",
         metadata={"description": "Its strings; empty where none can be proposed"},
