@@ -67,7 +67,8 @@ def face_shade(cache: FaceCache, face: Face, module: Module, parameters: SixPara
     if face.shade is not None and (face.shade.objects or face.shade.buildings or face.shade.trees) and tolerance > 0.0:
         factor = (1.0 + tolerance) / (1.0 - tolerance)
         shares = [
-            _share(unshaded_wh - _modules_wh(cache, face, module, parameters, each), unshaded_wh) for each in (1.0 / factor, factor)
+            _share(unshaded_wh - _modules_wh(cache, face, module, parameters, each), unshaded_wh)
+            for each in (1.0 / factor, factor)
         ]
         low, high = min(share, *shares), max(share, *shares)
     modules: tuple[ModuleShade, ...] = ()

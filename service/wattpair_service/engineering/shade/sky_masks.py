@@ -36,8 +36,8 @@ class SkyMasks:
 
     Attributes
     ----------
-    limit_highest, limit_lowest : array, shape (h, columns)
-        Tangent of the limiting elevation, at the darkest and the brightest point of a half.
+    limit_highest, limit_middle, limit_lowest : array, shape (h, columns)
+        Tangent of the limiting elevation, at the darkest point of a half, in its middle and at its brightest point.
     crown_low_deg, crown_high_deg : array, shape (t, h, columns)
         Elevations between which a crown stands before some point of the half; high below low where it does not.
     dome, band : array, shape (12, h)
@@ -45,6 +45,7 @@ class SkyMasks:
     """
 
     limit_highest: FloatArray
+    limit_middle: FloatArray
     limit_lowest: FloatArray
     crown_low_deg: FloatArray
     crown_high_deg: FloatArray
@@ -97,6 +98,8 @@ def sky_masks(
     dome_open = plane.dome_above(tangent).mean(axis=1)
     band_open = plane.band_above(tangent).mean(axis=1)
     highest, lowest = tangent.max(axis=1), tangent.min(axis=1)
+    # Of two columns of points one after the other.
+    middle = (tangent[:, per_half // 4] + tangent[:, 3 * per_half // 4]) / 2.0
     low_deg, high_deg = _crowns(points[:, [0, -1]], trees, height_factor)
     dome, band = (np.repeat(each[None], 12, axis=0) for each in (dome_open, band_open))
     if trees:
@@ -106,6 +109,7 @@ def sky_masks(
     dome_whole, band_whole = plane.dome_above(unobstructed), plane.band_above(unobstructed)
     return SkyMasks(
         highest,
+        middle,
         lowest,
         low_deg,
         high_deg,
