@@ -32,7 +32,8 @@ def branches_of(module: Module, irradiance_w_m2: npt.ArrayLike, temp_cell_c: flo
 
 
 def best_w(module: Module, irradiance_w_m2: npt.ArrayLike, temp_cell_c: float, *, modules: int = 1) -> FloatArray:
-    return branches_of(module, irradiance_w_m2, temp_cell_c, modules=modules).power_w.max(axis=0)
+    power_w: FloatArray = branches_of(module, irradiance_w_m2, temp_cell_c, modules=modules).power_w.max(axis=0)
+    return power_w
 
 
 def unshaded_w(module: Module, irradiance_w_m2: float, temp_cell_c: float) -> float:

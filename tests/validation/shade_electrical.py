@@ -54,7 +54,9 @@ KINDS: tuple[tuple[str, Cells, Orientation], ...] = (
 def checks() -> Iterator[Check]:
     """Bypass groups in series, then whole modules under shade."""
     error = 100.0 * errors_against_pvmismatch()
-    yield within("bypass groups: worst error [% of unshaded power]", -0.1, 0.1, error[np.abs(error).argmax()], "RUN", PVMISMATCH)
+    yield within(
+        "bypass groups: worst error [% of unshaded power]", -0.1, 0.1, error[np.abs(error).argmax()], "RUN", PVMISMATCH
+    )
     yield near("bypass groups: mean error [% of unshaded power]", 0.0, error.mean(), 0.02, "RUN", PVMISMATCH)
     errors = []
     for name, cells, orientation in KINDS:
@@ -77,7 +79,9 @@ def errors_against_pvmismatch() -> FloatArray:
     temp_of_group = temps[:, None] * np.ones(3) - 8.0 * (1.0 - irradiance / irradiance[:, :1])
     ours = series_branches(parameters, irradiance_w_m2=irradiance.T, temp_cell_c=temp_of_group.T, groups_per_module=3)
     constants = _constants(parameters)
-    theirs = np.array([_power_by_pvmismatch(parameters, *both, constants) for both in zip(irradiance, temp_of_group, strict=True)])
+    theirs = np.array(
+        [_power_by_pvmismatch(parameters, *both, constants) for both in zip(irradiance, temp_of_group, strict=True)]
+    )
     unshaded = maximum_power(curve_at(parameters, irradiance_w_m2=irradiance[:, 0], cell_temp_c=temps)).power_w
     return np.asarray((ours.power_w.max(axis=0) - theirs) / unshaded)
 
@@ -143,7 +147,8 @@ def errors_against_cells(cells: Cells, orientation: Orientation) -> FloatArray:
 
 def _partly_shaded(face: Face, shaded: ShadedFace, cells: Cells) -> Iterator[tuple[_Moment, FloatArray]]:
     """Moments at which some points of a module are in the sun and others are not, with the share of the beam on each cell."""
-    assert face.shade is not None and face.shade.placement is not None
+    assert face.shade is not None
+    assert face.shade.placement is not None
     suns, placement = shaded.classes.suns, face.shade.placement
     months, beam = shaded.unshaded.response.month, shaded.unshaded.parts.beam
     rng, left = np.random.default_rng(20261102), MOMENTS
@@ -172,7 +177,8 @@ def _power_of(shaded: ShadedFace, moment: _Moment) -> float:
 def _power_by_cells(
     face: Face, shaded: ShadedFace, moment: _Moment, share: FloatArray, cells: Cells, parameters: SixParameters
 ) -> float:
-    assert face.shade is not None and face.shade.placement is not None
+    assert face.shade is not None
+    assert face.shade.placement is not None
     points = cell_points(face.shade.placement, moment.module, cells, per_side=2)
     on_face = on_roof(points[..., 0], points[..., 1], tilt_deg=face.tilt_deg, azimuth_deg=face.azimuth_deg)
     masks = sky_masks(

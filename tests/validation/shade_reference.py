@@ -1,7 +1,7 @@
 """References for shade that share no code with the product: rays against solids, and curves of a module cell by cell.
 
-A ray is followed to every solid; a solid is a box with a flat or gabled top, an ellipsoid or an upright cylinder. A module's curve
-is put together from the curves of its cells, each at its own irradiance and temperature, reverse current included.
+A ray is followed to every solid; a solid is a box with a flat or gabled top, an ellipsoid or an upright cylinder. A module's
+curve is put together from the curves of its cells, each at its own irradiance and temperature, reverse current included.
 """
 
 from __future__ import annotations
@@ -38,7 +38,9 @@ class _Box:
     eaves_up: float
 
 
-def beam_share(points: FloatArray, sun: FloatArray, shade: Shade, *, tilt_deg: float, azimuth_deg: float, month: int) -> FloatArray:
+def beam_share(
+    points: FloatArray, sun: FloatArray, shade: Shade, *, tilt_deg: float, azimuth_deg: float, month: int
+) -> FloatArray:
     """Share of the beam that reaches each point (0-1).
 
     Parameters
@@ -168,7 +170,10 @@ def module_power_w(parameters: SixParameters, irradiance_w_m2: FloatArray, temp_
     temps = temp_cell_c.reshape(strings.shape)
     string_v = np.stack(
         [
-            [_string_voltage(parameters, string, temp, currents, in_series, current_share) for string, temp in zip(*both, strict=True)]
+            [
+                _string_voltage(parameters, string, temp, currents, in_series, current_share)
+                for string, temp in zip(*both, strict=True)
+            ]
             for both in zip(strings, temps, strict=True)
         ]
     )
@@ -191,7 +196,12 @@ def _knee_grid(largest_a: float) -> FloatArray:
 
 
 def _string_voltage(
-    parameters: SixParameters, irradiance_w_m2: FloatArray, temp_c: FloatArray, currents: FloatArray, in_series: int, share: float
+    parameters: SixParameters,
+    irradiance_w_m2: FloatArray,
+    temp_c: FloatArray,
+    currents: FloatArray,
+    in_series: int,
+    share: float,
 ) -> FloatArray:
     """Voltage of cells in series at each current [V]; a cell has its part of the module's parameters."""
     curve = curve_at(parameters, irradiance_w_m2=irradiance_w_m2, cell_temp_c=temp_c)
@@ -207,7 +217,9 @@ def _string_voltage(
              np.linspace(0.6, 1.0, 240) * open_circuit]
         )  # fmt: skip
         reverse = np.minimum(diode, 0.0) / (BREAKDOWN_V * in_series)
-        shunt = diode * conductance * (1.0 + np.where(diode < 0.0, BREAKDOWN_SHARE * (1.0 - reverse) ** -BREAKDOWN_EXPONENT, 0.0))
+        shunt = (
+            diode * conductance * (1.0 + np.where(diode < 0.0, BREAKDOWN_SHARE * (1.0 - reverse) ** -BREAKDOWN_EXPONENT, 0.0))
+        )
         through = saturation * np.expm1(diode / a_v) + shunt
         diode_v = np.interp(photocurrent - currents / share, through, diode)
         total += times * (diode_v - currents / share * curve.series_resistance_ohm[cell]) / in_series

@@ -14,7 +14,6 @@ from wattpair_service.engineering.shade.scene import BeamSurvey, Tree
 from wattpair_service.engineering.shade.sky_masks import COLUMN_DEG, COLUMNS, SkyMasks, horizon_deg
 from wattpair_service.engineering.shade.suns import Suns
 
-
 _SAME_LIMIT = 1e-6
 """Limits of a half that differ by less are the same."""
 
