@@ -172,9 +172,7 @@ def _sentences(language: Language, face: str, loss: FaceShade) -> Iterator[str]:
     yield loss_in_words(language, face, loss)
     if loss.modules:
         worst = max(loss.modules, key=lambda each: each.loss_share)
-        yield language.say(
-            "shade.most", worst=language.number(worst.module_number), most=percent(language, worst.loss_share)
-        )
+        yield language.say("shade.most", worst=language.number(worst.module_number), most=percent(language, worst.loss_share))
 
 
 def modules_table(language: Language, face: FaceDesign, modules: tuple[ModuleShade, ...]) -> Table:
