@@ -176,12 +176,12 @@ def _sentences(language: Language, face: FaceDesign, loss: FaceShade) -> Iterato
     if loss.modules:
         worst = max(loss.modules, key=lambda each: each.loss_share)
         yield language.say("shade.most", worst=language.number(worst.module_number), most=percent(language, worst.loss_share))
-
     if face.positions is not None and face.positions.left_out:
-        kept, whole = face.positions.kept_delivered_kwh, sum(each.delivered_kwh for each in face.positions.modules)
-        figures = {"kept": language.number(kept), "whole": language.number(whole)}
         yield frames_in_words(language, len(face.positions.left_out))
-        yield language.say("shade.without_them", face=face.face.name, **figures)
+        if len(face.positions.left_out) < len(face.positions.modules):
+            whole_kwh = sum(each.delivered_kwh for each in face.positions.modules)
+            kept, whole = (language.number(each) for each in (face.positions.kept_delivered_kwh, whole_kwh))
+            yield language.say("shade.without_them", face=face.face.name, kept=kept, whole=whole)
 
 
 def modules_table(language: Language, face: FaceDesign, modules: tuple[ModuleShade, ...]) -> Table:
