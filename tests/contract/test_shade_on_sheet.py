@@ -19,16 +19,14 @@ from tests.sheet_cases import HOSTILE
 from wattpair_service.api.operations.design import OPERATION
 from wattpair_service.climate.stations import StationFolder
 from wattpair_service.engineering.design.design import Design
+from wattpair_service.engineering.design.module_positions import FacePositions, ModulePosition
 from wattpair_service.engineering.irradiance.plane_of_array import HorizonPoint
 from wattpair_service.engineering.roof.layout import layout
 from wattpair_service.engineering.shade.scene import Building, Placement, RoofObject, Shade, Tree
-from wattpair_service.report.charts.drawing import Pen
-from wattpair_service.report.colour import OWN
 from wattpair_service.report.house import House, SheetOptions
 from wattpair_service.report.pdf import as_pdf
-from wattpair_service.report.shade import MODULES_LISTED, MappedFace, face_losses, mapped_faces
+from wattpair_service.report.shade import MODULES_LISTED, face_losses, mapped_faces
 from wattpair_service.report.sheet import sheet
-from wattpair_service.words.language import language as language_of
 
 CHIMNEY = RoofObject(f"chimney {HOSTILE[0]}", ((6.95, 3.85), (7.65, 3.85), (7.65, 4.55), (6.95, 4.55)), 1.4)
 NEAR = Shade(
@@ -51,7 +49,8 @@ def design_with(case: str) -> Design:
         face = replace(face, horizon=HILLS)
     elif case == "by count":
         corners = tuple((0.2 + 1.2 * (index % 10), 0.2 + 1.8 * (index // 10)) for index in range(30))
-        face = replace(face, shade=replace(NEAR, placement=Placement(corners, 1.13, 1.72, "portrait")))
+        beside = replace(CHIMNEY, outline=tuple((x + 6.0, y) for x, y in CHIMNEY.outline))
+        face = replace(face, shade=replace(NEAR, objects=(beside,), placement=Placement(corners, 1.13, 1.72, "portrait")))
     elif case == "near":
         found = layout(first.layout).arrangement
         corners = tuple((each.x_m, each.y_m) for each in found.modules)
@@ -139,21 +138,35 @@ def test_without_shade_the_sheet_is_silent_of_it() -> None:
     assert "Sun and obstacles" not in text
 
 
-def test_modules_that_do_not_pay_are_named_beside_the_map() -> None:
-    case = design_with("near")
-    loss, _ = face_losses(case)
-    mapped = MappedFace.of(case.faces[0], loss, not_paying=(2, 3))
-    assert mapped is not None
-    short, full = (mapped.drawing(Pen("map", OWN), language_of("en"), 30.0, is_numbered=each) for each in (False, True))
-    assert "2 modules with a thick frame do not pay for themselves." in full.notes
-    assert len(short.notes) == 1
-    assert ">does not pay for itself<" in short.chart
+@cache
+def with_modules_that_do_not_pay() -> Design:
+    """The shaded example, of whose modules the second and third do not pay for themselves."""
+    whole = design_with("near")
+    first, *others = whole.faces
+    count = first.face.module_count
+    modules = tuple(ModulePosition(number, 300.0, 200.0, 250.0, number not in (2, 3)) for number in range(1, count + 1))
+    positions = FacePositions(modules, (2, 3), (count - 2) * 300.0)
+    return replace(whole, faces=(replace(first, positions=positions), *others))
+
+
+def test_modules_that_do_not_pay_are_framed_listed_and_counted() -> None:
+    case = with_modules_that_do_not_pay()
+    count = case.faces[0].face.module_count
+    customer, installer = (sheet(case, SheetOptions(parts=(part,)), House()) for part in ("customer", "installer"))
+    for page in (customer, installer):
+        assert ">does not pay for itself<" in page
+    text = words_of(installer)
+    assert "2 modules with a thick frame do not pay for themselves." in text
+    assert f"deliver {(count - 2) * 300:,} kWh a year instead of {count * 300:,}." in text
+    assert len(re.findall(r"column \d \d+ <?\d+% [A-Z][a-z]+ no ", text)) == 2
+    assert "pay for itself" not in page_of("open")
 
 
 @pytest.mark.parametrize("paper", ["A4", "Letter"])
 @pytest.mark.parametrize("language", ["en", "de"])
 def test_the_customers_part_is_one_page(language: str, paper: str) -> None:
-    data = as_pdf(page_of("near", language=language, paper=paper, parts=("customer",)))
+    options = SheetOptions(language=language, paper=paper, parts=("customer",))
+    data = as_pdf(sheet(with_modules_that_do_not_pay(), options, House()))
     assert len(PdfReader(io.BytesIO(data)).pages) == 1
 
 

@@ -41,16 +41,16 @@ class MappedFace:
     shade: Shade
     placement: Placement
     loss: FaceShade
-    not_paying: frozenset[int] = frozenset()
+    not_paying: frozenset[int]
 
     @classmethod
-    def of(cls, face: FaceDesign, loss: FaceShade | None, not_paying: Iterable[int] = ()) -> MappedFace | None:
+    def of(cls, face: FaceDesign, loss: FaceShade | None) -> MappedFace | None:
         """The face; None where all of its modules lose the same, or nothing."""
         shade = face.face.shade
         if loss is None or not loss.modules or shade is None or shade.placement is None:
             return None
         outline = None if face.outline is None else face.outline.outline
-        return cls(face.face.name, outline, shade, shade.placement, loss, frozenset(not_paying))
+        return cls(face.face.name, outline, shade, shade.placement, loss, left_out(face))
 
     @property
     def extent(self) -> Polygon:
@@ -79,8 +79,6 @@ class MappedFace:
             yield language.say("shade.numbers")
         if self.shade.objects:
             yield lettered_names(language, [each.name for each in self.shade.objects])
-        if self.not_paying:
-            yield frames_in_words(language, len(self.not_paying))
 
 
 @dataclass(frozen=True, slots=True)
@@ -90,6 +88,11 @@ class ShadedFace:
     sentences: tuple[str, ...]
     drawings: tuple[Drawing, ...]
     table: Table | None
+
+
+def left_out(face: FaceDesign) -> frozenset[int]:
+    """Numbers of the modules of a face that do not pay for themselves."""
+    return frozenset() if face.positions is None else frozenset(face.positions.left_out)
 
 
 def face_losses(design: Design) -> tuple[FaceShade | None, ...]:
@@ -115,7 +118,7 @@ def shaded_faces(design: Design, language: Language, accent: str) -> tuple[Shade
     ]
     return tuple(
         ShadedFace(
-            sentences=() if loss is None else tuple(_sentences(language, face.face.name, loss)),
+            sentences=() if loss is None else tuple(_sentences(language, face, loss)),
             drawings=tuple(_drawings(design, language, accent, number, face, on_map, px_per_m)),
             table=None if on_map is None else modules_table(language, face, on_map.loss.modules),
         )
@@ -168,11 +171,17 @@ def loss_in_words(language: Language, face: str | None, loss: FaceShade) -> str:
     return language.say(key, share=value, **named, **ends)
 
 
-def _sentences(language: Language, face: str, loss: FaceShade) -> Iterator[str]:
-    yield loss_in_words(language, face, loss)
+def _sentences(language: Language, face: FaceDesign, loss: FaceShade) -> Iterator[str]:
+    yield loss_in_words(language, face.face.name, loss)
     if loss.modules:
         worst = max(loss.modules, key=lambda each: each.loss_share)
         yield language.say("shade.most", worst=language.number(worst.module_number), most=percent(language, worst.loss_share))
+    if face.positions is not None and face.positions.left_out:
+        yield frames_in_words(language, len(face.positions.left_out))
+        if len(face.positions.left_out) < len(face.positions.modules):
+            whole_kwh = sum(each.delivered_kwh for each in face.positions.modules)
+            kept, whole = (language.number(each) for each in (face.positions.kept_delivered_kwh, whole_kwh))
+            yield language.say("shade.without_them", face=face.face.name, kept=kept, whole=whole)
 
 
 def modules_table(language: Language, face: FaceDesign, modules: tuple[ModuleShade, ...]) -> Table:
@@ -185,6 +194,7 @@ def modules_table(language: Language, face: FaceDesign, modules: tuple[ModuleSha
         caption = language.say("shade.table_most", count=language.number(MODULES_LISTED), face=name, most=most)
     placed = () if face.layout is None else face.layout.arrangement.modules
     in_rows = {(each.x_m, each.y_m): (each.row, each.column) for each in placed}
+    not_paying = left_out(face)
     rows = (
         Row((
             language.number(each.module_number),
@@ -192,11 +202,13 @@ def modules_table(language: Language, face: FaceDesign, modules: tuple[ModuleSha
             language.number(each.loss_kwh),
             percent(language, each.loss_share),
             language.month(int(each.loss_kwh_by_month.argmax()) + 1) if each.loss_kwh >= 0.5 else "–",
+            *((language.say("sheet.no" if each.module_number in not_paying else "sheet.yes"),) if not_paying else ()),
         ))
         for each in listed
     )  # fmt: skip
     numeric = ("kwh", "percent")
-    heads = ((language.say(f"shade.{key}"), key in numeric) for key in ("module", "place", *numeric, "month"))
+    keys = ("module", "place", *numeric, "month", *(("pays",) if not_paying else ()))
+    heads = ((language.say(f"shade.{key}"), key in numeric) for key in keys)
     return Table.of(caption, heads, rows)
 
 

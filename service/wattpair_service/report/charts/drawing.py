@@ -7,7 +7,7 @@ from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
 from itertools import accumulate
 from math import ceil, floor, log10
-from string import ascii_lowercase
+from string import ascii_letters
 from unicodedata import east_asian_width
 
 from markupsafe import Markup
@@ -20,7 +20,7 @@ WIDTH = 340.0
 TEXT = 10.0
 """Size of text, in the same units."""
 
-LETTERS = ascii_lowercase
+LETTERS = ascii_letters
 """Of what a list names; what comes after the last one has none."""
 DISC = 6.0
 
