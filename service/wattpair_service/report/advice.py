@@ -134,6 +134,17 @@ def _sure(design: Design, language: Language, found: Recommendation) -> Iterator
             yield language.say("advice.mixed", choices=choices, saving=saving)
 
 
+UNITS = {"1": "", "ratio": "", "modules": "", "degC": "°C"}
+"""Units of checks that are written otherwise than in an answer."""
+
+
+def figure_of_check(language: Language, value: float, unit: str) -> str:
+    """A figure of a check with its unit."""
+    if unit == "share":
+        return language.percent(value, 2)
+    return f"{language.general(round(value, 2))} {UNITS.get(unit, unit)}".rstrip()
+
+
 def checks_in_words(language: Language, checks: tuple[ElectricalCheck, ...]) -> str:
     """Names of checks, in one text."""
     return ", ".join(dict.fromkeys(language.say(f"check.{check.name}") for check in checks))

@@ -11,6 +11,7 @@ from wattpair_service.engineering.design.design import Design
 from wattpair_service.report.advice import Advice, advice
 from wattpair_service.report.drawing import Drawing
 from wattpair_service.report.figures import Figure, figures
+from wattpair_service.report.instead import CustomerComparison, for_the_customer
 from wattpair_service.report.tables import planned_documents, sums
 from wattpair_service.words.language import Language
 
@@ -30,6 +31,7 @@ class CustomerPage:
     steps: tuple[str, ...]
     cautions: tuple[str, ...]
     drawings: tuple[Drawing, ...]
+    comparison: CustomerComparison | None
 
 
 def customer_page(design: Design, language: Language, accent: str, drawings: tuple[Drawing, ...]) -> CustomerPage:
@@ -43,6 +45,7 @@ def customer_page(design: Design, language: Language, accent: str, drawings: tup
         steps=tuple(_steps(design, language)),
         cautions=() if design.unit is None else _cautions(design, language),
         drawings=drawings,
+        comparison=for_the_customer(design, language),
     )
 
 

@@ -15,13 +15,11 @@ from wattpair_service.engineering.design.design import Design
 from wattpair_service.engineering.inverter.electrical_checks import CHECKS, ElectricalCheck
 from wattpair_service.engineering.sentences import family
 from wattpair_service.report import tables
-from wattpair_service.report.advice import built_candidate, certainty
+from wattpair_service.report.advice import built_candidate, certainty, figure_of_check
 from wattpair_service.report.drawings import Drawings
+from wattpair_service.report.instead import CAUTIONS, StringInverters
 from wattpair_service.report.table import Row, Table
 from wattpair_service.words.language import Language
-
-UNITS = {"1": "", "ratio": "", "modules": "", "degC": "°C"}
-"""Units of checks that are written otherwise than in an answer."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -36,6 +34,7 @@ class InstallerPages:
     certainty: tuple[str, ...]
     candidates: Table
     candidate_notes: tuple[str, ...]
+    string_inverters: StringInverters | None
     faces: Table
     ac_side: tuple[Table, ...]
     connection: tuple[str, ...]
@@ -50,7 +49,9 @@ class InstallerPages:
     drawings: Drawings
 
 
-def installer_pages(design: Design, language: Language, drawings: Drawings) -> InstallerPages:
+def installer_pages(
+    design: Design, language: Language, drawings: Drawings, string_inverters: StringInverters | None
+) -> InstallerPages:
     """The pages of a design; without a pairing that can be built they say what would have to change."""
     planned, limit = design.circuits, design.selection.export_limit
     shared = tables.shared_cautions(design, language)
@@ -64,6 +65,7 @@ def installer_pages(design: Design, language: Language, drawings: Drawings) -> I
         certainty=certainty(design, language),
         candidates=tables.candidates(design, language),
         candidate_notes=(*((shared,) if shared else ()), *((language.write(limit.sentence),) if limit else ())),
+        string_inverters=string_inverters,
         faces=tables.faces(design, language),
         ac_side=() if planned is None else tuple(each(planned, language) for each in (circuits, cables, devices)),
         connection=tuple(_connection(design, language)),
@@ -121,7 +123,7 @@ WAYS_OUT = family(
 
 def _failing(language: Language, name: str, figures: tuple[float, float, str], way_out: str) -> str:
     value, limit, unit = figures
-    words = {"value": _figure(language, value, unit), "limit": _figure(language, limit, unit)}
+    words = {"value": figure_of_check(language, value, unit), "limit": figure_of_check(language, limit, unit)}
     return language.say("installer.failing", name=name, way_out=way_out, **words)
 
 
@@ -170,8 +172,8 @@ def open_checks(design: Design, language: Language) -> Iterator[str]:
 
 def _check_row(language: Language, name: str, figures: tuple[float, float | None, str], verdict: str, source: int) -> Row:
     value, limit, unit = figures
-    limit_text = "–" if limit is None else _figure(language, limit, unit)
-    cells = (name, _figure(language, value, unit), limit_text, language.say(f"choice.{verdict}"), str(source))
+    limit_text = "–" if limit is None else figure_of_check(language, limit, unit)
+    cells = (name, figure_of_check(language, value, unit), limit_text, language.say(f"choice.{verdict}"), str(source))
     return Row(cells, "failing" if verdict == "fail" else "")
 
 
@@ -182,12 +184,6 @@ def _electrical(design: Design) -> tuple[ElectricalCheck, ...]:
     unit = wanted.microinverter if built is None else built.microinverter
     pairings = (each for result in design.sizing if result.module == module for each in result.pairings)
     return next((each.checks for each in pairings if each.microinverter == unit), ())
-
-
-def _figure(language: Language, value: float, unit: str) -> str:
-    if unit == "share":
-        return language.percent(value, 2)
-    return f"{language.general(round(value, 2))} {UNITS.get(unit, unit)}".rstrip()
 
 
 def circuits(planned: CircuitsResult, language: Language) -> Table:
@@ -249,10 +245,10 @@ def devices(planned: CircuitsResult, language: Language) -> Table:
 
 
 def cautions(design: Design, language: Language) -> tuple[tuple[str, tuple[str, ...]], ...]:
-    """What the installer must keep in mind, by task; cautions for the seller alone are left out."""
+    """What the installer must keep in mind, by task; not the cautions for the seller alone and those beside string inverters."""
     by_task: dict[str, list[str]] = {}
     for each in design.cautions:
-        if each.reader != "seller":
+        if each.reader != "seller" and each not in CAUTIONS:
             by_task.setdefault(each.task, []).append(language.write(each.text))
     return tuple((language.say(f"task.{task}"), tuple(texts)) for task, texts in by_task.items())
 
@@ -302,6 +298,9 @@ def _covers(design: Design, language: Language) -> Iterator[str]:
         yield language.say("methods.made_by", energy=f"{energy}.", clipping=f"{clipping}.")
         shades = (each.shade.loss_share.covers for each in design.clipping.faces if each.shade is not None)
         yield from dict.fromkeys(language.say("shade.covers", covers=each) for each in shades)
+    compared = (each.comparison for each in design.selection.string_inverters if each.comparison is not None)
+    covers = (each.energy_share.covers for each in compared)
+    yield from dict.fromkeys(language.say("instead.covers", covers=each) for each in covers)
     built = built_candidate(design)
     if built is not None and built.money is not None:
         yield language.say("methods.value", covers=built.money.net_present_value_range.covers)

@@ -14,6 +14,7 @@ from wattpair_service.report.customer import customer_page
 from wattpair_service.report.drawings import drawings
 from wattpair_service.report.house import PAPERS, House, SheetOptions
 from wattpair_service.report.installer import installer_pages
+from wattpair_service.report.instead import for_the_installer
 from wattpair_service.report.markup import shown
 from wattpair_service.words.language import language
 
@@ -36,8 +37,9 @@ def sheet(design: Design, request_options: SheetOptions, house: House) -> str:
     options = request_options.over(house.options)
     code, paper = options.language or next(iter(LANGUAGES)), options.paper or PAPERS[0]
     lang = language(code, str(design.selection.place)).with_words(house.words.get(code, {})).on_paper(paper)
-    drawn = drawings(design, lang, options.accent or colour.OWN)
-    customer = customer_page(design, lang, options.accent or colour.OWN, drawn.customer)
+    accent = options.accent or colour.OWN
+    drawn = drawings(design, lang, accent)
+    customer = customer_page(design, lang, accent, drawn.customer)
     return (
         _environment()
         .get_template("sheet.html")
@@ -45,13 +47,15 @@ def sheet(design: Design, request_options: SheetOptions, house: House) -> str:
             t=lang.say,
             policy=CONTENT_POLICY,
             language=code,
-            accent=options.accent or colour.OWN,
+            accent=accent,
             paper=paper,
             options=options,
             day=None if options.date is None else lang.day(options.date),
             notes=_without_repeated_blank_lines(options.notes),
             customer=customer if "customer" in options.shown_parts else None,
-            installer=installer_pages(design, lang, drawn) if "installer" in options.shown_parts else None,
+            installer=installer_pages(design, lang, drawn, for_the_installer(design, lang, accent))
+            if "installer" in options.shown_parts
+            else None,
         )
     )
 
