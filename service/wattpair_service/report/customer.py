@@ -35,17 +35,22 @@ class CustomerPage:
 
 
 def customer_page(design: Design, language: Language, accent: str, drawings: tuple[Drawing, ...]) -> CustomerPage:
-    """The page of a design; without a pairing that can be built it says why."""
+    """The page of a design; without a pairing that can be built it says why.
+
+    Beside a comparison the costs are their total alone, for one page has no room for all: the figures have its parts.
+    """
+    comparison = for_the_customer(design, language)
+    costs = sums(design, language) if _is_priced(design) else ()
     return CustomerPage(
         advice=advice(design, language),
         faces=_faces(design, language),
         figures=figures(design, language, accent),
-        costs=sums(design, language) if _is_priced(design) else (),
+        costs=costs if comparison is None else costs[-1:],
         cost_notes=tuple(_cost_notes(design, language)),
         steps=tuple(_steps(design, language)),
         cautions=() if design.unit is None else _cautions(design, language),
         drawings=drawings,
-        comparison=for_the_customer(design, language),
+        comparison=comparison,
     )
 
 

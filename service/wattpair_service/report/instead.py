@@ -1,4 +1,4 @@
-"""What the sheet says of string inverters beside the microinverters: one comparison for the customer, all of them for the installer."""
+"""What the sheet says of string inverters: one comparison for the customer, all of them for the installer."""
 
 from __future__ import annotations
 
@@ -68,10 +68,10 @@ def for_the_customer(design: Design, language: Language) -> CustomerComparison |
     sentences = [_in_words(design, language, best)]
     if (turning := _turning(design, language, best)) is not None:
         sentences.append(turning)
+    caption = language.say("instead.both")
     if len(possible) > 1:
-        count = language.number(len(possible))
-        sentences.append(language.say("instead.fares_best", inverter=best.system.offer.name, count=count))
-    return CustomerComparison(tuple(sentences), _both(design, language, best))
+        caption = language.say("instead.fares_best", inverter=best.system.offer.name, count=language.number(len(possible)))
+    return CustomerComparison(tuple(sentences), _both(design, language, best, caption))
 
 
 def for_the_installer(design: Design, language: Language, accent: str) -> StringInverters | None:
@@ -138,7 +138,7 @@ def _ways(design: Design, language: Language, compared: StringComparison, money:
         yield language.say("instead.shade_none") if factor < 0.005 else language.say("instead.shade", share=share)
 
 
-def _both(design: Design, language: Language, compared: StringComparison) -> Table:
+def _both(design: Design, language: Language, compared: StringComparison, caption: str) -> Table:
     """Both systems side by side: energy, cost, replacements, and what stands still when one fails."""
     rows = [_energy_row(language, compared)]
     years = language.counted("year", design.request.terms.horizon_years)
@@ -147,10 +147,9 @@ def _both(design: Design, language: Language, compared: StringComparison) -> Tab
         key = "instead.cost_system" if compared.money.balance_of_plant_counts else "instead.cost_inverters"
         rows.append(Row((language.say(key, years=years), *(language.whole_money(each, design.currency) for each in costs))))
     rows.append(Row((language.say("instead.replaced"), language.say("instead.each_failing"), _replaced(language, compared))))
-    fails = language.say("instead.fails", days=language.general(design.request.repair_days))
-    rows.append(Row((fails, *_standing_still(design, language, compared))))
+    rows.append(Row((language.say("instead.fails"), *_standing_still(design, language, compared))))
     heads = ((language.say("instead.both_head"), False), (compared.microinverter, False), (compared.system.offer.name, False))
-    return Table.of(language.say("instead.both"), heads, rows)
+    return Table.of(caption, heads, rows)
 
 
 def _energy_row(language: Language, compared: StringComparison) -> Row:
@@ -180,8 +179,7 @@ def _standing_still(design: Design, language: Language, compared: StringComparis
     unit = _unit(design, compared).microinverter
     each = min(unit.module_capacity(design.request.input_wiring), count)
     one = language.say("instead.one_module" if each == 1 else "instead.up_to", count=language.number(each))
-    whole = language.say("instead.whole_roof", modules=language.counted("module", count))
-    return one, whole
+    return one, language.say("instead.whole_roof", count=language.number(count))
 
 
 def _unit(design: Design, compared: StringComparison) -> UnitOffer:
