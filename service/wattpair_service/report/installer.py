@@ -245,7 +245,7 @@ def devices(planned: CircuitsResult, language: Language) -> Table:
 
 
 def cautions(design: Design, language: Language) -> tuple[tuple[str, tuple[str, ...]], ...]:
-    """What the installer must keep in mind, by task; without cautions for the seller alone and those beside string inverters."""
+    """What the installer must keep in mind, by task; without those for the seller alone and those beside string inverters."""
     by_task: dict[str, list[str]] = {}
     for each in design.cautions:
         if each.reader != "seller" and each not in CAUTIONS:

@@ -38,6 +38,7 @@ class ComparedInverter:
     """A string inverter for the installer."""
 
     name: str
+    obstacle: str | None
     sentences: tuple[str, ...]
     strings: Table | None
     causes: Table | None
@@ -188,6 +189,11 @@ def _unit(design: Design, compared: StringComparison) -> UnitOffer:
 
 def _on_all(design: Design, language: Language) -> Iterator[str]:
     """What holds for every string inverter of the section."""
+    found = [each.stringing for each in design.selection.string_inverters if each.stringing.strings]
+    if not all(each.is_given for each in found):
+        yield language.say("instead.proposed")
+    if found and any(each.layout is not None for each in design.faces):
+        yield language.say("instead.numbered")
     compared = [each.comparison for each in design.selection.string_inverters if each.comparison is not None]
     if not compared:
         return
@@ -257,8 +263,6 @@ def _lengths(design: Design, language: Language, candidate: StringCandidate) -> 
 def _inverter(design: Design, language: Language, accent: str, number: int, candidate: StringCandidate) -> ComparedInverter:
     found, compared = candidate.stringing, candidate.comparison
     sentences = []
-    if found.obstacle is not None:
-        sentences.append(language.say("instead.obstacle", obstacle=found.obstacle))
     if compared is not None:
         sentences.append(_in_words(design, language, compared))
         turning = _turning(design, language, compared)
@@ -268,10 +272,9 @@ def _inverter(design: Design, language: Language, accent: str, number: int, cand
             sentences.append(language.say("instead.turns_nothing"))
     if _has_optimisers(design, candidate):
         sentences.append(language.say("instead.optimisers"))
-    if found.strings and not found.is_given:
-        sentences.append(language.say("instead.proposed"))
     return ComparedInverter(
         name=candidate.name,
+        obstacle=None if found.obstacle is None else language.say("instead.obstacle", obstacle=found.obstacle),
         sentences=tuple(sentences),
         strings=_strings(design, language, candidate) if found.strings else None,
         causes=None if compared is None else _causes(language, accent, number, compared),
