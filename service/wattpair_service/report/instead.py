@@ -189,14 +189,18 @@ def _unit(design: Design, compared: StringComparison) -> UnitOffer:
 
 def _on_all(design: Design, language: Language) -> Iterator[str]:
     """What holds for every string inverter of the section."""
+    compared = [each.comparison for each in design.selection.string_inverters if each.comparison is not None]
+    if compared:
+        yield from _on_comparisons(design, language, compared)
     found = [each.stringing for each in design.selection.string_inverters if each.stringing.strings]
     if not all(each.is_given for each in found):
         yield language.say("instead.proposed")
     if found and any(each.layout is not None for each in design.faces):
         yield language.say("instead.numbered")
-    compared = [each.comparison for each in design.selection.string_inverters if each.comparison is not None]
-    if not compared:
-        return
+
+
+def _on_comparisons(design: Design, language: Language, compared: Sequence[StringComparison]) -> Iterator[str]:
+    """What they are compared with, and what counts as cost and value."""
     best, built = compared[0], design.built.pairing
     yield language.say("instead.compared", unit=best.microinverter, module=best.module)
     if built is not None and (built.module, built.microinverter) != (best.module, best.microinverter):
@@ -249,7 +253,8 @@ def _difference(design: Design, language: Language, amount: float) -> str:
 
 
 def _has_optimisers(design: Design, candidate: StringCandidate) -> bool:
-    return any(each.optimiser is not None for each in design.request.string_inverters if each.name == candidate.name)
+    number = design.selection.string_inverters.index(candidate)
+    return design.request.string_inverters[number].optimiser is not None
 
 
 def _lengths(design: Design, language: Language, candidate: StringCandidate) -> str | None:
