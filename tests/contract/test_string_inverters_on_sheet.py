@@ -25,11 +25,12 @@ from wattpair_service.words.language import language as language_of
 
 INVERTER = {
     "name": "String 8", "ac_power_w": 8000, "dc_voltage_max_v": 1000, "tracker_count": 3, "tracker_voltage_min_v": 80,
-    "tracker_voltage_max_v": 850, "start_voltage_v": 100, "tracker_current_max_a": 16, "tracker_short_circuit_current_max_a": 22,
-    "european_efficiency_percent": 97.2,
+    "tracker_voltage_max_v": 850, "start_voltage_v": 100, "tracker_current_max_a": 16,
+    "tracker_short_circuit_current_max_a": 22, "european_efficiency_percent": 97.2,
 }  # fmt: skip
 LOW_VOLTAGE = {
-    "name": "String low", "dc_voltage_max_v": 60, "tracker_voltage_max_v": 55, "start_voltage_v": 50, "tracker_voltage_min_v": 40,
+    "name": "String low", "dc_voltage_max_v": 60, "tracker_voltage_max_v": 55, "start_voltage_v": 50,
+    "tracker_voltage_min_v": 40,
 }  # fmt: skip
 OPTIMISER = {"name": "Optimiser", "efficiency_percent": 98.8, "voltage_min_v": 12, "voltage_max_v": 80, "price": 45}
 OFFER = {"inverter": INVERTER, "price": 900}
