@@ -98,8 +98,8 @@ def test_what_turns_the_comparison_is_told_in_the_direction_that_turns_it() -> N
     assert price is not None
     leads = compared.better == "microinverters"
     amount = language_of("en").whole_money(abs(price), design.currency)
-    direction, side = ("less", "string inverter") if leads else ("more", "microinverters")
-    sentence = f"The {side} would be worth as much if String 8 cost {amount} {direction} today"
+    direction, side, subject = ("less", "string inverter", "it") if leads else ("more", "microinverters", "the string inverter")
+    sentence = f"The {side} would be worth as much if {subject} cost {amount} {direction} today"
     for part in ("customer", "installer"):
         assert sentence in words_of(page_of(design, parts=(part,)))
 
@@ -111,8 +111,8 @@ def test_of_several_the_customer_sees_the_one_of_highest_value() -> None:
     assert second.money is not None
     best = first if first.money.net_gain < second.money.net_gain else second
     text = words_of(page_of(design, parts=("customer",)))
-    assert f"{best.system.offer.name} is the best of 2 string inverters" in text
-    assert text.count("On this roof Unit 300 yields") == 1
+    assert "The best of 2 string inverters that can be built" in text
+    assert re.findall(r"% \([^)]+\) (?:more|less) than (.*?) and costs", text) == [best.system.offer.name]
 
 
 def test_the_causes_on_the_sheet_add_up() -> None:
@@ -159,7 +159,7 @@ def test_without_a_price_energy_alone_is_compared() -> None:
     page = page_of(design_with("no price"))
     text = words_of(page)
     assert "Prices are incomplete, so energy alone is compared." in text
-    assert "Inverters, 25 years" not in text
+    assert "Cost of inverters" not in text
     assert "would be worth as much" not in text
     assert "<script>" not in page
 

@@ -71,7 +71,7 @@ def for_the_customer(design: Design, language: Language) -> CustomerComparison |
         sentences.append(turning)
     caption = language.say("instead.both")
     if len(possible) > 1:
-        caption = language.say("instead.fares_best", inverter=best.system.offer.name, count=language.number(len(possible)))
+        caption = language.say("instead.fares_best", count=language.number(len(possible)))
     return CustomerComparison(tuple(sentences), _both(design, language, best, caption))
 
 
@@ -130,7 +130,7 @@ def _ways(design: Design, language: Language, compared: StringComparison, money:
     price, life, factor = turning.extra_price, turning.life_years, turning.shade_factor
     if price is not None and offer.price is not None and offer.price + price > 0.0:
         amount = language.whole_money(abs(price), design.currency)
-        yield language.say("instead.price_more" if price > 0.0 else "instead.price_less", inverter=offer.name, amount=amount)
+        yield language.say("instead.price_more" if price > 0.0 else "instead.price_less", amount=amount)
     if life is not None and (life > offer.expected_life_years) == units_lead:
         assumed = language.general(offer.expected_life_years)
         yield language.say("instead.life_longer" if units_lead else "instead.life_shorter", years=life, assumed=assumed)
@@ -149,7 +149,7 @@ def _both(design: Design, language: Language, compared: StringComparison, captio
         rows.append(Row((language.say(key, years=years), *(language.whole_money(each, design.currency) for each in costs))))
     rows.append(Row((language.say("instead.replaced"), language.say("instead.each_failing"), _replaced(language, compared))))
     rows.append(Row((language.say("instead.fails"), *_standing_still(design, language, compared))))
-    heads = ((language.say("instead.both_head"), False), (compared.microinverter, False), (compared.system.offer.name, False))
+    heads = ((language.say(f"instead.{key}_head"), False) for key in ("both", "units", "string"))
     return Table.of(caption, heads, rows)
 
 
@@ -359,15 +359,9 @@ def _causes(language: Language, accent: str, number: int, compared: StringCompar
     at_meter = (*map(language.number, sides), _kwh(language, sides[0] - sides[1]))
     rows.insert(0, Row((language.say("instead.possible"), *possible, "", "")))
     rows.append(Row((language.say("instead.at_meter"), *at_meter, ""), "sum"))
-    inverter = compared.system.offer.name
-    heads = (
-        (language.say("instead.cause_head"), False),
-        (compared.microinverter, True),
-        (inverter, True),
-        (language.say("instead.difference_head"), True),
-        (language.say("instead.bar_head"), False),
-    )
-    return Table.of(language.say("instead.causes_of", inverter=inverter), heads, rows)
+    numeric = ("units", "string", "difference")
+    heads = ((language.say(f"instead.{key}_head"), key in numeric) for key in ("cause", *numeric, "bar"))
+    return Table.of(language.say("instead.causes_of", inverter=compared.system.offer.name), heads, rows)
 
 
 def _kwh(language: Language, difference_kwh: float) -> str:
