@@ -12,7 +12,7 @@ import pytest
 from page import ValidationProfile, validate_pdf_bytes
 from pypdf import PdfReader
 
-from tests.contract.bodies import Body, changed
+from tests.contract.bodies import DELETED, Body, changed
 from tests.sheet_cases import HOSTILE, variants
 from wattpair_service.api.operations.design import OPERATION
 from wattpair_service.climate.stations import StationFolder
@@ -38,6 +38,17 @@ WITH_OPTIMISERS = {"inverter": INVERTER | {"name": "String 8 O"}, "price": 900, 
 FAILING = {"inverter": INVERTER | LOW_VOLTAGE, "price": 700}
 WITHOUT_PRICE = {"inverter": INVERTER | {"name": HOSTILE[0]}}
 CHIMNEY = {"/faces/0/layout/obstructions/0/name": "chimney", "/faces/0/layout/obstructions/0/height_m": 1.4}
+TWO_MAPS = CHIMNEY | {
+    "/faces/1/module_count": DELETED,
+    "/faces/1/layout": {
+        "width_m": 8,
+        "height_m": 5,
+        "obstructions": [
+            {"outline": [{"x_m": x, "y_m": y} for x, y in ((3, 3), (3.7, 3), (3.7, 3.6), (3, 3.6))], "height_m": 1.2}
+        ],
+    },
+}
+"""A map of what shade takes on each of both faces: the fullest page."""
 CASES: dict[str, list[Body]] = {
     "none": [],
     "one": [OFFER],
@@ -48,9 +59,9 @@ CASES: dict[str, list[Body]] = {
 
 
 @cache
-def design_with(case: str, variant: str = "every part priced") -> Design:
+def design_with(case: str, variant: str = "every part priced", *, two_maps: bool = False) -> Design:
     """A design whose first face has a chimney, with string inverters."""
-    body = changed(variants()[variant], CHIMNEY)
+    body = changed(variants()[variant], TWO_MAPS if two_maps else CHIMNEY)
     body |= {"string_inverters": CASES[case]} if CASES[case] else {}
     found = OPERATION.handle(OPERATION.request().load(body), StationFolder())
     assert isinstance(found, Design)
@@ -185,10 +196,13 @@ def test_german_has_one_word_for_a_string() -> None:
 
 @pytest.mark.parametrize("paper", ["A4", "Letter"])
 @pytest.mark.parametrize("language", ["en", "de"])
-@pytest.mark.parametrize("variant", ["the example", "every part priced"])
-def test_the_customers_part_is_one_page(variant: str, language: str, paper: str) -> None:
+@pytest.mark.parametrize(
+    ("variant", "case", "two_maps"),
+    [("the example", "one", False), ("every part priced", "one", False), ("every part priced", "three", True)],
+)
+def test_the_customers_part_is_one_page(variant: str, case: str, two_maps: bool, language: str, paper: str) -> None:
     options = {"language": language, "paper": paper, "parts": ("customer",)}
-    data = as_pdf(page_of(design_with("one", variant), **options))  # type: ignore[arg-type]
+    data = as_pdf(page_of(design_with(case, variant, two_maps=two_maps), **options))  # type: ignore[arg-type]
     assert len(PdfReader(io.BytesIO(data)).pages) == 1
 
 
