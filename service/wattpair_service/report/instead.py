@@ -206,8 +206,6 @@ def _on_comparisons(design: Design, language: Language, compared: Sequence[Strin
     if built is not None and (built.module, built.microinverter) != (best.module, best.microinverter):
         yield language.say("instead.other_built", unit=built.microinverter)
     monies = [each.money for each in compared]
-    if None in monies:
-        yield language.say("instead.no_price")
     if any(each is not None for each in monies):
         counts = all(each is None or each.balance_of_plant_counts for each in monies)
         yield language.say("instead.plant_counts" if counts else "instead.plant_open")
