@@ -95,18 +95,17 @@ def sky_masks(
     tangent = _limits(points.reshape(-1, 3), edges).reshape(halves, per_half, COLUMNS) * height_factor
     np.maximum(tangent, np.tan(np.radians(horizon_deg(horizon, column_azimuth_deg()))), out=tangent)
     plane = _Plane.of(tilt_deg, azimuth_deg)
-    dome_open = plane.dome_above(tangent).mean(axis=1)
-    band_open = plane.band_above(tangent).mean(axis=1)
+    dome_open, band_open = (each.mean(axis=1) for each in (plane.dome_above(tangent), plane.band_above(tangent)))
     highest, lowest = tangent.max(axis=1), tangent.min(axis=1)
     # Of two columns of points one after the other.
     middle = (tangent[:, per_half // 4] + tangent[:, 3 * per_half // 4]) / 2.0
     low_deg, high_deg = _crowns(points[:, [0, -1]], trees, height_factor)
-    dome, band = (np.repeat(each[None], 12, axis=0) for each in (dome_open, band_open))
+    dome, band = (np.repeat(each.sum(axis=-1)[None], 12, axis=0) for each in (dome_open, band_open))
     if trees:
-        taken_of_dome, taken_of_band = _taken_by_crowns(plane, (highest + lowest) / 2.0, low_deg, high_deg, trees)
+        taken_of_dome, taken_of_band = _taken_by_crowns(plane, dome_open, band_open, low_deg, high_deg, trees)
         dome, band = dome - taken_of_dome, band - taken_of_band
     unobstructed = np.zeros(COLUMNS)
-    dome_whole, band_whole = plane.dome_above(unobstructed), plane.band_above(unobstructed)
+    dome_whole, band_whole = plane.dome_above(unobstructed).sum(), plane.band_above(unobstructed).sum()
     return SkyMasks(
         highest,
         middle,
@@ -199,20 +198,18 @@ class _Plane:
         return cls(float(np.cos(tilt)), ahead, lowest)
 
     def dome_above(self, tangent: FloatArray) -> FloatArray:
-        """Light of an even sky above these limits on the plane, over that of the whole dome on a horizontal plane."""
-        elevation = np.maximum(np.arctan(tangent), self.lowest)
-        return np.asarray(self._dome_to_zenith(elevation).sum(axis=-1) * (2.0 / COLUMNS))
+        """Light of an even sky above these limits on the plane, column by column, over the dome's on a horizontal plane."""
+        return self.dome_to_zenith(np.arctan(tangent))
 
-    def _dome_to_zenith(self, elevation: FloatArray) -> FloatArray:
-        """Integral of the cosine of incidence times that of elevation, from an elevation to the zenith."""
+    def dome_to_zenith(self, elevation: FloatArray) -> FloatArray:
+        """Light from each column between an elevation and the zenith, in that unit.
+
+        It is the integral of the cosine of incidence times that of elevation.
+        """
+        elevation = np.maximum(elevation, self.lowest)
         sine = np.sin(elevation)
         along = np.pi / 4.0 - elevation / 2.0 - sine * np.cos(elevation) / 2.0
-        return np.asarray(self.up * (1.0 - sine * sine) / 2.0 + self.ahead * along)
-
-    def dome_between(self, low: FloatArray, high: FloatArray) -> FloatArray:
-        """Of one column between two elevations, in the unit of `dome_above`."""
-        low, high = (np.maximum(each, self.lowest) for each in (low, high))
-        return (self._dome_to_zenith(low) - self._dome_to_zenith(high)) * (2.0 / COLUMNS)
+        return np.asarray((self.up * (1.0 - sine * sine) / 2.0 + self.ahead * along) * (2.0 / COLUMNS))
 
     @property
     def band_by_column(self) -> FloatArray:
@@ -220,30 +217,39 @@ class _Plane:
         return np.maximum(self.ahead, 0.0)
 
     def band_above(self, tangent: FloatArray) -> FloatArray:
-        """Light of the part of the band above these limits, in the same unit."""
+        """Light of the part of the band above these limits, column by column, in the same unit."""
         covered = np.minimum(np.degrees(np.arctan(tangent)) / BAND_DEG, 1.0)
-        return np.asarray((1.0 - covered) @ self.band_by_column)
+        return np.asarray((1.0 - covered) * self.band_by_column)
 
 
 def _taken_by_crowns(
-    plane: _Plane, limit: FloatArray, low_deg: FloatArray, high_deg: FloatArray, trees: Sequence[Tree]
+    plane: _Plane,
+    dome_open: FloatArray,
+    band_open: FloatArray,
+    low_deg: FloatArray,
+    high_deg: FloatArray,
+    trees: Sequence[Tree],
 ) -> tuple[FloatArray, FloatArray]:
-    """Light of dome and band that crowns take from each half in each month, in the units of `_Plane`: shape (12, halves)."""
+    """Light of dome and band that crowns take from each half in each month, in the units of `_Plane`: shape (12, halves).
+
+    `dome_open` and `band_open`, shape (halves, columns), are what edges leave. It is taken to come from the uppermost sky of
+    its column: so a half's light never rises where an edge rises before a crown.
+    """
     transmittance = np.array([tree.transmittance_by_month for tree in trees])
     kinds, kind_of_month = np.unique(transmittance, axis=1, return_inverse=True)
     before = np.flatnonzero((high_deg > low_deg).any(axis=(0, 1)))
     edges = np.linspace(0.0, 90.0, CROWN_CELLS + 1)
-    limit_deg = np.degrees(np.arctan(limit[:, before]))
-    low, high = low_deg[..., before], high_deg[..., before]
+    low, high, dome_open, band_open = (each[..., before] for each in (low_deg, high_deg, dome_open, band_open))
     part = _Plane(plane.up, plane.ahead[before], plane.lowest[before])
-    dome, band = np.zeros((2, kinds.shape[1], len(limit)))
+    dome, band = np.zeros((2, kinds.shape[1], len(dome_open)))
     for start, end in pairwise(edges.tolist()):
         covered = np.clip((np.minimum(high, end) - np.maximum(low, start)) / (end - start), 0.0, 1.0)
         if not covered.any():
             continue
-        visible_from = np.clip(limit_deg, start, end)
-        weight = part.dome_between(np.radians(visible_from), np.full_like(visible_from, np.radians(end)))
-        in_band = np.clip(np.minimum(end, BAND_DEG) - visible_from, 0.0, None) / BAND_DEG * part.band_by_column
+        from_start, from_end = (part.dome_to_zenith(np.radians(each)) for each in (start, end))
+        weight = np.clip(dome_open - from_end, 0.0, from_start - from_end)
+        above, within = (part.band_by_column * max(1.0 - each / BAND_DEG, 0.0) for each in (end, start))
+        in_band = np.clip(band_open - above, 0.0, within - above)
         for kind in range(kinds.shape[1]):
             passed = np.prod(1.0 - covered * (1.0 - kinds[:, kind, None, None]), axis=0)
             dome[kind] += (weight * (1.0 - passed)).sum(axis=-1)
