@@ -125,7 +125,7 @@ def _pits_and_crowns() -> Iterator[Check]:
             incidence = (up_m * cos(radians(tilt_deg)) + away_m * sin(radians(tilt_deg))) / reach_m
             whole = (1.0 + cos(radians(tilt_deg))) / 2.0
             expected = 1.0 - (1.0 - passing) * (radius_m / reach_m) ** 2 * incidence / whole
-            name = f"sky past a crown of {radius_m:g} m, {away_m:g} m away, {up_m:g} m up, tilt {tilt_deg:g}, {passing:g} pass (0-1)"
+            name = f"sky past a crown of {radius_m:g} m at {away_m:g}, {up_m:g} m, tilt {tilt_deg:g}, {passing:g} pass (0-1)"
             got = dome_share(Shade(trees=(crown,), placement=_at()), tilt_deg=tilt_deg)
             yield near(name, expected, got, DIFFUSE_SHARE, "Derived", SPHERE)
 
@@ -194,7 +194,8 @@ def _suns() -> Iterator[Check]:
     filled = np.full(middles.size, 500.0)
     weather = HourlyWeather(
         latitude_deg=LATITUDE_DEG, longitude_deg=LONGITUDE_DEG, elevation_m=500.0, utc_offset_h=0.0, source=Cited(""),
-        middle_utc=middles, ghi_w_m2=filled, dni_w_m2=filled, dhi_w_m2=filled, temp_air_c=filled * 0.0 + 12.0, wind_speed_m_s=filled,
+        middle_utc=middles, ghi_w_m2=filled, dni_w_m2=filled, dhi_w_m2=filled, temp_air_c=filled * 0.0 + 12.0,
+        wind_speed_m_s=filled,
     )  # fmt: skip
     year = from_hourly(weather)
     # So high that all of an hour's suns are up.
