@@ -5,8 +5,9 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
+import numpy.typing as npt
 
-from wattpair_service.engineering.arrays import FloatArray, IntArray
+from wattpair_service.engineering.arrays import BoolArray, FloatArray, IntArray
 from wattpair_service.engineering.equipment import Cells
 from wattpair_service.engineering.irradiance.plane_of_array import Face
 from wattpair_service.engineering.shade.module_points import COLUMNS as COLUMNS_OF_GROUP, HALVES, rows_of_half
@@ -14,6 +15,10 @@ from wattpair_service.engineering.shade.scene import BeamSurvey, Tree
 from wattpair_service.engineering.shade.sky_masks import COLUMN_DEG, COLUMNS, PAIRS_TOGETHER, SkyMasks, horizon_deg
 from wattpair_service.engineering.shade.suns import Suns
 
+EVEN = 0
+BRIGHT_STEPS = 4
+ONE_HALF_UNEVEN = BRIGHT_STEPS + 1
+"""One half of the group has both cells in the sun and cells out of it, the other has not."""
 _SAME_LIMIT = 1e-6
 """Limits of a half that differ by less are the same."""
 
@@ -23,11 +28,13 @@ class BeamFactors:
     """Shares of the beam (0-1).
 
     `groups`, shape (suns, modules, groups), is that of the darkest cell of each half, which holds the group's current; `area`,
-    shape (suns, modules), is that of the module's whole area.
+    shape (suns, modules), is that of the module's whole area. `unevenness`, of the shape of `groups`, says how the cells of a
+    group differ: `EVEN`, 1 to `BRIGHT_STEPS` by the share of cells in the sun, or `ONE_HALF_UNEVEN`.
     """
 
     groups: FloatArray
     area: FloatArray
+    unevenness: npt.NDArray[np.int8]
 
 
 def beam_factors(face: Face, masks: SkyMasks, suns: Suns, month: IntArray, hour: IntArray, cells: Cells) -> BeamFactors:
@@ -36,11 +43,12 @@ def beam_factors(face: Face, masks: SkyMasks, suns: Suns, month: IntArray, hour:
     together = (slice(start, start + step) for start in range(0, max(suns.hour.size, 1), step))
     parts = [_geometric(face, masks, suns.at(each), month[each], cells) for each in together]
     groups, area = np.concatenate([each.groups for each in parts]), np.concatenate([each.area for each in parts])
+    unevenness = np.concatenate([each.unevenness for each in parts])
     survey = face.shade.survey if face.shade is not None else None
     if survey is not None:
         surveyed = _surveyed(survey, month, hour)
         groups, area = groups * surveyed[..., None], area * surveyed
-    return BeamFactors(groups, area)
+    return BeamFactors(groups, area, unevenness)
 
 
 def _geometric(face: Face, masks: SkyMasks, suns: Suns, month: IntArray, cells: Cells) -> BeamFactors:
@@ -58,13 +66,27 @@ def _geometric(face: Face, masks: SkyMasks, suns: Suns, month: IntArray, cells: 
     sun, half = np.nonzero(is_near_edge)
     limits = lowest[sun, half], masks.limit_middle[half, column[sun]], highest[sun, half]
     area[sun, half] = _lit_area(suns.elevation_tangent[sun], *limits, edge_share=_edge_share(face, cells))
+    unevenness = _unevenness(area, darkest == 0.0, cells)
     for index, tree in enumerate(trees):
         rows, passed = _through_crown(masks, index, tree, suns, column, month)
         darkest[rows] *= passed
         area[rows] *= passed
     darkest = darkest.reshape(len(darkest), modules, cells.group_count, HALVES)
     groups = darkest.mean(axis=-1) if cells.half_cut else darkest.min(axis=-1)
-    return BeamFactors(groups, area.reshape(len(area), modules, cells.group_count * HALVES).mean(axis=-1))
+    return BeamFactors(groups, area.reshape(len(area), modules, cells.group_count * HALVES).mean(axis=-1), unevenness)
+
+
+def _unevenness(area: FloatArray, is_dark: BoolArray, cells: Cells) -> npt.NDArray[np.int8]:
+    """How the cells of each group differ, from the lit area of its halves and whether their darkest point is out of the sun."""
+    shape = len(area), -1, cells.group_count, HALVES
+    lit, partly = area.reshape(shape), ((area > _SAME_LIMIT) & is_dark).reshape(shape)
+    steps = np.clip(np.ceil(lit.mean(axis=-1) * BRIGHT_STEPS), 1, BRIGHT_STEPS).astype(np.int8)
+    if not cells.half_cut:
+        # All cells are in series: any in the sun beside any out of it.
+        is_uneven = (lit > _SAME_LIMIT).any(axis=-1) & is_dark.reshape(shape).any(axis=-1)
+        return np.where(is_uneven, steps, np.int8(EVEN))
+    by_count = np.where(partly.all(axis=-1), steps, np.int8(ONE_HALF_UNEVEN))
+    return np.where(partly.any(axis=-1), by_count, np.int8(EVEN))
 
 
 def _edge_share(face: Face, cells: Cells) -> float:
