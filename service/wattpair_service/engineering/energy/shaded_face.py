@@ -37,8 +37,8 @@ from wattpair_service.engineering.shade.classes import Combinations, ShadeClasse
 from wattpair_service.engineering.shade.module_points import HALVES
 
 UNEVEN_HALF_GAIN = 0.06
-"""A half with cells in the sun and out of it, beside one without: the other half sets the voltage, and the dark cells give their
-short-circuit current, which is that much above the one at maximum power. Common practice, no source."""
+"""A half with cells in the sun and out of it, beside one without: the other half sets the voltage, and the dark cells give
+their short-circuit current, which is that much above the one at maximum power. Common practice, no source."""
 POWER_STEP = 0.05
 """Kinds of an hour in the same step of power over the unshaded one are merged, for what follows the DC side."""
 

@@ -19,6 +19,8 @@ EVEN = 0
 BRIGHT_STEPS = 4
 ONE_HALF_UNEVEN = BRIGHT_STEPS + 1
 """One half of the group has both cells in the sun and cells out of it, the other has not."""
+FIRST_CELL_SHARE = 0.75
+"""Beam on the outermost cell while a shadow covers a corner of the half but not yet the cell's middle: between 0.5 and 1."""
 _SAME_LIMIT = 1e-6
 """Limits of a half that differ by less are the same."""
 
@@ -60,13 +62,14 @@ def _geometric(face: Face, masks: SkyMasks, suns: Suns, month: IntArray, cells: 
     # The horizon is the same for all points and known in finer steps than the columns.
     is_up = suns.elevation_tangent > np.tan(np.radians(horizon_deg(face.horizon, suns.azimuth_deg)))
     highest, lowest = masks.limit_highest.T[column], masks.limit_lowest.T[column]
-    darkest = ((tangent > highest) & is_up[:, None]).astype(np.float64)
-    area, beside = darkest.copy(), highest - lowest
+    area = ((tangent > highest) & is_up[:, None]).astype(np.float64)
+    darkest = np.where(tangent > masks.limit_corner.T[column], area, FIRST_CELL_SHARE * area)
+    beside = highest - lowest
     is_near_edge = (tangent > lowest - beside) & (tangent < highest + beside) & (beside > _SAME_LIMIT) & is_up[:, None]
     sun, half = np.nonzero(is_near_edge)
     limits = lowest[sun, half], masks.limit_middle[half, column[sun]], highest[sun, half]
     area[sun, half] = _lit_area(suns.elevation_tangent[sun], *limits, edge_share=_edge_share(face, cells))
-    unevenness = _unevenness(area, darkest == 0.0, cells)
+    unevenness = _unevenness(area, darkest < 1.0, cells)
     for index, tree in enumerate(trees):
         rows, passed = _through_crown(masks, index, tree, suns, column, month)
         darkest[rows] *= passed
@@ -77,7 +80,7 @@ def _geometric(face: Face, masks: SkyMasks, suns: Suns, month: IntArray, cells: 
 
 
 def _unevenness(area: FloatArray, is_dark: BoolArray, cells: Cells) -> npt.NDArray[np.int8]:
-    """How the cells of each group differ, from the lit area of its halves and whether their darkest point is out of the sun."""
+    """How the cells of each group differ, by the lit area of its halves and whether a shadow has reached their cells."""
     shape = len(area), -1, cells.group_count, HALVES
     lit, partly = area.reshape(shape), ((area > _SAME_LIMIT) & is_dark).reshape(shape)
     steps = np.clip(np.ceil(lit.mean(axis=-1) * BRIGHT_STEPS), 1, BRIGHT_STEPS).astype(np.int8)

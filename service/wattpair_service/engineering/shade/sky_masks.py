@@ -36,14 +36,16 @@ class SkyMasks:
 
     Attributes
     ----------
-    limit_highest, limit_middle, limit_lowest : array, shape (h, columns)
-        Tangent of the limiting elevation, at the darkest point of a half, in its middle and at its brightest point.
+    limit_corner, limit_highest, limit_middle, limit_lowest : array, shape (h, columns)
+        Tangent of the limiting elevation, at the darkest corner of a half or of its cells' middles the darkest, where that is
+        higher; at the darkest of the cells' middles; in the half's middle; and at the brightest.
     crown_low_deg, crown_high_deg : array, shape (t, h, columns)
         Elevations between which a crown stands before some point of the half; high below low where it does not.
     dome, band : array, shape (12, h)
         Share of the sky dome's and of the horizon band's light that arrives in each month (0-1).
     """
 
+    limit_corner: FloatArray
     limit_highest: FloatArray
     limit_middle: FloatArray
     limit_lowest: FloatArray
@@ -75,13 +77,14 @@ def sky_masks(
     tilt_deg: float,
     azimuth_deg: float,
     height_factor: float = 1.0,
+    corner_count: int = 0,
 ) -> SkyMasks:
     """Masks of the halves of a face.
 
     Parameters
     ----------
     points : array, shape (h, p, 3)
-        Points of each half, metres east, north and up.
+        Points of each half, metres east, north and up; the last `corner_count` are its corners.
     edges : array, shape (edges, 2, 3)
         Top edges of what is opaque, in the same frame.
     trees, horizon
@@ -91,22 +94,24 @@ def sky_masks(
     height_factor : float
         On the tangents of all limiting elevations but the horizon's: for heights and distances that are guessed.
     """
-    halves, per_half, _ = points.shape
+    halves, per_half = len(points), points.shape[1] - corner_count
     plane = _Plane.of(tilt_deg, azimuth_deg)
     horizon_limit = np.tan(np.radians(horizon_deg(horizon, column_azimuth_deg())))
-    tangent = _limits(points.reshape(-1, 3), edges)
-    tangent *= height_factor
+    of_points = _limits(points.reshape(-1, 3), edges).reshape(halves, -1, COLUMNS) * height_factor
+    tangent = of_points[:, :per_half].reshape(-1, COLUMNS)
     dome_open, band_open = plane.open_to_sky(tangent, horizon_limit, per_half)
     limits = np.maximum(tangent, horizon_limit).reshape(halves, per_half, COLUMNS)
     highest, lowest = limits.max(axis=1), limits.min(axis=1)
+    corner = np.maximum(highest, of_points[:, per_half:].max(axis=1, initial=0.0))
     # Of two columns of points one after the other.
     middle = (limits[:, per_half // 4] + limits[:, 3 * per_half // 4]) / 2.0
-    low_deg, high_deg = _crowns(points[:, [0, -1]], trees, height_factor)
+    low_deg, high_deg = _crowns(points[:, [0, per_half - 1]], trees, height_factor)
     dome, band = (np.repeat(each.sum(axis=-1)[None], 12, axis=0) for each in (dome_open, band_open))
     if trees:
         taken_of_dome, taken_of_band = _taken_by_crowns(plane, dome_open, band_open, low_deg, high_deg, trees)
         dome, band = dome - taken_of_dome, band - taken_of_band
     return SkyMasks(
+        corner,
         highest,
         middle,
         lowest,
