@@ -9,10 +9,13 @@ import numpy as np
 from wattpair_service.engineering.arrays import FloatArray, IntArray
 from wattpair_service.engineering.equipment import Cells
 from wattpair_service.engineering.irradiance.plane_of_array import Face
-from wattpair_service.engineering.shade.module_points import HALVES
+from wattpair_service.engineering.shade.module_points import COLUMNS as COLUMNS_OF_GROUP, HALVES, rows_of_half
 from wattpair_service.engineering.shade.scene import BeamSurvey, Tree
 from wattpair_service.engineering.shade.sky_masks import COLUMN_DEG, COLUMNS, SkyMasks, horizon_deg
 from wattpair_service.engineering.shade.suns import Suns
+
+_SAME_LIMIT = 1e-6
+"""Limits of a half that differ by less are the same."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -37,11 +40,11 @@ def beam_factors(face: Face, masks: SkyMasks, suns: Suns, month: IntArray, hour:
     # The horizon is the same for all points and known in finer steps than the columns.
     is_up = suns.elevation_tangent > np.tan(np.radians(horizon_deg(face.horizon, suns.azimuth_deg)))
     highest, lowest = masks.limit_highest.T[column], masks.limit_lowest.T[column]
-    is_lit = (tangent > highest) & is_up[:, None]
-    darkest = is_lit.astype(np.float64)
+    darkest = ((tangent > highest) & is_up[:, None]).astype(np.float64)
     area = darkest.copy()
-    partly = np.nonzero((tangent > lowest) & is_up[:, None] & ~is_lit)
-    area[partly] = (suns.elevation_tangent[partly[0]] - lowest[partly]) / (highest[partly] - lowest[partly])
+    partly = np.nonzero((highest - lowest > _SAME_LIMIT) & is_up[:, None])
+    limits = (each[partly] for each in (lowest, masks.limit_middle.T[column], highest))
+    area[partly] = _lit_area(suns.elevation_tangent[partly[0]], *limits, edge_share=_edge_share(face, cells))
     for index, tree in enumerate(trees):
         rows, passed = _through_crown(masks, index, tree, suns, column, month)
         darkest[rows] *= passed
@@ -53,6 +56,32 @@ def beam_factors(face: Face, masks: SkyMasks, suns: Suns, month: IntArray, hour:
         surveyed = _surveyed(survey, month, hour)
         groups, mean_area = groups * surveyed[..., None], mean_area * surveyed
     return BeamFactors(groups, mean_area)
+
+
+def _edge_share(face: Face, cells: Cells) -> float:
+    """How far the outermost points of a half lie from its upper and lower edge, over its height."""
+    placement = face.shade.placement if face.shade is not None else None
+    is_portrait = placement is None or placement.orientation == "portrait"
+    return 0.5 / (rows_of_half(cells) if is_portrait else COLUMNS_OF_GROUP)
+
+
+def _lit_area(
+    tangent: FloatArray, lowest: FloatArray, middle: FloatArray, highest: FloatArray, *, edge_share: float
+) -> FloatArray:
+    """Share of a half's area in the sun (0-1), from the limits at its outermost points and in its middle.
+
+    Behind a level edge the lit length is a quotient of linear functions of the tangent, which three points determine. The
+    outermost points are `edge_share` of the length away from the edges.
+    """
+    upper = (tangent - lowest) * (highest - middle)
+    lower = (highest - tangent) * (middle - lowest)
+    is_step = np.abs(upper + lower) < _SAME_LIMIT**2
+    lit = (1.0 - edge_share) * upper + edge_share * lower
+    area = np.divide(lit, upper + lower, out=(tangent > middle).astype(np.float64), where=~is_step)
+    # Beyond its pole the quotient starts anew.
+    area = np.where((tangent > highest) & (area < 1.0 - edge_share), 1.0, area)
+    area = np.where((tangent < lowest) & (area > edge_share), 0.0, area)
+    return np.asarray(np.clip(area, 0.0, 1.0))
 
 
 def _through_crown(

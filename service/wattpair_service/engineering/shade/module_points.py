@@ -37,8 +37,12 @@ def half_points(placement: Placement, cells: Cells) -> FloatArray:
     return np.asarray(points.reshape(len(placement.corners), cells.group_count, HALVES, COLUMNS * ROWS_LOOKED_AT, 2))
 
 
+def rows_of_half(cells: Cells) -> int:
+    """Cells of a half along the module's long side."""
+    return ROWS_OF_HALF if cells.half_cut else ROWS_OF_HALF // 2
+
+
 def _shares(cells: Cells) -> tuple[FloatArray, FloatArray]:
     """Where the points lie, over a group's width and over a half's length (0-1)."""
-    rows = ROWS_OF_HALF if cells.half_cut else ROWS_OF_HALF // 2
-    margin = 0.5 / rows
+    margin = 0.5 / rows_of_half(cells)
     return (np.arange(COLUMNS) + 0.5) / COLUMNS, np.linspace(margin, 1.0 - margin, ROWS_LOOKED_AT)

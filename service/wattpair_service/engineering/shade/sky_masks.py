@@ -36,8 +36,8 @@ class SkyMasks:
 
     Attributes
     ----------
-    limit_highest, limit_lowest : array, shape (h, columns)
-        Tangent of the limiting elevation, at the darkest and the brightest point of a half.
+    limit_highest, limit_middle, limit_lowest : array, shape (h, columns)
+        Tangent of the limiting elevation at the darkest point of a half, in its middle and at its brightest point.
     crown_low_deg, crown_high_deg : array, shape (t, h, columns)
         Elevations between which a crown stands before some point of the half; high below low where it does not.
     dome, band : array, shape (12, h)
@@ -45,6 +45,7 @@ class SkyMasks:
     """
 
     limit_highest: FloatArray
+    limit_middle: FloatArray
     limit_lowest: FloatArray
     crown_low_deg: FloatArray
     crown_high_deg: FloatArray
@@ -98,6 +99,8 @@ def sky_masks(
     dome_open, band_open = plane.open_to_sky(tangent, horizon_limit, per_half)
     limits = np.maximum(tangent, horizon_limit).reshape(halves, per_half, COLUMNS)
     highest, lowest = limits.max(axis=1), limits.min(axis=1)
+    # Of two columns of points one after the other.
+    middle = (limits[:, per_half // 4] + limits[:, 3 * per_half // 4]) / 2.0
     low_deg, high_deg = _crowns(points[:, [0, -1]], trees, height_factor)
     dome, band = (np.repeat(each[None], 12, axis=0) for each in (dome_open, band_open))
     if trees:
@@ -105,6 +108,7 @@ def sky_masks(
         dome, band = dome - taken_of_dome, band - taken_of_band
     return SkyMasks(
         highest,
+        middle,
         lowest,
         low_deg,
         high_deg,
