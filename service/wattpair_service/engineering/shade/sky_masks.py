@@ -102,9 +102,9 @@ def sky_masks(
     # Of two columns of points one after the other.
     middle = (limits[:, per_half // 4] + limits[:, 3 * per_half // 4]) / 2.0
     low_deg, high_deg = _crowns(points[:, [0, -1]], trees, height_factor)
-    dome, band = (np.repeat(each[None], 12, axis=0) for each in (dome_open, band_open))
+    dome, band = (np.repeat(each.sum(axis=-1)[None], 12, axis=0) for each in (dome_open, band_open))
     if trees:
-        taken_of_dome, taken_of_band = _taken_by_crowns(plane, (highest + lowest) / 2.0, low_deg, high_deg, trees)
+        taken_of_dome, taken_of_band = _taken_by_crowns(plane, dome_open, band_open, low_deg, high_deg, trees)
         dome, band = dome - taken_of_dome, band - taken_of_band
     return SkyMasks(
         highest,
@@ -210,32 +210,36 @@ class _Plane:
         return float(self.band_by_column.sum())
 
     def open_to_sky(self, tangent: FloatArray, horizon_limit: FloatArray, per_half: int) -> tuple[FloatArray, FloatArray]:
-        """Light of dome and band, in these units, above limits of points, shape (points, columns), as means of each half."""
+        """Light of dome and band above limits of points, shape (points, columns), in these units.
+
+        The means of each half, column by column: shape (halves, columns).
+        """
         halves, by_column = len(tangent) // per_half, self.band_by_column
         point, column = np.nonzero(tangent > horizon_limit)
         raised = _Plane(self.up, self.ahead[column], self.lowest[column])
         limit, floor = tangent[point, column], horizon_limit[column]
         taken_of_dome = raised._above(floor) - raised._above(limit)
         taken_of_band = (_band_covered(limit) - _band_covered(floor)) * by_column[column]
+        place = point // per_half * COLUMNS + column
         dome, band = (
-            np.bincount(point // per_half, weights=each, minlength=halves) / per_half for each in (taken_of_dome, taken_of_band)
+            np.bincount(place, weights=each, minlength=halves * COLUMNS).reshape(halves, COLUMNS) / per_half
+            for each in (taken_of_dome, taken_of_band)
         )
-        return self._above(horizon_limit).sum() - dome, ((1.0 - _band_covered(horizon_limit)) * by_column).sum() - band
+        return self._above(horizon_limit) - dome, (1.0 - _band_covered(horizon_limit)) * by_column - band
 
     def _above(self, tangent: FloatArray) -> FloatArray:
         """Of the dome above a limit in each column."""
-        return self._dome_to_zenith(np.maximum(np.arctan(tangent), self.lowest)) * (2.0 / COLUMNS)
+        return self.dome_to_zenith(np.arctan(tangent))
 
-    def _dome_to_zenith(self, elevation: FloatArray) -> FloatArray:
-        """Integral of the cosine of incidence times that of elevation, from an elevation to the zenith."""
+    def dome_to_zenith(self, elevation: FloatArray) -> FloatArray:
+        """Of the dome between an elevation and the zenith, from each column.
+
+        It is the integral of the cosine of incidence times that of elevation.
+        """
+        elevation = np.maximum(elevation, self.lowest)
         sine = np.sin(elevation)
         along = np.pi / 4.0 - elevation / 2.0 - sine * np.cos(elevation) / 2.0
-        return np.asarray(self.up * (1.0 - sine * sine) / 2.0 + self.ahead * along)
-
-    def dome_between(self, low: FloatArray, high: FloatArray) -> FloatArray:
-        """Of one column between two elevations, in the unit of `dome_whole`."""
-        low, high = (np.maximum(each, self.lowest) for each in (low, high))
-        return (self._dome_to_zenith(low) - self._dome_to_zenith(high)) * (2.0 / COLUMNS)
+        return np.asarray((self.up * (1.0 - sine * sine) / 2.0 + self.ahead * along) * (2.0 / COLUMNS))
 
     @property
     def band_by_column(self) -> FloatArray:
@@ -249,24 +253,33 @@ def _band_covered(tangent: FloatArray) -> FloatArray:
 
 
 def _taken_by_crowns(
-    plane: _Plane, limit: FloatArray, low_deg: FloatArray, high_deg: FloatArray, trees: Sequence[Tree]
+    plane: _Plane,
+    dome_open: FloatArray,
+    band_open: FloatArray,
+    low_deg: FloatArray,
+    high_deg: FloatArray,
+    trees: Sequence[Tree],
 ) -> tuple[FloatArray, FloatArray]:
-    """Light of dome and band that crowns take from each half in each month, in the units of `_Plane`: shape (12, halves)."""
+    """Light of dome and band that crowns take from each half in each month, in the units of `_Plane`: shape (12, halves).
+
+    `dome_open` and `band_open`, shape (halves, columns), are what edges leave. It is taken to come from the uppermost sky of
+    its column: so a half's light never rises where an edge rises before a crown.
+    """
     transmittance = np.array([tree.transmittance_by_month for tree in trees])
     kinds, kind_of_month = np.unique(transmittance, axis=1, return_inverse=True)
     before = np.flatnonzero((high_deg > low_deg).any(axis=(0, 1)))
     edges = np.linspace(0.0, 90.0, CROWN_CELLS + 1)
-    limit_deg = np.degrees(np.arctan(limit[:, before]))
-    low, high = low_deg[..., before], high_deg[..., before]
+    low, high, dome_open, band_open = (each[..., before] for each in (low_deg, high_deg, dome_open, band_open))
     part = _Plane(plane.up, plane.ahead[before], plane.lowest[before])
-    dome, band = np.zeros((2, kinds.shape[1], len(limit)))
+    dome, band = np.zeros((2, kinds.shape[1], len(dome_open)))
     for start, end in pairwise(edges.tolist()):
         covered = np.clip((np.minimum(high, end) - np.maximum(low, start)) / (end - start), 0.0, 1.0)
         if not covered.any():
             continue
-        visible_from = np.clip(limit_deg, start, end)
-        weight = part.dome_between(np.radians(visible_from), np.full_like(visible_from, np.radians(end)))
-        in_band = np.clip(np.minimum(end, BAND_DEG) - visible_from, 0.0, None) / BAND_DEG * part.band_by_column
+        from_start, from_end = (part.dome_to_zenith(np.radians(each)) for each in (start, end))
+        weight = np.clip(dome_open - from_end, 0.0, from_start - from_end)
+        above, within = (part.band_by_column * max(1.0 - each / BAND_DEG, 0.0) for each in (end, start))
+        in_band = np.clip(band_open - above, 0.0, within - above)
         for kind in range(kinds.shape[1]):
             passed = np.prod(1.0 - covered * (1.0 - kinds[:, kind, None, None]), axis=0)
             dome[kind] += (weight * (1.0 - passed)).sum(axis=-1)
