@@ -15,6 +15,9 @@ from tests.validation import (
     roof_to_meter,
     sap,
     self_consumption,
+    shade_electrical,
+    shade_geometry,
+    shade_year,
     subhourly,
     temperature,
     trade_case,
@@ -25,7 +28,7 @@ from tests.validation.ledger import table
 
 CHAPTERS = (
     irradiance, sap, climate_stations, cold_extremes, subhourly, temperature, module_list, voltage, conversion, yields,
-    trade_case, self_consumption, money, roof_to_meter,
+    shade_geometry, shade_electrical, shade_year, trade_case, self_consumption, money, roof_to_meter,
 )  # fmt: skip
 """In the order of the way of a request."""
 
