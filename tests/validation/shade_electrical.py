@@ -13,10 +13,10 @@ from tests.validation.ledger import Check, near, within
 from tests.validation.shade_reference import beam_share, cell_points, module_power_w, sun_vector
 from tests.validation.shade_scenes import face_with, fresh_cache, module_of, roof_of_every_object
 from wattpair_service.engineering.arrays import FloatArray
-from wattpair_service.engineering.energy.shaded_face import ShadedFace
+from wattpair_service.engineering.energy.shaded_face import UNEVEN_HALF_GAIN, ShadedFace
 from wattpair_service.engineering.equipment import Cells
 from wattpair_service.engineering.irradiance.plane_of_array import Face
-from wattpair_service.engineering.module.bypass_groups import series_branches
+from wattpair_service.engineering.module.bypass_groups import EVEN_SHARE, BrighterCells, series_branches
 from wattpair_service.engineering.module.cell_temperature import AIR_UNDER_MODULE_SHARE
 from wattpair_service.engineering.module.dc_response import at_points
 from wattpair_service.engineering.module.single_diode import (
@@ -43,13 +43,12 @@ TEMPS_C = (-10.0, 10.0, 25.0, 45.0, 65.0)
 MOMENTS = 125
 """For each kind of module and each way it lies."""
 PER_SIDE = 4
-MEDIAN_PERCENT, RMS_PERCENT, MEAN_PERCENT = 4.0, 11.0, 1.5
-"""Of the unshaded power at the moment; bounds of what was measured. A shadow's edge lies somewhere on a cell, and the product knows
-of it at the middles of ten cells of a half, in directions 3 degrees apart: at one moment a group may be wholly out. Over the suns
-of a year much of it evens out. A mean over 500 such moments is known to some 0.3 %."""
-RULE_PERCENT = -4.0, 0.0
-"""With each cell's exact irradiance the rule gives too little: the other cells have more voltage than the one that holds the
-current."""
+MEDIAN_PERCENT, RMS_PERCENT, MEAN_PERCENT = 3.5, 9.0, 0.8
+"""Of the unshaded power at the moment; bounds of what was measured. A shadow's edge lies somewhere on a cell, and the product
+knows of it at the middles of ten cells of a half, in directions 3 degrees apart: at one moment a group may be wholly out. Over
+the suns of a year much of it evens out. A mean over 500 such moments is known to some 0.3 %."""
+RULE_MEAN_PERCENT, RULE_RMS_PERCENT = 0.6, 0.9
+"""With each cell's own irradiance, of the unshaded power at the moment."""
 KINDS: tuple[tuple[str, Cells, Orientation], ...] = (
     ("half-cut, portrait", Cells(3, half_cut=True), "portrait"),
     ("half-cut, landscape", Cells(3, half_cut=True), "landscape"),
@@ -71,7 +70,9 @@ def checks() -> Iterator[Check]:
         yield within(f"module by cells, {name}: median error at a moment [%]", 0.0, MEDIAN_PERCENT, middle, "Derived", BY_CELLS)
         yield within(f"module by cells, {name}: rms error at a moment [%]", 0.0, RMS_PERCENT, rms, "Derived", BY_CELLS)
         rule = 100.0 * float(of_kind.rule.mean())
-        yield within(f"darkest cell of each half, {name}: mean error [%]", *RULE_PERCENT, rule, "Derived", BY_CELLS)
+        yield near(f"rule of the darkest cells, {name}: mean error [%]", 0.0, rule, RULE_MEAN_PERCENT, "Derived", BY_CELLS)
+        rms = 100.0 * _rms(of_kind.rule)
+        yield within(f"rule of the darkest cells, {name}: rms error [%]", 0.0, RULE_RMS_PERCENT, rms, "Derived", BY_CELLS)
     mean = 100.0 * float(np.concatenate([each.whole for each in errors.values()]).mean())
     yield near("module by cells: mean error over all moments [%]", 0.0, mean, MEAN_PERCENT, "Derived", BY_CELLS)
 
@@ -168,15 +169,28 @@ def errors_against_cells(cells: Cells, orientation: Orientation) -> CellErrors:
 
 
 def _power_by_rule(parameters: SixParameters, irradiance_w_m2: FloatArray, temp_c: FloatArray, cells: Cells) -> float:
-    """Each half at its darkest cell; halves in parallel at their mean, halves in series at the darker."""
-    darkest = irradiance_w_m2.argmin(axis=-1)[..., None]
-    of_groups = []
-    for values in (irradiance_w_m2, temp_c):
-        halves = np.take_along_axis(values, darkest, axis=-1)[..., 0]
-        of_groups.append(halves.mean(axis=-1) if cells.half_cut else halves.min(axis=-1))
-    order = np.argsort(-of_groups[0])
-    irradiance, temp = (each[order][:, None] for each in of_groups)
-    branches = series_branches(parameters, irradiance_w_m2=irradiance, temp_cell_c=temp, groups_per_module=cells.group_count)
+    """By the darkest cell of each half, halves in parallel at their mean; the other cells beside them where no half is even."""
+    darkest, brightest = irradiance_w_m2.min(axis=-1), irradiance_w_m2.max(axis=-1)
+    is_even = darkest > EVEN_SHARE * brightest
+    if cells.half_cut:
+        gain = np.where(is_even.any(axis=-1)[:, None] & ~is_even, 1.0 + UNEVEN_HALF_GAIN, 1.0)
+        holding, is_uneven = np.minimum(darkest * gain, brightest).mean(axis=-1), ~is_even.any(axis=-1)
+        middle = (darkest + brightest)[..., None] / 2.0
+    else:
+        holding, highest = darkest.min(axis=-1), brightest.max(axis=-1)
+        is_uneven, middle = holding < EVEN_SHARE * highest, ((holding + highest) / 2.0)[:, None, None]
+    is_bright = irradiance_w_m2 > middle
+    share = np.where(is_uneven, is_bright.mean(axis=(1, 2)), 0.0)
+    bright_w_m2 = (irradiance_w_m2 * is_bright).sum(axis=(1, 2)) / np.maximum(is_bright.sum(axis=(1, 2)), 1)
+    order = np.argsort(-holding)
+    column = [each[order][:, None] for each in (holding, temp_c.mean(axis=(1, 2)), share, bright_w_m2)]
+    branches = series_branches(
+        parameters,
+        irradiance_w_m2=column[0],
+        temp_cell_c=column[1],
+        groups_per_module=cells.group_count,
+        brighter=BrighterCells(column[2], column[3], column[1]),
+    )
     return float(branches.power_w.max())
 
 

@@ -1,4 +1,4 @@
-"""Shade's geometry against closed forms and pvlib: views of the sky, shaded areas, lengths of shadows, suns of an hour."""
+"""Shade's geometry against closed forms and pvlib: views of the sky, shaded areas, lengths of shadows, sun inside an hour."""
 
 from __future__ import annotations
 
@@ -28,8 +28,8 @@ SPHERE = "closed form (r / d)^2 cos(angle) of a sphere before an element; Hamilt
 LENGTH = "height over the tangent of the sun's elevation by pvlib 0.16.1"
 DIFFUSE_SHARE = 0.002
 AREA_SHARE = {"portrait": 0.005, "landscape": 0.03}
-"""Of a module's area. A group that lies along the eaves has points at two heights, which do not tell how the shadow's edge
-moves between them."""
+"""Of a module's area. A group that lies along the eaves has points at two heights, which do not tell how the edge of the
+shadow moves between them."""
 LATITUDE_DEG, LONGITUDE_DEG = 48.0, 11.0
 CELLS = Cells(3, half_cut=True)
 FAR_M = 1e4
