@@ -68,6 +68,7 @@ def test_the_shaded_face_of_the_readme_is_designed(client: Client) -> None:
         faces=[json.loads(text)],
         tariff={"import_price_per_kwh": 0.3, "export_price_per_kwh": 0.1},
     )
+    assert design.clipping is not None
     shade = design.clipping.faces[0].shade
     assert shade is not None
     losses = sorted(module.loss_share for module in shade.modules)
