@@ -552,11 +552,11 @@ class FaceShade(Model, frozen=True, kw_only=True):
     Attributes
     ----------
     objects : sequence of RoofObject, optional
-        Objects on the face; 0 to 40 items.
+        Objects on the face; 0 to 24 items.
     buildings : sequence of Building, optional
-        Buildings; 0 to 40 items.
+        Buildings; 0 to 24 items.
     trees : sequence of Tree, optional
-        Trees; 0 to 40 items.
+        Trees; 0 to 24 items.
     beam_survey : BeamSurvey, optional
         The surveyor's own table of what arrives of the beam.
     module_places : ModulePlaces, optional
@@ -1331,9 +1331,9 @@ class Surroundings(Model, frozen=True, kw_only=True):
         Horizon of the site, linear between its points; for each face that has none of its own; default [] (an unobstructed
         horizon); 0 to 360 items.
     buildings : sequence of Building, optional
-        Buildings; 0 to 40 items.
+        Buildings; 0 to 24 items.
     trees : sequence of Tree, optional
-        Trees; 0 to 40 items.
+        Trees; 0 to 24 items.
     """
 
     horizon: Sequence[HorizonPoint | Mapping[str, Any]] | None = None
@@ -1426,7 +1426,8 @@ class FaceIrradiation(Model, frozen=True, kw_only=True):
     poa_kwh_m2_by_month : sequence of float
         Plane-of-array irradiation, January to December [kWh/m2].
     effective_irradiation_kwh_m2 : float
-        Yearly irradiation that reaches the cells after shading, soiling and reflection [kWh/m2].
+        Yearly irradiation that reaches the cells after shading_share, soiling and reflection, without horizon and shade
+        [kWh/m2].
     energy_weighted_irradiance_w_m2 : float
         Energy-weighted mean irradiance of the year [W/m2].
     """
