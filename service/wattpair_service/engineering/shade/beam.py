@@ -57,18 +57,18 @@ def _geometric(face: Face, masks: SkyMasks, suns: Suns, month: IntArray, cells: 
     """Of horizon, objects and trees."""
     modules = len(masks.limit_highest) // (cells.group_count * HALVES)
     column = (suns.azimuth_deg / COLUMN_DEG).astype(np.int64) % COLUMNS
-    tangent = suns.elevation_tangent[:, None]
     trees = face.shade.trees if face.shade is not None else ()
     # The horizon is the same for all points and known in finer steps than the columns.
-    is_up = suns.elevation_tangent > np.tan(np.radians(horizon_deg(face.horizon, suns.azimuth_deg)))
-    highest, lowest = masks.limit_highest.T[column], masks.limit_lowest.T[column]
-    area = ((tangent > highest) & is_up[:, None]).astype(np.float64)
-    darkest = np.where(tangent > masks.limit_corner.T[column], area, FIRST_CELL_SHARE * area)
-    beside = highest - lowest
-    is_near_edge = (tangent > lowest - beside) & (tangent < highest + beside) & (beside > _SAME_LIMIT) & is_up[:, None]
-    sun, half = np.nonzero(is_near_edge)
-    limits = lowest[sun, half], masks.limit_middle[half, column[sun]], highest[sun, half]
-    area[sun, half] = _lit_area(suns.elevation_tangent[sun], *limits, edge_share=_edge_share(face, cells))
+    is_up = (suns.elevation_tangent > np.tan(np.radians(horizon_deg(face.horizon, suns.azimuth_deg))))[:, None]
+    is_lit = (suns.elevation_tangent[:, None] > masks.limit_corner.T[column]) & is_up
+    area = is_lit.astype(np.float64)
+    darkest = area.copy()
+    sun, half = np.nonzero(is_up & ~is_lit)
+    tangent, at = suns.elevation_tangent[sun], (half, column[sun])
+    lowest, highest = masks.limit_lowest[at], masks.limit_highest[at]
+    limits = lowest, masks.limit_middle[at], highest
+    area[sun, half] = _lit_area(tangent, *limits, edge_share=_edge_share(face, cells))
+    darkest[sun, half] = np.where(tangent > highest, FIRST_CELL_SHARE, 0.0)
     unevenness = _unevenness(area, darkest < 1.0, cells)
     for index, tree in enumerate(trees):
         rows, passed = _through_crown(masks, index, tree, suns, column, month)
