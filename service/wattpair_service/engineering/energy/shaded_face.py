@@ -193,6 +193,15 @@ class ShadedFace:
             energy_wh += self.by_unit_and_month(slope_w, points, kind_of_chain, more)
         return energy_wh
 
+    def mean_darkness(self) -> float:
+        """Share of the irradiance, weighted with energy, that the cells holding the currents miss: mean of the modules (0-1)."""
+        points, light = KindPoints.of(self.classes.hour, self.unshaded.state_of_hour), self.class_light
+        whole = self.unshaded.response
+        share = _share_of_kind(self.classes, self.classes.of_module, points.of_state.shape[1])[points.kind]
+        energy_wh = (whole.maximum_power.power_w * whole.weight_h)[points.unshaded_point] * share
+        ratio = light.irradiance_w_m2.mean(axis=0) / self.unshaded.irradiance_w_m2[points.unshaded_point]
+        return float(energy_wh @ (1.0 - ratio) / energy_wh.sum()) if energy_wh.sum() > 0.0 else 0.0
+
     def by_unit_and_month(
         self, power_w: FloatArray, points: KindPoints, kind_of_unit: IntArray, factor: FloatArray | float = 1.0
     ) -> FloatArray:

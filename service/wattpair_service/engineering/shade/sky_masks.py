@@ -93,6 +93,8 @@ def sky_masks(
         Of the face.
     height_factor : float
         On the tangents of all limiting elevations but the horizon's: for heights and distances that are guessed.
+    corner_count : int
+        Points of each half that are its corners.
     """
     halves, per_half = len(points), points.shape[1] - corner_count
     plane = _Plane.of(tilt_deg, azimuth_deg)
