@@ -194,7 +194,7 @@ class ShadedFace:
         return energy_wh
 
     def mean_darkness(self) -> float:
-        """Share of the irradiance, weighted with energy, that the cells holding the currents miss: mean of the modules (0-1)."""
+        """Share of the irradiance that the cells holding the currents miss, by energy: mean of the modules (0-1)."""
         points, light = KindPoints.of(self.classes.hour, self.unshaded.state_of_hour), self.class_light
         whole = self.unshaded.response
         share = _share_of_kind(self.classes, self.classes.of_module, points.of_state.shape[1])[points.kind]
