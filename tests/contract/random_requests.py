@@ -1,8 +1,9 @@
-"""Valid requests at random: designs and orders of every kind of roof, equipment, place and price."""
+"""Valid requests at random: designs and orders of every kind of roof, shade, equipment, place and price."""
 
 from __future__ import annotations
 
 import copy
+import math
 from typing import Any, get_args
 
 from hypothesis import strategies as st
@@ -14,6 +15,7 @@ from wattpair_service.engineering.module.cell_temperature import MOUNTINGS
 from wattpair_service.rules import region_data, regions
 
 EXAMPLE = example("design_roof")
+MODULE = EXAMPLE["modules"][0]["module"]
 OPTIONAL = ("tariff", "price_book", "circuits", "materials", "labour_per_visit", "share_used_at_home", "discount_rate_percent")
 
 
@@ -29,6 +31,8 @@ def modules(draw: st.DrawFn) -> Body:
     module["module"]["power_w"] *= current * voltage
     if draw(st.booleans()):
         module["module"] |= {"bifaciality": draw(numbers(0.0, 1.0)), "series_fuse_rating_a": draw(numbers(21.0, 40.0))}
+    if draw(st.booleans()):
+        module["module"] |= {"half_cut_cells": draw(st.booleans()), "bypass_group_count": draw(st.integers(1, 6))}
     return module
 
 
@@ -52,6 +56,7 @@ def candidates(draw: st.DrawFn, number: int) -> Body:
         "dc_voltage_max_v": window[3] + draw(numbers(0.0, 15.0)),
         "dc_current_max_a": draw(numbers(6.0, 20.0)),
         "dc_short_circuit_current_max_a": draw(numbers(20.0, 30.0)),
+        "shade_tracker": draw(st.sampled_from(["global", "global", "local"])),
     }
     if draw(st.booleans()):
         offer["microinverter"]["derating"] = {
@@ -87,8 +92,135 @@ def designs(draw: st.DrawFn) -> Body:
             "mounting": draw(st.sampled_from(sorted(MOUNTINGS))),
             "shading_share": draw(st.sampled_from([0.0, 0.05, 0.9])),
         }
+    if draw(st.booleans()):
+        body |= draw(shaded(body))
     body["faces"] = body["faces"][draw(st.integers(0, 1)) :]
     return body | draw(terms(body))
+
+
+@st.composite
+def shaded(draw: st.DrawFn, body: Body) -> Body:
+    """Faces and surroundings of the example with what throws shade: on one face, on both or around all."""
+    by_layout, counted = copy.deepcopy(body["faces"])
+    if draw(st.booleans()):
+        by_layout["layout"]["obstructions"][0] |= draw(tops())
+    if draw(st.booleans()):
+        by_layout["layout"]["left_out"] = draw(st.lists(st.integers(1, 3), max_size=3))
+    if draw(st.booleans()):
+        by_layout["shade"] = draw(face_shades(None))
+    if draw(st.booleans()):
+        by_layout["horizon"] = draw(horizons())
+    counted["shade"] = draw(face_shades(counted["module_count"]))
+    around = {"horizon": horizons(), "trees": st.lists(trees(), max_size=2), "buildings": st.lists(buildings(), max_size=2)}
+    chosen: Body = {name: draw(around[name]) for name in draw(st.sets(st.sampled_from(sorted(around))))}
+    return {"faces": [by_layout, counted]} | ({"surroundings": chosen} if chosen else {})
+
+
+@st.composite
+def face_shades(draw: st.DrawFn, module_count: int | None) -> Body:
+    """What shades a face of so many modules in a row, or, with None, those of a layout; nothing touches a module."""
+    beside = -2.0 * MODULE["length_m"]
+    kinds: Body = {
+        "objects": st.lists(roof_objects(beside), max_size=2),
+        "trees": st.lists(trees(), max_size=2),
+        "buildings": st.lists(buildings(), max_size=2),
+        "beam_survey": surveys(module_count),
+        "tolerance_percent": numbers(0.0, 50.0),
+        "corner": st.fixed_dictionaries(
+            {"east_m": numbers(-5.0, 5.0), "north_m": numbers(-5.0, 5.0), "up_m": numbers(-3.0, 3.0)}
+        ),
+    }
+    shade: Body = {name: draw(kinds[name]) for name in draw(st.sets(st.sampled_from(sorted(kinds))))}
+    if module_count is not None:
+        orientation = draw(st.sampled_from(["portrait", "landscape"]))
+        side_m = MODULE["width_m" if orientation == "portrait" else "length_m"] + draw(numbers(0.0, 0.5))
+        corners = [{"x_m": side_m * number, "y_m": 0.0} for number in range(module_count)]
+        shade["module_places"] = {"orientation": orientation, "corners": corners}
+    return shade
+
+
+def horizons() -> st.SearchStrategy[list[Body]]:
+    """Of one to four directions, each with one height."""
+    point = st.fixed_dictionaries({"azimuth_deg": st.integers(0, 359), "elevation_deg": numbers(0.0, 90.0)})
+    return st.lists(point, max_size=4, unique_by=lambda each: each["azimuth_deg"])
+
+
+@st.composite
+def tops(draw: st.DrawFn) -> Body:
+    """Height and top of an object."""
+    height_m = draw(numbers(0.05, 4.0))
+    shapes: list[Body] = [
+        {},
+        {"top": "flat"},
+        {"top": "sloped", "top_slope_deg": draw(numbers(-80.0, 80.0))},
+        {
+            "top": "gabled",
+            "eaves_height_m": height_m * draw(numbers(0.0, 1.0)),
+            "ridge": draw(st.sampled_from(["up_slope", "along_eaves"])),
+        },
+    ]
+    return {"height_m": height_m} | draw(st.sampled_from(shapes))
+
+
+@st.composite
+def roof_objects(draw: st.DrawFn, right_m: float) -> Body:
+    """Three corners or four, all left of `right_m`."""
+    x, y, width, depth = (draw(numbers(*each)) for each in ((-5.0, -1.0), (-3.0, 5.0), (0.05, 1.0), (0.05, 2.0)))
+    left = right_m + x
+    corners = [(left, y), (left + width, y), (left + width, y + depth), (left, y + depth)][: draw(st.integers(3, 4))]
+    return {"outline": [{"x_m": each_x, "y_m": each_y} for each_x, each_y in corners]} | draw(tops())
+
+
+@st.composite
+def away(draw: st.DrawFn, least_m: float) -> Body:
+    """So far from the corner, in any direction."""
+    distance_m, direction = least_m + draw(numbers(0.0, 60.0)), math.radians(draw(numbers(0.0, 360.0)))
+    return {"east_m": distance_m * math.sin(direction), "north_m": distance_m * math.cos(direction)}
+
+
+@st.composite
+def trees(draw: st.DrawFn) -> Body:
+    """Trees whose crowns stand clear of the roof."""
+    height_m = draw(numbers(0.5, 40.0))
+    tree: Body = draw(away(30.0)) | {
+        "ground_up_m": draw(numbers(-12.0, 5.0)),
+        "height_m": height_m,
+        "crown_base_m": height_m * draw(numbers(0.0, 0.95)),
+        "crown_diameter_m": draw(numbers(0.1, 12.0)),
+    }
+    if draw(st.booleans()):
+        tree["transmittance_by_month"] = draw(st.lists(numbers(0.0, 1.0), min_size=12, max_size=12))
+    if draw(st.booleans()):
+        tree["trunk_diameter_m"] = draw(numbers(0.0, 2.0))
+    return tree
+
+
+@st.composite
+def buildings(draw: st.DrawFn) -> Body:
+    """Buildings that stand clear of the roof, some of them below it."""
+    top_up_m = draw(numbers(-10.0, 30.0))
+    building: Body = draw(away(45.0)) | {
+        "length_m": draw(numbers(0.1, 30.0)),
+        "width_m": draw(numbers(0.1, 30.0)),
+        "length_azimuth_deg": draw(numbers(0.0, 360.0)),
+        "top_up_m": top_up_m,
+    }
+    if draw(st.booleans()):
+        building["eaves_up_m"] = top_up_m - draw(numbers(0.0, 6.0))
+    return building
+
+
+@st.composite
+def surveys(draw: st.DrawFn, module_count: int | None) -> Body:
+    """Shares of the beam by hour, alike in all months, of the face or of each of its modules."""
+
+    def table() -> list[list[float]]:
+        morning, noon, evening = (draw(numbers(0.0, 1.0)) for _ in range(3))
+        return [[morning] * 10 + [noon] * 5 + [evening] * 9] * 12
+
+    if module_count is None or draw(st.booleans()):
+        return {"by_month_hour": table()}
+    return {"by_module": [table() for _ in range(module_count)]}
 
 
 @st.composite

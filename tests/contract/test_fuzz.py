@@ -10,7 +10,8 @@ from typing import Any
 from flask.testing import FlaskClient
 from hypothesis import event, given, strategies as st
 
-from tests.contract.bodies import DELETED, OPERATION_IDS, WEATHER, Body, changed, full, post, strict_json
+from tests.contract.bodies import DELETED, OPERATION_IDS, REQUESTS, WEATHER, Body, changed, full, post, strict_json
+from tests.contract.random_requests import face_shades
 
 INTERESTING: st.SearchStrategy[Any] = st.sampled_from(
     [0, -1, 1, 1e-300, 5e-324, 1e300, 10**30, 10**400, -0.0, 0.5, 90, 360, 8760, "", "0", "NaN", "hourly", "file", "epw",
@@ -30,7 +31,9 @@ FIELDS = st.sampled_from(
      "temp_air_c_by_month", "origin",
      "temp_lowest_c", "temp_highest_c", "ac_peak_power_w", "region_rules", "price_book", "backup", "trunk_size", "circuits",
      "supply_length_m", "conductor_table", "busbar_rating_a", "row_module_counts", "area_m2", "width_m", "height_m", "layout",
-     "obstructions", "orientation", "build", "materials", "module_count", "unit_spacing_m"]
+     "obstructions", "orientation", "build", "materials", "module_count", "unit_spacing_m", "shade", "surroundings", "trees",
+     "objects", "buildings", "module_places", "beam_survey", "corner", "left_out", "shade_tracker", "half_cut_cells",
+     "bypass_group_count", "top", "top_slope_deg", "eaves_height_m", "eaves_up_m", "transmittance_by_month"]
 ) | st.text("ab_~0\x00\ud800", max_size=5)  # fmt: skip
 
 
@@ -47,6 +50,8 @@ def damaged(draw: st.DrawFn) -> tuple[str, Body]:
     """An operation and its body after one to three changes at random places."""
     operation_id = draw(st.sampled_from(OPERATION_IDS))
     body = full(operation_id, draw(st.sampled_from(["hourly", *WEATHER])))
+    if "surroundings" in REQUESTS[operation_id]().fields and draw(st.booleans()):
+        body = changed(body, {"/faces/1/shade": draw(face_shades(body["faces"][1]["module_count"]))})
     for _ in range(draw(st.sampled_from([1, 1, 2, 3]))):
         pointer, value = draw(st.sampled_from([*nodes(body)] or [("/site", None)]))
         way = draw(st.sampled_from(["near", "near", "near", "any", "delete", "add"]))

@@ -165,3 +165,15 @@ def test_load_and_tariff_are_in_the_countrys_standard_time(client: FlaskClient, 
     assert assumed["value"] == offset_h
     assert "national law" in assumed["source"]
     assert "home_utc_offset_h" not in [each["name"] for each in told["assumptions"]]
+
+
+def test_next_to_no_export_is_none(client: FlaskClient) -> None:
+    """A limit near the smallest number that there is, with a load: no figure overflows."""
+    load = {"/share_used_at_home": DELETED, "/load_w": [300] * 24}
+    none, next_to_none = (answer(client, load | {"/export_limit_w": limit_w})["candidates"] for limit_w in (0, 2.3e-308))
+    assert [each["energy"]["used_at_home_share"] for each in next_to_none] == [
+        pytest.approx(each["energy"]["used_at_home_share"], rel=1e-12) for each in none
+    ]
+    assert [each["money"]["net_present_value"] for each in next_to_none] == [
+        each["money"]["net_present_value"] for each in none
+    ]

@@ -5,7 +5,7 @@ from __future__ import annotations
 import pytest
 from flask.testing import FlaskClient
 
-from tests.contract.bodies import DELETED, changed, example, post, strict_json
+from tests.contract.bodies import DELETED, caution_codes, changed, example, post, strict_json
 from tests.contract.test_contract import require_as_described
 
 ID = "describe_climate"
@@ -45,3 +45,12 @@ def test_the_callers_temperatures_and_height_win(client: FlaskClient) -> None:
     }  # fmt: skip
     assert answer["climate"]["elevation_m"] == 30.0
     assert "site.elevation_m" not in {assumption["name"] for assumption in answer["assumptions"]}
+
+
+@pytest.mark.parametrize("pointer", ["/faces/0/horizon", "/faces/0/shade"])
+def test_it_says_that_horizon_and_shade_do_not_count(client: FlaskClient, pointer: str) -> None:
+    survey = {"beam_survey": {"by_month_hour": [[0.5] * 24] * 12}}
+    value = survey if pointer.endswith("shade") else [{"azimuth_deg": 180, "elevation_deg": 30}]
+    free, given = (strict_json(post(client, ID, changed(example(ID), each))) for each in ({}, {pointer: value}))
+    assert given["faces"] == free["faces"]
+    assert set(caution_codes(given)) - set(caution_codes(free)) == {"without_shade"}

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import csv
 import io
+import json
 import os
 import re
 import shutil
@@ -12,7 +13,9 @@ from pathlib import Path
 
 import pytest
 
+from tests.sdk.conftest import MODULE, SITE, UNITS
 from tests.sdk.contract import DOCUMENT, LEFT_OUT, ROOT, SCHEMAS
+from wattpair import Client
 
 READMES = {"README.md": ROOT, "sdk/README.md": ROOT / "sdk"}
 by_readme = pytest.mark.parametrize("readme", READMES)
@@ -31,7 +34,7 @@ def blocks(readme: str) -> list[tuple[str, str]]:
 
 @by_readme
 def test_every_block_is_of_a_language_that_is_run_here(readme: str) -> None:
-    assert {language for language, _ in blocks(readme)} == {"python", "sh"}
+    assert {language for language, _ in blocks(readme)} - {"json"} == {"python", "sh"}
 
 
 @by_readme
@@ -52,6 +55,27 @@ def test_python(
         tables = ((tmp_path / name).read_text(encoding="utf-8") for name in ("roofs.csv", "designs.csv"))
         roofs, designs = (list(csv.DictReader(io.StringIO(table))) for table in tables)
         assert [(each["id"], each["succeeded"]) for each in designs] == [(each["id"], "True") for each in roofs]
+
+
+def test_the_shaded_face_of_the_readme_is_designed(client: Client) -> None:
+    ((_, text),) = [each for each in blocks("README.md") if each[0] == "json"]
+    design = client.design_roof(
+        site=SITE,
+        region="great_britain",
+        currency="GBP",
+        modules=[{"module": MODULE, "price": 95}],
+        candidates=[{"microinverter": UNITS[0], "price": 110}],
+        faces=[json.loads(text)],
+        tariff={"import_price_per_kwh": 0.3, "export_price_per_kwh": 0.1},
+    )
+    assert design.clipping is not None
+    shade = design.clipping.faces[0].shade
+    assert shade is not None
+    losses = sorted(module.loss_share for module in shade.modules)
+    assert 0.0 < losses[0] < losses[-1] / 3.0 < 0.2
+    positions = design.faces[0].positions
+    assert positions is not None
+    assert [each.module_number for each in positions.modules] == [each.module_number for each in shade.modules]
 
 
 def test_the_readme_of_the_client_shows_all_that_writes_files() -> None:

@@ -1,4 +1,4 @@
-"""Shade's geometry against closed forms and pvlib: views of the sky, shaded areas, lengths of shadows, suns of an hour."""
+"""Shade's geometry against closed forms and pvlib: views of the sky, shaded areas, lengths of shadows, sun inside an hour."""
 
 from __future__ import annotations
 
@@ -28,8 +28,8 @@ SPHERE = "closed form (r / d)^2 cos(angle) of a sphere before an element; Hamilt
 LENGTH = "height over the tangent of the sun's elevation by pvlib 0.16.1"
 DIFFUSE_SHARE = 0.002
 AREA_SHARE = {"portrait": 0.005, "landscape": 0.03}
-"""Of a module's area. A group that lies along the eaves has points at two heights, which do not tell how the shadow's edge
-moves between them."""
+"""Of a module's area. A group that lies along the eaves has points at two heights, which do not tell how the edge of the
+shadow moves between them."""
 LATITUDE_DEG, LONGITUDE_DEG = 48.0, 11.0
 CELLS = Cells(3, half_cut=True)
 FAR_M = 1e4
@@ -125,7 +125,7 @@ def _pits_and_crowns() -> Iterator[Check]:
             incidence = (up_m * cos(radians(tilt_deg)) + away_m * sin(radians(tilt_deg))) / reach_m
             whole = (1.0 + cos(radians(tilt_deg))) / 2.0
             expected = 1.0 - (1.0 - passing) * (radius_m / reach_m) ** 2 * incidence / whole
-            name = f"sky past a crown of {radius_m:g} m, {away_m:g} m away, {up_m:g} m up, tilt {tilt_deg:g}, {passing:g} pass (0-1)"
+            name = f"sky past a crown of {radius_m:g} m at {away_m:g}, {up_m:g} m, tilt {tilt_deg:g}, {passing:g} pass (0-1)"
             got = dome_share(Shade(trees=(crown,), placement=_at()), tilt_deg=tilt_deg)
             yield near(name, expected, got, DIFFUSE_SHARE, "Derived", SPHERE)
 
@@ -194,7 +194,8 @@ def _suns() -> Iterator[Check]:
     filled = np.full(middles.size, 500.0)
     weather = HourlyWeather(
         latitude_deg=LATITUDE_DEG, longitude_deg=LONGITUDE_DEG, elevation_m=500.0, utc_offset_h=0.0, source=Cited(""),
-        middle_utc=middles, ghi_w_m2=filled, dni_w_m2=filled, dhi_w_m2=filled, temp_air_c=filled * 0.0 + 12.0, wind_speed_m_s=filled,
+        middle_utc=middles, ghi_w_m2=filled, dni_w_m2=filled, dhi_w_m2=filled, temp_air_c=filled * 0.0 + 12.0,
+        wind_speed_m_s=filled,
     )  # fmt: skip
     year = from_hourly(weather)
     # So high that all of an hour's suns are up.

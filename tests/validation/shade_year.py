@@ -48,9 +48,10 @@ def random_face(scene: int) -> tuple[Face, Module]:
     objects = []
     for number in range(int(rng.integers(1, 4))):
         side_x, side_y = rng.uniform(0.4, 2.5, 2)
-        # Left or right of the modules, below them or between two of their rows.
-        x, y = ((-side_x - rng.uniform(0.1, 1.0), rng.uniform(0.0, height)), (width + rng.uniform(0.1, 1.0), rng.uniform(0.0, height)),
-                (rng.uniform(0.0, width), -side_y - rng.uniform(0.1, 1.0)))[int(rng.integers(3))]  # fmt: skip
+        # Left or right of the modules, or below them.
+        gap, along_x, along_y = rng.uniform(0.1, 1.0), rng.uniform(0.0, width), rng.uniform(0.0, height)
+        sides = (-side_x - gap, along_y), (width + gap, along_y), (along_x, -side_y - gap)
+        x, y = sides[int(rng.integers(3))]
         gabled = bool(rng.integers(2))
         top = rng.uniform(0.5, 1.8)
         objects.append(

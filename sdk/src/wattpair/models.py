@@ -1437,7 +1437,8 @@ class FaceIrradiation(Model, frozen=True, kw_only=True):
     poa_kwh_m2_by_month : sequence of float
         Plane-of-array irradiation, January to December [kWh/m2].
     effective_irradiation_kwh_m2 : float
-        Yearly irradiation that reaches the cells after shading, soiling and reflection [kWh/m2].
+        Yearly irradiation that reaches the cells after shading_share, soiling and reflection, without horizon and shade
+        [kWh/m2].
     energy_weighted_irradiance_w_m2 : float
         Energy-weighted mean irradiance of the year [W/m2].
     """

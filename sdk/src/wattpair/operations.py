@@ -107,7 +107,7 @@ class Operations(ABC):
         level, and each season's energy-weighted irradiance, which on a roof is well below the 1000 W/m2 of test conditions.
         With a module and microinverters it also gives the module's power and the DC/AC ratio at that irradiance. The result
         has design temperatures, turbidity, the nearest station of the operator, the range of single years and the source of
-        the weather. The call has no side effects and may be repeated.
+        the weather. Horizon and shade of a face do not count here. The call has no side effects and may be repeated.
 
         Parameters
         ----------
@@ -2460,7 +2460,7 @@ class AsyncOperations(ABC):
         level, and each season's energy-weighted irradiance, which on a roof is well below the 1000 W/m2 of test conditions.
         With a module and microinverters it also gives the module's power and the DC/AC ratio at that irradiance. The result
         has design temperatures, turbidity, the nearest station of the operator, the range of single years and the source of
-        the weather. The call has no side effects and may be repeated.
+        the weather. Horizon and shade of a face do not count here. The call has no side effects and may be repeated.
 
         Parameters
         ----------

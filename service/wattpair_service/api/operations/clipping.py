@@ -157,7 +157,8 @@ class FaceIrradiationSchema(OutputSchema):
     poa_kwh_m2 = number("Yearly plane-of-array irradiation", "kWh/m2")
     poa_kwh_m2_by_month = numbers("Plane-of-array irradiation, January to December", "kWh/m2")
     effective_irradiation_kwh_m2 = number(
-        "Yearly irradiation that reaches the cells after shading, soiling and reflection", "kWh/m2"
+        "Yearly irradiation that reaches the cells after shading_share, soiling and reflection, without horizon and shade",
+        "kWh/m2",
     )
     energy_weighted_irradiance_w_m2 = number("Energy-weighted mean irradiance of the year", "W/m2")
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Any
 
 from marshmallow import ValidationError, fields, post_load, validates_schema
@@ -35,7 +35,13 @@ from wattpair_service.api.schemas.site import (
 from wattpair_service.climate.site_year import site_year
 from wattpair_service.climate.stations import StationFolder
 from wattpair_service.climate.weather import Weather
-from wattpair_service.engineering.energy.site_climate import SEASONS, SiteClimateRequest, SiteClimateResult, site_climate
+from wattpair_service.engineering.energy.site_climate import (
+    SEASONS,
+    WITHOUT_SHADE,
+    SiteClimateRequest,
+    SiteClimateResult,
+    site_climate,
+)
 from wattpair_service.engineering.site import Site
 
 
@@ -151,6 +157,9 @@ def handle(body: SiteClimateBody, stations: StationFolder) -> SiteClimateResult:
     """Compute the result."""
     year = site_year(body.site, body.weather, stations)
     result = site_climate(body.request, year)
+    # In a design, clipping and selection count them beside it.
+    if any(face.is_shaded for face in body.request.faces):
+        result = replace(result, cautions=(*result.cautions, WITHOUT_SHADE))
     return year.with_notes(result)
 
 
@@ -163,7 +172,7 @@ OPERATION = Operation(
         "level, and each season's energy-weighted irradiance, which on a roof is well below the 1000 W/m2 of test conditions. "
         "With a module and microinverters it also gives the module's power and the DC/AC ratio at that irradiance. The result "
         "has design temperatures, turbidity, the nearest station of the operator, the range of single years and the source of "
-        "the weather. The call has no side effects and may be repeated."
+        "the weather. Horizon and shade of a face do not count here. The call has no side effects and may be repeated."
     ),
     request=SiteClimateRequestSchema,
     response=SiteClimateResultSchema,

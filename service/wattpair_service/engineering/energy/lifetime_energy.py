@@ -582,4 +582,6 @@ def _at_every_year(roof: Roof, values: FloatArray) -> FloatArray:
     ages = _sampled_ages(roof)
     if ages.size < 2:
         return np.repeat(values, roof.remaining.size, axis=0)
-    return np.asarray(PchipInterpolator(ages, values, axis=0)(roof.remaining))
+    # Between values near the smallest number that there is, a slope's inverse is infinite, and the slope taken is then 0.
+    with np.errstate(over="ignore"):
+        return np.asarray(PchipInterpolator(ages, values, axis=0)(roof.remaining))

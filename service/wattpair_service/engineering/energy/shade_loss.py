@@ -2,7 +2,7 @@
 
 Distances and heights are guessed in the field. The range of a loss is what follows when all objects are nearer and higher by
 the stated tolerance, or farther and lower: the tangents of their elevations then change by (1 + t) / (1 - t). The horizon
-stays.
+stays. The loss is taken to change as the irradiance does that the groups' darkest cells miss.
 """
 
 from __future__ import annotations
@@ -13,7 +13,6 @@ import numpy as np
 
 from wattpair_service.engineering.arrays import FloatArray
 from wattpair_service.engineering.energy.face_cache import FaceCache
-from wattpair_service.engineering.energy.shaded_face import ShadedFace
 from wattpair_service.engineering.equipment import Module
 from wattpair_service.engineering.irradiance.plane_of_array import Face
 from wattpair_service.engineering.module.single_diode import SixParameters
@@ -67,10 +66,11 @@ def face_shade(cache: FaceCache, face: Face, module: Module, parameters: SixPara
     tolerance = 0.0 if face.shade is None else face.shade.tolerance_share
     if face.shade is not None and (face.shade.objects or face.shade.buildings or face.shade.trees) and tolerance > 0.0:
         factor = (1.0 + tolerance) / (1.0 - tolerance)
-        shares = [
-            _share(unshaded_wh - _modules_wh(cache, face, module, parameters, each), unshaded_wh)
-            for each in (1.0 / factor, factor)
-        ]
+        dark, *ends = (
+            cache.shaded_face(face, module, parameters, subhourly=False, height_factor=each).mean_darkness()
+            for each in (1.0, 1.0 / factor, factor)
+        )
+        shares = [share * each / dark if dark > 0.0 else share for each in ends]
         low, high = min(share, *shares), max(share, *shares)
     modules: tuple[ModuleShade, ...] = ()
     if shaded.positions > 1 and face.shade is not None and face.shade.placement is not None:
@@ -86,11 +86,6 @@ def face_shade(cache: FaceCache, face: Face, module: Module, parameters: SixPara
         loss_kwh_by_month=loss_wh.mean(axis=0) * (face.module_count / 1000.0),
         modules=modules,
     )
-
-
-def _modules_wh(cache: FaceCache, face: Face, module: Module, parameters: SixParameters, height_factor: float) -> FloatArray:
-    shaded: ShadedFace = cache.shaded_face(face, module, parameters, height_factor=height_factor)
-    return shaded.module_energy_wh()
 
 
 def _share(loss_wh: FloatArray, unshaded_wh: FloatArray) -> float:

@@ -19,7 +19,7 @@ from wattpair_service.engineering.arrays import FloatArray, IntArray
 from wattpair_service.engineering.energy.series_response import GroupMeans, air_temperature, series_response
 from wattpair_service.engineering.equipment import InputWiring
 from wattpair_service.engineering.irradiance.plane_of_array import PlaneOfArray, PlaneParts
-from wattpair_service.engineering.module.bypass_groups import series_branches
+from wattpair_service.engineering.module.bypass_groups import BrighterCells, series_branches
 from wattpair_service.engineering.module.dc_response import (
     DcResponse,
     PointShade,
@@ -34,7 +34,11 @@ from wattpair_service.engineering.module.single_diode import (
     maximum_power,
 )
 from wattpair_service.engineering.shade.classes import Combinations, ShadeClasses, combinations, without_gaps
+from wattpair_service.engineering.shade.module_points import HALVES
 
+UNEVEN_HALF_GAIN = 0.06
+"""A half with cells in the sun and out of it, beside one without: the other half sets the voltage, and the dark cells give
+their short-circuit current, which is that much above the one at maximum power. Common practice, no source."""
 POWER_STEP = 0.05
 """Kinds of an hour in the same step of power over the unshaded one are merged, for what follows the DC side."""
 
@@ -189,6 +193,15 @@ class ShadedFace:
             energy_wh += self.by_unit_and_month(slope_w, points, kind_of_chain, more)
         return energy_wh
 
+    def mean_darkness(self) -> float:
+        """Share of the irradiance that the cells holding the currents miss, by energy: mean of the modules (0-1)."""
+        points, light = KindPoints.of(self.classes.hour, self.unshaded.state_of_hour), self.class_light
+        whole = self.unshaded.response
+        share = _share_of_kind(self.classes, self.classes.of_module, points.of_state.shape[1])[points.kind]
+        energy_wh = (whole.maximum_power.power_w * whole.weight_h)[points.unshaded_point] * share
+        ratio = light.irradiance_w_m2.mean(axis=0) / self.unshaded.irradiance_w_m2[points.unshaded_point]
+        return float(energy_wh @ (1.0 - ratio) / energy_wh.sum()) if energy_wh.sum() > 0.0 else 0.0
+
     def by_unit_and_month(
         self, power_w: FloatArray, points: KindPoints, kind_of_unit: IntArray, factor: FloatArray | float = 1.0
     ) -> FloatArray:
@@ -261,8 +274,15 @@ class ShadedFace:
         """Light on the groups of a module of each class, in each state of its hour."""
         points = KindPoints.of(self.classes.hour, self.unshaded.state_of_hour)
         light = self.group_light(points.kind[None], points.unshaded_point)
-        irradiance_w_m2 = self.unshaded.irradiance_w_m2[points.unshaded_point] * light.ratio
-        return ClassLight(irradiance_w_m2, light.poa_ratio.mean(axis=0), light.area_ratio[0], points.of_state)
+        whole_w_m2 = self.unshaded.irradiance_w_m2[points.unshaded_point]
+        return ClassLight(
+            irradiance_w_m2=whole_w_m2 * light.ratio,
+            bright_w_m2=whole_w_m2 * light.bright_ratio,
+            bright_share=light.bright_share,
+            poa_ratio=light.poa_ratio.mean(axis=0),
+            area_ratio=light.area_ratio[0],
+            of_state=points.of_state,
+        )
 
     @property
     def class_response(self) -> DcResponse:
@@ -272,16 +292,22 @@ class ShadedFace:
     def group_light(self, members: IntArray, index: IntArray) -> GroupLight:
         """Light on the groups of modules of some classes, shape (members, n), at the unshaded points at `index`."""
         classes, parts = self.classes, self.unshaded.parts.at_points(index)
-        whole, on_groups, on_area = parts.seen(), list[PlaneOfArray](), list[FloatArray]()
+        whole, on_groups, on_bright, on_area = parts.seen(), list[PlaneOfArray](), list[FloatArray](), list[FloatArray]()
+        whole_w_m2 = np.maximum(whole.effective_irradiance_w_m2, 1e-9)
         for member in members:
-            on_groups.append(parts.seen(classes.beam[:, member], classes.dome[:, member], classes.band[:, member]))
+            dome, band = classes.dome[:, member], classes.band[:, member]
+            on_bright.append(parts.seen(1.0, dome, band).effective_irradiance_w_m2 / whole_w_m2)
+            more = 1.0 + UNEVEN_HALF_GAIN / HALVES * classes.one_half[:, member]
+            on_groups.append(parts.seen(classes.beam[:, member], dome * more, band * more))
             seen = parts.seen(classes.area_beam[member], classes.area_dome[member], classes.area_band[member])
-            on_area.append(seen.effective_irradiance_w_m2 / np.maximum(whole.effective_irradiance_w_m2, 1e-9))
-        poa_ratio, ratio = (
-            np.concatenate([getattr(each, name) for each in on_groups]) / np.maximum(getattr(whole, name), 1e-9)
-            for name in ("poa_global_w_m2", "effective_irradiance_w_m2")
+            on_area.append(seen.effective_irradiance_w_m2 / whole_w_m2)
+        return GroupLight(
+            ratio=np.concatenate([each.effective_irradiance_w_m2 for each in on_groups]) / whole_w_m2,
+            poa_ratio=np.concatenate([each.poa_global_w_m2 for each in on_groups]) / np.maximum(whole.poa_global_w_m2, 1e-9),
+            bright_share=np.concatenate([classes.bright_share[:, member] for member in members]),
+            bright_ratio=np.concatenate(on_bright),
+            area_ratio=np.stack(on_area),
         )
-        return GroupLight(ratio, poa_ratio, np.stack(on_area))
 
     def _chain_response(self, kinds: Combinations, points: KindPoints) -> DcResponse:
         """Response of the mean module of modules in series, of the classes of `kinds`."""
@@ -294,6 +320,7 @@ class ShadedFace:
             irradiance_w_m2=self.unshaded.irradiance_w_m2[index] * light.ratio,
             temp_cell_c=temp_group_c,
             groups_per_module=self.groups_per_module,
+            brighter=BrighterCells(light.bright_share, self.unshaded.irradiance_w_m2[index] * light.bright_ratio, temp_group_c),
         )
         reference = OperatingPoint(*(getattr(self.reference, each)[index] for each in ("power_w", "voltage_v", "current_a")))
         means = GroupMeans(
@@ -307,12 +334,16 @@ class ShadedFace:
 
 @dataclass(frozen=True, slots=True, eq=False)
 class ClassLight:
-    """Light on a module of each class in each state: effective irradiance of its groups [W/m2], and ratios to the unshaded.
+    """Light on a module of each class in each state: of its groups, shape (groups, points), and of the module, (points,).
 
-    `of_state`, shape (3, classes), has the point of each class's even state, shade and sun, -1 where there is none.
+    Effective irradiance of the cells that hold a group's current, of the brighter ones [W/m2] and the share of these; ratios to
+    an unshaded module. `of_state`, shape (3, classes), has the point of each class's even state, shade and sun, -1 where there
+    is none.
     """
 
     irradiance_w_m2: FloatArray
+    bright_w_m2: FloatArray
+    bright_share: FloatArray
     poa_ratio: FloatArray
     area_ratio: FloatArray
     of_state: IntArray
@@ -322,18 +353,25 @@ class ClassLight:
 class GroupLight:
     """Light on bypass groups, shape (groups, n), and on modules, (modules, n), over that on an unshaded module.
 
-    Effective irradiance, irradiance in the plane of array, and effective irradiance on the whole area.
+    Effective irradiance of the cells that hold the current, irradiance in the plane of array, share and effective irradiance of
+    brighter cells, and effective irradiance on the whole area.
     """
 
     ratio: FloatArray
     poa_ratio: FloatArray
+    bright_share: FloatArray
+    bright_ratio: FloatArray
     area_ratio: FloatArray
 
     def sorted(self) -> GroupLight:
         """The groups from the brightest to the darkest at each point."""
         order = np.argsort(-self.ratio, axis=0, kind="stable")
-        ratio, poa_ratio = (np.take_along_axis(each, order, axis=0) for each in (self.ratio, self.poa_ratio))
-        return GroupLight(ratio, poa_ratio, self.area_ratio)
+
+        def in_order(values: FloatArray) -> FloatArray:
+            return np.take_along_axis(values, order, axis=0)
+
+        poa_ratio, bright_share, bright_ratio = map(in_order, (self.poa_ratio, self.bright_share, self.bright_ratio))
+        return GroupLight(in_order(self.ratio), poa_ratio, bright_share, bright_ratio, self.area_ratio)
 
     def temp_cell_c(self, unshaded: DcResponse) -> FloatArray:
         """Cell temperature of each group: as far above the air as its irradiance is over that of the unshaded module."""

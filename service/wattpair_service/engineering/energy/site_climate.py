@@ -44,6 +44,7 @@ SEASONS: dict[str, tuple[int, ...]] = {
     "june_to_august": (6, 7, 8),
     "september_to_november": (9, 10, 11),
 }
+WITHOUT_SHADE = cautions.caution("without_shade", "office", "estimate")
 
 
 @dataclass(frozen=True, slots=True)

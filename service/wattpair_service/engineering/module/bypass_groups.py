@@ -8,8 +8,8 @@ all branches is the true maximum.
 Within a branch the unknown is the diode voltage of its darkest group. At the maximum, voltage equals current times the sum of
 the groups' differential resistances: an equation whose logarithm is nearly linear in the unknown.
 
-Neglected: the bypass diode's own curve (a constant forward voltage stands for it), reverse current of shaded cells,
-differences between the cells of a group.
+Neglected: the bypass diode's own curve (a constant forward voltage stands for it), reverse current of shaded cells, more than
+two levels of irradiance among the cells of a group.
 """
 
 from __future__ import annotations
@@ -18,7 +18,7 @@ from dataclasses import dataclass, fields
 
 import numpy as np
 
-from wattpair_service.engineering.arrays import FloatArray, IntArray
+from wattpair_service.engineering.arrays import BoolArray, FloatArray, IntArray
 from wattpair_service.engineering.module.single_diode import DiodeCurve, SixParameters, curve_at
 from wattpair_service.engineering.newton import newton
 
@@ -28,6 +28,8 @@ DISTINCT_SHARE_PER_GROUP = 0.45
 """A branch is computed where the next darker group has less irradiance than its darkest one, by this share over the number of
 groups: a smaller difference costs less than the voltage of the bypassed group."""
 _STEP_TOLERANCE = 1e-5  # of `a`; the error in power is of the order of the square
+EVEN_SHARE = 0.98
+"""Cells of a group whose irradiances differ by less count as equal."""
 _DARK_W_M2 = 1e-3
 """A darker group counts as having this irradiance: the logarithms stay finite."""
 _VOLTAGE_FLOOR_V = 1e-3
@@ -54,6 +56,7 @@ def series_branches(
     temp_cell_c: FloatArray,
     groups_per_module: int,
     group_counts: FloatArray | None = None,
+    brighter: BrighterCells | None = None,
 ) -> Branches:
     """Local maxima of groups in series.
 
@@ -62,13 +65,16 @@ def series_branches(
     parameters : SixParameters
         Of a whole module; a group has an equal share of its cells.
     irradiance_w_m2 : array, shape (groups, n)
-        Effective irradiance of each group [W/m2], falling along the first axis; 0 to about 1500, without NaN.
+        Effective irradiance of the cells that hold each group's current [W/m2], falling along the first axis; 0 to about 1500,
+        without NaN.
     temp_cell_c : array, shape (groups, n)
         Cell temperature of each group [degC].
     groups_per_module : int
         Groups of a module: with 6 groups of 3 there are two modules in series.
     group_counts : array, shape (groups, n), optional
         How many equal groups each row stands for, 0 for none; if omitted, one. Rows without groups come last.
+    brighter : BrighterCells, optional
+        Cells of the groups that have more irradiance than those that hold the group's current; if omitted, none has.
 
     Returns
     -------
@@ -77,10 +83,17 @@ def series_branches(
     """
     rows, points = irradiance_w_m2.shape
     counts = np.ones((rows, points)) if group_counts is None else group_counts
+    if brighter is not None:
+        is_uneven = np.asarray(brighter.is_uneven(irradiance_w_m2).any(axis=0))
+        if not is_uneven.any():
+            brighter = None
+        elif not is_uneven.all():
+            return _apart(parameters, irradiance_w_m2, temp_cell_c, groups_per_module, counts, brighter, is_uneven)
     conducting_counts = np.cumsum(counts, axis=0)
     total = conducting_counts[-1]
     lit_w_m2 = np.maximum(irradiance_w_m2, _DARK_W_M2)
     curve = curve_at(parameters, irradiance_w_m2=lit_w_m2, cell_temp_c=temp_cell_c)
+    of_brighter = None if brighter is None else brighter.curve(parameters, lit_w_m2)
     power, voltage, current = np.zeros((3, rows, points))
     # Bypassing gains nothing where the next darker group has nearly the irradiance of the darkest conducting one.
     distinct_share = 1.0 - DISTINCT_SHARE_PER_GROUP / total
@@ -92,15 +105,78 @@ def series_branches(
         index = np.flatnonzero(exists)
         if not index.size:
             continue
+        branch_curve, modules = _rows(curve, row + 1, index), counts[: row + 1, index] / groups_per_module
+        if brighter is not None and of_brighter is not None:
+            share = brighter.share[: row + 1, index]
+            branch_curve = _stacked(_rows(of_brighter, row + 1, index), branch_curve)
+            modules = np.concatenate([modules * share, modules * (1.0 - share)])
         branch = _Branch(
-            curve=DiodeCurve(*(getattr(curve, each.name)[: row + 1, index] for each in fields(DiodeCurve))),
-            modules=counts[: row + 1, index] / groups_per_module,
+            curve=branch_curve,
+            modules=modules,
             drop_v=(total[index] - conducting_counts[row, index]) * BYPASS_FORWARD_V,
         )
         branch_voltage, branch_current = branch.maximum()
         voltage[row, index], current[row, index] = branch_voltage, branch_current
         power[row, index] = np.maximum(branch_voltage * branch_current, 0.0)
     return Branches(power, voltage, current)
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class BrighterCells:
+    """Share of each group's cells with more irradiance than those that hold its current (0 to below 1), and their irradiance.
+
+    At the group's current they have more voltage than at their own maximum. Arrays of shape (groups, n); [W/m2] and [degC].
+    """
+
+    share: FloatArray
+    irradiance_w_m2: FloatArray
+    temp_cell_c: FloatArray
+
+    def is_uneven(self, irradiance_w_m2: FloatArray) -> BoolArray:
+        """Whether the cells of a group differ so much that it matters."""
+        return np.asarray((self.share > 0.0) & (irradiance_w_m2 < EVEN_SHARE * self.irradiance_w_m2))
+
+    def curve(self, parameters: SixParameters, at_least_w_m2: FloatArray) -> DiodeCurve:
+        """Curves of whole modules of such cells."""
+        irradiance = np.maximum(self.irradiance_w_m2, at_least_w_m2)
+        return curve_at(parameters, irradiance_w_m2=irradiance, cell_temp_c=self.temp_cell_c)
+
+    def at(self, points: BoolArray) -> BrighterCells:
+        """Some of the points."""
+        return BrighterCells(self.share[:, points], self.irradiance_w_m2[:, points], self.temp_cell_c[:, points])
+
+
+def _apart(
+    parameters: SixParameters,
+    irradiance_w_m2: FloatArray,
+    temp_cell_c: FloatArray,
+    groups_per_module: int,
+    counts: FloatArray,
+    brighter: BrighterCells,
+    is_uneven: BoolArray,
+) -> Branches:
+    """Points with uneven groups and others by themselves, as the first take more time."""
+    whole = Branches(*np.zeros((3, *irradiance_w_m2.shape)))
+    for points, cells in ((is_uneven, brighter.at(is_uneven)), (~is_uneven, None)):
+        part = series_branches(
+            parameters,
+            irradiance_w_m2=irradiance_w_m2[:, points],
+            temp_cell_c=temp_cell_c[:, points],
+            groups_per_module=groups_per_module,
+            group_counts=counts[:, points],
+            brighter=cells,
+        )
+        whole.power_w[:, points], whole.voltage_v[:, points] = part.power_w, part.voltage_v
+        whole.current_a[:, points] = part.current_a
+    return whole
+
+
+def _rows(curve: DiodeCurve, count: int, index: IntArray) -> DiodeCurve:
+    return DiodeCurve(*(getattr(curve, each.name)[:count, index] for each in fields(DiodeCurve)))
+
+
+def _stacked(first: DiodeCurve, second: DiodeCurve) -> DiodeCurve:
+    return DiodeCurve(*(np.concatenate([getattr(first, each.name), getattr(second, each.name)]) for each in fields(DiodeCurve)))
 
 
 @dataclass(frozen=True, slots=True, eq=False)

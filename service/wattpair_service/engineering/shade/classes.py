@@ -11,15 +11,14 @@ from dataclasses import dataclass
 import numpy as np
 
 from wattpair_service.engineering.arrays import FloatArray, IntArray
-from wattpair_service.engineering.shade.beam import BeamFactors
+from wattpair_service.engineering.shade.beam import BRIGHT_STEPS, EVEN, ONE_HALF_UNEVEN, BeamFactors
 from wattpair_service.engineering.shade.suns import Suns
 
 BEAM_STEPS = 256
 """Steps of a group's share of the beam, which distinguish the patterns."""
 DOME_STEP = 0.08
-"""Modules whose shares of the sky dome's light lie in the same step are merged. A single module's energy is set right afterwards:
-of 170 modules of ten random roofs 95 % lie within 0.18 % of the unshaded year, the worst 0.46; with steps of 0.03 0.18 and
-0.42."""
+"""Modules whose shares of the sky dome's light lie in the same step are merged; the energy of a single module is set right
+afterwards."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -32,6 +31,10 @@ class ShadeClasses:
         Index of the class's hour; rising.
     beam, dome, band : array, shape (groups, c)
         Shares that arrive at its groups, the brightest first (0-1).
+    bright_share : array, shape (groups, c)
+        Share of the cells of a group that the whole beam reaches, where others hold its current (0-1).
+    one_half : array, shape (groups, c)
+        Share of the modules of which one half of the group alone has such cells (0-1).
     area_beam, area_dome, area_band : array, shape (c,)
         Shares that arrive at the whole area of its modules.
     of_module : array of int, shape (suns, modules)
@@ -45,6 +48,8 @@ class ShadeClasses:
     beam: FloatArray
     dome: FloatArray
     band: FloatArray
+    bright_share: FloatArray
+    one_half: FloatArray
     area_beam: FloatArray
     area_dome: FloatArray
     area_band: FloatArray
@@ -69,22 +74,28 @@ def shade_classes(suns: Suns, factors: BeamFactors, dome: FloatArray, band: Floa
         1 to 12.
     """
     _, modules, groups = factors.groups.shape
-    steps = np.rint(factors.groups * BEAM_STEPS).astype(np.int64)
+    steps = np.rint(factors.groups * BEAM_STEPS).astype(np.int64) * (ONE_HALF_UNEVEN + 1) + factors.unevenness
+    highest = (BEAM_STEPS + 1) * (ONE_HALF_UNEVEN + 1)
     pattern = np.zeros(steps.shape[:2], dtype=np.int64)
     for group in range(groups):
-        pattern = without_gaps(pattern * (BEAM_STEPS + 1) + steps[..., group])
+        pattern = without_gaps(pattern * highest + steps[..., group])
     # A kind is one module in one month with one pattern: few, so that sorting its groups costs nothing.
     kind = without_gaps((pattern * 12 + (month - 1)[:, None]) * modules + np.arange(modules))
     example = np.empty(int(kind.max()) + 1, dtype=np.int64)
     example[kind.ravel()] = np.arange(kind.size)
     sun, module = np.divmod(example, modules)
-    beam = steps[sun, module] / BEAM_STEPS
+    beam_steps, unevenness = np.divmod(steps[sun, module], ONE_HALF_UNEVEN + 1)
     kind_dome, kind_band = (each[month[sun] - 1, module] for each in (dome, band))
-    order = np.argsort(-(beam + 1e-3 * kind_dome), axis=1, kind="stable")
-    ranked = [np.take_along_axis(each, order, axis=1) for each in (beam, kind_dome, kind_band)]
-    sorted_steps, alike = np.rint(ranked[0] * BEAM_STEPS).astype(np.int64), np.zeros(len(beam), dtype=np.int64)
+    order = np.argsort(-(beam_steps / BEAM_STEPS + 1e-3 * kind_dome), axis=1, kind="stable")
+    ranked_steps, *ranked, unevenness = (
+        np.take_along_axis(each, order, axis=1)
+        for each in (beam_steps, beam_steps / BEAM_STEPS, kind_dome, kind_band, unevenness)
+    )
+    is_bright = (unevenness > EVEN) & (unevenness <= BRIGHT_STEPS)
+    ranked += [np.where(is_bright, (unevenness - 0.5) / BRIGHT_STEPS, 0.0), (unevenness == ONE_HALF_UNEVEN).astype(np.float64)]
+    alike = np.zeros(len(order), dtype=np.int64)
     for group in range(groups):
-        alike = without_gaps(alike * (BEAM_STEPS + 1) + sorted_steps[:, group])
+        alike = without_gaps(alike * highest + ranked_steps[:, group] * (ONE_HALF_UNEVEN + 1) + unevenness[:, group])
     alike = without_gaps(alike * round(2.0 / DOME_STEP) + np.rint(kind_dome.mean(axis=1) / DOME_STEP).astype(np.int64))
     of_module = without_gaps(suns.hour[:, None] * (int(alike.max()) + 1) + alike[kind])
     flat, weight = of_module.ravel(), np.repeat(suns.share, modules)
@@ -95,12 +106,16 @@ def shade_classes(suns: Suns, factors: BeamFactors, dome: FloatArray, band: Floa
 
     hour = np.empty(total.size, dtype=np.int64)
     hour[flat] = np.repeat(suns.hour, modules)
-    beam_of, dome_of, band_of = (np.stack([mean(each[:, group][kind]) for group in range(groups)]) for each in ranked)
+    beam_of, dome_of, band_of, bright_share, one_half = (
+        np.stack([mean(each[:, group][kind]) for group in range(groups)]) for each in ranked
+    )
     return ShadeClasses(
         hour=hour,
         beam=beam_of,
         dome=dome_of,
         band=band_of,
+        bright_share=bright_share,
+        one_half=one_half,
         area_beam=mean(factors.area),
         area_dome=dome_of.mean(axis=0),
         area_band=band_of.mean(axis=0),

@@ -24,17 +24,22 @@ ROWS_LOOKED_AT = 5
 """Of them, evenly spaced from the first to the last."""
 
 
+CORNERS = 4
+"""Further points of a half, at its corners: whether a shadow has begun to cover its outermost cells."""
+
+
 def half_points(placement: Placement, cells: Cells) -> FloatArray:
-    """Points of each half in the plane of the face [m]: shape (modules, groups, halves, points, 2)."""
+    """Points of each half in the plane of the face [m]: shape (modules, groups, halves, points, 2), the corners last."""
     across, along = _shares(cells)
-    grid = np.array([*product(range(cells.group_count), range(HALVES), range(COLUMNS), range(ROWS_LOOKED_AT))])
-    group, half, column, row = grid.T
-    short_share = (group + across[column]) / cells.group_count
-    long_share = (half + along[row]) / HALVES
+    within = [*product(across, along), *product((0.0, 1.0), (0.0, 1.0))]
+    grid = np.array(
+        [(group + x, half + y) for group, half in product(range(cells.group_count), range(HALVES)) for x, y in within]
+    )
+    short_share, long_share = grid[:, 0] / cells.group_count, grid[:, 1] / HALVES
     shares = (short_share, long_share) if placement.orientation == "portrait" else (long_share, short_share)
     within_m = np.stack([shares[0] * placement.module_width_m, shares[1] * placement.module_height_m], axis=-1)
     points = np.array(placement.corners, dtype=np.float64)[:, None] + within_m
-    return np.asarray(points.reshape(len(placement.corners), cells.group_count, HALVES, COLUMNS * ROWS_LOOKED_AT, 2))
+    return np.asarray(points.reshape(len(placement.corners), cells.group_count, HALVES, len(within), 2))
 
 
 def rows_of_half(cells: Cells) -> int:

@@ -12,7 +12,7 @@ from wattpair_service.engineering.irradiance.conditions import Conditions
 from wattpair_service.engineering.irradiance.plane_of_array import Face
 from wattpair_service.engineering.shade.beam import beam_factors
 from wattpair_service.engineering.shade.classes import ShadeClasses, shade_classes
-from wattpair_service.engineering.shade.module_points import HALVES, half_points
+from wattpair_service.engineering.shade.module_points import CORNERS, HALVES, half_points
 from wattpair_service.engineering.shade.scene import Placement, Shade, on_roof, top_edges
 from wattpair_service.engineering.shade.sky_masks import SkyMasks, column_azimuth_deg, horizon_deg, sky_masks
 from wattpair_service.engineering.shade.suns import SUNS_PER_HOUR, suns_inside
@@ -36,6 +36,7 @@ def face_masks(face: Face, cells: Cells, *, height_factor: float = 1.0) -> SkyMa
         tilt_deg=face.tilt_deg,
         azimuth_deg=face.azimuth_deg,
         height_factor=height_factor,
+        corner_count=CORNERS,
     )
 
 

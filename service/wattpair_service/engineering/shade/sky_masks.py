@@ -36,14 +36,16 @@ class SkyMasks:
 
     Attributes
     ----------
-    limit_highest, limit_middle, limit_lowest : array, shape (h, columns)
-        Tangent of the limiting elevation, at the darkest point of a half, in its middle and at its brightest point.
+    limit_corner, limit_highest, limit_middle, limit_lowest : array, shape (h, columns)
+        Tangent of the limiting elevation, at the darkest corner of a half or of its cells' middles the darkest, where that is
+        higher; at the darkest of the cells' middles; in the half's middle; and at the brightest.
     crown_low_deg, crown_high_deg : array, shape (t, h, columns)
         Elevations between which a crown stands before some point of the half; high below low where it does not.
     dome, band : array, shape (12, h)
         Share of the sky dome's and of the horizon band's light that arrives in each month (0-1).
     """
 
+    limit_corner: FloatArray
     limit_highest: FloatArray
     limit_middle: FloatArray
     limit_lowest: FloatArray
@@ -75,13 +77,14 @@ def sky_masks(
     tilt_deg: float,
     azimuth_deg: float,
     height_factor: float = 1.0,
+    corner_count: int = 0,
 ) -> SkyMasks:
     """Masks of the halves of a face.
 
     Parameters
     ----------
     points : array, shape (h, p, 3)
-        Points of each half, metres east, north and up.
+        Points of each half, metres east, north and up; the last `corner_count` are its corners.
     edges : array, shape (edges, 2, 3)
         Top edges of what is opaque, in the same frame.
     trees, horizon
@@ -90,23 +93,27 @@ def sky_masks(
         Of the face.
     height_factor : float
         On the tangents of all limiting elevations but the horizon's: for heights and distances that are guessed.
+    corner_count : int
+        Points of each half that are its corners.
     """
-    halves, per_half, _ = points.shape
+    halves, per_half = len(points), points.shape[1] - corner_count
     plane = _Plane.of(tilt_deg, azimuth_deg)
     horizon_limit = np.tan(np.radians(horizon_deg(horizon, column_azimuth_deg())))
-    tangent = _limits(points.reshape(-1, 3), edges)
-    tangent *= height_factor
+    of_points = _limits(points.reshape(-1, 3), edges).reshape(halves, -1, COLUMNS) * height_factor
+    tangent = of_points[:, :per_half].reshape(-1, COLUMNS)
     dome_open, band_open = plane.open_to_sky(tangent, horizon_limit, per_half)
     limits = np.maximum(tangent, horizon_limit).reshape(halves, per_half, COLUMNS)
     highest, lowest = limits.max(axis=1), limits.min(axis=1)
+    corner = np.maximum(highest, of_points[:, per_half:].max(axis=1, initial=0.0))
     # Of two columns of points one after the other.
     middle = (limits[:, per_half // 4] + limits[:, 3 * per_half // 4]) / 2.0
-    low_deg, high_deg = _crowns(points[:, [0, -1]], trees, height_factor)
-    dome, band = (np.repeat(each[None], 12, axis=0) for each in (dome_open, band_open))
+    low_deg, high_deg = _crowns(points[:, [0, per_half - 1]], trees, height_factor)
+    dome, band = (np.repeat(each.sum(axis=-1)[None], 12, axis=0) for each in (dome_open, band_open))
     if trees:
-        taken_of_dome, taken_of_band = _taken_by_crowns(plane, (highest + lowest) / 2.0, low_deg, high_deg, trees)
+        taken_of_dome, taken_of_band = _taken_by_crowns(plane, dome_open, band_open, low_deg, high_deg, trees)
         dome, band = dome - taken_of_dome, band - taken_of_band
     return SkyMasks(
+        corner,
         highest,
         middle,
         lowest,
@@ -201,8 +208,8 @@ class _Plane:
 
     @property
     def dome_whole(self) -> float:
-        """Light of an even sky on the plane, over that of the whole dome on a horizontal plane."""
-        return float(self._above(np.zeros(COLUMNS)).sum())
+        """Light of an even sky on the plane, over that of the dome on a horizontal plane."""
+        return float(self.dome_to_zenith(np.zeros(COLUMNS)).sum())
 
     @property
     def band_whole(self) -> float:
@@ -210,32 +217,33 @@ class _Plane:
         return float(self.band_by_column.sum())
 
     def open_to_sky(self, tangent: FloatArray, horizon_limit: FloatArray, per_half: int) -> tuple[FloatArray, FloatArray]:
-        """Light of dome and band, in these units, above limits of points, shape (points, columns), as means of each half."""
+        """Light of dome and band above limits of points, column by column, in these units: the mean of each half.
+
+        `tangent` has shape (points, columns), the result (halves, columns).
+        """
         halves, by_column = len(tangent) // per_half, self.band_by_column
         point, column = np.nonzero(tangent > horizon_limit)
         raised = _Plane(self.up, self.ahead[column], self.lowest[column])
         limit, floor = tangent[point, column], horizon_limit[column]
-        taken_of_dome = raised._above(floor) - raised._above(limit)
+        taken_of_dome = raised.dome_to_zenith(np.arctan(floor)) - raised.dome_to_zenith(np.arctan(limit))
         taken_of_band = (_band_covered(limit) - _band_covered(floor)) * by_column[column]
+        bins = (point // per_half) * COLUMNS + column
         dome, band = (
-            np.bincount(point // per_half, weights=each, minlength=halves) / per_half for each in (taken_of_dome, taken_of_band)
+            np.bincount(bins, weights=each, minlength=halves * COLUMNS).reshape(halves, COLUMNS) / per_half
+            for each in (taken_of_dome, taken_of_band)
         )
-        return self._above(horizon_limit).sum() - dome, ((1.0 - _band_covered(horizon_limit)) * by_column).sum() - band
+        open_dome, open_band = self.dome_to_zenith(np.arctan(horizon_limit)), (1.0 - _band_covered(horizon_limit)) * by_column
+        return open_dome - dome, open_band - band
 
-    def _above(self, tangent: FloatArray) -> FloatArray:
-        """Of the dome above a limit in each column."""
-        return self._dome_to_zenith(np.maximum(np.arctan(tangent), self.lowest)) * (2.0 / COLUMNS)
+    def dome_to_zenith(self, elevation: FloatArray) -> FloatArray:
+        """Light from each column between an elevation and the zenith, in that unit.
 
-    def _dome_to_zenith(self, elevation: FloatArray) -> FloatArray:
-        """Integral of the cosine of incidence times that of elevation, from an elevation to the zenith."""
+        It is the integral of the cosine of incidence times that of elevation.
+        """
+        elevation = np.maximum(elevation, self.lowest)
         sine = np.sin(elevation)
         along = np.pi / 4.0 - elevation / 2.0 - sine * np.cos(elevation) / 2.0
-        return np.asarray(self.up * (1.0 - sine * sine) / 2.0 + self.ahead * along)
-
-    def dome_between(self, low: FloatArray, high: FloatArray) -> FloatArray:
-        """Of one column between two elevations, in the unit of `dome_whole`."""
-        low, high = (np.maximum(each, self.lowest) for each in (low, high))
-        return (self._dome_to_zenith(low) - self._dome_to_zenith(high)) * (2.0 / COLUMNS)
+        return np.asarray((self.up * (1.0 - sine * sine) / 2.0 + self.ahead * along) * (2.0 / COLUMNS))
 
     @property
     def band_by_column(self) -> FloatArray:
@@ -249,24 +257,33 @@ def _band_covered(tangent: FloatArray) -> FloatArray:
 
 
 def _taken_by_crowns(
-    plane: _Plane, limit: FloatArray, low_deg: FloatArray, high_deg: FloatArray, trees: Sequence[Tree]
+    plane: _Plane,
+    dome_open: FloatArray,
+    band_open: FloatArray,
+    low_deg: FloatArray,
+    high_deg: FloatArray,
+    trees: Sequence[Tree],
 ) -> tuple[FloatArray, FloatArray]:
-    """Light of dome and band that crowns take from each half in each month, in the units of `_Plane`: shape (12, halves)."""
+    """Light of dome and band that crowns take from each half in each month, in the units of `_Plane`: shape (12, halves).
+
+    `dome_open` and `band_open`, shape (halves, columns), are what edges leave. It is taken to come from the uppermost sky of
+    its column: so a half's light never rises where an edge rises before a crown.
+    """
     transmittance = np.array([tree.transmittance_by_month for tree in trees])
     kinds, kind_of_month = np.unique(transmittance, axis=1, return_inverse=True)
     before = np.flatnonzero((high_deg > low_deg).any(axis=(0, 1)))
     edges = np.linspace(0.0, 90.0, CROWN_CELLS + 1)
-    limit_deg = np.degrees(np.arctan(limit[:, before]))
-    low, high = low_deg[..., before], high_deg[..., before]
+    low, high, dome_open, band_open = (each[..., before] for each in (low_deg, high_deg, dome_open, band_open))
     part = _Plane(plane.up, plane.ahead[before], plane.lowest[before])
-    dome, band = np.zeros((2, kinds.shape[1], len(limit)))
+    dome, band = np.zeros((2, kinds.shape[1], len(dome_open)))
     for start, end in pairwise(edges.tolist()):
         covered = np.clip((np.minimum(high, end) - np.maximum(low, start)) / (end - start), 0.0, 1.0)
         if not covered.any():
             continue
-        visible_from = np.clip(limit_deg, start, end)
-        weight = part.dome_between(np.radians(visible_from), np.full_like(visible_from, np.radians(end)))
-        in_band = np.clip(np.minimum(end, BAND_DEG) - visible_from, 0.0, None) / BAND_DEG * part.band_by_column
+        from_start, from_end = (part.dome_to_zenith(np.radians(each)) for each in (start, end))
+        weight = np.clip(dome_open - from_end, 0.0, from_start - from_end)
+        above, within = (part.band_by_column * max(1.0 - each / BAND_DEG, 0.0) for each in (end, start))
+        in_band = np.clip(band_open - above, 0.0, within - above)
         for kind in range(kinds.shape[1]):
             passed = np.prod(1.0 - covered * (1.0 - kinds[:, kind, None, None]), axis=0)
             dome[kind] += (weight * (1.0 - passed)).sum(axis=-1)

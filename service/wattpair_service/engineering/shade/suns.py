@@ -17,13 +17,16 @@ DEG_PER_HOUR = 15.0
 GOLDEN_SHARE = 0.6180339887
 """From one day to the next the positions move by this share of an hour, so that a month's days look up ever new ones."""
 
+_LOWEST_TANGENT = 1e-9
+
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Suns:
     """Positions of the sun above the horizontal, n of them, hour after hour.
 
     `hour` is the index among the hours asked for, `share` the position's share of its hour's beam (0-1). An hour without beam,
-    or whose sun stands below the horizontal, has one position with a tangent of 0.
+    or whose sun stands below the horizontal, has its highest position alone. No tangent is 0: light from around a sun just
+    below the horizontal arrives where nothing stands before it.
     """
 
     hour: IntArray
@@ -53,13 +56,14 @@ def suns_inside(conditions: Conditions, index: IntArray, *, per_hour: int = SUNS
     turned_up = up[:, None] * cosine + (pole_north * east)[:, None] * sine + pole_up * along_pole * (1.0 - cosine)
     horizontal = np.hypot(turned_east, turned_north)
     is_up = (turned_up > 0.0) & (conditions.dni_w_m2[index] > 0.0)[:, None]
-    is_up[~is_up.any(axis=1), 0] = True
+    without = np.flatnonzero(~is_up.any(axis=1))
+    is_up[without, turned_up[without].argmax(axis=1)] = True
     hour = np.nonzero(is_up)[0]
     return Suns(
         hour=hour,
         share=1.0 / is_up.sum(axis=1)[hour],
         azimuth_deg=np.degrees(np.arctan2(turned_east, turned_north))[is_up] % 360.0,
-        elevation_tangent=np.maximum(turned_up[is_up], 0.0) / np.maximum(horizontal[is_up], 1e-12),
+        elevation_tangent=np.maximum(turned_up[is_up] / np.maximum(horizontal[is_up], 1e-12), _LOWEST_TANGENT),
     )
 
 

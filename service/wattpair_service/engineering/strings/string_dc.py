@@ -18,7 +18,7 @@ from wattpair_service.engineering.arrays import BoolArray, FloatArray, IntArray
 from wattpair_service.engineering.energy.roof_dc import RoofDc
 from wattpair_service.engineering.energy.series_response import GroupMeans, air_temperature, series_response
 from wattpair_service.engineering.energy.shaded_face import ClassLight, ShadedFace, UnshadedPoints
-from wattpair_service.engineering.module.bypass_groups import series_branches
+from wattpair_service.engineering.module.bypass_groups import BrighterCells, series_branches
 from wattpair_service.engineering.module.dc_response import EVEN, SHADE, DcResponse, OtherMaxima, PointShade, at_points
 from wattpair_service.engineering.module.single_diode import DiodeCurve, OperatingPoint, SixParameters
 
@@ -92,22 +92,22 @@ def string_response(
         _FacePart.of(faces[number], np.array([module for face, module in string if face == number]), points)
         for number in dict.fromkeys(face for face, _ in string)
     ]
-    groups = [group for part in parts for group in part.groups(groups_per_module)]
-    level_w_m2, level_counts = _levels(np.stack([row for row, _ in groups]), np.array([count for _, count in groups]))
+    levels = _Levels.of([group for part in parts for group in part.groups(groups_per_module)])
     unshaded, reference, brightest_w_m2 = _mean_module(parts)
     temp_air_c = air_temperature(unshaded)
     per_w_m2 = (unshaded.temp_cell_c - temp_air_c) / brightest_w_m2
     branches = series_branches(
         parameters,
-        irradiance_w_m2=level_w_m2,
-        temp_cell_c=temp_air_c + per_w_m2 * level_w_m2,
+        irradiance_w_m2=levels.irradiance_w_m2,
+        temp_cell_c=temp_air_c + per_w_m2 * levels.irradiance_w_m2,
         groups_per_module=groups_per_module,
-        group_counts=level_counts,
+        group_counts=levels.counts,
+        brighter=BrighterCells(levels.bright_share, levels.bright_w_m2, temp_air_c + per_w_m2 * levels.bright_w_m2),
     )
-    logarithm = np.log(np.maximum(level_w_m2, 1e-6) / brightest_w_m2)
+    logarithm = np.log(np.maximum(levels.irradiance_w_m2, 1e-6) / brightest_w_m2)
     poa_ratio = _weighted(parts, lambda part: part.poa_ratio, lambda part: part.response.irradiance_w_m2)
     means = GroupMeans(
-        log_irradiance=(level_counts * logarithm).sum(axis=0) / level_counts.sum(axis=0),
+        log_irradiance=(levels.counts * logarithm).sum(axis=0) / levels.counts.sum(axis=0),
         poa_ratio=poa_ratio,
         temp_cell_c=temp_air_c + (unshaded.temp_cell_c - temp_air_c) * poa_ratio,
         area_ratio=_weighted(parts, lambda part: part.area_ratio, lambda part: part.response.maximum_power.power_w),
@@ -162,14 +162,16 @@ class _FacePart:
             class_points=class_points,
         )
 
-    def groups(self, groups_per_module: int) -> Iterator[tuple[FloatArray, float]]:
-        """Effective irradiance of groups [W/m2], and how many groups have it."""
+    def groups(self, groups_per_module: int) -> Iterator[_Groups]:
+        """The groups of its modules."""
         if self.light is None or self.class_points is None:
-            yield self.irradiance_w_m2, float(self.module_count * groups_per_module)
+            zeros = np.zeros(self.is_lit.size)
+            yield _Groups(self.irradiance_w_m2, zeros, zeros, float(self.module_count * groups_per_module))
             return
+        of_groups = self.light.irradiance_w_m2, self.light.bright_w_m2, self.light.bright_share
         for module in self.class_points:
-            for group in self.light.irradiance_w_m2:
-                yield group[module] * self.is_lit, 1.0
+            for irradiance_w_m2, bright_w_m2, bright_share in zip(*of_groups, strict=True):
+                yield _Groups(irradiance_w_m2[module] * self.is_lit, bright_w_m2[module], bright_share[module], 1.0)
 
     @property
     def poa_ratio(self) -> FloatArray:
@@ -236,21 +238,49 @@ def _where(condition: BoolArray, first: DcResponse, second: DcResponse) -> DcRes
     )
 
 
-def _levels(irradiance_w_m2: FloatArray, counts: FloatArray) -> tuple[FloatArray, FloatArray]:
-    """Levels of irradiance at each point, the brightest first, and the groups in each, shape (levels, n); 0 for no level."""
-    order = np.argsort(-irradiance_w_m2, axis=0)
-    ordered, weight = np.take_along_axis(irradiance_w_m2, order, axis=0), counts[order]
-    level, too_many = np.zeros(ordered.shape, dtype=np.int64), np.arange(ordered.shape[1])
-    for step in LEVEL_STEPS:
-        level[:, too_many] = _level_numbers(ordered[:, too_many], step)
-        too_many = np.flatnonzero(level[-1] >= LEVELS_MOST)
-        if not too_many.size:
-            break
-    level = np.minimum(level, LEVELS_MOST - 1)
-    numbers = np.arange(int(level.max()) + 1)[:, None, None]
-    in_level = np.where(level == numbers, weight, 0.0)
-    total = in_level.sum(axis=1)
-    return np.asarray((in_level * ordered).sum(axis=1) / np.maximum(total, 1e-12)), total
+@dataclass(frozen=True, slots=True, eq=False)
+class _Groups:
+    """Equal groups: irradiance of the cells that hold their current, that and the share of brighter cells, and their number."""
+
+    irradiance_w_m2: FloatArray
+    bright_w_m2: FloatArray
+    bright_share: FloatArray
+    count: float
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class _Levels:
+    """Levels of irradiance at each point, the brightest first, with the groups in each: shape (levels, n), 0 for no level."""
+
+    irradiance_w_m2: FloatArray
+    bright_w_m2: FloatArray
+    bright_share: FloatArray
+    counts: FloatArray
+
+    @classmethod
+    def of(cls, groups: Sequence[_Groups]) -> _Levels:
+        irradiance_w_m2 = np.stack([each.irradiance_w_m2 for each in groups])
+        order = np.argsort(-irradiance_w_m2, axis=0)
+        ordered, weight = np.take_along_axis(irradiance_w_m2, order, axis=0), np.array([each.count for each in groups])[order]
+        level, too_many = np.zeros(ordered.shape, dtype=np.int64), np.arange(ordered.shape[1])
+        for step in LEVEL_STEPS:
+            level[:, too_many] = _level_numbers(ordered[:, too_many], step)
+            too_many = np.flatnonzero(level[-1] >= LEVELS_MOST)
+            if not too_many.size:
+                break
+        level = np.minimum(level, LEVELS_MOST - 1)
+        bins = (level * ordered.shape[1] + np.arange(ordered.shape[1])).ravel()
+        size, shape = (int(level.max()) + 1) * ordered.shape[1], (-1, ordered.shape[1])
+
+        def sums(values: FloatArray) -> FloatArray:
+            return np.bincount(bins, weights=values.ravel(), minlength=size).astype(np.float64).reshape(shape)
+
+        counts = sums(weight)
+        some = np.maximum(counts, 1e-12)
+        share = np.take_along_axis(np.stack([each.bright_share for each in groups]), order, axis=0) * weight
+        bright = np.take_along_axis(np.stack([each.bright_w_m2 for each in groups]), order, axis=0)
+        shares = sums(share)
+        return cls(sums(weight * ordered) / some, sums(share * bright) / np.maximum(shares, 1e-12), shares / some, counts)
 
 
 def _level_numbers(ordered: FloatArray, step: float) -> IntArray:
