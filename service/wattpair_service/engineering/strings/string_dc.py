@@ -92,24 +92,31 @@ def string_response(
         _FacePart.of(faces[number], np.array([module for face, module in string if face == number]), points)
         for number in dict.fromkeys(face for face, _ in string)
     ]
-    groups = [group for part in parts for group in part.groups(groups_per_module)]
-    level_w_m2, level_counts = _levels(np.stack([row for row, _ in groups]), np.array([count for _, count in groups]))
     unshaded, reference, brightest_w_m2 = _mean_module(parts)
     temp_air_c = air_temperature(unshaded)
-    per_w_m2 = (unshaded.temp_cell_c - temp_air_c) / brightest_w_m2
+    groups = [group for part in parts for group in part.groups(groups_per_module)]
+    irradiance_w_m2, counts = np.stack([row for row, _ in groups]), np.array([count for _, count in groups])
+    levels = Levels.of(irradiance_w_m2, counts)
+    level_w_m2 = levels.mean(irradiance_w_m2)
+    if len(parts) == 1:
+        temp_level_c = temp_air_c + (unshaded.temp_cell_c - temp_air_c) / brightest_w_m2 * level_w_m2
+    else:
+        # Faces have their own temperatures: a state of shade finds one still warm from the sun and another one cool.
+        rises_k = [row * part.rise_k_per_w_m2 for part in parts for row, _ in part.groups(groups_per_module)]
+        temp_level_c = temp_air_c + levels.mean(np.stack(rises_k))
     branches = series_branches(
         parameters,
         irradiance_w_m2=level_w_m2,
-        temp_cell_c=temp_air_c + per_w_m2 * level_w_m2,
+        temp_cell_c=temp_level_c,
         groups_per_module=groups_per_module,
-        group_counts=level_counts,
+        group_counts=levels.counts,
     )
     logarithm = np.log(np.maximum(level_w_m2, 1e-6) / brightest_w_m2)
-    poa_ratio = _weighted(parts, lambda part: part.poa_ratio, lambda part: part.response.irradiance_w_m2)
     means = GroupMeans(
-        log_irradiance=(level_counts * logarithm).sum(axis=0) / level_counts.sum(axis=0),
-        poa_ratio=poa_ratio,
-        temp_cell_c=temp_air_c + (unshaded.temp_cell_c - temp_air_c) * poa_ratio,
+        log_irradiance=(levels.counts * logarithm).sum(axis=0) / levels.counts.sum(axis=0),
+        poa_ratio=_weighted(parts, lambda part: part.poa_ratio, lambda part: part.response.irradiance_w_m2),
+        temp_cell_c=temp_air_c
+        + sum(part.rise_k_per_w_m2 * part.irradiance_w_m2 * part.poa_ratio * part.module_count for part in parts) / len(string),
         area_ratio=_weighted(parts, lambda part: part.area_ratio, lambda part: part.response.maximum_power.power_w),
     )
     return series_response(unshaded, reference, branches, len(string), means)
@@ -170,6 +177,12 @@ class _FacePart:
         for module in self.class_points:
             for group in self.light.irradiance_w_m2:
                 yield group[module] * self.is_lit, 1.0
+
+    @property
+    def rise_k_per_w_m2(self) -> FloatArray:
+        """How much warmer the unshaded module's cells are than the air, for each W/m2; 0 where the face is dark."""
+        rise_k = self.response.temp_cell_c - air_temperature(self.response)
+        return np.divide(rise_k, self.irradiance_w_m2, out=np.zeros_like(rise_k), where=self.irradiance_w_m2 > 0.0)
 
     @property
     def poa_ratio(self) -> FloatArray:
@@ -236,21 +249,44 @@ def _where(condition: BoolArray, first: DcResponse, second: DcResponse) -> DcRes
     )
 
 
-def _levels(irradiance_w_m2: FloatArray, counts: FloatArray) -> tuple[FloatArray, FloatArray]:
-    """Levels of irradiance at each point, the brightest first, and the groups in each, shape (levels, n); 0 for no level."""
-    order = np.argsort(-irradiance_w_m2, axis=0)
-    ordered, weight = np.take_along_axis(irradiance_w_m2, order, axis=0), counts[order]
-    level, too_many = np.zeros(ordered.shape, dtype=np.int64), np.arange(ordered.shape[1])
-    for step in LEVEL_STEPS:
-        level[:, too_many] = _level_numbers(ordered[:, too_many], step)
-        too_many = np.flatnonzero(level[-1] >= LEVELS_MOST)
-        if not too_many.size:
-            break
-    level = np.minimum(level, LEVELS_MOST - 1)
-    numbers = np.arange(int(level.max()) + 1)[:, None, None]
-    in_level = np.where(level == numbers, weight, 0.0)
-    total = in_level.sum(axis=1)
-    return np.asarray((in_level * ordered).sum(axis=1) / np.maximum(total, 1e-12)), total
+@dataclass(frozen=True, slots=True, eq=False)
+class Levels:
+    """Groups in few levels of irradiance at each of n points, the brightest first.
+
+    Attributes
+    ----------
+    order : array of int, shape (groups, n)
+        Groups from the brightest to the darkest.
+    in_level : array, shape (levels, groups, n)
+        How often each of these, so ordered, counts in a level.
+    counts : array, shape (levels, n)
+        Groups in each level; 0 for no level.
+    """
+
+    order: IntArray
+    in_level: FloatArray
+    counts: FloatArray
+
+    @classmethod
+    def of(cls, irradiance_w_m2: FloatArray, counts: FloatArray) -> Levels:
+        """Of irradiances, shape (groups, n), each of which counts as often as `counts`, shape (groups,), says."""
+        order = np.argsort(-irradiance_w_m2, axis=0)
+        ordered, weight = np.take_along_axis(irradiance_w_m2, order, axis=0), counts[order]
+        level, too_many = np.zeros(ordered.shape, dtype=np.int64), np.arange(ordered.shape[1])
+        for step in LEVEL_STEPS:
+            level[:, too_many] = _level_numbers(ordered[:, too_many], step)
+            too_many = np.flatnonzero(level[-1] >= LEVELS_MOST)
+            if not too_many.size:
+                break
+        level = np.minimum(level, LEVELS_MOST - 1)
+        numbers = np.arange(int(level.max()) + 1)[:, None, None]
+        in_level = np.where(level == numbers, weight, 0.0)
+        return cls(order, in_level, in_level.sum(axis=1))
+
+    def mean(self, values: FloatArray) -> FloatArray:
+        """Mean over the groups of each level, shape (levels, n), of a value of each group, (groups, n)."""
+        ordered = np.take_along_axis(values, self.order, axis=0)
+        return np.asarray((self.in_level * ordered).sum(axis=1) / np.maximum(self.counts, 1e-12))
 
 
 def _level_numbers(ordered: FloatArray, step: float) -> IntArray:
