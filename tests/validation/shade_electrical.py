@@ -78,24 +78,24 @@ def errors_against_pvmismatch() -> FloatArray:
     irradiance = -np.sort(-irradiance, axis=1)
     temp_of_group = temps[:, None] * np.ones(3) - 8.0 * (1.0 - irradiance / irradiance[:, :1])
     ours = series_branches(parameters, irradiance_w_m2=irradiance.T, temp_cell_c=temp_of_group.T, groups_per_module=3)
-    constants = _constants(parameters)
-    theirs = np.array(
-        [_power_by_pvmismatch(parameters, *both, constants) for both in zip(irradiance, temp_of_group, strict=True)]
-    )
+    constants = pvmismatch_constants(parameters)
+    modules = [pvmismatch_module(parameters, *both, constants) for both in zip(irradiance, temp_of_group, strict=True)]
+    theirs = np.array([top_w(module.Vmod, module.Pmod) for module in modules])
     unshaded = maximum_power(curve_at(parameters, irradiance_w_m2=irradiance[:, 0], cell_temp_c=temps)).power_w
     return np.asarray((ours.power_w.max(axis=0) - theirs) / unshaded)
 
 
-def _constants(parameters: SixParameters) -> pvconstants.PVconstants:
+def pvmismatch_constants(parameters: SixParameters) -> pvconstants.PVconstants:
     """Boltzmann's constant times ideality, as the library's first diode has an ideality of 1."""
     constants = pvconstants.PVconstants(npts=POINTS_OF_CURVE)
     constants.k = parameters.a_ref_v / (3 * CELLS_OF_GROUP) * scipy.constants.e / constants.T0
     return constants
 
 
-def _power_by_pvmismatch(
+def pvmismatch_module(
     parameters: SixParameters, irradiance_w_m2: FloatArray, temp_c: FloatArray, constants: pvconstants.PVconstants
-) -> float:
+) -> pvmodule.PVmodule:
+    """A module whose three bypass groups have these irradiances and cell temperatures."""
     curve = curve_at(parameters, irradiance_w_m2=irradiance_w_m2, cell_temp_c=temp_c)
     current_sc, count = short_circuit_current(curve), 3 * CELLS_OF_GROUP
     cells = []
@@ -111,11 +111,10 @@ def _power_by_pvmismatch(
         cell.VocSTC = cell.Voc
         cells += [cell] * CELLS_OF_GROUP
     layout = pvmodule.standard_cellpos_pat(ROWS_OF_CELLS, [2, 2, 2])
-    module = pvmodule.PVmodule(cell_pos=layout, pvcells=cells, pvconst=constants)
-    return _top(module.Vmod, module.Pmod)
+    return pvmodule.PVmodule(cell_pos=layout, pvcells=cells, pvconst=constants)
 
 
-def _top(voltage_v: FloatArray, power_w: FloatArray) -> float:
+def top_w(voltage_v: FloatArray, power_w: FloatArray) -> float:
     """Vertex of the parabola through the highest point of a curve and its neighbours."""
     best = int(np.clip(power_w.argmax(), 1, power_w.size - 2))
     around = slice(best - 1, best + 2)
