@@ -325,7 +325,10 @@ class CauseKwhSchema(OutputSchema):
 class TurningPointsSchema(OutputSchema):
     """What would make both worth the same, each by itself; null where no value does."""
 
-    extra_price = number("Price that the string inverter may cost more today; negative: less", nullable=True)
+    extra_price = number(
+        "How much more the string inverter may cost, later ones too where `replacement_price` is left out; negative: less",
+        nullable=True,
+    )
     life_years = number("Life of the string inverter from which on the microinverters no longer lead", "a", nullable=True)
     shade_factor = number("Factor on what shade takes more from the strings", nullable=True)
 

@@ -21,7 +21,7 @@ from wattpair_service.engineering.equipment import ONE_MODULE, InputWiring, Micr
 from wattpair_service.engineering.inverter.power_steps import power_steps
 from wattpair_service.engineering.money.cash_flow import discount_factors, remaining_shares
 from wattpair_service.engineering.money.replacements import BAND_CENTRE, yearly_failures
-from wattpair_service.engineering.selection.request import ModuleOffer, SelectionRequest
+from wattpair_service.engineering.selection.request import ModuleOffer, SelectionRequest, Terms
 from wattpair_service.engineering.strings.offer import ConversionBehind, DcPath, StringInverterOffer
 from wattpair_service.engineering.strings.string_roof import StringRoof
 from wattpair_service.engineering.strings.stringing import Stringing
@@ -133,6 +133,18 @@ def replacement_years(life_years: float, horizon_years: int) -> list[int]:
         years.append(max(ceil(count * life_years), 1))
         count += 1
     return years
+
+
+def inverters_paid(terms: Terms, offer: StringInverterOffer) -> float:
+    """Inverters paid at the price of the first, later ones by their years' discount factors.
+
+    Only the first where later ones have a price of their own.
+    """
+    if offer.replacement_price is not None:
+        return 1.0
+    discount = discount_factors(terms.discount_rate, terms.horizon_years)
+    years = replacement_years(offer.expected_life_years, terms.horizon_years)
+    return 1.0 + sum(float(discount[year - 1]) for year in years if year > offer.warranty_years)
 
 
 def system_cost(
