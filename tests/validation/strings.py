@@ -11,6 +11,7 @@ import numpy as np
 from pvmismatch import pvmodule, pvstring
 
 from tests.selection_cases import DESIGN, offer, request
+from tests.string_cases import string_offer
 from tests.validation.ledger import Check, near, within
 from tests.validation.shade_electrical import pvmismatch_constants, pvmismatch_module, top_w
 from tests.validation.shade_scenes import fresh_cache, module_of, year_at_48_n
@@ -19,7 +20,7 @@ from tests.validation.voltage import LESSON, TABLE, TABLE_FACTORS
 from wattpair_service.engineering.arrays import FloatArray
 from wattpair_service.engineering.energy.series_response import air_temperature
 from wattpair_service.engineering.energy.system_losses import USUAL_LOSSES
-from wattpair_service.engineering.equipment import Cells, InputWiring, Microinverter, Module, Tracker
+from wattpair_service.engineering.equipment import Cells, InputWiring, Module
 from wattpair_service.engineering.inverter.electrical_checks import check_pairing, is_buildable
 from wattpair_service.engineering.irradiance.plane_of_array import Face
 from wattpair_service.engineering.module.bypass_groups import series_branches
@@ -27,7 +28,6 @@ from wattpair_service.engineering.module.single_diode import SixParameters, fit
 from wattpair_service.engineering.selection.request import ModuleOffer
 from wattpair_service.engineering.selection.selection import selection
 from wattpair_service.engineering.strings import string_dc
-from wattpair_service.engineering.strings.offer import DcCable, StringInverterOffer
 from wattpair_service.engineering.strings.string_roof import StringRoof
 from wattpair_service.rules import electrical_rules
 
@@ -41,7 +41,7 @@ MACALPINE = (
 )
 NREL = (
     "NREL/TP-5200-54876, abstract: +3.7, +7.8, +12.3 % under light, moderate, heavy shade, of which 34 to 50 % is recovered "
-    "(second-hand): so strings lose 7 to 10, 14 to 21, 22 to 32 %. Its nets lie on modules and leave the rest of the sky as it is"
+    "(second-hand): so strings lose 7 to 10, 14 to 21, 22 to 32 %. Its cloths lie on modules and hide no sky (from memory)"
 )
 STRINGS = 300
 MODULES = (6, 14)
@@ -244,7 +244,7 @@ def gain_of(face: Face, module: Module, *, trackers: int) -> tuple[Gain, float]:
         faces=(face,),
         modules=(ModuleOffer(module, None),),
         losses=USUAL_LOSSES,
-        string_inverters=(string_inverter(450.0 * face.module_count, trackers=trackers),),
+        string_inverters=(string_offer(450.0 * face.module_count, trackers=trackers, tracker="local"),),
     )
     fresh = replace(year, conditions=replace(year.conditions, is_cached=False))
     result = selection(asked, electrical_rules("international"), fresh)
@@ -257,23 +257,6 @@ def gain_of(face: Face, module: Module, *, trackers: int) -> tuple[Gain, float]:
     return Gain(
         shade.string_inverter_kwh / unshaded_kwh, shade.difference_kwh / (unshaded_kwh - shade.string_inverter_kwh)
     ), tolerance
-
-
-def string_inverter(
-    power_w: float, *, trackers: int, tracker: Tracker = "local", voltage_max_v: float = 1000.0
-) -> StringInverterOffer:
-    """An invented string inverter that no limit but its AC power holds back, without cables."""
-    inverter: Microinverter = replace(
-        offer(power_w, None).microinverter,
-        name=f"string inverter {power_w:g} W", input_count=trackers, modules_per_input_max=60, dc_voltage_max_v=voltage_max_v,
-        dc_operating_voltage_min_v=60.0, dc_operating_voltage_max_v=voltage_max_v, dc_full_power_voltage_min_v=60.0,
-        dc_full_power_voltage_max_v=voltage_max_v, dc_start_voltage_v=60.0, dc_current_max_a=30.0,
-        dc_short_circuit_current_max_a=30.0, start_power_w=5.0, tracker=tracker,
-    )  # fmt: skip
-    return StringInverterOffer(
-        inverter=inverter, price=None, replacement_price=None, warranty_years=10, expected_life_years=13.0, optimiser=None,
-        cable=DcCable(0.0, 4.0), rated_ac_cable_share=0.0, strings=None, balance_of_plant=None,
-    )  # fmt: skip
 
 
 def _lengths() -> Iterator[Check]:
@@ -299,7 +282,7 @@ def _by_coefficient_v(temp_c: float) -> float:
 
 def longest(module: Module, temp_lowest_c: float, *, by_table: bool) -> int:
     """Most modules in series that no electrical check refuses."""
-    unit = string_inverter(8000.0, trackers=1, voltage_max_v=LIMIT_V).inverter
+    unit = string_offer(8000.0, trackers=1, dc_voltage_max_v=LIMIT_V).inverter
     design = replace(DESIGN, lowest_c=temp_lowest_c)
     lengths: Sequence[int] = range(1, 15)
     return max(
