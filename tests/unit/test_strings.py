@@ -134,7 +134,7 @@ def test_shade_on_one_module_never_speaks_for_the_string(module: int, left: floa
 
 
 def test_deeper_shade_on_one_module_costs_the_string_most_at_half_light() -> None:
-    """A dark module is bypassed at the cost of its diodes' voltage; of a half-lit one that is bypassed, its half is lost too."""
+    """A dark module is bypassed at the cost of its diodes' voltage; of a half-lit one its half is lost too."""
     none, some, half, dark = (advantage_kwh(surveyed([left] + [1.0] * 7)) for left in (1.0, 0.9, 0.5, 0.0))
     assert none < some < half
     assert 0.0 < dark < half
@@ -224,7 +224,8 @@ def test_optimisers_hold_every_module_at_its_own_maximum() -> None:
         whole = string_offer(power_w, trackers=2, optimiser=PERFECT)
         found = compared(faces, whole, **AT_ONCE, unit=replace(offer(UNIT_W, 100.0), failure_share_per_year=0.0))
         for name in ("shade", "orientation", "tolerance"):
-            assert cause(found, name).difference_kwh == pytest.approx(0.0, abs=0.001)
+            # Without beam, strings look up one position of the sun in an hour where units look up all.
+            assert cause(found, name).difference_kwh == pytest.approx(0.0, abs=0.1)
         # One inverter starts and converts by the sum of all, each unit by its own module: hardly a difference.
         assert found.string_inverter_kwh == pytest.approx(found.microinverters_kwh, rel=0.001)
     lossy = compared((SHADED,), replace(LIKE, optimiser=replace(PERFECT, loss_share=0.015))).system
