@@ -14,13 +14,14 @@ from tests.benchmarks.measuring import Row, Spread, at_least, at_most, side_by_s
 from tests.builders import MODULE
 from tests.selection_cases import offer, request
 from tests.shade_scenes import shaded_roof
+from tests.string_cases import string_offer
 from wattpair_service.climate.site_year import site_year
 from wattpair_service.climate.stations import StationFolder
 from wattpair_service.climate.weather import BuiltInClimate
 from wattpair_service.engineering.energy.face_cache import FaceCache
 from wattpair_service.engineering.irradiance.plane_of_array import Face
 from wattpair_service.engineering.module.single_diode import fit
-from wattpair_service.engineering.selection.request import ModuleOffer
+from wattpair_service.engineering.selection.request import ModuleOffer, SelectionRequest
 from wattpair_service.engineering.selection.selection import selection
 from wattpair_service.engineering.site import Site
 from wattpair_service.rules import electrical_rules
@@ -46,6 +47,7 @@ def rows() -> Iterator[Row]:
     times = side_by_side({"shaded": lambda: select(face), "unshaded": lambda: select(plain)}, rounds=ROUNDS)
     what = "a roof of 24 shaded modules with eight candidates over the same without shade, a new place"
     yield Row(what, times.ratio("shaded", "unshaded"), "x", at_most(8.0), made_from=times.ms("shaded", "unshaded"))
+    yield _strings_row(face, places)
     hour_s = _library_seconds_per_hour()
     year = site_year(Site(48.0, 11.0, None, None, None), BuiltInClimate(), StationFolder())
     hours = int(np.count_nonzero(year.conditions.ghi_w_m2 > 0.0)) * len(face.shade.placement.corners)  # type: ignore[union-attr]
@@ -60,6 +62,26 @@ def rows() -> Iterator[Row]:
     what = "a shaded roof's year, module by module, against pvmismatch's curves of the same hours"
     made_from = f"{1e3 * hour_s:.3g} ms an hour of a module there, {1e3 * float(np.median(seconds)):.0f} ms the year here"
     yield Row(what, ratio, "x", at_least(1000.0), made_from=made_from)
+
+
+def _strings_row(face: Face, places: Iterator[int]) -> Row:
+    """Seven microinverters and three string inverters against ten microinverters."""
+    strings = tuple(
+        string_offer(1000.0 * kw, trackers=trackers, price=1200.0, tracker="local", name=f"{kw} kW", dc_voltage_max_v=1000.0)
+        for kw, trackers in ((8, 2), (9, 3), (10, 2))
+    )
+    units = [offer(290.0 + 15.0 * each, 100.0 + 5.0 * each, name=f"{each}") for each in range(7 + len(strings))]
+
+    def select(asked: SelectionRequest) -> None:
+        year = site_year(Site(48.0 + 0.01 * next(places), 11.0, None, None, None), BuiltInClimate(), StationFolder())
+        result = selection(asked, electrical_rules("international"), year)
+        assert all(each.comparison is not None for each in result.string_inverters)
+
+    alone = replace(request(*units), faces=(face,), modules=(ModuleOffer(MODULE, None),))
+    both = replace(alone, units=alone.units[: -len(strings)], string_inverters=strings)
+    times = side_by_side({"both": lambda: select(both), "alone": lambda: select(alone)}, rounds=ROUNDS)
+    what = "seven microinverters and three string inverters on 24 shaded modules over ten microinverters, a new place"
+    return Row(what, times.ratio("both", "alone"), "x", at_most(2.0), made_from=times.ms("both", "alone"))
 
 
 def _library_seconds_per_hour() -> float:

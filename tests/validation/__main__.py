@@ -18,6 +18,7 @@ from tests.validation import (
     shade_electrical,
     shade_geometry,
     shade_year,
+    strings,
     subhourly,
     temperature,
     trade_case,
@@ -28,7 +29,7 @@ from tests.validation.ledger import table
 
 CHAPTERS = (
     irradiance, sap, climate_stations, cold_extremes, subhourly, temperature, module_list, voltage, conversion, yields,
-    shade_geometry, shade_electrical, shade_year, trade_case, self_consumption, money, roof_to_meter,
+    shade_geometry, shade_electrical, shade_year, strings, trade_case, self_consumption, money, roof_to_meter,
 )  # fmt: skip
 """In the order of the way of a request."""
 

@@ -90,44 +90,56 @@ def errors_against_pvmismatch() -> FloatArray:
     irradiance = -np.sort(-irradiance, axis=1)
     temp_of_group = temps[:, None] * np.ones(3) - 8.0 * (1.0 - irradiance / irradiance[:, :1])
     ours = series_branches(parameters, irradiance_w_m2=irradiance.T, temp_cell_c=temp_of_group.T, groups_per_module=3)
-    constants = _constants(parameters)
-    theirs = np.array(
-        [_power_by_pvmismatch(parameters, *both, constants) for both in zip(irradiance, temp_of_group, strict=True)]
-    )
+    constants = pvmismatch_constants(parameters)
+    modules = [pvmismatch_module(parameters, *both, constants) for both in zip(irradiance, temp_of_group, strict=True)]
+    theirs = np.array([top_w(module.Vmod, module.Pmod) for module in modules])
     unshaded = maximum_power(curve_at(parameters, irradiance_w_m2=irradiance[:, 0], cell_temp_c=temps)).power_w
     return np.asarray((ours.power_w.max(axis=0) - theirs) / unshaded)
 
 
-def _constants(parameters: SixParameters) -> pvconstants.PVconstants:
+def pvmismatch_constants(parameters: SixParameters) -> pvconstants.PVconstants:
     """Boltzmann's constant times ideality, as the library's first diode has an ideality of 1."""
     constants = pvconstants.PVconstants(npts=POINTS_OF_CURVE)
     constants.k = parameters.a_ref_v / (3 * CELLS_OF_GROUP) * scipy.constants.e / constants.T0
     return constants
 
 
-def _power_by_pvmismatch(
-    parameters: SixParameters, irradiance_w_m2: FloatArray, temp_c: FloatArray, constants: pvconstants.PVconstants
-) -> float:
-    curve = curve_at(parameters, irradiance_w_m2=irradiance_w_m2, cell_temp_c=temp_c)
+def pvmismatch_module(
+    parameters: SixParameters,
+    irradiance_w_m2: FloatArray,
+    temp_c: FloatArray,
+    constants: pvconstants.PVconstants,
+    brighter: tuple[FloatArray, FloatArray] | None = None,
+) -> pvmodule.PVmodule:
+    """A module whose three bypass groups have these irradiances and cell temperatures.
+
+    `brighter` is the share of each group's cells with more irradiance, and that irradiance [W/m2].
+    """
+    share, bright_w_m2 = brighter or (np.zeros(3), irradiance_w_m2)
+    curve = curve_at(
+        parameters,
+        irradiance_w_m2=np.stack([irradiance_w_m2, np.where(share > 0.0, bright_w_m2, irradiance_w_m2)]),
+        cell_temp_c=temp_c,
+    )
     current_sc, count = short_circuit_current(curve), 3 * CELLS_OF_GROUP
     cells = []
-    for group in range(3):
+    for group, bright_cells in enumerate(np.round(share * CELLS_OF_GROUP).astype(int)):
         kelvin = temp_c[group] + 273.15
         growth = (kelvin / constants.T0) ** 3 * np.exp(pvcell.EG * constants.q / constants.k * (1 / constants.T0 - 1 / kelvin))
-        cell = pvcell.PVcell(
-            Rs=curve.series_resistance_ohm[group] / count, Rsh=curve.shunt_resistance_ohm[group] / count,
-            Isat1_T0=curve.saturation_current_a[group] / growth, Isat2_T0=0.0, Isc0_T0=current_sc[group], alpha_Isc=0.0,
-            aRBD=0.0, Tcell=kelvin, pvconst=constants,
-        )  # fmt: skip
-        # The curve's points then end at this cell's open circuit; else most of them lie far beyond it.
-        cell.VocSTC = cell.Voc
-        cells += [cell] * CELLS_OF_GROUP
+        for kind, cells_of_kind in enumerate((CELLS_OF_GROUP - bright_cells, bright_cells)):
+            cell = pvcell.PVcell(
+                Rs=curve.series_resistance_ohm[kind, group] / count, Rsh=curve.shunt_resistance_ohm[kind, group] / count,
+                Isat1_T0=curve.saturation_current_a[kind, group] / growth, Isat2_T0=0.0, Isc0_T0=current_sc[kind, group],
+                alpha_Isc=0.0, aRBD=0.0, Tcell=kelvin, pvconst=constants,
+            )  # fmt: skip
+            # The curve's points then end at this cell's open circuit; else most of them lie far beyond it.
+            cell.VocSTC = cell.Voc
+            cells += [cell] * cells_of_kind
     layout = pvmodule.standard_cellpos_pat(ROWS_OF_CELLS, [2, 2, 2])
-    module = pvmodule.PVmodule(cell_pos=layout, pvcells=cells, pvconst=constants)
-    return _top(module.Vmod, module.Pmod)
+    return pvmodule.PVmodule(cell_pos=layout, pvcells=cells, pvconst=constants)
 
 
-def _top(voltage_v: FloatArray, power_w: FloatArray) -> float:
+def top_w(voltage_v: FloatArray, power_w: FloatArray) -> float:
     """Vertex of the parabola through the highest point of a curve and its neighbours."""
     best = int(np.clip(power_w.argmax(), 1, power_w.size - 2))
     around = slice(best - 1, best + 2)

@@ -162,12 +162,10 @@ class RoofDc:
 
     def of_units(self, units: UnitsOnFaces) -> tuple[RoofDc, IntArray | slice]:
         """The points of the faces with such units, with the same numbers of faces and moments, and the cell of each point."""
-        if self.shaded is not None:
-            of_units = self.shaded.of_units(units)
-            return of_units, slice(None) if of_units.in_cells is None else of_units.in_cells.cell
         is_in = np.array(units.module_counts) > 0
-        if is_in.all():
-            return self, slice(None)
+        if self.shaded is not None or is_in.all():
+            of_units = self if self.shaded is None else self.shaded.of_units(units)
+            return of_units, slice(None) if of_units.in_cells is None else of_units.in_cells.cell
         index = np.flatnonzero(is_in[self.face])
         means = self.hour_means
         return replace(

@@ -20,7 +20,12 @@ from wattpair_service.engineering.results import Range
 from wattpair_service.engineering.selection.evaluation import Evaluated
 from wattpair_service.engineering.selection.request import SelectionRequest
 from wattpair_service.engineering.sentences import Sentence, family, fixed, sentence
-from wattpair_service.engineering.strings.string_system import StringSystem, replacement_years, system_cost
+from wattpair_service.engineering.strings.string_system import (
+    StringSystem,
+    inverters_paid,
+    replacement_years,
+    system_cost,
+)
 
 DAYS_PER_YEAR = 365.0
 CONVERSION_SHARE = 0.003
@@ -63,7 +68,8 @@ class CauseKwh:
 class TurningPoints:
     """What would make both worth the same, each by itself; None where no value does.
 
-    The extra price of the string inverter today, its life [years], and the factor on what shade takes more from the strings.
+    The extra price of the string inverter, its replacements included where they have no price of their own; its life [years];
+    and the factor on what shade takes more from the strings.
     """
 
     extra_price: float | None
@@ -129,7 +135,7 @@ def comparison(
     """
     rate = request.failure_rate(micro.unit)
     micro_down = (BAND_CENTRE if rate is None else rate) * repair_days / DAYS_PER_YEAR
-    string_down = repair_days / DAYS_PER_YEAR / system.offer.expected_life_years
+    string_down = down_share(repair_days, system.offer.expected_life_years)
     micro_kwh = micro.balance.delivered_kwh - micro.losses.lost(_produced(micro.balance)).total_kwh
     string_kwh = system.at_meter_kwh
     causes = _causes(micro, system, micro_down * micro_kwh, string_down * string_kwh)
@@ -152,6 +158,11 @@ def comparison(
         replaced_in_years=tuple(replacement_years(system.offer.expected_life_years, request.terms.horizon_years)),
         sentence=_sentence(request, micro.name, system.offer.name, share, money),
     )
+
+
+def down_share(repair_days: float, life_years: float) -> float:
+    """Share of the time in which a string inverter waits for its repair: once in its life."""
+    return repair_days / DAYS_PER_YEAR / life_years
 
 
 def _produced(balance: EnergyBalance) -> float:
@@ -217,18 +228,21 @@ def _money(
     micro_cost = micro.units_cost + (micro.plant_cost if has_plant else 0.0)
     plant = (system.offer.balance_of_plant or 0.0) if has_plant else 0.0
     string_cost = system.cost + plant
-    string_value = float(system.energy.roof.value(worth)) * (1.0 - down[1])
+    always_up_value = float(system.energy.roof.value(worth))
+    string_value = always_up_value * (1.0 - down[1])
     extra_value = micro.value * (1.0 - down[0]) - string_value
     net_gain = extra_value - (micro_cost - string_cost)
-    shade_kwh = next(each.difference_kwh for each in causes if each.cause == "shade")
-    value_per_kwh = string_value / system.at_meter_kwh if system.at_meter_kwh > 0.0 else 0.0
 
     def gain_at(life_years: float) -> float:
         cost = system_cost(request, system.offer, modules, life_years)
         assert cost is not None, "the same prices are known"
-        return net_gain - (system.cost or 0.0) + cost
+        longer_up_value = always_up_value * (down[1] - down_share(request.repair_days, life_years))
+        return net_gain - longer_up_value + cost - (system.cost or 0.0)
 
-    shade_value = shade_kwh * value_per_kwh
+    shade_kwh = next(each.difference_kwh for each in causes if each.cause == "shade")
+    available_kwh = system.balance.available_kwh
+    # Shade takes of the DC energy, of which not all arrives at the meter.
+    shade_value = shade_kwh * string_value / available_kwh if available_kwh > 0.0 else 0.0
     shade_factor = 1.0 - net_gain / shade_value if shade_value > 0.0 else None
     return MoneyDifference(
         extra_cost=micro_cost - string_cost,
@@ -236,20 +250,27 @@ def _money(
         net_gain=net_gain,
         balance_of_plant_counts=has_plant,
         turning=TurningPoints(
-            extra_price=-net_gain,
+            extra_price=_turning_price(request, system, net_gain),
             life_years=_turning_life(gain_at, request.terms.horizon_years),
             shade_factor=shade_factor if shade_factor is not None and shade_factor >= 0.0 else None,
         ),
     )
 
 
+def _turning_price(request: SelectionRequest, system: StringSystem, net_gain: float) -> float | None:
+    """Change of the string inverter's price at which both are worth the same; None where it would cost less than nothing."""
+    price = system.offer.price
+    assert price is not None, "computed only where prices are known"
+    extra = -net_gain / inverters_paid(request.terms, system.offer)
+    return extra if price + extra >= 0.0 else None
+
+
 def _turning_life(gain_at: Callable[[float], float], horizon_years: int) -> float | None:
     """Shortest life in whole years from which on the microinverters no longer lead; None where no life turns it."""
-    gains = [gain_at(float(years)) for years in range(1, horizon_years + 1)]
-    leads = [gain > 0.0 for gain in gains]
-    if all(leads) or not any(leads):
+    leads = [gain_at(float(years)) > 0.0 for years in range(1, horizon_years + 1)]
+    if leads[-1] or not any(leads):
         return None
-    return float(leads.index(False) + 1)
+    return float(len(leads) - leads[::-1].index(True) + 1)
 
 
 def _sentence(

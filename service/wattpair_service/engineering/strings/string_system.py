@@ -21,7 +21,7 @@ from wattpair_service.engineering.equipment import ONE_MODULE, InputWiring, Micr
 from wattpair_service.engineering.inverter.power_steps import power_steps
 from wattpair_service.engineering.money.cash_flow import discount_factors, remaining_shares
 from wattpair_service.engineering.money.replacements import BAND_CENTRE, yearly_failures
-from wattpair_service.engineering.selection.request import ModuleOffer, SelectionRequest
+from wattpair_service.engineering.selection.request import ModuleOffer, SelectionRequest, Terms
 from wattpair_service.engineering.strings.offer import ConversionBehind, DcPath, StringInverterOffer
 from wattpair_service.engineering.strings.string_roof import StringRoof
 from wattpair_service.engineering.strings.stringing import Stringing
@@ -45,8 +45,8 @@ class StringSystem:
     """A string inverter on the whole roof.
 
     `energy` and `losses` are as those of a microinverter; of the first year's conversion loss, `optimiser_kwh` is lost in the
-    optimisers and `cable_kwh` in the DC cable. `orientation_kwh` is the mismatch that strings have without any shade. `cost` is
-    the present value of inverters and optimisers over the horizon, None where a price is missing.
+    optimisers and `cable_kwh` in the DC cable. `orientation_kwh` is what mismatch and a local tracker take without any shade.
+    `cost` is the present value of inverters and optimisers over the horizon, None where a price is missing.
     """
 
     offer: StringInverterOffer
@@ -104,11 +104,23 @@ def string_system(
         stringing=strings,
         energy=at_meter(energy, shares.kept_hours),
         losses=shares,
-        orientation_kwh=0.0 if offer.optimiser is not None else roof.orientation_loss_kwh(groups),
+        orientation_kwh=0.0 if offer.optimiser is not None else _orientation_kwh(roof.without_shade(groups), unit, wiring),
         optimiser_kwh=optimiser_kwh,
         cable_kwh=cable_kwh,
         cost=system_cost(request, offer, modules),
     )
+
+
+def _orientation_kwh(clear: RoofDc | None, unit: Microinverter, wiring: InputWiring) -> float:
+    """What strings over several faces lose without shade, by mismatch and by a local tracker [kWh]."""
+    if clear is None:
+        return 0.0
+    response, modules = clear.response, wiring.modules_per_input
+    assert response.shade is not None, "a string says what its modules would give alone"
+    tracker = power_steps(response, unit, input_wiring=wiring, module_count=modules).tracker
+    lost_wh = float((response.shade.unshaded_w - response.maximum_power.power_w) @ response.weight_h)
+    lost_wh += float(tracker.power_w @ response.weight_h[tracker.index])
+    return lost_wh * modules / 1000.0
 
 
 def _as_unit(offer: StringInverterOffer, path: DcPath) -> Microinverter:
@@ -133,6 +145,18 @@ def replacement_years(life_years: float, horizon_years: int) -> list[int]:
         years.append(max(ceil(count * life_years), 1))
         count += 1
     return years
+
+
+def inverters_paid(terms: Terms, offer: StringInverterOffer) -> float:
+    """Inverters paid at the price of the first, later ones by their years' discount factors.
+
+    Only the first where later ones have a price of their own.
+    """
+    if offer.replacement_price is not None:
+        return 1.0
+    discount = discount_factors(terms.discount_rate, terms.horizon_years)
+    years = replacement_years(offer.expected_life_years, terms.horizon_years)
+    return 1.0 + sum(float(discount[year - 1]) for year in years if year > offer.warranty_years)
 
 
 def system_cost(
