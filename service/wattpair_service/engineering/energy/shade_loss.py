@@ -7,11 +7,11 @@ stays.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
-from wattpair_service.engineering.arrays import FloatArray
+from wattpair_service.engineering.arrays import FloatArray, IntArray
 from wattpair_service.engineering.energy.face_cache import FaceCache
 from wattpair_service.engineering.energy.shaded_face import ShadedFace
 from wattpair_service.engineering.equipment import Module
@@ -52,8 +52,13 @@ class FaceShade:
     modules: tuple[ModuleShade, ...]
 
 
-def face_shade(cache: FaceCache, face: Face, module: Module, parameters: SixParameters) -> FaceShade | None:
-    """What shade takes of a face with its modules; None where nothing stands before its sky."""
+def face_shade(
+    cache: FaceCache, face: Face, module: Module, parameters: SixParameters, *, range_modules: int | None = None
+) -> FaceShade | None:
+    """What shade takes of a face with its modules; None where nothing stands before its sky.
+
+    The range is that of all modules, or of `range_modules` of them, evenly spread, which is faster.
+    """
     if not face.is_shaded:
         return None
     shaded = cache.shaded_face(face, module, parameters)
@@ -67,11 +72,14 @@ def face_shade(cache: FaceCache, face: Face, module: Module, parameters: SixPara
     tolerance = 0.0 if face.shade is None else face.shade.tolerance_share
     if face.shade is not None and (face.shade.objects or face.shade.buildings or face.shade.trees) and tolerance > 0.0:
         factor = (1.0 + tolerance) / (1.0 - tolerance)
+        sample = _sample(shaded.positions, shaded.positions if range_modules is None else range_modules)
+        of_sample, own = _with_modules(face, sample), _share(loss_wh[sample], unshaded_wh)
         shares = [
-            _share(unshaded_wh - _modules_wh(cache, face, module, parameters, each), unshaded_wh)
+            _share(unshaded_wh - _modules_wh(cache, of_sample, module, parameters, each), unshaded_wh)
             for each in (1.0 / factor, factor)
         ]
-        low, high = min(share, *shares), max(share, *shares)
+        if own > 0.0:
+            low, high = (share * end / own for end in (min(own, *shares), max(own, *shares)))
     modules: tuple[ModuleShade, ...] = ()
     if shaded.positions > 1 and face.shade is not None and face.shade.placement is not None:
         corners = face.shade.placement.corners
@@ -86,6 +94,23 @@ def face_shade(cache: FaceCache, face: Face, module: Module, parameters: SixPara
         loss_kwh_by_month=loss_wh.mean(axis=0) * (face.module_count / 1000.0),
         modules=modules,
     )
+
+
+def _sample(positions: int, count: int) -> IntArray:
+    """So many of the modules of a face, evenly spread."""
+    return np.unique(np.linspace(0, positions - 1, min(count, positions)).round().astype(np.int64))
+
+
+def _with_modules(face: Face, modules: IntArray) -> Face:
+    """The face with some of its modules."""
+    shade = face.shade
+    if shade is None or shade.placement is None:
+        return face
+    placement, survey = shade.placement, shade.survey
+    placement = replace(placement, corners=tuple(placement.corners[each] for each in modules))
+    if survey is not None and len(survey.factors) > 1:
+        survey = replace(survey, factors=tuple(survey.factors[each] for each in modules))
+    return replace(face, module_count=modules.size, shade=replace(shade, placement=placement, survey=survey))
 
 
 def _modules_wh(cache: FaceCache, face: Face, module: Module, parameters: SixParameters, height_factor: float) -> FloatArray:

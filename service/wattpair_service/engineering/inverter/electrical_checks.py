@@ -10,7 +10,7 @@ module's figures (a margin below `SMALL_MARGIN_SHARE` of the voltage limit is a 
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import lru_cache
 from typing import Literal, get_args
 
@@ -268,7 +268,6 @@ class _Extremes:
     current_mp_hot_a: float
 
     @classmethod
-    @lru_cache(maxsize=64)
     def of(
         cls,
         parameters: SixParameters,
@@ -276,6 +275,20 @@ class _Extremes:
         temp_highest_c: float,
         mountings: frozenset[str],
         in_series: int,
+    ) -> _Extremes:
+        one = cls._of_module(parameters, temp_lowest_c, temp_highest_c, mountings)
+        return replace(
+            one,
+            voltage_mp_cold_v=one.voltage_mp_cold_v * in_series,
+            voltage_mp_hot_v=one.voltage_mp_hot_v * in_series,
+            voltage_oc_hot_v=one.voltage_oc_hot_v * in_series,
+            voltage_oc_low_light_v=one.voltage_oc_low_light_v * in_series,
+        )
+
+    @classmethod
+    @lru_cache(maxsize=64)
+    def _of_module(
+        cls, parameters: SixParameters, temp_lowest_c: float, temp_highest_c: float, mountings: frozenset[str]
     ) -> _Extremes:
         irradiance_w_m2 = np.array([STC_W_M2, STC_W_M2, LOW_LIGHT_W_M2])
         hot_c, hot_low_light_c = _hottest_c(mountings, irradiance_w_m2[1:], temp_highest_c)
@@ -285,10 +298,10 @@ class _Extremes:
         return cls(
             temp_cell_hot_c=hot_c,
             temp_under_module_hot_c=temp_highest_c + AIR_UNDER_MODULE_SHARE * (hot_c - temp_highest_c),
-            voltage_mp_cold_v=float(best.voltage_v[0]) * in_series,
-            voltage_mp_hot_v=float(best.voltage_v[1]) * in_series,
-            voltage_oc_hot_v=float(open_circuit[1]) * in_series,
-            voltage_oc_low_light_v=float(open_circuit[2]) * in_series,
+            voltage_mp_cold_v=float(best.voltage_v[0]),
+            voltage_mp_hot_v=float(best.voltage_v[1]),
+            voltage_oc_hot_v=float(open_circuit[1]),
+            voltage_oc_low_light_v=float(open_circuit[2]),
             current_mp_hot_a=float(best.current_a[1]),
         )
 

@@ -25,6 +25,8 @@ from wattpair_service.engineering.strings.string_roof import StringRoof
 from wattpair_service.engineering.strings.string_system import string_system
 from wattpair_service.engineering.strings.stringing import CheckLength, Stringing, stringing
 
+RANGE_MODULES = 8
+"""Modules of a face that show its range. Of 13 roofs of 16 to 24 modules the ends are those of all modules within 0.07 of the loss."""
 DC_SIDE = caution("string_dc_side", "electrician", "dc")
 DC_FAULTS = caution("string_dc_faults", "electrician", "dc")
 STRING_ORDER = family(
@@ -119,7 +121,7 @@ def _shade_range(
     """Low and high end of what shade takes from the roof, relative to its value."""
     value = low = high = 0.0
     for face in request.faces:
-        shade = face_shade(cache, face, module.module, parameters)
+        shade = face_shade(cache, face, module.module, parameters, range_modules=RANGE_MODULES)
         if shade is not None:
             value += shade.unshaded_kwh * shade.loss_share.value
             low += shade.unshaded_kwh * shade.loss_share.low

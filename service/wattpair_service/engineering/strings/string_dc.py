@@ -26,6 +26,9 @@ LEVELS_MOST = 8
 LEVEL_STEPS = (0.02, 0.04, 0.08, 0.15, 0.3)
 """Width of a level as a share of its brightest group's irradiance: the first that needs no more than `LEVELS_MOST`."""
 
+LEAST_BEAM_W_M2 = 1.0
+"""With less beam on all faces, a moment has one position of the sun."""
+
 ModuleOnFace = tuple[int, int]
 """A face and a module on it, both by their numbers from 0."""
 String = tuple[ModuleOnFace, ...]
@@ -73,11 +76,14 @@ class StringPoints:
     def of(cls, roof: RoofDc, hour_of_moment: IntArray, state_of_moment: IntArray, faces: Sequence[FaceLight]) -> StringPoints:
         """The roof's moments in which any face is lit, with the positions of the sun in their hours."""
         moment, suns_of_hour = np.unique(roof.moment), np.ones(int(hour_of_moment.max()) + 1, dtype=np.int64)
+        has_beam = np.zeros(moment.size, dtype=np.bool_)
         for face in faces:
             if face.shaded is not None:
-                hours = face.unshaded.hour_of_year
+                hours, point = face.unshaded.hour_of_year, face.point_of_moment[moment]
                 suns_of_hour[hours] = np.bincount(face.shaded.classes.suns.hour, minlength=hours.size)
-        repeats = suns_of_hour[hour_of_moment[moment]]
+                has_beam |= (point >= 0) & (face.unshaded.parts.beam[point] > LEAST_BEAM_W_M2)
+        # Where the sun stands matters to the beam alone.
+        repeats = np.where(has_beam, suns_of_hour[hour_of_moment[moment]], 1)
         point = np.repeat(np.arange(moment.size), repeats)
         sun = np.arange(point.size) - np.repeat(np.cumsum(repeats) - repeats, repeats)
         moments = moment[point]
@@ -255,38 +261,47 @@ class Levels:
 
     Attributes
     ----------
-    order : array of int, shape (groups, n)
-        Groups from the brightest to the darkest.
-    in_level : array, shape (levels, groups, n)
-        How often each of these, so ordered, counts in a level.
+    level : array of int, shape (groups, n)
+        Level of each group.
+    weight : array, shape (groups,)
+        How often each group counts.
     counts : array, shape (levels, n)
         Groups in each level; 0 for no level.
     """
 
-    order: IntArray
-    in_level: FloatArray
+    level: IntArray
+    weight: FloatArray
     counts: FloatArray
 
     @classmethod
-    def of(cls, irradiance_w_m2: FloatArray, counts: FloatArray) -> Levels:
-        """Of irradiances, shape (groups, n), each of which counts as often as `counts`, shape (groups,), says."""
-        order = np.argsort(-irradiance_w_m2, axis=0)
-        ordered, weight = np.take_along_axis(irradiance_w_m2, order, axis=0), counts[order]
-        level, too_many = np.zeros(ordered.shape, dtype=np.int64), np.arange(ordered.shape[1])
+    def of(cls, irradiance_w_m2: FloatArray, weight: FloatArray) -> Levels:
+        """Of irradiances, shape (groups, n), each of which counts as often as `weight`, shape (groups,), says."""
+        # The groups of a point side by side, which sorts twice as fast.
+        by_point = np.ascontiguousarray(irradiance_w_m2.T)
+        order = np.argsort(-by_point, axis=1)
+        ordered = np.ascontiguousarray(np.take_along_axis(by_point, order, axis=1).T)
+        ordered_level, too_many = np.zeros(ordered.shape, dtype=np.int64), np.arange(ordered.shape[1])
         for step in LEVEL_STEPS:
-            level[:, too_many] = _level_numbers(ordered[:, too_many], step)
-            too_many = np.flatnonzero(level[-1] >= LEVELS_MOST)
+            ordered_level[:, too_many] = _level_numbers(ordered[:, too_many], step)
+            too_many = np.flatnonzero(ordered_level[-1] >= LEVELS_MOST)
             if not too_many.size:
                 break
-        level = np.minimum(level, LEVELS_MOST - 1)
-        numbers = np.arange(int(level.max()) + 1)[:, None, None]
-        in_level = np.where(level == numbers, weight, 0.0)
-        return cls(order, in_level, in_level.sum(axis=1))
+        level = np.empty_like(ordered_level.T)
+        np.put_along_axis(level, order, np.minimum(ordered_level, LEVELS_MOST - 1).T, axis=1)
+        level = np.ascontiguousarray(level.T)
+        empty = cls(level, weight, np.empty((int(level.max()) + 1, 0)))
+        return replace(empty, counts=empty._sums(1.0))
 
     def mean(self, values: FloatArray) -> FloatArray:
         """Mean over the groups of each level, shape (levels, n), of a value of each group, (groups, n)."""
-        ordered = np.take_along_axis(values, self.order, axis=0)
-        return np.asarray((self.in_level * ordered).sum(axis=1) / np.maximum(self.counts, 1e-12))
+        return np.asarray(self._sums(values) / np.maximum(self.counts, 1e-12))
+
+    def _sums(self, values: FloatArray | float) -> FloatArray:
+        levels, points = len(self.counts), self.level.shape[1]
+        weighted = np.broadcast_to(self.weight[:, None] * values, self.level.shape)
+        bins = self.level * points + np.arange(points)
+        sums = np.bincount(bins.ravel(), weights=weighted.ravel(), minlength=levels * points)
+        return sums.astype(np.float64, copy=False).reshape(levels, points)
 
 
 def _level_numbers(ordered: FloatArray, step: float) -> IntArray:

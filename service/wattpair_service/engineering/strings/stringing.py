@@ -36,8 +36,12 @@ class Lengths:
     @classmethod
     def of(cls, checks: CheckLength) -> Lengths:
         """By the checks of each length, which pass over one range of lengths."""
-        passing = [length for length in range(1, LENGTH_MOST + 1) if is_buildable(checks(length))]
-        return cls(min(passing, default=None), max(passing, default=None))
+        lengths = range(1, LENGTH_MOST + 1)
+        shortest = next((length for length in lengths if is_buildable(checks(length))), None)
+        if shortest is None:
+            return cls(None, None)
+        beyond = next((length for length in lengths[shortest:] if not is_buildable(checks(length))), LENGTH_MOST + 1)
+        return cls(shortest, beyond - 1)
 
 
 @dataclass(frozen=True, slots=True)
