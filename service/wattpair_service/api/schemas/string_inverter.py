@@ -88,7 +88,7 @@ class StringInverterSchema(InputSchema):
 
     @validates_schema(skip_on_field_errors=True, pass_original=True)
     def consistent(self, data: dict[str, Any], original: object, **_: Any) -> None:
-        """Voltages must be in order, and exactly one efficiency must be given."""
+        """Voltages must be in order, phases one or three, and exactly one efficiency must be given."""
         errors: dict[str, list[str]] = {}
         for lower, upper in (
             ("tracker_voltage_min_v", "tracker_voltage_max_v"),
@@ -97,6 +97,8 @@ class StringInverterSchema(InputSchema):
         ):
             if data[lower] > data[upper]:
                 errors.setdefault(lower, []).append(f"at most {upper}, which is {data[upper]:g} V")
+        if data["ac_phase_count"] == 2:
+            errors["ac_phase_count"] = ["1 or 3"]
         given = [name for name in EFFICIENCIES if isinstance(original, dict) and name in original]
         if not given:
             errors["cec_efficiency_percent"] = ["exactly one of " + ", ".join(EFFICIENCIES)]

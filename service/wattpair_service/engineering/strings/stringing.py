@@ -129,7 +129,7 @@ def _require_sound(given: tuple[String, ...], module_counts: Sequence[int], trac
             if not module < module_counts[face]:
                 message = f"modules from 1 to {module_counts[face]} of this face, not {module + 1}"
             elif (face, module) in seen:
-                message = f"each module once; module {module + 1} of this face is in two strings"
+                message = f"each module once; module {module + 1} of this face is named twice"
             if message is not None:
                 raise EngineeringError(message, (f"strings/{index}",))
             seen.add((face, module))
