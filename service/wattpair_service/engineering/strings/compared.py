@@ -26,7 +26,7 @@ from wattpair_service.engineering.strings.string_system import string_system
 from wattpair_service.engineering.strings.stringing import CheckLength, Stringing, stringing
 
 RANGE_MODULES = 8
-"""Modules of a face that show its range. Of 13 roofs of 16 to 24 modules the ends are those of all modules within 0.07 of the loss."""
+"""Modules of a face that show its range: on 13 roofs of 16 to 24 modules within 0.07 of the loss of what all of them show."""
 DC_SIDE = caution("string_dc_side", "electrician", "dc")
 DC_FAULTS = caution("string_dc_faults", "electrician", "dc")
 STRING_ORDER = family(

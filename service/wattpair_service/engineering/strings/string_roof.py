@@ -59,16 +59,12 @@ class StringRoof:
         """A roof whose single unit has each module at its own maximum."""
         return self._with_inputs([(self._module(module), ONE_MODULE) for string in strings for module in string])
 
-    def orientation_loss_kwh(self, strings: Sequence[String]) -> float:
-        """What mismatch takes of a year's DC energy of these strings without any shade [kWh]."""
+    def without_shade(self, strings: Sequence[String]) -> RoofDc | None:
+        """The same with these strings and no shade; None where no string lies on several faces: it then has no mismatch."""
         if all(len({face for face, _ in string}) == 1 for string in strings):
-            return 0.0
+            return None
         clear = replace(self, faces=tuple(replace(face, shaded=None) for face in self.faces), _responses={}, _modules={})
-        dc = clear.with_strings(strings)
-        response, modules = dc.response, sum(map(len, strings))
-        assert response.shade is not None, "a string says what its modules would give alone"
-        lost_w = response.shade.unshaded_w - response.maximum_power.power_w
-        return float(lost_w @ response.weight_h) * modules / 1000.0
+        return clear.with_strings(strings)
 
     def _string(self, string: String) -> DcResponse:
         if string not in self._responses:

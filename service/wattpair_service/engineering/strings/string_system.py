@@ -45,8 +45,8 @@ class StringSystem:
     """A string inverter on the whole roof.
 
     `energy` and `losses` are as those of a microinverter; of the first year's conversion loss, `optimiser_kwh` is lost in the
-    optimisers and `cable_kwh` in the DC cable. `orientation_kwh` is the mismatch that strings have without any shade. `cost` is
-    the present value of inverters and optimisers over the horizon, None where a price is missing.
+    optimisers and `cable_kwh` in the DC cable. `orientation_kwh` is what mismatch and a local tracker take without any shade.
+    `cost` is the present value of inverters and optimisers over the horizon, None where a price is missing.
     """
 
     offer: StringInverterOffer
@@ -104,11 +104,23 @@ def string_system(
         stringing=strings,
         energy=at_meter(energy, shares.kept_hours),
         losses=shares,
-        orientation_kwh=0.0 if offer.optimiser is not None else roof.orientation_loss_kwh(groups),
+        orientation_kwh=0.0 if offer.optimiser is not None else _orientation_kwh(roof.without_shade(groups), unit, wiring),
         optimiser_kwh=optimiser_kwh,
         cable_kwh=cable_kwh,
         cost=system_cost(request, offer, modules),
     )
+
+
+def _orientation_kwh(clear: RoofDc | None, unit: Microinverter, wiring: InputWiring) -> float:
+    """What strings over several faces lose without shade, by mismatch and by a local tracker [kWh]."""
+    if clear is None:
+        return 0.0
+    response, modules = clear.response, wiring.modules_per_input
+    assert response.shade is not None, "a string says what its modules would give alone"
+    tracker = power_steps(response, unit, input_wiring=wiring, module_count=modules).tracker
+    lost_wh = float((response.shade.unshaded_w - response.maximum_power.power_w) @ response.weight_h)
+    lost_wh += float(tracker.power_w @ response.weight_h[tracker.index])
+    return lost_wh * modules / 1000.0
 
 
 def _as_unit(offer: StringInverterOffer, path: DcPath) -> Microinverter:
