@@ -267,6 +267,11 @@ def test_orientation_is_what_two_directions_in_one_string_cost() -> None:
     assert orientation.microinverters_kwh == 0.0
     assert shade.string_inverter_kwh == pytest.approx(0.0, abs=1e-6)
     assert cause(by_face, "orientation").string_inverter_kwh == 0.0
+    # A simple tracker stays at the lower maximum of a string of two directions: that is no shade either.
+    inverter = replace(offers[0].inverter, tracker="local")
+    local = compared((south, EAST), replace(offers[0], inverter=inverter))
+    assert cause(local, "orientation").string_inverter_kwh > orientation.string_inverter_kwh + 1.0
+    assert cause(local, "shade").string_inverter_kwh == pytest.approx(0.0, abs=1e-6)
     assert by_face.string_inverter_kwh == pytest.approx(by_face.microinverters_kwh, rel=0.005)
 
 
