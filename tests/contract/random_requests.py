@@ -100,6 +100,7 @@ def terms(draw: st.DrawFn, body: Body) -> Body:
         "connection_costs": connection_costs(body["region"]),
         "load_w": loads(),
         "weather": st.just(hourly_weather()),
+        "string_inverters": st.lists(string_inverters(), min_size=1, max_size=2),
     }
     if "tariff" in body:
         choices["tariff"] = tariffs()
@@ -109,6 +110,40 @@ def terms(draw: st.DrawFn, body: Body) -> Body:
     if "weather" in given:
         given["site"] = {"latitude_deg": LATITUDE_DEG, "longitude_deg": LONGITUDE_DEG}
     return given
+
+
+@st.composite
+def string_inverters(draw: st.DrawFn) -> Body:
+    """String inverters that fit, and some that do not, with and without prices and optimisers."""
+    highest_v = draw(st.sampled_from([150.0, 600.0, 1000.0]))
+    window = sorted(draw(st.tuples(*[numbers(20.0, highest_v)] * 2)))
+    inverter: Body = {
+        "name": draw(st.sampled_from(["String 3", "String 8"])),
+        "ac_power_w": draw(numbers(1500.0, 12000.0)),
+        "ac_phase_count": draw(st.sampled_from([1, 3])),
+        "dc_voltage_max_v": highest_v,
+        "tracker_count": draw(st.integers(1, 6)),
+        "tracker_voltage_min_v": window[0] if draw(st.booleans()) else 20.0,
+        "tracker_voltage_max_v": max(window[1], 30.0),
+        "start_voltage_v": window[0],
+        "tracker_current_max_a": draw(numbers(8.0, 30.0)),
+        "tracker_short_circuit_current_max_a": draw(numbers(18.0, 40.0)),
+        "european_efficiency_percent": draw(numbers(92.0, 99.0)),
+        "shade_tracker": draw(st.sampled_from(["global", "local"])),
+    }
+    one: Body = {
+        "inverter": inverter,
+        "expected_life_years": draw(numbers(1.0, 40.0)),
+        "warranty_years": draw(st.integers(0, 25)),
+    }
+    if draw(st.booleans()):
+        one |= {"price": draw(numbers(0.0, 4000.0)), "balance_of_plant": draw(numbers(0.0, 2000.0))}
+    if draw(st.booleans()):
+        one["optimiser"] = {
+            "name": "optimiser", "efficiency_percent": draw(numbers(95.0, 99.9)), "voltage_min_v": draw(numbers(5.0, 20.0)),
+            "voltage_max_v": draw(numbers(60.0, 120.0)), "price": draw(numbers(0.0, 90.0)),
+        }  # fmt: skip
+    return one
 
 
 def tariffs() -> st.SearchStrategy[Body]:
