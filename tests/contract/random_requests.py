@@ -70,6 +70,8 @@ def designs(draw: st.DrawFn) -> Body:
         body.pop(name, None)
     if "tariff" not in body:
         body.pop("share_used_at_home", None)
+    if draw(st.sampled_from([True, False, False])):
+        body["string_inverters"] = draw(st.lists(string_inverters(), min_size=1, max_size=2))
     place = draw(st.sampled_from([(52.1, 5.2), (36.1, -79.95), (-33.9, 18.6), (64.1, -21.8), (-41.3, 174.8), (1.4, 103.8)]))
     body["site"] = {"latitude_deg": place[0], "longitude_deg": place[1]}
     body["region"] = draw(st.sampled_from(sorted(regions())))
@@ -78,6 +80,11 @@ def designs(draw: st.DrawFn) -> Body:
     body["modules"] = [draw(modules())]
     body |= {"modules_per_input": draw(st.sampled_from([1, 1, 2, 3])), "wiring": draw(st.sampled_from(["series", "parallel"]))}
     body["candidates"] = [draw(candidates(number)) for number in range(draw(st.integers(1, 4)))]
+    if "string_inverters" in body:
+        # Without a microinverter that passes there is nothing to compare with.
+        fitting: Body = copy.deepcopy(EXAMPLE["candidates"][0])
+        fitting["microinverter"] |= {"dc_voltage_max_v": 120, "dc_short_circuit_current_max_a": 40}
+        body |= {"candidates": [*body["candidates"][:3], fitting], "modules_per_input": 1}
     if "price_book" in body:
         body["price_book"]["part_numbers"] = body["price_book"]["part_numbers"][:1]
     for face in body["faces"]:
@@ -100,7 +107,6 @@ def terms(draw: st.DrawFn, body: Body) -> Body:
         "connection_costs": connection_costs(body["region"]),
         "load_w": loads(),
         "weather": st.just(hourly_weather()),
-        "string_inverters": st.lists(string_inverters(), min_size=1, max_size=2),
     }
     if "tariff" in body:
         choices["tariff"] = tariffs()
