@@ -3040,7 +3040,7 @@ class TurningPoints(Model, frozen=True, kw_only=True):
     Attributes
     ----------
     extra_price : float or None
-        Price that the string inverter may cost more today; negative: less.
+        How much more the string inverter may cost, later ones too where `replacement_price` is left out; negative: less.
     life_years : float or None
         Life of the string inverter from which on the microinverters no longer lead [a].
     shade_factor : float or None
