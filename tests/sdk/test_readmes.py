@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import csv
 import io
+import json
 import os
 import re
 import shutil
@@ -12,6 +13,8 @@ from pathlib import Path
 
 import pytest
 
+from tests.contract.bodies import example
+from tests.running import Service
 from tests.sdk.contract import DOCUMENT, LEFT_OUT, ROOT, SCHEMAS
 
 READMES = {"README.md": ROOT, "sdk/README.md": ROOT / "sdk"}
@@ -31,7 +34,16 @@ def blocks(readme: str) -> list[tuple[str, str]]:
 
 @by_readme
 def test_every_block_is_of_a_language_that_is_run_here(readme: str) -> None:
-    assert {language for language, _ in blocks(readme)} == {"python", "sh"}
+    assert {language for language, _ in blocks(readme)} - {"json"} == {"python", "sh"}
+
+
+def test_json_is_part_of_a_selection(shared_service: Service) -> None:
+    parts = [json.loads(text) for language, text in blocks("README.md") if language == "json"]
+    assert parts
+    for part in parts:
+        answer = shared_service.post("select_microinverters", example("select_microinverters") | part)
+        assert answer.status == 200, answer.body
+        assert all(each["comparison"] is not None for each in answer.json["string_inverters"])
 
 
 @by_readme
