@@ -10,9 +10,12 @@ import re
 import shutil
 import subprocess
 from pathlib import Path
+from typing import Any
 
 import pytest
 
+from tests.contract.bodies import example
+from tests.running import Service
 from tests.sdk.conftest import MODULE, SITE, UNITS
 from tests.sdk.contract import DOCUMENT, LEFT_OUT, ROOT, SCHEMAS
 from wattpair import Client
@@ -37,6 +40,20 @@ def test_every_block_is_of_a_language_that_is_run_here(readme: str) -> None:
     assert {language for language, _ in blocks(readme)} - {"json"} == {"python", "sh"}
 
 
+def json_with(field: str) -> dict[str, Any]:
+    """The JSON block of the README that has a field at its top."""
+    parts: list[dict[str, Any]] = [json.loads(text) for language, text in blocks("README.md") if language == "json"]
+    (part,) = [each for each in parts if field in each]
+    return part
+
+
+def test_string_inverters_of_the_readme_are_compared(shared_service: Service) -> None:
+    body = example("select_microinverters") | json_with("string_inverters")
+    answer = shared_service.post("select_microinverters", body)
+    assert answer.status == 200, answer.body
+    assert all(each["comparison"] is not None for each in answer.json["string_inverters"])
+
+
 @by_readme
 def test_python(
     service_url: str, capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch, tmp_path: Path, readme: str
@@ -58,14 +75,13 @@ def test_python(
 
 
 def test_the_shaded_face_of_the_readme_is_designed(client: Client) -> None:
-    ((_, text),) = [each for each in blocks("README.md") if each[0] == "json"]
     design = client.design_roof(
         site=SITE,
         region="great_britain",
         currency="GBP",
         modules=[{"module": MODULE, "price": 95}],
         candidates=[{"microinverter": UNITS[0], "price": 110}],
-        faces=[json.loads(text)],
+        faces=[json_with("shade")],
         tariff={"import_price_per_kwh": 0.3, "export_price_per_kwh": 0.1},
     )
     assert design.clipping is not None
