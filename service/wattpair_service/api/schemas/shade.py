@@ -252,7 +252,12 @@ class TreeSchema(InputSchema):
 
 def _months_of_hours(description: str, *, required: bool = True) -> Listed:
     hour = Number("Share of beam irradiance that arrives, 0 to 1", at_least=0, at_most=1)
-    month = Listed(hour, "The hours 0 to 23 in standard time", fewest=24, most=24)
+    month = Listed(
+        hour,
+        "The hours 0 to 23, without summer time: with monthly weather those of the longitude, 15 deg an hour",
+        fewest=24,
+        most=24,
+    )
     return Listed(month, description, fewest=12, most=12, required=required)
 
 

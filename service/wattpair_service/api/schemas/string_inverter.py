@@ -145,7 +145,9 @@ class OptimiserSchema(InputSchema):
     name = Text("Name used in the result", longest=100)
     efficiency_percent = Number("Weighted efficiency", unit="%", at_least=80, at_most=99.9)
     voltage_min_v = Number("Lowest operating voltage of its input", unit="V", at_least=5, at_most=200)
-    voltage_max_v = Number("Highest operating voltage of its input", unit="V", at_least=6, at_most=250)
+    voltage_max_v = Number(
+        "Highest voltage of its input, which the module's open circuit must not exceed", unit="V", at_least=6, at_most=250
+    )
     price = _price("Price of one optimiser")
     failure_percent_per_year = Number(
         "Share of the optimisers that fails each year; if left out, as for microinverters",
@@ -153,6 +155,9 @@ class OptimiserSchema(InputSchema):
         at_least=0,
         at_most=20,
         required=False,
+    )
+    warranty_years = WholeNumber(
+        "Years in which a failed optimiser is replaced free", at_least=0, at_most=40, assumed=Assumed(25, COMMON_PRACTICE)
     )
 
     @validates_schema(skip_on_field_errors=True)
@@ -172,6 +177,7 @@ class OptimiserSchema(InputSchema):
             voltage_max_v=data["voltage_max_v"],
             price=data["price"],
             failure_share_per_year=None if rate is None else rate / 100.0,
+            warranty_years=data["warranty_years"],
         )
 
 

@@ -13,11 +13,10 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from wattpair_service.engineering.arrays import FloatArray, IntArray
+from wattpair_service.engineering.arrays import FloatArray, IntArray, paired, without_gaps
 from wattpair_service.engineering.energy.roof_dc import Cells, InCells, RoofDc, RoofTime
 from wattpair_service.engineering.module.merged_points import maxima_of, merged_points
 from wattpair_service.engineering.module.single_diode import OperatingPoint, scaled
-from wattpair_service.engineering.shade.classes import without_gaps
 
 EQUAL_STEPS = 40
 """Steps of power from 0 to the highest, for each face and for surges apart."""
@@ -86,7 +85,7 @@ class _Moments:
         if dc.in_cells is not None:
             power_w = dc.response.maximum_power.power_w
             level = np.minimum(power_w * (CELL_LEVELS / max(float(power_w.max()), 1e-9)), CELL_LEVELS - 1).astype(np.int64)
-            group = without_gaps(without_gaps(group * CELL_LEVELS + level) * 4096 + maxima_of(dc.response))
+            group = paired(without_gaps(group * CELL_LEVELS + level), maxima_of(dc.response))
         cell_of_group = np.zeros(int(group.max()) + 1, dtype=np.int64)
         cell_of_group[group] = cell_of_point
         moment_of_cell = cell % new_count
@@ -119,7 +118,7 @@ def _by_power_and_voltage(dc: RoofDc) -> IntArray:
         if end > start:
             level[start:end] = _power_voltage_level(best.power_w[start:end], best.voltage_v[start:end])
     number = without_gaps((2 * face + dc.response.is_surge) * (POWER_LEVELS * (VOLTAGE_LEVELS + 1)) + level)
-    return number if dc.in_cells is None else without_gaps(number * 4096 + maxima_of(dc.response))
+    return number if dc.in_cells is None else paired(number, maxima_of(dc.response))
 
 
 def _power_voltage_level(power_w: FloatArray, voltage_v: FloatArray) -> IntArray:

@@ -16,6 +16,7 @@ import numpy as np
 from wattpair_service.engineering.arrays import FloatArray, IntArray
 from wattpair_service.engineering.energy.shaded_face import ShadedFace, UnshadedPoints
 from wattpair_service.engineering.equipment import Cells, Module
+from wattpair_service.engineering.errors import EngineeringError
 from wattpair_service.engineering.irradiance.conditions import Conditions
 from wattpair_service.engineering.irradiance.plane_of_array import (
     Face,
@@ -47,6 +48,7 @@ from wattpair_service.engineering.site_year import SiteYear
 
 T = TypeVar("T")
 
+DARK = "light on the face in some hour of the year"
 CACHED_RESULTS = 24
 """Cached irradiances, DC responses and subhourly points: those of two roofs of four faces. Each takes some 0.3 MB for an hourly
 year."""
@@ -153,6 +155,8 @@ class FaceCache:
             # A range needs less than the loss itself.
             suns = SUNS_PER_HOUR if height_factor == 1.0 else 1
             lit = lit_hours(self.plane(face))
+            if not lit.size:
+                raise EngineeringError(f'{DARK}; "{face.name}" gets none', ("faces",))
             self._classes[key] = shade_on_face(
                 face, self.conditions, lit, cells, height_factor=height_factor, suns_per_hour=suns
             )

@@ -32,7 +32,12 @@ class GroupMeans:
 
 
 def series_response(
-    unshaded: DcResponse, reference: OperatingPoint, branches: Branches, size: int, means: GroupMeans
+    unshaded: DcResponse,
+    reference: OperatingPoint,
+    branches: Branches,
+    size: int,
+    means: GroupMeans,
+    group_counts: FloatArray | None = None,
 ) -> DcResponse:
     """Response of the mean of `size` modules in series at n points.
 
@@ -45,7 +50,11 @@ def series_response(
     branches : Branches
         Of all groups of the modules in series.
     means : GroupMeans
+    group_counts : array, shape (branches, n), optional
+        How many groups each row of the branches stands for, 0 for none; if omitted, one.
     """
+    counts = np.ones((len(branches.power_w), 1)) if group_counts is None else group_counts
+    conducting = np.broadcast_to(np.cumsum(counts, axis=0), branches.power_w.shape)
     maxima = _Maxima(
         unshaded,
         branches,
@@ -53,6 +62,7 @@ def series_response(
         voltage_ratio=branches.voltage_v / (size * reference.voltage_v),
         current_ratio=branches.current_a / reference.current_a,
         best=branches.power_w.argmax(axis=0),
+        conducting=conducting,
         size=size,
     )
     every, best_w = np.arange(maxima.best.size), unshaded.maximum_power.power_w
@@ -80,7 +90,7 @@ def air_temperature(response: DcResponse) -> FloatArray:
 class _Maxima:
     """Maxima of the mean module of chains at n points: power, voltage and current of each branch, relative to the unshaded one.
 
-    `best` is the branch of the highest maximum.
+    `best` is the branch of the highest maximum; `conducting`, shape (branches, n), is how many groups conduct in each.
     """
 
     unshaded: DcResponse
@@ -89,6 +99,7 @@ class _Maxima:
     voltage_ratio: FloatArray
     current_ratio: FloatArray
     best: IntArray
+    conducting: FloatArray
     size: int
 
     def operating_point(self, branch: IntArray, point: IntArray) -> OperatingPoint:
@@ -102,9 +113,9 @@ class _Maxima:
 
     def curve(self, branch: IntArray, point: IntArray) -> DiodeCurve:
         """A single diode near the maximum of a branch: its share of the cells, with the bypass diodes as a resistance."""
-        curve, groups = select(self.unshaded.curve, point), len(self.power_ratio)
-        conducting, current = (branch + 1.0) / groups, np.maximum(self.current_ratio[branch, point], 1e-9)
-        drop_v = (groups - branch - 1.0) * BYPASS_FORWARD_V / self.size
+        curve, groups = select(self.unshaded.curve, point), self.conducting[-1, point]
+        conducting, current = self.conducting[branch, point] / groups, np.maximum(self.current_ratio[branch, point], 1e-9)
+        drop_v = (groups - self.conducting[branch, point]) * BYPASS_FORWARD_V / self.size
         drop_ohm = drop_v / np.maximum(self.branches.current_a[branch, point], 1e-3)
         return DiodeCurve(
             photocurrent_a=curve.photocurrent_a * current,
@@ -116,11 +127,13 @@ class _Maxima:
 
     def others(self) -> tuple[OtherMaxima, ...]:
         """The lower maxima at higher voltages, branch by branch: only a voltage above the window asks for a lower one."""
-        maxima, groups = [], len(self.power_ratio)
-        for branch in range(1, groups):
+        maxima, branch_count = [], len(self.power_ratio)
+        # Of the rows that stand for groups, the last has no group bypassed.
+        none_bypassed = branch_count - 1 - (self.power_ratio[::-1] > 0.0).argmax(axis=0)
+        for branch in range(1, branch_count):
             point = np.flatnonzero((self.power_ratio[branch] > 0.0) & (self.best < branch))
             if point.size:
                 branches = np.full(point.size, branch)
-                last = np.full(point.size, branch == groups - 1)
+                last = none_bypassed[point] == branch
                 maxima.append(OtherMaxima(point, self.curve(branches, point), self.operating_point(branches, point), last))
         return tuple(maxima)

@@ -12,10 +12,11 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass, field, replace
 from functools import cached_property
+from itertools import groupby
 
 import numpy as np
 
-from wattpair_service.engineering.arrays import FloatArray, IntArray
+from wattpair_service.engineering.arrays import FloatArray, IntArray, without_gaps
 from wattpair_service.engineering.energy.series_response import GroupMeans, air_temperature, series_response
 from wattpair_service.engineering.equipment import InputWiring
 from wattpair_service.engineering.irradiance.plane_of_array import PlaneOfArray, PlaneParts
@@ -33,7 +34,7 @@ from wattpair_service.engineering.module.single_diode import (
     curve_at,
     maximum_power,
 )
-from wattpair_service.engineering.shade.classes import Combinations, ShadeClasses, combinations, without_gaps
+from wattpair_service.engineering.shade.classes import Combinations, ShadeClasses, combinations
 from wattpair_service.engineering.shade.module_points import HALVES
 
 UNEVEN_HALF_GAIN = 0.06
@@ -231,7 +232,9 @@ class ShadedFace:
             each.kind_of_chain.reshape(len(each.kind_of_chain), -1, len(units)) + start
             for each, start in zip(alike, offsets[:-1], strict=True)
         ]
-        together = combinations(np.concatenate(numbers, axis=1).swapaxes(1, 2))
+        # Only modules whose inputs are wired alike may take each other's place.
+        alike_wired = [len(list(chains)) for _, chains in groupby(wired for wired, _ in layout)]
+        together = combinations(np.concatenate(numbers, axis=1).swapaxes(1, 2), alike_wired)
         points = KindPoints.of(alike[0].hour[together.members[0]], self.unshaded.state_of_hour)
         inputs = []
         for (wired, size), members in zip(layout, together.members, strict=True):

@@ -7,7 +7,7 @@ from dataclasses import fields, replace
 import numpy as np
 import numpy.typing as npt
 
-from wattpair_service.engineering.arrays import FloatArray, IntArray
+from wattpair_service.engineering.arrays import FloatArray, IntArray, paired, without_gaps
 from wattpair_service.engineering.module.dc_response import DcResponse, OtherMaxima, PointShade
 from wattpair_service.engineering.module.single_diode import DiodeCurve, OperatingPoint
 
@@ -73,10 +73,11 @@ class _Mean:
 
 
 def maxima_of(response: DcResponse) -> IntArray:
-    """A number for the lower maxima that each point has: only points with the same number are merged."""
+    """A number, without gaps, for the lower maxima that each point has: only points with the same number are merged."""
     number = np.zeros(response.weight_h.size, dtype=np.int64)
-    for each in response.inputs:
-        number = (number * 31 + maxima_of(each.response)) % 4096
     for index, other in enumerate(response.other_maxima):
         number[other.point] += 1 << index
+    number = without_gaps(number)
+    for each in response.inputs:
+        number = paired(number, maxima_of(each.response))
     return number

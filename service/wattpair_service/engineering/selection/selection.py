@@ -260,7 +260,7 @@ def _result(
         cautions=(
             *cautions.ENERGY_CAUTIONS,
             *shade_cautions(request.faces),
-            *string_cautions(strings),
+            *string_cautions(request.string_inverters if strings else ()),
             *(each for each in cautions.ELECTRICAL_CAUTIONS if each not in cautions.ENERGY_CAUTIONS),
             *(() if has_money else (NO_MONEY,)),
             *((NO_MODULE_PRICE,) if no_module_price else ()),

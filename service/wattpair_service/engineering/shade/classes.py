@@ -6,11 +6,12 @@ about as much of the sky. Only their views of the sky are averaged: the energy o
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
 
-from wattpair_service.engineering.arrays import FloatArray, IntArray
+from wattpair_service.engineering.arrays import FloatArray, IntArray, without_gaps
 from wattpair_service.engineering.shade.beam import BRIGHT_STEPS, EVEN, ONE_HALF_UNEVEN, BeamFactors
 from wattpair_service.engineering.shade.suns import Suns
 
@@ -130,17 +131,22 @@ def shade_classes(suns: Suns, factors: BeamFactors, dome: FloatArray, band: Floa
 class Combinations:
     """What is combined in the same hour, u different combinations.
 
-    `members` has the numbers combined in each, shape (members, u), rising along the first axis; `of_set`, shape (suns, sets),
-    the combination of each set at each sun.
+    `members` has the numbers combined in each, shape (members, u), rising among those that may change places; `of_set`, shape
+    (suns, sets), the combination of each set at each sun.
     """
 
     members: IntArray
     of_set: IntArray
 
 
-def combinations(numbers: IntArray) -> Combinations:
-    """Combinations of the numbers of each set's members at each sun, shape (suns, sets, members)."""
-    members_in_order = np.sort(numbers, axis=-1)
+def combinations(numbers: IntArray, alike: Sequence[int] | None = None) -> Combinations:
+    """Combinations of the numbers of each set's members at each sun, shape (suns, sets, members).
+
+    `alike` says how many members, one after another, may change places; if omitted, all may.
+    """
+    ends = np.cumsum(alike or [numbers.shape[-1]])
+    runs = np.split(numbers, ends[:-1].tolist(), axis=-1)
+    members_in_order = np.concatenate([np.sort(run, axis=-1) for run in runs], axis=-1)
     combination = members_in_order[..., 0]
     for member in range(1, numbers.shape[-1]):
         combination = without_gaps(combination * (int(numbers.max()) + 1) + members_in_order[..., member])
@@ -148,13 +154,3 @@ def combinations(numbers: IntArray) -> Combinations:
     members = np.empty((numbers.shape[-1], int(combination.max()) + 1), dtype=np.int64)
     members[:, combination.ravel()] = members_in_order.reshape(-1, numbers.shape[-1]).T
     return Combinations(members, combination)
-
-
-def without_gaps(number: IntArray) -> IntArray:
-    """The numbers that occur, numbered anew from 0 in their order."""
-    highest = int(number.max()) + 1
-    if highest > 4 * number.size + 1_000_000:
-        return np.unique(number, return_inverse=True)[1].reshape(number.shape)
-    occurs = np.zeros(highest, dtype=np.bool_)
-    occurs[number] = True
-    return np.asarray((np.cumsum(occurs) - 1)[number])

@@ -26,6 +26,7 @@ HALF_CELL_M = 0.09
 TOUCH_M = 1e-3
 """Objects may touch a module by this much."""
 
+OBJECTS_TILT_MOST_DEG = 75.0
 SHADE_FIELDS = (
     *(f"{module}.{name}" for module in ("module", "modules.module") for name in ("half_cut_cells", "bypass_group_count")),
     *(f"{unit}.shade_tracker" for unit in ("microinverters", "candidates.microinverter")),
@@ -62,6 +63,11 @@ def _require_possible(face: Face) -> None:
     shade = face.shade
     if shade is None:
         return
+    if shade.objects and face.tilt_deg > OBJECTS_TILT_MOST_DEG:
+        message = (
+            f"none on a face steeper than {OBJECTS_TILT_MOST_DEG:g} deg, where heights say nothing: such a thing is a building"
+        )
+        raise EngineeringError(message, ("objects",))
     for index, each in enumerate(shade.objects):
         require_simple(each.outline, (f"objects/{index}/outline",))
     _require_one_for_each(shade, face.module_count)

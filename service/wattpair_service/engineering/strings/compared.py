@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from functools import cache as cached
 
@@ -10,9 +10,9 @@ from wattpair_service.engineering.cautions import Caution, caution
 from wattpair_service.engineering.energy.face_cache import FaceCache
 from wattpair_service.engineering.energy.lifetime_energy import Worth
 from wattpair_service.engineering.energy.shade_loss import face_shade
-from wattpair_service.engineering.equipment import InputWiring
+from wattpair_service.engineering.equipment import ONE_MODULE, InputWiring, Microinverter
 from wattpair_service.engineering.errors import EngineeringError
-from wattpair_service.engineering.inverter.electrical_checks import ElectricalCheck, ElectricalRules, check_pairing
+from wattpair_service.engineering.inverter.electrical_checks import CheckName, ElectricalCheck, ElectricalRules, check_pairing
 from wattpair_service.engineering.module.rear_irradiance import rear_current_factor
 from wattpair_service.engineering.module.single_diode import SixParameters, fit
 from wattpair_service.engineering.selection.evaluation import Evaluated
@@ -25,6 +25,11 @@ from wattpair_service.engineering.strings.string_roof import StringRoof
 from wattpair_service.engineering.strings.string_system import string_system
 from wattpair_service.engineering.strings.stringing import CheckLength, Stringing, stringing
 
+OPTIMISER_CHECKS = frozenset[CheckName](
+    {"open_circuit_voltage_cold", "mp_voltage_cold_operating_window", "mp_voltage_hot_operating_window"}
+)
+"""What an optimiser's limits say of its module; currents are not among them."""
+OPTIMISERS = caution("string_optimisers", "electrician", "dc")
 DC_SIDE = caution("string_dc_side", "electrician", "dc")
 DC_FAULTS = caution("string_dc_faults", "electrician", "dc")
 STRING_ORDER = family(
@@ -70,7 +75,9 @@ def string_candidates(
         checks = _checks(request, rules, year, module, parameters, offer)
         counts = [face.module_count for face in request.faces]
         try:
-            strings = stringing(counts, offer.inverter.input_count, checks, offer.strings)
+            strings = stringing(
+                counts, offer.inverter.input_count, checks, offer.strings, has_optimisers=offer.optimiser is not None
+            )
         except EngineeringError as error:
             raise error.within(f"string_inverters/{number}") from error
         compared = None
@@ -89,26 +96,36 @@ def _checks(
     parameters: SixParameters,
     offer: StringInverterOffer,
 ) -> CheckLength:
-    """Electrical checks of a string by its length; optimisers regulate a string's voltage, so that its length is theirs."""
-    mountings = frozenset(face.mounting for face in request.faces)
+    """Electrical checks of a string by its length.
 
-    @cached
-    def of_length(length: int) -> tuple[ElectricalCheck, ...]:
-        if offer.optimiser is not None:
-            return ()
+    Optimisers regulate a string's voltage: its length is their maker's, and the module must fit the optimiser.
+    """
+    mountings = frozenset(face.mounting for face in request.faces)
+    rear_factor = rear_current_factor(module.module.bifaciality, mountings, request.faces)
+
+    def of_inputs(unit: Microinverter, wiring: InputWiring) -> tuple[ElectricalCheck, ...]:
         return check_pairing(
             module=module.module,
             parameters=parameters,
-            microinverter=offer.inverter,
+            microinverter=unit,
             design=year.design_temperatures,
             mountings=mountings,
             rules=rules,
             by_table=False,
-            input_wiring=InputWiring(length, "series"),
+            input_wiring=wiring,
             site_irradiance_w_m2={},
-            rear_current_factor=rear_current_factor(module.module.bifaciality, mountings, request.faces),
-            module_counts=[length],
+            rear_current_factor=rear_factor,
+            module_counts=[wiring.modules_per_input],
         )
+
+    if offer.optimiser is not None:
+        of_module = of_inputs(offer.optimiser.at_module(offer.inverter), ONE_MODULE)
+        of_optimiser = tuple(each for each in of_module if each.name in OPTIMISER_CHECKS)
+        return lambda _: of_optimiser
+
+    @cached
+    def of_length(length: int) -> tuple[ElectricalCheck, ...]:
+        return of_inputs(offer.inverter, InputWiring(length, "series"))
 
     return of_length
 
@@ -127,8 +144,10 @@ def _shade_range(
     return (low / value, high / value) if value > 0.0 else (1.0, 1.0)
 
 
-def string_cautions(candidates: tuple[StringCandidate, ...]) -> Iterator[Caution]:
+def string_cautions(offers: Sequence[StringInverterOffer]) -> Iterator[Caution]:
     """What goes with string inverters, whose DC side carries hundreds of volts."""
-    if candidates:
+    if offers:
         yield DC_SIDE
         yield DC_FAULTS
+    if any(offer.optimiser is not None for offer in offers):
+        yield OPTIMISERS

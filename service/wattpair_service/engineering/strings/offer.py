@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -11,6 +11,8 @@ from wattpair_service.engineering.equipment import Microinverter, Module
 from wattpair_service.engineering.inverter.conversion import Conversion
 from wattpair_service.engineering.strings.string_dc import String
 
+ANY_CURRENT_A = 1e6
+"""Of an optimiser, which names no current: those of its module are within it."""
 COPPER_OHM_MM2_PER_M = 0.0214
 """Of a copper conductor at 70 degC: 1/56 at 20 degC, with 0.00393/K (IEC 60228 and IEC 60287, from memory)."""
 
@@ -19,7 +21,8 @@ COPPER_OHM_MM2_PER_M = 0.0214
 class Optimiser:
     """A DC converter at each module, which holds the module at its own maximum.
 
-    Its losses are a share of the module's power (0-1). The voltage window is that of its input [V].
+    Its losses are a share of the module's power (0-1). The voltage window is that of its input [V], whose highest voltage the
+    module's open circuit must not exceed.
     """
 
     name: str
@@ -28,6 +31,21 @@ class Optimiser:
     voltage_max_v: float
     price: float | None
     failure_share_per_year: float | None
+    warranty_years: int = 25
+
+    def at_module(self, inverter: Microinverter) -> Microinverter:
+        """A string inverter whose inputs are these optimisers."""
+        return replace(
+            inverter,
+            dc_voltage_max_v=self.voltage_max_v,
+            dc_operating_voltage_min_v=self.voltage_min_v,
+            dc_operating_voltage_max_v=self.voltage_max_v,
+            dc_full_power_voltage_min_v=self.voltage_min_v,
+            dc_full_power_voltage_max_v=self.voltage_max_v,
+            dc_start_voltage_v=self.voltage_min_v,
+            dc_current_max_a=ANY_CURRENT_A,
+            tracker="global",
+        )
 
 
 @dataclass(frozen=True, slots=True)

@@ -127,7 +127,7 @@ def string_response(
         + sum(part.rise_k_per_w_m2 * part.irradiance_w_m2 * part.poa_ratio * part.module_count for part in parts) / len(string),
         area_ratio=_weighted(parts, lambda part: part.area_ratio, lambda part: part.response.maximum_power.power_w),
     )
-    return series_response(unshaded, reference, branches, len(string), means)
+    return series_response(unshaded, reference, branches, len(string), means, levels.counts)
 
 
 @dataclass(frozen=True, slots=True, eq=False)

@@ -8,10 +8,11 @@ from dataclasses import dataclass, field, replace
 import numpy as np
 
 from wattpair_service.engineering.arrays import IntArray
-from wattpair_service.engineering.energy.face_cache import FaceCache, unshaded_points
+from wattpair_service.engineering.energy.face_cache import DARK, FaceCache, unshaded_points
 from wattpair_service.engineering.energy.roof_dc import Cells, HourMeans, InCells, RoofDc, roof_dc
 from wattpair_service.engineering.energy.shaded_face import mean_response
 from wattpair_service.engineering.equipment import ONE_MODULE, InputWiring, Module
+from wattpair_service.engineering.errors import EngineeringError
 from wattpair_service.engineering.irradiance.plane_of_array import Face
 from wattpair_service.engineering.irradiance.subhourly import STATES, SubhourlyStates
 from wattpair_service.engineering.module.dc_response import EVEN, SUN, DcResponse, UnitInput
@@ -46,6 +47,8 @@ class StringRoof:
         for number, face in enumerate(faces):
             shaded = cache.shaded_face(face, module, parameters) if face.is_shaded else None
             own = shaded or unshaded_points(cache, face, module, parameters, subhourly=True)
+            if not np.any(unshaded.face == number):
+                raise EngineeringError(f'{DARK}; "{face.name}" gets none', ("faces",))
             lights.append(FaceLight.of(unshaded, number, own, parameters))
         hour, state = _hours_and_states(cache.conditions.weight_h.size, cache.subhourly_states())
         points = StringPoints.of(unshaded, hour, state, lights)

@@ -26,8 +26,6 @@ from wattpair_service.engineering.strings.offer import ConversionBehind, DcPath,
 from wattpair_service.engineering.strings.string_roof import StringRoof
 from wattpair_service.engineering.strings.stringing import Stringing
 
-ANY_CURRENT_A = 1e6
-
 
 @dataclass(frozen=True, slots=True, eq=False)
 class _Terms:
@@ -128,14 +126,7 @@ def _as_unit(offer: StringInverterOffer, path: DcPath) -> Microinverter:
     unit = replace(offer.inverter, conversion=ConversionBehind(offer.inverter.conversion, path))
     if offer.optimiser is None:
         return unit
-    return replace(
-        unit,
-        dc_operating_voltage_min_v=offer.optimiser.voltage_min_v,
-        dc_operating_voltage_max_v=offer.optimiser.voltage_max_v,
-        dc_start_voltage_v=offer.optimiser.voltage_min_v,
-        dc_current_max_a=ANY_CURRENT_A,
-        tracker="global",
-    )
+    return offer.optimiser.at_module(unit)
 
 
 def replacement_years(life_years: float, horizon_years: int) -> list[int]:
@@ -176,6 +167,6 @@ def system_cost(
     if optimiser is not None and optimiser.price is not None:
         rate = BAND_CENTRE if optimiser.failure_share_per_year is None else optimiser.failure_share_per_year
         failures = yearly_failures(rate, terms.horizon_years) * discount
-        visits, after_warranty = float(failures.sum()), float(failures[offer.warranty_years :].sum())
+        visits, after_warranty = float(failures.sum()), float(failures[optimiser.warranty_years :].sum())
         cost += modules * (optimiser.price * (1.0 + after_warranty) + visits * terms.labour_per_visit)
     return cost

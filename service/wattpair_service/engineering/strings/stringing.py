@@ -18,7 +18,7 @@ from wattpair_service.engineering.strings.string_dc import String
 
 LENGTH_MOST = 60
 """Modules of a string that are looked at."""
-NO_LENGTH = fixed("strings.no_length")
+NO_LENGTH, NO_OPTIMISER = (fixed(f"strings.{each}") for each in ("no_length", "no_optimiser"))
 TOO_FEW_TRACKERS = sentence("strings.too_few_trackers", "strings", "trackers")
 TOO_LONG = sentence("strings.too_long", "length", "longest")
 TOO_SHORT = sentence("strings.too_short", "length", "shortest")
@@ -28,7 +28,7 @@ CheckLength = Callable[[int], tuple[ElectricalCheck, ...]]
 
 @dataclass(frozen=True, slots=True)
 class Lengths:
-    """Shortest and longest number of modules in series that passes every check; None where none does."""
+    """Shortest and longest number of modules in series that passes every check; None where none does, or optimisers set it."""
 
     shortest: int | None
     longest: int | None
@@ -83,7 +83,12 @@ class Stringing:
 
 
 def stringing(
-    module_counts: Sequence[int], tracker_count: int, checks: CheckLength, given: tuple[String, ...] | None
+    module_counts: Sequence[int],
+    tracker_count: int,
+    checks: CheckLength,
+    given: tuple[String, ...] | None,
+    *,
+    has_optimisers: bool = False,
 ) -> Stringing:
     """Strings on the faces with so many modules.
 
@@ -97,6 +102,8 @@ def stringing(
         Electrical checks of a string by its length.
     given : tuple of String, optional
         The request's own strings.
+    has_optimisers : bool
+        Each module has one, by which the checks go: they set no length, and a string may lie on any faces.
 
     Raises
     ------
@@ -104,19 +111,22 @@ def stringing(
         Given strings name a module that is not there, or twice, leave modules out, or are more than the trackers.
     """
     lengths = Lengths.of(checks)
+    if has_optimisers and lengths.longest is None:
+        return Stringing((), lengths, given is not None, NO_OPTIMISER)
     if given is not None:
         _require_sound(given, module_counts, tracker_count)
         strings: tuple[String, ...] | None = given
         obstacles = (_length_obstacle(len(one), lengths, checks) for one in given)
         obstacle = next((each for each in obstacles if each is not None), None)
     else:
-        strings, obstacle = _proposed(module_counts, tracker_count, lengths)
+        strings, obstacle = _proposed(module_counts, tracker_count, lengths, faces_mixed=has_optimisers)
     checked = []
     for number, string in enumerate(strings or (), 1):
         of_length = checks(len(string))
         reasons = tuple(each for each in of_length if each.verdict != "ok")
         checked.append(CheckedString(string, number, verdict_of(of_length), reasons))
-    return Stringing(tuple(checked), lengths, given is not None, obstacle)
+    known = Lengths(None, None) if has_optimisers else lengths
+    return Stringing(tuple(checked), known, given is not None, obstacle)
 
 
 def _require_sound(given: tuple[String, ...], module_counts: Sequence[int], tracker_count: int) -> None:
@@ -148,12 +158,14 @@ def _length_obstacle(length: int, lengths: Lengths, checks: CheckLength) -> Sent
 
 
 def _proposed(
-    module_counts: Sequence[int], tracker_count: int, lengths: Lengths
+    module_counts: Sequence[int], tracker_count: int, lengths: Lengths, *, faces_mixed: bool
 ) -> tuple[tuple[String, ...] | None, Sentence | None]:
     shortest, longest = lengths.shortest, lengths.longest
     if shortest is None or longest is None:
         return None, NO_LENGTH
     faces = [[(face, module) for module in range(count)] for face, count in enumerate(module_counts)]
+    if faces_mixed:
+        faces = [[module for modules in faces for module in modules]]
     large = [modules for modules in faces if len(modules) >= shortest]
     small = [modules for modules in faces if len(modules) < shortest]
     # What is too short by itself forms one string together, or joins the shortest one that has room.
