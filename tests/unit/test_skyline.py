@@ -55,6 +55,17 @@ def test_a_crown_lies_between_two_elevations_and_nowhere_else() -> None:
     assert np.isnan(crown.high_deg).sum() == np.isnan(crown.low_deg).sum() > 100
 
 
+def test_a_crown_above_a_module_reaches_over_it() -> None:
+    # A sphere of 3 m radius whose middle is 5 m above the module and 1 m north of it.
+    tree = Tree("oak", 1.5, 2.0, 0.0, 8.0, 2.0, 6.0, 0.0)
+    (crown,) = seen(Shade(trees=(tree,), placement=ROW)).crowns
+    # Tangents to the circle that each plane cuts from it: arctan(5 / 1) - arcsin(3 / 5.1) ahead and behind, from 5 / 0 aside.
+    for azimuth_deg, lowest_deg in ((0.0, 42.65), (90.0, 55.55), (180.0, 65.27)):
+        at = column(seen(None), azimuth_deg)
+        assert crown.low_deg[at] == pytest.approx(lowest_deg, abs=1.0)
+        assert crown.high_deg[at] > 85.0
+
+
 def test_without_objects_all_modules_see_the_same() -> None:
     skyline = seen(None, (HorizonPoint(90.0, 3.0), HorizonPoint(270.0, 9.0)))
     assert (skyline.module, skyline.crowns, skyline.opaque_deg.max()) == (None, (), 0.0)

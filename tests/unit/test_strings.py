@@ -482,9 +482,9 @@ def test_cost_by_hand() -> None:
     by_hand = 1500.0 + 90.0 * sum(years) + 1500.0 * (years[1] + years[2])
     assert system_cost(asked, PRICED, 24) == pytest.approx(by_hand, rel=1e-12)
     assert inverters_paid(VISITS, PRICED) == pytest.approx(1.0 + years[1] + years[2], rel=1e-12)
-    optimiser = replace(PERFECT, price=40.0, failure_share_per_year=0.01)
+    optimiser = replace(PERFECT, price=40.0, failure_share_per_year=0.01, warranty_years=12)
     failures = [0.01 * 0.99 ** (year - 1) * 1.03**-year for year in range(1, 26)]
-    more = 24 * (40.0 * (1.0 + sum(failures[10:])) + 90.0 * sum(failures))
+    more = 24 * (40.0 * (1.0 + sum(failures[12:])) + 90.0 * sum(failures))
     assert system_cost(asked, replace(PRICED, optimiser=optimiser), 24) == pytest.approx(by_hand + more, rel=1e-12)
     assert system_cost(asked, replace(PRICED, price=None), 24) is None
     assert system_cost(asked, replace(PRICED, optimiser=PERFECT), 24) is None

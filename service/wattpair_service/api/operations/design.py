@@ -385,7 +385,7 @@ class FacePositionsSchema(OutputSchema):
         required=True,
         metadata={
             "description": "Numbers of the modules that do not earn their cost: give them as `left_out` of the layout to "
-            "design the face without them"
+            "design the face without them. Where that names some already, these numbers count only the modules that are left"
         },
     )
     kept_delivered_kwh = number("Energy of the first year that the other modules deliver", "kWh")

@@ -83,7 +83,7 @@ class StringInverterSchema(InputSchema):
         "Which maximum the trackers hold of a partly shaded string: the highest (global), or the one at the highest voltage "
         "(local)",
         choices=get_args(Tracker),
-        assumed=Assumed("local", fixed("source.usual_string_tracker")),
+        assumed=Assumed("global", fixed("source.usual_string_tracker")),
     )
 
     @validates_schema(skip_on_field_errors=True, pass_original=True)

@@ -182,7 +182,9 @@ def _crowns(points: FloatArray, trees: Sequence[Tree], height_factor: float) -> 
         half_chord = np.sqrt(np.maximum(radius_m**2 - sideways**2, 0.0))
         middle, reach = np.arctan2(up[..., None], ahead), np.hypot(ahead, up[..., None])
         spread = np.arcsin(np.minimum(half_chord / np.maximum(reach, 1e-9), 1.0))
-        is_before = (half_chord > 0.0) & (ahead > 0.0)
+        # A crown above the point reaches over it, into the columns behind.
+        is_over = (up[..., None] > 0.0) & (middle - spread < np.pi / 2.0)
+        is_before = (half_chord > 0.0) & ((ahead > 0.0) | is_over)
         for bound, bounds, choose in ((middle - spread, low, np.minimum), (middle + spread, high, np.maximum)):
             elevation = np.degrees(np.arctan(np.tan(np.clip(bound, -1.57, 1.57)) * (height_factor / stretch)))
             missing = 90.0 if choose is np.minimum else -90.0
