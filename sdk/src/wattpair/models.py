@@ -2082,8 +2082,8 @@ class StringInverter(Model, frozen=True, kw_only=True):
         and at most 50.
     shade_tracker : {"global", "local"}, optional
         Which maximum the trackers hold of a partly shaded string: the highest (global), or the one at the highest voltage
-        (local); default "local" (the usual tracker of string inverters; many have a search for the highest maximum that
-        must be switched on).
+        (local); default "global" (common practice, no source: most string inverters search for the highest maximum, some
+        only when that is switched on).
     """
 
     name: str
@@ -2117,11 +2117,14 @@ class Optimiser(Model, frozen=True, kw_only=True):
     voltage_min_v : float
         Lowest operating voltage of its input [V]; at least 5 and at most 200.
     voltage_max_v : float
-        Highest operating voltage of its input [V]; at least 6 and at most 250.
+        Highest voltage of its input, which the module's open circuit must not exceed [V]; at least 6 and at most 250.
     price : float, optional
         Price of one optimiser; at least 0 and at most 1,000,000.
     failure_percent_per_year : float, optional
         Share of the optimisers that fails each year; if left out, as for microinverters [%]; at least 0 and at most 20.
+    warranty_years : int, optional
+        Years in which a failed optimiser is replaced free; default 25 (common practice, no source); at least 0 and at most
+        40.
     """
 
     name: str
@@ -2130,6 +2133,7 @@ class Optimiser(Model, frozen=True, kw_only=True):
     voltage_max_v: float
     price: float | None = None
     failure_percent_per_year: float | None = None
+    warranty_years: int | None = None
 
 
 class StringPart(Model, frozen=True, kw_only=True):
@@ -6543,7 +6547,7 @@ class FacePositions(Model, frozen=True, kw_only=True):
         Every module.
     left_out : sequence of int
         Numbers of the modules that do not earn their cost: give them as `left_out` of the layout to design the face without
-        them.
+        them. Where that names some already, these numbers count only the modules that are left.
     kept_delivered_kwh : float
         Energy of the first year that the other modules deliver [kWh].
     """
