@@ -10,7 +10,7 @@ import numpy.typing as npt
 
 from wattpair_service.engineering.arrays import FloatArray
 
-STEPS_MAX = 60
+STEPS_MOST = 60
 
 
 def newton(
@@ -21,6 +21,7 @@ def newton(
     tolerance: FloatArray,
     end: FloatArray | None = None,
     end_tolerance: float = 0.0,
+    steps_most: int = STEPS_MOST,
 ) -> FloatArray:
     """Root of an equation at each point; a step covers at most nine tenths of the distance to `end`.
 
@@ -40,11 +41,13 @@ def newton(
         Upper end of the range in which the equation of each point is defined.
     end_tolerance : float
         A point is also solved when its step is no larger than this part of the distance to `end`.
+    steps_most : int
+        Points that are not solved after so many steps keep their last value.
     """
     value, unsolved = start.ravel(), None
     arrays = [each.ravel() for each in (tolerance, *arguments, *(() if end is None else (end,)))]
     root = value
-    for _ in range(STEPS_MAX):
+    for _ in range(steps_most):
         previous, (step_max, *point_arrays) = value, arrays
         value = previous - step(previous, *point_arrays[: len(arguments)])
         if end is not None:

@@ -131,10 +131,17 @@ class FaceCache:
         return with_subhourly_points(response, points)
 
     def shaded_face(
-        self, face: Face, module: Module, parameters: SixParameters, *, subhourly: bool = True, height_factor: float = 1.0
+        self,
+        face: Face,
+        module: Module,
+        parameters: SixParameters,
+        *,
+        subhourly: bool = True,
+        height_factor: float | None = None,
     ) -> ShadedFace:
         """A face under shade with its modules, with the subhourly states of its hours or without.
 
+        With a `height_factor` all objects are so much higher, and an hour has one position of the sun: enough for a range.
         For this calculation only: it takes some ten times the memory of the other results, and a roof's shade is its own.
         """
         key = replace(face, name="", module_count=1), module.cells, module.bifaciality, parameters, subhourly, height_factor
@@ -149,17 +156,14 @@ class FaceCache:
             )
         return self._shaded[key]
 
-    def _shade_classes(self, face: Face, cells: Cells, height_factor: float) -> ShadeClasses:
+    def _shade_classes(self, face: Face, cells: Cells, height_factor: float | None) -> ShadeClasses:
         key = replace(face, name="", module_count=1), cells, height_factor
         if key not in self._classes:
-            # A range needs less than the loss itself.
-            suns = SUNS_PER_HOUR if height_factor == 1.0 else 1
+            suns, factor = (SUNS_PER_HOUR, 1.0) if height_factor is None else (1, height_factor)
             lit = lit_hours(self.plane(face))
             if not lit.size:
                 raise EngineeringError(f'{DARK}; "{face.name}" gets none', ("faces",))
-            self._classes[key] = shade_on_face(
-                face, self.conditions, lit, cells, height_factor=height_factor, suns_per_hour=suns
-            )
+            self._classes[key] = shade_on_face(face, self.conditions, lit, cells, height_factor=factor, suns_per_hour=suns)
         return self._classes[key]
 
     def _results(self, function: Callable[..., Sequence[T]], faces: Sequence[Face], *others: Any) -> list[T]:

@@ -27,6 +27,8 @@ BYPASS_FORWARD_V = 0.5
 DISTINCT_SHARE_PER_GROUP = 0.45
 """A branch is computed where the next darker group has less irradiance than its darkest one, by this share over the number of
 groups: a smaller difference costs less than the voltage of the bypassed group."""
+_STEPS_MOST = 10
+"""A few points step from side to side of a bend of the curve, where the maximum lies, without end."""
 _STEP_TOLERANCE = 0.01  # of `a`; the step before the last leaves an error of its square, of power some 1e-10
 EVEN_SHARE = 0.98
 """Cells of a group whose irradiances differ by less count as equal."""
@@ -221,7 +223,8 @@ class _Branch:
         start = a_v * np.maximum(open_circuit - np.log1p(open_circuit) + np.log(bending_share), 0.3 * open_circuit)
         end = np.minimum(a_v * open_circuit, 0.999 * photocurrent * curve.shunt_resistance_ohm[-1])
         start = np.minimum(start, 0.9 * end)
-        diode_v = newton(step, start, (np.arange(start.size),), tolerance=_STEP_TOLERANCE * a_v, end=end)
+        points = np.arange(start.size)
+        diode_v = newton(step, start, (points,), tolerance=_STEP_TOLERANCE * a_v, end=end, steps_most=_STEPS_MOST)
         at = self.at(diode_v)
         return at.voltage_v, at.current_a
 
