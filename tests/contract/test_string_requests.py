@@ -120,6 +120,9 @@ REFUSED: dict[str, tuple[Body, str, str]] = {
     "two phases": ({f"{AT}/inverter/ac_phase_count": 2}, f"{AT}/inverter/ac_phase_count", "1 or 3"),
     "an optimiser without window": ({f"{AT}/optimiser": OPTIMISER | {"voltage_min_v": 80}}, f"{AT}/optimiser/voltage_min_v",
         "below voltage_max_v"),
+    "an AC cable that takes all": ({f"{AT}/ac_cable_length_m": 200, f"{AT}/ac_cable_area_mm2": 1}, f"{AT}/ac_cable_length_m",
+        "at most 20 % of the rated power"),
+    "a face without light": ({"/faces/1/shading_share": 0.99999999}, "/faces", f'"{STREET}" gets none'),
     "no life": ({f"{AT}/expected_life_years": 0}, f"{AT}/expected_life_years", "at least 1"),
     "a price below zero": ({f"{AT}/price": -1}, f"{AT}/price", "at least 0"),
     "nine string inverters": ({"/string_inverters": [{"inverter": INVERTER}] * 9}, "/string_inverters", "8 items"),
@@ -154,6 +157,24 @@ def test_a_string_beyond_the_highest_voltage_fails_and_says_what_passes(client: 
     assert "7" in found["obstacle"]
     assert "8" in found["obstacle"]
     assert found["comparison"] is None
+
+
+def test_a_module_beyond_its_optimiser_fails(client: FlaskClient) -> None:
+    body = with_strings()
+    body["string_inverters"][0]["optimiser"] = OPTIMISER | {"voltage_max_v": 40}
+    found = first(client, body)
+    assert (found["verdict"], found["comparison"]) == ("fail", None)
+    assert "optimiser" in found["obstacle"]
+
+
+def test_optimisers_let_a_string_lie_on_both_faces(client: FlaskClient) -> None:
+    body = with_strings(tracker_count=1)
+    assert first(client, body)["verdict"] == "fail"
+    body["string_inverters"][0]["optimiser"] = OPTIMISER
+    found = first(client, body)
+    assert [len(each["on_faces"]) for each in found["strings"]] == [12]
+    assert (found["shortest_string"], found["longest_string"]) == (None, None)
+    assert "string_optimisers" in caution_codes(answer(client, body))
 
 
 def test_a_string_below_the_start_voltage_fails(client: FlaskClient) -> None:
@@ -197,7 +218,7 @@ def test_trackers_without_strings_are_fine(client: FlaskClient, strings: list[An
 
 def test_a_string_over_two_faces_costs_what_orientation_takes(client: FlaskClient) -> None:
     mixed = [[on(GARDEN, 1, 2, 3, 4), on(STREET, 2, 1)], [on(STREET, 3, 4), on(GARDEN, 8, 7, 6, 5)]]
-    found = first(client, with_strings(*mixed))
+    found = first(client, with_strings(*mixed, shade_tracker="local"))
     assert found["strings"][1]["on_faces"][:3] == [
         {"face_number": 1, "module_number": 3}, {"face_number": 1, "module_number": 4}, {"face_number": 0, "module_number": 8},
     ]  # fmt: skip

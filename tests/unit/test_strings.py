@@ -216,6 +216,29 @@ def test_levels_come_near_every_group_by_itself() -> None:
     assert shaded.sum() > 100
 
 
+def test_one_maximum_of_each_point_has_the_highest_voltage() -> None:
+    roof, string = roof_of(SHADED), one_string(SHADED)[:14]
+    response = string_dc.string_response(string, roof.faces, roof.points, roof.parameters, 3)
+    maxima, at_highest = np.zeros((2, response.weight_h.size))
+    for other in response.other_maxima:
+        maxima[other.point] += 1.0
+        at_highest[other.point] += other.at_highest_voltage
+    assert maxima.max() > 1.0
+    assert (at_highest == (maxima > 0.0)).all()
+
+
+def test_a_lit_point_keeps_its_curve_beside_shaded_ones() -> None:
+    roof, string = roof_of(SHADED), one_string(SHADED)[:14]
+    response = string_dc.string_response(string, roof.faces, roof.points, roof.parameters, 3)
+    unshaded = string_dc._FacePart.of(roof.faces[0], np.arange(14), roof.points).response
+    shade = response.shade
+    assert shade is not None
+    lit = (shade.unshaded_w > 50.0) & (response.maximum_power.power_w > 0.98 * shade.unshaded_w)
+    assert lit.sum() > 100
+    assert response.curve.a_v[lit] == pytest.approx(unshaded.curve.a_v[lit], rel=1e-9)
+    assert response.curve.series_resistance_ohm[lit] == pytest.approx(unshaded.curve.series_resistance_ohm[lit], rel=1e-9)
+
+
 def test_a_local_tracker_never_gives_more_than_a_global_one() -> None:
     of_global, of_local = (compared((SHADED,), each).system.balance for each in (LIKE, LOCAL))
     assert of_global.tracker_kwh == 0.0 < of_local.tracker_kwh

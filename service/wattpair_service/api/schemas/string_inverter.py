@@ -23,6 +23,7 @@ from wattpair_service.engineering.strings.stringing import LENGTH_MOST
 INVERTERS_MOST = 8
 TRACKERS_MOST = 12
 PRICE_MOST = 1e6
+AC_CABLE_SHARE_MOST = 0.2
 EFFICIENCIES = ("cec_efficiency_percent", "european_efficiency_percent", "efficiency_points")
 
 
@@ -301,6 +302,11 @@ class StringInverterOfferSchema(InputSchema):
             voltage_v=inverter.ac_voltage_v,
             phase_count=inverter.ac_phase_count,
         )
+        if ac_cable_share > AC_CABLE_SHARE_MOST:
+            most = f"at most {100.0 * AC_CABLE_SHARE_MOST:g} % of the rated power"
+            raise ValidationError(
+                f"a cable that takes {most}, not {100.0 * ac_cable_share:.0f} %: it is shorter or thicker", "ac_cable_length_m"
+            )
         own = {name: data[name] for name in names} | {"inverter": inverter.unit}
         return LoadedOffer(StringInverterOffer(**own, cable=cable, rated_ac_cable_share=ac_cable_share, strings=None), strings)
 

@@ -48,7 +48,7 @@ from wattpair_service.engineering.site_year import SiteYear
 
 T = TypeVar("T")
 
-DARK = "light on the face in some hour of the year"
+DARK = "only faces that get light in the year"
 CACHED_RESULTS = 24
 """Cached irradiances, DC responses and subhourly points: those of two roofs of four faces. Each takes some 0.3 MB for an hourly
 year."""
