@@ -390,6 +390,27 @@ def test_modules_that_are_left_out_leave_the_others_where_they_are(client: Flask
     assert max(of_kept_kwh) > 3.0 * min(of_kept_kwh)
 
 
+def test_what_is_left_out_can_be_given_back_again_and_again(client: FlaskClient) -> None:
+    stack = STACK | {"height_m": 1.5}
+
+    def designed(left_out: list[int]) -> Body:
+        body = changed(laid_out((stack,), left_out=left_out), {"/modules/0/price": 890})
+        found: Body = strict_json(post(client, "design_roof", body))["faces"][0]
+        return found
+
+    whole = designed([])
+    numbers = [(each["x_m"], each["y_m"]) for each in whole["layout"]["arrangement"]["modules"]]
+    for named in ([], [2, 9]):
+        face = designed(named)
+        kept = face["layout"]["arrangement"]["modules"]
+        not_paying = [each["module_number"] for each in face["positions"]["modules"] if each["pays"] is False]
+        places = {(kept[number - 1]["x_m"], kept[number - 1]["y_m"]) for number in not_paying}
+        assert 0 < len(not_paying) < len(kept)
+        assert {numbers[number - 1] for number in face["positions"]["left_out"]} == places | {
+            numbers[number - 1] for number in named
+        }
+
+
 UNITS: dict[str, Body] = {
     "singles": {},
     "twins": {"/microinverters/0/input_count": 2, "/microinverters/0/ac_power_w": 690},

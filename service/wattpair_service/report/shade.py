@@ -92,7 +92,7 @@ class ShadedFace:
 
 def left_out(face: FaceDesign) -> frozenset[int]:
     """Numbers of the modules of a face that do not pay for themselves."""
-    return frozenset() if face.positions is None else frozenset(face.positions.left_out)
+    return frozenset() if face.positions is None else face.positions.not_paying
 
 
 def face_losses(design: Design) -> tuple[FaceShade | None, ...]:
@@ -176,9 +176,9 @@ def _sentences(language: Language, face: FaceDesign, loss: FaceShade) -> Iterato
     if loss.modules:
         worst = max(loss.modules, key=lambda each: each.loss_share)
         yield language.say("shade.most", worst=language.number(worst.module_number), most=percent(language, worst.loss_share))
-    if face.positions is not None and face.positions.left_out:
-        yield frames_in_words(language, len(face.positions.left_out))
-        if len(face.positions.left_out) < len(face.positions.modules):
+    if face.positions is not None and face.positions.not_paying:
+        yield frames_in_words(language, len(face.positions.not_paying))
+        if len(face.positions.not_paying) < len(face.positions.modules):
             whole_kwh = sum(each.delivered_kwh for each in face.positions.modules)
             kept, whole = (language.number(each) for each in (face.positions.kept_delivered_kwh, whole_kwh))
             yield language.say("shade.without_them", face=face.face.name, kept=kept, whole=whole)

@@ -384,8 +384,8 @@ class FacePositionsSchema(OutputSchema):
         fields.Integer(),
         required=True,
         metadata={
-            "description": "Numbers of the modules that do not earn their cost: give them as `left_out` of the layout to "
-            "design the face without them. Where that names some already, these numbers count only the modules that are left"
+            "description": "What to give as `left_out` of the layout to design the face without the modules that do not earn "
+            "their cost: their numbers, and those that it has already; none where all pay"
         },
     )
     kept_delivered_kwh = number("Energy of the first year that the other modules deliver", "kWh")

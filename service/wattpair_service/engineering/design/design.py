@@ -242,7 +242,11 @@ def design(
     if unit is not None:
         names_built = module.module.name, unit.microinverter.name
         candidate = next(each for each in selected.candidates if (each.module, each.microinverter) == names_built)
-        positions = {face.name: face_positions(compared, cache, face, module, unit, candidate) for face in compared.faces}
+        stay_away = {each.face.name: each.stay_away for each in faces}
+        positions = {
+            face.name: face_positions(compared, cache, face, module, unit, candidate, stay_away[face.name])
+            for face in compared.faces
+        }
     parts = [part for part in optional_parts if part is not None]
     own_assumptions = tuple(_assumptions(request, faces, unit))
     return Design(

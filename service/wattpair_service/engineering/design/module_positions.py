@@ -37,20 +37,36 @@ class ModulePosition:
 
 @dataclass(frozen=True, slots=True)
 class FacePositions:
-    """The modules of a face whose shade differs. `left_out` has the numbers of those that do not earn their cost.
+    """The modules of a face whose shade differs.
 
-    `kept_delivered_kwh` is what the others deliver in the first year.
+    `left_out` is what the layout's field of that name takes to design the face without the modules that do not earn their cost:
+    their numbers, and those of modules that stay away already. `kept_delivered_kwh` is what the others deliver in the first
+    year.
     """
 
     modules: tuple[ModulePosition, ...]
     left_out: tuple[int, ...]
     kept_delivered_kwh: float
 
+    @property
+    def not_paying(self) -> frozenset[int]:
+        """Numbers among `modules` of those that do not earn their cost."""
+        return frozenset(each.module_number for each in self.modules if each.pays is False)
+
 
 def face_positions(
-    request: SelectionRequest, cache: FaceCache, face: Face, module: ModuleOffer, unit: UnitOffer, built: Candidate
+    request: SelectionRequest,
+    cache: FaceCache,
+    face: Face,
+    module: ModuleOffer,
+    unit: UnitOffer,
+    built: Candidate,
+    stay_away: frozenset[int] = frozenset(),
 ) -> FacePositions | None:
-    """The modules of a face with the pairing that is built; None where all of them see the same."""
+    """The modules of a face with the pairing that is built; None where all of them see the same.
+
+    `stay_away` has the numbers of modules that the layout leaves out already, in the layout with them.
+    """
     if face.shade is None or not face.shade.is_near or built.energy is None:
         return None
     delivered_kwh = _delivered_kwh(cache, face, module, unit, request.input_wiring)
@@ -62,9 +78,11 @@ def face_positions(
     modules = tuple(
         _position(number, energy_kwh, value_per_kwh, cost) for number, energy_kwh in enumerate(delivered_kwh.tolist(), 1)
     )
+    in_layout = [number for number in range(1, len(modules) + len(stay_away) + 1) if number not in stay_away]
+    not_paying = [number for number, each in zip(in_layout, modules, strict=True) if each.pays is False]
     return FacePositions(
         modules,
-        tuple(each.module_number for each in modules if each.pays is False),
+        tuple(sorted({*stay_away, *not_paying})) if not_paying else (),
         sum(each.delivered_kwh for each in modules if each.pays is not False),
     )
 

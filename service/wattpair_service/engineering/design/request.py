@@ -79,6 +79,11 @@ class CountedFace:
         return CircuitFace(self.face.name, self.face.module_count, spacing_m)
 
     @property
+    def stay_away(self) -> frozenset[int]:
+        """Modules that the layout leaves out, by their numbers in the layout with them."""
+        return frozenset() if self.requested.layout is None else frozenset(self.requested.layout.left_out)
+
+    @property
     def detail(self) -> FaceDetail:
         """The face for the bill of materials."""
         if self.layout is None:

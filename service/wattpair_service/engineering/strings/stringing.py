@@ -9,7 +9,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
-from itertools import pairwise
+from itertools import chain, pairwise
 
 from wattpair_service.engineering.errors import EngineeringError
 from wattpair_service.engineering.inverter.electrical_checks import ElectricalCheck, Verdict, is_buildable, verdict_of
@@ -119,7 +119,14 @@ def stringing(
         obstacles = (_length_obstacle(len(one), lengths, checks) for one in given)
         obstacle = next((each for each in obstacles if each is not None), None)
     else:
-        strings, obstacle = _proposed(module_counts, tracker_count, lengths, faces_mixed=has_optimisers)
+        by_face = [[(face, module) for module in range(count)] for face, count in enumerate(module_counts)]
+        strings, obstacle = None, None
+        # Over several faces only where trackers are too few, or a face has too few modules: their currents differ.
+        for faces in ([] if has_optimisers else [by_face]) + [[list(chain(*by_face))]]:
+            strings, new_obstacle = _proposed(faces, tracker_count, lengths)
+            obstacle = None if strings is not None else obstacle or new_obstacle
+            if strings is not None:
+                break
     checked = []
     for number, string in enumerate(strings or (), 1):
         of_length = checks(len(string))
@@ -158,14 +165,12 @@ def _length_obstacle(length: int, lengths: Lengths, checks: CheckLength) -> Sent
 
 
 def _proposed(
-    module_counts: Sequence[int], tracker_count: int, lengths: Lengths, *, faces_mixed: bool
+    faces: Sequence[list[tuple[int, int]]], tracker_count: int, lengths: Lengths
 ) -> tuple[tuple[String, ...] | None, Sentence | None]:
+    """Strings of these faces, each by itself as far as it goes; or why there are none."""
     shortest, longest = lengths.shortest, lengths.longest
     if shortest is None or longest is None:
         return None, NO_LENGTH
-    faces = [[(face, module) for module in range(count)] for face, count in enumerate(module_counts)]
-    if faces_mixed:
-        faces = [[module for modules in faces for module in modules]]
     large = [modules for modules in faces if len(modules) >= shortest]
     small = [modules for modules in faces if len(modules) < shortest]
     # What is too short by itself forms one string together, or joins the shortest one that has room.
