@@ -159,7 +159,7 @@ FAULTS: dict[str, tuple[Body, str, str]] = {
     "modules one on another": ({f"{SHADE}/module_places/corners/3": {"x_m": 2.5, "y_m": 0.5}},
         f"{SHADE}/module_places/corners/3", "a module beside the others; it overlaps item 2"),
     "a chimney on a wall": ({"/faces/0/tilt_deg": 90, f"{SHADE}/objects": [CHIMNEY]},
-        f"{SHADE}/objects", "none on a face steeper"),
+        "/faces/0/tilt_deg", "at most 75 where things on the face throw shade"),
     "a face without light": ({"/faces/0/shading_share": 0.99999999, "/faces/0/horizon": HILLS}, "/faces", "gets none"),
     "a slope that is not given": ({f"{SHADE}/objects": [CHIMNEY | {"top": "sloped"}]},
         f"{SHADE}/objects/0/top_slope_deg", 'required where top is "sloped"'),

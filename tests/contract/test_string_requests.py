@@ -173,6 +173,25 @@ def test_strings_lie_on_both_faces_only_where_trackers_are_too_few(client: Flask
         assert [{each["face_number"] for each in string["on_faces"]} for string in strings] == faces
 
 
+@pytest.mark.parametrize("operation_id", ["select_microinverters", "design_roof"])
+def test_strings_are_judged_where_no_microinverter_passes(client: FlaskClient, operation_id: str) -> None:
+    body = with_strings(operation_id=operation_id)
+    for each in body["candidates"]:
+        each["microinverter"]["dc_voltage_max_v"] = 40
+        each["microinverter"]["dc_operating_voltage_max_v"] = 40
+        each["microinverter"]["dc_full_power_voltage_max_v"] = 40
+    found = answer(client, body, operation_id)
+    selected = found["selection"] if operation_id == "design_roof" else found
+    assert selected["recommendation"]["standing"] == "none_passes"
+    (judged,) = selected["string_inverters"]
+    assert [each["verdict"] for each in judged["strings"]] == ["caution", "caution"]
+    assert (judged["verdict"], judged["comparison"]) == ("caution", None)
+    if operation_id == "design_roof":
+        sheet = client.post("/v1/design", json=body, headers={"Accept": "text/html"})
+        assert sheet.status_code == 200
+        assert INVERTER["name"] in sheet.get_data(as_text=True)
+
+
 def test_optimisers_let_a_string_lie_on_both_faces(client: FlaskClient) -> None:
     body = with_strings(tracker_count=1)
     body["string_inverters"][0]["optimiser"] = OPTIMISER

@@ -3217,7 +3217,7 @@ class SelectionResult(Model, frozen=True, kw_only=True):
     export_limit : ExportLimit or None
         Energy that the export limit cuts; null without a limit.
     string_inverters : sequence of StringCandidate
-        Each string inverter of the request beside the recommended pairing.
+        Each string inverter of the request beside the recommended pairing; its strings alone where none passes.
     what_would_have_to_change : sequence of Change
         Where no candidate passes: the failing checks, fewest first.
     climate : ClimateUsed
@@ -6546,8 +6546,8 @@ class FacePositions(Model, frozen=True, kw_only=True):
     modules : sequence of ModulePosition
         Every module.
     left_out : sequence of int
-        Numbers of the modules that do not earn their cost: give them as `left_out` of the layout to design the face without
-        them. Where that names some already, these numbers count only the modules that are left.
+        What to give as `left_out` of the layout to design the face without the modules that do not earn their cost: their
+        numbers, and those that it has already; none where all pay.
     kept_delivered_kwh : float
         Energy of the first year that the other modules deliver [kWh].
     """

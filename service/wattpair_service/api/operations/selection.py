@@ -955,7 +955,10 @@ class SelectionResultSchema(ResultSchema):
         SensitivitySchema, "Inputs that could change the recommendation; empty without prices and tariff or a second candidate"
     )
     export_limit = maybe(ExportLimitSchema, "Energy that the export limit cuts; null without a limit")
-    string_inverters = many(StringCandidateSchema, "Each string inverter of the request beside the recommended pairing")
+    string_inverters = many(
+        StringCandidateSchema,
+        "Each string inverter of the request beside the recommended pairing; its strings alone where none passes",
+    )
     what_would_have_to_change = many(ChangeSchema, "Where no candidate passes: the failing checks, fewest first")
     climate = one(ClimateUsedSchema, "Where the year's weather comes from")
     design_temperatures = one(DesignTemperaturesSchema, "Design temperatures of the checks")

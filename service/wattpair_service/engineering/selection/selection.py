@@ -178,8 +178,9 @@ def selection(
         for roof, passing in roofs:
             break_even_pairs += break_evens(roof, worth, _buildable(passing), names, only_with=best)
     strings: tuple[StringCandidate, ...] = ()
-    if request.string_inverters and all_passing:
-        strings = string_candidates(request, rules, year, cache, worth, all_passing[ranked.best])
+    if request.string_inverters:
+        compared_with = all_passing[ranked.best] if all_passing else None
+        strings = string_candidates(request, rules, year, cache, worth, compared_with)
     return _result(request, rules, year, checked, ranked, break_even_pairs, tuple(mixed), strings)
 
 

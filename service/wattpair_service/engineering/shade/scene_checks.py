@@ -56,6 +56,9 @@ def require_possible(faces: Sequence[Face]) -> None:
             _require_possible(face)
         except EngineeringError as error:
             raise error.within(f"faces/{number}/shade") from error
+        if face.tilt_deg > OBJECTS_TILT_MOST_DEG and face.shade is not None and face.shade.objects:
+            message = f"at most {OBJECTS_TILT_MOST_DEG:g} where things on the face throw shade: on a wall they are buildings"
+            raise EngineeringError(message, (f"faces/{number}/tilt_deg",))
         _require_outside(face, number)
 
 
@@ -63,11 +66,6 @@ def _require_possible(face: Face) -> None:
     shade = face.shade
     if shade is None:
         return
-    if shade.objects and face.tilt_deg > OBJECTS_TILT_MOST_DEG:
-        message = (
-            f"none on a face steeper than {OBJECTS_TILT_MOST_DEG:g} deg, where heights say nothing: such a thing is a building"
-        )
-        raise EngineeringError(message, ("objects",))
     for index, each in enumerate(shade.objects):
         require_simple(each.outline, (f"objects/{index}/outline",))
     _require_one_for_each(shade, face.module_count)

@@ -58,18 +58,25 @@ def string_candidates(
     year: SiteYear,
     cache: FaceCache,
     worth: Worth | None,
-    best: Evaluated,
+    best: Evaluated | None,
 ) -> tuple[StringCandidate, ...]:
     """Compare each string inverter of a request with its best pairing, on that pairing's module.
+
+    Where no pairing passes, its strings are checked alone, on the first module.
 
     Raises
     ------
     EngineeringError
         Given strings contradict the roof or the inverter.
     """
-    module, parameters = best.module, fit(best.panel)
-    roof = StringRoof.of(cache, request.faces, module.module, parameters)
-    shade_range = _shade_range(request, cache, module, parameters)
+    module = request.modules[0] if best is None else best.module
+    parameters = fit(module.module)
+
+    @cached
+    def of_roof() -> tuple[StringRoof, tuple[float, float]]:
+        roof = StringRoof.of(cache, request.faces, module.module, parameters)
+        return roof, _shade_range(request, cache, module, parameters)
+
     found = []
     for number, offer in enumerate(request.string_inverters):
         checks = _checks(request, rules, year, module, parameters, offer)
@@ -81,7 +88,8 @@ def string_candidates(
         except EngineeringError as error:
             raise error.within(f"string_inverters/{number}") from error
         compared = None
-        if strings.obstacle is None:
+        if strings.obstacle is None and best is not None:
+            roof, shade_range = of_roof()
             system = string_system(request, module, roof, offer, strings)
             compared = comparison(request, worth, best, system, shade_range, request.repair_days)
         found.append(StringCandidate(offer.name, strings, compared, tuple(STRING_ORDER.values()), tuple(UNIT_ORDER.values())))
