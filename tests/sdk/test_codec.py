@@ -5,6 +5,8 @@ from __future__ import annotations
 import json
 import pydoc
 import random
+import subprocess
+import sys
 import types
 from collections import OrderedDict
 from collections.abc import Iterator
@@ -346,3 +348,28 @@ def _places(value: Any) -> Iterator[tuple[Any, Any]]:
     for key, item in inner:
         yield value, key
         yield from _places(item)
+
+
+FIRST_ANSWERS_AT_ONCE = """
+import sys, threading
+from importlib.resources import files
+from wattpair import models
+from wattpair.codec import decode
+sys.setswitchinterval(1e-6)
+content = (files("wattpair") / "testing" / "answers" / "compute_clipping.json").read_bytes()
+barrier, read = threading.Barrier(8), []
+def first():
+    barrier.wait()
+    read.append(decode(content, models.ClippingResult))
+threads = [threading.Thread(target=first) for _ in range(8)]
+for thread in threads: thread.start()
+for thread in threads: thread.join()
+assert read == [read[0]] * 8
+"""
+
+
+def test_the_first_answers_of_several_threads_are_read_at_once() -> None:
+    # msgspec by itself crashes in most of such processes.
+    for _ in range(4):
+        ran = subprocess.run([sys.executable, "-c", FIRST_ANSWERS_AT_ONCE], capture_output=True, text=True, check=False)
+        assert ran.returncode == 0, ran.stderr

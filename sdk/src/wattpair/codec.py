@@ -14,6 +14,7 @@ from datetime import date
 from decimal import Decimal
 from enum import Enum
 from functools import cache
+from threading import Lock
 from types import NoneType, UnionType
 from typing import TYPE_CHECKING, Any, Literal, TypeAlias, TypeVar, Union, get_args, get_origin, get_type_hints
 
@@ -38,6 +39,8 @@ else:
 
 
 SHOWN_LENGTH = 60
+_DECODERS: dict[Any, msgspec.json.Decoder[Any]] = {}
+_MAKING = Lock()
 SCALARS: dict[Any, tuple[str, tuple[type, ...]]] = {
     float: ("a number", (float, int)),
     int: ("a whole number", (int,)),
@@ -194,9 +197,18 @@ def _with_parts(value: Any) -> Any:
 def decode(content: bytes | msgspec.Raw, kind: type[T]) -> T:
     """A result from JSON; raises DecodeError where it is none, its ValidationError where it is not what the model promises."""
     try:
-        return msgspec.json.decode(content, type=kind, dec_hook=_decimal)
+        return _decoder(kind).decode(content)
     except (UnicodeDecodeError, RecursionError) as error:
         raise msgspec.DecodeError(str(error)) from None
+
+
+def _decoder(kind: type[T]) -> msgspec.json.Decoder[T]:
+    """The decoder of a type, made by one thread at a time: msgspec 0.22 crashes where two prepare a model at once."""
+    decoder: msgspec.json.Decoder[T] | None = _DECODERS.get(kind)
+    if decoder is None:
+        with _MAKING:
+            decoder = _DECODERS.setdefault(kind, msgspec.json.Decoder(kind, dec_hook=_decimal))
+    return decoder
 
 
 def _decimal(_: Any, value: Any) -> Decimal:
