@@ -359,18 +359,15 @@ class PlacedUnitSchema(OutputSchema):
     y_m = number("Its place up the slope", "m")
 
 
-def _maybe_number(description: str) -> fields.Float:
-    """A number that may be null."""
-    return number(description, nullable=True)
-
-
 class ModulePositionSchema(OutputSchema):
     """What one module earns beside what it costs."""
 
     module_number = whole("Number of the module, from 1, in the order of the layout or of its places")
     delivered_kwh = number("Energy of the first year that it delivers through its microinverter", "kWh")
-    value = _maybe_number("Present value of its energy over the horizon; null where a price is missing")
-    cost = _maybe_number("Cost of the module and its share of a microinverter over the horizon; null where a price is missing")
+    value = number("Present value of its energy over the horizon; null where a price is missing", nullable=True)
+    cost = number(
+        "Cost of the module and its share of a microinverter over the horizon; null where a price is missing", nullable=True
+    )
     pays = fields.Boolean(
         required=True, allow_none=True, metadata={"description": "Whether the value covers the cost; null where unknown"}
     )

@@ -351,14 +351,19 @@ def _moments(first_moment: IntArray, plane: PlaneOfArray, points: SubhourlyPoint
     return np.asarray(np.minimum(start + points.state, end - 1))
 
 
+def first_moments(hour_count: int, states: SubhourlyStates) -> IntArray:
+    """Index of the first moment of each hour, with the number of moments at the end: hours that are split have three."""
+    moments_of_hour = np.ones(hour_count, dtype=np.int64)
+    moments_of_hour[states.index] = STATES
+    return np.concatenate([[0], np.cumsum(moments_of_hour)])
+
+
 def _roof_time(conditions: Conditions, states: SubhourlyStates) -> tuple[IntArray, RoofTime]:
     """Index of the first moment of each hour, with the number of moments at the end; and the moments."""
-    moments_of_hour = np.ones(conditions.weight_h.size, dtype=np.int64)
-    moments_of_hour[states.index] = STATES
-    first_moment = np.concatenate([[0], np.cumsum(moments_of_hour)])
+    first_moment = first_moments(conditions.weight_h.size, states)
     share = np.ones(int(first_moment[-1]))
     share[first_moment[states.index] + np.arange(STATES)[:, None]] = states.weight.T
-    hour = np.repeat(np.arange(moments_of_hour.size), moments_of_hour)
+    hour = np.repeat(np.arange(first_moment.size - 1), np.diff(first_moment))
     weight_h, hour_of_year = conditions.weight_h[hour] * share, conditions.hour_of_year
     time = RoofTime(
         weight_h=weight_h,

@@ -11,9 +11,9 @@ import numpy as np
 
 from wattpair_service.engineering.arrays import FloatArray, IntArray
 from wattpair_service.engineering.irradiance.conditions import Conditions
+from wattpair_service.engineering.irradiance.sun_paths import DEG_PER_HOUR
 
 SUNS_PER_HOUR = 2
-DEG_PER_HOUR = 15.0
 GOLDEN_SHARE = 0.6180339887
 """From one day to the next the positions move by this share of an hour, so that a month's days look up ever new ones."""
 

@@ -9,7 +9,7 @@ import numpy as np
 
 from wattpair_service.engineering.arrays import IntArray
 from wattpair_service.engineering.energy.face_cache import DARK, FaceCache, unshaded_points
-from wattpair_service.engineering.energy.roof_dc import Cells, HourMeans, InCells, RoofDc, roof_dc
+from wattpair_service.engineering.energy.roof_dc import Cells, HourMeans, InCells, RoofDc, first_moments, roof_dc
 from wattpair_service.engineering.energy.shaded_face import mean_response
 from wattpair_service.engineering.equipment import ONE_MODULE, InputWiring, Module
 from wattpair_service.engineering.errors import EngineeringError
@@ -132,11 +132,9 @@ class StringRoof:
 
 def _hours_and_states(hour_count: int, states: SubhourlyStates) -> tuple[IntArray, IntArray]:
     """Hour and subhourly state of each of the roof's moments."""
-    moments_of_hour = np.ones(hour_count, dtype=np.int64)
-    moments_of_hour[states.index] = STATES
-    hour = np.repeat(np.arange(hour_count), moments_of_hour)
+    first = first_moments(hour_count, states)
+    hour = np.repeat(np.arange(hour_count), np.diff(first))
     state = np.full(hour.size, EVEN)
-    first = np.cumsum(moments_of_hour) - moments_of_hour
     for number in range(STATES):
         state[first[states.index] + number] = number
     return hour, state
