@@ -11,7 +11,7 @@ from __future__ import annotations
 from collections.abc import Callable
 from dataclasses import dataclass
 from math import hypot
-from typing import Literal
+from typing import Literal, get_args
 
 from wattpair_service.engineering.energy.energy_balance import EnergyBalance
 from wattpair_service.engineering.energy.lifetime_energy import Worth
@@ -36,11 +36,8 @@ Cause = Literal[
     "shade", "orientation", "tolerance", "start_up", "limits", "conversion", "clipping", "derating", "standby", "cables",
     "availability",
 ]  # fmt: skip
-CAUSES: tuple[Cause, ...] = (
-    "shade", "orientation", "tolerance", "start_up", "limits", "conversion", "clipping", "derating", "standby", "cables",
-    "availability",
-)  # fmt: skip
-CAUSE_NAMES = family("cause", CAUSES)
+CAUSES: tuple[Cause, ...] = get_args(Cause)
+family("cause", CAUSES)
 COVERS = fixed("covers.string_comparison")
 YIELDS_MORE, YIELDS_LESS = (
     sentence(f"string_comparison.yields_{each}", "microinverter", "inverter", "percent", "low", "high")

@@ -110,23 +110,21 @@ def stringing(
     EngineeringError
         Given strings name a module that is not there, or twice, leave modules out, or are more than the trackers.
     """
+    if given is not None:
+        _require_sound(given, module_counts, tracker_count)
     lengths = Lengths.of(checks)
     if has_optimisers and lengths.longest is None:
         return Stringing((), lengths, given is not None, NO_OPTIMISER)
     if given is not None:
-        _require_sound(given, module_counts, tracker_count)
         strings: tuple[String, ...] | None = given
         obstacles = (_length_obstacle(len(one), lengths, checks) for one in given)
         obstacle = next((each for each in obstacles if each is not None), None)
     else:
         by_face = [[(face, module) for module in range(count)] for face, count in enumerate(module_counts)]
-        strings, obstacle = None, None
         # Over several faces only where trackers are too few, or a face has too few modules: their currents differ.
-        for faces in ([] if has_optimisers else [by_face]) + [[list(chain(*by_face))]]:
-            strings, new_obstacle = _proposed(faces, tracker_count, lengths)
-            obstacle = None if strings is not None else obstacle or new_obstacle
-            if strings is not None:
-                break
+        ways = ([] if has_optimisers else [by_face]) + [[list(chain(*by_face))]]
+        proposals = [_proposed(faces, tracker_count, lengths) for faces in ways]
+        strings, obstacle = next((each for each in proposals if each[1] is None), proposals[0])
     checked = []
     for number, string in enumerate(strings or (), 1):
         of_length = checks(len(string))
