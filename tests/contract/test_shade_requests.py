@@ -448,6 +448,21 @@ def test_every_unit_and_module_loses_to_shade_what_its_balance_says(client: Flas
     assert (year["tracker_kwh"] > 0.0) == ("/microinverters/0/shade_tracker" in changes)
 
 
+def test_a_module_alone_on_an_input_does_not_share_the_current_of_others(client: FlaskClient) -> None:
+    """Of three modules two are in parallel on one input and have half of its 14 A each; the third has all."""
+    pair = UNITS["pairs in parallel"] | {"/microinverters/0/input_count": 2, "/microinverters/0/dc_current_max_a": 14}
+    dark, lost_kwh = [[0.0] * 24] * 12, []
+    for number in range(3):
+        survey = [dark if each == number else CLEAR for each in range(3)]
+        body = roof(module_places=places(3), beam_survey={"by_module": survey})
+        body = changed(body, pair | {"/faces/0/module_count": 3})
+        body["microinverters"] = body["microinverters"][:1]
+        lost_kwh.append(balances(client, body)["totals"][0]["balance"]["input_current_limit_kwh"])
+    assert lost_kwh[0] == pytest.approx(lost_kwh[1], rel=1e-9)
+    assert lost_kwh[2] == pytest.approx(2.0 * lost_kwh[0], rel=0.02)
+    assert lost_kwh[0] > 10.0
+
+
 @pytest.mark.parametrize("unit", [{}, UNITS["twins"], UNITS["pairs in series"], UNITS["a tracker that stays where it is"]])
 def test_three_operations_agree_on_the_balance_of_a_shaded_face(client: FlaskClient, unit: Body) -> None:
     clipped = changed(roof(**EVERYTHING), unit)
