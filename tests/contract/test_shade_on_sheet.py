@@ -25,7 +25,7 @@ from wattpair_service.engineering.roof.layout import layout
 from wattpair_service.engineering.shade.scene import Building, Placement, RoofObject, Shade, Tree
 from wattpair_service.report.house import House, SheetOptions
 from wattpair_service.report.pdf import as_pdf
-from wattpair_service.report.shade import MODULES_LISTED, face_losses, mapped_faces
+from wattpair_service.report.sections.shade import MODULES_LISTED, face_losses, mapped_faces
 from wattpair_service.report.sheet import sheet
 
 CHIMNEY = RoofObject(f"chimney {HOSTILE[0]}", ((6.95, 3.85), (7.65, 3.85), (7.65, 4.55), (6.95, 4.55)), 1.4)

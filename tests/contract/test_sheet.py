@@ -27,8 +27,9 @@ from wattpair_service.app import create_app
 from wattpair_service.climate.stations import StationFolder
 from wattpair_service.engineering.design.design import Design
 from wattpair_service.engineering.materials.bill_lines import ROLES
-from wattpair_service.report import pdf, tables
+from wattpair_service.report import pdf
 from wattpair_service.report.markup import plain
+from wattpair_service.report.sections import tables
 from wattpair_service.settings import Settings
 from wattpair_service.words.language import language as language_of
 

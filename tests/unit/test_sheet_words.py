@@ -10,7 +10,7 @@ import pytest
 
 from wattpair_service.engineering.selection.recommendation import FAILURE_RATE, LOWER_TARIFF
 from wattpair_service.engineering.sentences import COMMON_PRACTICE, Cited, Phrase
-from wattpair_service.report.installer import coordinates
+from wattpair_service.report.sections.installer import coordinates
 from wattpair_service.words.catalogue import english
 from wattpair_service.words.language import Language, language
 

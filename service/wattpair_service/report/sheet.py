@@ -10,12 +10,12 @@ from jinja2 import Environment, PackageLoader, StrictUndefined
 from wattpair_service.engineering.design.design import Design
 from wattpair_service.engineering.sentences import LANGUAGES
 from wattpair_service.report import colour
-from wattpair_service.report.customer import customer_page
-from wattpair_service.report.drawings import drawings
 from wattpair_service.report.house import PAPERS, House, SheetOptions
-from wattpair_service.report.installer import installer_pages
-from wattpair_service.report.instead import for_the_installer
 from wattpair_service.report.markup import shown
+from wattpair_service.report.sections.customer import customer_page
+from wattpair_service.report.sections.drawings import drawings
+from wattpair_service.report.sections.installer import installer_pages
+from wattpair_service.report.sections.instead import for_the_installer
 from wattpair_service.words.language import language
 
 CONTENT_POLICY = "default-src 'none'; img-src data:; style-src 'unsafe-inline'; base-uri 'none'; form-action 'none'"

@@ -16,9 +16,9 @@ from wattpair_service.engineering.money.prices import PricedLine
 from wattpair_service.engineering.results import Range
 from wattpair_service.engineering.selection.candidates import Candidate
 from wattpair_service.engineering.sentences import Words, family
-from wattpair_service.report.advice import checks_in_words
 from wattpair_service.report.compass import name_of
-from wattpair_service.report.figures import clipped_range
+from wattpair_service.report.sections.advice import checks_in_words
+from wattpair_service.report.sections.figures import clipped_range
 from wattpair_service.report.table import Row, Table
 from wattpair_service.words.language import MEASURED, Language
 

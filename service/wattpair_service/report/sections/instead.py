@@ -12,8 +12,8 @@ from wattpair_service.engineering.sentences import Cited, Sentence, Value
 from wattpair_service.engineering.strings.compared import DC_FAULTS, DC_SIDE, StringCandidate
 from wattpair_service.engineering.strings.comparison import CauseKwh, MoneyDifference, StringComparison
 from wattpair_service.engineering.strings.stringing import CheckedString
-from wattpair_service.report.advice import figure_of_check
 from wattpair_service.report.charts.difference_mark import difference_mark
+from wattpair_service.report.sections.advice import figure_of_check
 from wattpair_service.report.table import Row, Table
 from wattpair_service.words.language import Language
 

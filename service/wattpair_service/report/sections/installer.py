@@ -14,10 +14,10 @@ from wattpair_service.engineering.circuits.grid_connection import CHECKS as CONN
 from wattpair_service.engineering.design.design import Design
 from wattpair_service.engineering.inverter.electrical_checks import CHECKS, ElectricalCheck
 from wattpair_service.engineering.sentences import family
-from wattpair_service.report import tables
-from wattpair_service.report.advice import built_candidate, certainty, figure_of_check
-from wattpair_service.report.drawings import Drawings
-from wattpair_service.report.instead import CAUTIONS, StringInverters
+from wattpair_service.report.sections import tables
+from wattpair_service.report.sections.advice import built_candidate, certainty, figure_of_check
+from wattpair_service.report.sections.drawings import Drawings
+from wattpair_service.report.sections.instead import CAUTIONS, StringInverters
 from wattpair_service.report.table import Row, Table
 from wattpair_service.words.language import Language
 

@@ -20,7 +20,7 @@ from wattpair_service.report.charts.shade_map import (
     shade_map,
 )
 from wattpair_service.report.charts.sky_line import sky_line
-from wattpair_service.report.drawing import Drawing
+from wattpair_service.report.sections.drawing import Drawing
 from wattpair_service.report.table import Row, Table
 from wattpair_service.words.language import Language
 

@@ -8,11 +8,11 @@ from typing import get_args
 
 from wattpair_service.engineering.circuits.grid_connection import FilingStage
 from wattpair_service.engineering.design.design import Design
-from wattpair_service.report.advice import Advice, advice
-from wattpair_service.report.drawing import Drawing
-from wattpair_service.report.figures import Figure, figures
-from wattpair_service.report.instead import CustomerComparison, for_the_customer
-from wattpair_service.report.tables import planned_documents, sums
+from wattpair_service.report.sections.advice import Advice, advice
+from wattpair_service.report.sections.drawing import Drawing
+from wattpair_service.report.sections.figures import Figure, figures
+from wattpair_service.report.sections.instead import CustomerComparison, for_the_customer
+from wattpair_service.report.sections.tables import planned_documents, sums
 from wattpair_service.words.language import Language
 
 CAUTIONS_MOST = 3

@@ -15,7 +15,6 @@ from wattpair_service.engineering.roof.layout import LayoutResult
 from wattpair_service.engineering.roof.outline import Polygon
 from wattpair_service.engineering.selection.break_even import BreakEven
 from wattpair_service.engineering.sentences import family
-from wattpair_service.report.advice import built_candidate
 from wattpair_service.report.charts.break_even import break_even, in_words
 from wattpair_service.report.charts.circuits import circuits
 from wattpair_service.report.charts.drawing import Pen
@@ -25,8 +24,9 @@ from wattpair_service.report.charts.months import months
 from wattpair_service.report.charts.roof import roof
 from wattpair_service.report.charts.roof_plan import scale_px_m
 from wattpair_service.report.charts.year import year
-from wattpair_service.report.drawing import Drawing
-from wattpair_service.report.shade import MappedFace, ShadedFace, mapped_faces, shaded_faces
+from wattpair_service.report.sections.advice import built_candidate
+from wattpair_service.report.sections.drawing import Drawing
+from wattpair_service.report.sections.shade import MappedFace, ShadedFace, mapped_faces, shaded_faces
 from wattpair_service.report.table import Row, Table
 from wattpair_service.words.language import Language
 

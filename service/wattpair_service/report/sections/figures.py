@@ -12,8 +12,8 @@ from wattpair_service.engineering.results import Range
 from wattpair_service.engineering.selection.candidate_money import CandidateMoney
 from wattpair_service.engineering.selection.candidates import CandidateEnergy
 from wattpair_service.engineering.selection.request import NO_SYSTEM
-from wattpair_service.report.advice import built_candidate
 from wattpair_service.report.charts.range_mark import range_mark
+from wattpair_service.report.sections.advice import built_candidate
 from wattpair_service.words.language import Language
 
 
