@@ -1,7 +1,8 @@
 """The chain beside the meters of real systems whose series the package registry carries; see MEASURED.md for what they tell.
 
-Ratings and planes are those that the operators publish; modules and efficiencies are typical ones of the kind and year, since
-neither voltage nor area matters here. No losses are assumed, so that the chain should give more than the meter.
+Ratings and planes are those that the operators publish; modules are typical ones of the kind and year, since neither voltage
+nor area matters here. Golden's efficiencies are those of the list of inverters that pvlib bundles. No losses are assumed, so
+that the chain should give more than the meter.
 """
 
 from __future__ import annotations
@@ -38,9 +39,9 @@ def typical_module(power_w: float, power_percent_per_k: float) -> Module:
 BOLZANO = System(
     "Bolzano, ground", 46.4576, 11.3285, 262.0, 30.0, 188.5, typical_module(210.0, -0.45), 20, 4200.0, 95.0, label="middle"
 )
-GOLDEN_RACK = System("Golden, rack", 39.7406, -105.1774, 1785.0, 40.0, 180.0, typical_module(200.0, -0.30), 5, 1800.0, 94.0)
+GOLDEN_RACK = System("Golden, rack", 39.7406, -105.1774, 1785.0, 40.0, 180.0, typical_module(200.0, -0.30), 5, 1800.0, 91.6)
 GOLDEN_AGED = System(
-    "Golden, aged array", 39.742, -105.1727, 1777.0, 45.0, 158.0, typical_module(60.0, -0.45), 100, 6000.0, 94.0,
+    "Golden, aged array", 39.742, -105.1727, 1777.0, 45.0, 158.0, typical_module(60.0, -0.45), 100, 6000.0, 92.8,
     label="middle", origin="satellite_30_min",
 )  # fmt: skip
 GOLDEN_ROOF = System(
@@ -75,9 +76,9 @@ def _bolzano() -> Iterator[Check]:
 
 def _golden_rack() -> Iterator[Check]:
     found, source = result(golden_rack(), GOLDEN_RACK), f"metered 2012, {RACK}"
-    # Seven years old, unwashed, its inverter below half load; see MEASURED.md.
+    # Some years old and not washed: the losses that the chain lacks.
     yield within(
-        f"{found.name}, chain over meter, median day [%]", 5.0, 13.0, found.median_day_percent or np.nan, "RUN", source
+        f"{found.name}, chain over meter, median day [%]", 3.0, 11.0, found.median_day_percent or np.nan, "RUN", source
     )
     yield within(f"{found.name}, spread of months [%]", 0.0, 2.0, found.month_spread_percent or np.nan, "RUN", source)
     yield _low_light(found, 5.0, source)
@@ -88,7 +89,7 @@ def _golden_aged() -> Iterator[Check]:
     found, source = result(record, GOLDEN_AGED), f"metered July to October 2016 beside global irradiance from satellite, {AGED}"
     # 22 years old.
     yield within(
-        f"{found.name}, chain over meter, median day [%]", 5.0, 20.0, found.median_day_percent or np.nan, "RUN", source
+        f"{found.name}, chain over meter, median day [%]", 3.0, 18.0, found.median_day_percent or np.nan, "RUN", source
     )
     yield within(f"{found.name}, spread of months [%]", 0.0, 2.5, found.month_spread_percent or np.nan, "RUN", source)
     intervals, _, states = (row.energy_kwh for row in found.rows)
