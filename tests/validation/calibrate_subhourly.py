@@ -1,65 +1,41 @@
-"""The spread's coefficients from the stations' minutes.
+"""The coefficients of the states inside the hour from the minutes of several places.
 
-    python -m tests.validation.calibrate_subhourly [--abashiri FILE.csv.gz] [--all-free]
+    python -m tests.validation.calibrate_subhourly [--minutes NAME=FILE.csv.gz ...]
 
-Least squares on the clipped energy of each hour (three faces, five ratios; every station's hours weighted to the same sum), so
-that a station counts with thousands of hours and not with fifteen totals. Then each station is left out in turn and its totals
-are predicted. `--all-free` frees the three exponents as well.
+The four exponents are fitted by least squares to the variance of the beam inside each hour, then `ODDS` and `BEAM_DIMMING` to
+the clipped shares (three faces, five ratios); every place weighs the same. Then each place, and each climate, is left out in
+turn, everything is fitted anew, and its clipped shares are predicted.
 """
 
 from __future__ import annotations
 
 import argparse
-import io
 import json
-import tempfile
-from collections.abc import Iterator
+from collections.abc import Callable, Iterable, Iterator, Sequence
 from contextlib import contextmanager
+from functools import partial
 from pathlib import Path
 
 import numpy as np
-import pandas as pd
-import pvlib
 from scipy.optimize import least_squares
 
-from tests.open_data import pvlib_archive, source_archive, source_file
-from tests.validation.minute_clipping import Case, Row, case, errors, roof
-from tests.validation.minutes import Place, Station, read, station
+from tests.validation.minute_clipping import Case, Row, errors
+from tests.validation.minute_places import PLACES, REGISTRY
+from tests.validation.minutes import Station, read
 from wattpair_service.engineering.arrays import FloatArray
-from wattpair_service.engineering.irradiance import subhourly as subhourly
+from wattpair_service.engineering.irradiance import subhourly
 
-LIBINSITU_SHA256 = "6c86855e5392b5d8e8f5c8342301868f11a2a929472029e56bbe9099e97abdd4"
-PLACES = {
-    "golden": Place(39.742, -105.18, 1829.0),
-    "abashiri": Place(44.018, 144.28, 38.0),
-    "payerne": Place(46.815, 6.944, 491.0),
-}
-FACES = {"south 30": roof(30.0, 180.0), "east 20": roof(20.0, 90.0), "west 30": roof(30.0, 270.0)}
-FITTED = ("ODDS", "BEAM_DIMMING")
-EXPONENTS = ("ODDS_LONG_EXPONENT", "ODDS_PER_OPACITY", "ODDS_PER_COS_ZENITH")
+EXPONENTS = ("ODDS_CHANGE_EXPONENT", "ODDS_PER_OPACITY", "ODDS_PER_COS_ZENITH", "ODDS_PER_SCARCITY")
+LEVELS = ("ODDS", "BEAM_DIMMING")
+ROUNDS = 2
+"""Fits of the exponents, which need the dimming, and of the levels, which need the exponents."""
+PERCENT = 100.0
 
-
-def golden() -> pd.DataFrame:
-    archive = source_archive("libinsitu", "1.7.1", LIBINSITU_SHA256)
-    raw = pd.read_csv(io.BytesIO(source_file(archive, "notebooks/data/sample-data.csv.gz")), compression="gzip")
-    names = {"global": "ghi", "direct": "dni", "diffuse": "dhi", "temp": "temp_air"}
-    frame = raw.rename(columns=names).set_index(pd.DatetimeIndex(pd.to_datetime(raw["date"] + " " + raw["time"])))
-    frame["temp_air"] -= 273.15
-    return frame[list(names.values())]
-
-
-def payerne() -> pd.DataFrame:
-    archive = pvlib_archive()
-    with tempfile.TemporaryDirectory() as folder:
-        path = Path(folder) / "pay0616.dat.gz"
-        path.write_bytes(source_file(archive, "tests/data/bsrn-pay0616.dat.gz"))
-        frame, _ = pvlib.iotools.read_bsrn(path)
-    frame.index = frame.index.tz_localize(None)
-    return pd.DataFrame(frame[["ghi", "dni", "dhi", "temp_air"]])
+Residuals = Callable[[], FloatArray]
 
 
 @contextmanager
-def coefficients(names: tuple[str, ...], values: FloatArray) -> Iterator[None]:
+def coefficients(names: Sequence[str], values: Iterable[float]) -> Iterator[None]:
     """The model with other coefficients."""
     before = [getattr(subhourly, name) for name in names]
     try:
@@ -71,66 +47,126 @@ def coefficients(names: tuple[str, ...], values: FloatArray) -> Iterator[None]:
             setattr(subhourly, name, value)
 
 
-def fresh_spread(measured: Station) -> subhourly.SubhourlyStates:
+def present(names: Sequence[str]) -> list[float]:
+    """The coefficients as they are."""
+    return [getattr(subhourly, name) for name in names]
+
+
+def fresh_states(measured: Station) -> subhourly.SubhourlyStates:
     """With the present coefficients."""
     return subhourly.subhourly_states(
         measured.conditions, origin="measured_hourly", elevation_m=measured.elevation_m, linke_turbidity_by_month=None
     )
 
 
-def fit(cases: dict[str, list[Case]], names: tuple[str, ...]) -> FloatArray:
-    """The coefficients with the least squares."""
+def variance_residuals(places: Iterable[list[Case]]) -> FloatArray:
+    """Variance of the horizontal beam inside each hour, model less minutes, over the norm of the place's minutes."""
+    found = []
+    for cases in places:
+        measured = cases[0].station
+        states, minutes = fresh_states(measured), measured.minutes
+        index = states.index[minutes.usable[states.index]]
+        of_states = (states.weight * (states.beam_ratio - 1.0) ** 2).sum(axis=1)[minutes.usable[states.index]]
+        deviation = minutes.dni_w_m2 - minutes.hourly(minutes.dni_w_m2)[:, None]
+        vertical = np.cos(np.radians(measured.conditions.zenith_deg[index])) ** 2
+        variance = minutes.hourly(deviation**2)[index] * vertical
+        model = measured.conditions.dni_w_m2[index] ** 2 * of_states * vertical
+        found.append((model - variance) / np.linalg.norm(variance))
+    return np.concatenate(found)
 
-    def residuals(values: FloatArray) -> FloatArray:
-        parts = []
-        with coefficients(names, values):
-            for station_cases in cases.values():
-                spread = fresh_spread(station_cases[0].station)
-                for one in station_cases:
-                    error = (one.clipped(spread) - one.true_clipped)[:, one.usable]
-                    parts.append((error / one.power[one.usable].sum() * np.sqrt(one.power.size)).ravel())
-        return np.concatenate(parts)
 
-    start = [getattr(subhourly, name) for name in names]
-    return np.asarray(least_squares(residuals, start, diff_step=0.02, max_nfev=15).x)
+def share_residuals(places: Iterable[list[Case]]) -> FloatArray:
+    """Clipped shares, model less minutes [points]."""
+    return np.array([row.spread_percent - row.minutes_percent for cases in places for row in rows(cases)])
 
 
-def rows(station_cases: list[Case]) -> list[Row]:
+def fit(places: list[list[Case]]) -> dict[str, float]:
+    """All coefficients anew, from the present ones."""
+    names, values = (*EXPONENTS, *LEVELS), present((*EXPONENTS, *LEVELS))
+    for _ in range(ROUNDS):
+        for free, residuals in (((*EXPONENTS, "ODDS"), variance_residuals), (LEVELS, share_residuals)):
+            found = dict(zip(names, values, strict=True))
+            found |= _fitted(free, [found[name] for name in free], names, values, partial(residuals, places))
+            values = [found[name] for name in names]
+    return dict(zip(names, values, strict=True))
+
+
+def _fitted(
+    free: Sequence[str], start: list[float], names: Sequence[str], values: list[float], residuals: Residuals
+) -> dict[str, float]:
+    def with_values(trial: FloatArray) -> FloatArray:
+        with coefficients(names, values), coefficients(free, trial):
+            return residuals()
+
+    return dict(zip(free, least_squares(with_values, start, diff_step=0.01, x_scale=np.abs(start)).x.tolist(), strict=True))
+
+
+def asked(name: str, residuals: Residuals) -> float:
+    """What minutes ask for over the present coefficient, the others as they are: one step of Gauss and Newton."""
+    value, step = getattr(subhourly, name), 0.01
+    at = residuals()
+    with coefficients((name,), (value * (1.0 + step),)):
+        slope = (residuals() - at) / step
+    return float(1.0 - slope @ at / (slope @ slope))
+
+
+def rows(cases: list[Case]) -> list[Row]:
     """Of all faces at the present coefficients."""
-    spread = fresh_spread(station_cases[0].station)
-    return [row for one in station_cases for row in one.rows(spread)]
+    states = fresh_states(cases[0].station)
+    return [row for one in cases for row in one.rows(states)]
 
 
-def report(name: str, found: list[Row], **more: object) -> None:
-    """Print how well the model does."""
+def report(name: str, places: list[list[Row]], **more: object) -> None:
+    """Print how well the model does, every place weighing the same; `least_holding` is over the faces and ratios."""
+    found = [row for each in places for row in each]
     both = {column: errors(found, f"{column}_percent") for column in ("hourly", "spread")}
-    inside = sum(row.inside for row in found) / len(found)
+    inside = np.array([[row.inside for row in each] for each in places])
     width = float(np.mean([row.high_percent - row.low_percent for row in found]))
-    print(json.dumps({"case": name, **both, "range_holds_share": inside, "range_width_points": width, **more}))
+    held = {"range_holds_share": float(inside.mean()), "least_holding": float(inside.mean(axis=0).min())}
+    print(json.dumps({"case": name, **both, **held, "range_width_points": width, **more}))
+
+
+def left_out(cases: dict[str, list[Case]], groups: dict[str, list[str]]) -> None:
+    """Each group of places predicted with coefficients of the others."""
+    found: dict[str, list[Row]] = {}
+    for group, names in groups.items():
+        values = fit([given for other, given in cases.items() if other not in names])
+        with coefficients(list(values), values.values()):
+            found |= {name: rows(cases[name]) for name in names}
+        rounded = {name: round(value, 3) for name, value in values.items()}
+        for name in names:
+            report(f"{name} left out" + (f" with {group}" if group != name else ""), [found[name]], **{"with": rounded})
+    report("all left out", list(found.values()))
+
+
+def add_minutes_option(parser: argparse.ArgumentParser) -> None:
+    """Files of the places that no package carries."""
+    others = ", ".join(name for name in PLACES if name not in REGISTRY)
+    parser.add_argument("--minutes", nargs="*", default=[], metavar="NAME=FILE.csv.gz", help=f"of {others}")
+
+
+def cases_of(parser: argparse.ArgumentParser) -> dict[str, list[Case]]:
+    """The faces of every place that there are minutes of."""
+    frames = {name: load() for name, load in REGISTRY.items()}
+    for given in parser.parse_args().minutes:
+        name, _, path = given.partition("=")
+        if name not in PLACES or not path:
+            parser.error(f"--minutes {given}: NAME=FILE is needed, NAME one of {', '.join(PLACES)}")
+        frames[name] = read(Path(path))
+    return {name: PLACES[name].cases(frame) for name, frame in frames.items()}
 
 
 def main() -> int:
-    parser = argparse.ArgumentParser(description="Fit the spread and leave one station out.")
-    parser.add_argument("--all-free", action="store_true")
-    parser.add_argument("--abashiri", type=Path, help="minutes of Abashiri 2023 (BSRN) as a file of `minutes`")
-    options = parser.parse_args()
-    names = FITTED + (EXPONENTS if options.all_free else ())
-    frames = {"golden": golden(), "payerne": payerne()}
-    if options.abashiri:
-        frames["abashiri"] = read(options.abashiri)
-    stations = {name: station(frame, PLACES[name]) for name, frame in frames.items()}
-    cases = {name: [case(measured, face) for face in FACES.values()] for name, measured in stations.items()}
-    print(json.dumps({"fitted": dict(zip(names, fit(cases, names).round(3).tolist(), strict=True))}))
-    left_out: list[Row] = []
-    for name in cases:
-        values = fit({other: given for other, given in cases.items() if other != name}, names)
-        with coefficients(names, values):
-            found = rows(cases[name])
-        left_out += found
-        report(f"{name} left out", found, **{"with": dict(zip(names, values.round(3).tolist(), strict=True))})
-    report("all left out", left_out)
-    for name in cases:
-        report(f"{name}, shipped coefficients", rows(cases[name]))
+    parser = argparse.ArgumentParser(description="Fit the states inside the hour; leave places and climates out.")
+    add_minutes_option(parser)
+    cases = cases_of(parser)
+    print(json.dumps({"fitted": {name: round(value, 3) for name, value in fit(list(cases.values())).items()}}))
+    left_out(cases, {name: [name] for name in cases})
+    climates = dict.fromkeys(PLACES[name].climate for name in cases)
+    left_out(cases, {climate: [name for name in cases if PLACES[name].climate == climate] for climate in climates})
+    for name, of_place in cases.items():
+        report(f"{name}, shipped coefficients", [rows(of_place)])
+    report("all, shipped coefficients", [rows(of_place) for of_place in cases.values()])
     return 0
 
 

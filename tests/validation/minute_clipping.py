@@ -31,6 +31,7 @@ from tests.validation.minutes import (
     station,
 )
 from wattpair_service.engineering.arrays import BoolArray, FloatArray
+from wattpair_service.engineering.irradiance.conditions import Conditions
 from wattpair_service.engineering.irradiance.plane_of_array import Face, PlaneOfArray, plane_of_array
 from wattpair_service.engineering.irradiance.subhourly import SubhourlyStates, clipped_share_range
 from wattpair_service.engineering.irradiance.subhourly_on_faces import states_on_faces
@@ -120,7 +121,7 @@ def case(measured: Station, face: Face, ratios: tuple[float, ...] = RATIOS) -> C
     minutes, conditions = measured.minutes, measured.conditions
     truth = _minute_power(minutes, face)
     plane = plane_of_array(conditions, face, transposition="perez_1990")
-    power = _power(plane.effective_irradiance_w_m2, _temp_cell(plane.poa_global_w_m2, conditions.temp_air_c))
+    power = power_of(conditions, plane)
     clipped = np.stack([minutes.hourly(np.maximum(truth - 1.0 / ratio, 0.0)) for ratio in ratios])
     return Case(measured, face, plane, ratios, power, minutes.hourly(truth), clipped)
 
@@ -145,6 +146,11 @@ def _minute_power(minutes: Minutes, face: Face) -> FloatArray:
     in_plane[lit], effective[lit] = plane.poa_global_w_m2, plane.effective_irradiance_w_m2
     delayed = pd.Series(_temp_cell(in_plane, flat[6])).ewm(alpha=1.0 - float(np.exp(-1.0 / INERTIA_MIN)), adjust=False)
     return _power(effective, delayed.mean().to_numpy()).reshape(minutes.there.shape)
+
+
+def power_of(conditions: Conditions, plane: PlaneOfArray) -> FloatArray:
+    """Power of each hour before the limit, over the module's rated power."""
+    return _power(plane.effective_irradiance_w_m2, _temp_cell(plane.poa_global_w_m2, conditions.temp_air_c))
 
 
 def _power(effective_irradiance_w_m2: FloatArray, temp_cell_c: FloatArray) -> FloatArray:

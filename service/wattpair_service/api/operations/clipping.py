@@ -219,7 +219,8 @@ class SubhourlyUsedSchema(OutputSchema):
         get_args(IrradianceOrigin),
     )
     variability_added_share = number(
-        "Share of the subhourly variability that irradiance of this origin lacks and that was added, 0 to 1"
+        "Subhourly variability that was added, over what hourly means of measured irradiance lack: below 1 for snapshots, "
+        "which contain some of it, above 1 for irradiance that is smoother than hourly means"
     )
     linke_turbidity = number("Mean Linke turbidity of the clear-sky model")
     turbidity_from_hours_share = number("Share of hours whose turbidity follows from their own irradiance, 0 to 1")

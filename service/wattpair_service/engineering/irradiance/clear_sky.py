@@ -1,7 +1,7 @@
 """Clear-sky irradiance of each hour, with a turbidity estimated from the hourly data.
 
 Ineichen and Perez 2002 (10.1016/S0038-092X(02)00045-2) with a Linke turbidity from the data: the 20 % quantile over the
-bright steady hours of ten days either side, less what thin cloud adds to it where such hours are rare (`_contamination`).
+bright steady hours of ten days either side, less what thin cloud adds to it where such hours are scarce (`_scarcity`).
 Without this correction the clear sky of cloudy climates is too dim. Where there are no such hours a climatology is used.
 """
 
@@ -15,18 +15,20 @@ import pvlib
 from wattpair_service.engineering.arrays import BoolArray, FloatArray, IntArray
 from wattpair_service.engineering.irradiance.conditions import Conditions
 
-# Inversion for turbidity: quantile, tolerance and least count are common practice, no source. The contamination is the excess
-# over the same quantile of the clearest minutes of each hour: 0.2 at Payerne (bright share 0.18), 0.1 at Abashiri (0.22), 0.05
-# at Golden and at Carpentras (0.4), 0.5 to 1.1 where only the cloudier days of a year were kept (0.03 to 0.12).
+# Inversion for turbidity: quantile, tolerance and least count are common practice, no source. Thin cloud adds this much to it
+# at full scarcity: the excess over the same quantile of the clearest minutes of each hour is 0.2 at Payerne (share of bright
+# steady hours 0.18), 0.1 at Abashiri (0.22), 0.05 at Golden and at Carpentras (0.4), 0.5 to 1.1 where only the cloudier days of
+# a year were kept (0.03 to 0.12).
 TURBIDITY_QUANTILE = 0.2
 TURBIDITY_ZENITH_MAX_DEG = 80.0
 TURBIDITY_BEAM_INDEX_MIN = 0.5
 TURBIDITY_STEADY = 0.06
-TURBIDITY_COUNT_MIN = 5
+TURBIDITY_COUNT_MIN = 15  # with 5, steady hours of broken cloud are taken for clear sky; 30 is worse
 TURBIDITY_REACH_DAYS = (10.0, 20.0, 30.0, 45.0, 90.0)
 TURBIDITY_STEP_DAYS = 3.0
-CONTAMINATION_MAX = 1.0
-CONTAMINATION_SHARE = 0.10
+TURBIDITY_PER_SCARCITY = 1.0
+SCARCITY_SHARE = 0.10
+SCARCITY_UNKNOWN = 0.15  # mean of seven places; where the hours cannot tell
 TURBIDITY_FIRST_GUESS = 3.0
 TURBIDITY_UNKNOWN = 2.7  # mean from the stations' own data; used where there is neither data nor climatology
 TURBIDITY_MIN = 1.8  # a clean, dry sky
@@ -51,12 +53,12 @@ class ClearSky:
 class Turbidity:
     """Linke turbidity of each hour.
 
-    `thin_cloud` is the correction for thin cloud that was subtracted, `inverted_share` the share of hours whose turbidity comes
-    from the data (0-1).
+    `scarcity` says how scarce bright steady hours are in the weeks around: 1 without any, 0.05 where they are 30 % of the
+    daylight hours. `inverted_share` is the share of hours whose turbidity comes from the data (0-1).
     """
 
     linke: FloatArray
-    thin_cloud: FloatArray
+    scarcity: FloatArray
     inverted_share: float
 
 
@@ -106,7 +108,7 @@ def turbidity_of(
         mixed = CLIMATOLOGY_WEIGHT * climatology + (1.0 - CLIMATOLOGY_WEIGHT) * TURBIDITY_UNKNOWN
         fallback = np.maximum(mixed, TURBIDITY_MIN)
     if not invert:
-        return Turbidity(fallback, np.zeros(size), 0.0)
+        return Turbidity(fallback, np.full(size, SCARCITY_UNKNOWN), 0.0)
     guess = clear_sky(conditions, np.full(size, TURBIDITY_FIRST_GUESS), elevation_m=elevation_m)
     daylight = conditions.zenith_deg < TURBIDITY_ZENITH_MAX_DEG
     beam_index = ratio(conditions.dni_w_m2, guess.dni_w_m2, daylight)
@@ -117,14 +119,14 @@ def turbidity_of(
     extinction = scale * conditions.dni_extra_w_m2[beam] / np.maximum(conditions.dni_w_m2[beam], 1.0)
     inverted[beam] += np.log(extinction) / (0.09 * guess.airmass[beam])
     bright = inverted > 1.0
-    estimate, thin_cloud = np.full(size, np.nan), np.zeros(size)
+    estimate, scarcity = np.full(size, np.nan), np.full(size, SCARCITY_UNKNOWN)
     for part in sequences(conditions.sequence):
         usable = bright[part] & _steady(beam_index[part])
         quantile, bright_share = _quantile_around(inverted[part], usable, daylight[part])
-        thin_cloud[part] = np.where(np.isfinite(quantile), _contamination(bright_share), 0.0)
-        estimate[part] = np.maximum(quantile - thin_cloud[part], TURBIDITY_MIN)
+        scarcity[part] = np.where(np.isfinite(quantile), _scarcity(bright_share), SCARCITY_UNKNOWN)
+        estimate[part] = np.maximum(quantile - TURBIDITY_PER_SCARCITY * scarcity[part], TURBIDITY_MIN)
     known = np.isfinite(estimate)
-    return Turbidity(np.where(known, estimate, fallback), thin_cloud, float(known.mean()))
+    return Turbidity(np.where(known, estimate, fallback), scarcity, float(known.mean()))
 
 
 def _steady(beam_index: FloatArray) -> BoolArray:
@@ -169,9 +171,8 @@ def _quantiles(values: FloatArray, first: IntArray, last: IntArray, share: float
     return np.asarray(low + (position - below) * (high - low))
 
 
-def _contamination(bright_share: FloatArray) -> FloatArray:
-    """Excess of the inverted turbidity by thin and scattered cloud, which is large where bright steady hours are rare."""
-    return np.asarray(CONTAMINATION_MAX * np.exp(-bright_share / CONTAMINATION_SHARE))
+def _scarcity(bright_share: FloatArray) -> FloatArray:
+    return np.asarray(np.exp(-bright_share / SCARCITY_SHARE))
 
 
 def sequences(sequence: IntArray) -> list[slice]:

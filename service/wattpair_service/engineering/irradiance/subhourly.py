@@ -12,13 +12,14 @@ in units of the clear sky's beam and diffuse, kb and kd being the hour's own ind
 between the clouds, f = kb / b the share of sun, r = 1.25 - 0.65 kb the diffuse in sun over that in shade, and c makes
 the mean diffuse kd. The variable share v is a probability whose odds are a product of four quantities from hourly data:
 
-    v / (1 - v) = ODDS (s / 0.1) (S / 0.1)^0.5 exp(2.5 (o - 0.5)) exp(cos(zenith) - 0.7)
+    v / (1 - v) = ODDS (s / 0.1)^a exp(b (o - 0.5)) exp(c (cos(zenith) - 0.7)) exp(d q)
 
 s    mean change of the clear-sky index k from hour to hour around this hour, weighted exp(-distance / 1 h)
-S    mean of s over the days around (exp(-distance / 5 d)): how changeable the weather of these days is
 o    opacity: missing global over missing beam, (1 - k) / (1 - kb). Thin cloud scatters forward and keeps the global (o about
      0.2, an even hour), cumulus reflects it (o 0.5 to 0.7, a variable hour)
 zenith  under a high sun convection is strongest and the sides of the clouds hide least
+q    scarcity of bright steady hours in the weeks around, 0 to 1 (`clear_sky`). Fields of small cumulus leave few such hours
+     although their hours change little from one to the next
 
 Clear sky and turbidity: `clear_sky`.
 
@@ -26,20 +27,19 @@ From the literature: irradiance inside the hour has two modes (Suehrcke and McCo
 variability follows from the neighbouring hours (Skartveit and Olseth). Calibration: tests/validation/calibrate_subhourly.py.
 
 Neglected: order in time (an AC limit has no memory), the sun's path inside the hour (measured: no gain), enhancement at
-cloud edges beyond the diffuse irradiance of the sunny state.
+cloud edges beyond the diffuse irradiance of the sunny state, variability below a minute (the minutes of the calibration are
+means).
 """
 
 from __future__ import annotations
 
-from collections.abc import Iterator
 from dataclasses import dataclass
-from functools import lru_cache
 from typing import Literal
 
 import numpy as np
 
 from wattpair_service.engineering.arrays import BoolArray, FloatArray, IntArray
-from wattpair_service.engineering.irradiance.clear_sky import clear_sky, ratio, sequences, turbidity_of
+from wattpair_service.engineering.irradiance.clear_sky import clear_sky, ratio, turbidity_of
 from wattpair_service.engineering.irradiance.conditions import Conditions
 
 IrradianceOrigin = Literal[
@@ -55,14 +55,14 @@ IrradianceOrigin = Literal[
 STATES = 3
 """Shade, even, sun: the columns of every array of states."""
 
-# Calibrated on the minutes of Golden 2020, Abashiri 2023 and Payerne June 2016 (see the calibration's own file). The first two
-# are fitted to the clipped energy of each hour. The exponents are rounded between that fit with all five free (0.7, 3.0, 0.7)
-# and a fit to the variance of each hour's beam (0.5, 1.9, 1.0); the first two compensate each other.
-ODDS = 0.74
-BEAM_DIMMING = 0.33
-ODDS_LONG_EXPONENT = 0.5
-ODDS_PER_OPACITY = 2.5
-ODDS_PER_COS_ZENITH = 1.0
+# Calibrated on the minutes of seven places (SUBHOURLY.md): the four exponents by least squares on the variance of each hour's
+# horizontal beam, then these two on the clipped shares of the places.
+ODDS = 0.766
+BEAM_DIMMING = 0.264
+ODDS_CHANGE_EXPONENT = 1.03
+ODDS_PER_OPACITY = 4.26
+ODDS_PER_COS_ZENITH = 1.35
+ODDS_PER_SCARCITY = 1.46
 
 # Diffuse irradiance in minutes of sun over that in shade within the same hour, at beam index 0 and its fall to 1: mean of
 # the three stations, which agree within 0.05.
@@ -73,12 +73,6 @@ CHANGE_REFERENCE = 0.1
 CHANGE_FLOOR = 0.003
 CHANGE_HOURS = 1.0  # e-folding distance of s; 0.7 to 2 h do as well
 CHANGE_REACH_HOURS = 8
-LONG_HOURS = 120.0  # e-folding distance of S
-LONG_REACH_HOURS = 240
-SHORT_HOURS = 192
-"""Sequences up to this length are computed together."""
-BLOCK_HOURS = 64
-"""Hours whose surroundings are summed together, by one matrix."""
 OPACITY_REFERENCE = 0.5
 OPACITY_PULL = 0.1  # pulls o to 0.4 where hardly any beam is missing and the ratio would be noise
 OPACITY_PULL_TO = 0.4
@@ -94,16 +88,16 @@ CELL_TEMPERATURE_SHARE = 0.57
 
 VARIABILITY_ADDED: dict[IrradianceOrigin, float] = {
     "measured_hourly": 1.0,
-    "measured_global_only": 1.0,
-    "satellite_15_min": 1.0,
-    "satellite_30_min": 0.8,
-    "satellite_60_min": 0.5,
-    "reanalysis": 1.0,
-    "representative_days": 1.0,
+    "measured_global_only": 1.1,
+    "satellite_15_min": 1.05,
+    "satellite_30_min": 0.9,
+    "satellite_60_min": 0.6,
+    "reanalysis": 1.7,
+    "representative_days": 1.15,
 }
-"""Share of the subhourly variability to add, because the data lack it. Snapshots of a pixel contain the rest: Mikofski et al.
-2023 find about half for hourly ones; from the four stations' minutes, smoothed over a pixel's 5 to 10 minutes: 0.28 to 0.78
-with one snapshot an hour, 0.74 to 0.87 with two, 0.92 to 0.98 with four."""
+"""Factor for the variable share: snapshots of a pixel contain some of the variability, smoothed data less than hourly means do.
+From the seven places' minutes, degraded as each origin has them (tests/validation/calibrate_origins.py); Mikofski et al. 2023
+find about half for hourly snapshots."""
 
 
 CHANGE_SCALE: dict[IrradianceOrigin, float] = {"representative_days": 0.44}
@@ -124,18 +118,17 @@ class RangeWidth:
 
 
 RANGE_WIDTH: dict[IrradianceOrigin, RangeWidth] = {
-    "measured_hourly": RangeWidth(0.0015, 0.25),
-    "measured_global_only": RangeWidth(0.0025, 0.35),
-    "satellite_15_min": RangeWidth(0.0020, 0.30),
-    "satellite_30_min": RangeWidth(0.0020, 0.40),
-    "satellite_60_min": RangeWidth(0.0025, 0.80),
-    "reanalysis": RangeWidth(0.0060, 0.70),
-    "representative_days": RangeWidth(0.0050, 0.50),
+    "measured_hourly": RangeWidth(0.0020, 0.15),
+    "measured_global_only": RangeWidth(0.0030, 0.20),
+    "satellite_15_min": RangeWidth(0.0030, 0.20),
+    "satellite_30_min": RangeWidth(0.0025, 0.20),
+    "satellite_60_min": RangeWidth(0.0035, 0.50),
+    "reanalysis": RangeWidth(0.0030, 0.20),
+    "representative_days": RangeWidth(0.0040, 0.30),
 }
-"""The first from the stations left out; the others are widened by their own scatter and by the effect of input errors."""
-RANGE_PER_CONTAMINATION = 0.2
-"""Wider by this share of the subhourly correction for each unit of turbidity subtracted for thin cloud: a unit changes the
-correction by 0.4, and half of it is uncertain."""
+"""With each place left out, the minutes' share lies inside at every ratio and face at six of seven places or more."""
+RANGE_PER_SCARCITY = 0.4
+"""Wider by this share of the subhourly correction at full scarcity of bright steady hours: few places had such skies."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -149,13 +142,13 @@ class SubhourlyStates:
     weight, beam_ratio, diffuse_ratio : array, shape (m, 3)
         Weights add up to 1 in each row; the ratios, times the interval's own beam or diffuse, have weighted means of 1.
     variable_share : array, shape (n,)
-        v times the share of `VARIABILITY_ADDED`, 0 where an interval is not split.
+        v times the factor of `VARIABILITY_ADDED`, at most 1; 0 where an interval is not split.
     linke_turbidity : array, shape (n,)
         Of the clear sky.
     inverted_share : float
         Share of the intervals whose turbidity comes from the data themselves (0-1).
-    contamination : float
-        Mean of the turbidity subtracted for thin cloud, over the variable intervals.
+    scarcity : float
+        Mean scarcity of bright steady hours over the variable intervals (0-1).
     origin : str
         How the irradiance was obtained.
     """
@@ -167,7 +160,7 @@ class SubhourlyStates:
     variable_share: FloatArray
     linke_turbidity: FloatArray
     inverted_share: float
-    contamination: float
+    scarcity: float
     origin: IrradianceOrigin
 
 
@@ -217,16 +210,18 @@ def subhourly_states(
     global_index = ratio(conditions.ghi_w_m2, clear.ghi_w_m2, lit)
     is_variable = lit & (conditions.zenith_deg < ZENITH_MAX_DEG) & (beam_index > BEAM_INDEX_MIN) & (beam_index < 1.0)
     index = np.flatnonzero(is_variable)
-    changes = _changes(conditions.sequence, global_index, np.where(lit, clear.ghi_w_m2, 0.0), CHANGE_SCALE.get(origin, 1.0))
-    cosine = np.cos(np.radians(conditions.zenith_deg[index]))
-    hourly_change, daily_change = changes[:, index]
-    share = VARIABILITY_ADDED[origin] * _variable_share(
-        hourly_change, daily_change, beam_index[index], global_index[index], cosine
+    change = CHANGE_SCALE.get(origin, 1.0) * change_around(conditions.sequence, global_index, lit)
+    variable = _variable_share(
+        change[index],
+        beam_index[index],
+        global_index[index],
+        np.cos(np.radians(conditions.zenith_deg[index])),
+        turbidity.scarcity[index],
     )
+    share = np.minimum(VARIABILITY_ADDED[origin] * variable, 1.0)
     variable_share = np.zeros(is_variable.size)
     variable_share[index] = share
     weight, beam_ratio, diffuse_ratio = _states(share, beam_index[index])
-    contamination = float(np.average(turbidity.thin_cloud[index], weights=share + 1e-9)) if index.size else 0.0
     return SubhourlyStates(
         index=index,
         weight=weight,
@@ -235,7 +230,7 @@ def subhourly_states(
         variable_share=variable_share,
         linke_turbidity=turbidity.linke,
         inverted_share=turbidity.inverted_share,
-        contamination=contamination,
+        scarcity=float(np.average(turbidity.scarcity[index], weights=share + 1e-9)) if index.size else 0.0,
         origin=origin,
     )
 
@@ -281,11 +276,12 @@ def power_ratios(
 def clipped_share_range(*, share: float, hourly_share: float, states: SubhourlyStates) -> tuple[float, float]:
     """Range of a clipped share (0-1), never below the share of hourly means, nor below zero.
 
-    With a station left out, the share from measured minutes lies inside in at least 80 % of cases, even when every coefficient
-    is fitted anew. The range covers subhourly variability and turbidity, not the year's weather, the module or its temperature.
+    With one of seven places, or a climate, left out and every coefficient fitted anew, the share from its minutes lies inside
+    in at least 95 % of cases. The range covers subhourly variability and turbidity, not the year's weather, the module or its
+    temperature.
     """
     width = RANGE_WIDTH[states.origin]
-    correction_share = width.correction_share + RANGE_PER_CONTAMINATION * states.contamination
+    correction_share = width.correction_share + RANGE_PER_SCARCITY * states.scarcity
     half_width = width.floor_share + correction_share * max(share - hourly_share, 0.0)
     return max(min(share, hourly_share), share - half_width), share + half_width
 
@@ -305,80 +301,33 @@ def _states(variable_share: FloatArray, beam_index: FloatArray) -> tuple[FloatAr
 
 
 def _variable_share(
-    change: FloatArray, long_change: FloatArray, beam_index: FloatArray, global_index: FloatArray, cosine: FloatArray
+    change: FloatArray, beam_index: FloatArray, global_index: FloatArray, cosine: FloatArray, scarcity: FloatArray
 ) -> FloatArray:
     opacity = (1.0 - global_index + OPACITY_PULL * OPACITY_PULL_TO) / (1.0 - beam_index + OPACITY_PULL)
     odds = (
         ODDS
-        * ((change + CHANGE_FLOOR) / CHANGE_REFERENCE)
-        * ((long_change + CHANGE_FLOOR) / CHANGE_REFERENCE) ** ODDS_LONG_EXPONENT
+        * ((change + CHANGE_FLOOR) / CHANGE_REFERENCE) ** ODDS_CHANGE_EXPONENT
         * np.exp(ODDS_PER_OPACITY * (np.clip(opacity, *OPACITY_RANGE) - OPACITY_REFERENCE))
         * np.exp(ODDS_PER_COS_ZENITH * (cosine - COS_ZENITH_REFERENCE))
+        * np.exp(ODDS_PER_SCARCITY * scarcity)
     )
     return np.asarray(odds / (1.0 + odds))
 
 
-def _changes(sequence: IntArray, global_index: FloatArray, clear_ghi_w_m2: FloatArray, scale: float) -> FloatArray:
-    """Mean change of the clear-sky index from hour to hour, around each hour and over the days around it; 0 in the dark.
+def change_around(sequence: IntArray, index: FloatArray, lit: BoolArray) -> FloatArray:
+    """Mean absolute change of an index from one lit hour to the next around each hour of the same sequence: s of the formula.
 
-    Shape (2, n): s and S of the formula above.
+    Weighted exp(-distance / `CHANGE_HOURS`) up to `CHANGE_REACH_HOURS`; 0 where no two lit hours follow one another.
     """
-    changes = np.zeros((2, global_index.size))
-    for rows in _rows(sequence):
-        is_hour = rows >= 0
-        row_clear_ghi = np.where(is_hour, clear_ghi_w_m2[rows], 0.0)
-        change = scale * _change_around(global_index[rows], row_clear_ghi > 0.0)
-        changes[:, rows[is_hour]] = change[is_hour], _mean_around(change, row_clear_ghi)[is_hour]
-    return changes
-
-
-def _rows(sequence: IntArray) -> Iterator[IntArray]:
-    """Indexes of the hours, a row for each sequence: all short ones in one array, padded with -1, each long one by itself."""
-    parts = sequences(sequence)
-    short = [part for part in parts if part.stop - part.start <= SHORT_HOURS]
-    long = ([part] for part in parts if part.stop - part.start > SHORT_HOURS)
-    for batch in (*([short] if short else []), *long):
-        starts, stops = (np.array([getattr(part, end) for part in batch]) for end in ("start", "stop"))
-        hour = starts[:, None] + np.arange(np.max(stops - starts))
-        yield np.where(hour < stops[:, None], hour, -1)
-
-
-def _change_around(index: FloatArray, lit: BoolArray) -> FloatArray:
-    """Mean absolute change from one lit hour to the next around each hour; a row for each sequence."""
-    steps = np.zeros((2, *index.shape))
-    usable = lit[:, 1:] & lit[:, :-1]
-    steps[0, :, :-1], steps[1, :, :-1] = np.where(usable, np.abs(np.diff(index)), 0.0), usable
+    usable = lit[1:] & lit[:-1] & (sequence[1:] == sequence[:-1])
+    steps = np.stack([np.where(usable, np.abs(np.diff(index)), 0.0), usable])
+    sums = np.zeros((2, index.size))
     # A change lies half an hour after the hour that it starts from.
-    return _ratio_of(_sums_around(steps, CHANGE_REACH_HOURS, CHANGE_HOURS, later_h=0.5))
-
-
-def _mean_around(values: FloatArray, weight: FloatArray) -> FloatArray:
-    """Mean over the days around each hour, weighted with `weight` and closeness in time; a row for each sequence."""
-    return _ratio_of(_sums_around(np.stack([values * weight, weight]), LONG_REACH_HOURS, LONG_HOURS))
-
-
-def _ratio_of(sums: FloatArray) -> FloatArray:
+    for hours in range(-CHANGE_REACH_HOURS, CHANGE_REACH_HOURS):
+        first, last = max(-hours, 0), min(index.size - 1 - hours, index.size)
+        if first < last:
+            around, start = slice(first, last), slice(first + hours, last + hours)
+            weight = np.exp(-abs(hours + 0.5) / CHANGE_HOURS) * (sequence[around] == sequence[start])
+            sums[:, around] += weight * steps[:, start]
     total, weight = sums
     return np.asarray(np.divide(total, weight, out=np.zeros(total.shape), where=weight > 1e-9))
-
-
-def _sums_around(values: FloatArray, reach: int, hours: float, *, later_h: float = 0.0) -> FloatArray:
-    """Sums over the hours around each hour along the last axis, as far as `reach`, weighted exp(-distance / `hours`).
-
-    `later_h`: how much later than its hour a value lies.
-    """
-    *rows, size = values.shape
-    reach, block = min(reach, size), min(size, BLOCK_HOURS)
-    count = -(-size // block)
-    padded = np.zeros((*rows, count * block + 2 * reach))
-    padded[..., reach : reach + size] = values
-    windows = np.lib.stride_tricks.sliding_window_view(padded, block + 2 * reach, axis=-1)[..., ::block, :]
-    sums = windows.reshape(-1, block + 2 * reach) @ _weights(reach, block, hours, later_h)
-    return np.asarray(sums.reshape(*rows, -1)[..., :size])
-
-
-@lru_cache(maxsize=64)
-def _weights(reach: int, block: int, hours: float, later_h: float) -> FloatArray:
-    """Weight of each hour from `reach` before a block to `reach` after it, in the sums of each hour of the block."""
-    distance = np.arange(block) + reach - np.arange(block + 2 * reach)[:, None]
-    return np.where(np.abs(distance) <= reach, np.exp(-np.abs(distance - later_h) / hours), 0.0)

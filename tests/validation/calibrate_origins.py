@@ -1,0 +1,195 @@
+"""How much variability irradiance of each origin lacks, and how far its clipped shares are off.
+
+    python -m tests.validation.calibrate_origins [--minutes NAME=FILE.csv.gz ...]
+
+The minutes of each place are degraded as each origin would have it: a satellite's pixel seen once or more in an hour; a
+reanalysis, smoothed over its neighbouring hours; both, and global irradiance alone, split into beam and diffuse by the
+service's own model; the months' totals alone. From each the clipped shares are computed and compared with those of the minutes.
+The share of the variability that is added is fitted to them (`VARIABILITY_ADDED`); every place is left out in turn.
+"""
+
+from __future__ import annotations
+
+import argparse
+import json
+from collections.abc import Iterator
+from contextlib import contextmanager
+from dataclasses import replace
+from typing import get_args
+
+import numpy as np
+import pvlib
+
+from tests.validation.calibrate_subhourly import add_minutes_option, cases_of
+from tests.validation.minute_clipping import POWER_COEFFICIENT_PER_K, Case, Row, errors, power_of
+from tests.validation.minute_places import PLACES
+from tests.validation.minutes import Station
+from wattpair_service.climate import atlas, monthly
+from wattpair_service.engineering.arrays import FloatArray
+from wattpair_service.engineering.irradiance import subhourly
+from wattpair_service.engineering.irradiance.conditions import Conditions
+from wattpair_service.engineering.irradiance.plane_of_array import PlaneOfArray, plane_of_array
+from wattpair_service.engineering.irradiance.subhourly import IrradianceOrigin, SubhourlyStates, clipped_share_range
+from wattpair_service.engineering.irradiance.subhourly_on_faces import states_on_faces
+
+PIXEL_MIN = 9
+"""Minutes whose mean a pixel sees: some 5 km of cloud that moves at 10 m/s."""
+NEIGHBOUR_SHARE = 0.25
+"""Weight of each neighbouring hour in a reanalysis: a cell of some 50 km."""
+SNAPSHOTS = {"satellite_15_min": 4, "satellite_30_min": 2, "satellite_60_min": 1}
+SHARES = np.arange(0.0, 2.55, 0.05)
+MONTHS_NEEDED = 11
+
+
+def split(conditions: Conditions, ghi_w_m2: FloatArray) -> Conditions:
+    """The hours with another global irradiance, split as the service splits it."""
+    lit = conditions.zenith_deg < 90.0
+    parts = pvlib.irradiance.erbs_driesse(ghi_w_m2, conditions.zenith_deg, dni_extra=conditions.dni_extra_w_m2)
+    dni, dhi = (np.where(lit, np.nan_to_num(parts[name]), 0.0) for name in ("dni", "dhi"))
+    return replace(conditions, ghi_w_m2=np.where(lit, ghi_w_m2, 0.0), dni_w_m2=dni, dhi_w_m2=dhi)
+
+
+def degraded(measured: Station, origin: IrradianceOrigin) -> Conditions:
+    """The hours as an origin would give them."""
+    conditions, minutes = measured.conditions, measured.minutes
+    if origin in SNAPSHOTS:
+        count = SNAPSHOTS[origin]
+        middles = (np.arange(count) + 0.5) * 60.0 / count
+        seen = np.abs(np.arange(60)[None, :] + 0.5 - middles[:, None]).min(axis=0) <= PIXEL_MIN / 2.0
+        there = minutes.there & seen
+        ghi = np.where(there, minutes.ghi_w_m2, 0.0).sum(axis=1) / np.maximum(there.sum(axis=1), 1)
+        return split(conditions, ghi)
+    if origin == "reanalysis":
+        top = conditions.dni_extra_w_m2 * np.maximum(np.cos(np.radians(conditions.zenith_deg)), 0.0)
+        lit = top > 20.0
+        clearness = np.divide(conditions.ghi_w_m2, top, out=np.zeros_like(top), where=lit)
+        kernel = np.array([NEIGHBOUR_SHARE, 1.0 - 2.0 * NEIGHBOUR_SHARE, NEIGHBOUR_SHARE])
+        smooth = np.convolve(clearness, kernel, mode="same") / np.maximum(np.convolve(lit, kernel, mode="same"), 1e-9)
+        return split(conditions, np.where(lit, smooth * top, conditions.ghi_w_m2))
+    return split(conditions, conditions.ghi_w_m2) if origin == "measured_global_only" else conditions
+
+
+def year_of_months(name: str, measured: Station) -> tuple[Conditions, tuple[float, ...]] | None:
+    """Representative days of the months' means and their turbidity; None where the minutes are not those of a year."""
+    place, minutes = PLACES[name].place, measured.minutes
+    start = minutes.start_utc[::60]
+    whole, month = minutes.usable, start.month.to_numpy()
+    if np.unique(month).size < MONTHS_NEEDED:
+        return None
+    climate = atlas.at(place.latitude_deg, place.longitude_deg, place.elevation_m)
+    days = monthly.representative_days(place.latitude_deg)
+    most = days.month_sum(days.extraterrestrial_wh_m2) / 1000.0
+    ghi, temp = list(climate.ghi_kwh_m2_by_month), list(climate.temp_mean_c_by_month)
+    for each in np.unique(month):
+        of_month = whole & (month == each)
+        top = (minutes.dni_extra_w_m2 * np.maximum(np.cos(np.radians(minutes.zenith_deg)), 0.0)).mean(axis=1)[of_month].sum()
+        ghi[each - 1] = float(measured.conditions.ghi_w_m2[of_month].sum() / top * most[each - 1])
+        temp[each - 1] = float(measured.conditions.temp_air_c[of_month].mean())
+    figures = replace(
+        atlas.figures(climate), ghi_kwh_m2_by_month=tuple(ghi), temp_mean_c_by_month=tuple(temp), clearness_by_month=None
+    )
+    return monthly.conditions(figures), climate.linke_turbidity_by_month
+
+
+@contextmanager
+def added(origin: IrradianceOrigin, share: float) -> Iterator[None]:
+    """The model with another share of the variability added."""
+    before = subhourly.VARIABILITY_ADDED[origin]
+    subhourly.VARIABILITY_ADDED[origin] = share
+    try:
+        yield
+    finally:
+        subhourly.VARIABILITY_ADDED[origin] = before
+
+
+def rows_by_share(name: str, cases: list[Case], origin: IrradianceOrigin) -> list[list[Row]] | None:
+    """Rows of all faces for each of `SHARES`; None where the place's minutes do not allow it."""
+    measured = cases[0].station
+    turbidity = None
+    if origin == "representative_days":
+        found = year_of_months(name, measured)
+        if found is None:
+            return None
+        conditions, turbidity = found
+    else:
+        conditions = degraded(measured, origin)
+    planes = [plane_of_array(conditions, each.face, transposition="perez_1990") for each in cases]
+    rows = []
+    for share in SHARES:
+        with added(origin, float(share)):
+            states = subhourly.subhourly_states(
+                conditions, origin=origin, elevation_m=measured.elevation_m, linke_turbidity_by_month=turbidity
+            )
+        rows.append(
+            [row for each, plane in zip(cases, planes, strict=True) for row in rows_of(each, conditions, plane, states)]
+        )
+    return rows
+
+
+def rows_of(measured: Case, conditions: Conditions, plane: PlaneOfArray, states: SubhourlyStates) -> list[Row]:
+    """Clipped shares of other conditions beside those of a face's minutes."""
+    power = power_of(conditions, plane)
+    (on_face,) = states_on_faces(
+        conditions, (plane,), states, faces=(measured.face,), transposition="perez_1990",
+        power_coefficient_per_k=POWER_COEFFICIENT_PER_K,
+    )  # fmt: skip
+    weight = conditions.weight_h
+    if weight.size == measured.usable.size:
+        weight = weight * measured.usable
+    energy = weight @ power
+    true = measured.true_clipped[:, measured.usable].sum(axis=1) / measured.true_power[measured.usable].sum()
+    rows = []
+    for ratio, of_minutes in zip(measured.ratios, true, strict=True):
+        clipped = np.maximum(power - 1.0 / ratio, 0.0)
+        hourly = float(weight @ clipped / energy)
+        inside = power[on_face.index][:, None] * on_face.power_ratio
+        clipped[on_face.index] = (np.maximum(inside - 1.0 / ratio, 0.0) * on_face.weight).sum(axis=1)
+        share = float(weight @ clipped / energy)
+        stated = clipped_share_range(share=share, hourly_share=hourly, states=states)
+        rows.append(Row(ratio, *(100.0 * float(each) for each in (of_minutes, hourly, share, *stated))))
+    return rows
+
+
+def report(origin: IrradianceOrigin, by_place: dict[str, list[list[Row]]]) -> None:
+    """Print the share that fits, what leaving each place out gives, and how wide a range must be."""
+    errors_points = {
+        name: np.array([[row.spread_percent - row.minutes_percent for row in rows] for rows in by_share])
+        for name, by_share in by_place.items()
+    }
+
+    def best(names: list[str]) -> int:
+        return int(np.argmin(sum((errors_points[name] ** 2).mean(axis=1) for name in names)))
+
+    fitted = best(list(by_place))
+    left_out = {name: by_place[name][best([other for other in by_place if other != name])] for name in by_place}
+    shipped = int(np.argmin(np.abs(SHARES - subhourly.VARIABILITY_ADDED[origin])))
+    rows = [row for of_place in left_out.values() for row in of_place]
+    inside = np.array([[row.inside for row in of_place] for of_place in left_out.values()])
+    found = {
+        "origin": origin,
+        "places": len(by_place),
+        "fitted_share": float(SHARES[fitted]),
+        "each_alone": {name: float(SHARES[best([name])]) for name in by_place},
+        "left_out": errors(rows, "spread_percent"),
+        "left_out_bias": {name: errors(of_place, "spread_percent")["bias"] for name, of_place in left_out.items()},
+        "hourly": errors(rows, "hourly_percent"),
+        "shipped": errors([row for by_share in by_place.values() for row in by_share[shipped]], "spread_percent"),
+        "range_holds_share": float(inside.mean()),
+        "least_holding": float(inside.mean(axis=0).min()),
+        "range_width_points": float(np.mean([row.high_percent - row.low_percent for row in rows])),
+    }
+    print(json.dumps(found))
+
+
+def main() -> int:
+    parser = argparse.ArgumentParser(description="Fit the variability that irradiance of each origin lacks.")
+    add_minutes_option(parser)
+    cases = cases_of(parser)
+    for origin in get_args(IrradianceOrigin):
+        by_place = {name: rows_by_share(name, of_place, origin) for name, of_place in cases.items()}
+        report(origin, {name: rows for name, rows in by_place.items() if rows is not None})
+    return 0
+
+
+if __name__ == "__main__":
+    raise SystemExit(main())
