@@ -8,7 +8,8 @@ from hypothesis import example, given, strategies as st
 
 from tests.builders import numbers
 from wattpair_service.climate import atlas
-from wattpair_service.climate.atlas.grid import DATA, LEVELS, SEASONS, Grid, opened
+from wattpair_service.climate.atlas import level
+from wattpair_service.climate.atlas.grid import DATA, DAYS, LEVELS, SATELLITE, SEASONS, Grid, opened
 from wattpair_service.climate.atlas.records import ANOMALY_UNIT_K, LEVEL_RECORD
 from wattpair_service.climate.monthly import conditions as from_figures
 from wattpair_service.engineering.errors import WeatherError
@@ -17,7 +18,9 @@ from wattpair_service.words.catalogue import english
 Location = tuple[float, float]
 
 LONDON, TROMSO, USHUAIA, MALTA = (51.5, -0.1), (69.65, 18.95), (-54.8, -68.3), (35.9, 14.5)
-EVEREST, SEA, HAWAII = (27.99, 86.9), (30.0, -40.0), (21.3, -157.9)
+EVEREST, SEA = (27.99, 86.9), (30.0, -40.0)
+HAWAII, MAURITIUS, REUNION, TAHITI, SVALBARD = (21.3, -157.9), (-20.2, 57.5), (-20.9, 55.5), (-17.5, -149.6), (78.2, 15.6)
+MALDIVES, EASTER_ISLAND = (4.2, 73.5), (-27.1, -109.4)
 
 
 @pytest.mark.parametrize(
@@ -57,7 +60,9 @@ def test_height_moves_the_unsafe_extreme_only() -> None:
     assert high.temp_mean_c_by_month[0] == pytest.approx(plain.temp_mean_c_by_month[0] - 6.5)
 
 
-@pytest.mark.parametrize("location", [TROMSO, USHUAIA, MALTA, EVEREST, (-17.8, 178.0), (71.3, -156.8), (0.0, 10.0)])
+@pytest.mark.parametrize(
+    "location", [TROMSO, USHUAIA, MALTA, EVEREST, TAHITI, SVALBARD, (-17.8, 178.0), (71.3, -156.8), (0.0, 10.0)]
+)
 def test_year_has_the_climates_months(location: Location) -> None:
     climate = atlas.at(*location)
     year = atlas.conditions(climate)
@@ -68,7 +73,10 @@ def test_year_has_the_climates_months(location: Location) -> None:
     assert from_figures(atlas.figures(climate)).ghi_kwh_m2 == pytest.approx(climate.ghi_kwh_m2, rel=1e-9)
 
 
-@pytest.mark.parametrize("location", [SEA, (56.0, 3.0), (-90.0, 0.0), HAWAII, (90.0, 10.0), (78.2, 15.6), (0.0, 180.0)])
+NOWHERE = [SEA, MALDIVES, EASTER_ISLAND, (56.0, 3.0), (-90.0, 0.0), (90.0, 10.0), (0.0, 180.0)]
+
+
+@pytest.mark.parametrize("location", NOWHERE)
 def test_locations_without_data_say_what_to_send(location: Location) -> None:
     with pytest.raises(atlas.NoClimateError, match=r"twelve monthly totals .* EPW or TMY3 file .* hourly arrays") as caught:
         atlas.at(*location)
@@ -105,7 +113,62 @@ def test_air_agrees_with_the_climate(latitude_deg: float, longitude_deg: float, 
 def test_small_islands_are_marked_as_estimated() -> None:
     assert "estimated" in english(atlas.at(*MALTA).source)
     assert "estimated" not in english(atlas.at(*LONDON).source)
-    assert (atlas.at(*MALTA).ghi_error_share, atlas.at(*LONDON).ghi_error_share) == (0.12, 0.06)
+    assert atlas.at(*MALTA).ghi_error_share > atlas.at(*LONDON).ghi_error_share > 0.05
+
+
+# Published levels [kWh/m2] and lowest temperatures on record near sea level [degC], both from memory.
+@pytest.mark.parametrize(
+    ("location", "level_kwh_m2", "record_c"),
+    [(HAWAII, 1980, 11), (MAURITIUS, 1900, 10), (REUNION, 1890, 14), (TAHITI, 1900, 14), (SVALBARD, 650, -46.3)],
+)
+def test_remote_islands_are_answered_on_the_safe_side(location: Location, level_kwh_m2: float, record_c: float) -> None:
+    climate = atlas.at(*location)
+    assert climate.ghi_kwh_m2 == pytest.approx(level_kwh_m2, rel=1.28 * climate.ghi_error_share)
+    assert "estimated" in english(climate.source)
+    assert climate.temp_lowest_c < record_c
+    assert all(list(row) == sorted(row) for row in climate.clearness_by_month)
+
+
+def _combined(gldas: float, satellite: float, reanalysis: float) -> float:
+    """Yearly clearness index where the sources, after their factors, have these."""
+    extraterrestrial_kwh_m2 = level.extraterrestrial_by_month(LEVELS).sum(axis=1)[:, None]
+    found = level.combined(
+        gldas * extraterrestrial_kwh_m2 / level.GLDAS_FACTOR,
+        np.full((LEVELS.rows, 1), satellite / level.SATELLITE_FACTOR),
+        np.full((LEVELS.rows, 1), reanalysis / level.REANALYSIS_FACTOR),
+    )
+    return float((found / extraterrestrial_kwh_m2)[300, 0])
+
+
+def test_level_is_the_weighted_mean_of_the_sources() -> None:
+    nan = float("nan")
+    assert _combined(0.5, 0.5, 0.5) == pytest.approx(0.5)
+    assert _combined(0.4, 0.5, nan) == pytest.approx((0.4 * 0.5) ** 0.5)
+    assert _combined(0.5, 0.5, 0.55) == pytest.approx(0.5 * 1.1**level.REANALYSIS_WEIGHT)
+    far_off = 0.5 * np.exp(level.REANALYSIS_LIMIT * level.REANALYSIS_WEIGHT)
+    assert _combined(0.5, 0.5, 0.6) == _combined(0.5, 0.5, 0.9) == pytest.approx(far_off)
+    assert _combined(nan, 0.5, 0.9) == pytest.approx(0.5 * level.ISLAND_FACTOR)
+
+
+def test_coarse_maps_are_interpolated_around_the_globe() -> None:
+    clearness = np.full((DAYS.rows, DAYS.columns, 12), 0.5)
+    clearness[:, :2] = np.nan
+    clearness[:, 2] = 0.6
+    found = level.yearly_clearness(clearness, DAYS)
+    assert found.shape == (LEVELS.rows, LEVELS.columns)
+    north = LEVELS.latitude_deg() > 72.0
+    assert np.isnan(found[north]).all(), "north of the coarse map"
+    found, at = found[(LEVELS.latitude_deg() >= -57.0) & ~north], LEVELS.longitude_deg()
+    assert np.isnan(found[:, (at > -179.99) & (at < -177.01)]).all(), "between two cells without data"
+    np.testing.assert_allclose(found[:, (at > -177.0) & (at < -174.0)], 0.6)
+    np.testing.assert_allclose(found[:, at > 177.0], 0.5)
+    assert found[300, np.argmin(np.abs(at + 172.375))] == pytest.approx(0.6 - 0.1 * (174.0 - 172.375) / 3.0)
+
+
+def test_land_has_satellites_on_all_sides() -> None:
+    levels, satellites = opened("levels", LEVELS), opened("satellite", SATELLITE)
+    row, column = np.divmod(np.asarray(levels.cells), LEVELS.columns)
+    assert np.isin(row // 4 * SATELLITE.columns + column // 4, satellites.cells).all()
 
 
 def test_bilinear_between_cells_and_nearest_beyond() -> None:
@@ -124,7 +187,7 @@ def test_bilinear_between_cells_and_nearest_beyond() -> None:
 
 def test_files_are_small_and_mapped_not_loaded() -> None:
     assert sum(path.stat().st_size for path in DATA.glob("*.npy")) < 5_000_000
-    for name in ("levels", "seasons", "days"):
+    for name in ("levels", "seasons", "satellite", "days"):
         grid = opened(name, LEVELS)
         assert isinstance(grid.cells, np.memmap)
         assert isinstance(grid.records, np.memmap)

@@ -10,6 +10,7 @@ from tests.validation import (
     cold_extremes,
     conversion,
     irradiance,
+    irradiation_levels,
     measured_systems,
     module_list,
     money,
@@ -29,8 +30,9 @@ from tests.validation import (
 from tests.validation.ledger import table
 
 CHAPTERS = (
-    irradiance, sap, climate_stations, cold_extremes, subhourly, temperature, module_list, voltage, conversion, yields,
-    shade_geometry, shade_electrical, shade_year, strings, trade_case, measured_systems, self_consumption, money, roof_to_meter,
+    irradiance, sap, climate_stations, irradiation_levels, cold_extremes, subhourly, temperature, module_list, voltage,
+    conversion, yields, shade_geometry, shade_electrical, shade_year, strings, trade_case, measured_systems, self_consumption,
+    money, roof_to_meter,
 )  # fmt: skip
 """In the order of the way of a request."""
 

@@ -35,7 +35,7 @@ from wattpair_service.engineering.irradiance.conditions import HourlyWeather
 from wattpair_service.engineering.sentences import Cited
 
 YEAR_FLOOR_PERCENT, YEAR_MEAN_FLOOR_PERCENT = 10.0, 5.0
-MONTH_FLOOR_PERCENT, MONTH_MEAN_FLOOR_PERCENT = 15.0, 10.0
+MONTH_FLOOR_PERCENT, MONTH_MEAN_FLOOR_PERCENT = 15.0, 8.0
 COLDEST_WARMER_FLOOR_K, COLDEST_COLDER_K = 3.0, 30.0
 CLIPPED_FLOOR_POINTS, CLIPPED_FLOOR_SHARE = 1.0, 0.25
 

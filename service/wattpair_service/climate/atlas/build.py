@@ -1,8 +1,8 @@
-"""Builds the atlas's data files: `python -m wattpair_service.climate.atlas.build [--check] [--packages FOLDER]`.
+"""Builds the atlas's data files: `python -m wattpair_service.climate.atlas.build --help`.
 
-Sources are open data in four packages of the registry, pinned by version and hash; PROVENANCE.md describes them and the
-errors. Needs h5py, which the service does not. The files are the same byte for byte each time; --check compares instead of
-writing.
+Sources are open data in four packages of the registry, pinned by version and hash, and a map of satellites, whose reduced form
+is one of the data files; PROVENANCE.md describes them and the errors. Needs h5py, which the service does not. The files are the
+same byte for byte each time; --check compares instead of writing. Without --satellite that map's files stay as they are.
 """
 
 from __future__ import annotations
@@ -24,10 +24,10 @@ import numpy as np
 import numpy.typing as npt
 import pandas as pd
 import pvlib
-from scipy.ndimage import gaussian_filter1d
+from scipy.ndimage import binary_dilation, gaussian_filter1d
 
-from wattpair_service.climate.atlas import islands
-from wattpair_service.climate.atlas.grid import DATA, DAYS, LEVELS
+from wattpair_service.climate.atlas import islands, level
+from wattpair_service.climate.atlas.grid import DATA, DAYS, LEVELS, SATELLITE, opened
 from wattpair_service.climate.atlas.records import (
     ALTITUDE_ORIGIN_M,
     ALTITUDE_UNIT_M,
@@ -36,13 +36,14 @@ from wattpair_service.climate.atlas.records import (
     DAY_RECORD,
     LEVEL_RECORD,
     RANGE_UNIT_K,
+    SATELLITE_RECORD,
     SEASON_RECORD,
     TEMP_ORIGIN_C,
     TEMP_UNIT_K,
     WIND_UNIT_M_S,
 )
 from wattpair_service.climate.monthly import DAYS_A_MONTH, DAYS_OF_MONTH, MONTHS, representative_days
-from wattpair_service.engineering.arrays import FloatArray, IntArray
+from wattpair_service.engineering.arrays import BoolArray, FloatArray, IntArray
 
 SMOOTHING_CELLS = 1.5
 """Standard deviation of the smoothing of the level, about 40 km: its source data are coarser than its cells."""
@@ -95,14 +96,16 @@ SEASON_PACKAGE = Package(
     "19f73e72a00cd82ddf1d83b0151e6e4378f4774bc9430a2fd4f8dc30ca555ca9",
     "rdtools/data/temperature.hdf5",
 )
+SATELLITE_SHA256 = "fad3bce55004952848814cd3b1b3e4fc4d6ec00b75c339e53c602f9793e54775"
+"""Hash of the satellites' map, a compressed table that is in no package."""
 PVLIB_MAPS = {
     "LinkeTurbidities.h5": "34c7e4c0bf865416ecbbfc32b0c3e9b56039a6aadff6997cc3c9ccae8c63e931",
     "Altitude.h5": "d3cad4677889aca72b92cbc4882e3f95024bf288888ec549362bd44563d0defd",
 }
 
 
-def build(packages: Path | None) -> dict[str, bytes]:
-    """Contents of the data files by name."""
+def build(packages: Path | None, satellite: Path | None = None) -> dict[str, bytes]:
+    """Contents of the data files by name; those of the satellites' map only where its source is given."""
     level_table = pd.read_pickle(io.BytesIO(_inner(LEVEL_PACKAGE, packages)))  # noqa: S301 its hash is known
     with np.load(io.BytesIO(_inner(DAY_PACKAGE, packages)), allow_pickle=False) as archive:
         histograms = {key: archive[key].astype(np.float64) for key in ("xk", "pk")}
@@ -111,13 +114,24 @@ def build(packages: Path | None) -> dict[str, bytes]:
     altitude_m = _without_false_depths(np.where(altitude < ALTITUDE_OF_SEA, altitude * 28.0 - 450.0, np.nan))
     turbidity = _pvlib_map("LinkeTurbidities.h5", "LinkeTurbidity").astype(np.float64)[::-1]
     day, night = (np.transpose(values.astype(np.float64), (1, 0, 2))[::-1][30:] for values in season.values())
-    levels = {name: _on_grid(level_table, column) for name, column in _LEVEL_COLUMNS.items()}
-    levels["ghi"] = _smoothed(levels["ghi"]) * 365.0 * islands.LEVEL_FACTOR
     elevation_m = _block_mean(altitude_m, 3)[120:]
-    levels["elevation"] = np.where(np.isfinite(elevation_m), elevation_m, 0.0)
-    clearness = _day_clearness(histograms)
-    islands.add(levels, land=np.isfinite(elevation_m), clearness=clearness, night_c=night)
     files: dict[str, bytes] = {}
+    if satellite is None:
+        kept = opened("satellite", SATELLITE)
+        satellite_records = kept.cells.astype(np.int64), np.asarray(kept.records)
+    else:
+        satellite_records = _satellite_records(satellite, np.isfinite(elevation_m))
+        _store(files, "satellite", satellite_records)
+    clearness = _day_clearness(histograms)
+    reanalysis = level.yearly_clearness(clearness.mean(axis=3), DAYS)
+    levels = {name: _on_grid(level_table, column) for name, column in _LEVEL_COLUMNS.items()}
+    levels["elevation"] = np.where(np.isfinite(elevation_m), elevation_m, 0.0)
+    levels["ghi"] = level.without_cloudless(_smoothed(levels["ghi"]) * 365.0)
+    estimated = ~np.isfinite(levels["ghi"] * reanalysis)
+    islands.add(levels, land=np.isfinite(elevation_m), night_c=night)
+    satellites = level.yearly_clearness(_satellite_clearness(*satellite_records), SATELLITE)
+    levels["ghi"] = level.combined(levels["ghi"], satellites, reanalysis)
+    levels["estimated"] = estimated.astype(np.float64)
     _store(files, "levels", _level_records(levels))
     _store(files, "seasons", _season_records(night, day, _block_mean(turbidity, 12)[30:]))
     _store(files, "days", _day_records(clearness))
@@ -157,9 +171,8 @@ def _smoothed(values: FloatArray) -> FloatArray:
     """Gaussian mean over the land around each land cell, of the same width in kilometres at every latitude."""
     land = np.isfinite(values)
     parts = [np.where(land, values, 0.0), land.astype(np.float64)]
-    latitude = np.radians(LEVELS.south_deg + LEVELS.step_deg * np.arange(LEVELS.rows))
     for part in parts:
-        for row, narrowing in enumerate(np.cos(latitude)):
+        for row, narrowing in enumerate(np.cos(np.radians(LEVELS.latitude_deg()))):
             part[row] = gaussian_filter1d(part[row], SMOOTHING_CELLS / max(float(narrowing), 0.1), mode="wrap")
         part[:] = gaussian_filter1d(part, SMOOTHING_CELLS, axis=0, mode="nearest")
     return np.where(land, parts[0] / np.where(land, parts[1], 1.0), np.nan)
@@ -197,7 +210,7 @@ def _day_clearness(histograms: dict[str, FloatArray]) -> FloatArray:
 
 
 def _level_records(levels: dict[str, FloatArray]) -> tuple[IntArray, npt.NDArray[np.void]]:
-    cells = np.flatnonzero(np.isfinite(levels["ghi"]))
+    cells = np.flatnonzero(np.isfinite(levels["ghi"]) & np.isfinite(levels["temp_mean"]))
     flat = {name: values.ravel()[cells] for name, values in levels.items()}
     records = np.zeros(cells.size, dtype=LEVEL_RECORD)
     records["ghi_kwh_m2"] = np.rint(flat["ghi"])
@@ -249,6 +262,31 @@ def _day_records(clearness: FloatArray) -> tuple[IntArray, npt.NDArray[np.void]]
     return cells, records
 
 
+def _satellite_records(source: Path, land: BoolArray) -> tuple[IntArray, npt.NDArray[np.void]]:
+    """Clearness by month of the cells with land and of those beside them."""
+    content = source.read_bytes()
+    _require_hash(source.name, content, SATELLITE_SHA256)
+    table = pd.read_csv(io.BytesIO(content), compression="gzip").to_numpy(dtype=np.float64)
+    # Its rows go from the south pole along each parallel; columns 0 and 1 are the cell's corner.
+    daily_kwh_m2 = table[:, 2:].reshape(180, SATELLITE.columns, MONTHS)[-SATELLITE.rows :]
+    extraterrestrial = level.extraterrestrial_by_month(SATELLITE)[:, None, :] / DAYS_OF_MONTH
+    sunny = extraterrestrial * 1000.0 / 24.0 > LEAST_SUN_W_M2
+    clearness = np.where(sunny, daily_kwh_m2 / np.where(sunny, extraterrestrial, 1.0), 0.0)
+    has_land = land.reshape(SATELLITE.rows, 4, SATELLITE.columns, 4).any(axis=(1, 3))
+    around = binary_dilation(np.pad(has_land, ((0, 0), (1, 1)), mode="wrap"), np.ones((3, 3)))[:, 1:-1]
+    cells = np.flatnonzero(around)
+    records = np.zeros(cells.size, dtype=SATELLITE_RECORD)
+    records["clearness"] = np.clip(np.rint(clearness.reshape(-1, MONTHS)[cells] / CLEARNESS_UNIT), 0.0, 255.0)
+    return cells, records
+
+
+def _satellite_clearness(cells: IntArray, records: npt.NDArray[np.void]) -> FloatArray:
+    """Clearness by month on the whole grid, NaN far from land."""
+    result = np.full((SATELLITE.rows * SATELLITE.columns, MONTHS), np.nan)
+    result[cells] = records["clearness"] * CLEARNESS_UNIT
+    return result.reshape(SATELLITE.rows, SATELLITE.columns, MONTHS)
+
+
 def _store(files: dict[str, bytes], name: str, content: tuple[IntArray, npt.NDArray[np.void]]) -> None:
     cells, records = content
     for stem, array in ((f"{name}_cells", cells.astype("<i4")), (name, records)):
@@ -297,9 +335,13 @@ def main() -> int:
     parser = argparse.ArgumentParser(description="Builds the data files of the built-in climate.")
     parser.add_argument("--packages", type=Path, help="folder with the archives")
     parser.add_argument("--check", action="store_true", help="compare with the existing files")
+    parser.add_argument("--satellite", type=Path, help="the satellites' map, satellite_22yr_1deg.csv.gz")
     options = parser.parse_args()
-    files = build(options.packages)
+    files = build(options.packages, options.satellite)
     if options.check:
+        unchecked = sorted({path.name for path in DATA.glob("*.npy")} - files.keys())
+        if unchecked:
+            sys.stdout.write(f"not checked, as --satellite was not given: {', '.join(unchecked)}\n")
         return 0 if all((DATA / name).read_bytes() == content for name, content in files.items()) else 1
     DATA.mkdir(exist_ok=True)
     for name, content in files.items():

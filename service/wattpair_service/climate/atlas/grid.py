@@ -14,6 +14,8 @@ from wattpair_service.engineering.errors import WeatherError
 
 DATA = Path(__file__).parent / "data"
 KM_PER_DEG = 111.2
+LAPSE_K_PER_M = 0.0065
+"""Air temperature by height: ICAO standard atmosphere."""
 NEAREST_CELLS = 4
 """Number of nearest cells to use where none of the surrounding four has data."""
 
@@ -37,9 +39,18 @@ class Shape:
         east = (longitude_deg - self.west_deg) % 360.0
         return (latitude_deg - self.south_deg) / self.step_deg, east / self.step_deg
 
+    def latitude_deg(self) -> FloatArray:
+        """Latitude of each row's centres [deg]."""
+        return self.south_deg + self.step_deg * np.arange(self.rows, dtype=np.float64)
+
+    def longitude_deg(self) -> FloatArray:
+        """Longitude of each column's centres [deg]."""
+        return self.west_deg + self.step_deg * np.arange(self.columns, dtype=np.float64)
+
 
 LEVELS = Shape(-59.875, -179.875, 0.25, 600, 1440)
 SEASONS = Shape(-59.5, -179.5, 1.0, 150, 360)
+SATELLITE = SEASONS
 DAYS = Shape(-57.0, -180.0, 3.0, 44, 120)
 
 

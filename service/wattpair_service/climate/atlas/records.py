@@ -16,7 +16,7 @@ WIND_UNIT_M_S = 0.1
 RANGE_UNIT_K = 0.1
 TURBIDITY_UNIT = 0.05
 
-# Yearly level, mean and extremes of air temperature, wind, elevation; `estimated` where the level is not from the first source.
+# Yearly level, mean and extremes of air temperature, wind, elevation; `estimated` where GLDAS or MERRA-2 has no level.
 LEVEL_RECORD = np.dtype(
     [
         ("ghi_kwh_m2", "<u2"),
@@ -32,3 +32,5 @@ LEVEL_RECORD = np.dtype(
 SEASON_RECORD = np.dtype([("temp_anomaly", "i1", (MONTHS,)), ("temp_range", "u1", (MONTHS,)), ("turbidity", "u1", (MONTHS,))])
 # By month and eighth of its days, rising: mean daily clearness index.
 DAY_RECORD = np.dtype([("clearness", "u1", (MONTHS, DAYS_A_MONTH))])
+# By month: mean clearness index.
+SATELLITE_RECORD = np.dtype([("clearness", "u1", (MONTHS,))])
