@@ -6,7 +6,7 @@ Used only when the files are built.
 from __future__ import annotations
 
 import numpy as np
-from scipy.ndimage import map_coordinates
+from scipy.ndimage import label, map_coordinates
 
 from wattpair_service.climate.atlas.grid import LEVELS, Shape
 from wattpair_service.climate.monthly import representative_days
@@ -15,23 +15,22 @@ from wattpair_service.engineering.arrays import FloatArray
 GLDAS_FACTOR, SATELLITE_FACTOR, REANALYSIS_FACTOR = 0.98, 1.0, 0.91
 """Correct the mean excess of GLDAS, the satellites and MERRA-2 over typical years and published levels of cities."""
 ISLAND_FACTOR = 0.90
-"""Corrects the satellites on islands without GLDAS data, where their cell is mostly sea, which has fewer clouds: median excess
+"""Corrects the satellites on small islands and those without GLDAS data, where their cell is mostly sea, which has fewer clouds: median excess
 over published levels of 47 islands (from memory) 11 %."""
 REANALYSIS_WEIGHT = 0.25
 """Weight of MERRA-2, whose cells are the coarsest and whose years the fewest; the others share the rest."""
 REANALYSIS_LIMIT = 0.15
 """Largest natural logarithm of MERRA-2 over the mean of the others that counts: its clouds are too thin in a few basins."""
 
-CLOUDLESS_DEG = (18.0, 23.0, -161.0, -154.0)
-"""Where GLDAS has no clouds: Hawaii, as bright on the windward side as on the lee. South, north, west, east."""
+SMALL_ISLAND_CELLS = 8
+"""Land of fewer cells has no clouds of its own in GLDAS: Hawaii is as bright there on the windward side as on the lee."""
 
 
-def without_cloudless(ghi_kwh_m2: FloatArray) -> FloatArray:
-    """The level of GLDAS without the cells where it has no clouds."""
-    south, north, west, east = CLOUDLESS_DEG
-    latitude, longitude = LEVELS.latitude_deg(), LEVELS.longitude_deg()
-    cloudless = ((latitude > south) & (latitude < north))[:, None] & ((longitude > west) & (longitude < east))
-    return np.where(cloudless, np.nan, ghi_kwh_m2)
+def without_small_islands(ghi_kwh_m2: FloatArray) -> FloatArray:
+    """The level of GLDAS without land of fewer than `SMALL_ISLAND_CELLS` cells."""
+    island, _ = label(np.isfinite(ghi_kwh_m2), np.ones((3, 3)))
+    cells = np.bincount(island.ravel())[island]
+    return np.where(cells < SMALL_ISLAND_CELLS, np.nan, ghi_kwh_m2)
 
 
 def combined(gldas_kwh_m2: FloatArray, satellite: FloatArray, reanalysis: FloatArray) -> FloatArray:

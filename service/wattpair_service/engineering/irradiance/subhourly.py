@@ -12,7 +12,7 @@ in units of the clear sky's beam and diffuse, kb and kd being the hour's own ind
 between the clouds, f = kb / b the share of sun, r = 1.25 - 0.65 kb the diffuse in sun over that in shade, and c makes
 the mean diffuse kd. The variable share v is a probability whose odds are a product of four quantities from hourly data:
 
-    v / (1 - v) = ODDS (s / 0.1)^a exp(b (o - 0.5)) exp(c (cos(zenith) - 0.7)) exp(d q)
+    v / (1 - v) = ODDS (s / 0.1)^1.04 exp(4.27 (o - 0.5)) exp(1.37 (cos(zenith) - 0.7)) exp(1.99 min(q, 0.3))
 
 s    mean change of the clear-sky index k from hour to hour around this hour, weighted exp(-distance / 1 h)
 o    opacity: missing global over missing beam, (1 - k) / (1 - kb). Thin cloud scatters forward and keeps the global (o about
@@ -57,12 +57,13 @@ STATES = 3
 
 # Calibrated on the minutes of seven places (SUBHOURLY.md): the four exponents by least squares on the variance of each hour's
 # horizontal beam, then these two on the clipped shares of the places.
-ODDS = 0.766
+ODDS = 0.715
 BEAM_DIMMING = 0.264
-ODDS_CHANGE_EXPONENT = 1.03
-ODDS_PER_OPACITY = 4.26
-ODDS_PER_COS_ZENITH = 1.35
-ODDS_PER_SCARCITY = 1.46
+ODDS_CHANGE_EXPONENT = 1.04
+ODDS_PER_OPACITY = 4.27
+ODDS_PER_COS_ZENITH = 1.37
+ODDS_PER_SCARCITY = 1.99
+SCARCITY_MAX = 0.3  # few of the places' variable hours had more: what lies beyond is not extrapolated
 
 # Diffuse irradiance in minutes of sun over that in shade within the same hour, at beam index 0 and its fall to 1: mean of
 # the three stations, which agree within 0.05.
@@ -309,7 +310,7 @@ def _variable_share(
         * ((change + CHANGE_FLOOR) / CHANGE_REFERENCE) ** ODDS_CHANGE_EXPONENT
         * np.exp(ODDS_PER_OPACITY * (np.clip(opacity, *OPACITY_RANGE) - OPACITY_REFERENCE))
         * np.exp(ODDS_PER_COS_ZENITH * (cosine - COS_ZENITH_REFERENCE))
-        * np.exp(ODDS_PER_SCARCITY * scarcity)
+        * np.exp(ODDS_PER_SCARCITY * np.minimum(scarcity, SCARCITY_MAX))
     )
     return np.asarray(odds / (1.0 + odds))
 
