@@ -1405,7 +1405,8 @@ class SubhourlyUsed(Model, frozen=True, kw_only=True):
     origin : str, one of the words of its type
         How the irradiance was obtained.
     variability_added_share : float
-        Share of the subhourly variability that irradiance of this origin lacks and that was added, 0 to 1.
+        Subhourly variability that was added, over what hourly means of measured irradiance lack: below 1 for snapshots,
+        which contain some of it, above 1 for irradiance that is smoother than hourly means.
     linke_turbidity : float
         Mean Linke turbidity of the clear-sky model.
     turbidity_from_hours_share : float
