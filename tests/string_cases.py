@@ -23,7 +23,7 @@ from wattpair_service.engineering.strings.comparison import Cause, CauseKwh, Str
 from wattpair_service.engineering.strings.offer import DcCable, StringInverterOffer
 from wattpair_service.rules import electrical_rules
 
-UNIT_W = 450.0
+UNIT_W = 480.0
 """Of a microinverter that does not clip the module."""
 
 

@@ -20,8 +20,8 @@ from tests.selection_cases import offer, request, select
 @pytest.mark.parametrize(
     ("azimuths", "gain_percent", "power_w", "gap"),
     [
-        pytest.param((180.0,), 2.53, (449, 437, 468), (14.89, 10.95, 19.38), id="south"),
-        pytest.param((90.0, 270.0), 0.243, (532, 524, 541.5), (-0.845, -0.93, -0.76), id="east-west"),
+        pytest.param((180.0,), 2.771, (445, 432, 465.5), (17.08, 12.29, 22.56), id="south"),
+        pytest.param((90.0, 270.0), 0.402, (527, 426.5, 672), (0.046, 0.0, 1.551), id="east-west"),
     ],
 )
 def test_the_trades_own_case(

@@ -44,7 +44,7 @@ INPUTS: dict[str, Callable[[SelectionRequest, float], SelectionRequest]] = {
 ROOFS = {
     "larger": request(offer(290.0, 100.0), offer(330.0, 106.0), offer(366.0, 112.0)),
     "longer warranty": request(
-        offer(290.0, 100.0), offer(300.0, 101.5), replace(offer(310.0, 103.6), warranty_years=25), azimuths=(90.0, 200.0)
+        offer(290.0, 100.0), offer(300.0, 101.5), replace(offer(310.0, 105.0), warranty_years=25), azimuths=(90.0, 200.0)
     ),
     "whole systems": request(
         *(

@@ -4,8 +4,9 @@ The power without a limit is taken as a constant (the inverter's own consumption
 product with the air temperature. The light is linear in the beam's three components and the diffuse, so that the plane's own
 direction follows from the coefficients, roughly; or in the measured plane's irradiance by the sun's direction.
 
-Two errors are known and stated: chance, by drawing the days anew, and extrapolation: how far the fit to the lower four fifths
-of the unclipped powers misses the upper fifth, times how much farther the intervals at the limit lie. Not known: intervals
+Two errors are known and stated: chance, by drawing the days anew and from the scatter of the intervals, and extrapolation: how
+far the fit to the lower four fifths of the unclipped powers misses the upper fifth, times how much farther the intervals at the
+limit lie. A share below zero is noise: single intervals at the limit without the light for it. Not known: intervals
 clipped in part, which lie below the flat top: where intervals are longer than some minutes, the share is a lower bound.
 """
 
@@ -90,7 +91,8 @@ def fitted(record: Record, limit_w: float) -> Clipping:
     missed = float((terms[upper] @ _solved(terms[lower], power[lower]) - power[upper]).sum() / power[upper].sum())
     farther = (unlimited[at_limit].mean() - unlimited[unclipped].mean()) if at_limit.any() else 0.0
     missed *= max(farther / (unlimited[upper].mean() - unlimited[lower].mean()), 1.0)
-    chance = float(np.std(_drawn(terms, power, unclipped, at_limit, record.day)))
+    scatter = float(np.std((power - unlimited)[unclipped])) * float(np.sqrt(at_limit.sum()))
+    chance = float(np.hypot(np.std(_drawn(terms, power, unclipped, at_limit, record.day)), scatter))
     half = np.hypot(NORMAL_QUANTILE_95 * chance, missed * float(unlimited[at_limit].sum()))
     percent = [100.0 * each / (metered + lost) for each in (lost, lost - half, lost + half)]
     tilt_deg, azimuth_deg = _plane(coefficients) if "poa" not in record.series else (None, None)
@@ -146,8 +148,9 @@ def _drawn(
 
 def text(found: Clipping) -> list[str]:
     """The result as lines."""
+    noise = "; below zero is noise: nothing clipped is seen" if found.clipped_percent < 0.0 else ""
     lines = [
-        f"metered {found.metered_kwh:.1f} kWh, {found.hours_at_limit:.1f} h at the limit",
+        f"metered {found.metered_kwh:.1f} kWh, {found.hours_at_limit:.1f} h at the limit{noise}",
         f"clipped {found.clipped_percent:.2f} % ({found.low_percent:.2f} to {found.high_percent:.2f} by chance and "
         "extrapolation; more, where intervals were clipped in part)",
         f"fit to {found.unclipped_intervals} intervals: RMSE {found.rmse_percent:.1f} %; error at the limit "

@@ -75,7 +75,7 @@ family("value", ("measured_hourly",))
 CACHED_YEARS = 8
 """Cached years of stations and files."""
 
-BUILT_IN = methods.method("built_in_climate", "1")
+BUILT_IN = methods.method("built_in_climate", "2")
 REPRESENTATIVE_DAYS = methods.method(
     "representative_days",
     "1",

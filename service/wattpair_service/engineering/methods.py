@@ -23,7 +23,7 @@ SHADE = (
     method("sky_masks", "1"),
     method("bypass_groups", "1", "De Soto et al. 2006, 10.1016/j.solener.2005.06.010, group by group"),
 )
-SUBHOURLY = method("subhourly", "1")
+SUBHOURLY = method("subhourly", "2")
 ENERGY_BALANCE = method("energy_balance", "1")
 CONVERSION = method(
     "conversion", "1", "Schmidt and Sauer 1996; Driesse et al. 2008, 10.1109/PVSC.2008.4922827; King et al. 2007, SAND2007-5036"
