@@ -41,7 +41,7 @@ LEVEL_REACH_KM, SEASON_REACH_KM, SATELLITE_REACH_KM, DAY_REACH_KM = 50.0, 150.0,
 
 LEVEL_ERROR_SHARE, ESTIMATED_ERROR_SHARE = 0.055, 0.08
 """Standard error of the yearly irradiation: against 51 years and the published levels of 161 cities; and where GLDAS or MERRA-2
-has no level: 5 % against those of 41 islands (from memory), which chose a factor, so that it is taken wider."""
+has no level: 5 % against those of 40 islands (from memory), which chose a factor, so that it is taken wider."""
 
 SATELLITE_SHARE = 0.7
 """Weight of the satellites in the shape of the months; MERRA-2, of five years and cells of 3 degrees, has the rest."""

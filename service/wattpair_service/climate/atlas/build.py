@@ -126,7 +126,7 @@ def build(packages: Path | None, satellite: Path | None = None) -> dict[str, byt
     reanalysis = level.yearly_clearness(clearness.mean(axis=3), DAYS)
     levels = {name: _on_grid(level_table, column) for name, column in _LEVEL_COLUMNS.items()}
     levels["elevation"] = np.where(np.isfinite(elevation_m), elevation_m, 0.0)
-    levels["ghi"] = level.without_small_islands(_smoothed(levels["ghi"]) * 365.0)
+    levels["ghi"] = _smoothed(levels["ghi"]) * 365.0
     estimated = ~np.isfinite(levels["ghi"] * reanalysis)
     islands.add(levels, land=np.isfinite(elevation_m), night_c=night)
     satellites = level.yearly_clearness(_satellite_clearness(*satellite_records), SATELLITE)

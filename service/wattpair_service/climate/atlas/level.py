@@ -6,7 +6,7 @@ Used only when the files are built.
 from __future__ import annotations
 
 import numpy as np
-from scipy.ndimage import label, map_coordinates
+from scipy.ndimage import map_coordinates
 
 from wattpair_service.climate.atlas.grid import LEVELS, Shape
 from wattpair_service.climate.monthly import representative_days
@@ -15,29 +15,23 @@ from wattpair_service.engineering.arrays import FloatArray
 GLDAS_FACTOR, SATELLITE_FACTOR, REANALYSIS_FACTOR = 0.98, 1.0, 0.91
 """Correct the mean excess of GLDAS, the satellites and MERRA-2 over typical years and published levels of cities."""
 ISLAND_FACTOR = 0.90
-"""Corrects the satellites on small islands and those without GLDAS data, where their cell is mostly sea, which has fewer clouds: median excess
-over published levels of 47 islands (from memory) 11 %."""
+"""Corrects the satellites on islands without GLDAS data and on remote ones, where their cell is mostly sea, which has fewer
+clouds: median excess over published levels of 40 islands (from memory) 11 %."""
 REANALYSIS_WEIGHT = 0.25
 """Weight of MERRA-2, whose cells are the coarsest and whose years the fewest; the others share the rest."""
 REANALYSIS_LIMIT = 0.15
 """Largest natural logarithm of MERRA-2 over the mean of the others that counts: its clouds are too thin in a few basins."""
 
-SMALL_ISLAND_CELLS = 8
-"""Land of fewer cells has no clouds of its own in GLDAS: Hawaii is as bright there on the windward side as on the lee."""
-
-
-def without_small_islands(ghi_kwh_m2: FloatArray) -> FloatArray:
-    """The level of GLDAS without land of fewer than `SMALL_ISLAND_CELLS` cells."""
-    island, _ = label(np.isfinite(ghi_kwh_m2), np.ones((3, 3)))
-    cells = np.bincount(island.ravel())[island]
-    return np.where(cells < SMALL_ISLAND_CELLS, np.nan, ghi_kwh_m2)
+REMOTE_SOUTH_OF_DEG = 66.0
+"""Land nearer to the equator than this without data of MERRA-2 is a remote island. GLDAS has no clouds of its own there: Hawaii is
+as bright on the windward side as on the lee. Nearer to the poles MERRA-2's table ends."""
 
 
 def combined(gldas_kwh_m2: FloatArray, satellite: FloatArray, reanalysis: FloatArray) -> FloatArray:
     """Yearly irradiation of each cell [kWh/m2].
 
     The weighted geometric mean of the three sources, of two where MERRA-2 has no data; the satellites alone where GLDAS has
-    none.
+    none, and on remote islands.
 
     Parameters
     ----------
@@ -47,7 +41,8 @@ def combined(gldas_kwh_m2: FloatArray, satellite: FloatArray, reanalysis: FloatA
         Yearly clearness index; NaN where unknown.
     """
     extraterrestrial_kwh_m2 = extraterrestrial_by_month(LEVELS).sum(axis=1)[:, None]
-    gldas = np.log(GLDAS_FACTOR * gldas_kwh_m2 / extraterrestrial_kwh_m2)
+    is_remote = np.isnan(reanalysis) & (np.abs(LEVELS.latitude_deg()) < REMOTE_SOUTH_OF_DEG)[:, None]
+    gldas = np.log(np.where(is_remote, np.nan, GLDAS_FACTOR * gldas_kwh_m2 / extraterrestrial_kwh_m2))
     first_two = (gldas + np.log(SATELLITE_FACTOR * satellite)) / 2.0
     beyond = np.clip(np.log(REANALYSIS_FACTOR * reanalysis) - first_two, -REANALYSIS_LIMIT, REANALYSIS_LIMIT)
     mean = np.exp(first_two + REANALYSIS_WEIGHT * np.nan_to_num(beyond))
