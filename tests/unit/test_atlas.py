@@ -129,7 +129,7 @@ def test_remote_islands_are_answered_on_the_safe_side(location: Location, level_
     assert all(list(row) == sorted(row) for row in climate.clearness_by_month)
 
 
-def _combined(gldas: float, satellite: float, reanalysis: float) -> float:
+def _combined(gldas: float, satellite: float, reanalysis: float, row: int = 300) -> float:
     """Yearly clearness index where the sources, after their factors, have these."""
     extraterrestrial_kwh_m2 = level.extraterrestrial_by_month(LEVELS).sum(axis=1)[:, None]
     found = level.combined(
@@ -137,13 +137,15 @@ def _combined(gldas: float, satellite: float, reanalysis: float) -> float:
         np.full((LEVELS.rows, 1), satellite / level.SATELLITE_FACTOR),
         np.full((LEVELS.rows, 1), reanalysis / level.REANALYSIS_FACTOR),
     )
-    return float((found / extraterrestrial_kwh_m2)[300, 0])
+    return float((found / extraterrestrial_kwh_m2)[row, 0])
 
 
 def test_level_is_the_weighted_mean_of_the_sources() -> None:
     nan = float("nan")
     assert _combined(0.5, 0.5, 0.5) == pytest.approx(0.5)
-    assert _combined(0.4, 0.5, nan) == pytest.approx((0.4 * 0.5) ** 0.5)
+    north = int(np.argmax(LEVELS.latitude_deg() > 70.0))
+    assert _combined(0.4, 0.5, nan, north) == pytest.approx((0.4 * 0.5) ** 0.5)
+    assert _combined(0.4, 0.5, nan) == pytest.approx(0.5 * level.ISLAND_FACTOR), "a remote island"
     assert _combined(0.5, 0.5, 0.55) == pytest.approx(0.5 * 1.1**level.REANALYSIS_WEIGHT)
     far_off = 0.5 * np.exp(level.REANALYSIS_LIMIT * level.REANALYSIS_WEIGHT)
     assert _combined(0.5, 0.5, 0.6) == _combined(0.5, 0.5, 0.9) == pytest.approx(far_off)

@@ -5,7 +5,7 @@
 The minutes of each place are degraded as each origin would have it: a satellite's pixel seen once or more in an hour; a
 reanalysis, smoothed over its neighbouring hours; both, and global irradiance alone, split into beam and diffuse by the
 service's own model; the months' totals alone. From each the clipped shares are computed and compared with those of the minutes.
-The share of the variability that is added is fitted to them (`VARIABILITY_ADDED`); every place is left out in turn.
+The factor of the variability is fitted to them (`VARIABILITY_ADDED`); every place is left out in turn.
 """
 
 from __future__ import annotations
@@ -37,8 +37,10 @@ PIXEL_MIN = 9
 NEIGHBOUR_SHARE = 0.25
 """Weight of each neighbouring hour in a reanalysis: a cell of some 50 km."""
 SNAPSHOTS = {"satellite_15_min": 4, "satellite_30_min": 2, "satellite_60_min": 1}
-SHARES = np.arange(0.0, 2.55, 0.05)
+FACTORS = np.arange(0.0, 2.55, 0.05)
 MONTHS_NEEDED = 11
+DAYLIGHT_DEG = 85.0
+"""Largest zenith of the hours whose temperatures are compared: files of daylight have no nights."""
 
 
 def split(conditions: Conditions, ghi_w_m2: FloatArray) -> Conditions:
@@ -54,7 +56,7 @@ def degraded(measured: Station, origin: IrradianceOrigin) -> Conditions:
     conditions, minutes = measured.conditions, measured.minutes
     if origin in SNAPSHOTS:
         count = SNAPSHOTS[origin]
-        middles = (np.arange(count) + 0.5) * 60.0 / count
+        middles = np.floor((np.arange(count) + 0.5) * 60.0 / count) + 0.5
         seen = np.abs(np.arange(60)[None, :] + 0.5 - middles[:, None]).min(axis=0) <= PIXEL_MIN / 2.0
         there = minutes.there & seen
         ghi = np.where(there, minutes.ghi_w_m2, 0.0).sum(axis=1) / np.maximum(there.sum(axis=1), 1)
@@ -70,40 +72,50 @@ def degraded(measured: Station, origin: IrradianceOrigin) -> Conditions:
 
 
 def year_of_months(name: str, measured: Station) -> tuple[Conditions, tuple[float, ...]] | None:
-    """Representative days of the months' means and their turbidity; None where the minutes are not those of a year."""
+    """Representative days of the months' means and their turbidity; None where the minutes are not those of a year.
+
+    A month weighs as much as the place has minutes of it. Temperatures are the built-in ones, moved to the daylight's mean.
+    """
     place, minutes = PLACES[name].place, measured.minutes
-    start = minutes.start_utc[::60]
-    whole, month = minutes.usable, start.month.to_numpy()
+    whole, month = minutes.usable, minutes.start_utc[::60].month.to_numpy()
     if np.unique(month).size < MONTHS_NEEDED:
         return None
     climate = atlas.at(place.latitude_deg, place.longitude_deg, place.elevation_m)
     days = monthly.representative_days(place.latitude_deg)
     most = days.month_sum(days.extraterrestrial_wh_m2) / 1000.0
     ghi, temp = list(climate.ghi_kwh_m2_by_month), list(climate.temp_mean_c_by_month)
-    for each in np.unique(month):
-        of_month = whole & (month == each)
-        top = (minutes.dni_extra_w_m2 * np.maximum(np.cos(np.radians(minutes.zenith_deg)), 0.0)).mean(axis=1)[of_month].sum()
-        ghi[each - 1] = float(measured.conditions.ghi_w_m2[of_month].sum() / top * most[each - 1])
-        temp[each - 1] = float(measured.conditions.temp_air_c[of_month].mean())
+    there = np.zeros(12)
+    built_in, hours = atlas.conditions(climate), measured.conditions
+    top_w_m2 = (minutes.dni_extra_w_m2 * np.maximum(np.cos(np.radians(minutes.zenith_deg)), 0.0)).mean(axis=1)
+    for index in np.unique(month) - 1:
+        of_month = whole & (month == index + 1)
+        top_kwh_m2 = top_w_m2[of_month].sum() / 1000.0
+        ghi[index] = float(hours.ghi_w_m2[of_month].sum() / 1000.0 / top_kwh_m2 * most[index])
+        there[index] = top_kwh_m2 / most[index]
+        bright, of_days = of_month & (hours.zenith_deg < DAYLIGHT_DEG), built_in.month == index + 1
+        of_days &= built_in.zenith_deg < DAYLIGHT_DEG
+        expected_c = np.average(built_in.temp_air_c[of_days], weights=built_in.weight_h[of_days])
+        temp[index] += float(hours.temp_air_c[bright].mean() - expected_c)
     figures = replace(
         atlas.figures(climate), ghi_kwh_m2_by_month=tuple(ghi), temp_mean_c_by_month=tuple(temp), clearness_by_month=None
     )
-    return monthly.conditions(figures), climate.linke_turbidity_by_month
+    year = monthly.conditions(figures)
+    return replace(year, weight_h=year.weight_h * there[year.month - 1]), climate.linke_turbidity_by_month
 
 
 @contextmanager
-def added(origin: IrradianceOrigin, share: float) -> Iterator[None]:
-    """The model with another share of the variability added."""
+def added(origin: IrradianceOrigin, factor: float) -> Iterator[None]:
+    """The model with another factor of the variability."""
     before = subhourly.VARIABILITY_ADDED[origin]
-    subhourly.VARIABILITY_ADDED[origin] = share
+    subhourly.VARIABILITY_ADDED[origin] = factor
     try:
         yield
     finally:
         subhourly.VARIABILITY_ADDED[origin] = before
 
 
-def rows_by_share(name: str, cases: list[Case], origin: IrradianceOrigin) -> list[list[Row]] | None:
-    """Rows of all faces for each of `SHARES`; None where the place's minutes do not allow it."""
+def rows_by_factor(name: str, cases: list[Case], origin: IrradianceOrigin) -> list[list[Row]] | None:
+    """Rows of all faces for each of `FACTORS`; None where the place's minutes do not allow it."""
     measured = cases[0].station
     turbidity = None
     if origin == "representative_days":
@@ -115,8 +127,8 @@ def rows_by_share(name: str, cases: list[Case], origin: IrradianceOrigin) -> lis
         conditions = degraded(measured, origin)
     planes = [plane_of_array(conditions, each.face, transposition="perez_1990") for each in cases]
     rows = []
-    for share in SHARES:
-        with added(origin, float(share)):
+    for factor in FACTORS:
+        with added(origin, float(factor)):
             states = subhourly.subhourly_states(
                 conditions, origin=origin, elevation_m=measured.elevation_m, linke_turbidity_by_month=turbidity
             )
@@ -151,10 +163,10 @@ def rows_of(measured: Case, conditions: Conditions, plane: PlaneOfArray, states:
 
 
 def report(origin: IrradianceOrigin, by_place: dict[str, list[list[Row]]]) -> None:
-    """Print the share that fits, what leaving each place out gives, and how wide a range must be."""
+    """Print the factor that fits, what leaving each place out gives, and how wide a range must be."""
     errors_points = {
-        name: np.array([[row.spread_percent - row.minutes_percent for row in rows] for rows in by_share])
-        for name, by_share in by_place.items()
+        name: np.array([[row.spread_percent - row.minutes_percent for row in rows] for rows in by_factor])
+        for name, by_factor in by_place.items()
     }
 
     def best(names: list[str]) -> int:
@@ -162,18 +174,18 @@ def report(origin: IrradianceOrigin, by_place: dict[str, list[list[Row]]]) -> No
 
     fitted = best(list(by_place))
     left_out = {name: by_place[name][best([other for other in by_place if other != name])] for name in by_place}
-    shipped = int(np.argmin(np.abs(SHARES - subhourly.VARIABILITY_ADDED[origin])))
+    shipped = int(np.argmin(np.abs(FACTORS - subhourly.VARIABILITY_ADDED[origin])))
     rows = [row for of_place in left_out.values() for row in of_place]
     inside = np.array([[row.inside for row in of_place] for of_place in left_out.values()])
     found = {
         "origin": origin,
         "places": len(by_place),
-        "fitted_share": float(SHARES[fitted]),
-        "each_alone": {name: float(SHARES[best([name])]) for name in by_place},
+        "fitted_factor": float(FACTORS[fitted]),
+        "each_alone": {name: float(FACTORS[best([name])]) for name in by_place},
         "left_out": errors(rows, "spread_percent"),
         "left_out_bias": {name: errors(of_place, "spread_percent")["bias"] for name, of_place in left_out.items()},
         "hourly": errors(rows, "hourly_percent"),
-        "shipped": errors([row for by_share in by_place.values() for row in by_share[shipped]], "spread_percent"),
+        "shipped": errors([row for by_factor in by_place.values() for row in by_factor[shipped]], "spread_percent"),
         "range_holds_share": float(inside.mean()),
         "least_holding": float(inside.mean(axis=0).min()),
         "range_width_points": float(np.mean([row.high_percent - row.low_percent for row in rows])),
@@ -186,7 +198,7 @@ def main() -> int:
     add_minutes_option(parser)
     cases = cases_of(parser)
     for origin in get_args(IrradianceOrigin):
-        by_place = {name: rows_by_share(name, of_place, origin) for name, of_place in cases.items()}
+        by_place = {name: rows_by_factor(name, of_place, origin) for name, of_place in cases.items()}
         report(origin, {name: rows for name, rows in by_place.items() if rows is not None})
     return 0
 

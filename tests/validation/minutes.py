@@ -151,7 +151,7 @@ def means_of_snapshots(frame: pd.DataFrame) -> pd.DataFrame:
     """Means of the minutes from readings at their starts: a quarter of the next reading where the clouds pass in minutes.
 
     Readings that go from sun to shade without a value between (70 % of such passages at Lyngby, 21 to 36 % elsewhere) are
-    snapshots; the weights leave as many values between as means have (from planning, no source).
+    snapshots; the weights leave about as many values between as means have (common practice, no source).
     """
     light = frame[["ghi", "dni", "dhi"]]
     following = light.shift(-1).where(light.index.to_series().diff().shift(-1) == pd.Timedelta(minutes=1), light)

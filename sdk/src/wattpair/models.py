@@ -1404,7 +1404,7 @@ class SubhourlyUsed(Model, frozen=True, kw_only=True):
     ----------
     origin : str, one of the words of its type
         How the irradiance was obtained.
-    variability_added_share : float
+    variability_factor : float
         Subhourly variability that was added, over what hourly means of measured irradiance lack: below 1 for snapshots,
         which contain some of it, above 1 for irradiance that is smoother than hourly means.
     linke_turbidity : float
@@ -1422,7 +1422,7 @@ class SubhourlyUsed(Model, frozen=True, kw_only=True):
         "reanalysis",
         "representative_days",
     ]
-    variability_added_share: float
+    variability_factor: float
     linke_turbidity: float
     turbidity_from_hours_share: float
 

@@ -218,7 +218,7 @@ class SubhourlyUsedSchema(OutputSchema):
         "How the irradiance was obtained",
         get_args(IrradianceOrigin),
     )
-    variability_added_share = number(
+    variability_factor = number(
         "Subhourly variability that was added, over what hourly means of measured irradiance lack: below 1 for snapshots, "
         "which contain some of it, above 1 for irradiance that is smoother than hourly means"
     )

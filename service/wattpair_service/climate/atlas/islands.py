@@ -13,7 +13,7 @@ from wattpair_service.engineering.arrays import BoolArray, FloatArray, IntArray
 
 EARTH_KM = 6371.0
 NEIGHBOUR_KM = 150.0
-"""Largest distance of an island from the land whose data it gets, and from a cell with surface temperatures."""
+"""Largest distance of an island from the land whose data it gets; and of a remote one from a cell with surface temperatures."""
 HIGHEST_LATITUDE_DEG = 66.0
 
 COLDEST_BELOW_NIGHT_K = 11.0

@@ -23,8 +23,8 @@ REANALYSIS_LIMIT = 0.15
 """Largest natural logarithm of MERRA-2 over the mean of the others that counts: its clouds are too thin in a few basins."""
 
 REMOTE_SOUTH_OF_DEG = 66.0
-"""Land nearer to the equator than this without data of MERRA-2 is a remote island. GLDAS has no clouds of its own there: Hawaii is
-as bright on the windward side as on the lee. Nearer to the poles MERRA-2's table ends."""
+"""Land nearer to the equator than this without data of MERRA-2 is a remote island. GLDAS has no clouds of its own there: Hawaii
+is as bright on the windward side as on the lee. Nearer to the poles MERRA-2's table ends."""
 
 
 def combined(gldas_kwh_m2: FloatArray, satellite: FloatArray, reanalysis: FloatArray) -> FloatArray:

@@ -106,13 +106,13 @@ class RoofTotal:
 
 @dataclass(frozen=True, slots=True)
 class SubhourlyUsed:
-    """Subhourly variability: origin of the irradiance, share of the variability added for it, and turbidity of the clear sky.
+    """Subhourly variability: origin of the irradiance, factor of the variability added for it, and turbidity of the clear sky.
 
     `turbidity_from_hours_share` is the share of hours whose turbidity follows from the irradiance itself (0-1).
     """
 
     origin: str
-    variability_added_share: float
+    variability_factor: float
     linke_turbidity: float
     turbidity_from_hours_share: float
 
@@ -288,7 +288,7 @@ def _subhourly_used(states: SubhourlyStates) -> SubhourlyUsed:
     index = states.index
     return SubhourlyUsed(
         origin=states.origin,
-        variability_added_share=VARIABILITY_ADDED[states.origin],
+        variability_factor=VARIABILITY_ADDED[states.origin],
         linke_turbidity=float(np.mean(states.linke_turbidity[index])) if index.size else float(np.mean(states.linke_turbidity)),
         turbidity_from_hours_share=states.inverted_share,
     )

@@ -28,15 +28,17 @@ TURBIDITY_REACH_DAYS = (10.0, 20.0, 30.0, 45.0, 90.0)
 TURBIDITY_STEP_DAYS = 3.0
 TURBIDITY_PER_SCARCITY = 1.0
 SCARCITY_SHARE = 0.10
-SCARCITY_UNKNOWN = 0.15  # mean of seven places; where the hours cannot tell
+SCARCITY_UNKNOWN = 0.15  # mean of the seven places over their variable hours; where the hours cannot tell
 TURBIDITY_FIRST_GUESS = 3.0
-TURBIDITY_UNKNOWN = 2.7  # mean from the stations' own data; used where there is neither data nor climatology
+TURBIDITY_UNKNOWN = (
+    2.6  # mean of the seven places of SUBHOURLY.md from their own hours; used where there is neither data nor climatology
+)
 TURBIDITY_MIN = 1.8  # a clean, dry sky
-CLIMATOLOGY_EXCESS = 0.7
-"""Excess of monthly climatologies over the turbidity between clouds: mean of the four stations, -0.1 to 1.7."""
+CLIMATOLOGY_EXCESS = 1.0
+"""Excess of monthly climatologies over the turbidity between clouds: mean of the seven places, 0.2 to 1.9."""
 CLIMATOLOGY_WEIGHT = 0.5
-"""The rest of the weight is on `TURBIDITY_UNKNOWN`: at the four stations that constant alone does better (0.20 points) than a
-climatology (0.42), but it ignores hazy countries."""
+"""The rest of the weight is on `TURBIDITY_UNKNOWN`: at the seven places that constant alone does better (0.33 points of clipped
+share) than a climatology (0.40), but it ignores hazy countries."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
