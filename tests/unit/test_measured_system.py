@@ -11,10 +11,12 @@ import numpy as np
 import pandas as pd
 import pytest
 
+from tests.validation import measured_clipping, measured_system
 from tests.validation.measured_clipping import fitted
 from tests.validation.measured_record import Record, record_of
-from tests.validation.measured_system import System, ac_power, main, result
+from tests.validation.measured_system import BOUNDS, System, ac_power, main, result, system_of
 from tests.validation.measured_systems import typical_module
+from tests.validation.minutes import FileRefusedError
 from wattpair_service.engineering.irradiance.plane_of_array import plane_of_array
 from wattpair_service.engineering.irradiance.sun_position import sun_position
 
@@ -151,6 +153,12 @@ def test_the_mode_for_unknown_planes_asks_for_place_and_limit_only(tmp_path: Pat
         (lambda frame: frame.iloc[::-1], "times do not rise"),
         (lambda frame: frame.iloc[::7], "do not divide the hour"),
         (lambda frame: frame.assign(power=0.0), "no power"),
+        (lambda frame: frame.assign(power=100.0 - frame["power"]), "kWh; it must be above 0"),
+        (lambda frame: frame.assign(ghi=0.0), "no ghi: the column is never above zero"),
+        (lambda frame: frame.assign(ghi=np.inf), "no ghi: the column is never above zero"),
+        (lambda frame: frame.assign(power=1.0).iloc[: 3 * 6].assign(ghi=1.0), "the sun is never up"),
+        (lambda frame: frame.assign(temp_air=np.nan), "temp_air: there in 0.0% of the daylight intervals"),
+        (lambda frame: frame.assign(wind_speed="calm"), "wind_speed: there in 0.0% of the daylight intervals"),
         (lambda frame: frame.assign(ghi=frame["ghi"].where(np.arange(len(frame)) % 2 == 0)), "of the daylight intervals"),
         (lambda frame: frame.set_axis(frame.index + pd.Timedelta(hours=2)), "the clock is +2 h from UTC"),
         (lambda frame: frame.set_axis(["noon"] * len(frame)), "no times"),
@@ -163,17 +171,83 @@ def test_files_without_an_answer_are_refused(
     assert message in capsys.readouterr().err
 
 
-def test_systems_that_cannot_be_are_refused(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+def test_a_file_that_ends_early_is_refused(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
     arguments = written(made(2), tmp_path)
-    path, whole = Path(arguments[2]), Path(arguments[2]).read_text(encoding="utf-8")
-    for old, new, message in (
+    path = Path(arguments[0])
+    path.write_bytes(path.read_bytes()[:-2000])
+    assert main(arguments) == 2
+    assert "not a readable CSV file" in capsys.readouterr().err
+
+
+def test_a_regression_without_one_answer_is_refused_and_a_constant_temperature_is_not(tmp_path: Path) -> None:
+    assert main([*written(made(20).assign(temp_air=15.0), tmp_path), "--measured-clipping"]) == 0
+    assert main([*written(made(20).assign(dni=0.0), tmp_path), "--measured-clipping"]) == 2
+
+
+@pytest.mark.parametrize(
+    ("old", "new", "message"),
+    [
         ("tilt_deg", "slope_deg", "unexpected keyword"),
         ("power_w = 400.0", "power_w = 500.0", "Voltage times current"),
-        ("[columns]", "label = 'noon'\n[columns]", "label must be one of"),
-        ("[columns]", "mounting = 'mast'\n[columns]", "mounting must be one of close_roof"),
-        ("[columns]", "[losses_percent]\nageing = -3\n[columns]", "between 0 and 100"),
+        ("[columns]", "label = 'noon'\n[columns]", "label = 'noon'; one of start, middle, end is allowed"),
+        ("[columns]", "mounting = 'mast'\n[columns]", "mounting = 'mast'; one of close_roof"),
+        ("[columns]", "origin = 'representative_days'\n[columns]", "origin = 'representative_days'; one of measured_hourly"),
+        ("[columns]", "[losses_percent]\nageing = -3\n[columns]", "ageing = -3; a number from 0 to 50 is allowed"),
         ("[columns]", "[losses_percent]\nsnow = 3\n[columns]", "unknown losses: snow"),
-    ):
-        path.write_text(whole.replace(old, new), encoding="utf-8")
-        assert main([*arguments, "--json"]) == 2
-        assert message in json.loads(capsys.readouterr().err)["refused"]
+        ("[columns]", "[columns]\nghi = 'dni'", "one name for two columns, or two for one: {'ghi': 'dni'"),
+        ("[columns]", "[columns]\nghi = 'meter'", "one name for two columns, or two for one: {'ghi': 'meter'"),
+        ('name = "typical"', "name = []", "name = []; a text is allowed"),
+        ("[columns]", "[columns]\nghi = 'light'", "columns missing: ghi (light)"),
+        ("[columns]", "[columns]\nlight = 'ghi'", "unknown columns: light"),
+        ('[columns]\npower = "meter"', "columns = 'x'", "columns = 'x'; a table of names is allowed"),
+        ("latitude_deg = 40.0", "latitude_deg = 95.0", "latitude_deg = 95.0; a number from -90 to 90 is allowed"),
+        ("module_count = 10", "module_count = 2.5", "module_count = 2.5; a whole number from 1 to 1000000 is allowed"),
+    ],
+)
+def test_systems_that_cannot_be_are_refused(
+    old: str, new: str, message: str, tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    arguments = written(made(2), tmp_path)
+    path = Path(arguments[2])
+    path.write_text(path.read_text(encoding="utf-8").replace(old, new), encoding="utf-8")
+    assert main([*arguments, "--json"]) == 2
+    assert message in json.loads(capsys.readouterr().err)["refused"]
+
+
+@pytest.mark.parametrize("name", BOUNDS)
+def test_numbers_beyond_their_bounds_are_refused(name: str, tmp_path: Path) -> None:
+    written(made(1), tmp_path)
+    path, (low, high) = tmp_path / "system.toml", BOUNDS[name]
+    whole = [line for line in path.read_text(encoding="utf-8").splitlines() if not line.startswith(f"{name} =")]
+    for value in (low - 1.0, high + 1.0, "nan", "inf", "'x'", "true", "[]"):
+        table = "losses_percent." if name in measured_system.LOSSES else ""
+        # The last table of the file is the module's.
+        at = len(whole) if hasattr(SYSTEM.module, name) else 0
+        path.write_text("\n".join([*whole[:at], f"{table}{name} = {value}", *whole[at:]]), encoding="utf-8")
+        with pytest.raises(FileRefusedError, match=rf"^{name} = .* number from .* is allowed$"):
+            system_of(path, {})
+
+
+def test_a_loss_given_as_an_option_has_the_same_bounds(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    assert main([*written(made(2), tmp_path), "--mismatch", "99"]) == 2
+    assert "mismatch = 99.0; a number from 0 to 50 is allowed" in capsys.readouterr().err
+
+
+def test_a_clipped_share_below_zero_is_zero_and_said_to_be_noise() -> None:
+    frame = made(40)
+    frame["power"] = np.minimum(ac_power(record(frame), SYSTEM)[0], 2000.0)
+    # Single intervals at a limit that the light does not ask for.
+    frame.loc[frame.index[(frame["power"] > 900.0) & (frame["power"] < 1500.0)][::40], "power"] = 2600.0
+    found = fitted(record(frame), 2600.0)
+    assert found.hours_at_limit > 0.0
+    assert (found.clipped_percent, found.low_percent, found.high_percent) == (0.0, 0.0, 0.0)
+    assert "noise: nothing clipped is seen" in measured_clipping.text(found)[0]
+
+
+@pytest.mark.parametrize(
+    ("lag", "words"),
+    [(-1, "comes 1 interval before"), (1, "comes 1 interval after"), (2, "comes 2 intervals after"), (0, None)],
+)
+def test_the_lag_is_said_in_words(lag: int, words: str | None) -> None:
+    said = "\n".join(measured_system.text(replace(result(record(made(3)), SYSTEM), lag_intervals=lag)))
+    assert words in said if words else "comes" not in said

@@ -6,8 +6,8 @@ direction follows from the coefficients, roughly; or in the measured plane's irr
 
 Two errors are known and stated: chance, by drawing the days anew and from the scatter of the intervals, and extrapolation: how
 far the fit to the lower four fifths of the unclipped powers misses the upper fifth, times how much farther the intervals at the
-limit lie. A share below zero is noise: single intervals at the limit without the light for it. Not known: intervals
-clipped in part, which lie below the flat top: where intervals are longer than some minutes, the share is a lower bound.
+limit lie. A share below zero is noise, single intervals at the limit without the light for it, and counts as 0. Not known:
+intervals clipped in part, which lie below the flat top: where they are longer than some minutes, the share is a lower bound.
 """
 
 from __future__ import annotations
@@ -66,7 +66,7 @@ def fitted(record: Record, limit_w: float) -> Clipping:
     Raises
     ------
     FileRefusedError
-        Too few intervals below the limit.
+        No energy, too few intervals below the limit, or columns that do not vary.
     """
     power, by_direction = record.series["power"], _by_direction(record)
     at_limit = record.counted & (power >= FLAT_TOP * limit_w)
@@ -84,7 +84,7 @@ def fitted(record: Record, limit_w: float) -> Clipping:
         typical = np.abs(power - unlimited) < OUTLIER * float(np.std((power - unlimited)[unclipped]))
         load = unlimited / limit_w
         unclipped = usable & (load > UNCLIPPED_LOAD[0]) & (load < UNCLIPPED_LOAD[1]) & typical
-    metered = float(power[record.counted].sum())
+    metered = record.metered_w
     lost = float((unlimited - power)[at_limit].sum())
     upper = unclipped & (unlimited > np.quantile(unlimited[unclipped], UPPER_FIFTH))
     lower = unclipped & ~upper
@@ -94,7 +94,7 @@ def fitted(record: Record, limit_w: float) -> Clipping:
     scatter = float(np.std((power - unlimited)[unclipped])) * float(np.sqrt(at_limit.sum()))
     chance = float(np.hypot(np.std(_drawn(terms, power, unclipped, at_limit, record.day)), scatter))
     half = np.hypot(NORMAL_QUANTILE_95 * chance, missed * float(unlimited[at_limit].sum()))
-    percent = [100.0 * each / (metered + lost) for each in (lost, lost - half, lost + half)]
+    percent = [max(100.0 * float(each) / (metered + lost), 0.0) for each in (lost, lost - half, lost + half)]
     tilt_deg, azimuth_deg = _plane(coefficients) if "poa" not in record.series else (None, None)
     rmse = float(np.sqrt(np.mean((power - unlimited)[unclipped] ** 2)) / power[unclipped].mean())
     return Clipping(
@@ -117,7 +117,7 @@ def _by_direction(record: Record) -> FloatArray:
 def _terms(record: Record, by_direction: FloatArray, light: FloatArray) -> FloatArray:
     """Terms of the power without a limit, each of the size of 1, shape (n, 6 or 7)."""
     warmth = (record.series["temp_air"] - 25.0) / 25.0
-    by_temperature = [] if "temp_air" in record.assumed else [light * warmth]
+    by_temperature = [light * warmth] if np.ptp(warmth) > 0.0 else []
     return np.column_stack([by_direction, np.ones(light.size), light**2, *by_temperature])
 
 
@@ -142,13 +142,17 @@ def _drawn(
     np.add.at(products, of_day, rows[:, :, None] * rows[:, None, :])
     weights = np.random.default_rng(1).multinomial(count, np.full(count, 1.0 / count), size=DRAWS)
     summed = np.einsum("ij,jkl->ikl", weights.astype(np.float64), products)
-    coefficients = np.linalg.solve(summed[:, :-1, :-1], summed[:, :-1, -1:])[..., 0]
+    try:
+        coefficients = np.linalg.solve(summed[:, :-1, :-1], summed[:, :-1, -1:])[..., 0]
+    except np.linalg.LinAlgError as error:
+        raise FileRefusedError(f"no single fit, since a column does not vary: {error}") from error
     return np.asarray(coefficients @ terms[at_limit].sum(axis=0) - power[at_limit].sum())
 
 
 def text(found: Clipping) -> list[str]:
     """The result as lines."""
-    noise = "; below zero is noise: nothing clipped is seen" if found.clipped_percent < 0.0 else ""
+    is_noise = found.hours_at_limit > 0.0 and found.clipped_percent <= 0.0
+    noise = "; with less light than the limit asks for, which is noise: nothing clipped is seen" if is_noise else ""
     lines = [
         f"metered {found.metered_kwh:.1f} kWh, {found.hours_at_limit:.1f} h at the limit{noise}",
         f"clipped {found.clipped_percent:.2f} % ({found.low_percent:.2f} to {found.high_percent:.2f} by chance and "

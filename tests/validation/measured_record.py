@@ -2,15 +2,15 @@
 
 from __future__ import annotations
 
+import zlib
 from collections.abc import Mapping
 from dataclasses import dataclass, replace
 from pathlib import Path
 
 import numpy as np
 import pandas as pd
-import pvlib
 
-from tests.validation.minutes import FileRefusedError, Place
+from tests.validation.minutes import FileRefusedError, Place, clock_shift_h
 from wattpair_service.engineering.arrays import BoolArray, FloatArray
 from wattpair_service.engineering.irradiance.conditions import Conditions, HourlyWeather, from_hourly
 from wattpair_service.engineering.sentences import Cited
@@ -20,9 +20,7 @@ DEFAULTS = {"temp_air": 20.0, "wind_speed": 2.0}
 """Air temperature [degC] and wind speed [m/s] where they are not measured. Common practice, no source."""
 LABELS = ("start", "middle", "end")
 COVERAGE_MIN = 0.6
-SHIFTS_H = np.arange(-12.0, 12.5, 0.5)
-SHIFT_GAIN = 0.02  # of correlation, before another clock is believed
-CLOCK_POINTS = 5000
+NAMES = ("time_utc", "power", "poa", *BEAM, *DEFAULTS)
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -79,6 +77,14 @@ class Record:
         return np.asarray(self.there & self.is_day & np.repeat(self.usable_hours, 60 // self.step_min))
 
     @property
+    def metered_w(self) -> float:
+        """Sum of the counted powers [W]; refused where it is not above 0."""
+        metered = float(self.series["power"][self.counted].sum())
+        if not metered > 0.0:
+            raise FileRefusedError(f"metered energy: {metered * self.step_min / 6e4:.1f} kWh; it must be above 0")
+        return metered
+
+    @property
     def day(self) -> pd.DatetimeIndex:
         """Day of each interval, in the mean solar time of the place."""
         return (self.start_utc + pd.Timedelta(hours=self.place.longitude_deg / 15.0)).floor("D")
@@ -96,20 +102,27 @@ def read(path: Path, columns: Mapping[str, str]) -> pd.DataFrame:
     Raises
     ------
     FileRefusedError
-        Not a CSV file, columns missing, or times that are none.
+        Not a CSV file, columns missing or there twice, or times that are none.
     """
+    if unknown := set(columns) - set(NAMES):
+        raise FileRefusedError(f"unknown columns: {', '.join(sorted(unknown))}; known: {', '.join(NAMES)}")
     try:
-        frame = pd.read_csv(path).rename(columns={theirs: ours for ours, theirs in columns.items()})
-    except (OSError, ValueError) as error:
+        frame = pd.read_csv(path)
+    except (OSError, EOFError, ValueError, zlib.error) as error:
         raise FileRefusedError(f"not a readable CSV file: {error}") from error
+    if missing := [f"{ours} ({theirs})" for ours, theirs in columns.items() if theirs not in frame]:
+        raise FileRefusedError(f"columns missing: {', '.join(missing)}")
+    frame = frame.rename(columns={theirs: ours for ours, theirs in columns.items()})
+    if frame.columns.has_duplicates or len(set(columns.values())) < len(columns):
+        raise FileRefusedError(f"one name for two columns, or two for one: {dict(columns)}, beside the file's own names")
     missing = sorted({"time_utc", "power"} - set(frame.columns))
     if missing := missing + ([] if {"poa", "ghi"} & set(frame.columns) else ["poa or ghi"]):
         raise FileRefusedError(f"columns missing: {', '.join(missing)}")
     try:
         time = pd.to_datetime(frame["time_utc"], utc=True).dt.tz_localize(None)
-    except ValueError as error:
+    except (ValueError, TypeError) as error:
         raise FileRefusedError(f"time_utc has entries that are no times: {error}") from error
-    return frame.drop(columns="time_utc").set_index(pd.DatetimeIndex(time))
+    return frame[[name for name in NAMES[1:] if name in frame]].set_index(pd.DatetimeIndex(time))
 
 
 def record_of(frame: pd.DataFrame, place: Place, *, label: str = "start", plane: tuple[float, float] = (0.0, 0.0)) -> Record:
@@ -128,13 +141,16 @@ def record_of(frame: pd.DataFrame, place: Place, *, label: str = "start", plane:
     Raises
     ------
     FileRefusedError
-        Times that do not rise or do not divide the hour, no power, too many gaps, or a clock that is not UTC.
+        Times that do not rise or do not divide the hour, no power, light or daylight, too many gaps (entries that are no
+        finite numbers are gaps), or a clock that is not UTC.
     """
     if len(frame) < 2 or not frame.index.is_monotonic_increasing or frame.index.has_duplicates:
         raise FileRefusedError("times do not rise, or appear twice")
-    numbers = frame.apply(pd.to_numeric, errors="coerce")
-    if not numbers["power"].max() > 0.0:
-        raise FileRefusedError("no power: the column is never above zero")
+    numbers = frame.apply(pd.to_numeric, errors="coerce").replace([np.inf, -np.inf], np.nan)
+    main_light = "poa" if "poa" in numbers else "ghi"
+    for name in ("power", main_light):
+        if not numbers[name].max() > 0.0:
+            raise FileRefusedError(f"no {name}: the column is never above zero")
     step = float(np.median(np.diff(frame.index.to_numpy())) / np.timedelta64(1, "m"))
     if step < 1.0 or 60.0 % step:
         raise FileRefusedError(f"intervals of {step:g} min do not divide the hour")
@@ -157,30 +173,16 @@ def record_of(frame: pd.DataFrame, place: Place, *, label: str = "start", plane:
     record = Record.of(
         place, step_min, every + late, values, there, {name: each for name, each in DEFAULTS.items() if name not in grid}
     )
-    coverage = float(there[record.is_day].mean())
-    if coverage < COVERAGE_MIN:
-        raise FileRefusedError(f"{coverage:.1%} of the daylight intervals are complete, {COVERAGE_MIN:.0%} are needed")
-    _require_utc(record, plane if "poa" in values else (0.0, 0.0))
-    return record
-
-
-def _require_utc(record: Record, plane: tuple[float, float]) -> None:
-    """Refuse a clock that is at least half an hour from the sun's, where another fits clearly better."""
-    every = slice(None, None, max(1, record.there.size // CLOCK_POINTS))
-    there = record.there[every]
-    measured = record.series["poa" if "poa" in record.series else "ghi"][every][there]
-    middle = record.start_utc[every][there] + pd.Timedelta(minutes=record.step_min / 2.0)
-    fits = []
-    for shift_h in SHIFTS_H.tolist():
-        sun = pvlib.solarposition.ephemeris(
-            middle - pd.Timedelta(hours=shift_h), record.place.latitude_deg, record.place.longitude_deg
-        )
-        height, azimuth = sun["elevation"].to_numpy(), sun["azimuth"].to_numpy()
-        cosine = np.where(height > 0.0, pvlib.irradiance.aoi_projection(*plane, 90.0 - height, azimuth), 0.0)
-        fits.append(float(np.corrcoef(np.maximum(cosine, 0.0), measured)[0, 1]))
-    best = int(np.argmax(fits))
-    if fits[best] > fits[SHIFTS_H.size // 2] + SHIFT_GAIN:
+    if not record.is_day.any():
+        raise FileRefusedError("no daylight intervals: the sun is never up")
+    complete = {"power and irradiance": there, **{name: grid[name].notna() for name in DEFAULTS if name in grid}}
+    for name, each in complete.items():
+        coverage = float(each[record.is_day].mean())
+        if coverage < COVERAGE_MIN:
+            raise FileRefusedError(f"{name}: there in {coverage:.1%} of the daylight intervals, {COVERAGE_MIN:.0%} are needed")
+    measured = pd.DataFrame({"ghi": np.where(there, values[main_light], np.nan)}, index=record.start_utc)
+    if shift_h := clock_shift_h(measured, place, plane if main_light == "poa" else (0.0, 0.0)):
         raise FileRefusedError(
-            f"by the sun the clock is {SHIFTS_H[best]:+g} h from UTC: time_utc seems to hold local time, or longitude or plane "
-            "is wrong"
+            f"by the sun the clock is {shift_h:+g} h from UTC: time_utc may hold local time, or longitude or plane be wrong"
         )
+    return record

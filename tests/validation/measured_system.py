@@ -22,7 +22,7 @@ import json
 import sys
 import tomllib
 from collections.abc import Mapping
-from dataclasses import asdict, dataclass, field, replace
+from dataclasses import MISSING, asdict, dataclass, field, fields, replace
 from pathlib import Path
 from typing import Any
 
@@ -35,7 +35,7 @@ from tests.validation.measured_record import LABELS, Record, read, record_of
 from tests.validation.minutes import FileRefusedError, Place
 from wattpair_service.engineering.arrays import FloatArray
 from wattpair_service.engineering.equipment import Microinverter, Module
-from wattpair_service.engineering.errors import DatasheetError
+from wattpair_service.engineering.errors import EngineeringError
 from wattpair_service.engineering.inverter.conversion import EUROPEAN_WEIGHTS, from_weighted_efficiency
 from wattpair_service.engineering.inverter.power_steps import power_steps
 from wattpair_service.engineering.irradiance.conditions import Conditions
@@ -55,16 +55,25 @@ WHOLE_DAY = 0.9
 LAGS = range(-3, 4)
 UNKNOWN: Mapping[str, Any] = {
     "name": "unknown plane", "tilt_deg": 0.0, "azimuth_deg": 180.0, "module_count": 1, "efficiency_percent": 96.0,
-    "module": {
-        "name": "unknown", "power_w": 0.0, "voltage_oc_v": 0.0, "voltage_mp_v": 0.0, "current_sc_a": 0.0, "current_mp_a": 0.0,
-        "temp_coefficient_voc_percent_per_k": 0.0, "temp_coefficient_isc_percent_per_k": 0.0,
-        "temp_coefficient_pmp_percent_per_k": 0.0, "length_m": 0.0, "width_m": 0.0, "mass_kg": 0.0,
-    },
+    "module": {each.name: 0.0 for each in fields(Module) if each.default is MISSING},
 }  # fmt: skip
 """What `--measured-clipping` does not use."""
-KNOWN = {"label": LABELS, "poa_sensor": ("pyranometer", "reference_cell"), "mounting": MOUNTINGS, "origin": VARIABILITY_ADDED}
+KNOWN = {
+    "label": LABELS, "poa_sensor": ("pyranometer", "reference_cell"), "mounting": tuple(MOUNTINGS),
+    "origin": tuple(origin for origin in VARIABILITY_ADDED if origin != "representative_days"),
+}  # fmt: skip
 LOSSES = ("soiling", "mismatch", "dc_wiring", "connections", "ageing", "ac_wiring")
 """Losses that the chain lacks [%]: of irradiance, of DC current (the next four), of AC power."""
+BOUNDS: Mapping[str, tuple[float, float]] = {
+    "latitude_deg": (-90.0, 90.0), "longitude_deg": (-180.0, 180.0), "elevation_m": (-500.0, 6000.0), "tilt_deg": (0.0, 90.0),
+    "azimuth_deg": (0.0, 360.0), "module_count": (1, 1_000_000), "ac_limit_w": (1.0, 1e9), "efficiency_percent": (50.0, 100.0),
+    "albedo": (0.0, 1.0), "power_w": (1.0, 2000.0), "voltage_oc_v": (0.1, 500.0), "voltage_mp_v": (0.1, 500.0),
+    "current_sc_a": (0.01, 100.0), "current_mp_a": (0.01, 100.0), "temp_coefficient_voc_percent_per_k": (-1.0, 0.0),
+    "temp_coefficient_isc_percent_per_k": (-0.5, 0.5), "temp_coefficient_pmp_percent_per_k": (-1.0, 0.0),
+    "length_m": (0.01, 10.0), "width_m": (0.01, 10.0), "mass_kg": (0.0, 1000.0), "bifaciality": (0.0, 1.0),
+    **dict.fromkeys(LOSSES, (0.0, 50.0)),
+}  # fmt: skip
+"""Fields that are numbers: lowest and highest; where these are whole, so must the number be. No source: beyond is a mistake."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -177,16 +186,24 @@ def result(record: Record, system: System) -> Result:
     record : Record
         Of that system.
     system : System
+
+    Raises
+    ------
+    FileRefusedError
+        Metered or computed energy that is not above 0.
     """
     means, counted, hours = record.hourly(), record.counted, record.usable_hours
     measured_w, hour_h = record.series["power"], record.step_min / 60.0
-    measured_kwh = float(measured_w[counted].sum()) * hour_h / 1000.0
+    measured_kwh = record.metered_w * hour_h / 1000.0
     unlimited_w, limited_w = ac_power(record, system)
     ways: dict[str, tuple[FloatArray, ...]] = {"intervals": (unlimited_w[counted] * hour_h, limited_w[counted] * hour_h)}
     by_hour = hours & record.is_day.reshape(hours.size, -1).any(axis=1)
     ways["hourly means"] = tuple(each[by_hour] for each in ac_power(means, system))
     if "ghi" in record.series:
         ways["hourly means, subhourly states"] = tuple(each[by_hour] for each in ac_power(means, system, with_states=True))
+    for way, (_, kept) in ways.items():
+        if not kept.sum() > 0.0:
+            raise FileRefusedError(f"computed energy of {way}: {kept.sum() / 1000.0:.1f} kWh; it must be above 0")
     error_w = limited_w - measured_w
     by_day = pd.DataFrame({"error": error_w, "measured": measured_w, "counted": counted, "day": record.is_day}, record.day)
     by_day.loc[~counted, ["error", "measured"]] = 0.0
@@ -276,7 +293,7 @@ def _flat_top_percent(unlimited_w: FloatArray, measured_w: FloatArray, limit_w: 
     """Clipped share from the metered flat top [% of the energy without a limit].
 
     Metered intervals at the limit lose what the chain gives there more than the meter, once the chain is scaled to the meter at
-    middling loads. Intervals that were clipped in part are not counted: a lower bound with long ones.
+    middling loads; noise below zero counts as 0. Intervals clipped in part are not counted: a lower bound with long ones.
     """
     load = unlimited_w / limit_w
     middling = (load > CALIBRATED_LOAD[0]) & (load < CALIBRATED_LOAD[1])
@@ -285,7 +302,7 @@ def _flat_top_percent(unlimited_w: FloatArray, measured_w: FloatArray, limit_w: 
     scale = measured_w[middling].sum() / unlimited_w[middling].sum()
     at_limit = measured_w >= measured_clipping.FLAT_TOP * limit_w
     lost = float((scale * unlimited_w - measured_w)[at_limit].sum())
-    return 100.0 * lost / (float(measured_w.sum()) + lost)
+    return max(100.0 * lost / (float(measured_w.sum()) + lost), 0.0)
 
 
 def _classes(record: Record, system: System, error_w: FloatArray) -> list[ClassRow]:
@@ -326,22 +343,35 @@ def system_of(path: Path, losses_percent: Mapping[str, float], *, of_known_plane
     try:
         given = tomllib.loads(path.read_text(encoding="utf-8"))
         columns = given.pop("columns", {})
+        if not isinstance(columns, dict) or not all(isinstance(theirs, str) for theirs in columns.values()):
+            raise FileRefusedError(f"columns = {columns!r}; a table of names is allowed")
         losses = {**given.pop("losses_percent", {}), **losses_percent}
         if unknown := set(losses) - set(LOSSES):
             raise FileRefusedError(f"unknown losses: {', '.join(sorted(unknown))}; known: {', '.join(LOSSES)}")
-        if not all(0.0 <= percent < 100.0 for percent in losses.values()):
-            raise FileRefusedError("losses lie between 0 and 100 %")
+        for name, value in (*given.get("module", {}).items(), *given.items(), *losses.items()):
+            _require_allowed(name, value)
         if not of_known_plane:
             given = {**UNKNOWN, **given}
-        system = System(module=Module(**given.pop("module")), losses_percent=losses, **given)
-        for name, known in KNOWN.items():
-            if getattr(system, name) not in known:
-                raise FileRefusedError(f"{name} must be one of {', '.join(known)}")
-        return system, columns
+        return System(module=Module(**given.pop("module")), losses_percent=losses, **given), columns
     except KeyError as missing:
         raise FileRefusedError(f"{path.name}: {missing} is missing") from missing
-    except (OSError, tomllib.TOMLDecodeError, TypeError) as error:
+    except (OSError, ValueError, TypeError, AttributeError) as error:
         raise FileRefusedError(f"{path.name}: {error}") from error
+
+
+def _require_allowed(name: str, value: Any) -> None:
+    """Refuse a value outside `BOUNDS` and `KNOWN`; names that are in neither are the constructors' matter."""
+    if name == "name" and not isinstance(value, str):
+        raise FileRefusedError(f"name = {value!r}; a text is allowed")
+    if name in KNOWN and value not in KNOWN[name]:
+        raise FileRefusedError(f"{name} = {value!r}; one of {', '.join(KNOWN[name])} is allowed")
+    if name in BOUNDS:
+        low, high = BOUNDS[name]
+        whole = isinstance(low, int)
+        is_number = isinstance(value, int if whole else int | float) and not isinstance(value, bool)
+        if not is_number or not low <= value <= high:
+            kind = "a whole number" if whole else "a number"
+            raise FileRefusedError(f"{name} = {value!r}; {kind} from {low:.9g} to {high:.9g} is allowed")
 
 
 def text(found: Result) -> list[str]:
@@ -366,9 +396,9 @@ def text(found: Result) -> list[str]:
         f"{row.from_w_m2:15.0f}{row.hours:7.0f}{row.bias_percent:+9.1f}{row.rmse_percent:9.1f}" for row in found.classes
     ]
     if found.lag_intervals:
-        lines.append(
-            f"metered power comes {found.lag_intervals:+d} intervals after the irradiance: errors by class are inflated"
-        )
+        count, side = abs(found.lag_intervals), "after" if found.lag_intervals > 0 else "before"
+        intervals = "interval" if count == 1 else "intervals"
+        lines.append(f"metered power comes {count} {intervals} {side} the irradiance: errors by class are inflated")
     return lines
 
 
@@ -394,7 +424,7 @@ def main(arguments: list[str] | None = None) -> int:
         if "temp_air" in record.assumed:
             raise FileRefusedError("columns missing: temp_air")
         found = result(record, system)
-    except (FileRefusedError, DatasheetError) as refused:
+    except (FileRefusedError, EngineeringError) as refused:
         print(json.dumps({"refused": str(refused)}) if options.json else f"refused: {refused}", file=sys.stderr)
         return 2
     print(json.dumps(asdict(found), indent=2) if options.json else "\n".join(text(found)))

@@ -158,15 +158,19 @@ def means_of_snapshots(frame: pd.DataFrame) -> pd.DataFrame:
     return frame.assign(**(0.75 * light + 0.25 * following))
 
 
-def clock_shift_h(frame: pd.DataFrame, place: Place) -> float:
-    """Hours by which the file's clock runs ahead of UTC, from the sun; 0 unless another clock fits clearly better."""
-    hourly = frame["ghi"].resample("h").mean().dropna()
+def clock_shift_h(frame: pd.DataFrame, place: Place, plane: tuple[float, float] = (0.0, 0.0)) -> float:
+    """Hours by which the file's clock runs ahead of UTC, from the sun; 0 unless another clock fits clearly better.
+
+    `plane` has tilt and azimuth of the plane in which `ghi` was measured [deg].
+    """
+    hourly = frame["ghi"].resample("h", origin="start").mean().dropna()
     middle = pd.DatetimeIndex(hourly.index) + pd.Timedelta(minutes=30)
     fits = []
     for shift in SHIFTS_H:
         sun = pvlib.solarposition.ephemeris(middle - pd.Timedelta(hours=float(shift)), place.latitude_deg, place.longitude_deg)
-        upright = np.maximum(np.sin(np.radians(sun["elevation"].to_numpy())), 0.0)
-        fits.append(np.corrcoef(upright, hourly.to_numpy())[0, 1])
+        height, azimuth = sun["elevation"].to_numpy(), sun["azimuth"].to_numpy()
+        cosine = np.where(height > 0.0, pvlib.irradiance.aoi_projection(*plane, 90.0 - height, azimuth), 0.0)
+        fits.append(np.corrcoef(np.maximum(cosine, 0.0), hourly.to_numpy())[0, 1])
     best = int(np.argmax(fits))
     unshifted = fits[int(np.flatnonzero(SHIFTS_H == 0.0)[0])]
     return float(SHIFTS_H[best]) if fits[best] > unshifted + SHIFT_GAIN else 0.0
