@@ -161,7 +161,7 @@ def test_with_the_built_in_climate_each_hour_meets_all_loads_of_its_month(
 @pytest.mark.parametrize(("car", "heat_pump"), KINDS)
 @pytest.mark.parametrize("seed", [1, 2])
 def test_the_built_in_climate_gives_the_share_of_hourly_weather(car: str, heat_pump: bool, seed: int) -> None:
-    """At a station where both have the same energy: within 1 point with the loads spread alike.
+    """At a station where both have nearly the same energy: within 1 point with the loads spread alike.
 
     What is left is the climate's spread of sunny and dull hours. That each hour meets its own load and no other of its month
     moves the share by up to 0.7 points more: chance, and what load and weather have in common.
@@ -178,7 +178,7 @@ def test_the_built_in_climate_gives_the_share_of_hourly_weather(car: str, heat_p
             living(built_in, use),
         )
     )
-    assert by_climate.balance.delivered_kwh == pytest.approx(any_day.balance.delivered_kwh, rel=0.01)
+    assert by_climate.balance.delivered_kwh == pytest.approx(any_day.balance.delivered_kwh, rel=0.015)
     shares = [100.0 * each.roof.home_kwh[0] / each.balance.delivered_kwh for each in (same_hour, any_day, by_climate)]
     assert shares[2] == pytest.approx(shares[1], abs=1.0)
     assert shares[1] == pytest.approx(shares[0], abs=0.7)
