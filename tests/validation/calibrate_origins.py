@@ -18,19 +18,17 @@ from dataclasses import replace
 from typing import get_args
 
 import numpy as np
-import pvlib
 
 from tests.validation.calibrate_subhourly import add_minutes_option, cases_of
-from tests.validation.minute_clipping import POWER_COEFFICIENT_PER_K, Case, Row, errors, power_of
+from tests.validation.minute_clipping import Case, Row, errors
 from tests.validation.minute_places import PLACES
 from tests.validation.minutes import Station
 from wattpair_service.climate import atlas, monthly
 from wattpair_service.engineering.arrays import FloatArray
 from wattpair_service.engineering.irradiance import subhourly
-from wattpair_service.engineering.irradiance.conditions import Conditions
-from wattpair_service.engineering.irradiance.plane_of_array import PlaneOfArray, plane_of_array
-from wattpair_service.engineering.irradiance.subhourly import IrradianceOrigin, SubhourlyStates, clipped_share_range
-from wattpair_service.engineering.irradiance.subhourly_on_faces import states_on_faces
+from wattpair_service.engineering.irradiance.conditions import Conditions, beam_and_diffuse
+from wattpair_service.engineering.irradiance.plane_of_array import plane_of_array
+from wattpair_service.engineering.irradiance.subhourly import IrradianceOrigin
 
 PIXEL_MIN = 9
 """Minutes whose mean a pixel sees: some 5 km of cloud that moves at 10 m/s."""
@@ -46,8 +44,8 @@ DAYLIGHT_DEG = 85.0
 def split(conditions: Conditions, ghi_w_m2: FloatArray) -> Conditions:
     """The hours with another global irradiance, split as the service splits it."""
     lit = conditions.zenith_deg < 90.0
-    parts = pvlib.irradiance.erbs_driesse(ghi_w_m2, conditions.zenith_deg, dni_extra=conditions.dni_extra_w_m2)
-    dni, dhi = (np.where(lit, np.nan_to_num(parts[name]), 0.0) for name in ("dni", "dhi"))
+    parts = beam_and_diffuse(ghi_w_m2, conditions.zenith_deg, conditions.dni_extra_w_m2)
+    dni, dhi = (np.where(lit, part, 0.0) for part in parts)
     return replace(conditions, ghi_w_m2=np.where(lit, ghi_w_m2, 0.0), dni_w_m2=dni, dhi_w_m2=dhi)
 
 
@@ -132,33 +130,7 @@ def rows_by_factor(name: str, cases: list[Case], origin: IrradianceOrigin) -> li
             states = subhourly.subhourly_states(
                 conditions, origin=origin, elevation_m=measured.elevation_m, linke_turbidity_by_month=turbidity
             )
-        rows.append(
-            [row for each, plane in zip(cases, planes, strict=True) for row in rows_of(each, conditions, plane, states)]
-        )
-    return rows
-
-
-def rows_of(measured: Case, conditions: Conditions, plane: PlaneOfArray, states: SubhourlyStates) -> list[Row]:
-    """Clipped shares of other conditions beside those of a face's minutes."""
-    power = power_of(conditions, plane)
-    (on_face,) = states_on_faces(
-        conditions, (plane,), states, faces=(measured.face,), transposition="perez_1990",
-        power_coefficient_per_k=POWER_COEFFICIENT_PER_K,
-    )  # fmt: skip
-    weight = conditions.weight_h
-    if weight.size == measured.usable.size:
-        weight = weight * measured.usable
-    energy = weight @ power
-    true = measured.true_clipped[:, measured.usable].sum(axis=1) / measured.true_power[measured.usable].sum()
-    rows = []
-    for ratio, of_minutes in zip(measured.ratios, true, strict=True):
-        clipped = np.maximum(power - 1.0 / ratio, 0.0)
-        hourly = float(weight @ clipped / energy)
-        inside = power[on_face.index][:, None] * on_face.power_ratio
-        clipped[on_face.index] = (np.maximum(inside - 1.0 / ratio, 0.0) * on_face.weight).sum(axis=1)
-        share = float(weight @ clipped / energy)
-        stated = clipped_share_range(share=share, hourly_share=hourly, states=states)
-        rows.append(Row(ratio, *(100.0 * float(each) for each in (of_minutes, hourly, share, *stated))))
+        rows.append([row for each, plane in zip(cases, planes, strict=True) for row in each.rows(states, (conditions, plane))])
     return rows
 
 

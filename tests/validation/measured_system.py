@@ -38,7 +38,7 @@ from wattpair_service.engineering.equipment import Microinverter, Module
 from wattpair_service.engineering.errors import EngineeringError
 from wattpair_service.engineering.inverter.conversion import EUROPEAN_WEIGHTS, from_weighted_efficiency
 from wattpair_service.engineering.inverter.power_steps import power_steps
-from wattpair_service.engineering.irradiance.conditions import Conditions
+from wattpair_service.engineering.irradiance.conditions import Conditions, beam_and_diffuse
 from wattpair_service.engineering.irradiance.plane_of_array import Face, PlaneOfArray, plane_of_array
 from wattpair_service.engineering.irradiance.subhourly import VARIABILITY_ADDED, IrradianceOrigin, subhourly_states
 from wattpair_service.engineering.irradiance.subhourly_on_faces import states_on_faces
@@ -269,9 +269,8 @@ def _with_beam_of_plane(conditions: Conditions, system: System, poa_w_m2: FloatA
     """Beam and diffuse as if the plane lay flat under a sun at its angle of incidence; good enough for the reflection."""
     zenith, azimuth = conditions.zenith_deg, conditions.azimuth_deg
     incidence = pvlib.irradiance.aoi(system.tilt_deg, system.azimuth_deg, zenith, azimuth)
-    split = pvlib.irradiance.erbs_driesse(poa_w_m2, incidence, dni_extra=conditions.dni_extra_w_m2)
-    dni = np.where(zenith < 90.0, np.nan_to_num(split["dni"]), 0.0)
-    dhi = np.nan_to_num(split["dhi"])
+    beam, dhi = beam_and_diffuse(poa_w_m2, incidence, conditions.dni_extra_w_m2)
+    dni = np.where(zenith < 90.0, beam, 0.0)
     ghi = dni * np.maximum(np.cos(np.radians(zenith)), 0.0) + dhi
     return replace(conditions, ghi_w_m2=ghi, dni_w_m2=dni, dhi_w_m2=dhi)
 

@@ -30,7 +30,7 @@ from tests.validation.minutes import (
     read,
     station,
 )
-from wattpair_service.engineering.arrays import BoolArray, FloatArray
+from wattpair_service.engineering.arrays import FloatArray
 from wattpair_service.engineering.irradiance.conditions import Conditions
 from wattpair_service.engineering.irradiance.plane_of_array import Face, PlaneOfArray, plane_of_array
 from wattpair_service.engineering.irradiance.subhourly import SubhourlyStates, clipped_share_range
@@ -44,6 +44,7 @@ ALBEDO = 0.2
 INERTIA_MIN = 10.0
 RATIOS = (1.1, 1.2, 1.3, 1.4, 1.5)
 FLOOR_W_M2 = 0.5
+TINY = 1e-9
 
 
 @dataclass(frozen=True, slots=True)
@@ -65,65 +66,44 @@ class Row:
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Case:
-    """One station and face: power of each hour's means before the limit, and what the minutes give, over the rated power."""
+    """One station and face: what the minutes give, over the rated power, and the plane of the hours' means."""
 
     station: Station
     face: Face
     plane: PlaneOfArray
     ratios: tuple[float, ...]
-    power: FloatArray
     true_power: FloatArray
     true_clipped: FloatArray  # (ratios, hours)
 
-    @property
-    def usable(self) -> BoolArray:
-        """Hours that count."""
-        return self.station.minutes.usable
-
-    def hourly_clipped(self) -> FloatArray:
-        """Power over the limit of the hours' means, (ratios, hours)."""
-        return np.stack([np.maximum(self.power - 1.0 / ratio, 0.0) for ratio in self.ratios])
-
-    def clipped(self, spread: SubhourlyStates) -> FloatArray:
-        """Power over the limit with the spread inside the hour, (ratios, hours)."""
-        (states,) = states_on_faces(
-            self.station.conditions, (self.plane,), spread, faces=(self.face,), transposition="perez_1990",
+    def rows(self, states: SubhourlyStates, other: tuple[Conditions, PlaneOfArray] | None = None) -> list[Row]:
+        """Clipped shares at each ratio from the hours' means, or from other conditions of the place and their plane."""
+        conditions, plane = other or (self.station.conditions, self.plane)
+        usable, weight = self.station.minutes.usable, conditions.weight_h
+        true = self.true_clipped[:, usable].sum(axis=1) / max(float(self.true_power[usable].sum()), TINY)
+        power = _power(plane.effective_irradiance_w_m2, _temp_cell(plane.poa_global_w_m2, conditions.temp_air_c))
+        (on_face,) = states_on_faces(
+            conditions, (plane,), states, faces=(self.face,), transposition="perez_1990",
             power_coefficient_per_k=POWER_COEFFICIENT_PER_K,
         )  # fmt: skip
-        inside = self.power[states.index][:, None] * states.power_ratio
-        clipped = self.hourly_clipped()
-        for of_ratio, ratio in zip(clipped, self.ratios, strict=True):
-            of_ratio[states.index] = (np.maximum(inside - 1.0 / ratio, 0.0) * states.weight).sum(axis=1)
-        return clipped
-
-    def rows(self, spread: SubhourlyStates) -> list[Row]:
-        """Clipped shares at each ratio."""
-        true = _shares(self.true_clipped[:, self.usable], self.true_power[self.usable])
-        hourly, shares = (
-            _shares(clipped[:, self.usable], self.power[self.usable])
-            for clipped in (self.hourly_clipped(), self.clipped(spread))
-        )
+        inside, energy = power[on_face.index][:, None] * on_face.power_ratio, max(float(weight @ power), TINY)
         rows = []
-        for ratio, *of_ratio in zip(self.ratios, true, hourly, shares, strict=True):
-            stated = clipped_share_range(share=of_ratio[2], hourly_share=of_ratio[1], states=spread)
-            rows.append(Row(ratio, *(100.0 * share for share in (*of_ratio, *stated))))
+        for ratio, of_minutes in zip(self.ratios, true, strict=True):
+            clipped = np.maximum(power - 1.0 / ratio, 0.0)
+            hourly_share = float(weight @ clipped / energy)
+            clipped[on_face.index] = (np.maximum(inside - 1.0 / ratio, 0.0) * on_face.weight).sum(axis=1)
+            share = float(weight @ clipped / energy)
+            stated = clipped_share_range(share=share, hourly_share=hourly_share, states=states)
+            rows.append(Row(ratio, *(100.0 * float(each) for each in (of_minutes, hourly_share, share, *stated))))
         return rows
-
-
-def _shares(clipped: FloatArray, power: FloatArray) -> list[float]:
-    """Of the energy, one for each ratio."""
-    whole = float(power.sum())
-    return [float(each.sum()) / whole if whole > 0.0 else 0.0 for each in clipped]
 
 
 def case(measured: Station, face: Face, ratios: tuple[float, ...] = RATIOS) -> Case:
     """Powers of one face; the AC limit is the rated power over the ratio."""
-    minutes, conditions = measured.minutes, measured.conditions
+    minutes = measured.minutes
     truth = _minute_power(minutes, face)
-    plane = plane_of_array(conditions, face, transposition="perez_1990")
-    power = power_of(conditions, plane)
+    plane = plane_of_array(measured.conditions, face, transposition="perez_1990")
     clipped = np.stack([minutes.hourly(np.maximum(truth - 1.0 / ratio, 0.0)) for ratio in ratios])
-    return Case(measured, face, plane, ratios, power, minutes.hourly(truth), clipped)
+    return Case(measured, face, plane, ratios, minutes.hourly(truth), clipped)
 
 
 def compare(measured: Station, face: Face, ratios: tuple[float, ...] = RATIOS) -> list[Row]:
@@ -146,11 +126,6 @@ def _minute_power(minutes: Minutes, face: Face) -> FloatArray:
     in_plane[lit], effective[lit] = plane.poa_global_w_m2, plane.effective_irradiance_w_m2
     delayed = pd.Series(_temp_cell(in_plane, flat[6])).ewm(alpha=1.0 - float(np.exp(-1.0 / INERTIA_MIN)), adjust=False)
     return _power(effective, delayed.mean().to_numpy()).reshape(minutes.there.shape)
-
-
-def power_of(conditions: Conditions, plane: PlaneOfArray) -> FloatArray:
-    """Power of each hour before the limit, over the module's rated power."""
-    return _power(plane.effective_irradiance_w_m2, _temp_cell(plane.poa_global_w_m2, conditions.temp_air_c))
 
 
 def _power(effective_irradiance_w_m2: FloatArray, temp_cell_c: FloatArray) -> FloatArray:

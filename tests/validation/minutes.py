@@ -8,7 +8,7 @@ dark: an empty hour is not a cloud.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 
 import numpy as np
@@ -213,6 +213,7 @@ def station(frame: pd.DataFrame, place: Place) -> Station:
     )
     beam, temp_air = np.where(zenith < 90.0, dni, 0.0), minutes.hourly(minutes.temp_air_c)
     conditions = conditions_of(zenith, sun["azimuth"].to_numpy(), ghi, beam, dhi, extra, temp_air)
+    conditions = replace(conditions, weight_h=minutes.usable.astype(np.float64))
     spread = subhourly_states(
         conditions, origin="measured_hourly", elevation_m=place.elevation_m, linke_turbidity_by_month=None
     )

@@ -132,9 +132,8 @@ class HourlyWeather:
 def from_hourly(weather: HourlyWeather) -> Conditions:
     """Conditions of a year of equal intervals: one point for each interval, all of equal weight.
 
-    Where beam and diffuse are not given, the global irradiance is split by the Erbs model in its continuous form
-    (Driesse, Jensen and Perez 2024, 10.1016/j.solener.2023.112245). Sun position by the NREL algorithm (Reda and Andreas
-    2004, 10.1016/j.solener.2003.12.003). Beam in an interval whose middle lies below the horizon is dropped.
+    Where beam and diffuse are not given, they are split from the global irradiance. Sun position by the NREL algorithm (Reda
+    and Andreas 2004, 10.1016/j.solener.2003.12.003). Beam in an interval whose middle lies below the horizon is dropped.
     """
     sun = sun_position(
         weather.middle_utc,
@@ -146,8 +145,7 @@ def from_hourly(weather: HourlyWeather) -> Conditions:
     extra = _over_days(weather.middle_utc, lambda days: pvlib.irradiance.get_extra_radiation(days.dayofyear.to_numpy()))
     ghi, dni, dhi = weather.ghi_w_m2, weather.dni_w_m2, weather.dhi_w_m2
     if dni is None or dhi is None:
-        split = pvlib.irradiance.erbs_driesse(ghi, sun.zenith_deg, dni_extra=extra)
-        dni, dhi = np.nan_to_num(split["dni"]), np.nan_to_num(split["dhi"])
+        dni, dhi = beam_and_diffuse(ghi, sun.zenith_deg, extra)
     local = weather.middle_utc + pd.Timedelta(hours=weather.utc_offset_h)
     count, hour = len(ghi), local.hour.to_numpy().astype(np.int64)
     return Conditions(
@@ -167,6 +165,15 @@ def from_hourly(weather: HourlyWeather) -> Conditions:
         latitude_deg=weather.latitude_deg,
         hour_of_year=_over_days(local, _day_of_leap_year).astype(np.int64) * 24 + hour,
     )
+
+
+def beam_and_diffuse(ghi_w_m2: FloatArray, zenith_deg: FloatArray, dni_extra_w_m2: FloatArray) -> tuple[FloatArray, FloatArray]:
+    """Direct normal and diffuse horizontal irradiance [W/m2] from the global, each array of the same n intervals.
+
+    The Erbs model in its continuous form (Driesse, Jensen and Perez 2024, 10.1016/j.solener.2023.112245).
+    """
+    split = pvlib.irradiance.erbs_driesse(ghi_w_m2, zenith_deg, dni_extra=dni_extra_w_m2)
+    return np.nan_to_num(split["dni"]), np.nan_to_num(split["dhi"])
 
 
 def _day_of_leap_year(days: pd.DatetimeIndex) -> npt.ArrayLike:
