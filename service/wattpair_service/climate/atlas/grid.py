@@ -127,8 +127,8 @@ class Grid:
         if not order.size:
             raise NoClimateError(
                 f"there is no built-in climate within {reach_km:.0f} km of {latitude_deg:g}, {longitude_deg:g}: sea, pole or "
-                'a remote island; send twelve monthly totals (kind "monthly"), an EPW or TMY3 file (kind "file") or hourly '
-                'arrays (kind "hourly") instead',
+                'a remote island whose air temperature no source has; send twelve monthly totals (kind "monthly"), an EPW '
+                'or TMY3 file (kind "file") or hourly arrays (kind "hourly") instead',
                 ("latitude_deg", "longitude_deg"),
             )
         weight = 1.0 / np.maximum(distance[order], 1.0) ** 2
