@@ -101,6 +101,20 @@ RELEASE = {
     "soak": Step(("-m", "pytest", "-q", "-m", "alone", "--capture=no"), alone=True),
 }  # fmt: skip
 """What takes long or waits for clocks. The first runs beside the others; what needs the machine for itself comes last."""
+GATE = {
+    "release tests": Step(
+        (
+            *PYTEST,
+            "--numprocesses=3",
+            "-m",
+            "release and not alone",
+            "--hypothesis-profile=release",
+            "--hypothesis-seed={seed}",
+        ),
+    ),
+    **{name: step for name, step in RELEASE.items() if name != "all tests"},
+}
+"""What the gate adds: the same, without the tests again that it has just run."""
 
 
 def main() -> int:
@@ -110,10 +124,11 @@ def main() -> int:
     parser.add_argument("--fresh", action="store_true", help="make the environment anew")
     parser.add_argument("--release", action="store_true", help="all of it, as before a release")
     parser.add_argument("--release-only", action="store_true", help="only what --release adds")
+    parser.add_argument("--gate", action="store_true", help="only what the gate adds: --release without tests run twice")
     parser.add_argument("--seed", type=int, help="of the random examples and of the tests' order in --release; else a new one")
-    parser.add_argument("steps", nargs="*", help=f"only these of: {', '.join(EVERYDAY | RELEASE)}")
+    parser.add_argument("steps", nargs="*", help=f"only these of: {', '.join(EVERYDAY | RELEASE | GATE)}")
     options = parser.parse_args()
-    if unknown := set(options.steps) - (EVERYDAY | RELEASE).keys():
+    if unknown := set(options.steps) - (EVERYDAY | RELEASE | GATE).keys():
         parser.error(f"no such step: {', '.join(sorted(unknown))}")
     if sys.version_info < PYTHON_FLOOR:
         parser.error("Python 3.11 or newer is needed")
@@ -127,9 +142,17 @@ def main() -> int:
         return 1
     else:
         python = environment(anew=options.fresh)
-    groups = [RELEASE] if options.release_only else [EVERYDAY, RELEASE] if options.release else [EVERYDAY]
+    groups = (
+        [GATE]
+        if options.gate
+        else [RELEASE]
+        if options.release_only
+        else [EVERYDAY, RELEASE]
+        if options.release
+        else [EVERYDAY]
+    )
     if options.steps:
-        groups = [{name: step for name, step in (EVERYDAY | RELEASE).items() if name in options.steps}]
+        groups = [{name: step for name, step in (EVERYDAY | RELEASE | GATE).items() if name in options.steps}]
     seed = random.SystemRandom().randrange(1 << 32) if options.seed is None else options.seed
     run = Run(python, seed)
     for group in groups:
