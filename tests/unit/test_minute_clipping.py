@@ -40,14 +40,14 @@ def written(frame: pd.DataFrame, folder: Path) -> Path:
 @pytest.mark.parametrize(
     ("name", "rmse", "bias", "worst"),
     [
-        pytest.param("payerne", 0.09, -0.05, -0.19, id="payerne"),
-        pytest.param("golden", 0.20, 0.18, 0.31, id="golden", marks=pytest.mark.release),
+        pytest.param("payerne", 0.088, -0.053, -0.193, id="payerne"),
+        pytest.param("golden", 0.197, 0.181, 0.314, id="golden", marks=pytest.mark.release),
     ],
 )
 def test_shipped_coefficients_give_the_calibrated_errors(name: str, rmse: float, bias: float, worst: float) -> None:
     """Points of clipped share on three faces at five ratios, as SUBHOURLY.md has them."""
     found = rows(PLACES[name].cases(REGISTRY[name]()))
-    assert errors(found, "spread_percent") == pytest.approx({"rmse": rmse, "bias": bias, "worst": worst}, abs=0.015)
+    assert errors(found, "spread_percent") == pytest.approx({"rmse": rmse, "bias": bias, "worst": worst}, abs=0.01)
     assert all(row.hourly_percent < row.spread_percent and row.inside for row in found)
 
 
